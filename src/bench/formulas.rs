@@ -1,0 +1,365 @@
+//! Formulas: targets and limits, with `from`, `strength` and `times` resolved.
+
+use std::collections::BTreeMap;
+use std::ops::Range;
+
+use super::reader::{Item, Problems, Table, did_you_mean};
+use super::{EcLimit, Hold};
+use crate::matter::{Elements, NUTRIENTS, Nutrient};
+use crate::quantity::{
+    self, Concentration, DAYS, EC_LIMIT_MS_PER_CM, LIMIT_PPM, Ppm, SHARE, STRENGTH, TARGET_PPM, TIMES, WEIGHT, ppm, ppm_of,
+    ppm_text,
+};
+
+/// What a formula says of one nutrient.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Wish {
+    /// Which.
+    pub nutrient: Nutrient,
+    /// The concentration asked for.
+    pub target: Option<Ppm>,
+    /// The least allowed.
+    pub min: Option<Ppm>,
+    /// The most allowed.
+    pub max: Option<Ppm>,
+    /// Weight of a miss; 1 unless stated.
+    pub weight: f64,
+}
+
+/// A lower and an upper limit.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Limits<T> {
+    /// The least allowed.
+    pub min: Option<T>,
+    /// The most allowed.
+    pub max: Option<T>,
+}
+
+impl<T> Default for Limits<T> {
+    fn default() -> Self {
+        Self { min: None, max: None }
+    }
+}
+
+/// A formula, resolved.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Formula {
+    /// Its name.
+    pub name: String,
+    /// What it says, in the order of [`NUTRIENTS`].
+    pub wishes: Vec<Wish>,
+    /// Share of ammonium and urea in all nitrogen, a fraction.
+    pub ammonium_share: Limits<f64>,
+    /// EC at 25 C.
+    pub ec: Limits<EcLimit>,
+    /// How long it may be fed.
+    pub hold_at_most: Option<Hold>,
+}
+
+impl Formula {
+    /// What the formula says of `nutrient`.
+    #[must_use]
+    pub fn wish(&self, nutrient: Nutrient) -> Option<&Wish> {
+        self.wishes.iter().find(|wish| wish.nutrient == nutrient)
+    }
+
+    /// Target of total nitrogen: stated, or the sum of the stated forms.
+    #[must_use]
+    pub fn nitrogen_target(&self) -> Option<Ppm> {
+        let of = |nutrient| self.wish(nutrient).and_then(|wish| wish.target);
+        of(Nutrient::N).or_else(|| match (of(Nutrient::NitrateN), of(Nutrient::AmmoniumN)) {
+            (None, None) => None,
+            (nitrate, ammonium) => Some(ppm(nitrate.map_or(0.0, ppm_of) + ammonium.map_or(0.0, ppm_of))),
+        })
+    }
+}
+
+/// Keys of a formula that are no nutrient.
+const OTHER_KEYS: [&str; 5] = ["from", "strength", "hold_at_most", "ammonium_share", "EC"];
+
+fn nameable() -> impl Iterator<Item = Nutrient> {
+    NUTRIENTS.into_iter().filter(|nutrient| *nutrient != Nutrient::UreaN)
+}
+
+/// An entry as written.
+struct Entry {
+    target: Option<f64>,
+    times: Option<f64>,
+    limits: Limits<f64>,
+    weight: Option<f64>,
+}
+
+/// A formula as written.
+struct Written<'a> {
+    table: Table<'a>,
+    from: Option<(&'a str, Item<'a>)>,
+    strength: Option<(f64, Item<'a>)>,
+    entries: Vec<(Nutrient, Entry, Item<'a>)>,
+    ammonium_share: Option<Limits<f64>>,
+    ec: Option<Limits<EcLimit>>,
+    hold_at_most: Option<Hold>,
+}
+
+/// Reads `[formula.…]` and resolves every chain.
+pub(super) fn formulas(table: &Table, elements: &Elements, problems: &Problems) -> Vec<Formula> {
+    let mut written: BTreeMap<&str, Written> = BTreeMap::new();
+    for item in table.items() {
+        if let Some(own) = item.as_table(&format!("[formula.{}]", item.name)) {
+            written.insert(item.name, read(&own, elements));
+        }
+    }
+    let mut resolved: BTreeMap<&str, Option<Formula>> = BTreeMap::new();
+    for name in written.keys().copied() {
+        resolve(name, &written, &mut Vec::new(), &mut resolved, problems);
+    }
+    resolved.into_values().flatten().collect()
+}
+
+fn read<'a>(table: &Table<'a>, elements: &Elements) -> Written<'a> {
+    let known: Vec<&str> = nameable().map(Nutrient::symbol).chain(OTHER_KEYS).collect();
+    table.only(&known);
+    let entries = table
+        .items()
+        .filter_map(|item| {
+            let nutrient = nameable().find(|nutrient| nutrient.symbol() == item.name)?;
+            entry(&item, nutrient, elements).map(|entry| (nutrient, entry, item))
+        })
+        .collect();
+    let share = |item: Item<'a>| limits(&item, |limit| limit.number(&SHARE));
+    let ec = |item: Item<'a>| {
+        limits(&item, |limit| limit.quantity("1.3 mS/cm", |text| quantity::conductivity(text, &EC_LIMIT_MS_PER_CM)))
+    };
+    Written {
+        from: table.get("from").and_then(|item| item.text("the name of another formula").map(|name| (name, item.clone()))),
+        strength: table.get("strength").and_then(|item| item.number(&STRENGTH).map(|strength| (strength, item))),
+        entries,
+        ammonium_share: table.get("ammonium_share").and_then(share),
+        ec: table.get("EC").and_then(ec),
+        hold_at_most: table
+            .get("hold_at_most")
+            .and_then(|item| item.quantity("28 days", |text| quantity::duration(text, &DAYS))),
+        table: table.clone(),
+    }
+}
+
+/// `{ min = …, max = … }` of anything that compares.
+fn limits<'a, T: PartialOrd + Copy>(item: &Item<'a>, parse: impl Fn(&Item<'a>) -> Option<T>) -> Option<Limits<T>> {
+    if !item.is_table() {
+        item.wrong("it takes limits, as in { max = … } or { min = …, max = … }", None);
+        return None;
+    }
+    let table = item.as_table(item.name)?;
+    table.only(&["min", "max"]);
+    let read = Limits {
+        min: table.get("min").and_then(|limit| parse(&limit)),
+        max: table.get("max").and_then(|limit| parse(&limit)),
+    };
+    in_order(item, &read).then_some(read)
+}
+
+fn in_order<T: PartialOrd + Copy>(item: &Item, limits: &Limits<T>) -> bool {
+    let crossed = matches!((limits.min, limits.max), (Some(min), Some(max)) if min > max);
+    if crossed {
+        item.wrong("`min` is larger than `max`", None);
+    }
+    !crossed
+}
+
+/// ppm from a bare number, or from text with a unit of mass or amount concentration.
+fn concentration(item: &Item, bound: &quantity::Bound, nutrient: Nutrient, elements: &Elements) -> Option<f64> {
+    if item.is_number() {
+        return item.number(bound);
+    }
+    let value = item.quantity("90 ppm", quantity::concentration)?;
+    item.checked(bound.check(match value {
+        Concentration::Mass(mass) => ppm_of(mass),
+        Concentration::Amount(amount) => {
+            amount.get::<uom::si::molar_concentration::mole_per_cubic_meter>()
+                * elements.weight(nutrient.element()).unwrap_or(f64::NAN)
+        }
+    }))
+}
+
+fn entry(item: &Item, nutrient: Nutrient, elements: &Elements) -> Option<Entry> {
+    let target = |item: &Item| {
+        let zero = item.is_number() && item.number(&LIMIT_PPM) == Some(0.0);
+        if zero {
+            item.wrong("a target of 0 cannot be met in per cent", Some(format!("write {nutrient} = {{ max = 5 }}")));
+            return None;
+        }
+        concentration(item, &TARGET_PPM, nutrient, elements)
+    };
+    if !item.is_table() {
+        return target(item).map(|t| Entry { target: Some(t), times: None, limits: Limits::default(), weight: None });
+    }
+    let table = item.as_table(&format!("{} of a formula", item.name))?;
+    table.only(&["target", "times", "min", "max", "weight"]);
+    let limit = |key: &str| table.get(key).and_then(|limit| concentration(&limit, &LIMIT_PPM, nutrient, elements));
+    let times = table.get("times").and_then(|item| {
+        if item.is_number() && item.number(&LIMIT_PPM) == Some(0.0) {
+            item.wrong("`times = 0` would ask for nothing", Some(format!("write {nutrient} = {{ max = 5 }}")));
+            return None;
+        }
+        item.number(&TIMES)
+    });
+    let read = Entry {
+        target: table.get("target").and_then(|item| target(&item)),
+        times,
+        limits: Limits { min: limit("min"), max: limit("max") },
+        weight: table.get("weight").and_then(|item| item.number(&WEIGHT)),
+    };
+    if !in_order(item, &read.limits) {
+        return None;
+    }
+    if read.target.is_some() && read.times.is_some() {
+        item.wrong("`target` and `times` exclude each other", Some("keep the one you mean".to_owned()));
+        return None;
+    }
+    if let Some(target) = read.target {
+        let (low, high) = (read.limits.min.unwrap_or(0.0), read.limits.max.unwrap_or(f64::MAX));
+        if !(low..=high).contains(&target) {
+            item.wrong("`target` lies outside its own `min` and `max`", None);
+            return None;
+        }
+    }
+    if read.weight.is_some() && read.target.is_none() && read.times.is_none() {
+        item.wrong("`weight` weighs a target, and there is none", None);
+        return None;
+    }
+    Some(read)
+}
+
+/// Resolves one formula and what it is made from; `path` are the names that led here.
+fn resolve<'a>(
+    name: &'a str,
+    written: &BTreeMap<&'a str, Written<'a>>,
+    path: &mut Vec<&'a str>,
+    resolved: &mut BTreeMap<&'a str, Option<Formula>>,
+    problems: &Problems,
+) -> Option<Formula> {
+    if let Some(done) = resolved.get(name) {
+        return done.clone();
+    }
+    let own = written.get(name)?;
+    path.push(name);
+    let mut formula = Formula {
+        name: name.to_owned(),
+        wishes: Vec::new(),
+        ammonium_share: Limits::default(),
+        ec: Limits::default(),
+        hold_at_most: None,
+    };
+    let mut sound = true;
+    if let Some((from, item)) = &own.from {
+        if path.contains(from) {
+            item.wrong(
+                format!("the chain returns to itself: {} -> {from}", path.join(" -> ")),
+                Some("write the targets out in one of them".to_owned()),
+            );
+            sound = false;
+        } else if let Some(base) = written.contains_key(from).then(|| resolve(from, written, path, resolved, problems)) {
+            match base {
+                Some(base) => formula = Formula { name: name.to_owned(), ..base },
+                None => sound = false,
+            }
+        } else {
+            item.wrong(
+                format!(
+                    "read \"{from}\"; there is no formula of that name, only {}",
+                    written.keys().copied().collect::<Vec<_>>().join(", ")
+                ),
+                did_you_mean(from, written.keys().copied()),
+            );
+            sound = false;
+        }
+    } else if let Some((_, item)) = &own.strength {
+        item.wrong(
+            "`strength` scales inherited targets, and there is no `from`",
+            Some("name a formula with `from`".to_owned()),
+        );
+        sound = false;
+    }
+    path.pop();
+    sound = sound && apply(own, &mut formula);
+    if sound && formula.wishes.is_empty() {
+        problems.note(format!("[formula.{name}]"), start_of(&own.table.span), "this formula names no nutrient", None);
+        sound = false;
+    }
+    let result = sound.then_some(formula);
+    resolved.insert(name, result.clone());
+    result
+}
+
+fn start_of(span: &Range<usize>) -> Range<usize> {
+    span.start..span.start
+}
+
+/// `strength` first, then the formula's own entries. False when something was refused.
+fn apply(own: &Written, formula: &mut Formula) -> bool {
+    let mut sound = true;
+    if let Some((strength, item)) = &own.strength {
+        for wish in &mut formula.wishes {
+            if let Some(target) = wish.target {
+                let scaled = ppm_of(target) * strength;
+                sound &= item.checked(TARGET_PPM.check(scaled)).is_some();
+                wish.target = Some(ppm(scaled));
+            }
+        }
+    }
+    for (nutrient, entry, item) in &own.entries {
+        let inherited = formula.wish(*nutrient).copied();
+        let mut wish = Wish {
+            nutrient: *nutrient,
+            target: entry.target.map(ppm),
+            min: entry.limits.min.map(ppm),
+            max: entry.limits.max.map(ppm),
+            weight: entry.weight.unwrap_or(1.0),
+        };
+        if let Some(times) = entry.times {
+            let Some((base, target)) = inherited.and_then(|wish| wish.target.map(|target| (wish, target))) else {
+                item.wrong(
+                    format!("`times` multiplies an inherited target, and there is none for {nutrient}"),
+                    Some(format!("write {nutrient} = 90, say")),
+                );
+                sound = false;
+                continue;
+            };
+            let scaled = ppm_of(target) * times;
+            sound &= item.checked(TARGET_PPM.check(scaled)).is_some();
+            wish = Wish {
+                target: Some(ppm(scaled)),
+                min: wish.min.or(base.min),
+                max: wish.max.or(base.max),
+                weight: entry.weight.unwrap_or(base.weight),
+                ..wish
+            };
+        }
+        if wish.target.is_none() && wish.min.is_none() && wish.max.is_none() {
+            item.wrong(
+                "says neither a target nor a limit",
+                Some(format!("write {nutrient} = 90, or {{ min = …, max = … }}")),
+            );
+            sound = false;
+        }
+        formula.wishes.retain(|other| other.nutrient != *nutrient);
+        formula.wishes.push(wish);
+    }
+    formula.wishes.sort_by_key(|wish| wish.nutrient);
+    formula.ammonium_share = own.ammonium_share.unwrap_or(formula.ammonium_share);
+    formula.ec = own.ec.unwrap_or(formula.ec);
+    formula.hold_at_most = own.hold_at_most.or(formula.hold_at_most);
+    let targeted = |nutrient| formula.wish(nutrient).is_some_and(|wish| wish.target.is_some());
+    if [Nutrient::N, Nutrient::NitrateN, Nutrient::AmmoniumN].into_iter().all(targeted) {
+        if let Some((_, _, item)) = own.entries.iter().find(|(nutrient, _, _)| nutrient.element() == "N") {
+            item.wrong(
+                format!(
+                    "N, NO3-N and NH4-N are all targets, but N is the sum of the other two ({} ppm asked)",
+                    ppm_text(formula.nitrogen_target().map_or(0.0, ppm_of))
+                ),
+                Some("leave one of the three out".to_owned()),
+            );
+        }
+        sound = false;
+    }
+    sound
+}

@@ -1,0 +1,182 @@
+//! The grower's one file, parsed and then validated into a [`Bench`] that cannot be wrong.
+
+mod error;
+mod formulas;
+mod reader;
+mod sections;
+
+pub use error::{BenchError, Problem};
+pub use formulas::{Formula, Limits, Wish};
+
+use crate::catalogue::{Catalogue, SaltId};
+use crate::matter::{Composition, Salt, Water};
+use crate::quantity::{Amount, Conductivity, Mass, Temperature, Time, Volume, milliliter};
+
+/// The starter bench file: what `bloomsalt new` writes and what is used where no bench file is named.
+pub const STARTER: &str = include_str!("starter.toml");
+
+/// The reservoir.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Tank {
+    /// Final volume.
+    pub volume: Volume,
+    /// How well it is known (k = 2).
+    pub plus_minus: Volume,
+    /// Temperature of the solution.
+    pub temperature: Temperature,
+}
+
+/// A scale.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Scale {
+    /// The step it shows.
+    pub readability: Mass,
+    /// How large a step may be against the dose.
+    pub trust: f64,
+    /// The most it takes at once.
+    pub capacity: Option<Mass>,
+}
+
+/// The syringe.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Syringe {
+    /// The step it shows.
+    pub step: Volume,
+    /// How large a step may be against the dose.
+    pub trust: f64,
+    /// The most it takes at once.
+    pub capacity: Option<Volume>,
+}
+
+/// The fewest whole steps that an instrument of this trust may measure: 1 / trust, rounded up.
+#[must_use]
+pub fn smallest_steps(trust: f64) -> f64 {
+    // 1 / 0.05 is 20 and not 21, whatever the last bit says
+    (1.0 / trust - 1e-9).ceil()
+}
+
+/// A salt on the shelf.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Stock {
+    /// Which salt.
+    pub salt: SaltId,
+    /// How much there is.
+    pub on_hand: Option<Mass>,
+    /// What a gram costs, in the grower's own money.
+    pub price_per_g: Option<f64>,
+    /// Its purity, where the grower states one; else it counts as pure.
+    pub purity: Option<f64>,
+}
+
+/// A dilute bottle already made.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Helper {
+    /// Its id.
+    pub id: String,
+    /// Volume it was made up to.
+    pub volume: Volume,
+    /// What is in it.
+    pub made_of: Vec<(SaltId, Amount)>,
+    /// The day it was made, as written.
+    pub made_on: Option<String>,
+    /// What is left of it.
+    pub left: Option<Volume>,
+    /// True when made with pure water; else with the bench's own.
+    pub made_with_pure_water: bool,
+}
+
+/// Which pH an acid is dosed for.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Basis {
+    /// Right after mixing.
+    Fresh,
+    /// After days in air.
+    Aired,
+}
+
+/// The acid that the grower uses.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Acid {
+    /// Id of a salt, product or helper.
+    pub salt: String,
+    /// The wished pH.
+    pub target_ph: f64,
+    /// When it should hold.
+    pub basis: Basis,
+}
+
+/// A whole bench, validated.
+#[derive(Debug, Clone)]
+pub struct Bench {
+    /// Its name.
+    pub name: String,
+    /// The reservoir.
+    pub tank: Tank,
+    /// The water.
+    pub water: Water,
+    /// Scales, coarsest first.
+    pub scales: Vec<Scale>,
+    /// The syringe.
+    pub syringe: Syringe,
+    /// Every salt that can be named: the table, then the grower's products.
+    pub catalogue: Catalogue,
+    /// The shelf, in the order of the catalogue.
+    pub shelf: Vec<Stock>,
+    /// Bottles already made.
+    pub helpers: Vec<Helper>,
+    /// The acid.
+    pub acid: Option<Acid>,
+    /// Formulas, resolved, by name.
+    pub formulas: Vec<Formula>,
+}
+
+impl Bench {
+    /// The bench that the program carries.
+    #[must_use]
+    pub fn starter() -> Self {
+        match Self::parse(STARTER, "starter bench") {
+            Ok(bench) => bench,
+            // part of the build, read by a test
+            Err(error) => unreachable!("the starter bench is damaged: {error}"),
+        }
+    }
+
+    /// Reads a bench file; `file` is its name for messages.
+    ///
+    /// # Errors
+    /// [`BenchError`] with every problem found: line, key, what was read and what is allowed.
+    pub fn parse(text: &str, file: &str) -> Result<Self, BenchError> {
+        sections::bench(text, file)
+    }
+
+    /// The formula called `name`.
+    #[must_use]
+    pub fn formula(&self, name: &str) -> Option<&Formula> {
+        self.formulas.iter().find(|formula| formula.name == name)
+    }
+
+    /// The salt of a shelf entry.
+    #[must_use]
+    pub fn salt(&self, stock: &Stock) -> &Salt {
+        self.catalogue.salt(stock.salt)
+    }
+
+    /// One gram of a shelf entry as sold, its stated purity counted.
+    #[must_use]
+    pub fn composition(&self, stock: &Stock) -> Composition {
+        self.salt(stock).composition.scaled(stock.purity.unwrap_or(1.0))
+    }
+
+    /// This bench with another tank volume; how well it is known keeps its share of the volume.
+    #[must_use]
+    pub fn with_tank(mut self, volume: Volume) -> Self {
+        let share = milliliter(self.tank.plus_minus) / milliliter(self.tank.volume);
+        self.tank.volume = volume;
+        self.tank.plus_minus = volume * share;
+        self
+    }
+}
+
+/// How long a formula may be fed, and its EC limits, are typed like everything else that carries a unit.
+pub(crate) type Hold = Time;
+pub(crate) type EcLimit = Conductivity;

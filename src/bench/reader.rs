@@ -1,0 +1,219 @@
+//! Typed access to a parsed TOML table. Every mistake is noted with its place, and reading goes on.
+
+use std::cell::RefCell;
+use std::ops::Range;
+
+use toml::Spanned;
+use toml::de::{DeTable, DeValue};
+
+use super::Problem;
+use crate::quantity::{Bound, QuantityError};
+
+/// Collects problems while a file is read.
+#[derive(Default)]
+pub(super) struct Problems(RefCell<Vec<Problem>>);
+
+impl Problems {
+    pub(super) fn note(&self, key: String, span: Range<usize>, message: impl Into<String>, help: Option<String>) {
+        self.0.borrow_mut().push(Problem { key, span, message: message.into(), help });
+    }
+
+    pub(super) fn into_sorted(self) -> Vec<Problem> {
+        let mut problems = self.0.into_inner();
+        problems.sort_by_key(|problem| problem.span.start);
+        problems
+    }
+}
+
+/// A table and where it stands.
+#[derive(Clone)]
+pub(super) struct Table<'a> {
+    table: &'a DeTable<'a>,
+    /// `[tank]`, `[[scale]]`, `[formula.push]`.
+    path: String,
+    pub(super) span: Range<usize>,
+    problems: &'a Problems,
+}
+
+/// A value, its key and its place.
+#[derive(Clone)]
+pub(super) struct Item<'a> {
+    pub(super) value: &'a DeValue<'a>,
+    pub(super) name: &'a str,
+    key: String,
+    pub(super) span: Range<usize>,
+    problems: &'a Problems,
+}
+
+pub(super) fn did_you_mean<'a>(typed: &str, known: impl IntoIterator<Item = &'a str>) -> Option<String> {
+    crate::suggest::nearest(typed, known).map(|word| format!("did you mean `{word}`?"))
+}
+
+impl<'a> Table<'a> {
+    pub(super) fn new(table: &'a Spanned<DeTable<'a>>, problems: &'a Problems) -> Self {
+        Self { table: table.get_ref(), path: String::new(), span: table.span(), problems }
+    }
+
+    /// Notes every key that is not in `known`.
+    pub(super) fn only(&self, known: &[&str]) {
+        for (key, _) in self.table {
+            let name: &str = key.get_ref();
+            if !known.contains(&name) {
+                let place = if self.path.is_empty() { "a bench file".to_owned() } else { format!("`{}`", self.path) };
+                self.problems.note(
+                    self.key_of(name),
+                    key.span(),
+                    format!("`{name}` is not a key of {place}; it takes {}", known.join(", ")),
+                    did_you_mean(name, known.iter().copied()),
+                );
+            }
+        }
+    }
+
+    fn key_of(&self, name: &str) -> String {
+        if self.path.is_empty() { name.to_owned() } else { format!("{} {name}", self.path) }
+    }
+
+    pub(super) fn items(&self) -> impl Iterator<Item = Item<'a>> + use<'a> {
+        let (path, problems) = (self.path.clone(), self.problems);
+        self.table.iter().map(move |(key, value)| Item {
+            value: value.get_ref(),
+            name: key.get_ref(),
+            key: if path.is_empty() { key.get_ref().to_string() } else { format!("{path} {}", key.get_ref()) },
+            span: value.span(),
+            problems,
+        })
+    }
+
+    pub(super) fn get(&self, name: &str) -> Option<Item<'a>> {
+        self.items().find(|item| item.name == name)
+    }
+
+    /// A key that must be there.
+    pub(super) fn require(&self, name: &str, example: &str) -> Option<Item<'a>> {
+        let item = self.get(name);
+        if item.is_none() {
+            let place = if self.path.is_empty() { "the bench file".to_owned() } else { format!("`{}`", self.path) };
+            let span = self.span.start..self.span.end.min(self.span.start + 1).max(self.span.start);
+            self.problems.note(
+                self.key_of(name),
+                span,
+                format!("`{name}` is missing in {place}"),
+                Some(format!("write, for instance, {example}")),
+            );
+        }
+        item
+    }
+
+    /// A sub-table, called `path` in messages.
+    pub(super) fn table(&self, name: &str, path: &str) -> Option<Self> {
+        self.get(name)?.as_table(path)
+    }
+
+    /// The tables of an array such as `[[scale]]`.
+    pub(super) fn tables(&self, name: &str) -> Vec<Self> {
+        let Some(item) = self.get(name) else { return Vec::new() };
+        let path = format!("[[{name}]]");
+        let Some(array) = item.value.as_array() else {
+            item.wrong(format!("`{name}` is written as `{path}`, once for each"), None);
+            return Vec::new();
+        };
+        array
+            .iter()
+            .filter_map(|value| {
+                let element = Item { value: value.get_ref(), span: value.span(), ..item.clone() };
+                element.as_table(&path)
+            })
+            .collect()
+    }
+}
+
+impl<'a> Item<'a> {
+    pub(super) fn wrong(&self, message: impl Into<String>, help: Option<String>) {
+        self.problems.note(self.key.clone(), self.span.clone(), message, help);
+    }
+
+    /// What was read, short, for messages.
+    fn read(&self) -> String {
+        match self.value {
+            DeValue::String(text) => format!("\"{text}\""),
+            DeValue::Integer(number) => number.as_str().to_owned(),
+            DeValue::Float(number) => number.as_str().to_owned(),
+            other => format!("a {}", other.type_str()),
+        }
+    }
+
+    pub(super) fn as_table(&self, path: &str) -> Option<Table<'a>> {
+        if let Some(table) = self.value.as_table() {
+            Some(Table { table, path: path.to_owned(), span: self.span.clone(), problems: self.problems })
+        } else {
+            self.wrong(format!("read {}; a table belongs here", self.read()), None);
+            None
+        }
+    }
+
+    pub(super) fn is_table(&self) -> bool {
+        self.value.is_table()
+    }
+
+    pub(super) fn is_number(&self) -> bool {
+        self.value.is_integer() || self.value.is_float()
+    }
+
+    pub(super) fn text(&self, takes: &str) -> Option<&'a str> {
+        let text = self.value.as_str();
+        if text.is_none() {
+            self.wrong(format!("read {}; it takes {takes}", self.read()), None);
+        }
+        text
+    }
+
+    fn plain_number(&self) -> Option<f64> {
+        match self.value {
+            DeValue::Integer(number) => i64::from_str_radix(number.as_str(), number.radix()).ok().map(|whole| {
+                #[allow(clippy::cast_precision_loss, reason = "bounds refuse anything near 2^53")]
+                let number = whole as f64;
+                number
+            }),
+            DeValue::Float(number) => number.as_str().parse().ok(),
+            _ => None,
+        }
+    }
+
+    /// A bare number inside `bound`.
+    pub(super) fn number(&self, bound: &Bound) -> Option<f64> {
+        let Some(number) = self.plain_number() else {
+            self.wrong(format!("read {}; it takes a number from {}", self.read(), bound.allowed()), None);
+            return None;
+        };
+        self.checked(bound.check(number))
+    }
+
+    /// Notes a quantity error with what was read.
+    pub(super) fn checked<T>(&self, result: Result<T, QuantityError>) -> Option<T> {
+        match result {
+            Ok(value) => Some(value),
+            Err(error) => {
+                let help = error.suggestion().map(|word| format!("did you mean `{word}`?"));
+                self.wrong(format!("read {}; {error}", self.read()), help);
+                None
+            }
+        }
+    }
+
+    /// A quantity written as text with its unit.
+    pub(super) fn quantity<T>(&self, example: &str, parse: impl FnOnce(&str) -> Result<T, QuantityError>) -> Option<T> {
+        let text = self.text(&format!("a number and its unit in quotes, such as \"{example}\""))?;
+        self.checked(parse(text))
+    }
+
+    pub(super) fn date(&self) -> Option<String> {
+        match self.value {
+            DeValue::Datetime(date) if date.date.is_some() && date.time.is_none() => Some(date.to_string()),
+            _ => {
+                self.wrong(format!("read {}; it takes a date such as 2026-10-03, without quotes", self.read()), None);
+                None
+            }
+        }
+    }
+}

@@ -1,0 +1,401 @@
+//! The sections of a bench file, each read into its validated form.
+
+use toml::de::DeTable;
+
+use super::formulas::formulas;
+use super::reader::{Item, Problems, Table, did_you_mean};
+use super::{Acid, Basis, Bench, BenchError, Helper, Problem, Scale, Stock, Syringe, Tank};
+use crate::catalogue::{Catalogue, SaltId};
+use crate::matter::{Hazards, IonId, Kind, Label, LabelError, LabelItem, Law, Salt, Water, WaterItem};
+use crate::quantity::{
+    self, ALKALINITY_MEQ_PER_L, ANALYSIS_PERCENT, Amount, CAPACITY_G, CAPACITY_ML, Concentration, DENSITY_KG_PER_L,
+    EC_WATER_MS_PER_CM, EQUIVALENTS_PER_KG, HELPER_SALT_G, Mass, ON_HAND_G, ON_HAND_L, PH, PLUS_MINUS_L, PRICE, PURITY,
+    SCALE_STEP_G, SYRINGE_STEP_ML, TANK_L, TEMPERATURE_C, TRUST, WATER_PPM, celsius, gram, liter, milliliter, ppm_of,
+};
+
+const SECTIONS: [&str; 10] = ["name", "tank", "water", "scale", "syringe", "shelf", "product", "helper", "acid", "formula"];
+
+/// Smallest dose against its step where no `trust` is stated.
+const TRUST_DEFAULT: f64 = 0.05;
+
+pub(super) fn bench(text: &str, file: &str) -> Result<Bench, BenchError> {
+    let refused = |problems: Vec<Problem>| BenchError { file: file.to_owned(), text: text.to_owned(), problems };
+    let parsed = DeTable::parse(text).map_err(|error| {
+        let span = error.span().unwrap_or(0..0);
+        refused(vec![Problem { key: String::new(), span, message: error.message().to_owned(), help: None }])
+    })?;
+    let problems = Problems::default();
+    let root = Table::new(&parsed, &problems);
+    root.only(&SECTIONS);
+    let catalogue = products(&root, Catalogue::standard().clone());
+    let bench = Bench {
+        name: root.get("name").and_then(|item| item.text("a name in quotes")).unwrap_or("unnamed bench").to_owned(),
+        tank: tank(&root).unwrap_or(Tank { volume: liter(1.0), plus_minus: liter(0.0), temperature: celsius(25.0) }),
+        water: root.table("water", "[water]").map_or_else(Water::default, |table| water(&table, &catalogue)),
+        scales: scales(&root),
+        syringe: syringe(&root),
+        shelf: root.table("shelf", "[shelf]").map_or_else(Vec::new, |table| shelf(&table, &catalogue)),
+        helpers: helpers(&root, &catalogue),
+        acid: acid(&root, &catalogue),
+        formulas: root
+            .table("formula", "[formula]")
+            .map_or_else(Vec::new, |table| formulas(&table, catalogue.elements(), &problems)),
+        catalogue,
+    };
+    let problems = problems.into_sorted();
+    if problems.is_empty() { Ok(bench) } else { Err(refused(problems)) }
+}
+
+fn tank(root: &Table) -> Option<Tank> {
+    let table = root.require("tank", "[tank] with volume = \"60 L\"")?.as_table("[tank]")?;
+    table.only(&["volume", "plus_minus", "temperature"]);
+    let volume = table.require("volume", "volume = \"60 L\"")?.quantity("60 L", |text| quantity::volume(text, &TANK_L))?;
+    let plus_minus = match table.get("plus_minus") {
+        None => volume * 0.02,
+        Some(item) => {
+            let plus_minus = item.quantity("1 L", |text| quantity::volume(text, &PLUS_MINUS_L))?;
+            if plus_minus > volume * 0.5 {
+                item.wrong("more than half of the tank is no measurement", None);
+            }
+            plus_minus
+        }
+    };
+    let temperature = match table.get("temperature") {
+        None => celsius(25.0),
+        Some(item) => item.quantity("21 C", |text| quantity::temperature(text, &TEMPERATURE_C))?,
+    };
+    Some(Tank { volume, plus_minus, temperature })
+}
+
+fn water(table: &Table, catalogue: &Catalogue) -> Water {
+    let known: Vec<&str> = Water::keys().chain(["alkalinity", "pH", "EC"]).collect();
+    table.only(&known);
+    let mut water = Water::default();
+    let mut stated: Vec<(crate::matter::Nutrient, &str)> = Vec::new();
+    for item in table.items() {
+        match Water::item(item.name, catalogue.elements()) {
+            Some(WaterItem::Nutrient { nutrient, factor, molar_mass }) => {
+                if let Some((_, before)) = stated.iter().find(|(seen, _)| *seen == nutrient) {
+                    item.wrong(format!("states the same thing as `{before}`"), Some("keep one of the two".to_owned()));
+                    continue;
+                }
+                stated.push((nutrient, item.name));
+                if let Some(ppm) = water_ppm(&item, molar_mass) {
+                    water.nutrients[nutrient] = ppm * factor;
+                }
+            }
+            Some(WaterItem::Bicarbonate { molar_mass }) => {
+                water.alkalinity_meq_per_l = water_ppm(&item, molar_mass).map(|ppm| ppm / molar_mass);
+            }
+            None => {}
+        }
+    }
+    water.nutrients[crate::matter::Nutrient::N] =
+        water.nutrients[crate::matter::Nutrient::NitrateN] + water.nutrients[crate::matter::Nutrient::AmmoniumN];
+    if let Some(item) = table.get("alkalinity") {
+        if table.get("HCO3").is_some() {
+            item.wrong("states the same thing as `HCO3`", Some("keep one of the two".to_owned()));
+        }
+        water.alkalinity_meq_per_l = item
+            .quantity("25 mg/L CaCO3", |text| quantity::alkalinity(text, &ALKALINITY_MEQ_PER_L))
+            .map(|alkalinity| alkalinity.meq_per_l);
+    }
+    water.ph = table.get("pH").and_then(|item| item.number(&PH));
+    water.ec_ms_per_cm = table
+        .get("EC")
+        .and_then(|item| item.quantity("0.10 mS/cm", |text| quantity::conductivity(text, &EC_WATER_MS_PER_CM)))
+        .map(|ec| ec.get::<uom::si::electrical_conductivity::siemens_per_meter>() * 10.0);
+    water
+}
+
+/// ppm of what the key names: a bare number, or text with a unit.
+fn water_ppm(item: &Item, molar_mass: f64) -> Option<f64> {
+    if item.is_number() {
+        return item.number(&WATER_PPM);
+    }
+    let value = item.quantity("40 ppm", quantity::concentration)?;
+    item.checked(WATER_PPM.check(match value {
+        Concentration::Mass(mass) => ppm_of(mass),
+        Concentration::Amount(amount) => amount.get::<uom::si::molar_concentration::mole_per_cubic_meter>() * molar_mass,
+    }))
+}
+
+fn scales(root: &Table) -> Vec<Scale> {
+    let mut scales: Vec<Scale> = root
+        .tables("scale")
+        .iter()
+        .filter_map(|table| {
+            table.only(&["readability", "trust", "capacity"]);
+            let readability = table
+                .require("readability", "readability = \"0.1 g\"")?
+                .quantity("0.1 g", |text| quantity::mass(text, &SCALE_STEP_G))?;
+            let capacity = match table.get("capacity") {
+                None => None,
+                Some(item) => {
+                    let capacity = item.quantity("500 g", |text| quantity::mass(text, &CAPACITY_G))?;
+                    if capacity < readability {
+                        item.wrong("the scale cannot hold one of its own steps", None);
+                    }
+                    Some(capacity)
+                }
+            };
+            Some(Scale { readability, trust: trust(table), capacity })
+        })
+        .collect();
+    if scales.is_empty() {
+        scales = [0.1, 0.001].map(|step| Scale { readability: gram(step), trust: TRUST_DEFAULT, capacity: None }).to_vec();
+    }
+    scales.sort_by(|a, b| b.readability.partial_cmp(&a.readability).unwrap_or(std::cmp::Ordering::Equal));
+    scales
+}
+
+fn trust(table: &Table) -> f64 {
+    table.get("trust").and_then(|item| item.number(&TRUST)).unwrap_or(TRUST_DEFAULT)
+}
+
+fn syringe(root: &Table) -> Syringe {
+    let default = Syringe { step: liter(0.5e-3), trust: TRUST_DEFAULT, capacity: None };
+    let Some(table) = root.table("syringe", "[syringe]") else { return default };
+    table.only(&["step", "trust", "capacity"]);
+    Syringe {
+        step: table
+            .get("step")
+            .and_then(|item| item.quantity("0.5 mL", |text| quantity::volume(text, &SYRINGE_STEP_ML)))
+            .unwrap_or(default.step),
+        trust: trust(&table),
+        capacity: table.get("capacity").and_then(|item| item.quantity("60 mL", |text| quantity::volume(text, &CAPACITY_ML))),
+    }
+}
+
+/// The salt that a key names, or a problem with what was probably meant.
+fn known_salt(item: &Item, id: &str, catalogue: &Catalogue) -> Option<SaltId> {
+    let found = catalogue.find(id);
+    if found.is_none() {
+        let ids = catalogue.salts().iter().map(|salt| salt.id.as_str());
+        let by_other_name = catalogue.salts().iter().find(|salt| {
+            let typed = id.replace('-', " ");
+            salt.name.eq_ignore_ascii_case(&typed) || salt.other_names.iter().any(|name| name.eq_ignore_ascii_case(&typed))
+        });
+        let help = by_other_name
+            .map(|salt| format!("did you mean `{}`?", salt.id))
+            .or_else(|| did_you_mean(id, ids))
+            .unwrap_or_else(|| "`bloomsalt salts` lists the ids; a product of your own needs a [[product]]".to_owned());
+        item.wrong(format!("there is no salt `{id}`"), Some(help));
+    }
+    found
+}
+
+/// Grams of an amount; a volume needs the density of a liquid.
+fn grams(item: &Item, amount: Amount, salt: &Salt) -> Option<Mass> {
+    match (amount, salt.density_kg_per_l) {
+        (Amount::Mass(mass), _) => Some(mass),
+        (Amount::Volume(volume), Some(density)) => Some(gram(milliliter(volume) * density)),
+        (Amount::Volume(_), None) => {
+            item.wrong(format!("{} is a solid; state its amount in g or kg", salt.name), None);
+            None
+        }
+    }
+}
+
+fn shelf(table: &Table, catalogue: &Catalogue) -> Vec<Stock> {
+    let mut shelf: Vec<Stock> = table
+        .items()
+        .filter_map(|item| {
+            let id = known_salt(&item, item.name, catalogue)?;
+            let own = item.as_table(&format!("[shelf] {}", item.name))?;
+            own.only(&["on_hand", "price_per_kg", "price_per_l", "purity"]);
+            stock(id, &own, catalogue)
+        })
+        .collect();
+    shelf.sort_by_key(|stock| stock.salt);
+    shelf
+}
+
+fn stock(id: SaltId, own: &Table, catalogue: &Catalogue) -> Option<Stock> {
+    let salt = catalogue.salt(id);
+    let on_hand = match own.get("on_hand") {
+        None => None,
+        Some(item) => {
+            let amount = item.quantity("2 kg", |text| quantity::amount(text, &ON_HAND_G, &ON_HAND_L))?;
+            Some(grams(&item, amount, salt)?)
+        }
+    };
+    let per_kg = own.get("price_per_kg").and_then(|item| item.number(&PRICE)).map(|price| price / 1e3);
+    let per_l = own.get("price_per_l").and_then(|item| match salt.density_kg_per_l {
+        Some(density) => item.number(&PRICE).map(|price| price / (density * 1e3)),
+        None => {
+            item.wrong(format!("{} is a solid; state `price_per_kg`", salt.name), None);
+            None
+        }
+    });
+    if let (Some(_), Some(_), Some(item)) = (per_kg, per_l, own.get("price_per_l")) {
+        item.wrong("states the same thing as `price_per_kg`", Some("keep one of the two".to_owned()));
+    }
+    let purity = own.get("purity").and_then(|item| item.number(&PURITY));
+    Some(Stock { salt: id, on_hand, price_per_g: per_kg.or(per_l), purity })
+}
+
+fn products(root: &Table, mut catalogue: Catalogue) -> Catalogue {
+    for table in root.tables("product") {
+        if let Some(product) = product(&table, &catalogue) {
+            catalogue = catalogue.with_product(product);
+        }
+    }
+    catalogue
+}
+
+fn product(table: &Table, catalogue: &Catalogue) -> Option<Salt> {
+    table.only(&["id", "name", "density", "analysis", "alkalinity_per_kg"]);
+    let id_item = table.require("id", "id = \"workshop-pk\"")?;
+    let id = id_item.text("an id in quotes")?;
+    if id.is_empty() || !id.bytes().all(|b| b.is_ascii_lowercase() || b.is_ascii_digit() || b == b'-') {
+        id_item.wrong(format!("read \"{id}\"; an id is lower-case letters, digits and hyphens"), None);
+        return None;
+    }
+    if catalogue.find(id).is_some() {
+        id_item.wrong(format!("`{id}` is taken"), Some("choose another id".to_owned()));
+        return None;
+    }
+    let density_kg_per_l = match table.get("density") {
+        None => None,
+        Some(item) => {
+            let density = item.quantity("1.09 kg/L", |text| quantity::density(text, &DENSITY_KG_PER_L))?;
+            Some(quantity::gram_per_milliliter_of(density))
+        }
+    };
+    let analysis_item = table.require("analysis", "analysis = { P2O5 = 6.5, K2O = 4.3 }")?;
+    let analysis = analysis_item.as_table(&format!("analysis of {id}"))?;
+    let mut items = Vec::new();
+    for item in analysis.items() {
+        items.push(LabelItem { key: item.name.to_owned(), percent: item.number(&ANALYSIS_PERCENT)? });
+    }
+    if items.iter().all(|item| item.percent == 0.0) {
+        analysis_item.wrong("the analysis names nothing", None);
+        return None;
+    }
+    let label = match Label::new(&items, catalogue.elements()) {
+        Ok(label) => label,
+        Err(error) => {
+            let help = match &error {
+                LabelError::UnknownKey { suggestion, .. } => suggestion.map(|word| format!("did you mean `{word}`?")),
+                _ => None,
+            };
+            analysis_item.wrong(error.to_string(), help);
+            return None;
+        }
+    };
+    if let Some(item) = table.get("alkalinity_per_kg") {
+        item.quantity("0 eq", |text| quantity::equivalents(text, &EQUIVALENTS_PER_KG))?;
+    }
+    let ions = catalogue.ions();
+    let closing =
+        |charge: f64| -> Option<IonId> { ions.find(if charge > 0.0 { "unknown anion" } else { "unknown cation" }) };
+    let composition = label.composition(|_| None, closing, ions, catalogue.elements());
+    let name = table.get("name").map_or(Some(id), |item| item.text("a name in quotes"))?.to_owned();
+    Some(Salt {
+        id: id.to_owned(),
+        name,
+        other_names: Vec::new(),
+        kind: Kind::Salt,
+        formula: None,
+        analysis: items.into_iter().map(|item| (item.key, item.percent)).collect(),
+        composition,
+        cas: None,
+        usual_purity: 1.0,
+        mass_percent: None,
+        density_kg_per_l,
+        solubility: None,
+        ph_range: None,
+        hazards: Hazards::default(),
+        keep_apart: Vec::new(),
+        law: Law::default(),
+        own_product: true,
+        sources: vec!["own-label".to_owned()],
+    })
+}
+
+fn helpers(root: &Table, catalogue: &Catalogue) -> Vec<Helper> {
+    let mut helpers: Vec<Helper> = Vec::new();
+    for table in root.tables("helper") {
+        let Some(helper) = helper(&table, catalogue) else { continue };
+        if helpers.iter().any(|other| other.id == helper.id) || catalogue.find(&helper.id).is_some() {
+            if let Some(item) = table.get("id") {
+                item.wrong(format!("`{}` is taken", helper.id), Some("choose another id".to_owned()));
+            }
+        }
+        helpers.push(helper);
+    }
+    helpers
+}
+
+fn helper(table: &Table, catalogue: &Catalogue) -> Option<Helper> {
+    table.only(&["id", "volume", "made_of", "made_on", "left", "made_with"]);
+    let id = table.require("id", "id = \"traces-1\"")?.text("an id in quotes")?.to_owned();
+    let volume = |item: &Item| item.quantity("1 L", |text| quantity::volume(text, &ON_HAND_L));
+    let bottle = volume(&table.require("volume", "volume = \"1 L\"")?)?;
+    let mut made_of = Vec::new();
+    let contents = table.require("made_of", "made_of = { boric-acid = \"3.5 g\" }")?;
+    for item in contents.as_table(&format!("made_of of {id}"))?.items() {
+        let salt = known_salt(&item, item.name, catalogue)?;
+        let amount = item.quantity("3.5 g", |text| quantity::amount(text, &HELPER_SALT_G, &ON_HAND_L))?;
+        grams(&item, amount, catalogue.salt(salt))?;
+        made_of.push((salt, amount));
+    }
+    if made_of.is_empty() {
+        contents.wrong("the bottle holds no salt", None);
+    }
+    let left = table.get("left").and_then(|item| volume(&item).map(|left| (left, item)));
+    if let Some((left, item)) = &left {
+        if *left > bottle {
+            item.wrong("more is left than the bottle holds", None);
+        }
+    }
+    let made_with_pure_water = table.get("made_with").is_some_and(|item| {
+        let pure = item.text("\"pure\", or leave it out for the bench's own water") == Some("pure");
+        if !pure {
+            item.wrong("it takes \"pure\", or leave it out for the bench's own water", None);
+        }
+        pure
+    });
+    Some(Helper {
+        id,
+        volume: bottle,
+        made_of,
+        made_on: table.get("made_on").and_then(|item| item.date()),
+        left: left.map(|(left, _)| left),
+        made_with_pure_water,
+    })
+}
+
+fn acid(root: &Table, catalogue: &Catalogue) -> Option<Acid> {
+    let table = root.table("acid", "[acid]")?;
+    table.only(&["salt", "target_pH", "basis"]);
+    let item = table.require("salt", "salt = \"phosphoric-acid-10\"")?;
+    let id = item.text("the id of an acid")?;
+    let is_helper = root
+        .tables("helper")
+        .iter()
+        .any(|helper| helper.get("id").and_then(|i| i.value.as_str().map(str::to_owned)).as_deref() == Some(id));
+    if !is_helper {
+        let salt = catalogue.salt(known_salt(&item, id, catalogue)?);
+        if salt.kind != Kind::Acid && !salt.own_product {
+            item.wrong(format!("{} is no acid", salt.name), Some("`bloomsalt salts` marks the acids".to_owned()));
+        }
+    }
+    let target_ph = table.require("target_pH", "target_pH = 5.8")?.number(&PH)?;
+    let basis = match table.get("basis") {
+        None => Basis::Fresh,
+        Some(item) => match item.text("\"fresh\" or \"aired\"")? {
+            "fresh" => Basis::Fresh,
+            "aired" => Basis::Aired,
+            other => {
+                item.wrong(
+                    format!("read \"{other}\"; it takes \"fresh\" or \"aired\""),
+                    did_you_mean(other, ["fresh", "aired"]),
+                );
+                return None;
+            }
+        },
+    };
+    Some(Acid { salt: id.to_owned(), target_ph, basis })
+}

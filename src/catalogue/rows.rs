@@ -1,0 +1,123 @@
+//! The rows as they stand in the files, before anything is derived or checked.
+
+use std::collections::BTreeMap;
+
+use serde::Deserialize;
+
+use super::sources::{Pictogram, Source, Statement};
+use crate::safety::Caution;
+
+#[derive(Deserialize)]
+#[serde(deny_unknown_fields)]
+pub(super) struct ElementFile {
+    pub source: String,
+    pub weights_g_per_mol: BTreeMap<String, f64>,
+}
+
+#[derive(Deserialize)]
+#[serde(deny_unknown_fields)]
+pub(super) struct IonFile {
+    pub ion: Vec<IonRow>,
+}
+
+#[derive(Deserialize)]
+#[serde(deny_unknown_fields)]
+pub(super) struct IonRow {
+    pub symbol: String,
+    pub formula: Option<String>,
+    pub charge: i32,
+    #[serde(default)]
+    pub conductivity_s_cm2_per_mol: f64,
+    pub conductivity_source: Option<String>,
+    pub size_angstrom: Option<f64>,
+    #[serde(default)]
+    pub linear_kg_per_mol: f64,
+    pub activity_source: Option<String>,
+    pub nitrogen: Option<String>,
+}
+
+#[derive(Deserialize)]
+#[serde(deny_unknown_fields)]
+pub(super) struct PairFile {
+    pub pair: Vec<PairRow>,
+}
+
+#[derive(Deserialize)]
+#[serde(deny_unknown_fields)]
+pub(super) struct PairRow {
+    pub symbol: String,
+    pub cation: String,
+    pub anion: String,
+    pub log_k: f64,
+    pub size_angstrom: Option<f64>,
+    #[serde(default)]
+    pub linear_kg_per_mol: f64,
+    pub source: String,
+    #[serde(default)]
+    pub conductivity_s_cm2_per_mol: f64,
+    pub conductivity_source: Option<String>,
+}
+
+#[derive(Deserialize)]
+#[serde(deny_unknown_fields)]
+pub(super) struct SaltFile {
+    pub salt: Vec<SaltRow>,
+}
+
+#[derive(Deserialize)]
+#[serde(deny_unknown_fields)]
+pub(super) struct SaltRow {
+    pub id: String,
+    pub name: String,
+    pub other_names: Vec<String>,
+    pub kind: String,
+    pub formula: Option<String>,
+    #[serde(default)]
+    pub dissolves_into: BTreeMap<String, f64>,
+    #[serde(default)]
+    pub analysis_percent: BTreeMap<String, f64>,
+    #[serde(default)]
+    pub carried_as: BTreeMap<String, String>,
+    pub closed_by: Option<String>,
+    pub ph_range: Option<(f64, f64)>,
+    pub cas: Option<String>,
+    pub usual_purity: f64,
+    pub composition_source: String,
+    pub mass_percent: Option<f64>,
+    pub density_kg_per_l: Option<f64>,
+    pub density_source: Option<String>,
+    pub solubility_of: Option<String>,
+    #[serde(default)]
+    pub solubility_mass_percent: BTreeMap<String, f64>,
+    pub solubility_source: Option<String>,
+    pub signal_word: String,
+    pub hazards: Vec<String>,
+    pub pictograms: Vec<String>,
+    pub hazard_sources: Vec<String>,
+    pub keep_apart: Vec<String>,
+    pub keep_apart_source: String,
+    #[serde(default)]
+    pub law: Vec<String>,
+    pub law_source: Option<String>,
+    #[serde(default)]
+    pub restricted: bool,
+}
+
+#[derive(Deserialize)]
+#[serde(deny_unknown_fields)]
+pub(super) struct SourceFile {
+    pub source: Vec<Source>,
+}
+
+#[derive(Deserialize)]
+#[serde(deny_unknown_fields)]
+pub(super) struct StatementFile {
+    pub statement: Vec<Statement>,
+    pub pictogram: Vec<Pictogram>,
+}
+
+#[derive(Deserialize)]
+#[serde(deny_unknown_fields)]
+pub(super) struct CautionFile {
+    pub caution: Vec<Caution>,
+}

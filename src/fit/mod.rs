@@ -1,0 +1,14 @@
+//! The linear programs: which amounts of which salts come closest to a formula. Only this room knows `good_lp`.
+//!
+//! Everything happens in concentrations: amounts are grams per litre of final volume, nutrients are ppm.
+
+mod conflict;
+mod face;
+mod linear;
+mod model;
+mod problem;
+mod solve;
+
+pub use conflict::Conflict;
+pub use problem::{Column, EcLimits, Limit, Problem, ShareLimits, Want, phi};
+pub use solve::{FitError, Solution, Stage, solve};

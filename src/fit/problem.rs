@@ -1,0 +1,213 @@
+//! What is asked of a fit, and the arithmetic that judges an answer without any solver.
+
+use crate::matter::{Nutrient, Nutrients};
+
+/// A salt that may take part.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Column {
+    /// ppm of each nutrient that 1 g/L brings.
+    pub ppm_per_g_per_l: Nutrients,
+    /// The most there is, g per litre of tank; `None` without a limit.
+    pub most_g_per_l: Option<f64>,
+    /// What a gram costs in the third wish: money, or 1 when mass is to be least.
+    pub cost_per_g: f64,
+}
+
+/// What a formula says of one nutrient, in ppm.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Want {
+    /// Which.
+    pub nutrient: Nutrient,
+    /// The target, greater than 0.
+    pub target_ppm: Option<f64>,
+    /// The least allowed.
+    pub min_ppm: Option<f64>,
+    /// The most allowed.
+    pub max_ppm: Option<f64>,
+    /// Weight of a miss.
+    pub weight: f64,
+}
+
+/// Limits of the share of ammonium and urea in all nitrogen, fractions.
+#[derive(Debug, Clone, Copy, PartialEq, Default)]
+pub struct ShareLimits {
+    /// The least allowed.
+    pub min: Option<f64>,
+    /// The most allowed.
+    pub max: Option<f64>,
+}
+
+/// Limits of EC at 25 C, and how EC follows from the amounts.
+pub struct EcLimits<'a> {
+    /// The least allowed, mS/cm.
+    pub min_ms_per_cm: Option<f64>,
+    /// The most allowed, mS/cm.
+    pub max_ms_per_cm: Option<f64>,
+    /// EC in mS/cm of amounts in g/L; must be concave in them.
+    pub ec_ms_per_cm: &'a dyn Fn(&[f64]) -> f64,
+}
+
+/// A whole question.
+pub struct Problem<'a> {
+    /// The salts, in the order that breaks ties.
+    pub columns: Vec<Column>,
+    /// What the water brings, ppm.
+    pub water_ppm: Nutrients,
+    /// The formula.
+    pub wants: Vec<Want>,
+    /// Limits of the ammonium share.
+    pub ammonium_share: ShareLimits,
+    /// Limits of EC, where the formula states any.
+    pub ec: Option<EcLimits<'a>>,
+}
+
+/// A stated limit, as a conflict names it.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
+pub enum Limit {
+    /// Lower limit of a nutrient.
+    AtLeast(Nutrient),
+    /// Upper limit of a nutrient.
+    AtMost(Nutrient),
+    /// Lower limit of the ammonium share.
+    ShareAtLeast,
+    /// Upper limit of the ammonium share.
+    ShareAtMost,
+    /// What is on hand of a column.
+    OnHand(usize),
+    /// Lower limit of EC.
+    EcAtLeast,
+    /// Upper limit of EC.
+    EcAtMost,
+}
+
+/// The price of a relative miss: 1 per unit up to 5 %, 4 up to 20 %, 16 beyond.
+///
+/// phi(r) = |r|; 0.05 + 4 (|r| - 0.05) from 0.05; 0.65 + 16 (|r| - 0.20) from 0.20.
+///
+/// * `r`: (achieved - target) / target, a fraction
+///
+/// Returns a dimensionless price, 0 for a target that is met. Convex, so that an unavoidable miss is spread over
+/// several elements.
+///
+/// # Examples
+/// ```
+/// assert!((bloomsalt::fit::phi(-0.10) - 0.25).abs() < 1e-12);
+/// ```
+///
+/// Reference: the project's own choice, see `docs/fit.md`.
+#[must_use]
+pub fn phi(r: f64) -> f64 {
+    let r = r.abs();
+    r.min(KNEES[0]) + SLOPES[1] * (r.min(KNEES[1]) - KNEES[0]).max(0.0) + SLOPES[2] * (r - KNEES[1]).max(0.0)
+}
+
+/// Where [`phi`] bends.
+pub(super) const KNEES: [f64; 2] = [0.05, 0.20];
+/// Slopes of [`phi`] between the bends.
+pub(super) const SLOPES: [f64; 3] = [1.0, 4.0, 16.0];
+
+/// Equivalent masses of chloride and sodium, g/mol (IUPAC abridged).
+const CHLORIDE_G_PER_EQ: f64 = 35.45;
+const SODIUM_G_PER_EQ: f64 = 22.990;
+
+impl Problem<'_> {
+    /// What amounts `x` (g/L) give, water included, in ppm.
+    #[must_use]
+    pub fn achieved_ppm(&self, x: &[f64]) -> Nutrients {
+        let mut sum = self.water_ppm;
+        for (column, amount) in self.columns.iter().zip(x) {
+            sum.add(&column.ppm_per_g_per_l, *amount);
+        }
+        sum
+    }
+
+    /// Sum of weight times [`phi`] over the targets, dimensionless.
+    #[must_use]
+    pub fn misfit(&self, achieved: &Nutrients) -> f64 {
+        self.wants
+            .iter()
+            .filter_map(|want| want.target_ppm.map(|target| want.weight * phi((achieved[want.nutrient] - target) / target)))
+            .sum()
+    }
+
+    /// Chloride and sodium that no target asks for, meq per gram of each column.
+    #[must_use]
+    pub fn unasked_meq_per_g(&self) -> Vec<f64> {
+        let asked = |nutrient| self.wants.iter().any(|want| want.nutrient == nutrient && want.target_ppm.is_some());
+        let (chloride, sodium) = (!asked(Nutrient::Cl), !asked(Nutrient::Na));
+        self.columns
+            .iter()
+            .map(|column| {
+                let of = |counts: bool, nutrient, mass| if counts { column.ppm_per_g_per_l[nutrient] / mass } else { 0.0 };
+                of(chloride, Nutrient::Cl, CHLORIDE_G_PER_EQ) + of(sodium, Nutrient::Na, SODIUM_G_PER_EQ)
+            })
+            .collect()
+    }
+
+    /// Least and most ammonium share: they differ by nitrogen whose form is unknown. `None` without nitrogen.
+    #[must_use]
+    pub fn ammonium_share(achieved: &Nutrients) -> Option<(f64, f64)> {
+        let all = achieved[Nutrient::N];
+        let counted = achieved[Nutrient::AmmoniumN] + achieved[Nutrient::UreaN];
+        (all > 0.0).then(|| (counted / all, ((counted + achieved.unsplit_nitrogen()) / all).min(1.0)))
+    }
+
+    /// True for columns that bring something a target or a lower limit asks for; nitrogen counts as asked for where the
+    /// ammonium share is limited, since another form of it may keep the share.
+    #[must_use]
+    pub fn takes_part(&self, column: &Column) -> bool {
+        let share = self.ammonium_share != ShareLimits::default();
+        if share && column.ppm_per_g_per_l[Nutrient::N] > 0.0 {
+            return true;
+        }
+        self.wants
+            .iter()
+            .filter(|want| want.target_ppm.is_some() || want.min_ppm.is_some_and(|min| min > 0.0))
+            .any(|want| column.ppm_per_g_per_l[want.nutrient] > 0.0)
+    }
+
+    /// Every limit that `achieved` and `x` break by more than `tolerance`, relative to the limit (or to 1).
+    #[must_use]
+    pub fn broken_limits(&self, x: &[f64], achieved: &Nutrients, tolerance: f64) -> Vec<Limit> {
+        let mut broken = Vec::new();
+        let over = |value: f64, limit: f64| value - limit > tolerance * limit.abs().max(1.0);
+        for want in &self.wants {
+            let value = achieved[want.nutrient];
+            if want.min_ppm.is_some_and(|min| over(min, value)) {
+                broken.push(Limit::AtLeast(want.nutrient));
+            }
+            if want.max_ppm.is_some_and(|max| over(value, max)) {
+                broken.push(Limit::AtMost(want.nutrient));
+            }
+        }
+        // as nitrogen and not as a share, which means nothing where there is next to no nitrogen
+        let counted = achieved[Nutrient::AmmoniumN] + achieved[Nutrient::UreaN];
+        let all = achieved[Nutrient::N];
+        if self.ammonium_share.min.is_some_and(|min| over(min * all, counted)) {
+            broken.push(Limit::ShareAtLeast);
+        }
+        if self.ammonium_share.max.is_some_and(|max| over(counted + achieved.unsplit_nitrogen(), max * all)) {
+            broken.push(Limit::ShareAtMost);
+        }
+        for (at, (column, amount)) in self.columns.iter().zip(x).enumerate() {
+            if column.most_g_per_l.is_some_and(|most| over(*amount, most)) {
+                broken.push(Limit::OnHand(at));
+            }
+        }
+        broken
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use approx::assert_relative_eq;
+
+    use super::phi;
+
+    #[test]
+    fn phi_bends_where_it_should() {
+        for (r, price) in [(0.0, 0.0), (0.05, 0.05), (-0.05, 0.05), (0.2, 0.65), (0.3, 2.25), (-1.0, 13.45)] {
+            assert_relative_eq!(phi(r), price, epsilon = 1e-12);
+        }
+    }
+}

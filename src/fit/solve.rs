@@ -1,0 +1,266 @@
+//! The wishes in their order, each solved with the ones before it held, and every answer verified.
+
+use std::fmt;
+
+use super::conflict::{Conflict, feasible_point};
+use super::face::Face;
+use super::linear::{Failure, Program};
+use super::model::{Model, Tangent};
+use super::problem::{Limit, Problem};
+
+/// EC may exceed its limit by this fraction.
+pub(super) const EC_TOLERANCE: f64 = 1e-4;
+/// Rounds of EC tangents.
+const EC_ROUNDS: usize = 20;
+/// A misfit that moves less than this from round to round has settled.
+const EC_SETTLED: f64 = 1e-6;
+/// Primal and dual may differ by this, relative to 1 + |value|.
+const CERTIFIED: f64 = 1e-9;
+/// Scaled amounts below this are rounding.
+const NOTHING: f64 = 1e-8;
+
+/// A wish that was solved, and what it came to.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Stage {
+    /// Which wish.
+    pub wish: &'static str,
+    /// Its value.
+    pub value: f64,
+    /// Unit of the value; empty for a plain number.
+    pub unit: &'static str,
+}
+
+/// The amounts that answer a [`Problem`].
+#[derive(Debug, Clone, PartialEq)]
+pub struct Solution {
+    /// Amount of every column, grams as sold per litre of final volume.
+    pub g_per_l: Vec<f64>,
+    /// The misfit, dimensionless.
+    pub misfit: f64,
+    /// Difference between the misfit and the bound that its dual proves.
+    pub certificate_gap: f64,
+    /// What each wish came to, in order.
+    pub stages: Vec<Stage>,
+}
+
+/// Why there is no answer.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub enum FitError {
+    /// No salt brings anything that is asked for.
+    NothingToMixFrom,
+    /// Stated limits contradict each other.
+    Conflict(Conflict),
+    /// The solver failed in both scalings.
+    Solver(String),
+    /// An answer that our own arithmetic refuses.
+    Unverified(String),
+}
+
+impl fmt::Display for FitError {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        match self {
+            Self::NothingToMixFrom => f.write_str("no salt on the shelf brings anything that the formula asks for"),
+            Self::Conflict(_) => f.write_str("the stated limits contradict each other"),
+            Self::Solver(words) => write!(f, "the solver failed: {words}"),
+            Self::Unverified(words) => write!(f, "the result failed its own verification: {words}"),
+        }
+    }
+}
+
+impl std::error::Error for FitError {}
+
+impl From<Failure> for FitError {
+    fn from(failure: Failure) -> Self {
+        match failure {
+            Failure::Infeasible => Self::Solver("a stage became infeasible with the earlier wishes held".to_owned()),
+            Failure::Solver(words) => Self::Solver(words),
+        }
+    }
+}
+
+/// The tangent to EC at `x`, for one of its limits; slopes by central differences.
+pub(super) fn tangent(problem: &Problem, limit: Limit, x: &[f64]) -> Option<Tangent> {
+    let ec = problem.ec.as_ref()?;
+    let value = (ec.ec_ms_per_cm)(x);
+    let mut probe = x.to_vec();
+    let slope: Vec<f64> = (0..x.len())
+        .map(|at| {
+            let step = 1e-4 * x[at].max(0.01);
+            let low = (x[at] - step).max(0.0);
+            probe[at] = x[at] + step;
+            let above = (ec.ec_ms_per_cm)(&probe);
+            probe[at] = low;
+            let below = (ec.ec_ms_per_cm)(&probe);
+            probe[at] = x[at];
+            (above - below) / (x[at] + step - low)
+        })
+        .collect();
+    let at_zero = value - slope.iter().zip(x).map(|(slope, x)| slope * x).sum::<f64>();
+    Some(Tangent { limit, slope, at_zero })
+}
+
+/// Solves a problem: least misfit, then least unasked chloride and sodium, then least cost or mass, then the fixed
+/// tie-break, and verifies the answer.
+///
+/// * `problem`: the question; amounts in g/L, nutrients in ppm, EC in mS/cm
+///
+/// Returns amounts that keep every stated limit (1e-9 relative; EC 1e-4) and whose misfit is proved least by an explicit
+/// dual (with an EC limit that binds: least under its last tangent).
+///
+/// # Errors
+/// [`FitError::NothingToMixFrom`], [`FitError::Conflict`] with the smallest contradicting set; [`FitError::Solver`] and
+/// [`FitError::Unverified`] are failures of our own.
+///
+/// # Examples
+/// ```
+/// use bloomsalt::fit::{Column, Problem, ShareLimits, Want, solve};
+/// use bloomsalt::matter::{Nutrient, Nutrients};
+/// let mut brings = Nutrients::default();
+/// brings[Nutrient::Ca] = 232.8; // gypsum, ppm of Ca for each g/L
+/// let problem = Problem {
+///     columns: vec![Column { ppm_per_g_per_l: brings, most_g_per_l: None, cost_per_g: 1.0 }],
+///     water_ppm: Nutrients::default(),
+///     wants: vec![Want { nutrient: Nutrient::Ca, target_ppm: Some(50.0), min_ppm: None, max_ppm: None, weight: 1.0 }],
+///     ammonium_share: ShareLimits::default(),
+///     ec: None,
+/// };
+/// let solution = solve(&problem)?;
+/// assert!((solution.g_per_l[0] - 50.0 / 232.8).abs() < 1e-9);
+/// # Ok::<(), bloomsalt::fit::FitError>(())
+/// ```
+///
+/// Reference: `docs/fit.md`; lexicographic linear programming, certified by weak duality.
+pub fn solve(problem: &Problem) -> Result<Solution, FitError> {
+    let model = Model::new(problem);
+    if model.columns.is_empty() {
+        return Err(FitError::NothingToMixFrom);
+    }
+    // EC limits come in by tangents, renewed until EC holds and the misfit has settled; without them one round is all
+    let mut tangents: Vec<Tangent> = Vec::new();
+    let mut before: Option<(f64, Vec<f64>)> = None;
+    for round in 1..=EC_ROUNDS {
+        let point = match wishes_in_order(&model, model.misfit_program(&tangents)) {
+            Ok(Some(solution)) => {
+                let settled = tangents.is_empty()
+                    || before.as_ref().is_some_and(|(misfit, _)| (solution.misfit - misfit).abs() < EC_SETTLED);
+                // a concave EC keeps below its tangent, so the last round of an upper limit holds even unsettled
+                if ec_off(&model, &solution.g_per_l) <= EC_TOLERANCE && (settled || round == EC_ROUNDS) {
+                    verify(&model, &solution)?;
+                    return Ok(solution);
+                }
+                // late rounds step halfway, should two points take turns
+                let point = match &before {
+                    Some((_, last)) if round > EC_ROUNDS / 2 => {
+                        solution.g_per_l.iter().zip(last).map(|(a, b)| f64::midpoint(*a, *b)).collect()
+                    }
+                    _ => solution.g_per_l,
+                };
+                before = Some((solution.misfit, point.clone()));
+                point
+            }
+            // either the limits contradict, or a tangent far from the solution cuts too much off: go on from a point
+            // where all of them hold
+            Ok(None) => match feasible_point(&model)? {
+                Err(conflict) => return Err(FitError::Conflict(conflict)),
+                Ok(_) if tangents.is_empty() => {
+                    return Err(FitError::Solver("limits that hold were called infeasible".to_owned()));
+                }
+                Ok(point) => point,
+            },
+            Err(error) => return Err(error),
+        };
+        tangents = ec_tangents(&model, &point, &tangents);
+    }
+    Err(FitError::Unverified("EC did not settle within its limits".to_owned()))
+}
+
+/// Tangents at `x`: the newest alone for an upper limit, whose older ones would cut good points off; all of them for a
+/// lower limit, where each is a valid cut.
+fn ec_tangents(model: &Model, x: &[f64], before: &[Tangent]) -> Vec<Tangent> {
+    let Some(ec) = &model.problem.ec else { return Vec::new() };
+    let mut tangents: Vec<Tangent> = before.iter().filter(|tangent| tangent.limit == Limit::EcAtLeast).cloned().collect();
+    tangents.extend(ec.min_ms_per_cm.and_then(|_| tangent(model.problem, Limit::EcAtLeast, x)));
+    tangents.extend(ec.max_ms_per_cm.and_then(|_| tangent(model.problem, Limit::EcAtMost, x)));
+    tangents
+}
+
+/// How far EC is beyond its limits, relative.
+fn ec_off(model: &Model, x: &[f64]) -> f64 {
+    let Some(ec) = &model.problem.ec else { return 0.0 };
+    let value = (ec.ec_ms_per_cm)(x);
+    let over = ec.max_ms_per_cm.map_or(0.0, |max| (value - max) / max.max(1e-9));
+    let under = ec.min_ms_per_cm.map_or(0.0, |min| (min - value) / min.max(1e-9));
+    over.max(under).max(0.0)
+}
+
+/// All wishes in order, each on the face that the ones before it left, the first with its certificate. `None` when the
+/// rows cannot all hold.
+fn wishes_in_order(model: &Model, program: Program) -> Result<Option<Solution>, FitError> {
+    let problem = model.problem;
+    let columns = model.columns.len();
+    let misfit_cost = program.cost.clone();
+    let mut face = Face::new(program);
+    let least = match face.minimise(|at| misfit_cost[at]) {
+        Err(Failure::Infeasible) => return Ok(None),
+        result => result?,
+    };
+    if least.gap > CERTIFIED * (1.0 + least.value.abs()) {
+        return Err(FitError::Unverified(format!(
+            "the misfit {} is not certified by its dual (gap {:e})",
+            least.value, least.gap
+        )));
+    }
+    let mut stages = vec![Stage { wish: "least misfit", value: least.value, unit: "" }];
+
+    let unasked = problem.unasked_meq_per_g();
+    let cost: Vec<f64> = problem.columns.iter().map(|column| column.cost_per_g).collect();
+    for (wish, unit, per_gram) in
+        [("least unasked chloride and sodium", "meq/L", unasked), ("least cost or mass", "per litre", cost)]
+    {
+        let scaled: Vec<f64> =
+            model.columns.iter().zip(&model.unit).map(|(&column, unit)| per_gram[column] * unit).collect();
+        let largest = scaled.iter().fold(0.0_f64, |most, c| most.max(*c));
+        let value = |point: &[f64]| scaled.iter().zip(point).map(|(c, y)| c * y).sum::<f64>();
+        if largest > 0.0 && !face.is_a_point() {
+            face.minimise(|at| if at < columns { scaled[at] / largest } else { 0.0 })?;
+        }
+        stages.push(Stage { wish, value: value(&face.point), unit });
+    }
+    for at in 0..columns {
+        if face.is_a_point() {
+            break;
+        }
+        if face.point[at] > NOTHING {
+            face.minimise(|other| if other == at { 1.0 } else { 0.0 })?;
+        } else {
+            face.leave_out(at);
+        }
+    }
+    let amounts: Vec<f64> = face.point[..columns].iter().map(|y| if *y > NOTHING { *y } else { 0.0 }).collect();
+    let g_per_l = model.amounts(&amounts);
+    let misfit = problem.misfit(&problem.achieved_ppm(&g_per_l));
+    Ok(Some(Solution { g_per_l, misfit, certificate_gap: least.gap, stages }))
+}
+
+/// Recomputes everything from the amounts alone.
+fn verify(model: &Model, solution: &Solution) -> Result<(), FitError> {
+    let problem = model.problem;
+    let x = &solution.g_per_l;
+    if x.iter().any(|x| !x.is_finite() || *x < 0.0) {
+        return Err(FitError::Unverified("an amount is negative or not a number".to_owned()));
+    }
+    let achieved = problem.achieved_ppm(x);
+    let broken = problem.broken_limits(x, &achieved, 1e-7);
+    if let Some(limit) = broken.first() {
+        return Err(FitError::Unverified(format!("the limit {limit:?} does not hold")));
+    }
+    let off = ec_off(model, x);
+    if off > 2.0 * EC_TOLERANCE {
+        return Err(FitError::Unverified(format!("EC is {off:e} beyond its limit")));
+    }
+    let least = solution.stages.first().map_or(0.0, |stage| stage.value);
+    if solution.misfit > least + 1e-6 * (1.0 + least) {
+        return Err(FitError::Unverified(format!("the misfit rose from {least} to {}", solution.misfit)));
+    }
+    Ok(())
+}

@@ -1,0 +1,19 @@
+//! Gram weights of salts for a hydroponic reservoir, from target nutrient concentrations.
+//!
+//! Made for growers who force ornamental plants into flower: a growth formula, a push formula with less nitrogen and
+//! more phosphorus and potassium, and back. Data walks one way through the rooms:
+//!
+//! ```text
+//! cli --> bench --> jobs --> report
+//!                    |
+//!        catalogue, matter, quantity, fit, solution, safety   (pure: no files, no printing, no clock)
+//! ```
+
+pub mod bench;
+pub mod catalogue;
+pub mod fit;
+pub mod matter;
+pub mod quantity;
+pub mod safety;
+pub mod solution;
+mod suggest;

@@ -1,0 +1,136 @@
+//! A salt of the table, or a product of the grower's own.
+
+use super::{Composition, Formula};
+
+/// What a salt is to the fit and to the hand.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Kind {
+    /// Takes part in every fit.
+    Salt,
+    /// A chelated metal; takes part in every fit.
+    Chelate,
+    /// Only when silicon is asked for.
+    Silicate,
+    /// Only when `[acid]` names it.
+    Acid,
+    /// Hydroxides and carbonates: never by itself.
+    Base,
+}
+
+impl Kind {
+    /// The kind as the table writes it.
+    #[must_use]
+    pub fn name(self) -> &'static str {
+        match self {
+            Self::Salt => "salt",
+            Self::Chelate => "chelate",
+            Self::Silicate => "silicate",
+            Self::Acid => "acid",
+            Self::Base => "base",
+        }
+    }
+}
+
+/// Solubility in water against temperature.
+#[derive(Debug, Clone)]
+pub struct Solubility {
+    /// The formula that the percentages count (the anhydrous salt, usually).
+    pub of: Formula,
+    /// Temperature in C and mass percent of [`Solubility::of`] in the saturated solution, by rising temperature.
+    pub mass_percent: Vec<(f64, f64)>,
+    /// The same as grams of the salt as sold in 100 g of saturated solution.
+    pub as_sold_percent: Vec<(f64, f64)>,
+    /// Source id.
+    pub source: String,
+}
+
+impl Solubility {
+    /// Grams of the salt as sold that a litre holds at the least, at temperature `celsius` (interpolated, held at the
+    /// ends). A litre of saturated solution weighs more than a kilogram, so counting it as one errs on the safe side.
+    #[must_use]
+    pub fn at_least_g_per_l(&self, celsius: f64) -> f64 {
+        let points = &self.as_sold_percent;
+        let percent = match points.iter().position(|(t, _)| *t >= celsius) {
+            None => points.last().map_or(0.0, |(_, p)| *p),
+            Some(0) => points[0].1,
+            Some(above) => {
+                let ((t0, p0), (t1, p1)) = (points[above - 1], points[above]);
+                p0 + (p1 - p0) * (celsius - t0) / (t1 - t0)
+            }
+        };
+        percent * 10.0
+    }
+}
+
+/// GHS classification.
+#[derive(Debug, Clone, Default)]
+pub struct Hazards {
+    /// `Danger`, `Warning` or nothing.
+    pub signal_word: Option<String>,
+    /// H statements.
+    pub statements: Vec<String>,
+    /// GHS pictograms.
+    pub pictograms: Vec<String>,
+    /// Source ids.
+    pub sources: Vec<String>,
+}
+
+/// Public rules that restrict or watch a substance.
+#[derive(Debug, Clone, Default)]
+pub struct Law {
+    /// One sentence a rule.
+    pub notes: Vec<String>,
+    /// True when a rule restricts its sale to private persons.
+    pub restricted: bool,
+    /// Source id.
+    pub source: Option<String>,
+}
+
+/// A salt: composition first, then what a person handling it must know.
+#[derive(Debug, Clone)]
+pub struct Salt {
+    /// Lower-case hyphenated chemical name, or the grower's own id.
+    pub id: String,
+    /// Name in words.
+    pub name: String,
+    /// Other names in the trade.
+    pub other_names: Vec<String>,
+    /// What it is to the fit.
+    pub kind: Kind,
+    /// The chemical formula where the table has one.
+    pub formula: Option<Formula>,
+    /// The label where the composition comes from one: key and percent.
+    pub analysis: Vec<(String, f64)>,
+    /// One gram as sold.
+    pub composition: Composition,
+    /// CAS registry number.
+    pub cas: Option<String>,
+    /// Usual purity, a fraction.
+    pub usual_purity: f64,
+    /// Mass percent of the formula in a solution.
+    pub mass_percent: Option<f64>,
+    /// Density of a liquid, kg/L; `None` for a solid.
+    pub density_kg_per_l: Option<f64>,
+    /// Solubility, where published.
+    pub solubility: Option<Solubility>,
+    /// pH range in which a chelate holds.
+    pub ph_range: Option<(f64, f64)>,
+    /// GHS classification.
+    pub hazards: Hazards,
+    /// What it must not be stored or mixed with.
+    pub keep_apart: Vec<String>,
+    /// Public rules.
+    pub law: Law,
+    /// A product of the grower's own: what its label leaves open.
+    pub own_product: bool,
+    /// Source ids of composition, density and the rest.
+    pub sources: Vec<String>,
+}
+
+impl Salt {
+    /// True when it is measured by a syringe.
+    #[must_use]
+    pub fn is_liquid(&self) -> bool {
+        self.density_kg_per_l.is_some()
+    }
+}

@@ -1,0 +1,81 @@
+//! Every limited input is one row here; the row drives the check, the message and the test generators.
+
+use super::QuantityError;
+
+/// What an input may be: a closed range in a stated unit.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Bound {
+    /// What is limited, as a message says it.
+    pub what: &'static str,
+    /// The smallest value taken, in `unit`.
+    pub low: f64,
+    /// The largest value taken, in `unit`.
+    pub high: f64,
+    /// The unit of `low` and `high`; empty for a plain number.
+    pub unit: &'static str,
+}
+
+impl Bound {
+    /// The value itself when it lies in the range.
+    ///
+    /// # Errors
+    /// [`QuantityError::OutOfRange`] beyond the range, [`QuantityError::NotANumber`] for NaN and infinities.
+    pub fn check(&self, value: f64) -> Result<f64, QuantityError> {
+        if !value.is_finite() {
+            Err(QuantityError::NotANumber { read: value.to_string() })
+        } else if (self.low..=self.high).contains(&value) {
+            Ok(value)
+        } else {
+            Err(QuantityError::OutOfRange { bound: *self, value })
+        }
+    }
+
+    /// The range in words: `0.1 to 100000 L`.
+    #[must_use]
+    pub fn allowed(&self) -> String {
+        let unit = if self.unit.is_empty() { String::new() } else { format!(" {}", self.unit) };
+        format!("{} to {}{unit}", self.low, self.high)
+    }
+}
+
+macro_rules! bounds {
+    ($($name:ident: $what:literal, $low:literal, $high:literal, $unit:literal;)*) => {
+        $(
+            #[doc = concat!("Range of the ", $what, ".")]
+            pub const $name: Bound = Bound { what: $what, low: $low, high: $high, unit: $unit };
+        )*
+        /// Every bound, for messages, docs and tests.
+        pub const TABLE: &[Bound] = &[$($name),*];
+    };
+}
+
+bounds! {
+    TANK_L: "tank volume", 0.1, 100_000.0, "L";
+    PLUS_MINUS_L: "uncertainty of the tank volume", 0.0, 100_000.0, "L";
+    TEMPERATURE_C: "temperature", 0.0, 50.0, "C";
+    WATER_PPM: "concentration in the water", 0.0, 5000.0, "ppm";
+    ALKALINITY_MEQ_PER_L: "alkalinity", 0.0, 50.0, "meq/L";
+    PH: "pH", 0.0, 14.0, "";
+    EC_WATER_MS_PER_CM: "EC of the water", 0.0, 50.0, "mS/cm";
+    SCALE_STEP_G: "readability of a scale", 0.0001, 100.0, "g";
+    SYRINGE_STEP_ML: "step of the syringe", 0.01, 100.0, "mL";
+    TRUST: "trust", 0.001, 0.5, "";
+    CAPACITY_G: "capacity of a scale", 0.01, 1_000_000.0, "g";
+    CAPACITY_ML: "capacity of the syringe", 0.1, 100_000.0, "mL";
+    ON_HAND_G: "amount on hand", 0.0, 10_000_000.0, "g";
+    ON_HAND_L: "amount on hand", 0.0, 10_000.0, "L";
+    PRICE: "price", 0.0, 1_000_000.0, "";
+    PURITY: "purity", 0.01, 1.0, "";
+    DENSITY_KG_PER_L: "density", 0.5, 3.0, "kg/L";
+    ANALYSIS_PERCENT: "share by mass", 0.0, 100.0, "%";
+    EQUIVALENTS_PER_KG: "alkalinity of a product", -50.0, 50.0, "eq";
+    HELPER_SALT_G: "amount of a salt in a bottle", 0.0001, 100_000.0, "g";
+    TARGET_PPM: "target", 0.0001, 5000.0, "ppm";
+    LIMIT_PPM: "limit", 0.0, 5000.0, "ppm";
+    WEIGHT: "weight of a target", 0.001, 1000.0, "";
+    TIMES: "factor", 0.0001, 1000.0, "";
+    STRENGTH: "strength", 0.001, 100.0, "";
+    SHARE: "share of nitrogen", 0.0, 1.0, "";
+    EC_LIMIT_MS_PER_CM: "EC limit", 0.0, 50.0, "mS/cm";
+    DAYS: "number of days", 1.0, 3650.0, "days";
+}

@@ -1,0 +1,25 @@
+//! Quantities as growers write them: parsing `"60 L"`, printing, and the one table of input bounds.
+//!
+//! The types are those of [`uom`]; the unit factors are our own because they must be exact (the pound and
+//! the gallon are defined exactly, and a truncated factor would show in a weighed gram).
+
+mod bounds;
+mod parse;
+mod print;
+mod units;
+
+pub use bounds::{
+    ALKALINITY_MEQ_PER_L, ANALYSIS_PERCENT, Bound, CAPACITY_G, CAPACITY_ML, DAYS, DENSITY_KG_PER_L, EC_LIMIT_MS_PER_CM,
+    EC_WATER_MS_PER_CM, EQUIVALENTS_PER_KG, HELPER_SALT_G, LIMIT_PPM, ON_HAND_G, ON_HAND_L, PH, PLUS_MINUS_L, PRICE, PURITY,
+    SCALE_STEP_G, SHARE, STRENGTH, SYRINGE_STEP_ML, TABLE as BOUNDS, TANK_L, TARGET_PPM, TEMPERATURE_C, TIMES, TRUST,
+    WATER_PPM, WEIGHT,
+};
+pub use parse::{
+    Alkalinity, Amount, Concentration, QuantityError, alkalinity, amount, concentration, conductivity, density, duration,
+    equivalents, mass, temperature, volume,
+};
+pub use print::{fixed, ppm_text, round_to, significant, volume_text};
+pub use units::{Conductivity, Density, Mass, Ppm, Temperature, Time, Volume};
+pub use units::{
+    celsius, days, gram, gram_per_milliliter_of, kilogram_per_liter, liter, milliliter, millisiemens_per_cm, ppm, ppm_of,
+};

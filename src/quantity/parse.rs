@@ -1,0 +1,316 @@
+//! `"60 L"` to a quantity: a number, a unit of the right kind, nothing guessed.
+
+use std::fmt;
+
+use uom::si::f64::MolarConcentration;
+use uom::si::molar_concentration::mole_per_cubic_meter;
+
+use super::units::{
+    ALKALINITY, AMOUNT_CONCENTRATION, CONDUCTIVITY, DENSITY, DURATION, EQUIVALENTS, MASS, MASS_CONCENTRATION, TEMPERATURE,
+    Unit, VOLUME,
+};
+use super::{Bound, Conductivity, Density, Mass, Ppm, Temperature, Time, Volume};
+use super::{celsius, days, gram, kilogram_per_liter, liter, millisiemens_per_cm, ppm};
+
+/// Why a text is not the quantity that was asked for.
+#[derive(Debug, Clone, PartialEq)]
+pub enum QuantityError {
+    /// No finite decimal number where one belongs.
+    NotANumber {
+        /// What stood there.
+        read: String,
+    },
+    /// A bare number where a unit is needed.
+    MissingUnit {
+        /// The units taken.
+        takes: String,
+    },
+    /// A unit of another kind, or one that is not known.
+    UnknownUnit {
+        /// What stood there.
+        read: String,
+        /// The units taken.
+        takes: String,
+        /// The unit that looks most like it.
+        suggestion: Option<String>,
+    },
+    /// A number beyond the range taken.
+    OutOfRange {
+        /// The range.
+        bound: Bound,
+        /// The value, in the bound's unit.
+        value: f64,
+    },
+}
+
+impl fmt::Display for QuantityError {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        match self {
+            Self::NotANumber { read } if read.contains(',') => {
+                write!(f, "`{read}` is not a number; write the decimals after a point, as in 1.5")
+            }
+            Self::NotANumber { read } => write!(f, "`{read}` is not a number"),
+            Self::MissingUnit { takes } => write!(f, "the unit is missing; it takes {takes}"),
+            Self::UnknownUnit { read, takes, .. } => write!(f, "`{read}` is not a unit for this; it takes {takes}"),
+            Self::OutOfRange { bound, value } => {
+                let unit = if bound.unit.is_empty() { String::new() } else { format!(" {}", bound.unit) };
+                write!(f, "{value}{unit} is out of range; the {} takes {}", bound.what, bound.allowed())
+            }
+        }
+    }
+}
+
+impl QuantityError {
+    /// The word that was probably meant, where one looks like it.
+    #[must_use]
+    pub fn suggestion(&self) -> Option<&str> {
+        match self {
+            Self::UnknownUnit { suggestion, .. } => suggestion.as_deref(),
+            _ => None,
+        }
+    }
+}
+
+impl std::error::Error for QuantityError {}
+
+/// A mass or a volume, as amounts of a liquid may be either.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub enum Amount {
+    /// Weighed.
+    Mass(Mass),
+    /// Drawn up.
+    Volume(Volume),
+}
+
+/// A concentration by mass or by amount of substance.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub enum Concentration {
+    /// mg/L and its kin.
+    Mass(Ppm),
+    /// mmol/L and its kin.
+    Amount(MolarConcentration),
+}
+
+/// Alkalinity: acid-neutralising capacity in milliequivalents per litre.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Alkalinity {
+    /// The capacity, meq/L.
+    pub meq_per_l: f64,
+}
+
+fn number(text: &str) -> Result<f64, QuantityError> {
+    let wrong = || QuantityError::NotANumber { read: text.to_owned() };
+    let value: f64 = text.parse().map_err(|_| wrong())?;
+    if value.is_finite() { Ok(value) } else { Err(wrong()) }
+}
+
+fn takes(units: &[Unit]) -> String {
+    let mut names: Vec<&str> = Vec::new();
+    for (name, _) in units {
+        let spelled_before = names.iter().any(|seen| seen.eq_ignore_ascii_case(name));
+        if !spelled_before && !name.contains(['°', 'µ']) {
+            names.push(name);
+        }
+    }
+    match names.split_last() {
+        Some((last, rest)) if !rest.is_empty() => format!("{} or {last}", rest.join(", ")),
+        _ => names.concat(),
+    }
+}
+
+/// Splits `"60 L"` into its number and the matching row of `units`.
+fn split<'u>(text: &str, units: &'u [Unit]) -> Result<(f64, &'u Unit), QuantityError> {
+    let text = text.trim();
+    let end = text
+        .char_indices()
+        .find(|&(at, c)| {
+            let exponent = matches!(c, 'e' | 'E')
+                && text[at + 1..].starts_with(|next: char| next.is_ascii_digit() || matches!(next, '-' | '+'));
+            !(c.is_ascii_digit() || matches!(c, '.' | ',' | '-' | '+') || exponent)
+        })
+        .map_or(text.len(), |(at, _)| at);
+    let (digits, unit) = text.split_at(end);
+    if digits.is_empty() {
+        return Err(QuantityError::NotANumber { read: text.to_owned() });
+    }
+    let value = number(digits)?;
+    let unit = unit.split_whitespace().collect::<Vec<_>>().join(" ");
+    if unit.is_empty() {
+        return Err(QuantityError::MissingUnit { takes: takes(units) });
+    }
+    units.iter().find(|(name, _)| *name == unit).map(|row| (value, row)).ok_or_else(|| QuantityError::UnknownUnit {
+        takes: takes(units),
+        suggestion: crate::suggest::nearest(&unit, units.iter().map(|(name, _)| *name)).map(str::to_owned),
+        read: unit,
+    })
+}
+
+fn scaled(text: &str, units: &[Unit], bound: &Bound) -> Result<f64, QuantityError> {
+    let (value, (_, factor)) = split(text, units)?;
+    bound.check(value * factor)
+}
+
+/// A volume such as `60 L`, `15.9 gal`, `0.5 m3`; `bound` is in litres or millilitres as its own unit says.
+///
+/// # Errors
+/// [`QuantityError`] for anything that is not a number with a unit of volume inside the bound.
+pub fn volume(text: &str, bound: &Bound) -> Result<Volume, QuantityError> {
+    let (value, (_, factor)) = split(text, VOLUME)?;
+    let litres = value * factor;
+    let per_litre = if bound.unit == "mL" { 1e3 } else { 1.0 };
+    bound.check(litres * per_litre)?;
+    Ok(liter(litres))
+}
+
+/// A mass such as `0.1 g`, `2 kg`, `1.5 lb`; `bound` is in grams.
+///
+/// # Errors
+/// As [`volume`].
+pub fn mass(text: &str, bound: &Bound) -> Result<Mass, QuantityError> {
+    scaled(text, MASS, bound).map(gram)
+}
+
+/// A mass or a volume, whichever the unit says; each with its own bound.
+///
+/// # Errors
+/// As [`volume`].
+pub fn amount(text: &str, grams: &Bound, litres: &Bound) -> Result<Amount, QuantityError> {
+    let all: Vec<Unit> = MASS.iter().chain(VOLUME).copied().collect();
+    let (_, (unit, _)) = split(text, &all)?;
+    if MASS.iter().any(|(name, _)| name == unit) {
+        mass(text, grams).map(Amount::Mass)
+    } else {
+        volume(text, litres).map(Amount::Volume)
+    }
+}
+
+/// A concentration such as `90 ppm`, `0.2 g/L` or `6.4 mmol/L`. The bound is checked by the caller, who knows
+/// the molar mass.
+///
+/// # Errors
+/// As [`volume`], without a range.
+pub fn concentration(text: &str) -> Result<Concentration, QuantityError> {
+    let all: Vec<Unit> = MASS_CONCENTRATION.iter().chain(AMOUNT_CONCENTRATION).copied().collect();
+    let (value, (unit, factor)) = split(text, &all)?;
+    Ok(if MASS_CONCENTRATION.iter().any(|(name, _)| name == unit) {
+        Concentration::Mass(ppm(value * factor))
+    } else {
+        Concentration::Amount(MolarConcentration::new::<mole_per_cubic_meter>(value * factor))
+    })
+}
+
+/// A conductivity such as `1.3 mS/cm`, `1300 uS/cm` or `1.3 dS/m`; `bound` in mS/cm.
+///
+/// # Errors
+/// As [`volume`].
+pub fn conductivity(text: &str, bound: &Bound) -> Result<Conductivity, QuantityError> {
+    scaled(text, CONDUCTIVITY, bound).map(millisiemens_per_cm)
+}
+
+/// A density such as `1.09 kg/L`; `bound` in kg/L.
+///
+/// # Errors
+/// As [`volume`].
+pub fn density(text: &str, bound: &Bound) -> Result<Density, QuantityError> {
+    scaled(text, DENSITY, bound).map(kilogram_per_liter)
+}
+
+/// A span of time such as `28 days` or `4 weeks`; `bound` in days.
+///
+/// # Errors
+/// As [`volume`].
+pub fn duration(text: &str, bound: &Bound) -> Result<Time, QuantityError> {
+    scaled(text, DURATION, bound).map(days)
+}
+
+/// A temperature such as `21 C` or `70 F`; `bound` in degrees Celsius.
+///
+/// # Errors
+/// As [`volume`].
+pub fn temperature(text: &str, bound: &Bound) -> Result<Temperature, QuantityError> {
+    let (value, (unit, _)) = split(text, TEMPERATURE)?;
+    let degrees = if unit.ends_with('F') { (value - 32.0) / 1.8 } else { value };
+    bound.check(degrees).map(celsius)
+}
+
+/// An alkalinity such as `25 mg/L CaCO3`, `0.5 meq/L` or `30 mg/L HCO3`; `bound` in meq/L.
+///
+/// # Errors
+/// As [`volume`].
+pub fn alkalinity(text: &str, bound: &Bound) -> Result<Alkalinity, QuantityError> {
+    scaled(text, ALKALINITY, bound).map(|meq_per_l| Alkalinity { meq_per_l })
+}
+
+/// An amount of charge or of acid-neutralising capacity such as `0 eq` or `-1.5 eq`; `bound` in equivalents.
+///
+/// # Errors
+/// As [`volume`].
+pub fn equivalents(text: &str, bound: &Bound) -> Result<f64, QuantityError> {
+    scaled(text, EQUIVALENTS, bound)
+}
+
+#[cfg(test)]
+mod tests {
+    use approx::assert_relative_eq;
+    use uom::si::mass::gram as in_grams;
+    use uom::si::thermodynamic_temperature::degree_celsius;
+    use uom::si::volume::{liter as in_liters, milliliter};
+
+    use super::*;
+    use crate::quantity::{ALKALINITY_MEQ_PER_L, ON_HAND_G, SYRINGE_STEP_ML, TANK_L, TEMPERATURE_C};
+
+    /// Exact definitions: NIST SP 811 appendix B (read through a unit library, see the reference pack 09b).
+    #[test]
+    fn customary_units_are_exact() {
+        for (text, ml) in [
+            ("1 gal", 3785.411_784),
+            ("1 US gal", 3785.411_784),
+            ("1 imp gal", 4546.09),
+            ("10 fl oz", 295.735_295_625),
+            ("10 imp fl oz", 284.130_625),
+            ("0.5 m3", 500_000.0),
+        ] {
+            assert_relative_eq!(volume(text, &TANK_L).unwrap().get::<milliliter>(), ml, max_relative = 1e-14);
+        }
+        for (text, g) in [("1 oz", 28.349_523_125), ("1 lb", 453.592_37), ("2 kg", 2000.0), ("5 mg", 0.005)] {
+            assert_relative_eq!(mass(text, &ON_HAND_G).unwrap().get::<in_grams>(), g, max_relative = 1e-14);
+        }
+    }
+
+    #[test]
+    fn temperatures_and_alkalinities() {
+        assert_relative_eq!(
+            temperature("70 F", &TEMPERATURE_C).unwrap().get::<degree_celsius>(),
+            21.111_111,
+            epsilon = 1e-5
+        );
+        // 1 meq/L = 50.04 mg/L CaCO3 = 61.0 mg/L HCO3 (reference pack, section 11)
+        for text in ["50.043 mg/L CaCO3", "1 meq/L", "61.016 mg/L HCO3"] {
+            assert_relative_eq!(alkalinity(text, &ALKALINITY_MEQ_PER_L).unwrap().meq_per_l, 1.0, max_relative = 1e-12);
+        }
+    }
+
+    #[test]
+    fn spaces_and_exponents_are_read() {
+        assert_relative_eq!(volume(" 6e1L ", &TANK_L).unwrap().get::<in_liters>(), 60.0, max_relative = 1e-12);
+        assert_relative_eq!(volume("2  imp   gal", &TANK_L).unwrap().get::<in_liters>(), 9.092_18, max_relative = 1e-12);
+        assert!(matches!(concentration("6.4 mmol/L"), Ok(Concentration::Amount(_))));
+    }
+
+    #[test]
+    fn wrong_texts_are_refused_with_a_reason() {
+        let said = |text: &str| volume(text, &TANK_L).unwrap_err().to_string();
+        assert_eq!(
+            said("60"),
+            "the unit is missing; it takes L, mL, m3, gal, US gal, imp gal, fl oz, US fl oz or imp fl oz"
+        );
+        assert!(said("1,5 L").contains("after a point"));
+        assert!(said("NaN L").contains("not a number"));
+        assert!(said("").contains("not a number"));
+        assert!(said("-5 L").contains("out of range"));
+        assert!(said("1e9 L").contains("0.1 to 100000 L"));
+        assert!(said("1e999 L").contains("not a number"));
+        assert_eq!(volume("60 galon", &TANK_L).unwrap_err().suggestion(), Some("gal"));
+        assert!(volume("5 L", &SYRINGE_STEP_ML).is_err(), "5 L is 5000 mL, beyond a syringe step");
+    }
+}

@@ -1,0 +1,96 @@
+//! Numbers as text: the one place where anything is rounded for reading.
+
+use super::{Volume, liter};
+
+/// `value` with `decimals` places; a result that rounds to zero carries no minus sign.
+#[must_use]
+pub fn fixed(value: f64, decimals: usize) -> String {
+    let text = format!("{value:.decimals$}");
+    if text.starts_with('-') && text.bytes().all(|b| matches!(b, b'-' | b'0' | b'.')) { text[1..].to_owned() } else { text }
+}
+
+/// `value` in the digits that fit its size: three significant ones, never more than `most` decimals.
+#[must_use]
+pub fn significant(value: f64, most: usize) -> String {
+    let size = value.abs();
+    let decimals = if size >= 100.0 {
+        0
+    } else if size >= 10.0 {
+        1
+    } else if size >= 1.0 {
+        2
+    } else {
+        3
+    };
+    fixed(value, decimals.min(most))
+}
+
+/// A concentration in ppm: one decimal from 10 ppm, two from 1 ppm, three below.
+#[must_use]
+pub fn ppm_text(value: f64) -> String {
+    fixed(
+        value,
+        if value.abs() >= 9.995 {
+            1
+        } else if value.abs() >= 0.9995 {
+            2
+        } else {
+            3
+        },
+    )
+}
+
+/// A volume in the unit that reads best: mL under a litre, m3 from ten thousand litres.
+#[must_use]
+pub fn volume_text(volume: Volume) -> String {
+    let litres = volume / liter(1.0);
+    let litres = litres.get::<uom::si::ratio::ratio>();
+    let trimmed = |value: f64, decimals: usize| {
+        let text = fixed(value, decimals);
+        if text.contains('.') { text.trim_end_matches('0').trim_end_matches('.').to_owned() } else { text }
+    };
+    if litres < 1.0 {
+        format!("{} mL", trimmed(litres * 1e3, 1))
+    } else if litres < 10_000.0 {
+        format!("{} L", trimmed(litres, 2))
+    } else {
+        format!("{} m3", trimmed(litres * 1e-3, 3))
+    }
+}
+
+/// `value` rounded to `decimals` places, for numbers that programs read.
+///
+/// Going through text keeps the rounding the same as what people read.
+#[must_use]
+pub fn round_to(value: f64, decimals: usize) -> f64 {
+    fixed(value, decimals).parse().unwrap_or(value)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn zero_has_no_sign() {
+        assert_eq!(fixed(-0.04, 1), "0.0");
+        assert_eq!(fixed(-0.06, 1), "-0.1");
+        assert_eq!(round_to(-0.000_4, 3).to_string(), "0");
+    }
+
+    #[test]
+    fn digits_follow_size() {
+        assert_eq!(ppm_text(100.04), "100.0");
+        assert_eq!(ppm_text(1.5), "1.50");
+        assert_eq!(ppm_text(0.08), "0.080");
+        assert_eq!(significant(123.4, 2), "123");
+        assert_eq!(significant(0.0456, 3), "0.046");
+    }
+
+    #[test]
+    fn volumes_pick_their_unit() {
+        assert_eq!(volume_text(liter(0.25)), "250 mL");
+        assert_eq!(volume_text(liter(60.0)), "60 L");
+        assert_eq!(volume_text(liter(60.567)), "60.57 L");
+        assert_eq!(volume_text(liter(100_000.0)), "100 m3");
+    }
+}

@@ -1,0 +1,72 @@
+//! What the rules look at. A job fills this in; the rules compute nothing but comparisons.
+
+use crate::matter::{Nutrient, Water};
+
+/// One nutrient of the mix as measured out.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Achieved {
+    /// Which.
+    pub nutrient: Nutrient,
+    /// What the tank will hold, ppm.
+    pub ppm: f64,
+    /// Its uncertainty (k = 2), ppm.
+    pub plus_minus_ppm: f64,
+    /// What the formula asks, ppm.
+    pub target_ppm: Option<f64>,
+    /// Its lower limit, ppm.
+    pub min_ppm: Option<f64>,
+    /// Its upper limit, ppm.
+    pub max_ppm: Option<f64>,
+}
+
+/// One salt of the mix.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Measured {
+    /// Id.
+    pub id: String,
+    /// Name.
+    pub name: String,
+    /// What the fit asks for the whole tank, g.
+    pub grams_exact: f64,
+    /// The smallest weight that the finest instrument can be trusted with, g, when it is more than the dose.
+    pub too_small_for_g: Option<f64>,
+    /// Its concentration in the tank, g/L.
+    pub g_per_l: f64,
+    /// What a litre dissolves at the least at the tank's temperature, g/L, where published.
+    pub soluble_g_per_l: Option<f64>,
+    /// True when the fit took all there is on hand.
+    pub all_on_hand: bool,
+}
+
+/// Everything that the findings of a mix depend on.
+#[derive(Debug, Clone)]
+pub struct Facts<'a> {
+    /// Nitrogen target of this formula, ppm.
+    pub nitrogen_target_ppm: Option<f64>,
+    /// Nitrogen target of the formula called `growth`, ppm.
+    pub growth_nitrogen_ppm: Option<f64>,
+    /// How long the formula may be fed.
+    pub hold_at_most_days: Option<f64>,
+    /// Every nutrient.
+    pub achieved: &'a [Achieved],
+    /// Ammonium share, least and most (they differ when a label does not split its nitrogen).
+    pub ammonium_share: Option<(f64, f64)>,
+    /// Upper limit of the share.
+    pub ammonium_share_max: Option<f64>,
+    /// Lower limit of the share.
+    pub ammonium_share_min: Option<f64>,
+    /// EC at 25 C, mS/cm.
+    pub ec_ms_per_cm: f64,
+    /// Its uncertainty (k = 2).
+    pub ec_plus_minus_ms_per_cm: f64,
+    /// Limits of the formula, mS/cm.
+    pub ec_limits_ms_per_cm: (Option<f64>, Option<f64>),
+    /// The salts.
+    pub salts: &'a [Measured],
+    /// The water as entered.
+    pub water: &'a Water,
+    /// What its ions give, mS/cm.
+    pub water_ec_ms_per_cm: f64,
+    /// Keys of the bench file that this version reads and does not use.
+    pub unused_keys: &'a [&'static str],
+}

@@ -1,0 +1,11 @@
+//! Handling notes as sourced data, the findings, and when each applies. No other room words a warning.
+
+mod caution;
+mod facts;
+mod finding;
+mod watch;
+
+pub use caution::{Advice, Caution, advice_for, general_cautions};
+pub use facts::{Achieved, Facts, Measured};
+pub use finding::{Finding, Severity};
+pub use watch::findings;

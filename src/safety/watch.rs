@@ -1,0 +1,504 @@
+//! The rules: when each finding fires, and its words.
+//!
+//! A threshold is compared after the plus/minus, so near an edge nothing fires.
+
+use super::{Achieved, Facts, Finding, Measured, Severity};
+use crate::matter::{Nutrient, Water};
+use crate::quantity::{ppm_text, significant};
+
+/// Elements that a plant cannot do without and a formula should name, with the low end of the usual range in ppm
+/// (reference section 10, from memory).
+const NEEDED: [(Nutrient, f64); 12] = [
+    (Nutrient::N, 100.0),
+    (Nutrient::P, 15.0),
+    (Nutrient::K, 100.0),
+    (Nutrient::Ca, 70.0),
+    (Nutrient::Mg, 20.0),
+    (Nutrient::S, 20.0),
+    (Nutrient::Fe, 0.5),
+    (Nutrient::Mn, 0.1),
+    (Nutrient::Zn, 0.02),
+    (Nutrient::B, 0.1),
+    (Nutrient::Cu, 0.01),
+    (Nutrient::Mo, 0.005),
+];
+
+/// A concentration that is too much of something.
+struct TooMuch {
+    code: &'static str,
+    nutrient: Nutrient,
+    /// Severity above each threshold in ppm, highest first, with its source.
+    steps: &'static [(f64, Severity, &'static str)],
+    why: &'static str,
+}
+
+const TOO_MUCH: [TooMuch; 7] = [
+    TooMuch {
+        code: "phosphorus-high",
+        nutrient: Nutrient::P,
+        steps: &[(60.0, Severity::Warning, "memory")],
+        why: "so much hinders the uptake of iron and zinc",
+    },
+    TooMuch {
+        code: "chloride-high",
+        nutrient: Nutrient::Cl,
+        steps: &[(140.0, Severity::Warning, "okstate-source-water"), (70.0, Severity::Note, "own-choice")],
+        why: "sensitive roots suffer; calcium chloride and potassium chloride bring it",
+    },
+    TooMuch {
+        code: "sodium-high",
+        nutrient: Nutrient::Na,
+        steps: &[(50.0, Severity::Warning, "okstate-source-water")],
+        why: "plants hardly take it up, so it piles up in the tank",
+    },
+    TooMuch {
+        code: "boron-high",
+        nutrient: Nutrient::B,
+        steps: &[(4.0, Severity::Stop, "fao-29"), (1.0, Severity::Warning, "memory")],
+        why: "leaf edges burn",
+    },
+    TooMuch {
+        code: "copper-high",
+        nutrient: Nutrient::Cu,
+        steps: &[(0.5, Severity::Stop, "memory"), (0.2, Severity::Warning, "memory")],
+        why: "roots are harmed",
+    },
+    TooMuch {
+        code: "zinc-high",
+        nutrient: Nutrient::Zn,
+        steps: &[(2.0, Severity::Stop, "memory"), (1.0, Severity::Warning, "memory")],
+        why: "roots are harmed and iron is hindered",
+    },
+    TooMuch {
+        code: "manganese-high",
+        nutrient: Nutrient::Mn,
+        steps: &[(5.0, Severity::Stop, "memory"), (3.0, Severity::Warning, "memory")],
+        why: "leaves spot and iron is hindered",
+    },
+];
+
+/// Share of potassium in K + Ca + Mg by charge above which it crowds the others (Steiner's region, from memory).
+const POTASSIUM_SHARE: f64 = 0.5;
+/// A miss of a target beyond this fraction is told.
+const TARGET_MISS: f64 = 0.05;
+/// Ammonium and urea nitrogen as a share of all nitrogen: warning and stop (from memory).
+const AMMONIUM_SHARE: (f64, f64) = (0.15, 0.30);
+/// Nitrogen under this share of the growth formula's, or under this ppm, is low (common practice, no source).
+const NITROGEN_LOW: (f64, f64) = (0.45, 40.0);
+/// Cations and anions of a water analysis may differ by this fraction of their mean (own choice).
+const WATER_IMBALANCE: f64 = 0.10;
+/// Measured and computed EC of the water may differ by this fraction (own choice).
+const WATER_EC: f64 = 0.20;
+/// Gypsum dissolves slowly from this concentration, g/L (CRC solubility about 2.6 g/L).
+const GYPSUM_G_PER_L: f64 = 1.0;
+/// A salt within this fraction of its solubility dissolves slowly.
+const NEAR_SOLUBILITY: f64 = 0.80;
+
+/// Every finding that fires, stops first, then warnings, then notes, each in the order of the rules.
+///
+/// * `facts`: the mix as measured out
+///
+/// Returns findings whose messages carry their numbers and units.
+///
+/// # Examples
+/// ```
+/// use bloomsalt::{bench::Bench, jobs};
+/// let mix = jobs::mix(&Bench::starter(), "push", None)?;
+/// assert!(mix.findings.iter().any(|finding| finding.code == "nitrogen-low"));
+/// # Ok::<(), jobs::JobError>(())
+/// ```
+#[must_use]
+pub fn findings(facts: &Facts) -> Vec<Finding> {
+    let mut found = Vec::new();
+    let limited = limits_missed(facts, &mut found);
+    targets_missed(facts, &limited, &mut found);
+    not_named(facts, &mut found);
+    absent(facts, &mut found);
+    nitrogen_low(facts, &mut found);
+    too_much(facts, &limited, &mut found);
+    potassium_crowds(facts, &mut found);
+    ammonium(facts, &mut found);
+    ec_outside(facts, &mut found);
+    for salt in facts.salts {
+        of_salt(salt, &mut found);
+    }
+    water(facts, &mut found);
+    for key in facts.unused_keys {
+        found.push(Finding {
+            code: "key-not-used-yet",
+            severity: Severity::Note,
+            message: format!("`{key}` was read and checked, but this version does not use it yet."),
+            remedy: None,
+            source: None,
+        });
+    }
+    found.sort_by_key(|finding| finding.severity);
+    found
+}
+
+fn achieved(facts: &Facts, nutrient: Nutrient) -> Option<Achieved> {
+    facts.achieved.iter().find(|a| a.nutrient == nutrient).copied()
+}
+
+/// Limits of the formula that rounding to the scale has broken; returns which nutrients have one.
+fn limits_missed(facts: &Facts, found: &mut Vec<Finding>) -> Vec<Nutrient> {
+    let mut missed = Vec::new();
+    for a in facts.achieved {
+        let over = a.max_ppm.map(|max| (a.ppm - max, max, "at most")).filter(|(by, max, _)| *by > 1e-9 * max.max(1.0));
+        let under = a.min_ppm.map(|min| (min - a.ppm, min, "at least")).filter(|(by, min, _)| *by > 1e-9 * min.max(1.0));
+        if let Some((by, limit, side)) = over.or(under) {
+            missed.push(a.nutrient);
+            found.push(Finding {
+                code: "limit-missed",
+                severity: if by > a.plus_minus_ppm { Severity::Stop } else { Severity::Warning },
+                message: format!(
+                    "{} comes to {} ppm as measured out, but the formula wants {side} {} ppm.",
+                    a.nutrient,
+                    ppm_text(a.ppm),
+                    ppm_text(limit)
+                ),
+                remedy: Some("Mix a larger volume at once, or use a finer scale.".to_owned()),
+                source: None,
+            });
+        }
+    }
+    missed
+}
+
+fn targets_missed(facts: &Facts, limited: &[Nutrient], found: &mut Vec<Finding>) {
+    for a in facts.achieved.iter().filter(|a| !limited.contains(&a.nutrient)) {
+        let Some(target) = a.target_ppm else { continue };
+        if (a.ppm - target).abs() - a.plus_minus_ppm > TARGET_MISS * target {
+            let off = 100.0 * (a.ppm - target) / target;
+            found.push(Finding {
+                code: "target-missed",
+                severity: Severity::Warning,
+                message: format!(
+                    "{} comes to {} ppm, {} % {} the {} ppm asked.",
+                    a.nutrient,
+                    ppm_text(a.ppm),
+                    significant(off.abs(), 1),
+                    if off < 0.0 { "under" } else { "over" },
+                    ppm_text(target)
+                ),
+                remedy: None,
+                source: None,
+            });
+        }
+    }
+}
+
+fn not_named(facts: &Facts, found: &mut Vec<Finding>) {
+    let named = |n: Nutrient| achieved(facts, n).is_some_and(|a| a.target_ppm.is_some() || a.min_ppm.is_some());
+    let nitrogen = [Nutrient::N, Nutrient::NitrateN, Nutrient::AmmoniumN].into_iter().any(named);
+    let missing: Vec<&str> = NEEDED
+        .into_iter()
+        .filter(|(n, _)| !(named(*n) || (*n == Nutrient::N && nitrogen)))
+        .map(|(n, _)| n.symbol())
+        .collect();
+    if !missing.is_empty() {
+        found.push(Finding {
+            code: "element-not-named",
+            severity: Severity::Note,
+            message: format!("The formula gives no target and no minimum for {}.", missing.join(", ")),
+            remedy: Some("Name what the plants need, or leave it to the water and the other salts.".to_owned()),
+            source: None,
+        });
+    }
+}
+
+fn absent(facts: &Facts, found: &mut Vec<Finding>) {
+    for (nutrient, low) in NEEDED {
+        // nitrogen that is low on purpose is the business of nitrogen-low
+        if nutrient == Nutrient::N && facts.nitrogen_target_ppm.is_some() {
+            continue;
+        }
+        let Some(a) = achieved(facts, nutrient) else { continue };
+        if a.ppm + a.plus_minus_ppm < low / 2.0 {
+            found.push(Finding {
+                code: "element-absent",
+                severity: Severity::Warning,
+                message: format!(
+                    "{nutrient} comes to {} ppm; usual feeds start at {} ppm (from memory).",
+                    ppm_text(a.ppm),
+                    ppm_text(low)
+                ),
+                remedy: None,
+                source: Some("memory"),
+            });
+        }
+    }
+}
+
+fn nitrogen_low(facts: &Facts, found: &mut Vec<Finding>) {
+    let Some(target) = facts.nitrogen_target_ppm else { return };
+    let (share, floor) = NITROGEN_LOW;
+    let of_growth = facts.growth_nitrogen_ppm.map(|growth| target / growth);
+    if of_growth.is_none_or(|of| of >= share) && target >= floor {
+        return;
+    }
+    let compared = of_growth.map_or_else(String::new, |of| format!(", {} % of growth", significant(100.0 * of, 0)));
+    let held = facts.hold_at_most_days.map(|days| significant(days, 0));
+    found.push(Finding {
+        code: "nitrogen-low",
+        severity: if held.is_some() { Severity::Note } else { Severity::Warning },
+        message: match &held {
+            Some(days) => format!(
+                "N is {} ppm{compared}: low, so feed this for at most {days} days, then back to growth (common practice, no source).",
+                ppm_text(target)
+            ),
+            None => format!(
+                "N is {} ppm{compared}: low, and the formula does not say how long it may be fed (common practice, no source).",
+                ppm_text(target)
+            ),
+        },
+        remedy: held.is_none().then(|| "State `hold_at_most` in the formula, by your own experience.".to_owned()),
+        source: Some("common-practice"),
+    });
+}
+
+fn too_much(facts: &Facts, limited: &[Nutrient], found: &mut Vec<Finding>) {
+    for rule in TOO_MUCH.iter().filter(|rule| !limited.contains(&rule.nutrient)) {
+        let Some(a) = achieved(facts, rule.nutrient) else { continue };
+        let surely = a.ppm - a.plus_minus_ppm;
+        if let Some((threshold, severity, source)) = rule.steps.iter().find(|(threshold, _, _)| surely > *threshold) {
+            found.push(Finding {
+                code: rule.code,
+                severity: *severity,
+                message: format!(
+                    "{} comes to {} ppm, over {} ppm: {}.",
+                    rule.nutrient,
+                    ppm_text(a.ppm),
+                    ppm_text(*threshold),
+                    rule.why
+                ),
+                remedy: None,
+                source: Some(source),
+            });
+        }
+    }
+}
+
+fn potassium_crowds(facts: &Facts, found: &mut Vec<Finding>) {
+    let of = |n| achieved(facts, n);
+    let (Some(k), Some(ca), Some(mg)) = (of(Nutrient::K), of(Nutrient::Ca), of(Nutrient::Mg)) else { return };
+    let others = 2.0 * ca.ppm / 40.078 + 2.0 * mg.ppm / 24.305;
+    let share = |ppm: f64| if ppm > 0.0 { ppm / 39.098 / (ppm / 39.098 + others) } else { 0.0 };
+    if share(k.ppm - k.plus_minus_ppm) > POTASSIUM_SHARE {
+        found.push(Finding {
+            code: "potassium-crowds",
+            severity: Severity::Warning,
+            message: format!(
+                "Potassium is {} % of K + Ca + Mg by charge, over {} %: it crowds calcium and magnesium out (from memory).",
+                significant(100.0 * share(k.ppm), 0),
+                significant(100.0 * POTASSIUM_SHARE, 0)
+            ),
+            remedy: Some("Less K, or more Ca and Mg.".to_owned()),
+            source: Some("memory"),
+        });
+    }
+}
+
+fn ammonium(facts: &Facts, found: &mut Vec<Finding>) {
+    let Some((least, most)) = facts.ammonium_share else { return };
+    let percent = |share: f64| significant(100.0 * share, 1);
+    let range = if most - least > 5e-4 {
+        format!("{} to {} %", percent(least), percent(most))
+    } else {
+        format!("{} %", percent(most))
+    };
+    let over = facts.ammonium_share_max.filter(|max| most > max + 1e-3);
+    let under = facts.ammonium_share_min.filter(|min| least < min - 1e-3);
+    if let Some(limit) = over.or(under) {
+        found.push(Finding {
+            code: "limit-missed",
+            severity: Severity::Warning,
+            message: format!(
+                "Ammonium and urea make {range} of the nitrogen as measured out; the formula sets the limit at {} %.",
+                percent(limit)
+            ),
+            remedy: Some("Mix a larger volume at once, or use a finer scale.".to_owned()),
+            source: None,
+        });
+        return;
+    }
+    let (warning, stop) = AMMONIUM_SHARE;
+    if most > warning {
+        let (severity, threshold) = if most > stop { (Severity::Stop, stop) } else { (Severity::Warning, warning) };
+        found.push(Finding {
+            code: "ammonium-share",
+            severity,
+            message: format!(
+                "Ammonium and urea make {range} of the nitrogen, over {} %: roots suffer and pH falls (from memory).",
+                percent(threshold)
+            ),
+            remedy: Some("Set `ammonium_share = { max = 0.15 }` in the formula.".to_owned()),
+            source: Some("memory"),
+        });
+    }
+}
+
+fn ec_outside(facts: &Facts, found: &mut Vec<Finding>) {
+    let (min, max) = facts.ec_limits_ms_per_cm;
+    let (ec, about) = (facts.ec_ms_per_cm, facts.ec_plus_minus_ms_per_cm);
+    let over = max.filter(|max| ec - about > *max).map(|max| ("at most", max));
+    let under = min.filter(|min| ec + about < *min).map(|min| ("at least", min));
+    if let Some((side, limit)) = over.or(under) {
+        found.push(Finding {
+            code: "ec-outside",
+            severity: Severity::Warning,
+            message: format!(
+                "EC comes to {} mS/cm; the formula wants {side} {} mS/cm.",
+                significant(ec, 2),
+                significant(limit, 2)
+            ),
+            remedy: None,
+            source: None,
+        });
+    }
+}
+
+fn of_salt(salt: &Measured, found: &mut Vec<Finding>) {
+    if let Some(smallest) = salt.too_small_for_g {
+        // the coarsest usual scale whose smallest trusted weight (step / 0.05) the dose reaches
+        let finer = [0.01, 0.001, 0.000_1].into_iter().find(|step| step / 0.05 <= salt.grams_exact * (1.0 + 1e-9));
+        found.push(Finding {
+            code: "cannot-be-weighed",
+            severity: Severity::Stop,
+            message: format!(
+                "{}: {} g is under the {} g that the finest instrument here can be trusted with; it is left out of the weights.",
+                salt.name,
+                significant(salt.grams_exact, 4).trim_end_matches(".000"),
+                significant(smallest, 3)
+            ),
+            remedy: Some(match finer {
+                Some(step) => format!("A scale that shows {step} g would do, or a larger volume mixed at once."),
+                None => "Too little for any usual scale: mix a larger volume at once, or weigh more into a bottle of known volume and measure that out.".to_owned(),
+            }),
+            source: None,
+        });
+    }
+    let gypsum = salt.id == "calcium-sulfate-dihydrate" && salt.g_per_l > GYPSUM_G_PER_L;
+    let near = salt.soluble_g_per_l.filter(|most| salt.g_per_l > NEAR_SOLUBILITY * most);
+    if gypsum || near.is_some() {
+        found.push(Finding {
+            code: "dissolves-slowly",
+            severity: Severity::Note,
+            message: match salt.soluble_g_per_l {
+                Some(most) => format!(
+                    "{}: {} g/L; a litre dissolves about {} g, and it takes its time.",
+                    salt.name,
+                    significant(salt.g_per_l, 2),
+                    significant(most, 1)
+                ),
+                None => format!("{}: {} g/L dissolves slowly.", salt.name, significant(salt.g_per_l, 2)),
+            },
+            remedy: Some("Stir for an hour, or overnight, before the other salts.".to_owned()),
+            source: Some("crc-98-solubility"),
+        });
+    }
+    if salt.all_on_hand {
+        found.push(Finding {
+            code: "shelf-runs-short",
+            severity: Severity::Warning,
+            message: format!("{}: all that is on hand goes in, and more would fit better.", salt.name),
+            remedy: Some("Buy more, or mix less at once.".to_owned()),
+            source: None,
+        });
+    }
+}
+
+fn water(facts: &Facts, found: &mut Vec<Finding>) {
+    let analysis = facts.water;
+    if analysis.is_pure() {
+        return;
+    }
+    if let Some(stated) = analysis.ec_ms_per_cm {
+        let computed = facts.water_ec_ms_per_cm;
+        if (stated - computed).abs() > WATER_EC * stated.max(computed) {
+            found.push(Finding {
+                code: "water-cannot-be-true",
+                severity: Severity::Warning,
+                message: format!(
+                    "The water's EC is stated as {} mS/cm, but its ions give {} mS/cm.",
+                    significant(stated, 2),
+                    significant(computed, 2)
+                ),
+                remedy: Some("Measure the EC again, or complete the analysis.".to_owned()),
+                source: Some("own-choice"),
+            });
+        }
+    }
+    let off = imbalance(analysis);
+    // without an alkalinity the missing anions are most likely bicarbonate, which says nothing against the rest
+    let explained = analysis.alkalinity_meq_per_l.is_none() && off > 0.0;
+    if off.abs() > WATER_IMBALANCE && !explained {
+        let slip = likely_slip(analysis);
+        found.push(Finding {
+            code: "water-cannot-be-true",
+            severity: Severity::Warning,
+            message: format!(
+                "Cations and anions of the water differ by {} % of their mean; they must be equal.",
+                significant(100.0 * off.abs(), 0)
+            ),
+            remedy: Some(slip.map_or_else(
+                || "Check the analysis: a line is missing or in another unit.".to_owned(),
+                |slip| format!("It would fit if {slip}."),
+            )),
+            source: Some("own-choice"),
+        });
+    }
+}
+
+/// (cations - anions) / mean, by charge; 0 for water without ions.
+fn imbalance(water: &Water) -> f64 {
+    let of = |n: Nutrient| water.nutrients[n];
+    let cations = of(Nutrient::Ca) / 20.039
+        + of(Nutrient::Mg) / 12.152_5
+        + of(Nutrient::Na) / 22.990
+        + of(Nutrient::K) / 39.098
+        + of(Nutrient::AmmoniumN) / 14.007;
+    let anions = of(Nutrient::Cl) / 35.45
+        + of(Nutrient::S) / 16.03
+        + of(Nutrient::NitrateN) / 14.007
+        + of(Nutrient::P) / 30.974
+        + water.alkalinity_meq_per_l.unwrap_or(0.0);
+    let mean = f64::midpoint(cations, anions);
+    if mean > 0.0 { (cations - anions) / mean } else { 0.0 }
+}
+
+/// The misreading, if there is one, that would balance the analysis best and to within half the allowance.
+fn likely_slip(water: &Water) -> Option<&'static str> {
+    let with = |change: &dyn Fn(&mut Water)| {
+        let mut other = water.clone();
+        change(&mut other);
+        imbalance(&other).abs()
+    };
+    let times = |nutrient: Nutrient, factor: f64| {
+        with(&move |w: &mut Water| {
+            w.nutrients[nutrient] *= factor;
+        })
+    };
+    let readings = [
+        ("the sulfur figure was sulfate", times(Nutrient::S, 0.333_764)),
+        ("the sulfate figure was sulfur", times(Nutrient::S, 2.996_132)),
+        ("the nitrogen figure was nitrate", times(Nutrient::NitrateN, 0.225_905)),
+        ("the nitrate figure was nitrogen", times(Nutrient::NitrateN, 4.426_644)),
+        (
+            "the bicarbonate figure was mg/L CaCO3",
+            with(&|w: &mut Water| w.alkalinity_meq_per_l = w.alkalinity_meq_per_l.map(|a| a * 1.219_271)),
+        ),
+        (
+            "the calcium and magnesium figures were meq/L",
+            with(&|w: &mut Water| {
+                w.nutrients[Nutrient::Ca] *= 20.039;
+                w.nutrients[Nutrient::Mg] *= 12.152_5;
+            }),
+        ),
+    ];
+    readings
+        .into_iter()
+        .filter(|(_, off)| *off < WATER_IMBALANCE / 2.0)
+        .min_by(|(_, a), (_, b)| a.total_cmp(b))
+        .map(|(slip, _)| slip)
+}
