@@ -11,9 +11,12 @@
 
 pub mod bench;
 pub mod catalogue;
+pub mod cli;
 pub mod fit;
+pub mod jobs;
 pub mod matter;
 pub mod quantity;
+pub mod report;
 pub mod safety;
 pub mod solution;
 mod suggest;

@@ -1,1 +1,15 @@
-fn main() {}
+//! The `bloomsalt` program: hands its arguments and its streams to the library.
+
+#![forbid(unsafe_code)]
+
+use std::io::{stderr, stdout};
+use std::process::ExitCode;
+
+fn main() -> ExitCode {
+    let colour = |choice| choice != anstream::ColorChoice::Never;
+    let console = bloomsalt::cli::Console {
+        colour_out: colour(anstream::AutoStream::choice(&stdout())),
+        colour_err: colour(anstream::AutoStream::choice(&stderr())),
+    };
+    ExitCode::from(bloomsalt::cli::run(std::env::args_os(), &mut stdout().lock(), &mut stderr().lock(), console))
+}

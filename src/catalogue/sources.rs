@@ -26,7 +26,7 @@ pub enum Grade {
 }
 
 /// One source of the register.
-#[derive(Debug, Clone, Serialize, Deserialize, schemars::JsonSchema)]
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, schemars::JsonSchema)]
 #[serde(deny_unknown_fields)]
 pub struct Source {
     /// Short id that rows refer to.

@@ -25,19 +25,22 @@ pub fn significant(value: f64, most: usize) -> String {
     fixed(value, decimals.min(most))
 }
 
-/// A concentration in ppm: one decimal from 10 ppm, two from 1 ppm, three below.
+/// Decimals of a concentration in ppm: one from 10 ppm, two from 1 ppm, three below.
+#[must_use]
+pub fn ppm_decimals(value: f64) -> usize {
+    if value.abs() >= 9.995 {
+        1
+    } else if value.abs() >= 0.9995 {
+        2
+    } else {
+        3
+    }
+}
+
+/// A concentration in ppm in the digits of [`ppm_decimals`].
 #[must_use]
 pub fn ppm_text(value: f64) -> String {
-    fixed(
-        value,
-        if value.abs() >= 9.995 {
-            1
-        } else if value.abs() >= 0.9995 {
-            2
-        } else {
-            3
-        },
-    )
+    fixed(value, ppm_decimals(value))
 }
 
 /// A volume in the unit that reads best: mL under a litre, m3 from ten thousand litres.

@@ -1,0 +1,111 @@
+//! What can be typed. Completions and the man page come from the same definitions.
+
+use std::path::PathBuf;
+
+use clap::{Args, CommandFactory, Parser, Subcommand};
+use clap_complete::Shell;
+
+use super::failure::Failure;
+
+/// Grams of salts for a hydroponic reservoir, from target concentrations, for growers who force plants into flower.
+#[derive(Debug, Parser)]
+#[command(name = "bloomsalt", version, about, max_term_width = 80, arg_required_else_help = true)]
+#[command(after_help = "For ornamental plants. The supplier's safety data sheet and the local rules decide.")]
+pub(super) struct Arguments {
+    #[command(subcommand)]
+    pub(super) command: Command,
+}
+
+#[derive(Debug, Subcommand)]
+pub(super) enum Command {
+    /// Write a starter bench file to edit; never overwrites
+    New(NewArgs),
+    /// What to weigh for a fresh tank of a formula
+    Mix(MixArgs),
+    /// The salt table, or one salt with composition, solubility, hazards and sources
+    Salts(SaltsArgs),
+    /// Print completions for a shell
+    Completions {
+        /// The shell
+        shell: Shell,
+    },
+    /// Print the man page
+    Man,
+    /// Print the JSON schema of what --json and --save write
+    Schema,
+}
+
+#[derive(Debug, Args)]
+pub(super) struct NewArgs {
+    /// The file to write
+    pub(super) file: PathBuf,
+}
+
+#[derive(Debug, Args)]
+pub(super) struct MixArgs {
+    /// Name of the formula, such as growth or push
+    pub(super) formula: String,
+    /// Bench file; without it a starter bench is used
+    #[arg(long, value_name = "FILE")]
+    pub(super) bench: Option<PathBuf>,
+    /// Volume of the tank, such as "60 L" or "15.9 gal"; overrides the bench file
+    #[arg(long, value_name = "VOLUME")]
+    pub(super) tank: Option<String>,
+    /// Set another formula beside it
+    #[arg(long, value_name = "OTHER")]
+    pub(super) beside: Option<String>,
+    /// Also say what a meter with a dissolved-solids scale shows
+    #[arg(long, value_name = "FACTOR", value_parser = ["0.5", "0.64", "0.7"])]
+    pub(super) meter_scale: Option<String>,
+    /// Save the recipe to a new file
+    #[arg(long, value_name = "FILE", conflicts_with = "beside")]
+    pub(super) save: Option<PathBuf>,
+    /// Print JSON for programs
+    #[arg(long)]
+    pub(super) json: bool,
+}
+
+#[derive(Debug, Args)]
+pub(super) struct SaltsArgs {
+    /// Id of one salt
+    pub(super) id: Option<String>,
+    /// Bench file, for products of your own
+    #[arg(long, value_name = "FILE")]
+    pub(super) bench: Option<PathBuf>,
+    /// Print JSON for programs
+    #[arg(long)]
+    pub(super) json: bool,
+}
+
+impl Command {
+    /// Name of the job, and whether it prints JSON.
+    pub(super) fn job(&self) -> (&'static str, bool) {
+        match self {
+            Self::New(_) => ("new", false),
+            Self::Mix(args) => ("mix", args.json),
+            Self::Salts(args) => ("salts", args.json),
+            Self::Completions { .. } => ("completions", false),
+            Self::Man => ("man", false),
+            Self::Schema => ("schema", false),
+        }
+    }
+}
+
+/// The clap definitions, for docs and tests.
+#[must_use]
+pub fn command() -> clap::Command {
+    Arguments::command()
+}
+
+pub(super) fn completions(shell: Shell) -> String {
+    let mut text = Vec::new();
+    clap_complete::generate(shell, &mut command(), "bloomsalt", &mut text);
+    String::from_utf8_lossy(&text).into_owned()
+}
+
+pub(super) fn manual() -> Result<String, Failure> {
+    let mut text = Vec::new();
+    let own = |error: std::io::Error| Failure::own(error.to_string());
+    clap_mangen::Man::new(command()).render(&mut text).map_err(own)?;
+    Ok(String::from_utf8_lossy(&text).into_owned())
+}

@@ -1,0 +1,68 @@
+//! Reading a bench file, and writing a new file whole or not at all.
+
+use std::io::{ErrorKind, Write};
+use std::path::Path;
+
+use super::failure::Failure;
+use crate::bench::Bench;
+use crate::quantity::{self, TANK_L};
+
+/// A bench file is a page or two; anything larger is some other file.
+const LARGEST_BYTES: u64 = 1 << 20;
+
+/// The bench named, or the starter; with another tank volume where one was typed.
+pub(super) fn bench(file: Option<&Path>, tank: Option<&str>) -> Result<Bench, Failure> {
+    let bench = match file {
+        None => Bench::starter(),
+        Some(path) => Bench::parse(&read(path)?, &path.display().to_string()).map_err(Failure::Bench)?,
+    };
+    match tank {
+        None => Ok(bench),
+        Some(text) => {
+            let volume = quantity::volume(text, &TANK_L).map_err(|error| {
+                let help = error.suggestion().map(|word| format!("did you mean `{word}`?"));
+                Failure::input("quantity", format!("`--tank` reads \"{text}\"; {error}"), help)
+            })?;
+            Ok(bench.with_tank(volume))
+        }
+    }
+}
+
+fn read(path: &Path) -> Result<String, Failure> {
+    let wrong = |error: &std::io::Error| {
+        let message = match error.kind() {
+            ErrorKind::NotFound => "there is no such file".to_owned(),
+            ErrorKind::InvalidData => "the file is not UTF-8 text".to_owned(),
+            _ => format!("cannot be read: {error}"),
+        };
+        Failure::file("file", path, &message)
+    };
+    let size = std::fs::metadata(path).map_err(|error| wrong(&error))?;
+    if size.is_dir() {
+        return Err(Failure::file("file", path, "is a folder"));
+    }
+    if size.len() > LARGEST_BYTES {
+        return Err(Failure::file("file", path, "is larger than 1 MiB; a bench file is a page or two"));
+    }
+    std::fs::read_to_string(path).map_err(|error| wrong(&error))
+}
+
+/// Writes a file that must not exist yet: it appears whole or not at all.
+pub(super) fn write_new(path: &Path, text: &str) -> Result<(), Failure> {
+    if path.symlink_metadata().is_ok() {
+        return Err(Failure::file("file-exists", path, "exists already, and nothing is overwritten"));
+    }
+    let folder = path.parent().filter(|folder| !folder.as_os_str().is_empty()).unwrap_or(Path::new("."));
+    let wrong = |error: &std::io::Error| {
+        let message = match error.kind() {
+            ErrorKind::NotFound => "the folder does not exist".to_owned(),
+            ErrorKind::AlreadyExists => "exists already, and nothing is overwritten".to_owned(),
+            _ => format!("cannot be written: {error}"),
+        };
+        Failure::file("file", path, &message)
+    };
+    let mut draft = tempfile::NamedTempFile::new_in(folder).map_err(|error| wrong(&error))?;
+    draft.write_all(text.as_bytes()).and_then(|()| draft.as_file().sync_all()).map_err(|error| wrong(&error))?;
+    draft.persist_noclobber(path).map_err(|error| wrong(&error.error))?;
+    Ok(())
+}

@@ -1,0 +1,92 @@
+//! The command line: clap definitions and everything that touches files.
+
+mod args;
+mod failure;
+mod files;
+mod mix;
+mod new;
+mod salts;
+
+use std::ffi::OsString;
+use std::io::{ErrorKind, Write};
+
+use clap::Parser;
+
+pub use args::command;
+use args::{Arguments, Command};
+use failure::Failure;
+
+/// What the streams can show.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+pub struct Console {
+    /// Colour on standard output.
+    pub colour_out: bool,
+    /// Colour on standard error.
+    pub colour_err: bool,
+}
+
+/// Runs the program: reads `arguments` (the program's own name first), writes to `out` and `err`.
+///
+/// Returns the exit status: 0 done, 1 the request cannot be met, 2 the input is wrong, 3 a failure of our own. A closed
+/// pipe is no error.
+pub fn run<A>(arguments: A, out: &mut dyn Write, err: &mut dyn Write, console: Console) -> u8
+where
+    A: IntoIterator,
+    A::Item: Into<OsString> + Clone,
+{
+    let arguments: Vec<OsString> = arguments.into_iter().map(Into::into).collect();
+    let parsed = match Arguments::try_parse_from(&arguments) {
+        Ok(parsed) => parsed,
+        Err(error) => return usage(&error, &arguments, out, err, console),
+    };
+    let (job, json) = parsed.command.job();
+    let done = match &parsed.command {
+        Command::New(args) => new::run(args),
+        Command::Mix(args) => mix::run(args, console.colour_out),
+        Command::Salts(args) => salts::run(args, console.colour_out),
+        Command::Completions { shell } => Ok(args::completions(*shell)),
+        Command::Man => args::manual(),
+        Command::Schema => Ok(crate::report::schema()),
+    };
+    match done {
+        Ok(text) => write_out(&text, out, err),
+        Err(failure) => report(&failure, job, json, out, err, console),
+    }
+}
+
+fn report(failure: &Failure, job: &str, json: bool, out: &mut dyn Write, err: &mut dyn Write, console: Console) -> u8 {
+    // standard error is the last resort; there is nobody left to tell
+    let _ = err.write_all(failure.text(console.colour_err).as_bytes());
+    if json {
+        let _ = out.write_all(failure.document(job).as_bytes());
+    }
+    failure.status()
+}
+
+fn write_out(text: &str, out: &mut dyn Write, err: &mut dyn Write) -> u8 {
+    match out.write_all(text.as_bytes()).and_then(|()| out.flush()) {
+        Ok(()) => 0,
+        Err(error) if error.kind() == ErrorKind::BrokenPipe => 0,
+        Err(error) => {
+            let _ = writeln!(err, "error: the output cannot be written: {error}");
+            3
+        }
+    }
+}
+
+/// Help and version go to standard output, mistakes to standard error; a mistake under `--json` has its document too.
+fn usage(error: &clap::Error, arguments: &[OsString], out: &mut dyn Write, err: &mut dyn Write, console: Console) -> u8 {
+    let colour = if error.use_stderr() { console.colour_err } else { console.colour_out };
+    let text = if colour { error.render().ansi().to_string() } else { error.render().to_string() };
+    if !error.use_stderr() {
+        return write_out(&text, out, err);
+    }
+    if arguments.iter().any(|argument| argument == "--json") {
+        let job = arguments.get(1).and_then(|name| name.to_str()).filter(|name| !name.starts_with('-')).unwrap_or("none");
+        let plain = error.render().to_string();
+        let message = plain.lines().next().unwrap_or_default().trim_start_matches("error: ");
+        let _ = out.write_all(crate::report::error_document(job, "usage", message, None, None, None, &[]).as_bytes());
+    }
+    let _ = err.write_all(text.as_bytes());
+    2
+}

@@ -1,0 +1,93 @@
+//! Why a job has no result.
+
+use std::fmt;
+
+/// A job that could not be done.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub enum JobError {
+    /// No formula of that name.
+    UnknownFormula {
+        /// What was asked for.
+        name: String,
+        /// What there is.
+        known: Vec<String>,
+        /// What was probably meant.
+        suggestion: Option<String>,
+    },
+    /// Nothing on the shelf brings anything that is asked for.
+    NothingToMixFrom {
+        /// The formula.
+        formula: String,
+    },
+    /// Stated limits contradict each other; the smallest set that does.
+    Conflict {
+        /// The formula.
+        formula: String,
+        /// Each limit in words.
+        limits: Vec<String>,
+        /// Why, where one limit alone cannot hold.
+        why: String,
+    },
+    /// A result that failed its own verification.
+    Failed {
+        /// What went wrong.
+        words: String,
+    },
+}
+
+impl JobError {
+    /// A short code for programs.
+    #[must_use]
+    pub fn code(&self) -> &'static str {
+        match self {
+            Self::UnknownFormula { .. } => "unknown-formula",
+            Self::NothingToMixFrom { .. } => "nothing-to-mix-from",
+            Self::Conflict { .. } => "limits-contradict",
+            Self::Failed { .. } => "own-failure",
+        }
+    }
+
+    /// The exit status that belongs to it.
+    #[must_use]
+    pub fn exit_status(&self) -> u8 {
+        match self {
+            Self::UnknownFormula { .. } => 2,
+            Self::NothingToMixFrom { .. } | Self::Conflict { .. } => 1,
+            Self::Failed { .. } => 3,
+        }
+    }
+
+    /// What would help.
+    #[must_use]
+    pub fn help(&self) -> Option<String> {
+        match self {
+            Self::UnknownFormula { suggestion, .. } => suggestion.as_ref().map(|name| format!("did you mean `{name}`?")),
+            Self::NothingToMixFrom { .. } => Some("add salts to [shelf]; `bloomsalt salts` lists them".to_owned()),
+            Self::Conflict { .. } => Some("loosen one of them".to_owned()),
+            Self::Failed { .. } => Some("this is a fault of the program; please report it with the bench file".to_owned()),
+        }
+    }
+}
+
+impl fmt::Display for JobError {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        match self {
+            Self::UnknownFormula { name, known, .. } if known.is_empty() => {
+                write!(f, "there is no formula `{name}`: the bench file has none")
+            }
+            Self::UnknownFormula { name, known, .. } => {
+                write!(f, "there is no formula `{name}`; the bench file has {}", known.join(", "))
+            }
+            Self::NothingToMixFrom { formula } => {
+                write!(f, "nothing to mix from: no salt on the shelf brings anything that `{formula}` asks for")
+            }
+            Self::Conflict { formula, limits, why } => {
+                write!(f, "the limits of `{formula}` cannot all be kept{why}")?;
+                limits.iter().try_for_each(|limit| write!(f, "\n  {limit}"))
+            }
+            Self::Failed { words } => write!(f, "{words}"),
+        }
+    }
+}
+
+impl std::error::Error for JobError {}

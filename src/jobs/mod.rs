@@ -1,0 +1,22 @@
+//! One file a job: each composes the rooms into one result record, which the report renders.
+//!
+//! Records carry the unit of every number in its name; they are what `--json` prints.
+
+mod beside;
+mod brew;
+mod error;
+mod measure;
+mod mix;
+mod recipe;
+mod record;
+mod salts;
+
+pub use beside::mix_beside;
+pub use error::JobError;
+pub use mix::mix;
+pub use recipe::{Recipe, RecipeDose, RecipeProduct, recipe};
+pub use record::{
+    Beside, Change, Comparison, Difference, Dose, Element, General, Handling, HelperRecord, Measure, MixRecord, Saturation,
+    StageRecord, Step,
+};
+pub use salts::{SaltRecord, SaltsRecord, salt_record, salts_record};

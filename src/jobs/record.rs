@@ -1,0 +1,251 @@
+//! The result of a mix, as `--json` prints it.
+
+use schemars::JsonSchema;
+use serde::Serialize;
+
+use crate::catalogue::Source;
+use crate::safety::Finding;
+
+/// How a dose is measured out.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, JsonSchema)]
+#[serde(rename_all = "lowercase")]
+pub enum Measure {
+    /// Weighed.
+    Scale,
+    /// Drawn up.
+    Syringe,
+    /// Drawn up from a dilute bottle.
+    Helper,
+}
+
+/// One salt of the mix, in the order in which it goes in.
+#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
+pub struct Dose {
+    /// Its id; null for a helper.
+    pub salt: Option<String>,
+    /// Its name in words.
+    pub name: String,
+    /// How it is measured out; null when nothing on the bench can be trusted with it.
+    pub measure: Option<Measure>,
+    /// What to weigh, g; null when it cannot be measured.
+    pub grams: Option<f64>,
+    /// What the linear program gave, g.
+    pub grams_exact: f64,
+    /// What to draw up, mL, for liquids.
+    pub millilitres: Option<f64>,
+    /// The helper it comes from.
+    pub helper: Option<String>,
+    /// Step of the scale to use, g.
+    pub scale_g: Option<f64>,
+    /// Equal portions to measure it in, where it is more than the instrument takes at once.
+    pub portions: Option<u32>,
+    /// What it costs, in the grower's own money.
+    pub cost: Option<f64>,
+}
+
+/// One nutrient of the tank.
+#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
+pub struct Element {
+    /// Its symbol.
+    pub element: String,
+    /// What the tank will hold, ppm.
+    pub ppm: f64,
+    /// What the exact amounts would give, ppm.
+    pub ppm_exact: f64,
+    /// What the formula asks, ppm.
+    pub target_ppm: Option<f64>,
+    /// Its lower limit, ppm.
+    pub min_ppm: Option<f64>,
+    /// Its upper limit, ppm.
+    pub max_ppm: Option<f64>,
+    /// What of it the water brings, ppm.
+    pub water_ppm: f64,
+    /// (ppm - target) / target in percent.
+    pub deviation_percent: Option<f64>,
+    /// Uncertainty of `ppm` (k = 2).
+    pub plus_minus_ppm: f64,
+}
+
+/// A wish that was solved, and what it came to.
+#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
+pub struct StageRecord {
+    /// Which wish.
+    pub wish: String,
+    /// Its value.
+    pub value: f64,
+    /// Unit of the value; empty for a plain number.
+    pub unit: String,
+}
+
+/// A saturation index.
+#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
+pub struct Saturation {
+    /// The mineral.
+    pub mineral: String,
+    /// log10 of ion activity product over solubility product.
+    pub index: f64,
+}
+
+/// A dilute bottle that the mix uses.
+#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
+pub struct HelperRecord {
+    /// Its id.
+    pub id: String,
+}
+
+/// Handling of one salt.
+#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
+pub struct Handling {
+    /// Id of the salt.
+    pub salt: String,
+    /// `Danger`, `Warning` or null.
+    pub signal_word: Option<String>,
+    /// GHS statements.
+    pub hazards: Vec<String>,
+    /// What to do, most severe first, then public rules that concern it.
+    pub advice: Vec<String>,
+    /// Source ids.
+    pub source: String,
+}
+
+/// A caution and the salts of this mix that it concerns.
+#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
+pub struct General {
+    /// A word or two to find it by.
+    pub heading: String,
+    /// What to do.
+    pub text: String,
+    /// Ids of the salts concerned; empty when it concerns every mix.
+    pub salts: Vec<String>,
+}
+
+/// A step of making the solution.
+#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
+pub struct Step {
+    /// What to do.
+    pub text: String,
+}
+
+/// A target that differs from the growth formula.
+#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
+pub struct Change {
+    /// Symbol of the element.
+    pub element: String,
+    /// Target of the growth formula, ppm.
+    pub from_ppm: f64,
+    /// Target of this formula, ppm.
+    pub to_ppm: f64,
+}
+
+/// How this formula differs from another.
+#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
+pub struct Comparison {
+    /// The other formula.
+    pub formula: String,
+    /// Targets that differ.
+    pub changes: Vec<Change>,
+}
+
+/// A mix.
+#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
+pub struct MixRecord {
+    /// Version of this document.
+    pub version: u32,
+    /// `mix`.
+    pub job: String,
+    /// Name of the formula.
+    pub formula: String,
+    /// Name of the bench.
+    pub bench: String,
+    /// True when the water brings nothing.
+    pub pure_water: bool,
+    /// Final volume of the tank, L.
+    pub volume_l: f64,
+    /// Temperature of the tank, C.
+    pub temperature_c: f64,
+    /// What to measure out, in the order in which it goes in.
+    pub doses: Vec<Dose>,
+    /// What the tank will hold.
+    pub elements: Vec<Element>,
+    /// Nitrate nitrogen, ppm.
+    pub nitrate_n_ppm: f64,
+    /// Ammonium nitrogen, ppm.
+    pub ammonium_n_ppm: f64,
+    /// Urea nitrogen, ppm.
+    pub urea_n_ppm: f64,
+    /// Ammonium and urea nitrogen as a share of all nitrogen; nitrogen of unknown form counted in. Null without nitrogen.
+    pub ammonium_share: Option<f64>,
+    /// The same with nitrogen of unknown form left out.
+    pub ammonium_share_least: Option<f64>,
+    /// Misfit of what is measured out.
+    pub misfit: f64,
+    /// Misfit of the exact amounts, proved least.
+    pub misfit_exact: f64,
+    /// `best` when the amounts measured out are proved best, else `best found`.
+    pub proof: String,
+    /// What each wish came to.
+    pub stages: Vec<StageRecord>,
+    /// EC at 25 C, mS/cm.
+    pub ec_ms_cm: f64,
+    /// Its uncertainty (k = 2).
+    pub ec_plus_minus_ms_cm: f64,
+    /// EC at the tank's own temperature, mS/cm.
+    pub ec_at_temperature_ms_cm: f64,
+    /// The factor of the meter scale asked for, if one was.
+    pub meter_scale: Option<f64>,
+    /// What a meter with that scale shows, ppm of dissolved solids.
+    pub meter_reading_ppm: Option<f64>,
+    /// pH right after mixing; null: not computed by this version.
+    pub ph: Option<f64>,
+    /// pH after days in air; null: not computed by this version.
+    pub ph_aired: Option<f64>,
+    /// Ionic strength, mol/L.
+    pub ionic_strength_mol_l: f64,
+    /// Saturation indices; none are computed by this version.
+    pub saturation: Vec<Saturation>,
+    /// Cost of the doses, where every one has a price.
+    pub cost: Option<f64>,
+    /// Dilute bottles; none are used by this version.
+    pub helpers: Vec<HelperRecord>,
+    /// How long the formula may be fed, days.
+    pub hold_at_most_days: Option<f64>,
+    /// How the targets differ from the growth formula.
+    pub against_growth: Option<Comparison>,
+    /// What to know of this mix, most severe first.
+    pub findings: Vec<Finding>,
+    /// How to make it.
+    pub order: Vec<Step>,
+    /// How to handle each salt.
+    pub handling: Vec<Handling>,
+    /// Cautions, most severe first.
+    pub cautions: Vec<General>,
+    /// Where the numbers come from.
+    pub sources: Vec<Source>,
+}
+
+/// One line of two mixes side by side.
+#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
+pub struct Difference {
+    /// What is compared: a salt, an element or EC.
+    pub what: String,
+    /// Its unit.
+    pub unit: String,
+    /// In the first mix; null where it has none.
+    pub first: Option<f64>,
+    /// In the second mix; null where it has none.
+    pub second: Option<f64>,
+}
+
+/// Two mixes side by side.
+#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
+pub struct Beside {
+    /// The first mix.
+    #[serde(flatten)]
+    pub first: MixRecord,
+    /// The second mix.
+    pub beside: MixRecord,
+    /// Salts by weight.
+    pub weights: Vec<Difference>,
+    /// Nutrients and EC.
+    pub contents: Vec<Difference>,
+}

@@ -1,0 +1,234 @@
+//! A mix for wet hands: weights first, then the meter, then what to watch, then safety.
+
+use super::page::{Page, columns};
+use crate::jobs::{Beside, Difference, Dose, Measure, MixRecord};
+use crate::quantity::{fixed, liter, ppm_decimals, ppm_text, significant, volume_text};
+use crate::safety::Severity;
+
+/// The report of a mix.
+#[must_use]
+pub fn mix(record: &MixRecord, colour: bool) -> String {
+    let mut page = Page::new(colour);
+    title(&mut page, record);
+    weights(&mut page, record);
+    meter(&mut page, record);
+    tank(&mut page, record);
+    watch(&mut page, record);
+    how_to(&mut page, record);
+    safety(&mut page, record);
+    page.into_text()
+}
+
+/// The report of two formulas side by side.
+#[must_use]
+pub fn beside(record: &Beside, colour: bool) -> String {
+    let (first, second) = (&record.first, &record.beside);
+    let mut page = Page::new(colour);
+    let title = format!("{} beside {}", first.formula.to_uppercase(), second.formula.to_uppercase());
+    page.heading(&title, &format!("{} on {}", volume_text(liter(first.volume_l)), first.bench));
+    let table = |page: &mut Page, heading: &str, rows: &[Difference], digits: &dyn Fn(&Difference, f64) -> String| {
+        let mut lines = vec![vec![
+            "   ".to_owned(),
+            String::new(),
+            first.formula.clone(),
+            second.formula.clone(),
+            "unit".to_owned(),
+            "times".to_owned(),
+        ]];
+        for row in rows {
+            let show = |value: Option<f64>| value.map_or_else(|| "-".to_owned(), |value| digits(row, value));
+            let times = match (row.first, row.second) {
+                (Some(a), Some(b)) if a > 0.0 && b > 0.0 => significant(b / a, 2),
+                _ => String::new(),
+            };
+            lines.push(vec!["   ".to_owned(), row.what.clone(), show(row.first), show(row.second), row.unit.clone(), times]);
+        }
+        page.heading(heading, "");
+        for line in columns(&lines, &[0, 1, 4]) {
+            page.line(&line);
+        }
+    };
+    let decimals_of = |name: &str| {
+        let steps = [first, second].into_iter().flat_map(|mix| &mix.doses).filter(|dose| dose.name == name);
+        steps.map(dose_decimals).max().unwrap_or(1)
+    };
+    table(&mut page, "WEIGH", &record.weights, &|row, value| fixed(value, decimals_of(&row.what)));
+    table(&mut page, "IN THE TANK", &record.contents, &|row, value| {
+        if row.what == "EC" { fixed(value, 2) } else { ppm_text(value) }
+    });
+    for record in [first, second] {
+        page.heading(&format!("WATCH {}", record.formula), "");
+        findings(&mut page, record);
+    }
+    page.line("");
+    page.paragraph(
+        "",
+        "Neither way of pushing is proven; both are common practice. `bloomsalt mix` with one of them prints how to make \
+         it and how to handle the salts. The supplier's safety data sheet and the local rules decide.",
+    );
+    page.into_text()
+}
+
+fn title(page: &mut Page, record: &MixRecord) {
+    let water = if record.pure_water { "water that brings nothing" } else { "its own water" };
+    let aside = format!("{} on {}, {water}", volume_text(liter(record.volume_l)), record.bench);
+    page.heading(&record.formula.to_uppercase(), &aside);
+}
+
+/// Decimals that a scale shows.
+fn decimals(step: f64) -> usize {
+    (0..6).find(|places| fixed(step, *places).parse::<f64>().is_ok_and(|shown| (shown - step).abs() < 1e-9)).unwrap_or(6)
+}
+
+fn dose_decimals(dose: &Dose) -> usize {
+    dose.scale_g.map_or(3, decimals)
+}
+
+fn weights(page: &mut Page, record: &MixRecord) {
+    page.heading("WEIGH", "in this order");
+    let mut rows = Vec::new();
+    for (at, dose) in record.doses.iter().enumerate() {
+        let (amount, with) = match dose.measure {
+            Some(Measure::Syringe | Measure::Helper) => {
+                (dose.millilitres.map_or_else(String::new, |ml| format!("{} mL", fixed(ml, 1))), "syringe".to_owned())
+            }
+            Some(Measure::Scale) => (
+                dose.grams.map_or_else(String::new, |grams| format!("{} g", fixed(grams, dose_decimals(dose)))),
+                dose.scale_g.map_or_else(String::new, |step| format!("{step} g scale")),
+            ),
+            None => (format!("({} g)", fixed(dose.grams_exact, 4)), "TOO LITTLE to measure here, see below".to_owned()),
+        };
+        // the decimal points stand under each other
+        let point = amount.find('.').unwrap_or_else(|| amount.find(' ').unwrap_or(amount.len()));
+        let amount = format!("{}{amount}", " ".repeat(6_usize.saturating_sub(point)));
+        let portions = dose.portions.map_or_else(String::new, |portions| format!(", in {portions} equal portions"));
+        rows.push(vec![format!("  {:>2}.", at + 1), amount, dose.name.clone(), format!("{with}{portions}")]);
+    }
+    let widest = rows.iter().map(|row| row[1].chars().count()).max().unwrap_or(0);
+    for row in &mut rows {
+        // bold marks count as no width, so the padding goes in first
+        row[1] = page.bold(&format!("{:<widest$}", row[1]));
+    }
+    for line in columns(&rows, &[1, 2, 3]) {
+        page.line(&line);
+    }
+    if rows.is_empty() {
+        page.line("   nothing: the water alone comes closest");
+    }
+    if let Some(cost) = record.cost {
+        page.line(&format!("   cost {}", fixed(cost, 2)));
+    }
+}
+
+fn meter(page: &mut Page, record: &MixRecord) {
+    page.heading("THE METER SHOULD READ", "");
+    let ec = page.bold(&format!("EC {} mS/cm", fixed(record.ec_ms_cm, 2)));
+    page.line(&format!("   {ec} at 25 C, give or take {}", fixed(record.ec_plus_minus_ms_cm, 2)));
+    if (record.temperature_c - 25.0).abs() > 0.05 {
+        page.line(&format!(
+            "   {} mS/cm on a meter that does not correct for the tank's {} C",
+            fixed(record.ec_at_temperature_ms_cm, 2),
+            record.temperature_c
+        ));
+    }
+    if let (Some(reading), Some(scale)) = (record.meter_reading_ppm, record.meter_scale) {
+        page.line(&format!("   {} ppm on a meter with the {scale} scale", fixed(reading, 0)));
+    }
+    page.paragraph(
+        "   ",
+        "The model is good to 3 % on complete solutions (model against model), less on mixes of one or two salts. It does \
+         not compute pH yet: measure it.",
+    );
+}
+
+fn tank(page: &mut Page, record: &MixRecord) {
+    page.heading("IN THE TANK", "ppm = mg/L");
+    let head = ["   ", "", "comes to", "asked", "off", "give or take", "from water"];
+    let mut rows = vec![head.map(str::to_owned).to_vec()];
+    for e in &record.elements {
+        let asked = match (e.target_ppm, e.min_ppm, e.max_ppm) {
+            (Some(target), _, _) => ppm_text(target),
+            (None, Some(min), Some(max)) => format!("{} to {}", ppm_text(min), ppm_text(max)),
+            (None, Some(min), None) => format!("at least {}", ppm_text(min)),
+            (None, None, Some(max)) => format!("at most {}", ppm_text(max)),
+            (None, None, None) => "-".to_owned(),
+        };
+        let off = e.deviation_percent.map_or_else(|| "-".to_owned(), |off| format!("{} %", fixed(off, 1)));
+        let water = if e.water_ppm > 0.0 { ppm_text(e.water_ppm) } else { "-".to_owned() };
+        let plus_minus = fixed(e.plus_minus_ppm, ppm_decimals(e.ppm));
+        rows.push(vec!["   ".to_owned(), e.element.clone(), ppm_text(e.ppm), asked, off, plus_minus, water]);
+    }
+    if record.pure_water {
+        rows.iter_mut().for_each(|row| row.truncate(6));
+    }
+    for line in columns(&rows, &[0, 1]) {
+        page.line(&line);
+    }
+    if let (Some(least), Some(most)) = (record.ammonium_share_least, record.ammonium_share) {
+        let percent = |share: f64| fixed(100.0 * share, 1);
+        let range = if most - least > 5e-4 { format!("{} to {}", percent(least), percent(most)) } else { percent(most) };
+        page.line(&format!("   ammonium and urea: {range} % of the nitrogen"));
+    }
+    if let Some(comparison) = record.against_growth.as_ref().filter(|comparison| !comparison.changes.is_empty()) {
+        let changes: Vec<String> = comparison
+            .changes
+            .iter()
+            .map(|c| format!("{} {} -> {}", c.element, ppm_text(c.from_ppm), ppm_text(c.to_ppm)))
+            .collect();
+        page.paragraph("   ", &format!("against {} (ppm asked): {}", comparison.formula, changes.join(", ")));
+    }
+    page.line(&format!(
+        "   misfit {} as measured out, {} before rounding (0 is perfect)",
+        fixed(record.misfit, 3),
+        fixed(record.misfit_exact, 3)
+    ));
+}
+
+fn watch(page: &mut Page, record: &MixRecord) {
+    page.heading("WATCH", "");
+    findings(page, record);
+}
+
+fn findings(page: &mut Page, record: &MixRecord) {
+    if record.findings.is_empty() {
+        page.line("   nothing to report");
+    }
+    for finding in &record.findings {
+        let word = match finding.severity {
+            Severity::Stop => "   STOP     ",
+            Severity::Warning => "   Warning  ",
+            Severity::Note => "   Note     ",
+        };
+        let remedy = finding.remedy.as_ref().map_or_else(String::new, |remedy| format!(" {remedy}"));
+        page.paragraph(word, &format!("{}{remedy} [{}]", finding.message, finding.code));
+    }
+}
+
+fn how_to(page: &mut Page, record: &MixRecord) {
+    page.heading("HOW TO MIX", "");
+    for (at, step) in record.order.iter().enumerate() {
+        page.paragraph(&format!("  {:>2}. ", at + 1), &step.text);
+    }
+}
+
+fn safety(page: &mut Page, record: &MixRecord) {
+    page.heading("SAFETY", "numbers are those of the weights; H statements in words: bloomsalt salts ID");
+    let number = |salt: &str| record.doses.iter().position(|dose| dose.salt.as_deref() == Some(salt)).map(|at| at + 1);
+    let rows: Vec<Vec<String>> = record
+        .handling
+        .iter()
+        .filter_map(|h| {
+            let (word, number) = (h.signal_word.clone()?, number(&h.salt)?);
+            let name = record.doses[number - 1].name.clone();
+            Some(vec![format!("  {number:>2}."), word, name, h.hazards.join(" ")])
+        })
+        .collect();
+    for line in columns(&rows, &[1, 2, 3]) {
+        page.line(&line);
+    }
+    for caution in &record.cautions {
+        let numbers: Vec<String> = caution.salts.iter().filter_map(|salt| number(salt)).map(|n| n.to_string()).collect();
+        let whom = if numbers.is_empty() { String::new() } else { format!(" ({})", numbers.join(", ")) };
+        page.paragraph("   ", &format!("{}{whom}: {}", caution.heading, caution.text));
+    }
+}

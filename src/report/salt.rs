@@ -1,0 +1,142 @@
+//! The salt table, and one salt with all that is known of it.
+
+use super::page::{Page, columns};
+use crate::catalogue::Catalogue;
+use crate::matter::{NUTRIENTS, Salt};
+use crate::quantity::{fixed, significant};
+use crate::safety;
+
+fn percents(salt: &Salt) -> Vec<(&'static str, f64)> {
+    NUTRIENTS
+        .into_iter()
+        .map(|nutrient| (nutrient.symbol(), 100.0 * salt.composition.nutrients[nutrient]))
+        .filter(|(_, percent)| *percent > 1e-9)
+        .collect()
+}
+
+/// Every salt, one line each.
+#[must_use]
+pub fn salts(catalogue: &Catalogue, colour: bool) -> String {
+    let mut page = Page::new(colour);
+    page.heading("SALTS", "percent by mass; `bloomsalt salts ID` tells all of one");
+    let rows: Vec<Vec<String>> = catalogue
+        .salts()
+        .iter()
+        .map(|salt| {
+            let contents: Vec<String> = percents(salt)
+                .into_iter()
+                // the forms say more than their sum, and where there is one form the sum is the same
+                .filter(|(symbol, _)| *symbol != "N")
+                .map(|(symbol, percent)| format!("{symbol} {}", significant(percent, 1)))
+                .collect();
+            let contents = if contents.is_empty() { "-".to_owned() } else { contents.join(", ") };
+            vec![format!("   {}", salt.id), contents]
+        })
+        .collect();
+    for line in columns(&rows, &[0, 1]) {
+        page.line(&line);
+    }
+    page.into_text()
+}
+
+/// One salt: composition, solubility, hazards, handling, law and sources.
+#[must_use]
+pub fn salt(catalogue: &Catalogue, salt: &Salt, colour: bool) -> String {
+    let mut page = Page::new(colour);
+    page.heading(&salt.name.to_uppercase(), &salt.id);
+    if !salt.other_names.is_empty() {
+        page.paragraph("   ", &format!("also called {}", salt.other_names.join(", ")));
+    }
+    composition(&mut page, catalogue, salt);
+    hazards(&mut page, catalogue, salt);
+    page.heading("SOURCES", "");
+    let mut ids: Vec<&String> = salt.sources.iter().chain(&salt.hazards.sources).collect();
+    ids.sort();
+    ids.dedup();
+    for source in ids.iter().filter_map(|id| catalogue.source(id)) {
+        let grade = serde_json::to_value(source.grade).ok().and_then(|v| v.as_str().map(str::to_owned)).unwrap_or_default();
+        page.paragraph("   ", &format!("[{grade}] {}", source.citation));
+    }
+    page.line("");
+    page.paragraph("", "The supplier's safety data sheet and the local rules decide. This is no substitute for either.");
+    page.into_text()
+}
+
+fn composition(page: &mut Page, catalogue: &Catalogue, salt: &Salt) {
+    page.heading("COMPOSITION", "");
+    let mut rows: Vec<(String, String)> = Vec::new();
+    if let Some(formula) = &salt.formula {
+        let strength = salt.mass_percent.map_or_else(String::new, |percent| format!(", {percent} % by mass in water"));
+        let mass = fixed(formula.molar_mass(catalogue.elements()), 3);
+        rows.push(("formula".to_owned(), format!("{formula}, {mass} g/mol{strength}")));
+    }
+    if !salt.analysis.is_empty() {
+        let label: Vec<String> = salt.analysis.iter().map(|(key, percent)| format!("{key} {percent} %")).collect();
+        rows.push(("label".to_owned(), label.join(", ")));
+    }
+    let contents: Vec<String> =
+        percents(salt).iter().map(|(symbol, percent)| format!("{symbol} {} %", fixed(*percent, 2))).collect();
+    rows.push(("brings".to_owned(), if contents.is_empty() { "no nutrient".to_owned() } else { contents.join(", ") }));
+    let ions: Vec<&str> = salt.composition.ions.iter().map(|(ion, _)| catalogue.ions().get(*ion).symbol.as_str()).collect();
+    rows.push(("dissolves into".to_owned(), ions.join(", ")));
+    if let Some(cas) = &salt.cas {
+        rows.push(("CAS number".to_owned(), cas.clone()));
+    }
+    rows.push(("usual purity".to_owned(), format!("{} %", significant(100.0 * salt.usual_purity, 1))));
+    if let Some(density) = salt.density_kg_per_l {
+        rows.push(("density".to_owned(), format!("{density} kg/L")));
+    }
+    if let Some((low, high)) = salt.ph_range {
+        rows.push(("holds at pH".to_owned(), format!("{low} to {high}")));
+    }
+    if let Some(solubility) = &salt.solubility {
+        let points: Vec<String> = solubility
+            .as_sold_percent
+            .iter()
+            .map(|(celsius, percent)| format!("{} g/L at {celsius} C", significant(percent * 10.0, 1)))
+            .collect();
+        rows.push(("dissolves at least".to_owned(), points.join(", ")));
+    }
+    let fit = match salt.kind {
+        crate::matter::Kind::Salt | crate::matter::Kind::Chelate => "takes part in every mix when it is on the shelf",
+        crate::matter::Kind::Silicate => "only when a formula asks for Si",
+        crate::matter::Kind::Acid => "only when [acid] names it",
+        crate::matter::Kind::Base => "never by itself",
+    };
+    rows.push(("in a mix".to_owned(), fit.to_owned()));
+    for (key, value) in rows {
+        page.paragraph(&format!("   {key:<20}"), &value);
+    }
+}
+
+fn hazards(page: &mut Page, catalogue: &Catalogue, salt: &Salt) {
+    page.heading("HAZARDS", salt.hazards.signal_word.as_deref().unwrap_or("no signal word"));
+    for code in &salt.hazards.statements {
+        let words = catalogue.statement(code).map_or("", |statement| statement.text.as_str());
+        page.paragraph(&format!("   {code:<8}"), words);
+    }
+    for code in &salt.hazards.pictograms {
+        let words = catalogue.pictogram(code).map_or("", |pictogram| pictogram.means.as_str());
+        page.paragraph(&format!("   {code:<8}"), words);
+    }
+    if salt.hazards.statements.is_empty() {
+        page.line(if salt.own_product { "   not known: see the label" } else { "   not classified" });
+    }
+    let advice = safety::advice_for(catalogue.cautions(), &[salt], catalogue.ions());
+    if !advice.is_empty() {
+        page.heading("HANDLE IT SO", "");
+        for advice in advice {
+            page.paragraph("   ", &format!("{}: {}", advice.caution.heading, advice.caution.text));
+        }
+    }
+    if !salt.keep_apart.is_empty() {
+        page.heading("KEEP IT AWAY FROM", "");
+        page.paragraph("   ", &salt.keep_apart.join("; "));
+    }
+    if !salt.law.notes.is_empty() {
+        page.heading("LAW", "other countries differ");
+        for note in &salt.law.notes {
+            page.paragraph("   ", note);
+        }
+    }
+}
