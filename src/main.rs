@@ -1,6 +1,6 @@
 //! The `bloomsalt` program: hands its arguments and its streams to the library.
 
-#![forbid(unsafe_code)]
+#![allow(clippy::disallowed_methods, reason = "the program reads its own arguments")]
 
 use std::io::{stderr, stdout};
 use std::process::ExitCode;

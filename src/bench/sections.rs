@@ -318,10 +318,10 @@ fn helpers(root: &Table, catalogue: &Catalogue) -> Vec<Helper> {
     let mut helpers: Vec<Helper> = Vec::new();
     for table in root.tables("helper") {
         let Some(helper) = helper(&table, catalogue) else { continue };
-        if helpers.iter().any(|other| other.id == helper.id) || catalogue.find(&helper.id).is_some() {
-            if let Some(item) = table.get("id") {
-                item.wrong(format!("`{}` is taken", helper.id), Some("choose another id".to_owned()));
-            }
+        if (helpers.iter().any(|other| other.id == helper.id) || catalogue.find(&helper.id).is_some())
+            && let Some(item) = table.get("id")
+        {
+            item.wrong(format!("`{}` is taken", helper.id), Some("choose another id".to_owned()));
         }
         helpers.push(helper);
     }
@@ -345,10 +345,10 @@ fn helper(table: &Table, catalogue: &Catalogue) -> Option<Helper> {
         contents.wrong("the bottle holds no salt", None);
     }
     let left = table.get("left").and_then(|item| volume(&item).map(|left| (left, item)));
-    if let Some((left, item)) = &left {
-        if *left > bottle {
-            item.wrong("more is left than the bottle holds", None);
-        }
+    if let Some((left, item)) = &left
+        && *left > bottle
+    {
+        item.wrong("more is left than the bottle holds", None);
     }
     let made_with_pure_water = table.get("made_with").is_some_and(|item| {
         let pure = item.text("\"pure\", or leave it out for the bench's own water") == Some("pure");

@@ -20,7 +20,7 @@ pub(super) fn run(args: &MixArgs, colour: bool) -> Result<String, Failure> {
     if let Some(path) = &args.save {
         files::write_new(path, &report::document(&jobs::recipe(&bench, &mix)))?;
         if !args.json {
-            text.push_str(&format!("\nSaved the recipe to {}.\n", path.display()));
+            text = format!("{text}\nSaved the recipe to {}.\n", path.display());
         }
     }
     Ok(text)

@@ -127,8 +127,7 @@ mod tests {
         assert_eq!(of(0.02).scale_g, Some(0.001));
         assert_eq!(of(0.019).measure, None);
         // never more than what is on hand
-        assert_eq!(of(29.98).grams, 30.0);
-        assert_eq!(of(30.0).grams, 30.0);
+        assert_eq!((of(29.98).grams, of(30.0).grams), (30.0, 30.0));
     }
 
     #[test]

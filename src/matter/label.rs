@@ -177,10 +177,10 @@ impl Label {
             }
         }
         let charge: f64 = moles.iter().map(|&(id, mol)| mol * f64::from(ions.get(id).charge)).sum();
-        if charge.abs() > 1e-12 {
-            if let Some(id) = closing(charge) {
-                moles.push((id, -charge / f64::from(ions.get(id).charge)));
-            }
+        if charge.abs() > 1e-12
+            && let Some(id) = closing(charge)
+        {
+            moles.push((id, -charge / f64::from(ions.get(id).charge)));
         }
         let mut composition = Composition::of_ions(moles, ions, elements);
         // what was halved above is of unknown form

@@ -26,34 +26,41 @@ pub fn beside(record: &Beside, colour: bool) -> String {
     let mut page = Page::new(colour);
     let title = format!("{} beside {}", first.formula.to_uppercase(), second.formula.to_uppercase());
     page.heading(&title, &format!("{} on {}", volume_text(liter(first.volume_l)), first.bench));
-    let table = |page: &mut Page, heading: &str, rows: &[Difference], digits: &dyn Fn(&Difference, f64) -> String| {
-        let mut lines = vec![vec![
-            "   ".to_owned(),
-            String::new(),
-            first.formula.clone(),
-            second.formula.clone(),
-            "unit".to_owned(),
-            "times".to_owned(),
-        ]];
-        for row in rows {
-            let show = |value: Option<f64>| value.map_or_else(|| "-".to_owned(), |value| digits(row, value));
-            let times = match (row.first, row.second) {
-                (Some(a), Some(b)) if a > 0.0 && b > 0.0 => significant(b / a, 2),
-                _ => String::new(),
-            };
-            lines.push(vec!["   ".to_owned(), row.what.clone(), show(row.first), show(row.second), row.unit.clone(), times]);
-        }
-        page.heading(heading, "");
-        for line in columns(&lines, &[0, 1, 4]) {
-            page.line(&line);
-        }
-    };
-    let decimals_of = |name: &str| {
-        let steps = [first, second].into_iter().flat_map(|mix| &mix.doses).filter(|dose| dose.name == name);
-        steps.map(dose_decimals).max().unwrap_or(1)
-    };
-    table(&mut page, "WEIGH", &record.weights, &|row, value| fixed(value, decimals_of(&row.what)));
-    table(&mut page, "IN THE TANK", &record.contents, &|row, value| {
+    let table =
+        |page: &mut Page, heading: &str, rows: &[Difference], digits: &dyn Fn(&MixRecord, &Difference, f64) -> String| {
+            let mut lines = vec![vec![
+                "   ".to_owned(),
+                String::new(),
+                first.formula.clone(),
+                second.formula.clone(),
+                "unit".to_owned(),
+                "times".to_owned(),
+            ]];
+            for row in rows {
+                let show = |mix, value: Option<f64>| value.map_or_else(|| "-".to_owned(), |value| digits(mix, row, value));
+                let times = match (row.first, row.second) {
+                    (Some(a), Some(b)) if a > 0.0 && b > 0.0 => significant(b / a, 2),
+                    _ => String::new(),
+                };
+                lines.push(vec![
+                    "   ".to_owned(),
+                    row.what.clone(),
+                    show(first, row.first),
+                    show(second, row.second),
+                    row.unit.clone(),
+                    times,
+                ]);
+            }
+            page.heading(heading, "");
+            for line in columns(&lines, &[0, 1, 4]) {
+                page.line(&line);
+            }
+        };
+    table(&mut page, "WEIGH", &record.weights, &|mix, row, value| {
+        let places = mix.doses.iter().find(|dose| dose.name == row.what).map_or(1, dose_decimals);
+        fixed(value, places)
+    });
+    table(&mut page, "IN THE TANK", &record.contents, &|_, row, value| {
         if row.what == "EC" { fixed(value, 2) } else { ppm_text(value) }
     });
     for record in [first, second] {
@@ -212,19 +219,20 @@ fn how_to(page: &mut Page, record: &MixRecord) {
 }
 
 fn safety(page: &mut Page, record: &MixRecord) {
-    page.heading("SAFETY", "numbers are those of the weights; H statements in words: bloomsalt salts ID");
+    page.heading("SAFETY", "numbers as under WEIGH; `bloomsalt salts ID` puts H codes in words");
     let number = |salt: &str| record.doses.iter().position(|dose| dose.salt.as_deref() == Some(salt)).map(|at| at + 1);
-    let rows: Vec<Vec<String>> = record
+    let classified: Vec<(Vec<String>, String)> = record
         .handling
         .iter()
         .filter_map(|h| {
             let (word, number) = (h.signal_word.clone()?, number(&h.salt)?);
             let name = record.doses[number - 1].name.clone();
-            Some(vec![format!("  {number:>2}."), word, name, h.hazards.join(" ")])
+            Some((vec![format!("  {number:>2}."), word, name, String::new()], h.hazards.join(" ")))
         })
         .collect();
-    for line in columns(&rows, &[1, 2, 3]) {
-        page.line(&line);
+    let rows: Vec<Vec<String>> = classified.iter().map(|(row, _)| row.clone()).collect();
+    for (line, (_, codes)) in columns(&rows, &[1, 2]).iter().zip(&classified) {
+        page.paragraph(line, codes);
     }
     for caution in &record.cautions {
         let numbers: Vec<String> = caution.salts.iter().filter_map(|salt| number(salt)).map(|n| n.to_string()).collect();

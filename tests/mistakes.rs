@@ -1,0 +1,4 @@
+//! Wrong bench files.
+
+use insta as _;
+use proptest as _;
