@@ -1,6 +1,7 @@
 //! Limits that contradict each other: the smallest set that does.
 
-use super::linear::{Failure, Program, Relation};
+use super::face::Face;
+use super::linear::{Program, Relation};
 use super::model::{Model, Tangent};
 use super::problem::Limit;
 use super::solve::{EC_TOLERANCE, FitError, tangent};
@@ -27,11 +28,9 @@ fn least_violation(model: &Model, limits: &[Limit]) -> Result<(f64, Vec<f64>), F
         for row in model.limit_rows(&tangents).into_iter().filter(|row| limits.contains(&row.limit)) {
             elastic(&mut program, row.terms, row.relation, row.right);
         }
-        let scaled = match program.solve() {
-            Ok(solution) => solution[..model.columns.len()].to_vec(),
-            Err(Failure::Infeasible) => return Err(FitError::Solver("elastic limits cannot be infeasible".to_owned())),
-            Err(Failure::Solver(words)) => return Err(FitError::Solver(words)),
-        };
+        let mut face = Face::new(program);
+        face.minimise(|at| if at < model.columns.len() { 0.0 } else { 1.0 })?;
+        let scaled = face.point[..model.columns.len()].to_vec();
         let x = model.amounts(&scaled);
         let (violation, ec_off) = violation(model, limits, &x);
         let better = best.as_ref().is_none_or(|(least, _)| violation < least - 1e-9);
@@ -51,7 +50,7 @@ fn least_violation(model: &Model, limits: &[Limit]) -> Result<(f64, Vec<f64>), F
 }
 
 fn elastic(program: &mut Program, mut terms: Vec<(usize, f64)>, relation: Relation, right: f64) {
-    let give = program.variable(1.0, f64::INFINITY);
+    let give = program.variable(0.0, f64::INFINITY);
     terms.push((give, if relation == Relation::AtMost { -1.0 } else { 1.0 }));
     program.row(terms, relation, right);
 }

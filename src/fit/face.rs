@@ -5,12 +5,18 @@
 //! what is left. (Holding it by a row `value <= z + 1e-9` was tried: the slack let amounts up to 1e-6 of a target appear
 //! out of nothing, tie-breaks chased it, and the solver called 1 % of such programs infeasible.)
 
-use super::linear::{Failure, Program, Relation};
+use super::dense;
+use super::linear::{Dual, FORMS, Failure, Program, Relation};
 
 /// Reduced costs and multipliers below this are rounding. Costs are scaled to a largest coefficient of 1.
 const ROUNDING: f64 = 1e-9;
 /// A variable this near to its bound, or a row this near to its right side, is there.
 const THERE: f64 = 1e-7;
+
+/// Primal and dual may differ by this, relative to 1 + |value|.
+pub(super) const CERTIFIED: f64 = 1e-9;
+/// A point that breaks a row by more than this is no solution.
+const FEASIBLE: f64 = 1e-9;
 
 /// A program that shrinks with every wish.
 pub(super) struct Face {
@@ -29,6 +35,41 @@ pub(super) struct Minimum {
     pub(super) gap: f64,
 }
 
+/// An optimum with the dual that proves it: form after form until the proof closes, else the best of them.
+fn certified(program: &Program) -> Result<(Vec<f64>, Dual), Failure> {
+    let mut failure = None;
+    let (mut best, mut proof): (Option<Vec<f64>>, Option<Dual>) = (None, None);
+    for form in FORMS {
+        match program.solve(form) {
+            Ok(x) => {
+                let x: Vec<f64> = x.into_iter().map(|x| x.max(0.0)).collect();
+                let lower = best.as_ref().is_none_or(|best| program.value(&x) < program.value(best));
+                if lower && program.violation(&x) < FEASIBLE {
+                    best = Some(x);
+                }
+            }
+            // a verdict of infeasible stands only when no form finds a point
+            Err(error) => failure = failure.filter(|_| error == Failure::Infeasible).or(Some(error)),
+        }
+        if let Some(dual) = best.as_ref().and_then(|_| program.dual(form).ok())
+            && proof.as_ref().is_none_or(|proof| dual.bound > proof.bound)
+        {
+            proof = Some(dual);
+        }
+        if let (Some(x), Some(dual)) = (&best, &proof) {
+            let value = program.value(x);
+            if (value - dual.bound).abs() <= CERTIFIED * (1.0 + value.abs()) {
+                break;
+            }
+        }
+    }
+    match (best, proof) {
+        (Some(x), Some(dual)) => Ok((x, dual)),
+        (Some(_), None) => Err(Failure::Solver("no dual was found".to_owned())),
+        (None, _) => Err(failure.unwrap_or(Failure::Solver("no feasible point was found".to_owned()))),
+    }
+}
+
 impl Face {
     pub(super) fn new(program: Program) -> Self {
         let size = program.cost.len();
@@ -44,9 +85,8 @@ impl Face {
             self.alive.iter().for_each(|&at| left[at] = true);
             (0..size).filter(|&at| !left[at]).map(|at| cost(at) * self.point[at]).sum()
         };
-        let x: Vec<f64> = self.program.solve()?.into_iter().map(|x| x.max(0.0)).collect();
-        let value: f64 = x.iter().zip(&self.program.cost).map(|(x, c)| x * c).sum();
-        let dual = self.program.dual()?;
+        let (x, dual) = certified(&self.program)?;
+        let value = self.program.value(&x);
         for (&at, x) in self.alive.iter().zip(&x) {
             self.point[at] = *x;
         }
@@ -54,6 +94,7 @@ impl Face {
         Ok(Minimum { value: value + settled, gap: (value - dual.bound).abs() })
     }
 
+    /// Fixes what the multipliers settle.
     fn narrow(&mut self, x: &[f64], multipliers: &[f64], reduced: &[f64]) {
         for (row, multiplier) in self.program.rows.iter_mut().zip(multipliers) {
             if multiplier.abs() > ROUNDING && (Program::left(row, x) - row.right).abs() < THERE {
@@ -105,6 +146,7 @@ impl Face {
         }
         self.program.rows.retain(|row| !row.terms.is_empty());
         self.program.cost = vec![0.0; alive.len()];
+        self.program.lower = vec![0.0; alive.len()];
         self.program.upper = upper;
         self.alive = alive;
     }
@@ -112,32 +154,9 @@ impl Face {
     /// True when the tight rows leave no freedom: their rank is the number of variables left.
     pub(super) fn is_a_point(&self) -> bool {
         let size = self.alive.len();
-        let mut matrix: Vec<Vec<f64>> = self
-            .program
-            .rows
-            .iter()
-            .filter(|row| row.relation == Relation::Equal)
-            .map(|row| {
-                let mut dense = vec![0.0; size];
-                row.terms.iter().for_each(|(at, a)| dense[*at] += a);
-                dense
-            })
-            .collect();
-        for column in 0..size {
-            let pivot = (column..matrix.len()).max_by(|&a, &b| matrix[a][column].abs().total_cmp(&matrix[b][column].abs()));
-            let Some(pivot) = pivot.filter(|&row| matrix[row][column].abs() > 1e-7) else { return false };
-            matrix.swap(column, pivot);
-            let (upper, lower) = matrix.split_at_mut(column + 1);
-            let pivot_row = &upper[column];
-            for row in lower {
-                let factor = row[column] / pivot_row[column];
-                if factor != 0.0 {
-                    for (value, pivot) in row.iter_mut().zip(pivot_row).skip(column) {
-                        *value -= factor * pivot;
-                    }
-                }
-            }
-        }
-        true
+        let tight = self.program.rows.iter().filter(|row| row.relation == Relation::Equal);
+        let matrix: Vec<Vec<f64>> = tight.map(|row| row.dense(size)).collect();
+        let right = vec![0.0; matrix.len()];
+        matrix.len() >= size && dense::solve(matrix, right, size).0 == size
     }
 }

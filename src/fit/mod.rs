@@ -3,6 +3,7 @@
 //! Everything happens in concentrations: amounts are grams per litre of final volume, nutrients are ppm.
 
 mod conflict;
+mod dense;
 mod face;
 mod linear;
 mod model;

@@ -37,7 +37,7 @@ pub struct ShareLimits {
     pub max: Option<f64>,
 }
 
-/// Limits of EC at 25 C, and how EC follows from the amounts.
+/// Limits of EC at 25 C, and how EC follows from the amounts in g/L.
 pub struct EcLimits<'a> {
     /// The least allowed, mS/cm.
     pub min_ms_per_cm: Option<f64>,
@@ -45,6 +45,9 @@ pub struct EcLimits<'a> {
     pub max_ms_per_cm: Option<f64>,
     /// EC in mS/cm of amounts in g/L; must be concave in them.
     pub ec_ms_per_cm: &'a dyn Fn(&[f64]) -> f64,
+    /// Its slope in mS/cm per g/L of every column. Salts of the same ions must get the same slope to the last bits, or
+    /// the solver tells them apart by noise.
+    pub slope_ms_per_cm: &'a dyn Fn(&[f64]) -> Vec<f64>,
 }
 
 /// A whole question.

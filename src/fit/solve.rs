@@ -3,7 +3,7 @@
 use std::fmt;
 
 use super::conflict::{Conflict, feasible_point};
-use super::face::Face;
+use super::face::{CERTIFIED, Face};
 use super::linear::{Failure, Program};
 use super::model::{Model, Tangent};
 use super::problem::{Limit, Problem};
@@ -14,8 +14,6 @@ pub(super) const EC_TOLERANCE: f64 = 1e-4;
 const EC_ROUNDS: usize = 20;
 /// A misfit that moves less than this from round to round has settled.
 const EC_SETTLED: f64 = 1e-6;
-/// Primal and dual may differ by this, relative to 1 + |value|.
-const CERTIFIED: f64 = 1e-9;
 /// Scaled amounts below this are rounding.
 const NOTHING: f64 = 1e-8;
 
@@ -78,24 +76,11 @@ impl From<Failure> for FitError {
     }
 }
 
-/// The tangent to EC at `x`, for one of its limits; slopes by central differences.
+/// The tangent to EC at `x`, for one of its limits.
 pub(super) fn tangent(problem: &Problem, limit: Limit, x: &[f64]) -> Option<Tangent> {
     let ec = problem.ec.as_ref()?;
-    let value = (ec.ec_ms_per_cm)(x);
-    let mut probe = x.to_vec();
-    let slope: Vec<f64> = (0..x.len())
-        .map(|at| {
-            let step = 1e-4 * x[at].max(0.01);
-            let low = (x[at] - step).max(0.0);
-            probe[at] = x[at] + step;
-            let above = (ec.ec_ms_per_cm)(&probe);
-            probe[at] = low;
-            let below = (ec.ec_ms_per_cm)(&probe);
-            probe[at] = x[at];
-            (above - below) / (x[at] + step - low)
-        })
-        .collect();
-    let at_zero = value - slope.iter().zip(x).map(|(slope, x)| slope * x).sum::<f64>();
+    let slope = (ec.slope_ms_per_cm)(x);
+    let at_zero = (ec.ec_ms_per_cm)(x) - slope.iter().zip(x).map(|(slope, x)| slope * x).sum::<f64>();
     Some(Tangent { limit, slope, at_zero })
 }
 
@@ -138,49 +123,64 @@ pub fn solve(problem: &Problem) -> Result<Solution, FitError> {
     // EC limits come in by tangents, renewed until EC holds and the misfit has settled; without them one round is all
     let mut tangents: Vec<Tangent> = Vec::new();
     let mut before: Option<(f64, Vec<f64>)> = None;
+    let mut margin = 0.0;
     for round in 1..=EC_ROUNDS {
-        let point = match wishes_in_order(&model, model.misfit_program(&tangents)) {
-            Ok(Some(solution)) => {
+        let late = round > EC_ROUNDS / 2;
+        let point = match wishes_in_order(&model, model.misfit_program(&tangents))? {
+            Some(solution) => {
                 let settled = tangents.is_empty()
                     || before.as_ref().is_some_and(|(misfit, _)| (solution.misfit - misfit).abs() < EC_SETTLED);
-                // a concave EC keeps below its tangent, so the last round of an upper limit holds even unsettled
-                if ec_off(&model, &solution.g_per_l) <= EC_TOLERANCE && (settled || round == EC_ROUNDS) {
+                let off = ec_off(&model, &solution.g_per_l);
+                if off <= EC_TOLERANCE && (settled || late) {
                     verify(&model, &solution)?;
                     return Ok(solution);
                 }
                 // late rounds step halfway, should two points take turns
                 let point = match &before {
-                    Some((_, last)) if round > EC_ROUNDS / 2 => {
+                    Some((_, last)) if late => {
                         solution.g_per_l.iter().zip(last).map(|(a, b)| f64::midpoint(*a, *b)).collect()
                     }
                     _ => solution.g_per_l,
                 };
                 before = Some((solution.misfit, point.clone()));
+                // a concave EC keeps below its tangent; where pairing bends it the other way, the tangent is moved by
+                // what it was wrong
+                if !tangents.is_empty() {
+                    margin += off;
+                }
                 point
             }
             // either the limits contradict, or a tangent far from the solution cuts too much off: go on from a point
             // where all of them hold
-            Ok(None) => match feasible_point(&model)? {
+            None => match feasible_point(&model)? {
                 Err(conflict) => return Err(FitError::Conflict(conflict)),
                 Ok(_) if tangents.is_empty() => {
                     return Err(FitError::Solver("limits that hold were called infeasible".to_owned()));
                 }
-                Ok(point) => point,
+                Ok(point) => {
+                    margin = 0.0;
+                    point
+                }
             },
-            Err(error) => return Err(error),
         };
-        tangents = ec_tangents(&model, &point, &tangents);
+        tangents = ec_tangents(&model, &point, &tangents, margin);
     }
     Err(FitError::Unverified("EC did not settle within its limits".to_owned()))
 }
 
 /// Tangents at `x`: the newest alone for an upper limit, whose older ones would cut good points off; all of them for a
-/// lower limit, where each is a valid cut.
-fn ec_tangents(model: &Model, x: &[f64], before: &[Tangent]) -> Vec<Tangent> {
+/// lower limit, where each is a valid cut. `margin` moves them by that share of the limit.
+fn ec_tangents(model: &Model, x: &[f64], before: &[Tangent], margin: f64) -> Vec<Tangent> {
     let Some(ec) = &model.problem.ec else { return Vec::new() };
     let mut tangents: Vec<Tangent> = before.iter().filter(|tangent| tangent.limit == Limit::EcAtLeast).cloned().collect();
-    tangents.extend(ec.min_ms_per_cm.and_then(|_| tangent(model.problem, Limit::EcAtLeast, x)));
-    tangents.extend(ec.max_ms_per_cm.and_then(|_| tangent(model.problem, Limit::EcAtMost, x)));
+    let mut add = |limit, level: Option<f64>, sign: f64| {
+        if let Some((level, mut tangent)) = level.and_then(|level| Some((level, tangent(model.problem, limit, x)?))) {
+            tangent.at_zero += sign * margin * level;
+            tangents.push(tangent);
+        }
+    };
+    add(Limit::EcAtLeast, ec.min_ms_per_cm, -1.0);
+    add(Limit::EcAtMost, ec.max_ms_per_cm, 1.0);
     tangents
 }
 

@@ -83,6 +83,31 @@ impl<'a> Brew<'a> {
         self.ec_of(&self.mmol_per_l(g_per_l))
     }
 
+    /// Slope of EC in mS/cm per g/L of every salt: central differences ion by ion, so that salts of the same ions agree.
+    pub(super) fn ec_slope(&self, g_per_l: &[f64]) -> Vec<f64> {
+        let mut mmol = self.mmol_per_l(g_per_l);
+        let mut per_mmol: Vec<Option<f64>> = vec![None; mmol.len()];
+        self.compositions
+            .iter()
+            .map(|composition| {
+                let slope = composition.ions.iter().map(|(ion, mol)| {
+                    let slope = *per_mmol[ion.0].get_or_insert_with(|| {
+                        let (at, step) = (mmol[ion.0], 1e-4 * mmol[ion.0].max(0.01));
+                        let low = (at - step).max(0.0);
+                        mmol[ion.0] = at + step;
+                        let above = ms_per_cm(self.ec_of(&mmol).at_25);
+                        mmol[ion.0] = low;
+                        let below = ms_per_cm(self.ec_of(&mmol).at_25);
+                        mmol[ion.0] = at;
+                        (above - below) / (at + step - low)
+                    });
+                    slope * mol * 1e3
+                });
+                slope.sum()
+            })
+            .collect()
+    }
+
     /// Uncertainty (k = 2) of every nutrient, ppm: weighing, purity, water analysis and volume, source by source.
     ///
     /// * `relative`: standard deviation of the amount of each salt as a fraction, volume apart

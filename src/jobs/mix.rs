@@ -45,6 +45,7 @@ pub fn mix(bench: &Bench, formula: &str, meter: Option<MeterScale>) -> Result<Mi
     let litres = bench.tank.volume.get::<in_liters>();
     let priced = stocks.iter().all(|stock| stock.price_per_g.is_some());
     let ec_of = |x: &[f64]| ms_per_cm(brew.ec(x).at_25);
+    let slope_of = |x: &[f64]| brew.ec_slope(x);
     let problem = Problem {
         columns: stocks
             .iter()
@@ -62,6 +63,7 @@ pub fn mix(bench: &Bench, formula: &str, meter: Option<MeterScale>) -> Result<Mi
             min_ms_per_cm: formula.ec.min.map(ms_per_cm),
             max_ms_per_cm: formula.ec.max.map(ms_per_cm),
             ec_ms_per_cm: &ec_of,
+            slope_ms_per_cm: &slope_of,
         }),
     };
     let solution = fit::solve(&problem).map_err(|error| job_error(bench, formula, &stocks, error))?;

@@ -166,7 +166,9 @@ fn tank(page: &mut Page, record: &MixRecord) {
         rows.push(vec!["   ".to_owned(), e.element.clone(), ppm_text(e.ppm), asked, off, plus_minus, water]);
     }
     if record.pure_water {
-        rows.iter_mut().for_each(|row| row.truncate(6));
+        for row in &mut rows {
+            row.truncate(6);
+        }
     }
     for line in columns(&rows, &[0, 1]) {
         page.line(&line);
