@@ -82,9 +82,9 @@ fn nameable() -> impl Iterator<Item = Nutrient> {
 }
 
 /// An entry as written.
-struct Entry {
+struct Entry<'a> {
     target: Option<f64>,
-    times: Option<f64>,
+    times: Option<(f64, Item<'a>)>,
     limits: Limits<f64>,
     weight: Option<f64>,
 }
@@ -94,7 +94,9 @@ struct Written<'a> {
     table: Table<'a>,
     from: Option<(&'a str, Item<'a>)>,
     strength: Option<(f64, Item<'a>)>,
-    entries: Vec<(Nutrient, Entry, Item<'a>)>,
+    entries: Vec<(Nutrient, Entry<'a>, Item<'a>)>,
+    /// False when something in it was refused already: what would follow from that is not complained of.
+    sound: bool,
     ammonium_share: Option<Limits<f64>>,
     ec: Option<Limits<EcLimit>>,
     hold_at_most: Option<Hold>,
@@ -116,6 +118,7 @@ pub(super) fn formulas(table: &Table, elements: &Elements, problems: &Problems) 
 }
 
 fn read<'a>(table: &Table<'a>, elements: &Elements) -> Written<'a> {
+    let noted = table.problems.count();
     let known: Vec<&str> = nameable().map(Nutrient::symbol).chain(OTHER_KEYS).collect();
     table.only(&known);
     let entries = table
@@ -129,7 +132,7 @@ fn read<'a>(table: &Table<'a>, elements: &Elements) -> Written<'a> {
     let ec = |item: Item<'a>| {
         limits(&item, |limit| limit.quantity("1.3 mS/cm", |text| quantity::conductivity(text, &EC_LIMIT_MS_PER_CM)))
     };
-    Written {
+    let mut written = Written {
         from: table.get("from").and_then(|item| item.text("the name of another formula").map(|name| (name, item.clone()))),
         strength: table.get("strength").and_then(|item| item.number(&STRENGTH).map(|strength| (strength, item))),
         entries,
@@ -139,21 +142,32 @@ fn read<'a>(table: &Table<'a>, elements: &Elements) -> Written<'a> {
             .get("hold_at_most")
             .and_then(|item| item.quantity("28 days", |text| quantity::duration(text, &DAYS))),
         table: table.clone(),
-    }
+        sound: true,
+    };
+    written.sound = table.problems.count() == noted;
+    written
 }
 
 /// `{ min = …, max = … }` of anything that compares.
 fn limits<'a, T: PartialOrd + Copy>(item: &Item<'a>, parse: impl Fn(&Item<'a>) -> Option<T>) -> Option<Limits<T>> {
     if !item.is_table() {
-        item.wrong("it takes limits, as in { max = … } or { min = …, max = … }", None);
+        let message = format!("read {}; it takes limits, as in {{ max = … }} or {{ min = …, max = … }}", item.read());
+        item.wrong(message, None);
         return None;
     }
-    let table = item.as_table(item.name)?;
+    let table = item.own_table()?;
     table.only(&["min", "max"]);
     let read = Limits {
         min: table.get("min").and_then(|limit| parse(&limit)),
         max: table.get("max").and_then(|limit| parse(&limit)),
     };
+    if read.min.is_none() && read.max.is_none() {
+        // a limit that was refused has been told already
+        if table.get("min").is_none() && table.get("max").is_none() {
+            item.wrong("it says neither `min` nor `max`", Some("write { max = … }, or leave it out".to_owned()));
+        }
+        return None;
+    }
     in_order(item, &read).then_some(read)
 }
 
@@ -170,7 +184,7 @@ fn concentration(item: &Item, bound: &quantity::Bound, nutrient: Nutrient, eleme
     if item.is_number() {
         return item.number(bound);
     }
-    let value = item.quantity("90 ppm", quantity::concentration)?;
+    let value = item.is_concentration_text().then(|| item.quantity("90 ppm", quantity::concentration))??;
     item.checked(bound.check(match value {
         Concentration::Mass(mass) => ppm_of(mass),
         Concentration::Amount(amount) => {
@@ -180,11 +194,14 @@ fn concentration(item: &Item, bound: &quantity::Bound, nutrient: Nutrient, eleme
     }))
 }
 
-fn entry(item: &Item, nutrient: Nutrient, elements: &Elements) -> Option<Entry> {
+fn entry<'a>(item: &Item<'a>, nutrient: Nutrient, elements: &Elements) -> Option<Entry<'a>> {
+    let noted = item.problems.count();
     let target = |item: &Item| {
-        let zero = item.is_number() && item.number(&LIMIT_PPM) == Some(0.0);
-        if zero {
-            item.wrong("a target of 0 cannot be met in per cent", Some(format!("write {nutrient} = {{ max = 5 }}")));
+        if item.is_zero() {
+            item.wrong(
+                "read 0; a target is larger than 0, because a miss is counted in per cent of it",
+                Some(format!("write {nutrient} = {{ max = 5 }}")),
+            );
             return None;
         }
         concentration(item, &TARGET_PPM, nutrient, elements)
@@ -192,15 +209,15 @@ fn entry(item: &Item, nutrient: Nutrient, elements: &Elements) -> Option<Entry> 
     if !item.is_table() {
         return target(item).map(|t| Entry { target: Some(t), times: None, limits: Limits::default(), weight: None });
     }
-    let table = item.as_table(&format!("{} of a formula", item.name))?;
+    let table = item.own_table()?;
     table.only(&["target", "times", "min", "max", "weight"]);
     let limit = |key: &str| table.get(key).and_then(|limit| concentration(&limit, &LIMIT_PPM, nutrient, elements));
     let times = table.get("times").and_then(|item| {
-        if item.is_number() && item.number(&LIMIT_PPM) == Some(0.0) {
+        if item.is_zero() {
             item.wrong("`times = 0` would ask for nothing", Some(format!("write {nutrient} = {{ max = 5 }}")));
             return None;
         }
-        item.number(&TIMES)
+        item.number(&TIMES).map(|times| (times, item))
     });
     let read = Entry {
         target: table.get("target").and_then(|item| target(&item)),
@@ -208,7 +225,7 @@ fn entry(item: &Item, nutrient: Nutrient, elements: &Elements) -> Option<Entry> 
         limits: Limits { min: limit("min"), max: limit("max") },
         weight: table.get("weight").and_then(|item| item.number(&WEIGHT)),
     };
-    if !in_order(item, &read.limits) {
+    if item.problems.count() > noted || !in_order(item, &read.limits) {
         return None;
     }
     if read.target.is_some() && read.times.is_some() {
@@ -249,9 +266,13 @@ fn resolve<'a>(
         ec: Limits::default(),
         hold_at_most: None,
     };
-    let mut sound = true;
+    let others = || written.keys().copied().filter(|other| *other != name);
+    let mut sound = own.sound;
     if let Some((from, item)) = &own.from {
-        if path.contains(from) {
+        if path.len() > LONGEST_CHAIN {
+            item.wrong(format!("the chain of `from` is longer than {LONGEST_CHAIN} formulas"), None);
+            sound = false;
+        } else if path.contains(from) {
             item.wrong(
                 format!("the chain returns to itself: {} -> {from}", path.join(" -> ")),
                 Some("write the targets out in one of them".to_owned()),
@@ -266,9 +287,9 @@ fn resolve<'a>(
             item.wrong(
                 format!(
                     "read \"{from}\"; there is no formula of that name, only {}",
-                    written.keys().copied().collect::<Vec<_>>().join(", ")
+                    others().collect::<Vec<_>>().join(", ")
                 ),
-                did_you_mean(from, written.keys().copied()),
+                did_you_mean(from, others()),
             );
             sound = false;
         }
@@ -290,6 +311,18 @@ fn resolve<'a>(
     result
 }
 
+/// A chain of `from` longer than this is no bench file, and resolving it must not exhaust the stack.
+const LONGEST_CHAIN: usize = 32;
+
+/// A target made from an inherited one, by `strength` or `times`; false when it leaves the range.
+fn in_range(item: &Item, nutrient: Nutrient, target: f64) -> bool {
+    let checked = TARGET_PPM.check(target);
+    if let Err(error) = &checked {
+        item.wrong(format!("it takes {nutrient} too far: {error}"), None);
+    }
+    checked.is_ok()
+}
+
 fn start_of(span: &Range<usize>) -> Range<usize> {
     span.start..span.start
 }
@@ -301,7 +334,7 @@ fn apply(own: &Written, formula: &mut Formula) -> bool {
         for wish in &mut formula.wishes {
             if let Some(target) = wish.target {
                 let scaled = ppm_of(target) * strength;
-                sound &= item.checked(TARGET_PPM.check(scaled)).is_some();
+                sound = sound && in_range(item, wish.nutrient, scaled);
                 wish.target = Some(ppm(scaled));
             }
         }
@@ -315,17 +348,17 @@ fn apply(own: &Written, formula: &mut Formula) -> bool {
             max: entry.limits.max.map(ppm),
             weight: entry.weight.unwrap_or(1.0),
         };
-        if let Some(times) = entry.times {
+        if let Some((times, times_item)) = &entry.times {
             let Some((base, target)) = inherited.and_then(|wish| wish.target.map(|target| (wish, target))) else {
                 item.wrong(
                     format!("`times` multiplies an inherited target, and there is none for {nutrient}"),
-                    Some(format!("write {nutrient} = 90, say")),
+                    Some(format!("give {nutrient} a target of its own, in ppm, or leave it out")),
                 );
                 sound = false;
                 continue;
             };
-            let scaled = ppm_of(target) * times;
-            sound &= item.checked(TARGET_PPM.check(scaled)).is_some();
+            let scaled = ppm_of(target) * *times;
+            sound &= in_range(times_item, *nutrient, scaled);
             wish = Wish {
                 target: Some(ppm(scaled)),
                 min: wish.min.or(base.min),
@@ -333,11 +366,20 @@ fn apply(own: &Written, formula: &mut Formula) -> bool {
                 weight: entry.weight.unwrap_or(base.weight),
                 ..wish
             };
+            // limits that were inherited stay as they are, and the fit says what they cost
+            let (low, high) = (entry.limits.min.unwrap_or(0.0), entry.limits.max.unwrap_or(f64::MAX));
+            if sound && !(low..=high).contains(&scaled) {
+                item.wrong(
+                    format!("`times` makes the target {} ppm, outside its own `min` and `max`", ppm_text(scaled)),
+                    None,
+                );
+                sound = false;
+            }
         }
         if wish.target.is_none() && wish.min.is_none() && wish.max.is_none() {
             item.wrong(
                 "says neither a target nor a limit",
-                Some(format!("write {nutrient} = 90, or {{ min = …, max = … }}")),
+                Some(format!("give {nutrient} a target in ppm, or {{ min = …, max = … }}")),
             );
             sound = false;
         }

@@ -15,7 +15,14 @@ pub(super) struct Problems(RefCell<Vec<Problem>>);
 
 impl Problems {
     pub(super) fn note(&self, key: String, span: Range<usize>, message: impl Into<String>, help: Option<String>) {
-        self.0.borrow_mut().push(Problem { key, span, message: message.into(), help });
+        // what a file holds is shown, never sent to the terminal as a command
+        let plain = |text: String| text.chars().map(|c| if c.is_control() { '\u{fffd}' } else { c }).collect::<String>();
+        self.0.borrow_mut().push(Problem { key: plain(key), span, message: plain(message.into()), help: help.map(plain) });
+    }
+
+    /// How many are noted so far.
+    pub(super) fn count(&self) -> usize {
+        self.0.borrow().len()
     }
 
     pub(super) fn into_sorted(self) -> Vec<Problem> {
@@ -32,7 +39,7 @@ pub(super) struct Table<'a> {
     /// `[tank]`, `[[scale]]`, `[formula.push]`.
     path: String,
     pub(super) span: Range<usize>,
-    problems: &'a Problems,
+    pub(super) problems: &'a Problems,
 }
 
 /// A value, its key and its place.
@@ -42,7 +49,8 @@ pub(super) struct Item<'a> {
     pub(super) name: &'a str,
     key: String,
     pub(super) span: Range<usize>,
-    problems: &'a Problems,
+    key_span: Range<usize>,
+    pub(super) problems: &'a Problems,
 }
 
 pub(super) fn did_you_mean<'a>(typed: &str, known: impl IntoIterator<Item = &'a str>) -> Option<String> {
@@ -81,6 +89,7 @@ impl<'a> Table<'a> {
             name: key.get_ref(),
             key: if path.is_empty() { key.get_ref().to_string() } else { format!("{path} {}", key.get_ref()) },
             span: value.span(),
+            key_span: key.span(),
             problems,
         })
     }
@@ -92,7 +101,7 @@ impl<'a> Table<'a> {
     /// A key that must be there.
     pub(super) fn require(&self, name: &str, example: &str) -> Option<Item<'a>> {
         let item = self.get(name);
-        if item.is_none() {
+        if item.is_none() && !self.suggested(name) {
             let place = if self.path.is_empty() { "the bench file".to_owned() } else { format!("`{}`", self.path) };
             let span = self.span.start..self.span.end.min(self.span.start + 1).max(self.span.start);
             self.problems.note(
@@ -103,6 +112,14 @@ impl<'a> Table<'a> {
             );
         }
         item
+    }
+
+    /// True when a misspelt key of this table was already answered with `name`.
+    fn suggested(&self, name: &str) -> bool {
+        let answer = format!("did you mean `{name}`?");
+        let noted = self.problems.0.borrow();
+        let spans = || self.table.iter().map(|(key, _)| key.span());
+        noted.iter().any(|problem| problem.help.as_deref() == Some(&answer) && spans().any(|span| span == problem.span))
     }
 
     /// A sub-table, called `path` in messages.
@@ -133,23 +150,40 @@ impl<'a> Item<'a> {
         self.problems.note(self.key.clone(), self.span.clone(), message, help);
     }
 
+    /// As [`Item::wrong`], with the place of the key: the key is what is wrong.
+    pub(super) fn wrong_key(&self, message: impl Into<String>, help: Option<String>) {
+        self.problems.note(self.key.clone(), self.key_span.clone(), message, help);
+    }
+
     /// What was read, short, for messages.
-    fn read(&self) -> String {
+    pub(super) fn read(&self) -> String {
         match self.value {
             DeValue::String(text) => format!("\"{text}\""),
             DeValue::Integer(number) => number.as_str().to_owned(),
             DeValue::Float(number) => number.as_str().to_owned(),
-            other => format!("a {}", other.type_str()),
+            DeValue::Array(_) => "a list".to_owned(),
+            DeValue::Table(_) => "a table".to_owned(),
+            DeValue::Boolean(yes) => yes.to_string(),
+            DeValue::Datetime(date) => date.to_string(),
         }
     }
 
     pub(super) fn as_table(&self, path: &str) -> Option<Table<'a>> {
         if let Some(table) = self.value.as_table() {
             Some(Table { table, path: path.to_owned(), span: self.span.clone(), problems: self.problems })
+        } else if self.value.is_array() && path.starts_with('[') && !path.starts_with("[[") && !path.contains(' ') {
+            self.wrong(format!("`{}` is written as `{path}`, in single brackets, and once", self.name), None);
+            None
         } else {
-            self.wrong(format!("read {}; a table belongs here", self.read()), None);
+            let help = "a table is keys in braces, { … }, or lines under a [section]";
+            self.wrong(format!("read {}; a table belongs here", self.read()), Some(help.to_owned()));
             None
         }
+    }
+
+    /// The table of this very key, `[formula.growth] EC`.
+    pub(super) fn own_table(&self) -> Option<Table<'a>> {
+        self.as_table(&self.key)
     }
 
     pub(super) fn is_table(&self) -> bool {
@@ -168,6 +202,11 @@ impl<'a> Item<'a> {
         text
     }
 
+    /// A bare 0, whatever its spelling.
+    pub(super) fn is_zero(&self) -> bool {
+        self.plain_number() == Some(0.0)
+    }
+
     fn plain_number(&self) -> Option<f64> {
         match self.value {
             DeValue::Integer(number) => i64::from_str_radix(number.as_str(), number.radix()).ok().map(|whole| {
@@ -183,9 +222,15 @@ impl<'a> Item<'a> {
     /// A bare number inside `bound`.
     pub(super) fn number(&self, bound: &Bound) -> Option<f64> {
         let Some(number) = self.plain_number() else {
-            self.wrong(format!("read {}; it takes a number from {}", self.read(), bound.allowed()), None);
+            let quotes = if self.value.is_str() { ", without quotes" } else { "" };
+            self.wrong(format!("read {}; it takes a number from {}{quotes}", self.read(), bound.allowed()), None);
             return None;
         };
+        if bound.unit.is_empty() && bound.high <= 1.0 && (1.0..=100.0).contains(&number) && number > bound.high {
+            let help = format!("a fraction is meant: {number} % is {}", number / 100.0);
+            self.wrong(format!("read {}; the {} takes {}", self.read(), bound.what, bound.allowed()), Some(help));
+            return None;
+        }
         self.checked(bound.check(number))
     }
 
@@ -205,6 +250,18 @@ impl<'a> Item<'a> {
     pub(super) fn quantity<T>(&self, example: &str, parse: impl FnOnce(&str) -> Result<T, QuantityError>) -> Option<T> {
         let text = self.text(&format!("a number and its unit in quotes, such as \"{example}\""))?;
         self.checked(parse(text))
+    }
+
+    /// True for text; else notes what a concentration may be.
+    pub(super) fn is_concentration_text(&self) -> bool {
+        if !self.value.is_str() {
+            let read = self.read();
+            self.wrong(
+                format!("read {read}; it takes ppm as a plain number, or a unit in quotes, such as \"90 ppm\""),
+                None,
+            );
+        }
+        self.value.is_str()
     }
 
     pub(super) fn date(&self) -> Option<String> {

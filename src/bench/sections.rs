@@ -8,9 +8,10 @@ use super::{Acid, Basis, Bench, BenchError, Helper, Problem, Scale, Stock, Syrin
 use crate::catalogue::{Catalogue, SaltId};
 use crate::matter::{Hazards, IonId, Kind, Label, LabelError, LabelItem, Law, Salt, Water, WaterItem};
 use crate::quantity::{
-    self, ALKALINITY_MEQ_PER_L, ANALYSIS_PERCENT, Amount, CAPACITY_G, CAPACITY_ML, Concentration, DENSITY_KG_PER_L,
-    EC_WATER_MS_PER_CM, EQUIVALENTS_PER_KG, HELPER_SALT_G, Mass, ON_HAND_G, ON_HAND_L, PH, PLUS_MINUS_L, PRICE, PURITY,
-    SCALE_STEP_G, SYRINGE_STEP_ML, TANK_L, TEMPERATURE_C, TRUST, WATER_PPM, celsius, gram, liter, milliliter, ppm_of,
+    self, ALKALINITY_MEQ_PER_L, ANALYSIS_PERCENT, Amount, BOTTLE_L, CAPACITY_G, CAPACITY_ML, Concentration,
+    DENSITY_KG_PER_L, EC_WATER_MS_PER_CM, EQUIVALENTS_PER_KG, HELPER_SALT_G, LEFT_L, Mass, ON_HAND_G, ON_HAND_L, PH,
+    PLUS_MINUS_L, PRICE, PURITY, SCALE_STEP_G, SYRINGE_STEP_ML, TANK_L, TEMPERATURE_C, TRUST, WATER_PPM, celsius, gram,
+    liter, milliliter, ppm_of,
 };
 
 const SECTIONS: [&str; 10] = ["name", "tank", "water", "scale", "syringe", "shelf", "product", "helper", "acid", "formula"];
@@ -22,19 +23,22 @@ pub(super) fn bench(text: &str, file: &str) -> Result<Bench, BenchError> {
     let refused = |problems: Vec<Problem>| BenchError { file: file.to_owned(), text: text.to_owned(), problems };
     let parsed = DeTable::parse(text).map_err(|error| {
         let span = error.span().unwrap_or(0..0);
-        refused(vec![Problem { key: String::new(), span, message: error.message().to_owned(), help: None }])
+        let (message, help) = (error.message().to_owned(), toml_help(error.message(), text, span.start));
+        refused(vec![Problem { key: String::new(), span, message, help }])
     })?;
     let problems = Problems::default();
     let root = Table::new(&parsed, &problems);
     root.only(&SECTIONS);
     let catalogue = products(&root, Catalogue::standard().clone());
+    let own_ids: Vec<&str> =
+        root.tables("product").iter().filter_map(|table| table.get("id")).filter_map(|id| id.value.as_str()).collect();
     let bench = Bench {
         name: root.get("name").and_then(|item| item.text("a name in quotes")).unwrap_or("unnamed bench").to_owned(),
         tank: tank(&root).unwrap_or(Tank { volume: liter(1.0), plus_minus: liter(0.0), temperature: celsius(25.0) }),
         water: root.table("water", "[water]").map_or_else(Water::default, |table| water(&table, &catalogue)),
         scales: scales(&root),
         syringe: syringe(&root),
-        shelf: root.table("shelf", "[shelf]").map_or_else(Vec::new, |table| shelf(&table, &catalogue)),
+        shelf: root.table("shelf", "[shelf]").map_or_else(Vec::new, |table| shelf(&table, &catalogue, &own_ids)),
         helpers: helpers(&root, &catalogue),
         acid: acid(&root, &catalogue),
         formulas: root
@@ -44,6 +48,22 @@ pub(super) fn bench(text: &str, file: &str) -> Result<Bench, BenchError> {
     };
     let problems = problems.into_sorted();
     if problems.is_empty() { Ok(bench) } else { Err(refused(problems)) }
+}
+
+/// The usual slips behind a message of the TOML reader.
+fn toml_help(message: &str, text: &str, at: usize) -> Option<String> {
+    let bytes = text.as_bytes();
+    let digit = |at: Option<usize>| at.and_then(|at| bytes.get(at)).is_some_and(u8::is_ascii_digit);
+    let help = if bytes.get(at) == Some(&b',') && digit(at.checked_sub(1)) && digit(Some(at + 1)) {
+        "write decimals after a point, as in 1.5"
+    } else if message.starts_with("string values must be quoted") {
+        "put text, and a number with its unit, in quotes, as in \"60 L\""
+    } else if message.starts_with("duplicate key") {
+        "each key and each section stands once; only [[sections]] in double brackets repeat"
+    } else {
+        return None;
+    };
+    Some(help.to_owned())
 }
 
 fn tank(root: &Table) -> Option<Tank> {
@@ -113,7 +133,7 @@ fn water_ppm(item: &Item, molar_mass: f64) -> Option<f64> {
     if item.is_number() {
         return item.number(&WATER_PPM);
     }
-    let value = item.quantity("40 ppm", quantity::concentration)?;
+    let value = item.is_concentration_text().then(|| item.quantity("40 ppm", quantity::concentration))??;
     item.checked(WATER_PPM.check(match value {
         Concentration::Mass(mass) => ppm_of(mass),
         Concentration::Amount(amount) => amount.get::<uom::si::molar_concentration::mole_per_cubic_meter>() * molar_mass,
@@ -157,14 +177,18 @@ fn syringe(root: &Table) -> Syringe {
     let default = Syringe { step: liter(0.5e-3), trust: TRUST_DEFAULT, capacity: None };
     let Some(table) = root.table("syringe", "[syringe]") else { return default };
     table.only(&["step", "trust", "capacity"]);
-    Syringe {
-        step: table
-            .get("step")
-            .and_then(|item| item.quantity("0.5 mL", |text| quantity::volume(text, &SYRINGE_STEP_ML)))
-            .unwrap_or(default.step),
-        trust: trust(&table),
-        capacity: table.get("capacity").and_then(|item| item.quantity("60 mL", |text| quantity::volume(text, &CAPACITY_ML))),
-    }
+    let step = table
+        .get("step")
+        .and_then(|item| item.quantity("0.5 mL", |text| quantity::volume(text, &SYRINGE_STEP_ML)))
+        .unwrap_or(default.step);
+    let capacity = table.get("capacity").and_then(|item| {
+        let capacity = item.quantity("60 mL", |text| quantity::volume(text, &CAPACITY_ML))?;
+        if capacity < step {
+            item.wrong("the syringe cannot hold one of its own steps", None);
+        }
+        Some(capacity)
+    });
+    Syringe { step, trust: trust(&table), capacity }
 }
 
 /// The salt that a key names, or a problem with what was probably meant.
@@ -180,7 +204,8 @@ fn known_salt(item: &Item, id: &str, catalogue: &Catalogue) -> Option<SaltId> {
             .map(|salt| format!("did you mean `{}`?", salt.id))
             .or_else(|| did_you_mean(id, ids))
             .unwrap_or_else(|| "`bloomsalt salts` lists the ids; a product of your own needs a [[product]]".to_owned());
-        item.wrong(format!("there is no salt `{id}`"), Some(help));
+        let message = format!("there is no salt `{id}`");
+        if item.name == id { item.wrong_key(message, Some(help)) } else { item.wrong(message, Some(help)) }
     }
     found
 }
@@ -197,12 +222,15 @@ fn grams(item: &Item, amount: Amount, salt: &Salt) -> Option<Mass> {
     }
 }
 
-fn shelf(table: &Table, catalogue: &Catalogue) -> Vec<Stock> {
+fn shelf(table: &Table, catalogue: &Catalogue, own_ids: &[&str]) -> Vec<Stock> {
     let mut shelf: Vec<Stock> = table
         .items()
         .filter_map(|item| {
+            if catalogue.find(item.name).is_none() && own_ids.contains(&item.name) {
+                return None; // its [[product]] was refused, and that is told
+            }
             let id = known_salt(&item, item.name, catalogue)?;
-            let own = item.as_table(&format!("[shelf] {}", item.name))?;
+            let own = item.own_table()?;
             own.only(&["on_hand", "price_per_kg", "price_per_l", "purity"]);
             stock(id, &own, catalogue)
         })
@@ -244,14 +272,20 @@ fn products(root: &Table, mut catalogue: Catalogue) -> Catalogue {
     catalogue
 }
 
+/// An id: lower-case letters, digits and hyphens.
+fn well_formed<'a>(item: &Item<'a>) -> Option<&'a str> {
+    let id = item.text("an id in quotes")?;
+    let fits = !id.is_empty() && id.bytes().all(|b| b.is_ascii_lowercase() || b.is_ascii_digit() || b == b'-');
+    if !fits {
+        item.wrong(format!("read \"{id}\"; an id is lower-case letters, digits and hyphens"), None);
+    }
+    fits.then_some(id)
+}
+
 fn product(table: &Table, catalogue: &Catalogue) -> Option<Salt> {
     table.only(&["id", "name", "density", "analysis", "alkalinity_per_kg"]);
     let id_item = table.require("id", "id = \"workshop-pk\"")?;
-    let id = id_item.text("an id in quotes")?;
-    if id.is_empty() || !id.bytes().all(|b| b.is_ascii_lowercase() || b.is_ascii_digit() || b == b'-') {
-        id_item.wrong(format!("read \"{id}\"; an id is lower-case letters, digits and hyphens"), None);
-        return None;
-    }
+    let id = well_formed(&id_item)?;
     if catalogue.find(id).is_some() {
         id_item.wrong(format!("`{id}` is taken"), Some("choose another id".to_owned()));
         return None;
@@ -264,7 +298,7 @@ fn product(table: &Table, catalogue: &Catalogue) -> Option<Salt> {
         }
     };
     let analysis_item = table.require("analysis", "analysis = { P2O5 = 6.5, K2O = 4.3 }")?;
-    let analysis = analysis_item.as_table(&format!("analysis of {id}"))?;
+    let analysis = analysis_item.own_table()?;
     let mut items = Vec::new();
     for item in analysis.items() {
         items.push(LabelItem { key: item.name.to_owned(), percent: item.number(&ANALYSIS_PERCENT)? });
@@ -330,12 +364,13 @@ fn helpers(root: &Table, catalogue: &Catalogue) -> Vec<Helper> {
 
 fn helper(table: &Table, catalogue: &Catalogue) -> Option<Helper> {
     table.only(&["id", "volume", "made_of", "made_on", "left", "made_with"]);
-    let id = table.require("id", "id = \"traces-1\"")?.text("an id in quotes")?.to_owned();
-    let volume = |item: &Item| item.quantity("1 L", |text| quantity::volume(text, &ON_HAND_L));
-    let bottle = volume(&table.require("volume", "volume = \"1 L\"")?)?;
+    let id_item = table.require("id", "id = \"traces-1\"")?;
+    let id = well_formed(&id_item)?.to_owned();
+    let volume = |item: &Item, bound| item.quantity("1 L", |text| quantity::volume(text, bound));
+    let bottle = volume(&table.require("volume", "volume = \"1 L\"")?, &BOTTLE_L)?;
     let mut made_of = Vec::new();
     let contents = table.require("made_of", "made_of = { boric-acid = \"3.5 g\" }")?;
-    for item in contents.as_table(&format!("made_of of {id}"))?.items() {
+    for item in contents.own_table()?.items() {
         let salt = known_salt(&item, item.name, catalogue)?;
         let amount = item.quantity("3.5 g", |text| quantity::amount(text, &HELPER_SALT_G, &ON_HAND_L))?;
         grams(&item, amount, catalogue.salt(salt))?;
@@ -344,7 +379,7 @@ fn helper(table: &Table, catalogue: &Catalogue) -> Option<Helper> {
     if made_of.is_empty() {
         contents.wrong("the bottle holds no salt", None);
     }
-    let left = table.get("left").and_then(|item| volume(&item).map(|left| (left, item)));
+    let left = table.get("left").and_then(|item| volume(&item, &LEFT_L).map(|left| (left, item)));
     if let Some((left, item)) = &left
         && *left > bottle
     {
@@ -379,7 +414,9 @@ fn acid(root: &Table, catalogue: &Catalogue) -> Option<Acid> {
     if !is_helper {
         let salt = catalogue.salt(known_salt(&item, id, catalogue)?);
         if salt.kind != Kind::Acid && !salt.own_product {
-            item.wrong(format!("{} is no acid", salt.name), Some("`bloomsalt salts` marks the acids".to_owned()));
+            let acids: Vec<&str> =
+                catalogue.salts().iter().filter(|salt| salt.kind == Kind::Acid).map(|salt| salt.id.as_str()).collect();
+            item.wrong(format!("{} is no acid", salt.name), Some(format!("the acids are {}", acids.join(", "))));
         }
     }
     let target_ph = table.require("target_pH", "target_pH = 5.8")?.number(&PH)?;

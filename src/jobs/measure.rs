@@ -6,6 +6,7 @@ use uom::si::mass::gram as in_grams;
 use super::record::Measure;
 use crate::bench::{Bench, Stock, smallest_steps};
 use crate::quantity::milliliter;
+use crate::safety::Finest;
 
 /// A dose as measured out.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -22,8 +23,8 @@ pub(super) struct Measured {
     pub(super) portions: u32,
     /// Standard deviation of `grams`: half a step, rectangular, once for each portion.
     pub(super) deviation_g: f64,
-    /// The smallest the finest instrument can be trusted with, g.
-    pub(super) smallest_g: f64,
+    /// The finest instrument for this salt.
+    pub(super) finest: Finest,
 }
 
 /// An instrument in grams.
@@ -73,7 +74,11 @@ pub(super) fn measure(bench: &Bench, stock: &Stock, exact_g: f64) -> Measured {
             })
             .collect(),
     };
-    let smallest_g = instruments.iter().map(|i| i.smallest_g).fold(f64::INFINITY, f64::min);
+    let finest = instruments
+        .iter()
+        .map(|i| Finest { smallest_g: i.smallest_g, step_g: i.step_g, syringe: density.is_some() })
+        .reduce(|a, b| if b.smallest_g < a.smallest_g { b } else { a })
+        .unwrap_or(Finest { smallest_g: f64::INFINITY, step_g: f64::INFINITY, syringe: false });
     let Some(chosen) = instruments.iter().find(|i| exact_g >= i.smallest_g * (1.0 - 1e-9)) else {
         return Measured {
             measure: None,
@@ -82,7 +87,7 @@ pub(super) fn measure(bench: &Bench, stock: &Stock, exact_g: f64) -> Measured {
             scale_g: None,
             portions: 1,
             deviation_g: 0.0,
-            smallest_g,
+            finest,
         };
     };
     let mut steps = (exact_g / chosen.step_g).round();
@@ -104,7 +109,7 @@ pub(super) fn measure(bench: &Bench, stock: &Stock, exact_g: f64) -> Measured {
         scale_g: density.is_none().then_some(chosen.step_g),
         portions,
         deviation_g: chosen.step_g / 12.0_f64.sqrt() * f64::from(portions).sqrt(),
-        smallest_g,
+        finest,
     }
 }
 
@@ -134,6 +139,6 @@ mod tests {
     fn smallest_weights_are_whole_steps_rounded_up() {
         let bench = bench("[[scale]]\nreadability = \"0.3 g\"\ntrust = 0.07\n");
         // 1 / 0.07 = 14.3, so 15 steps
-        assert!((measure(&bench, &bench.shelf[0], 1.0).smallest_g - 4.5).abs() < 1e-12);
+        assert!((measure(&bench, &bench.shelf[0], 1.0).finest.smallest_g - 4.5).abs() < 1e-12);
     }
 }

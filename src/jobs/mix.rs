@@ -108,13 +108,14 @@ pub fn mix(bench: &Bench, formula: &str, meter: Option<MeterScale>) -> Result<Mi
                 id: salt.id.clone(),
                 name: salt.name.clone(),
                 grams_exact: solution.g_per_l[at] * litres,
-                too_small_for_g: m.measure.is_none().then_some(m.smallest_g),
+                too_small_for: m.measure.is_none().then_some(m.finest),
                 g_per_l: weighed[at],
                 soluble_g_per_l: salt
                     .solubility
                     .as_ref()
                     .map(|solubility| solubility.at_least_g_per_l(temperature.get::<degree_celsius>())),
-                all_on_hand: most.is_some_and(|most| solution.g_per_l[at] >= most * (1.0 - 1e-9)),
+                solubility_source: salt.solubility.as_ref().map(|solubility| solubility.source.clone()),
+                runs_short: solution.misfit > 1e-9 && most.is_some_and(|most| solution.g_per_l[at] >= most * (1.0 - 1e-9)),
             }
         })
         .collect();
@@ -140,6 +141,8 @@ pub fn mix(bench: &Bench, formula: &str, meter: Option<MeterScale>) -> Result<Mi
     let doses: Vec<Dose> =
         used.iter().map(|&at| dose(bench, &stocks[at], &measured[at], solution.g_per_l[at] * litres)).collect();
     let salts: Vec<&Salt> = used.iter().map(|&at| bench.salt(&stocks[at])).collect();
+    let measurable = used.iter().filter(|&&at| measured[at].measure.is_some());
+    let stirred_in: Vec<&Salt> = measurable.map(|&at| bench.salt(&stocks[at])).collect();
     let (handling, cautions, caution_sources) = handling(bench, &salts);
     let sources = sources(bench, &salts, &findings, &caution_sources);
     Ok(MixRecord {
@@ -151,7 +154,7 @@ pub fn mix(bench: &Bench, formula: &str, meter: Option<MeterScale>) -> Result<Mi
         volume_l: litres,
         temperature_c: temperature.get::<degree_celsius>(),
         cost: doses.iter().map(|dose| dose.cost).sum::<Option<f64>>().filter(|_| !doses.is_empty()),
-        order: order(bench, &salts),
+        order: order(bench, &stirred_in),
         doses,
         elements: achieved
             .iter()
@@ -403,7 +406,7 @@ fn sources(bench: &Bench, salts: &[&Salt], findings: &[safety::Finding], caution
         .flat_map(|salt| salt.sources.iter().chain(&salt.hazards.sources))
         .chain(of_ions)
         .map(String::as_str)
-        .chain(findings.iter().filter_map(|finding| finding.source))
+        .chain(findings.iter().filter_map(|finding| finding.source.as_deref()))
         .chain(cautions.iter().map(String::as_str))
         .chain(["ciaaw-abridged-2021"])
         .collect();

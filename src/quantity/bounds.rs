@@ -64,6 +64,8 @@ bounds! {
     CAPACITY_ML: "capacity of the syringe", 0.1, 100_000.0, "mL";
     ON_HAND_G: "amount on hand", 0.0, 10_000_000.0, "g";
     ON_HAND_L: "amount on hand", 0.0, 10_000.0, "L";
+    BOTTLE_L: "volume of a bottle", 0.001, 10_000.0, "L";
+    LEFT_L: "volume left in a bottle", 0.0, 10_000.0, "L";
     PRICE: "price", 0.0, 1_000_000.0, "";
     PURITY: "purity", 0.01, 1.0, "";
     DENSITY_KG_PER_L: "density", 0.5, 3.0, "kg/L";

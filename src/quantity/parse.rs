@@ -54,6 +54,8 @@ impl fmt::Display for QuantityError {
             Self::UnknownUnit { read, takes, .. } => write!(f, "`{read}` is not a unit for this; it takes {takes}"),
             Self::OutOfRange { bound, value } => {
                 let unit = if bound.unit.is_empty() { String::new() } else { format!(" {}", bound.unit) };
+                // twelve digits: no noise of the arithmetic, and never the bound itself
+                let value: f64 = format!("{value:.11e}").parse().unwrap_or(*value);
                 write!(f, "{value}{unit} is out of range; the {} takes {}", bound.what, bound.allowed())
             }
         }

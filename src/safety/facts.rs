@@ -19,6 +19,17 @@ pub struct Achieved {
     pub max_ppm: Option<f64>,
 }
 
+/// The finest instrument of the bench for a salt.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Finest {
+    /// The smallest amount it can be trusted with, g.
+    pub smallest_g: f64,
+    /// Its step, g.
+    pub step_g: f64,
+    /// True for the syringe.
+    pub syringe: bool,
+}
+
 /// One salt of the mix.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Measured {
@@ -28,14 +39,16 @@ pub struct Measured {
     pub name: String,
     /// What the fit asks for the whole tank, g.
     pub grams_exact: f64,
-    /// The smallest weight that the finest instrument can be trusted with, g, when it is more than the dose.
-    pub too_small_for_g: Option<f64>,
+    /// Set when no instrument of the bench can be trusted with the dose.
+    pub too_small_for: Option<Finest>,
     /// Its concentration in the tank, g/L.
     pub g_per_l: f64,
     /// What a litre dissolves at the least at the tank's temperature, g/L, where published.
     pub soluble_g_per_l: Option<f64>,
-    /// True when the fit took all there is on hand.
-    pub all_on_hand: bool,
+    /// Source id of the solubility.
+    pub solubility_source: Option<String>,
+    /// True when the fit took all there is on hand and still misses something.
+    pub runs_short: bool,
 }
 
 /// Everything that the findings of a mix depend on.

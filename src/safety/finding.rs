@@ -26,5 +26,5 @@ pub struct Finding {
     /// What would help, where something would.
     pub remedy: Option<String>,
     /// Source id of the threshold; `None` where the finding is plain arithmetic.
-    pub source: Option<&'static str>,
+    pub source: Option<String>,
 }

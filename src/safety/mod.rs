@@ -6,6 +6,6 @@ mod finding;
 mod watch;
 
 pub use caution::{Advice, Caution, advice_for, general_cautions};
-pub use facts::{Achieved, Facts, Measured};
+pub use facts::{Achieved, Facts, Finest, Measured};
 pub use finding::{Finding, Severity};
 pub use watch::findings;

@@ -43,7 +43,7 @@ const TOO_MUCH: [TooMuch; 7] = [
         code: "chloride-high",
         nutrient: Nutrient::Cl,
         steps: &[(140.0, Severity::Warning, "okstate-source-water"), (70.0, Severity::Note, "own-choice")],
-        why: "sensitive roots suffer; calcium chloride and potassium chloride bring it",
+        why: "sensitive roots suffer",
     },
     TooMuch {
         code: "sodium-high",
@@ -54,26 +54,26 @@ const TOO_MUCH: [TooMuch; 7] = [
     TooMuch {
         code: "boron-high",
         nutrient: Nutrient::B,
-        steps: &[(4.0, Severity::Stop, "fao-29"), (1.0, Severity::Warning, "memory")],
-        why: "leaf edges burn",
+        steps: &[(4.0, Severity::Stop, "memory"), (1.0, Severity::Warning, "memory")],
+        why: "leaf edges may burn",
     },
     TooMuch {
         code: "copper-high",
         nutrient: Nutrient::Cu,
         steps: &[(0.5, Severity::Stop, "memory"), (0.2, Severity::Warning, "memory")],
-        why: "roots are harmed",
+        why: "it may harm roots",
     },
     TooMuch {
         code: "zinc-high",
         nutrient: Nutrient::Zn,
         steps: &[(2.0, Severity::Stop, "memory"), (1.0, Severity::Warning, "memory")],
-        why: "roots are harmed and iron is hindered",
+        why: "it may harm roots and hinder iron",
     },
     TooMuch {
         code: "manganese-high",
         nutrient: Nutrient::Mn,
         steps: &[(5.0, Severity::Stop, "memory"), (3.0, Severity::Warning, "memory")],
-        why: "leaves spot and iron is hindered",
+        why: "leaves may spot and iron is hindered",
     },
 ];
 
@@ -83,10 +83,14 @@ const POTASSIUM_SHARE: f64 = 0.5;
 const TARGET_MISS: f64 = 0.05;
 /// Ammonium and urea nitrogen as a share of all nitrogen: warning and stop (from memory).
 const AMMONIUM_SHARE: (f64, f64) = (0.15, 0.30);
+/// Shares closer than this are the same: the third decimal of a share is beyond any scale.
+const SHARE_EDGE: f64 = 1e-3;
 /// Nitrogen under this share of the growth formula's, or under this ppm, is low (common practice, no source).
 const NITROGEN_LOW: (f64, f64) = (0.45, 40.0);
 /// Cations and anions of a water analysis may differ by this fraction of their mean (own choice).
 const WATER_IMBALANCE: f64 = 0.10;
+/// Water this near to pure is not judged by its balance, meq/L (own choice).
+const WATER_TRACE_MEQ_PER_L: f64 = 0.1;
 /// Measured and computed EC of the water may differ by this fraction (own choice).
 const WATER_EC: f64 = 0.20;
 /// Gypsum dissolves slowly from this concentration, g/L (CRC solubility about 2.6 g/L).
@@ -113,7 +117,7 @@ pub fn findings(facts: &Facts) -> Vec<Finding> {
     let limited = limits_missed(facts, &mut found);
     targets_missed(facts, &limited, &mut found);
     not_named(facts, &mut found);
-    absent(facts, &mut found);
+    absent(facts, &limited, &mut found);
     nitrogen_low(facts, &mut found);
     too_much(facts, &limited, &mut found);
     potassium_crowds(facts, &mut found);
@@ -140,22 +144,32 @@ fn achieved(facts: &Facts, nutrient: Nutrient) -> Option<Achieved> {
     facts.achieved.iter().find(|a| a.nutrient == nutrient).copied()
 }
 
-/// Limits of the formula that rounding to the scale has broken; returns which nutrients have one.
-fn limits_missed(facts: &Facts, found: &mut Vec<Finding>) -> Vec<Nutrient> {
+/// A limit that is missed.
+struct Missed {
+    nutrient: Nutrient,
+    severity: Severity,
+    over: bool,
+}
+
+/// Limits of the formula that rounding to the scale has broken.
+fn limits_missed(facts: &Facts, found: &mut Vec<Finding>) -> Vec<Missed> {
     let mut missed = Vec::new();
     for a in facts.achieved {
         let over = a.max_ppm.map(|max| (a.ppm - max, max, "at most")).filter(|(by, max, _)| *by > 1e-9 * max.max(1.0));
         let under = a.min_ppm.map(|min| (min - a.ppm, min, "at least")).filter(|(by, min, _)| *by > 1e-9 * min.max(1.0));
         if let Some((by, limit, side)) = over.or(under) {
-            missed.push(a.nutrient);
+            let severity = if by > a.plus_minus_ppm { Severity::Stop } else { Severity::Warning };
+            missed.push(Missed { nutrient: a.nutrient, severity, over: over.is_some() });
             found.push(Finding {
                 code: "limit-missed",
-                severity: if by > a.plus_minus_ppm { Severity::Stop } else { Severity::Warning },
+                severity,
                 message: format!(
-                    "{} comes to {} ppm as measured out, but the formula wants {side} {} ppm.",
+                    "{} comes to {} ppm as measured out, but the formula wants {side} {} ppm: missed by {} ppm, known to {} ppm.",
                     a.nutrient,
                     ppm_text(a.ppm),
-                    ppm_text(limit)
+                    ppm_text(limit),
+                    ppm_text(by),
+                    ppm_text(a.plus_minus_ppm)
                 ),
                 remedy: Some("Mix a larger volume at once, or use a finer scale.".to_owned()),
                 source: None,
@@ -165,8 +179,8 @@ fn limits_missed(facts: &Facts, found: &mut Vec<Finding>) -> Vec<Nutrient> {
     missed
 }
 
-fn targets_missed(facts: &Facts, limited: &[Nutrient], found: &mut Vec<Finding>) {
-    for a in facts.achieved.iter().filter(|a| !limited.contains(&a.nutrient)) {
+fn targets_missed(facts: &Facts, limited: &[Missed], found: &mut Vec<Finding>) {
+    for a in facts.achieved.iter().filter(|a| limited.iter().all(|missed| missed.nutrient != a.nutrient)) {
         let Some(target) = a.target_ppm else { continue };
         if (a.ppm - target).abs() - a.plus_minus_ppm > TARGET_MISS * target {
             let off = 100.0 * (a.ppm - target) / target;
@@ -207,8 +221,11 @@ fn not_named(facts: &Facts, found: &mut Vec<Finding>) {
     }
 }
 
-fn absent(facts: &Facts, found: &mut Vec<Finding>) {
+fn absent(facts: &Facts, limited: &[Missed], found: &mut Vec<Finding>) {
     for (nutrient, low) in NEEDED {
+        if limited.iter().any(|missed| !missed.over && missed.nutrient == nutrient) {
+            continue;
+        }
         // nitrogen that is low on purpose is the business of nitrogen-low
         if nutrient == Nutrient::N && facts.nitrogen_target_ppm.is_some() {
             continue;
@@ -224,7 +241,7 @@ fn absent(facts: &Facts, found: &mut Vec<Finding>) {
                     ppm_text(low)
                 ),
                 remedy: None,
-                source: Some("memory"),
+                source: Some("memory".to_owned()),
             });
         }
     }
@@ -234,11 +251,11 @@ fn nitrogen_low(facts: &Facts, found: &mut Vec<Finding>) {
     let Some(target) = facts.nitrogen_target_ppm else { return };
     let (share, floor) = NITROGEN_LOW;
     let of_growth = facts.growth_nitrogen_ppm.map(|growth| target / growth);
-    if of_growth.is_none_or(|of| of >= share) && target >= floor {
+    if of_growth.is_none_or(|of| of >= share * (1.0 - 1e-9)) && target >= floor * (1.0 - 1e-9) {
         return;
     }
     let compared = of_growth.map_or_else(String::new, |of| format!(", {} % of growth", significant(100.0 * of, 0)));
-    let held = facts.hold_at_most_days.map(|days| significant(days, 0));
+    let held = facts.hold_at_most_days.map(|days| significant(days.floor(), 0));
     found.push(Finding {
         code: "nitrogen-low",
         severity: if held.is_some() { Severity::Note } else { Severity::Warning },
@@ -253,15 +270,19 @@ fn nitrogen_low(facts: &Facts, found: &mut Vec<Finding>) {
             ),
         },
         remedy: held.is_none().then(|| "State `hold_at_most` in the formula, by your own experience.".to_owned()),
-        source: Some("common-practice"),
+        source: Some("common-practice".to_owned()),
     });
 }
 
-fn too_much(facts: &Facts, limited: &[Nutrient], found: &mut Vec<Finding>) {
-    for rule in TOO_MUCH.iter().filter(|rule| !limited.contains(&rule.nutrient)) {
+fn too_much(facts: &Facts, limited: &[Missed], found: &mut Vec<Finding>) {
+    for rule in &TOO_MUCH {
         let Some(a) = achieved(facts, rule.nutrient) else { continue };
         let surely = a.ppm - a.plus_minus_ppm;
         if let Some((threshold, severity, source)) = rule.steps.iter().find(|(threshold, _, _)| surely > *threshold) {
+            // a missed upper limit says it already, unless this is worse
+            if limited.iter().any(|m| m.over && m.nutrient == rule.nutrient && m.severity <= *severity) {
+                continue;
+            }
             found.push(Finding {
                 code: rule.code,
                 severity: *severity,
@@ -273,7 +294,7 @@ fn too_much(facts: &Facts, limited: &[Nutrient], found: &mut Vec<Finding>) {
                     rule.why
                 ),
                 remedy: None,
-                source: Some(source),
+                source: Some((*source).to_owned()),
             });
         }
     }
@@ -294,7 +315,7 @@ fn potassium_crowds(facts: &Facts, found: &mut Vec<Finding>) {
                 significant(100.0 * POTASSIUM_SHARE, 0)
             ),
             remedy: Some("Less K, or more Ca and Mg.".to_owned()),
-            source: Some("memory"),
+            source: Some("memory".to_owned()),
         });
     }
 }
@@ -307,8 +328,9 @@ fn ammonium(facts: &Facts, found: &mut Vec<Finding>) {
     } else {
         format!("{} %", percent(most))
     };
-    let over = facts.ammonium_share_max.filter(|max| most > max + 1e-3);
-    let under = facts.ammonium_share_min.filter(|min| least < min - 1e-3);
+    let over = facts.ammonium_share_max.filter(|max| most > max + SHARE_EDGE);
+    let under = facts.ammonium_share_min.filter(|min| least < min - SHARE_EDGE);
+    let (warning, stop) = AMMONIUM_SHARE;
     if let Some(limit) = over.or(under) {
         found.push(Finding {
             code: "limit-missed",
@@ -320,11 +342,14 @@ fn ammonium(facts: &Facts, found: &mut Vec<Finding>) {
             remedy: Some("Mix a larger volume at once, or use a finer scale.".to_owned()),
             source: None,
         });
-        return;
+        if over.is_some() && most <= stop + SHARE_EDGE {
+            return;
+        }
     }
-    let (warning, stop) = AMMONIUM_SHARE;
-    if most > warning {
-        let (severity, threshold) = if most > stop { (Severity::Stop, stop) } else { (Severity::Warning, warning) };
+    if most > warning + SHARE_EDGE {
+        // nitrogen of unknown form may be nitrate, so it warns and does not stop
+        let stops = least > stop + SHARE_EDGE;
+        let (severity, threshold) = if stops { (Severity::Stop, stop) } else { (Severity::Warning, warning) };
         found.push(Finding {
             code: "ammonium-share",
             severity,
@@ -333,7 +358,7 @@ fn ammonium(facts: &Facts, found: &mut Vec<Finding>) {
                 percent(threshold)
             ),
             remedy: Some("Set `ammonium_share = { max = 0.15 }` in the formula.".to_owned()),
-            source: Some("memory"),
+            source: Some("memory".to_owned()),
         });
     }
 }
@@ -358,21 +383,32 @@ fn ec_outside(facts: &Facts, found: &mut Vec<Finding>) {
     }
 }
 
+/// Grams, or milligrams under a gram, so that no dose reads as 0.
+fn weight_text(grams: f64) -> String {
+    if grams < 1.0 { format!("{} mg", significant(grams * 1e3, 2)) } else { format!("{} g", significant(grams, 2)) }
+}
+
 fn of_salt(salt: &Measured, found: &mut Vec<Finding>) {
-    if let Some(smallest) = salt.too_small_for_g {
-        // the coarsest usual scale whose smallest trusted weight (step / 0.05) the dose reaches
-        let finer = [0.01, 0.001, 0.000_1].into_iter().find(|step| step / 0.05 <= salt.grams_exact * (1.0 + 1e-9));
+    if let Some(finest) = salt.too_small_for {
+        // the coarsest usual step, finer than what is there, that could be trusted as far
+        let trust = finest.step_g / finest.smallest_g;
+        let finer = [0.01, 0.001, 0.000_1]
+            .into_iter()
+            .filter(|_| !finest.syringe)
+            .find(|step| *step < finest.step_g * 0.999 && step / trust <= salt.grams_exact * (1.0 + 1e-9));
+        let instrument = if finest.syringe { "syringe" } else { "finest scale" };
         found.push(Finding {
             code: "cannot-be-weighed",
             severity: Severity::Stop,
             message: format!(
-                "{}: {} g is under the {} g that the finest instrument here can be trusted with; it is left out of the weights.",
+                "{}: {} is under the {} that the {instrument} here can be trusted with; it is left out of the weights.",
                 salt.name,
-                significant(salt.grams_exact, 4).trim_end_matches(".000"),
-                significant(smallest, 3)
+                weight_text(salt.grams_exact),
+                weight_text(finest.smallest_g)
             ),
             remedy: Some(match finer {
                 Some(step) => format!("A scale that shows {step} g would do, or a larger volume mixed at once."),
+                None if finest.syringe => "A finer syringe, or a larger volume mixed at once.".to_owned(),
                 None => "Too little for any usual scale: mix a larger volume at once, or weigh more into a bottle of known volume and measure that out.".to_owned(),
             }),
             source: None,
@@ -380,11 +416,18 @@ fn of_salt(salt: &Measured, found: &mut Vec<Finding>) {
     }
     let gypsum = salt.id == "calcium-sulfate-dihydrate" && salt.g_per_l > GYPSUM_G_PER_L;
     let near = salt.soluble_g_per_l.filter(|most| salt.g_per_l > NEAR_SOLUBILITY * most);
+    let too_much = salt.soluble_g_per_l.filter(|most| salt.g_per_l > *most);
     if gypsum || near.is_some() {
         found.push(Finding {
             code: "dissolves-slowly",
-            severity: Severity::Note,
+            severity: if too_much.is_some() { Severity::Warning } else { Severity::Note },
             message: match salt.soluble_g_per_l {
+                Some(most) if too_much.is_some() => format!(
+                    "{}: {} g/L, more than the {} g that a litre is known to dissolve; the rest would lie on the bottom.",
+                    salt.name,
+                    significant(salt.g_per_l, 2),
+                    significant(most, 1)
+                ),
                 Some(most) => format!(
                     "{}: {} g/L; a litre dissolves about {} g, and it takes its time.",
                     salt.name,
@@ -393,15 +436,23 @@ fn of_salt(salt: &Measured, found: &mut Vec<Finding>) {
                 ),
                 None => format!("{}: {} g/L dissolves slowly.", salt.name, significant(salt.g_per_l, 2)),
             },
-            remedy: Some("Stir for an hour, or overnight, before the other salts.".to_owned()),
-            source: Some("crc-98-solubility"),
+            remedy: Some(if too_much.is_some() {
+                "Ask for less of it, or put a more soluble salt on the shelf.".to_owned()
+            } else {
+                "Stir for an hour, or overnight, before the other salts.".to_owned()
+            }),
+            source: salt.solubility_source.clone(),
         });
     }
-    if salt.all_on_hand {
+    if salt.runs_short {
         found.push(Finding {
             code: "shelf-runs-short",
             severity: Severity::Warning,
-            message: format!("{}: all that is on hand goes in, and more would fit better.", salt.name),
+            message: format!(
+                "{}: all {} on hand go in, and targets are still missed.",
+                salt.name,
+                weight_text(salt.grams_exact)
+            ),
             remedy: Some("Buy more, or mix less at once.".to_owned()),
             source: None,
         });
@@ -413,7 +464,10 @@ fn water(facts: &Facts, found: &mut Vec<Finding>) {
     if analysis.is_pure() {
         return;
     }
-    if let Some(stated) = analysis.ec_ms_per_cm {
+    let (cations, anions) = charges(analysis);
+    let no_alkalinity = analysis.alkalinity_meq_per_l.is_none();
+    // without a single ion there is nothing to check the EC against
+    if let Some(stated) = analysis.ec_ms_per_cm.filter(|_| cations + anions > 0.0) {
         let computed = facts.water_ec_ms_per_cm;
         if (stated - computed).abs() > WATER_EC * stated.max(computed) {
             found.push(Finding {
@@ -424,15 +478,19 @@ fn water(facts: &Facts, found: &mut Vec<Finding>) {
                     significant(stated, 2),
                     significant(computed, 2)
                 ),
-                remedy: Some("Measure the EC again, or complete the analysis.".to_owned()),
-                source: Some("own-choice"),
+                remedy: Some(if no_alkalinity && stated > computed {
+                    "Add the alkalinity to the analysis.".to_owned()
+                } else {
+                    "Measure the EC again, or complete the analysis.".to_owned()
+                }),
+                source: Some("own-choice".to_owned()),
             });
         }
     }
     let off = imbalance(analysis);
     // without an alkalinity the missing anions are most likely bicarbonate, which says nothing against the rest
-    let explained = analysis.alkalinity_meq_per_l.is_none() && off > 0.0;
-    if off.abs() > WATER_IMBALANCE && !explained {
+    let explained = no_alkalinity && off > 0.0;
+    if off.abs() > WATER_IMBALANCE && (cations - anions).abs() > WATER_TRACE_MEQ_PER_L && !explained {
         let slip = likely_slip(analysis);
         found.push(Finding {
             code: "water-cannot-be-true",
@@ -445,13 +503,13 @@ fn water(facts: &Facts, found: &mut Vec<Finding>) {
                 || "Check the analysis: a line is missing or in another unit.".to_owned(),
                 |slip| format!("It would fit if {slip}."),
             )),
-            source: Some("own-choice"),
+            source: Some("own-choice".to_owned()),
         });
     }
 }
 
-/// (cations - anions) / mean, by charge; 0 for water without ions.
-fn imbalance(water: &Water) -> f64 {
+/// Cations and anions in meq/L.
+fn charges(water: &Water) -> (f64, f64) {
     let of = |n: Nutrient| water.nutrients[n];
     let cations = of(Nutrient::Ca) / 20.039
         + of(Nutrient::Mg) / 12.152_5
@@ -463,6 +521,12 @@ fn imbalance(water: &Water) -> f64 {
         + of(Nutrient::NitrateN) / 14.007
         + of(Nutrient::P) / 30.974
         + water.alkalinity_meq_per_l.unwrap_or(0.0);
+    (cations, anions)
+}
+
+/// (cations - anions) / mean, by charge; 0 for water without ions.
+fn imbalance(water: &Water) -> f64 {
+    let (cations, anions) = charges(water);
     let mean = f64::midpoint(cations, anions);
     if mean > 0.0 { (cations - anions) / mean } else { 0.0 }
 }
@@ -480,16 +544,16 @@ fn likely_slip(water: &Water) -> Option<&'static str> {
         })
     };
     let readings = [
-        ("the sulfur figure was sulfate", times(Nutrient::S, 0.333_764)),
-        ("the sulfate figure was sulfur", times(Nutrient::S, 2.996_132)),
-        ("the nitrogen figure was nitrate", times(Nutrient::NitrateN, 0.225_905)),
-        ("the nitrate figure was nitrogen", times(Nutrient::NitrateN, 4.426_644)),
+        ("sulfate was entered as S", times(Nutrient::S, 0.333_764)),
+        ("sulfur was entered as SO4", times(Nutrient::S, 2.996_132)),
+        ("nitrate was entered as N", times(Nutrient::NitrateN, 0.225_905)),
+        ("nitrogen was entered as NO3", times(Nutrient::NitrateN, 4.426_644)),
         (
-            "the bicarbonate figure was mg/L CaCO3",
+            "mg/L CaCO3 was entered as HCO3",
             with(&|w: &mut Water| w.alkalinity_meq_per_l = w.alkalinity_meq_per_l.map(|a| a * 1.219_271)),
         ),
         (
-            "the calcium and magnesium figures were meq/L",
+            "calcium and magnesium were entered in meq/L",
             with(&|w: &mut Water| {
                 w.nutrients[Nutrient::Ca] *= 20.039;
                 w.nutrients[Nutrient::Mg] *= 12.152_5;

@@ -1,0 +1,455 @@
+//! Every finding: one case that fires it and one that just misses it. Thresholds carry the grade of their source, as in
+//! the design's list of findings; a threshold is compared after the plus/minus.
+
+use bloomsalt::bench::{Bench, STARTER};
+use bloomsalt::catalogue::Catalogue;
+use bloomsalt::jobs;
+use bloomsalt::matter::Nutrient::{self, B, Ca, Cl, Cu, Fe, K, Mg, Mn, Mo, N, Na, NitrateN, P, S, Zn};
+use bloomsalt::matter::{NUTRIENTS, Water};
+use bloomsalt::safety::Severity::{Note, Stop, Warning};
+use bloomsalt::safety::{Achieved, Facts, Finding, Measured, Severity};
+
+/// Every code that may appear.
+const CODES: &str = "element-not-named element-absent target-missed limit-missed nitrogen-low potassium-crowds
+    phosphorus-high chloride-high sodium-high ammonium-share boron-high copper-high zinc-high manganese-high ec-outside
+    cannot-be-weighed dissolves-slowly water-cannot-be-true shelf-runs-short key-not-used-yet";
+/// Codes whose message has no number to carry.
+const NO_NUMBER: [&str; 2] = ["element-not-named", "key-not-used-yet"];
+/// Words that would promise what nobody can promise.
+const PROMISES: [&str; 5] = ["safe", "safely", "guarantee", "guaranteed", "guarantees"];
+
+/// What a plant cannot do without.
+const NEEDED: [Nutrient; 12] = [N, P, K, Ca, Mg, S, Fe, Mn, Zn, B, Cu, Mo];
+/// A sound mix of them, ppm.
+const SOUND: [f64; 12] = [90.0, 30.0, 100.0, 80.0, 30.0, 30.0, 1.5, 0.4, 0.1, 0.3, 0.1, 0.05];
+/// Low ends of their usual ranges, ppm: from memory.
+const LOW_ENDS: [f64; 12] = [100.0, 15.0, 100.0, 70.0, 20.0, 20.0, 0.5, 0.1, 0.02, 0.1, 0.01, 0.005];
+
+/// Facts, and what they refer to.
+struct Case {
+    facts: Facts<'static>,
+    achieved: Vec<Achieved>,
+    salts: Vec<Measured>,
+    water: Water,
+}
+
+impl Case {
+    /// A sound mix of which nothing is to be said: every element named and on target.
+    fn sound() -> Self {
+        let nothing =
+            |nutrient| Achieved { nutrient, ppm: 0.0, plus_minus_ppm: 0.0, target_ppm: None, min_ppm: None, max_ppm: None };
+        let facts = Facts {
+            nitrogen_target_ppm: Some(90.0),
+            growth_nitrogen_ppm: None,
+            hold_at_most_days: None,
+            achieved: &[],
+            ammonium_share: Some((0.0, 0.0)),
+            ammonium_share_max: None,
+            ammonium_share_min: None,
+            ec_ms_per_cm: 1.0,
+            ec_plus_minus_ms_per_cm: 0.04,
+            ec_limits_ms_per_cm: (None, None),
+            salts: &[],
+            water: Box::leak(Box::default()),
+            water_ec_ms_per_cm: 0.0,
+            unused_keys: &[],
+        };
+        let achieved = NUTRIENTS.map(nothing).to_vec();
+        let mut case = Self { facts, achieved, salts: Vec::new(), water: Water::default() };
+        for (nutrient, ppm) in NEEDED.into_iter().zip(SOUND) {
+            case.at(nutrient, ppm, 0.0);
+        }
+        case
+    }
+
+    fn of(&mut self, nutrient: Nutrient) -> &mut Achieved {
+        self.achieved.iter_mut().find(|a| a.nutrient == nutrient).expect("every nutrient is there")
+    }
+
+    /// On target at `ppm`, known to `plus_minus`.
+    fn at(&mut self, nutrient: Nutrient, ppm: f64, plus_minus: f64) {
+        let a = self.of(nutrient);
+        *a = Achieved { ppm, plus_minus_ppm: plus_minus, target_ppm: Some(ppm), ..*a };
+    }
+}
+
+/// What a sound mix with one change fires.
+fn with(change: impl FnOnce(&mut Case)) -> Vec<Finding> {
+    let mut case = Case::sound();
+    change(&mut case);
+    let Case { facts, achieved, salts, water } = &case;
+    checked(bloomsalt::safety::findings(&Facts { achieved, salts, water, ..facts.clone() }))
+}
+
+/// What a sound mix with one nutrient on a target of `ppm`, known to `plus_minus`, fires.
+fn with_at(nutrient: Nutrient, ppm: f64, plus_minus: f64) -> Vec<Finding> {
+    with(|case| case.at(nutrient, ppm, plus_minus))
+}
+
+/// What the growth formula of a bench file fires.
+fn mixed(text: &str) -> Vec<Finding> {
+    let bench = Bench::parse(text, "test").unwrap_or_else(|error| panic!("{error}\n{text}"));
+    checked(jobs::mix(&bench, "growth", None).unwrap_or_else(|error| panic!("{error}\n{text}")).findings)
+}
+
+/// The same of a tank, one salt on the shelf as `id = {}`, and a formula.
+fn tank(volume: &str, shelf: &str, growth: &str) -> Vec<Finding> {
+    mixed(&format!("[tank]\nvolume = \"{volume}\"\n[shelf]\n{shelf}\n[formula.growth]\n{growth}\n"))
+}
+
+/// Holds for every finding of every test here: known code, order, source, full stop, number, no promise.
+fn checked(findings: Vec<Finding>) -> Vec<Finding> {
+    assert!(findings.is_sorted_by_key(|finding| finding.severity), "stop, warning, note: {findings:#?}");
+    for finding in &findings {
+        let Finding { code, message, remedy, source, .. } = finding;
+        assert!(CODES.split_whitespace().any(|known| known == *code), "no test knows `{code}`");
+        assert!(message.ends_with('.'), "{code}: {message}");
+        assert!(
+            NO_NUMBER.contains(code) || message.bytes().any(|b| b.is_ascii_digit()),
+            "{code} without its number: {message}"
+        );
+        assert!(remedy.as_ref().is_none_or(|remedy| remedy.ends_with('.')), "{code}: {remedy:?}");
+        assert!(source.as_deref().is_none_or(|id| Catalogue::standard().source(id).is_some()), "{code}: {source:?}");
+        let all = format!("{message} {}", remedy.as_deref().unwrap_or("")).to_lowercase();
+        let mut words = all.split(|c: char| !c.is_alphanumeric());
+        assert!(!words.any(|word| PROMISES.contains(&word)), "{code} promises: {all}");
+        assert!(!all.contains("bloom will") && !all.contains("always works"), "{code} promises: {all}");
+    }
+    findings
+}
+
+/// The severity with which `code` fired, if it did; it may fire once at most.
+fn fired(findings: &[Finding], code: &str) -> Option<Severity> {
+    let all: Vec<_> = findings.iter().filter(|finding| finding.code == code).collect();
+    assert!(all.len() < 2, "{code} fired more than once: {all:#?}");
+    all.first().map(|finding| finding.severity)
+}
+
+fn the<'a>(findings: &'a [Finding], code: &str) -> &'a Finding {
+    findings.iter().find(|finding| finding.code == code).unwrap_or_else(|| panic!("no {code} in {findings:#?}"))
+}
+
+fn remedy<'a>(findings: &'a [Finding], code: &str) -> &'a str {
+    the(findings, code).remedy.as_deref().unwrap_or("")
+}
+
+fn codes(findings: &[Finding]) -> Vec<(&str, Severity)> {
+    findings.iter().map(|finding| (finding.code, finding.severity)).collect()
+}
+
+#[test]
+fn a_sound_mix_fires_nothing() {
+    assert_eq!(codes(&with(|_| ())), []);
+}
+
+#[test]
+fn the_starter_formulas_fire_exactly_this() {
+    let bench = Bench::starter();
+    let of = |formula| checked(jobs::mix(&bench, formula, None).expect("the starter mixes").findings);
+    assert_eq!([of("growth"), of("weak")], [vec![], vec![]]);
+    let push = of("push");
+    assert_eq!(codes(&push), [("nitrogen-low", Note)]);
+    assert!(push[0].message.contains("36.0 ppm") && push[0].message.contains("28 days"), "{}", push[0].message);
+}
+
+#[test]
+fn findings_come_stop_warning_note() {
+    let all = with(|case| {
+        case.facts.unused_keys = &["[acid]"];
+        case.at(P, 70.0, 0.0);
+        case.at(B, 5.0, 0.0);
+        case.at(Cl, 80.0, 0.0);
+    });
+    let severities: Vec<Severity> = all.iter().map(|finding| finding.severity).collect();
+    assert_eq!(severities, [Stop, Warning, Note, Note], "{all:#?}");
+}
+
+#[test]
+fn one_finding_lists_every_element_that_is_not_named() {
+    let unnamed = with(|case| {
+        case.of(B).target_ppm = None;
+        (case.of(Mo).target_ppm, case.of(Mo).max_ppm) = (None, Some(1.0)); // only a maximum: not named
+    });
+    assert_eq!(fired(&unnamed, "element-not-named"), Some(Note));
+    assert!(the(&unnamed, "element-not-named").message.contains("B, Mo"), "{unnamed:#?}");
+    let named = with(|case| {
+        (case.of(B).target_ppm, case.of(B).min_ppm) = (None, Some(0.2));
+        case.of(N).target_ppm = None;
+        case.of(NitrateN).target_ppm = Some(90.0); // a form of nitrogen names nitrogen
+    });
+    assert_eq!(fired(&named, "element-not-named"), None);
+}
+
+#[test]
+fn an_element_under_half_of_the_usual_range_is_absent() {
+    for (nutrient, low) in NEEDED.into_iter().zip(LOW_ENDS) {
+        let below = |by: f64| {
+            with(|case| {
+                case.facts.nitrogen_target_ppm = None; // a stated N target is the business of nitrogen-low
+                case.at(nutrient, low / 2.0 - by * low, 0.1 * low);
+            })
+        };
+        assert_eq!(fired(&below(0.101), "element-absent"), Some(Warning), "{nutrient}");
+        assert_eq!(fired(&below(0.099), "element-absent"), None, "{nutrient} within the plus/minus");
+    }
+    assert_eq!(fired(&with_at(N, 41.0, 0.0), "element-absent"), None);
+}
+
+#[test]
+fn a_target_missed_by_more_than_5_percent_is_told() {
+    let miss = |ppm: f64| {
+        let findings = with(|case| {
+            case.at(Mg, ppm, 2.0);
+            case.of(Mg).target_ppm = Some(40.0);
+        });
+        fired(&findings, "target-missed")
+    };
+    // 5 % of 40 and the plus/minus: 36 to 44
+    assert_eq!([miss(35.9), miss(36.1), miss(43.9), miss(44.1)], [Some(Warning), None, None, Some(Warning)]);
+}
+
+#[test]
+fn a_limit_missed_stops_only_beyond_the_plus_minus() {
+    let limit = |ppm: f64| {
+        let findings = with(|case| {
+            case.at(Mg, ppm, 2.0);
+            (case.of(Mg).min_ppm, case.of(Mg).max_ppm) = (Some(25.0), Some(35.0));
+        });
+        fired(&findings, "limit-missed")
+    };
+    assert_eq!([limit(25.0), limit(30.0), limit(35.0)], [None; 3]);
+    assert_eq!([limit(35.1), limit(36.9), limit(24.9), limit(23.1)], [Some(Warning); 4]);
+    assert_eq!([limit(37.1), limit(22.9)], [Some(Stop); 2]);
+}
+
+#[test]
+fn a_limit_missed_replaces_the_general_finding_of_the_element() {
+    let phosphorus = |max: Option<f64>| {
+        with(|case| {
+            case.at(P, 70.0, 0.5);
+            (case.of(P).target_ppm, case.of(P).max_ppm) = (Some(60.0), max);
+            case.at(B, 1.5, 0.0); // another element keeps its own finding
+        })
+    };
+    assert_eq!(fired(&phosphorus(None), "target-missed"), Some(Warning));
+    assert_eq!(fired(&phosphorus(None), "phosphorus-high"), Some(Warning));
+    assert_eq!(codes(&phosphorus(Some(65.0))), [("limit-missed", Stop), ("boron-high", Warning)]);
+    assert_eq!(fired(&phosphorus(Some(80.0)), "phosphorus-high"), Some(Warning));
+    let share = |max| with(|case| (case.facts.ammonium_share, case.facts.ammonium_share_max) = (Some((0.20, 0.20)), max));
+    assert_eq!(codes(&share(None)), [("ammonium-share", Warning)]);
+    assert_eq!(codes(&share(Some(0.18))), [("limit-missed", Warning)]);
+}
+
+#[test]
+fn rounding_to_the_scale_can_miss_a_limit() {
+    let potassium = |max: &str| {
+        let findings = tank("60 L", "potassium-sulfate = {}", &format!("K = {{ target = 80, max = {max} }}"));
+        fired(&findings, "limit-missed")
+    };
+    // 10.697 g is asked, 10.7 g weighed on the 0.1 g scale
+    assert_eq!([potassium("80"), potassium("80.1")], [Some(Warning), None]);
+    // what cannot be weighed at all misses its minimum by everything
+    let molybdenum = |volume| tank(volume, "sodium-molybdate-dihydrate = {}", "Mo = { target = 0.08, min = 0.05 }");
+    assert_eq!(fired(&molybdenum("10 L"), "limit-missed"), Some(Stop));
+    assert_eq!(fired(&molybdenum("200 L"), "limit-missed"), None);
+}
+
+#[test]
+fn nitrogen_is_low_by_either_threshold() {
+    let low = |target, growth, hold| {
+        with(|case| {
+            case.facts.nitrogen_target_ppm = Some(target);
+            (case.facts.growth_nitrogen_ppm, case.facts.hold_at_most_days) = (growth, hold);
+        })
+    };
+    let severity = |target, growth, hold| fired(&low(target, growth, hold), "nitrogen-low");
+    // 0.45 of growth: common practice, no source
+    assert_eq!([severity(89.9, Some(200.0), None), severity(90.1, Some(200.0), None)], [Some(Warning), None]);
+    // 40 ppm: common practice, no source
+    assert_eq!([severity(39.9, None, None), severity(39.9, Some(60.0), None)], [Some(Warning); 2]);
+    assert_eq!([severity(40.1, None, None), severity(40.1, Some(60.0), None)], [None; 2]);
+    // known to be for a while only
+    assert_eq!(severity(39.9, None, Some(28.0)), Some(Note));
+    let held = low(36.0, Some(90.0), Some(21.0));
+    let message = &the(&held, "nitrogen-low").message;
+    assert!(["36.0 ppm", "40 %", "21 days"].iter().all(|part| message.contains(part)), "{message}");
+}
+
+#[test]
+fn potassium_crowds_from_half_of_the_charge() {
+    // half of K + Ca + Mg by charge: from memory (Steiner's region)
+    let half = 39.098 * (2.0 * 80.0 / 40.078 + 2.0 * 30.0 / 24.305);
+    let at = |ppm: f64| fired(&with_at(K, ppm, 5.0), "potassium-crowds");
+    assert_eq!([at(half + 5.1), at(half + 4.9)], [Some(Warning), None], "known to 5 ppm");
+}
+
+#[test]
+fn too_much_of_an_element() {
+    // code, ppm over which it fires, with which severity, with which severity below
+    let thresholds = [
+        (P, "phosphorus-high", 60.0, Warning, None),       // from memory
+        (Cl, "chloride-high", 70.0, Note, None),           // own choice
+        (Cl, "chloride-high", 140.0, Warning, Some(Note)), // Oklahoma State University, source water
+        (Na, "sodium-high", 50.0, Warning, None),          // Oklahoma State University, source water
+        (B, "boron-high", 1.0, Warning, None),             // from memory
+        (B, "boron-high", 4.0, Stop, Some(Warning)),       // from memory; FAO 29 classes read for irrigation
+        (Cu, "copper-high", 0.2, Warning, None),           // from memory
+        (Cu, "copper-high", 0.5, Stop, Some(Warning)),     // from memory
+        (Zn, "zinc-high", 1.0, Warning, None),             // from memory
+        (Zn, "zinc-high", 2.0, Stop, Some(Warning)),       // from memory
+        (Mn, "manganese-high", 3.0, Warning, None),        // from memory
+        (Mn, "manganese-high", 5.0, Stop, Some(Warning)),  // from memory
+    ];
+    for (nutrient, code, threshold, above, below) in thresholds {
+        let plus_minus = 0.05 * threshold;
+        let over = |by: f64| with_at(nutrient, threshold + by * plus_minus, plus_minus);
+        assert_eq!(fired(&over(1.01), code), Some(above), "{code} over {threshold}");
+        assert_eq!(fired(&over(0.99), code), below, "{code} within the plus/minus of {threshold}");
+        assert!(the(&over(1.01), code).source.is_some(), "{code} has a grade");
+    }
+}
+
+#[test]
+fn ammonium_share_warns_and_stops() {
+    let share = |least, most, limits| {
+        with(|case| {
+            case.facts.ammonium_share = Some((least, most));
+            (case.facts.ammonium_share_min, case.facts.ammonium_share_max) = limits;
+        })
+    };
+    let at = |most| fired(&share(most, most, (None, None)), "ammonium-share");
+    // 15 % and 30 %: from memory
+    assert_eq!([at(0.0), at(0.15)], [None; 2]);
+    assert_eq!([at(0.155), at(0.30)], [Some(Warning); 2]);
+    assert_eq!(at(0.305), Some(Stop));
+    // a label that does not split its nitrogen: both ends are told
+    let unsplit = share(0.16, 0.25, (None, None));
+    assert!(the(&unsplit, "ammonium-share").message.contains("16.0 to 25.0 %"), "{unsplit:#?}");
+    // limits of the formula itself
+    let limited = |most, min, max| fired(&share(most, most, (min, max)), "limit-missed").is_some();
+    assert!(limited(0.155, None, Some(0.15)) && limited(0.045, Some(0.05), None));
+    assert!(!limited(0.15, None, Some(0.15)) && !limited(0.05, Some(0.05), None));
+}
+
+#[test]
+fn ec_outside_its_limits_on_either_side() {
+    let ec = |ec, limits| {
+        let findings = with(|case| (case.facts.ec_ms_per_cm, case.facts.ec_limits_ms_per_cm) = (ec, limits));
+        fired(&findings, "ec-outside")
+    };
+    let at = |value| ec(value, (Some(0.9), Some(1.3))); // known to 0.04
+    assert_eq!([at(0.85), at(1.35)], [Some(Warning); 2]);
+    assert_eq!([at(0.87), at(1.1), at(1.33)], [None; 3]);
+    assert_eq!(ec(9.0, (None, None)), None, "no limit is stated");
+}
+
+#[test]
+fn a_dose_too_small_for_every_scale_cannot_be_weighed() {
+    // boric acid holds 17.5 % B; two scales by default, 0.02 g the smallest weight taken
+    let boron = |ppm: f64, volume: &str| tank(volume, "boric-acid = {}", &format!("B = {ppm}"));
+    let too_little = boron(0.34, "10 L"); // 19.4 mg
+    assert_eq!(fired(&too_little, "cannot-be-weighed"), Some(Stop));
+    assert!(remedy(&too_little, "cannot-be-weighed").contains("0.0001 g"), "{too_little:#?}");
+    assert_eq!(fired(&boron(0.36, "10 L"), "cannot-be-weighed"), None); // 20.6 mg
+    let hopeless = boron(0.1, "1 L"); // 0.6 mg
+    assert!(remedy(&hopeless, "cannot-be-weighed").contains("larger volume"), "{hopeless:#?}");
+}
+
+#[test]
+fn what_dissolves_slowly_says_so() {
+    let at = |id: &str, g_per_l: f64, soluble_g_per_l| {
+        let (id, name) = (id.to_owned(), id.to_owned());
+        let (grams_exact, too_small_for, solubility_source, runs_short) = (10.0, None, None, false);
+        let salt =
+            Measured { id, name, grams_exact, too_small_for, g_per_l, soluble_g_per_l, solubility_source, runs_short };
+        fired(&with(|case| case.salts = vec![salt]), "dissolves-slowly")
+    };
+    // gypsum over 1 g/L: CRC solubility
+    let gypsum = |g_per_l| at("calcium-sulfate-dihydrate", g_per_l, Some(2.6));
+    assert_eq!([gypsum(1.01), gypsum(0.99)], [Some(Note), None]);
+    // within 20 % of the solubility: CRC solubility
+    assert_eq!(at("potassium-sulfate", 81.0, Some(100.0)), Some(Note));
+    assert_eq!(at("potassium-sulfate", 79.0, Some(100.0)), None);
+    assert_eq!(at("potassium-sulfate", 81.0, None), None, "nothing is published");
+    let mix = |calcium: f64| tank("50 L", "calcium-sulfate-dihydrate = {}", &format!("Ca = {calcium}"));
+    assert_eq!(fired(&mix(240.0), "dissolves-slowly"), Some(Note)); // 1.03 g/L
+    assert_eq!(fired(&mix(225.0), "dissolves-slowly"), None); // 0.97 g/L
+}
+
+#[test]
+fn the_shelf_runs_short_when_the_fit_wants_more() {
+    let mix = |grams| tank("50 L", &format!("potassium-nitrate = {{ on_hand = \"{grams} g\" }}"), "K = 100");
+    // 12.93 g are asked
+    let short = mix(12.9);
+    assert_eq!(fired(&short, "shelf-runs-short"), Some(Warning));
+    assert!(the(&short, "shelf-runs-short").message.contains("potassium nitrate"), "{short:#?}");
+    assert_eq!(fired(&mix(13.0), "shelf-runs-short"), None);
+}
+
+#[test]
+fn keys_that_are_not_used_yet_are_told() {
+    let helper = "[[helper]]\nid = \"traces-1\"\nvolume = \"1 L\"\nmade_of = { boric-acid = \"3.5 g\" }\n";
+    let acid = "[acid]\nsalt = \"phosphoric-acid-10\"\ntarget_pH = 5.8\nbasis = \"fresh\"\n";
+    for (more, keys) in [(helper, vec!["[[helper]]"]), (acid, vec!["[acid]"]), ("", vec![])] {
+        let findings = mixed(&format!("{STARTER}\n{more}"));
+        assert_eq!(codes(&findings), vec![("key-not-used-yet", Note); keys.len()]);
+        assert!(keys.iter().zip(&findings).all(|(key, finding)| finding.message.contains(key)), "{findings:#?}");
+    }
+}
+
+#[test]
+fn water_whose_charges_do_not_balance_cannot_be_true() {
+    // 10 % of the mean: own choice. 2 meq/L of calcium against bicarbonate
+    let water = |alkalinity: Option<f64>| {
+        let findings = with(|case| {
+            case.water.nutrients[Ca] = 40.078;
+            case.water.alkalinity_meq_per_l = alkalinity;
+        });
+        fired(&findings, "water-cannot-be-true")
+    };
+    assert_eq!([water(Some(1.80)), water(Some(2.22))], [Some(Warning); 2]);
+    assert_eq!([water(Some(1.82)), water(Some(2.0)), water(Some(2.20))], [None; 3]);
+    assert_eq!(water(None), None, "the missing anion is bicarbonate, which was not measured");
+}
+
+#[test]
+fn water_whose_ec_does_not_fit_cannot_be_true() {
+    // 20 %: own choice
+    let water = |stated: f64, computed: f64| {
+        let findings = with(|case| {
+            case.water.nutrients[Ca] = 80.0;
+            (case.water.ec_ms_per_cm, case.facts.water_ec_ms_per_cm) = (Some(stated), computed);
+        });
+        fired(&findings, "water-cannot-be-true")
+    };
+    assert_eq!([water(0.5, 0.39), water(0.39, 0.5)], [Some(Warning); 2]);
+    assert_eq!([water(0.5, 0.41), water(0.41, 0.5)], [None; 2]);
+    let no_ions = with(|case| case.water.ec_ms_per_cm = Some(0.5));
+    assert_eq!(fired(&no_ions, "water-cannot-be-true"), None, "nothing to check it against");
+}
+
+#[test]
+fn the_likely_slip_in_a_water_analysis_is_named() {
+    // 4.17 meq/L of cations, and anions that balance them: S 20, NO3-N 10, alkalinity 1.65 meq/L
+    let water = "Na = 12\nCl = 20\nCa = 60\nMg = 8\nalkalinity = \"1.648 meq/L\"\n";
+    let slips = [
+        ("sulfate was entered as S", format!("{water}N = 10\nS = 59.92\n")),
+        ("sulfur was entered as SO4", format!("{water}N = 10\nSO4 = 20\n")),
+        ("nitrate was entered as N", format!("{water}S = 20\nNO3-N = 44.27\n")),
+        ("nitrogen was entered as NO3", format!("{water}S = 20\nNO3 = 10\n")),
+        // 3.61 meq/L of bicarbonate, balanced without sulfur and nitrogen
+        ("mg/L CaCO3 was entered as HCO3", "Na = 12\nCl = 20\nCa = 60\nMg = 8\nHCO3 = 180.7\n".to_owned()),
+        ("calcium and magnesium were entered in meq/L", "Na = 12\nCl = 148\nCa = 2.994\nMg = 0.658\n".to_owned()),
+    ];
+    let mix = |water: &str| {
+        let findings = tank("50 L", "magnesium-nitrate-hexahydrate = {}", &format!("N = 100\n[water]\n{water}"));
+        (fired(&findings, "water-cannot-be-true"), findings)
+    };
+    for (slip, water) in slips {
+        let (severity, findings) = mix(&water);
+        assert_eq!(severity, Some(Warning), "{slip}");
+        assert!(remedy(&findings, "water-cannot-be-true").contains(slip), "{slip}: {findings:#?}");
+    }
+    let with_ec = |ec: &str| mix(&format!("{water}N = 10\nS = 20\nEC = \"{ec} mS/cm\"\n")).0;
+    assert_eq!([with_ec("0.43"), with_ec("4.3")], [None, Some(Warning)]);
+}

@@ -1,0 +1,320 @@
+//! Laws that hold for every bench, on random ones. The generators draw from the table of input bounds.
+
+use bloomsalt::bench::Bench;
+use bloomsalt::catalogue::Catalogue;
+use bloomsalt::jobs::{self, JobError, MixRecord};
+use bloomsalt::matter::{Kind, NUTRIENTS, Nutrient};
+use bloomsalt::quantity::{Bound, TANK_L, TARGET_PPM};
+use proptest::prelude::*;
+use proptest::sample::subsequence;
+use proptest::test_runner::{Config, RngSeed};
+
+/// Deterministic; `BLOOMSALT_CASES` asks for more, as the long run in DEVELOPERS.md does.
+#[allow(clippy::disallowed_methods, reason = "a test may be told to run longer")]
+fn config(cases: u32) -> Config {
+    let cases = std::env::var("BLOOMSALT_CASES").ok().and_then(|asked| asked.parse().ok()).unwrap_or(cases);
+    Config { cases, rng_seed: RngSeed::Fixed(20_261_124), failure_persistence: None, ..Config::default() }
+}
+
+/// Log-uniform inside a bound.
+fn inside(bound: Bound) -> impl Strategy<Value = f64> {
+    (bound.low.ln()..bound.high.ln()).prop_map(move |log: f64| log.exp().clamp(bound.low, bound.high))
+}
+
+#[derive(Debug, Clone)]
+struct Draw {
+    shelf: Vec<String>,
+    targets: Vec<(Nutrient, f64)>,
+    limits: Vec<(Nutrient, f64, bool)>,
+    share: Option<f64>,
+    ec: Option<f64>,
+    litres: f64,
+    water: Vec<(Nutrient, f64)>,
+}
+
+/// Near the usual range of each nutrient, and one in ten anywhere that is allowed.
+fn level(nutrient: Nutrient) -> impl Strategy<Value = f64> {
+    let usual = match nutrient {
+        Nutrient::Fe | Nutrient::Mn => 1.0,
+        Nutrient::Zn | Nutrient::B | Nutrient::Cu => 0.2,
+        Nutrient::Mo => 0.05,
+        Nutrient::AmmoniumN => 10.0,
+        _ => 60.0,
+    };
+    prop_oneof![9 => (0.2..5.0_f64).prop_map(move |times| usual * times), 1 => inside(TARGET_PPM)]
+}
+
+fn nutrients(count: std::ops::RangeInclusive<usize>) -> impl Strategy<Value = Vec<(Nutrient, f64)>> {
+    // the forms of nitrogen depend on each other, so N alone is drawn
+    let plain: Vec<Nutrient> = NUTRIENTS.into_iter().filter(|n| !n.is_nitrogen_form()).collect();
+    subsequence(plain, count).prop_flat_map(|chosen| chosen.into_iter().map(|n| (Just(n), level(n))).collect::<Vec<_>>())
+}
+
+fn draws() -> impl Strategy<Value = Draw> {
+    let ids: Vec<String> = Catalogue::standard().salts().iter().map(|salt| salt.id.clone()).collect();
+    (
+        subsequence(ids, 1..=25),
+        nutrients(1..=11),
+        proptest::collection::vec((nutrients(1..=1), any::<bool>()), 0..=2),
+        proptest::option::weighted(0.3, 0.05..0.5_f64),
+        proptest::option::weighted(0.2, 0.3..3.0_f64),
+        inside(TANK_L),
+        prop_oneof![2 => Just(Vec::new()).boxed(), 1 => nutrients(1..=5).boxed()],
+    )
+        .prop_map(|(shelf, targets, limits, share, ec, litres, water)| {
+            let limits = limits
+                .into_iter()
+                .map(|(drawn, upper)| (drawn[0].0, drawn[0].1, upper))
+                .filter(|(n, _, _)| targets.iter().all(|(targeted, _)| targeted != n))
+                .collect();
+            Draw { shelf, targets, limits, share, ec, litres, water }
+        })
+}
+
+fn text(draw: &Draw) -> String {
+    use std::fmt::Write as _;
+    let mut text = format!("[tank]\nvolume = \"{} L\"\n[water]\n", draw.litres);
+    for (nutrient, ppm) in &draw.water {
+        let _ = writeln!(text, "{nutrient} = {}", ppm / 10.0);
+    }
+    text.push_str("[shelf]\n");
+    for id in &draw.shelf {
+        let _ = writeln!(text, "{id} = {{}}");
+    }
+    text.push_str("[formula.drawn]\n");
+    for (nutrient, ppm) in &draw.targets {
+        let _ = writeln!(text, "{nutrient} = {ppm}");
+    }
+    let mut seen = Vec::new();
+    for (nutrient, ppm, upper) in &draw.limits {
+        if !seen.contains(nutrient) {
+            seen.push(*nutrient);
+            let _ = writeln!(text, "{nutrient} = {{ {} = {ppm} }}", if *upper { "max" } else { "min" });
+        }
+    }
+    if let Some(share) = draw.share {
+        let _ = writeln!(text, "ammonium_share = {{ max = {share} }}");
+    }
+    if let Some(ec) = draw.ec {
+        let _ = writeln!(text, "EC = {{ max = \"{ec} mS/cm\" }}");
+    }
+    text
+}
+
+fn bench(draw: &Draw) -> Bench {
+    Bench::parse(&text(draw), "drawn").unwrap_or_else(|error| panic!("{error}"))
+}
+
+/// The mix, or nothing when the request cannot be met. A failure of our own fails the test.
+fn mix(draw: &Draw) -> Option<MixRecord> {
+    match jobs::mix(&bench(draw), "drawn", None) {
+        Ok(mix) => Some(mix),
+        Err(JobError::Conflict { .. } | JobError::NothingToMixFrom { .. }) => None,
+        Err(error) => panic!("{error}\n{}", text(draw)),
+    }
+}
+
+fn grams(mix: &MixRecord) -> Vec<(String, f64)> {
+    let mut grams: Vec<(String, f64)> =
+        mix.doses.iter().map(|dose| (dose.salt.clone().expect("a salt"), dose.grams_exact)).collect();
+    grams.sort_by(|a, b| a.0.cmp(&b.0));
+    grams
+}
+
+fn near(a: f64, b: f64, relative: f64) -> bool {
+    (a - b).abs() <= relative * a.abs().max(b.abs()) + 1e-12
+}
+
+proptest! {
+    #![proptest_config(config(200))]
+
+    /// What is in the tank is what the salts and the water brought, to 1e-9.
+    #[test]
+    fn mass_balance_closes(draw in draws()) {
+        let Some(mix) = mix(&draw) else { return Ok(()) };
+        let (catalogue, bench) = (Catalogue::standard(), bench(&draw));
+        for element in &mix.elements {
+            let nutrient = Nutrient::parse(&element.element).expect("known");
+            let brought = |grams: &dyn Fn(&jobs::Dose) -> f64| -> f64 {
+                let milligrams: f64 = mix.doses.iter().map(|dose| {
+                    let salt = catalogue.salt(catalogue.find(dose.salt.as_deref().expect("a salt")).expect("known"));
+                    1e3 * grams(dose) * salt.composition.nutrients[nutrient]
+                }).sum();
+                milligrams / mix.volume_l + bench.water.nutrients[nutrient]
+            };
+            prop_assert!(near(brought(&|dose| dose.grams.unwrap_or(0.0)), element.ppm, 1e-9), "{}", element.element);
+            prop_assert!(near(brought(&|dose| dose.grams_exact), element.ppm_exact, 1e-9), "{}", element.element);
+        }
+    }
+
+    /// The stated limits hold in the exact mix, EC within 1e-4.
+    #[test]
+    fn stated_limits_are_never_broken(draw in draws()) {
+        let Some(mix) = mix(&draw) else { return Ok(()) };
+        for element in &mix.elements {
+            let slack = 1e-7 * element.ppm_exact.max(1.0);
+            prop_assert!(element.max_ppm.is_none_or(|max| element.ppm_exact <= max + slack), "{}", element.element);
+            prop_assert!(element.min_ppm.is_none_or(|min| element.ppm_exact >= min - slack), "{}", element.element);
+        }
+        // a thousand times the tank: rounding is then no longer to be seen in EC
+        if let Some(limit) = draw.ec {
+            let large = jobs::mix(&bench(&Draw { litres: 1e5, ..draw.clone() }), "drawn", None).expect("solved before");
+            prop_assert!(large.ec_ms_cm <= limit * 1.001 || large.elements.iter().all(|e| e.ppm < 1e-3), "{} of {limit}", large.ec_ms_cm);
+        }
+    }
+
+    /// Twice the tank, twice the grams; the concentrations do not know the tank.
+    #[test]
+    fn double_volume_is_double_grams(draw in draws()) {
+        let half = Draw { litres: draw.litres.min(5e4), ..draw };
+        let double = Draw { litres: 2.0 * half.litres, ..half.clone() };
+        let (Some(one), Some(two)) = (mix(&half), mix(&double)) else { return Ok(()) };
+        prop_assert_eq!(one.doses.len(), two.doses.len());
+        for ((id, one), (other, two)) in grams(&one).iter().zip(grams(&two)) {
+            prop_assert_eq!(id, &other);
+            prop_assert!(near(2.0 * one, two, 1e-7), "{id}: {one} and {two}");
+        }
+    }
+
+    /// A salt more on the shelf never makes the fit worse.
+    #[test]
+    fn another_salt_never_hurts(draw in draws(), more in 0_usize..56) {
+        let Some(before) = mix(&draw) else { return Ok(()) };
+        let all = Catalogue::standard().salts();
+        let mut shelf = draw.shelf.clone();
+        shelf.push(all[more % all.len()].id.clone());
+        shelf.sort();
+        shelf.dedup();
+        let after = mix(&Draw { shelf, ..draw }).expect("more salts cannot make limits contradict");
+        prop_assert!(after.misfit_exact <= before.misfit_exact * (1.0 + 1e-6) + 1e-6, "{} to {}", before.misfit_exact, after.misfit_exact);
+    }
+
+    /// Asking for what a mix gives returns a mix that gives it: grams to ppm to grams.
+    #[test]
+    fn what_a_mix_gives_can_be_asked_for(draw in draws()) {
+        let Some(mix_one) = mix(&draw) else { return Ok(()) };
+        let targets: Vec<(Nutrient, f64)> = mix_one.elements.iter()
+            .map(|e| (Nutrient::parse(&e.element).expect("known"), e.ppm_exact))
+            .filter(|(n, ppm)| !n.is_nitrogen_form() && (TARGET_PPM.low..=TARGET_PPM.high).contains(ppm))
+            .collect();
+        if targets.is_empty() { return Ok(()) }
+        let again = mix(&Draw { targets, limits: Vec::new(), share: draw.share, ec: None, ..draw.clone() }).expect("reachable");
+        prop_assert!(again.misfit_exact < 1e-6, "{}", again.misfit_exact);
+    }
+
+    /// Acids, hydroxides and carbonates never enter by themselves; silicates only for silicon; and every salt that
+    /// enters brings something that is asked for (or nitrogen, where its share is limited).
+    #[test]
+    fn nothing_enters_unasked(draw in draws()) {
+        let Some(mix) = mix(&draw) else { return Ok(()) };
+        let catalogue = Catalogue::standard();
+        let asked: Vec<Nutrient> = draw.targets.iter().map(|(n, _)| *n)
+            .chain(draw.limits.iter().filter(|(_, _, upper)| !upper).map(|(n, _, _)| *n))
+            .chain(draw.share.map(|_| Nutrient::N))
+            .collect();
+        for dose in &mix.doses {
+            let salt = catalogue.salt(catalogue.find(dose.salt.as_deref().expect("a salt")).expect("known"));
+            prop_assert!(!matches!(salt.kind, Kind::Acid | Kind::Base), "{}", salt.id);
+            prop_assert!(salt.kind != Kind::Silicate || asked.contains(&Nutrient::Si), "{}", salt.id);
+            prop_assert!(asked.iter().any(|n| salt.composition.nutrients[*n] > 0.0), "{}", salt.id);
+        }
+    }
+
+    /// A dose is nothing, or at least what the instrument can be trusted with, in whole steps.
+    #[test]
+    fn doses_are_whole_trusted_steps(draw in draws()) {
+        let Some(mix) = mix(&draw) else { return Ok(()) };
+        for dose in &mix.doses {
+            match (dose.grams, dose.scale_g, dose.millilitres) {
+                (None, None, None) => prop_assert!(mix.findings.iter().any(|f| f.code == "cannot-be-weighed")),
+                (Some(grams), Some(step), None) => {
+                    let steps = grams / step;
+                    prop_assert!((steps - steps.round()).abs() < 1e-6 * steps.max(1.0), "{grams} g in {step} g steps");
+                    prop_assert!(steps > 19.5, "{grams} g on a {step} g scale");
+                    prop_assert!((grams - dose.grams_exact).abs() <= step * 0.500_001);
+                }
+                (Some(_), None, Some(ml)) => prop_assert!(ml >= 10.0 - 1e-9 && (ml * 2.0 - (ml * 2.0).round()).abs() < 1e-6 * ml),
+                other => prop_assert!(false, "{other:?}"),
+            }
+        }
+    }
+}
+
+mod order {
+    use bloomsalt::fit::{Column, Problem, ShareLimits, Want, solve};
+    use bloomsalt::matter::Nutrients;
+    use bloomsalt::quantity::ppm_of;
+
+    use super::*;
+
+    fn problem(bench: &Bench, order: &[usize]) -> Problem<'static> {
+        let formula = bench.formula("drawn").expect("drawn");
+        Problem {
+            columns: order
+                .iter()
+                .map(|&at| Column {
+                    ppm_per_g_per_l: bench.composition(&bench.shelf[at]).nutrients.scaled(1e3),
+                    most_g_per_l: None,
+                    cost_per_g: 1.0,
+                })
+                .collect(),
+            water_ppm: Nutrients::default(),
+            wants: formula
+                .wishes
+                .iter()
+                .map(|wish| Want {
+                    nutrient: wish.nutrient,
+                    target_ppm: wish.target.map(ppm_of),
+                    min_ppm: None,
+                    max_ppm: None,
+                    weight: wish.weight,
+                })
+                .collect(),
+            ammonium_share: ShareLimits { min: None, max: formula.ammonium_share.max },
+            ec: None,
+        }
+    }
+
+    proptest! {
+        #![proptest_config(config(200))]
+
+        /// The order of the salts decides ties and nothing else: every wish comes to the same.
+        #[test]
+        fn salt_order_is_irrelevant(draw in draws()) {
+            let bench = bench(&Draw { limits: Vec::new(), ec: None, ..draw });
+            let forward: Vec<usize> = (0..bench.shelf.len()).collect();
+            let backward: Vec<usize> = forward.iter().rev().copied().collect();
+            match (solve(&problem(&bench, &forward)), solve(&problem(&bench, &backward))) {
+                (Ok(a), Ok(b)) => {
+                    for (one, other) in a.stages.iter().zip(&b.stages) {
+                        prop_assert!((one.value - other.value).abs() <= 1e-6 * (1.0 + one.value.abs()), "{one:?} {other:?}");
+                    }
+                }
+                (a, b) => prop_assert!(a.is_err() && b.is_err(), "{a:?}\n{b:?}"),
+            }
+        }
+
+        /// Less salt in the same water conducts less.
+        #[test]
+        fn dilution_lowers_ec(draw in draws(), times in 0.1..0.9_f64) {
+            use bloomsalt::solution::{conductivity, pair_up};
+            use uom::si::electrical_conductivity::siemens_per_meter;
+            let catalogue = Catalogue::standard();
+            let mut total = vec![0.0; catalogue.ions().rows().len()];
+            for (id, (_, ppm)) in draw.shelf.iter().zip(draw.targets.iter().cycle()) {
+                let salt = catalogue.salt(catalogue.find(id).expect("known"));
+                for (ion, mol) in &salt.composition.ions {
+                    total[ion.0] += mol * ppm.min(200.0);
+                }
+            }
+            let ec = |factor: f64| {
+                let scaled: Vec<f64> = total.iter().map(|c| c * factor).collect();
+                let solution = pair_up(catalogue.ions(), catalogue.pairs(), &scaled);
+                conductivity(catalogue.ions(), catalogue.pairs(), &solution).get::<siemens_per_meter>()
+            };
+            let full = ec(1.0);
+            prop_assert!(full.is_finite() && full >= 0.0);
+            prop_assert!(ec(times) < full || full == 0.0, "{} at {times} of {full}", ec(times));
+        }
+    }
+}
