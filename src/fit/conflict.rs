@@ -8,6 +8,8 @@ use super::solve::{EC_TOLERANCE, FitError, tangent};
 
 /// A violation below this is rounding.
 const NONE: f64 = 1e-8;
+/// EC may be off by this at a point where all limits hold; half of what an answer may, so that one can be reached from it.
+const EC_HOLDS: f64 = EC_TOLERANCE / 2.0;
 /// Rounds of EC tangents.
 const ROUNDS: usize = 20;
 
@@ -37,7 +39,7 @@ fn least_violation(model: &Model, limits: &[Limit]) -> Result<(f64, Vec<f64>), F
         if better {
             best = Some((violation, scaled));
         }
-        if ec_off <= EC_TOLERANCE || (!better && !tangents.is_empty()) {
+        if ec_off <= EC_HOLDS || (!better && !tangents.is_empty()) {
             break;
         }
         tangents = [Limit::EcAtLeast, Limit::EcAtMost]
@@ -76,7 +78,7 @@ fn violation(model: &Model, limits: &[Limit], x: &[f64]) -> (f64, f64) {
             ec_off += ((min - value) / min.max(1e-9)).max(0.0);
         }
     }
-    let beyond = if ec_off > EC_TOLERANCE { ec_off } else { 0.0 };
+    let beyond = if ec_off > EC_HOLDS { ec_off } else { 0.0 };
     (total + beyond, ec_off)
 }
 

@@ -35,7 +35,8 @@ pub struct Solution {
     pub g_per_l: Vec<f64>,
     /// The misfit, dimensionless.
     pub misfit: f64,
-    /// Difference between the misfit and the bound that its dual proves.
+    /// Difference between the misfit and the bound that its dual proves; infinite where EC bends so that its tangents do
+    /// not settle, and the amounts are the best that were found.
     pub certificate_gap: f64,
     /// What each wish came to, in order.
     pub stages: Vec<Stage>,
@@ -122,50 +123,74 @@ pub fn solve(problem: &Problem) -> Result<Solution, FitError> {
     }
     // EC limits come in by tangents, renewed until EC holds and the misfit has settled; without them one round is all
     let mut tangents: Vec<Tangent> = Vec::new();
-    let mut before: Option<(f64, Vec<f64>)> = None;
-    let mut margin = 0.0;
+    let mut before: Option<f64> = None;
+    // the best point so far at which every limit holds, once one is needed
+    let mut safe: Option<Vec<f64>> = None;
     for round in 1..=EC_ROUNDS {
-        let late = round > EC_ROUNDS / 2;
-        let point = match wishes_in_order(&model, model.misfit_program(&tangents))? {
-            Some(solution) => {
-                let settled = tangents.is_empty()
-                    || before.as_ref().is_some_and(|(misfit, _)| (solution.misfit - misfit).abs() < EC_SETTLED);
-                let off = ec_off(&model, &solution.g_per_l);
-                if off <= EC_TOLERANCE && (settled || late) {
-                    verify(&model, &solution)?;
-                    return Ok(solution);
-                }
-                // late rounds step halfway, should two points take turns
-                let point = match &before {
-                    Some((_, last)) if late => {
-                        solution.g_per_l.iter().zip(last).map(|(a, b)| f64::midpoint(*a, *b)).collect()
-                    }
-                    _ => solution.g_per_l,
-                };
-                before = Some((solution.misfit, point.clone()));
-                // a concave EC keeps below its tangent; where pairing bends it the other way, the tangent is moved by
-                // what it was wrong
-                if !tangents.is_empty() {
-                    margin += off;
-                }
-                point
+        let Some(solution) = wishes_in_order(&model, model.misfit_program(&tangents))? else {
+            // either the limits contradict, or a tangent cuts too much off: go on from a point where all of them hold
+            let point = safe_point(&model, &mut safe)?;
+            if tangents.is_empty() {
+                return Err(FitError::Solver("limits that hold were called infeasible".to_owned()));
             }
-            // either the limits contradict, or a tangent far from the solution cuts too much off: go on from a point
-            // where all of them hold
-            None => match feasible_point(&model)? {
-                Err(conflict) => return Err(FitError::Conflict(conflict)),
-                Ok(_) if tangents.is_empty() => {
-                    return Err(FitError::Solver("limits that hold were called infeasible".to_owned()));
-                }
-                Ok(point) => {
-                    margin = 0.0;
-                    point
-                }
-            },
+            // the tangent must not cut off the very point where it touches
+            tangents = ec_tangents(&model, &point, &tangents, -ec_off(&model, &point));
+            continue;
         };
-        tangents = ec_tangents(&model, &point, &tangents, margin);
+        let settled = tangents.is_empty() || before.is_some_and(|misfit| (solution.misfit - misfit).abs() < EC_SETTLED);
+        let holds = ec_off(&model, &solution.g_per_l) <= EC_TOLERANCE;
+        if holds && (settled || round == EC_ROUNDS) {
+            verify(&model, &solution)?;
+            return Ok(solution);
+        }
+        before = Some(solution.misfit);
+        let mut point = solution.g_per_l;
+        // a concave EC keeps below its tangent and settles in a few rounds; where pairing bends it the other way, the
+        // way back to a safe point is searched for where EC still holds
+        if !holds && round > EC_ROUNDS / 4 {
+            let from = safe_point(&model, &mut safe)?;
+            point = last_that_holds(&model, &from, &point);
+        }
+        if safe.is_some() && ec_off(&model, &point) <= EC_TOLERANCE {
+            let misfit = |x: &[f64]| problem.misfit(&problem.achieved_ppm(x));
+            if safe.as_ref().is_none_or(|safe| misfit(&point) < misfit(safe)) {
+                safe = Some(point.clone());
+            }
+        }
+        tangents = ec_tangents(&model, &point, &tangents, -ec_off(&model, &point));
     }
-    Err(FitError::Unverified("EC did not settle within its limits".to_owned()))
+    // EC bends so that its tangents do not settle: the best point that was seen, without a proof
+    let g_per_l = safe_point(&model, &mut safe)?;
+    let misfit = problem.misfit(&problem.achieved_ppm(&g_per_l));
+    let stages = vec![Stage { wish: "least misfit", value: misfit, unit: "" }];
+    let solution = Solution { g_per_l, misfit, certificate_gap: f64::INFINITY, stages };
+    verify(&model, &solution)?;
+    Ok(solution)
+}
+
+/// The point in `safe`, or one found now.
+fn safe_point(model: &Model, safe: &mut Option<Vec<f64>>) -> Result<Vec<f64>, FitError> {
+    if let Some(point) = safe {
+        return Ok(point.clone());
+    }
+    let point = feasible_point(model)?.map_err(FitError::Conflict)?;
+    *safe = Some(point.clone());
+    Ok(point)
+}
+
+/// The last point on the way from `from`, where EC holds, to `to`, where it does not.
+fn last_that_holds(model: &Model, from: &[f64], to: &[f64]) -> Vec<f64> {
+    let between = |share: f64| -> Vec<f64> { from.iter().zip(to).map(|(a, b)| a + share * (b - a)).collect() };
+    let (mut low, mut high) = (0.0, 1.0);
+    for _ in 0..40 {
+        let middle = f64::midpoint(low, high);
+        if ec_off(model, &between(middle)) <= EC_TOLERANCE / 2.0 {
+            low = middle;
+        } else {
+            high = middle;
+        }
+    }
+    between(low)
 }
 
 /// Tangents at `x`: the newest alone for an upper limit, whose older ones would cut good points off; all of them for a

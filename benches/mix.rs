@@ -1,0 +1,92 @@
+//! Time of a certified fit, of a whole mix in process, of a thousand varied mixes, and of fits at 10, 20 and 40 salts.
+//! `cargo bench`
+
+use bloomsalt::bench::Bench;
+use bloomsalt::catalogue::Catalogue;
+use bloomsalt::fit::{Column, Problem, ShareLimits, Want, solve};
+use bloomsalt::jobs;
+use bloomsalt::matter::{Kind, Nutrient, Nutrients};
+use bloomsalt::quantity::{liter, ppm_of};
+use divan::{Bencher, black_box};
+
+fn main() {
+    divan::main();
+}
+
+/// The fit of a starter formula without the rest of a mix.
+fn starter(formula: &str) -> Problem<'static> {
+    let bench = Bench::starter();
+    let formula = bench.formula(formula).expect("a starter formula");
+    Problem {
+        columns: bench
+            .shelf
+            .iter()
+            .filter(|stock| bench.salt(stock).kind != Kind::Acid)
+            .map(|stock| Column {
+                ppm_per_g_per_l: bench.composition(stock).nutrients.scaled(1e3),
+                most_g_per_l: None,
+                cost_per_g: 1.0,
+            })
+            .collect(),
+        water_ppm: Nutrients::default(),
+        wants: formula
+            .wishes
+            .iter()
+            .map(|wish| Want {
+                nutrient: wish.nutrient,
+                target_ppm: wish.target.map(ppm_of),
+                min_ppm: wish.min.map(ppm_of),
+                max_ppm: wish.max.map(ppm_of),
+                weight: wish.weight,
+            })
+            .collect(),
+        ammonium_share: ShareLimits { min: None, max: formula.ammonium_share.max },
+        ec: None,
+    }
+}
+
+#[divan::bench(args = ["growth", "push"])]
+fn one_certified_fit(bencher: Bencher, formula: &str) {
+    let problem = starter(formula);
+    bencher.bench_local(|| solve(black_box(&problem)));
+}
+
+#[divan::bench(args = ["growth", "push"])]
+fn one_mix_in_process(bencher: Bencher, formula: &str) {
+    let bench = Bench::starter();
+    bencher.bench_local(|| jobs::mix(black_box(&bench), formula, None));
+}
+
+/// Nitrogen from 36 to 136 ppm and potassium from 80 to 180 ppm.
+#[divan::bench(sample_count = 5, sample_size = 1)]
+fn a_thousand_varied_mixes(bencher: Bencher) {
+    let benches: Vec<Bench> = (0..1000)
+        .map(|at| {
+            let text = bloomsalt::bench::STARTER.replacen("N = 90 ", &format!("N = {} ", 36 + at / 10), 1);
+            let text = text.replacen("K = 100\n", &format!("K = {}\n", 80 + at % 101), 1);
+            Bench::parse(&text, "varied").expect("valid").with_tank(liter(60.0))
+        })
+        .collect();
+    bencher.bench_local(|| benches.iter().map(|bench| jobs::mix(bench, "growth", None).is_ok()).filter(|ok| *ok).count());
+}
+
+/// The first so many salts of the table, for the growth formula.
+#[divan::bench(args = [10, 20, 40])]
+fn fit_by_salts(bencher: Bencher, salts: usize) {
+    let kinds = |kind| matches!(kind, Kind::Salt | Kind::Chelate);
+    let mut problem = starter("growth");
+    let table = Catalogue::standard().salts().iter().filter(|salt| kinds(salt.kind));
+    let mut columns: Vec<Column> = table
+        .map(|salt| Column { ppm_per_g_per_l: salt.composition.nutrients.scaled(1e3), most_g_per_l: None, cost_per_g: 1.0 })
+        .collect();
+    // alternate from both ends, so that a short shelf has traces too
+    let mut mixed = Vec::new();
+    while !columns.is_empty() && mixed.len() < salts {
+        mixed.push(columns.remove(0));
+        mixed.extend(columns.pop());
+    }
+    mixed.truncate(salts);
+    assert!(mixed.iter().any(|column| column.ppm_per_g_per_l[Nutrient::N] > 0.0));
+    problem.columns = mixed;
+    bencher.bench_local(|| solve(black_box(&problem)));
+}
