@@ -79,8 +79,9 @@ pub(super) enum Failure {
 /// A solution that breaks nothing by more than this is taken as it is.
 const SHARP: f64 = 1e-11;
 
-/// A variable this near to a bound is meant to be on it, and a row this near to its right side to be tight.
-const NEAR: f64 = 1e-6;
+/// A variable this near to a bound is meant to be on it, and a row this near to its right side to be tight; the nearest
+/// that makes sense of a solution is taken, since an amount of 1e-6 of a target can be meant.
+const NEAR: [f64; 4] = [1e-9, 1e-8, 1e-7, 1e-6];
 
 /// A reduced cost below this is a broken dual, not a rounding.
 const DUAL_TOLERANCE: f64 = 1e-9;
@@ -160,22 +161,34 @@ impl Program {
     /// The vertex next to `x`, exactly: the solver has been seen to leave tight rows off by 3e-8, which a certificate to
     /// 1e-9 does not forgive. Variables at a bound are put on it, and the others are solved for from the rows that are tight.
     fn sharpened(&self, x: Vec<f64>) -> Vec<f64> {
-        let violation = self.violation(&x);
-        if violation < SHARP {
-            return x;
+        let (mut best, mut violation) = (x, f64::INFINITY);
+        let x = best.clone();
+        for candidate in std::iter::once(x.clone()).chain(NEAR.iter().map(|near| self.vertex(&x, *near))) {
+            let off = self.violation(&candidate);
+            if off < violation {
+                (best, violation) = (candidate, off);
+            }
+            if violation < SHARP {
+                break;
+            }
         }
-        let mut sharp = x.clone();
+        best
+    }
+
+    /// The vertex that `x` shows when bounds and rows within `near` are met exactly.
+    fn vertex(&self, x: &[f64], near: f64) -> Vec<f64> {
+        let mut sharp = x.to_vec();
         let mut free: Vec<usize> = Vec::new();
         for (at, value) in sharp.iter_mut().enumerate() {
-            if *value - self.lower[at] < NEAR {
+            if *value - self.lower[at] < near {
                 *value = self.lower[at];
-            } else if self.upper[at] - *value < NEAR {
+            } else if self.upper[at] - *value < near {
                 *value = self.upper[at];
             } else {
                 free.push(at);
             }
         }
-        let tight: Vec<&Row> = self.rows.iter().filter(|row| (Self::left(row, &x) - row.right).abs() < NEAR).collect();
+        let tight: Vec<&Row> = self.rows.iter().filter(|row| (Self::left(row, x) - row.right).abs() < near).collect();
         let matrix: Vec<Vec<f64>> = tight
             .iter()
             .map(|row| {
@@ -188,7 +201,7 @@ impl Program {
         for (&at, step) in free.iter().zip(step) {
             sharp[at] += step;
         }
-        if self.violation(&sharp) < violation { sharp } else { x }
+        sharp
     }
 
     /// The largest violation of any row or bound.
