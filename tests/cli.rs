@@ -172,7 +172,8 @@ fn the_starter_bench_does_what_it_should() {
     let without = |id: &str, formula: &str| {
         let file = folder.path().join(format!("without-{id}.toml"));
         let starter = bloomsalt::bench::STARTER;
-        let bench: String = starter.lines().filter(|line| !line.starts_with(id)).map(|line| format!("{line}\n")).collect();
+        let kept: Vec<&str> = starter.lines().filter(|line| !line.starts_with(id)).collect();
+        let bench = kept.join("\n");
         std::fs::File::create_new(&file)
             .and_then(|mut f| std::io::Write::write_all(&mut f, bench.as_bytes()))
             .expect("written");

@@ -105,7 +105,7 @@ struct Published {
 
 const RECIPES: [Published; 5] = [
     // Hoagland & Arnon 1950, Circular 347, solution 1; millimoles read in a stored laboratory protocol, ppm read in an
-    // encyclopedia mirror and computed (reference section 6)
+    // encyclopedia mirror and computed
     Published {
         name: "Hoagland and Arnon 1950, solution 1",
         salts: &[
@@ -127,7 +127,7 @@ const RECIPES: [Published; 5] = [
         ],
         ppm: &[("N", 210.1), ("P", 31.0), ("K", 234.6), ("Ca", 160.3), ("Mg", 48.6), ("S", 64.1)],
     },
-    // Steiner 1984 universal solution, 20 meq/L: from memory (reference section 6); one set of salts that gives it
+    // Steiner 1984 universal solution, 20 meq/L: from memory; one set of salts that gives it
     Published {
         name: "Steiner 1984",
         salts: &[
@@ -139,13 +139,13 @@ const RECIPES: [Published; 5] = [
         ],
         ppm: &[("N", 168.1), ("P", 31.0), ("K", 273.7), ("Ca", 180.4), ("Mg", 48.6), ("S", 112.2)],
     },
-    // Hewitt 1966, Long Ashton nitrate type: from memory (reference section 6); its NaH2PO4 is left out with its P
+    // Hewitt 1966, Long Ashton nitrate type: from memory; its NaH2PO4 is left out with its P
     Published {
         name: "Long Ashton nitrate, without its sodium phosphate",
         salts: &[("potassium-nitrate", 4.0), ("calcium-nitrate-tetrahydrate", 4.0), ("magnesium-sulfate-heptahydrate", 1.5)],
         ppm: &[("N", 168.1), ("K", 156.4), ("Ca", 160.3), ("Mg", 36.5), ("S", 48.1)],
     },
-    // Cooper 1979: g per 1000 L from memory, which reproduce the published ppm (reference section 6)
+    // Cooper 1979: g per 1000 L from memory, which reproduce the published ppm
     Published {
         name: "Cooper 1979",
         salts: &[
@@ -206,7 +206,7 @@ fn published_ppm_follow_from_published_millimoles() {
 }
 
 /// Knop 1865 in its usual textbook form, g/L: Ca(NO3)2 0.8 (anhydrous; books differ), KNO3 0.2, KH2PO4 0.2,
-/// MgSO4.7H2O 0.2. From memory (reference 06b), so only the arithmetic by hand is checked: N 0.8 x 0.17073 + 0.2 x 0.13854.
+/// MgSO4.7H2O 0.2. From memory, so only the arithmetic by hand is checked: N 0.8 x 0.17073 + 0.2 x 0.13854.
 #[test]
 fn knop_by_hand() {
     let found = mix(
@@ -237,7 +237,7 @@ fn published_trace_salts() {
     }
 }
 
-/// Label conversions of reference section 9, computed there from the abridged weights: P2O5 0.436429, K2O 0.830150 ...
+/// Label conversions computed beforehand from the abridged weights: P2O5 0.436429, K2O 0.830150 ...
 #[test]
 fn label_conversions() {
     use bloomsalt::matter::{Label, LabelItem};
@@ -277,7 +277,7 @@ fn worked_label() {
     assert_relative_eq!(ppm("K"), 389.1, epsilon = 0.4);
 }
 
-/// The worked water of the interface: 9 mg/L SO4 is 3 ppm S; 0.225905 of nitrate is nitrogen (reference section 9).
+/// The worked water of the interface: 9 mg/L SO4 is 3 ppm S; 0.225905 of nitrate is nitrogen.
 #[test]
 fn water_by_ion_and_by_element() {
     let bench =
@@ -299,7 +299,7 @@ fn ec_us_per_cm(ions: &[(&str, f64)]) -> f64 {
     conductivity(catalogue.ions(), catalogue.pairs(), &solution).get::<siemens_per_meter>() * 1e4
 }
 
-/// Certified KCl conductivities at 25 C, molality scale (CRC handbook, reference section 3; 1 mmol/kg is 0.997 mmol/L
+/// Certified KCl conductivities at 25 C, molality scale (CRC handbook; 1 mmol/kg is 0.997 mmol/L
 /// here, which the tolerance of 1 % covers).
 #[test]
 fn potassium_chloride_standards() {
@@ -311,7 +311,7 @@ fn potassium_chloride_standards() {
     }
 }
 
-/// EC of the published recipes against PHREEQC 3.8 with its own database (reference section 6, computed): model against
+/// EC of the published recipes against PHREEQC 3.8 with its own database (computed beforehand): model against
 /// model, 3 %. No measured EC of a nutrient solution with its full composition was found.
 #[test]
 fn recipes_conduct_as_a_full_speciation_says() {

@@ -83,7 +83,7 @@ fn every_source_is_used_and_every_id_resolves() {
     }
 }
 
-/// Mass percent against reference 01b (computed there from the abridged weights by an independent script).
+/// Mass percent computed beforehand from the abridged weights by an independent script.
 #[test]
 fn mass_fractions() {
     for (id, symbol, percent) in [
@@ -117,7 +117,7 @@ fn mass_fractions() {
     }
 }
 
-/// mol/L of the acids against reference section 11 (Laliberte 2009 densities, computed there), 0.3 %.
+/// mol/L of the acids from Laliberte 2009 densities, computed beforehand by a library, 0.3 %.
 #[test]
 fn acids_by_volume() {
     for (id, symbol, mol_per_l) in [
@@ -134,7 +134,7 @@ fn acids_by_volume() {
     }
 }
 
-/// Grams per litre of saturated solution at 20 C of reference section 7 (CRC mass percent, computed densities): what
+/// Grams per litre of saturated solution at 20 C (CRC mass percent, densities computed by a library): what
 /// we call the least that a litre holds lies under it, and not by more than the density explains.
 #[test]
 fn solubilities_err_on_the_safe_side() {

@@ -318,9 +318,10 @@ fn product(table: &Table, catalogue: &Catalogue) -> Option<Salt> {
             return None;
         }
     };
-    if let Some(item) = table.get("alkalinity_per_kg") {
-        item.quantity("0 eq", |text| quantity::equivalents(text, &EQUIVALENTS_PER_KG))?;
-    }
+    let alkalinity_eq_per_kg = match table.get("alkalinity_per_kg") {
+        None => None,
+        Some(item) => Some(item.quantity("0 eq", |text| quantity::equivalents(text, &EQUIVALENTS_PER_KG))?),
+    };
     let ions = catalogue.ions();
     let closing =
         |charge: f64| -> Option<IonId> { ions.find(if charge > 0.0 { "unknown anion" } else { "unknown cation" }) };
@@ -344,6 +345,7 @@ fn product(table: &Table, catalogue: &Catalogue) -> Option<Salt> {
         keep_apart: Vec::new(),
         law: Law::default(),
         own_product: true,
+        alkalinity_eq_per_kg,
         sources: vec!["own-label".to_owned()],
     })
 }

@@ -267,6 +267,7 @@ fn salt(row: &SaltRow, catalogue: &Catalogue, place: &Place) -> Result<Salt, Cat
         keep_apart: row.keep_apart.clone(),
         law: Law { notes: row.law.clone(), restricted: row.restricted, source: row.law_source.clone() },
         own_product: false,
+        alkalinity_eq_per_kg: None,
         sources,
     })
 }

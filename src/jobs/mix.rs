@@ -7,18 +7,15 @@ use uom::si::volume::liter as in_liters;
 
 use super::brew::{Brew, ms_per_cm, purity_deviation, volume_deviation};
 use super::error::JobError;
+use super::handling::{handling, mixing_rank, order, sources};
 use super::measure::{Measured, measure};
-use super::record::{Change, Comparison, Dose, Element, General, Handling, MixRecord, StageRecord, Step};
+use super::record::{Change, Comparison, Dose, Element, MixRecord, StageRecord};
 use crate::bench::{Bench, Formula, Stock};
-use crate::catalogue::Source;
 use crate::fit::{self, Column, EcLimits, FitError, Limit, Problem, ShareLimits, Want};
 use crate::matter::{Kind, NUTRIENTS, Nutrient, Salt};
-use crate::quantity::{ppm_of, ppm_text, significant, volume_text};
+use crate::quantity::{ppm_of, ppm_text, significant};
 use crate::safety::{self, Achieved, Facts};
 use crate::solution::{MeterScale, at_temperature};
-
-/// A tank is filled to this share before the salts go in.
-const FILL_FIRST: f64 = 0.85;
 
 /// What to weigh for a fresh tank of `formula`, what the meter should read, what to watch and how to handle the salts.
 ///
@@ -40,7 +37,8 @@ pub fn mix(bench: &Bench, formula: &str, meter: Option<MeterScale>) -> Result<Mi
         known: bench.formulas.iter().map(|formula| formula.name.clone()).collect(),
         suggestion: crate::suggest::nearest(formula, bench.formulas.iter().map(|f| f.name.as_str())).map(str::to_owned),
     })?;
-    let stocks: Vec<Stock> = bench.shelf.iter().copied().filter(|stock| may_take_part(bench.salt(stock), formula)).collect();
+    let stocks: Vec<Stock> =
+        bench.shelf.iter().copied().filter(|stock| may_take_part(bench, bench.salt(stock), formula)).collect();
     let brew = Brew::new(bench, &stocks);
     let litres = bench.tank.volume.get::<in_liters>();
     let priced = stocks.iter().all(|stock| stock.price_per_g.is_some());
@@ -115,7 +113,11 @@ pub fn mix(bench: &Bench, formula: &str, meter: Option<MeterScale>) -> Result<Mi
                     .as_ref()
                     .map(|solubility| solubility.at_least_g_per_l(temperature.get::<degree_celsius>())),
                 solubility_source: salt.solubility.as_ref().map(|solubility| solubility.source.clone()),
-                runs_short: solution.misfit > 1e-9 && most.is_some_and(|most| solution.g_per_l[at] >= most * (1.0 - 1e-9)),
+                runs_short: most.is_some_and(|most| solution.g_per_l[at] >= most * (1.0 - 1e-9))
+                    && achieved.iter().any(|a| {
+                        let wanted = a.target_ppm.is_some_and(|target| exact[a.nutrient] < target * (1.0 - 1e-6));
+                        wanted && salt.composition.nutrients[a.nutrient] > 0.0
+                    }),
             }
         })
         .collect();
@@ -205,8 +207,10 @@ pub fn mix(bench: &Bench, formula: &str, meter: Option<MeterScale>) -> Result<Mi
 }
 
 /// Silicates only when silicon is asked for, acids only by `[acid]` (not used yet), caustics never by themselves.
-fn may_take_part(salt: &Salt, formula: &Formula) -> bool {
+fn may_take_part(bench: &Bench, salt: &Salt, formula: &Formula) -> bool {
+    let named_acid = bench.acid.as_ref().is_some_and(|acid| acid.salt == salt.id);
     match salt.kind {
+        _ if named_acid => false,
         Kind::Salt | Kind::Chelate => true,
         Kind::Silicate => formula.wish(Nutrient::Si).is_some_and(|wish| wish.target.is_some() || wish.min.is_some()),
         Kind::Acid | Kind::Base => false,
@@ -226,7 +230,8 @@ fn want(wish: &crate::bench::Wish) -> Want {
 fn unused_keys(bench: &Bench) -> Vec<&'static str> {
     let helpers = (!bench.helpers.is_empty()).then_some("[[helper]]");
     let acid = bench.acid.is_some().then_some("[acid]");
-    helpers.into_iter().chain(acid).collect()
+    let stated = bench.catalogue.salts().iter().any(|salt| salt.alkalinity_eq_per_kg.is_some());
+    helpers.into_iter().chain(acid).chain(stated.then_some("alkalinity_per_kg")).collect()
 }
 
 /// Positions of the salts used, in the order in which they go into the tank: silicate, large salts, calcium, traces.
@@ -234,18 +239,6 @@ fn in_order_of_mixing(bench: &Bench, stocks: &[Stock], g_per_l: &[f64]) -> Vec<u
     let mut used: Vec<usize> = (0..stocks.len()).filter(|&at| g_per_l[at] > 0.0).collect();
     used.sort_by_key(|&at| mixing_rank(bench.salt(&stocks[at])));
     used
-}
-
-fn mixing_rank(salt: &Salt) -> u8 {
-    let brings = |nutrient| salt.composition.nutrients[nutrient] > 0.0;
-    let trace = [Nutrient::Fe, Nutrient::Mn, Nutrient::Zn, Nutrient::B, Nutrient::Cu, Nutrient::Mo].into_iter().any(brings);
-    match salt.kind {
-        Kind::Silicate => 0,
-        Kind::Acid | Kind::Base => 4,
-        _ if trace => 3,
-        _ if brings(Nutrient::Ca) => 2,
-        _ => 1,
-    }
 }
 
 fn dose(bench: &Bench, stock: &Stock, measured: &Measured, exact_g: f64) -> Dose {
@@ -320,95 +313,4 @@ fn job_error(bench: &Bench, formula: &Formula, stocks: &[Stock], error: FitError
         limits: conflict.limits.iter().map(words).collect(),
         why: why.to_owned(),
     }
-}
-
-fn order(bench: &Bench, salts: &[&Salt]) -> Vec<Step> {
-    let named = |rank: u8| {
-        let names: Vec<&str> =
-            salts.iter().filter(|salt| mixing_rank(salt) == rank).map(|salt| salt.name.as_str()).collect();
-        (!names.is_empty()).then(|| names.join(", "))
-    };
-    let volume = bench.tank.volume;
-    let mut steps = vec![format!("Fill the tank to about {} with water.", volume_text(volume * FILL_FIRST))];
-    steps.extend(named(0).map(|names| format!("Silicate first, well diluted, and stir: {names}.")));
-    steps.extend(named(1).map(|names| format!("Dissolve each before the next: {names}.")));
-    steps.extend(named(2).map(|names| format!("Calcium last of the large ones, dissolved apart and diluted: {names}.")));
-    steps.extend(named(3).map(|names| format!("Trace elements, each dissolved in a cup of water first: {names}.")));
-    steps.push("Last the pH, acid in small parts, stirring in between.".to_owned());
-    steps.push(format!("Top up to {}, stir, and read EC and pH.", volume_text(volume)));
-    steps.into_iter().map(|text| Step { text }).collect()
-}
-
-/// Handling of every salt, the cautions of this mix, and the ids of their sources.
-fn handling(bench: &Bench, salts: &[&Salt]) -> (Vec<Handling>, Vec<General>, Vec<String>) {
-    let catalogue = &bench.catalogue;
-    let advice = safety::advice_for(catalogue.cautions(), salts, catalogue.ions());
-    let handling = salts
-        .iter()
-        .enumerate()
-        .map(|(at, salt)| {
-            let mut words: Vec<String> = advice
-                .iter()
-                .filter(|advice| advice.salts.contains(&at))
-                .map(|advice| advice.caution.text.clone())
-                .collect();
-            words.extend(salt.law.notes.iter().cloned());
-            if salt.own_product {
-                words.push("A product of your own: its label and safety data sheet say what to watch.".to_owned());
-            }
-            let mut sources = salt.hazards.sources.clone();
-            sources.extend(salt.law.source.clone());
-            sources.dedup();
-            Handling {
-                salt: salt.id.clone(),
-                signal_word: salt.hazards.signal_word.clone(),
-                hazards: salt.hazards.statements.clone(),
-                advice: words,
-                source: if sources.is_empty() { "own-label".to_owned() } else { sources.join(", ") },
-            }
-        })
-        .collect();
-    let general = safety::general_cautions(catalogue.cautions());
-    let mut cautions: Vec<General> = advice
-        .iter()
-        .map(|advice| General {
-            heading: advice.caution.heading.clone(),
-            text: advice.caution.text.clone(),
-            salts: advice.salts.iter().map(|&at| salts[at].id.clone()).collect(),
-        })
-        .collect();
-    let mut laws: Vec<(String, Vec<String>)> = Vec::new();
-    for salt in salts {
-        for note in &salt.law.notes {
-            match laws.iter_mut().find(|(text, _)| text == note) {
-                Some((_, ids)) => ids.push(salt.id.clone()),
-                None => laws.push((note.clone(), vec![salt.id.clone()])),
-            }
-        }
-    }
-    cautions.extend(laws.into_iter().map(|(text, salts)| General { heading: "Law".to_owned(), text, salts }));
-    cautions.extend(general.iter().map(|caution| General {
-        heading: caution.heading.clone(),
-        text: caution.text.clone(),
-        salts: Vec::new(),
-    }));
-    let sources = advice.iter().map(|advice| advice.caution).chain(general).map(|caution| caution.source.clone()).collect();
-    (handling, cautions, sources)
-}
-
-/// Every source that this report rests on, in the order of the register.
-fn sources(bench: &Bench, salts: &[&Salt], findings: &[safety::Finding], cautions: &[String]) -> Vec<Source> {
-    let catalogue = &bench.catalogue;
-    let species = catalogue.ions().rows();
-    let of_ions = salts.iter().flat_map(|salt| &salt.composition.ions).flat_map(|(ion, _)| species[ion.0].sources.iter());
-    let ids: Vec<&str> = salts
-        .iter()
-        .flat_map(|salt| salt.sources.iter().chain(&salt.hazards.sources))
-        .chain(of_ions)
-        .map(String::as_str)
-        .chain(findings.iter().filter_map(|finding| finding.source.as_deref()))
-        .chain(cautions.iter().map(String::as_str))
-        .chain(["ciaaw-abridged-2021"])
-        .collect();
-    catalogue.sources().iter().filter(|source| ids.contains(&source.id.as_str())).cloned().collect()
 }

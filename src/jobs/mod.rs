@@ -5,6 +5,7 @@
 mod beside;
 mod brew;
 mod error;
+mod handling;
 mod measure;
 mod mix;
 mod recipe;

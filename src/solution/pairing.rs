@@ -75,7 +75,7 @@ fn ten_to(power: f64) -> f64 {
 /// assert!(solution.ionic_strength_mol_per_l < 0.008, "some of it is paired");
 /// ```
 ///
-/// Reference: constants of phreeqc.dat 3.8 (reference section 5); the method is the plain one.
+/// Reference: constants of phreeqc.dat 3.8; the method is the plain one.
 #[must_use]
 pub fn pair_up(ions: &Ions, pairs: &[Pair], total_mmol_per_l: &[f64]) -> Speciation {
     let rows = ions.rows();

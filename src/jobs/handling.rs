@@ -1,0 +1,116 @@
+//! Making and handling: the order of mixing, the cautions of the salts at hand, and where the numbers come from.
+
+use super::record::{General, Handling, Step};
+use crate::bench::Bench;
+use crate::catalogue::Source;
+use crate::matter::{Kind, Nutrient, Salt};
+use crate::quantity::volume_text;
+use crate::safety;
+
+/// A tank is filled to this share before the salts go in.
+const FILL_FIRST: f64 = 0.85;
+
+/// Where in the order of mixing a salt belongs.
+pub(super) fn mixing_rank(salt: &Salt) -> u8 {
+    let brings = |nutrient| salt.composition.nutrients[nutrient] > 0.0;
+    let trace = [Nutrient::Fe, Nutrient::Mn, Nutrient::Zn, Nutrient::B, Nutrient::Cu, Nutrient::Mo].into_iter().any(brings);
+    match salt.kind {
+        Kind::Silicate => 0,
+        Kind::Acid | Kind::Base => 4,
+        _ if trace => 3,
+        _ if brings(Nutrient::Ca) => 2,
+        _ => 1,
+    }
+}
+
+/// How to make the solution of `salts`.
+pub(super) fn order(bench: &Bench, salts: &[&Salt]) -> Vec<Step> {
+    let named = |rank: u8| {
+        let names: Vec<&str> =
+            salts.iter().filter(|salt| mixing_rank(salt) == rank).map(|salt| salt.name.as_str()).collect();
+        (!names.is_empty()).then(|| names.join(", "))
+    };
+    let volume = bench.tank.volume;
+    let mut steps = vec![format!("Fill the tank to about {} with water.", volume_text(volume * FILL_FIRST))];
+    steps.extend(named(0).map(|names| format!("Silicate first, well diluted, and stir: {names}.")));
+    steps.extend(named(1).map(|names| format!("Dissolve each before the next: {names}.")));
+    steps.extend(named(2).map(|names| format!("Calcium last of the large ones, dissolved apart and diluted: {names}.")));
+    steps.extend(named(3).map(|names| format!("Trace elements, each dissolved in a cup of water first: {names}.")));
+    steps.push("Last the pH, acid in small parts, stirring in between.".to_owned());
+    steps.push(format!("Top up to {}, stir, and read EC and pH.", volume_text(volume)));
+    steps.into_iter().map(|text| Step { text }).collect()
+}
+
+/// Handling of every salt, the cautions of this mix, and the ids of their sources.
+pub(super) fn handling(bench: &Bench, salts: &[&Salt]) -> (Vec<Handling>, Vec<General>, Vec<String>) {
+    let catalogue = &bench.catalogue;
+    let advice = safety::advice_for(catalogue.cautions(), salts, catalogue.ions());
+    let handling = salts
+        .iter()
+        .enumerate()
+        .map(|(at, salt)| {
+            let mut words: Vec<String> = advice
+                .iter()
+                .filter(|advice| advice.salts.contains(&at))
+                .map(|advice| advice.caution.text.clone())
+                .collect();
+            words.extend(salt.law.notes.iter().cloned());
+            if salt.own_product {
+                words.push("A product of your own: its label and safety data sheet say what to watch.".to_owned());
+            }
+            let mut sources = salt.hazards.sources.clone();
+            sources.extend(salt.law.source.clone());
+            sources.dedup();
+            Handling {
+                salt: salt.id.clone(),
+                signal_word: salt.hazards.signal_word.clone(),
+                hazards: salt.hazards.statements.clone(),
+                advice: words,
+                source: if sources.is_empty() { "own-label".to_owned() } else { sources.join(", ") },
+            }
+        })
+        .collect();
+    let general = safety::general_cautions(catalogue.cautions());
+    let mut cautions: Vec<General> = advice
+        .iter()
+        .map(|advice| General {
+            heading: advice.caution.heading.clone(),
+            text: advice.caution.text.clone(),
+            salts: advice.salts.iter().map(|&at| salts[at].id.clone()).collect(),
+        })
+        .collect();
+    let mut laws: Vec<(String, Vec<String>)> = Vec::new();
+    for salt in salts {
+        for note in &salt.law.notes {
+            match laws.iter_mut().find(|(text, _)| text == note) {
+                Some((_, ids)) => ids.push(salt.id.clone()),
+                None => laws.push((note.clone(), vec![salt.id.clone()])),
+            }
+        }
+    }
+    cautions.extend(laws.into_iter().map(|(text, salts)| General { heading: "Law".to_owned(), text, salts }));
+    cautions.extend(general.iter().map(|caution| General {
+        heading: caution.heading.clone(),
+        text: caution.text.clone(),
+        salts: Vec::new(),
+    }));
+    let sources = advice.iter().map(|advice| advice.caution).chain(general).map(|caution| caution.source.clone()).collect();
+    (handling, cautions, sources)
+}
+
+/// Every source that this report rests on, in the order of the register.
+pub(super) fn sources(bench: &Bench, salts: &[&Salt], findings: &[safety::Finding], cautions: &[String]) -> Vec<Source> {
+    let catalogue = &bench.catalogue;
+    let species = catalogue.ions().rows();
+    let of_ions = salts.iter().flat_map(|salt| &salt.composition.ions).flat_map(|(ion, _)| species[ion.0].sources.iter());
+    let ids: Vec<&str> = salts
+        .iter()
+        .flat_map(|salt| salt.sources.iter().chain(&salt.hazards.sources))
+        .chain(of_ions)
+        .map(String::as_str)
+        .chain(findings.iter().filter_map(|finding| finding.source.as_deref()))
+        .chain(cautions.iter().map(String::as_str))
+        .chain(["ciaaw-abridged-2021"])
+        .collect();
+    catalogue.sources().iter().filter(|source| ids.contains(&source.id.as_str())).cloned().collect()
+}

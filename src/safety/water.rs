@@ -1,0 +1,121 @@
+//! Can the water analysis be true? Its charges must balance, and its EC must fit its ions.
+
+use super::{Facts, Finding, Severity};
+use crate::matter::{Nutrient, Water};
+use crate::quantity::significant;
+
+/// Cations and anions of a water analysis may differ by this fraction of their mean (own choice).
+const WATER_IMBALANCE: f64 = 0.10;
+/// Water this near to pure is not judged by its balance, meq/L (own choice).
+const WATER_TRACE_MEQ_PER_L: f64 = 0.1;
+/// Measured and computed EC of the water may differ by this fraction (own choice).
+const WATER_EC: f64 = 0.20;
+
+/// What is wrong with the water as entered.
+pub(super) fn findings(facts: &Facts, found: &mut Vec<Finding>) {
+    let analysis = facts.water;
+    if analysis.is_pure() {
+        return;
+    }
+    let (cations, anions) = charges(analysis);
+    let no_alkalinity = analysis.alkalinity_meq_per_l.is_none();
+    // without a single ion there is nothing to check the EC against
+    if let Some(stated) = analysis.ec_ms_per_cm.filter(|_| cations + anions > 0.0) {
+        let computed = facts.water_ec_ms_per_cm;
+        if (stated - computed).abs() > WATER_EC * stated.max(computed) {
+            found.push(Finding {
+                code: "water-cannot-be-true",
+                severity: Severity::Warning,
+                message: format!(
+                    "The water's EC is stated as {} mS/cm, but its ions give {} mS/cm.",
+                    significant(stated, 2),
+                    significant(computed, 2)
+                ),
+                remedy: Some(if no_alkalinity && stated > computed {
+                    "Add the alkalinity to the analysis.".to_owned()
+                } else {
+                    "Measure the EC again, or complete the analysis.".to_owned()
+                }),
+                source: Some("own-choice".to_owned()),
+            });
+        }
+    }
+    let off = imbalance(analysis);
+    // without an alkalinity the missing anions are most likely bicarbonate, which says nothing against the rest
+    let explained = no_alkalinity && off > 0.0;
+    if off.abs() > WATER_IMBALANCE && (cations - anions).abs() > WATER_TRACE_MEQ_PER_L && !explained {
+        let slip = likely_slip(analysis);
+        found.push(Finding {
+            code: "water-cannot-be-true",
+            severity: Severity::Warning,
+            message: format!(
+                "Cations and anions of the water differ by {} % of their mean; they must be equal.",
+                significant(100.0 * off.abs(), 0)
+            ),
+            remedy: Some(slip.map_or_else(
+                || "Check the analysis: a line is missing or in another unit.".to_owned(),
+                |slip| format!("It would fit if {slip}."),
+            )),
+            source: Some("own-choice".to_owned()),
+        });
+    }
+}
+
+/// Cations and anions in meq/L.
+fn charges(water: &Water) -> (f64, f64) {
+    let of = |n: Nutrient| water.nutrients[n];
+    let cations = of(Nutrient::Ca) / 20.039
+        + of(Nutrient::Mg) / 12.152_5
+        + of(Nutrient::Na) / 22.990
+        + of(Nutrient::K) / 39.098
+        + of(Nutrient::AmmoniumN) / 14.007;
+    let anions = of(Nutrient::Cl) / 35.45
+        + of(Nutrient::S) / 16.03
+        + of(Nutrient::NitrateN) / 14.007
+        + of(Nutrient::P) / 30.974
+        + water.alkalinity_meq_per_l.unwrap_or(0.0);
+    (cations, anions)
+}
+
+/// (cations - anions) / mean, by charge; 0 for water without ions.
+fn imbalance(water: &Water) -> f64 {
+    let (cations, anions) = charges(water);
+    let mean = f64::midpoint(cations, anions);
+    if mean > 0.0 { (cations - anions) / mean } else { 0.0 }
+}
+
+/// The misreading, if there is one, that would balance the analysis best and to within half the allowance.
+fn likely_slip(water: &Water) -> Option<&'static str> {
+    let with = |change: &dyn Fn(&mut Water)| {
+        let mut other = water.clone();
+        change(&mut other);
+        imbalance(&other).abs()
+    };
+    let times = |nutrient: Nutrient, factor: f64| {
+        with(&move |w: &mut Water| {
+            w.nutrients[nutrient] *= factor;
+        })
+    };
+    let readings = [
+        ("sulfate was entered as S", times(Nutrient::S, 0.333_764)),
+        ("sulfur was entered as SO4", times(Nutrient::S, 2.996_132)),
+        ("nitrate was entered as N", times(Nutrient::NitrateN, 0.225_905)),
+        ("nitrogen was entered as NO3", times(Nutrient::NitrateN, 4.426_644)),
+        (
+            "mg/L CaCO3 was entered as HCO3",
+            with(&|w: &mut Water| w.alkalinity_meq_per_l = w.alkalinity_meq_per_l.map(|a| a * 1.219_271)),
+        ),
+        (
+            "calcium and magnesium were entered in meq/L",
+            with(&|w: &mut Water| {
+                w.nutrients[Nutrient::Ca] *= 20.039;
+                w.nutrients[Nutrient::Mg] *= 12.152_5;
+            }),
+        ),
+    ];
+    readings
+        .into_iter()
+        .filter(|(_, off)| *off < WATER_IMBALANCE / 2.0)
+        .min_by(|(_, a), (_, b)| a.total_cmp(b))
+        .map(|(slip, _)| slip)
+}

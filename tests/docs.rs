@@ -1,0 +1,149 @@
+//! The pages of `docs/` say what the program does.
+#![allow(clippy::disallowed_methods, reason = "reads the pages and the source of the rules")]
+
+use std::collections::BTreeSet;
+use std::path::Path;
+
+use bloomsalt::bench::Bench;
+use bloomsalt::catalogue::{Catalogue, Grade, Source};
+use bloomsalt::cli::{self, Console};
+use bloomsalt::report;
+
+fn page(name: &str) -> String {
+    let path = Path::new(env!("CARGO_MANIFEST_DIR")).join(name);
+    std::fs::read_to_string(&path).unwrap_or_else(|error| panic!("{}: {error}", path.display()))
+}
+
+fn grade(grade: Grade) -> String {
+    serde_json::to_value(grade).unwrap().as_str().unwrap().to_owned()
+}
+
+#[test]
+fn the_sources_page_is_the_register() {
+    let text = page("docs/sources.md");
+    let header = "| id | grade | citation |\n|---|---|---|\n";
+    let (_, table) = text.split_once(header).expect("the header of the table");
+    let row = |source: &Source| format!("| `{}` | {} | {} |\n", source.id, grade(source.grade), source.citation);
+    let register = Catalogue::standard().sources().iter().map(row).collect::<Vec<_>>().concat();
+    assert!(table == register, "docs/sources.md is out of date; its table should be\n{header}{register}");
+}
+
+/// Texts between `before` and the next `after`.
+fn between<'a>(text: &'a str, before: &str, after: &str) -> BTreeSet<&'a str> {
+    text.split(before).skip(1).filter_map(|rest| rest.split_once(after)).map(|(inside, _)| inside).collect()
+}
+
+#[test]
+fn the_findings_page_names_every_code_and_no_other() {
+    let rules = std::fs::read_dir(Path::new(env!("CARGO_MANIFEST_DIR")).join("src/safety")).unwrap();
+    let source: String = rules.map(|file| std::fs::read_to_string(file.unwrap().path()).unwrap()).collect();
+    let codes = between(&source, "code: \"", "\"");
+    assert!(codes.len() > 15, "the codes are found in the source: {codes:?}");
+    let text = page("docs/findings.md");
+    // the first cell of every row of the table
+    let rows = between(&text, "\n| `", "` |");
+    assert_eq!(rows, codes);
+    // and elsewhere only codes, keys of the bench file and commands
+    let shaped = |word: &&str| word.contains('-') && word.bytes().all(|b| b.is_ascii_lowercase() || b == b'-');
+    let quoted: BTreeSet<&str> = text.split('`').skip(1).step_by(2).filter(shaped).filter(|w| !w.starts_with('-')).collect();
+    assert!(quoted.is_subset(&codes), "no such finding: {:?}", quoted.difference(&codes));
+}
+
+/// A bench file with a key that no section knows, in every section.
+const UNKNOWN: &str = r#"
+zzzz = 1
+[tank]
+volume = "60 L"
+zzzz = 1
+[water]
+zzzz = 1
+[[scale]]
+readability = "0.1 g"
+zzzz = 1
+[syringe]
+zzzz = 1
+[shelf]
+potassium-nitrate = { zzzz = 1 }
+[[product]]
+id = "own"
+analysis = { zzzz = 1 }
+zzzz = 1
+[[helper]]
+id = "bottle"
+volume = "1 L"
+made_of = { boric-acid = "3.5 g" }
+zzzz = 1
+[acid]
+salt = "phosphoric-acid-10"
+target_pH = 5.8
+zzzz = 1
+[formula.growth]
+N = { target = 90, zzzz = 1 }
+ammonium_share = { max = 0.15, zzzz = 1 }
+EC = { max = "1.3 mS/cm", zzzz = 1 }
+zzzz = 1
+"#;
+
+#[test]
+fn the_bench_file_page_names_every_key() {
+    let text = page("docs/bench-file.md");
+    let error = Bench::parse(UNKNOWN, "unknown.toml").unwrap_err();
+    let lists: Vec<(&str, &str)> = error
+        .problems
+        .iter()
+        .filter_map(|problem| Some((problem.key.as_str(), problem.message.split_once("; it takes ")?.1)))
+        .collect();
+    let tables = UNKNOWN.matches("zzzz").count();
+    assert_eq!(lists.len(), tables, "every unknown key is told, with what is taken: {error}");
+    for (place, list) in lists {
+        for key in list.split(", ") {
+            assert!(text.contains(&format!("`{key}`")), "docs/bench-file.md does not name `{key}` ({place})");
+        }
+    }
+}
+
+#[test]
+fn the_json_page_names_every_property_of_a_mix() {
+    let schemas: serde_json::Value = serde_json::from_str(&report::schema()).unwrap();
+    let text = page("docs/json.md");
+    for document in ["mix", "mix-beside", "salts", "recipe"] {
+        for key in schemas[document]["properties"].as_object().unwrap().keys() {
+            let named = [format!("`{key}`"), format!("`{key}[].")].iter().any(|word| text.contains(word));
+            assert!(named, "docs/json.md does not name `{key}` of {document}");
+        }
+    }
+}
+
+/// Words of a command line; double quotes keep spaces together.
+fn words(line: &str) -> Vec<String> {
+    let parts = line.split('"').enumerate();
+    parts
+        .flat_map(|(at, part)| if at % 2 == 1 { vec![part] } else { part.split_whitespace().collect() })
+        .map(str::to_owned)
+        .collect()
+}
+
+#[test]
+fn every_command_shown_runs() {
+    let readme = Path::new(env!("CARGO_MANIFEST_DIR")).join("README.md");
+    let pages = [Some("docs/commands.md"), readme.exists().then_some("README.md")];
+    for name in pages.into_iter().flatten() {
+        // files that a command writes go to a folder of their own, and later commands find them there
+        let folder = tempfile::tempdir().unwrap();
+        let mut written = BTreeSet::new();
+        let text = page(name);
+        let lines = text.split("```console\n").skip(1).filter_map(|rest| rest.split("```").next()).flat_map(str::lines);
+        let commands = lines.filter_map(|line| line.strip_prefix("$ ")).filter(|line| line.starts_with("bloomsalt"));
+        for line in commands {
+            let mut command = words(line.split(" > ").next().unwrap_or(line));
+            let file = command.windows(2).find(|pair| pair[0] == "new" || pair[0] == "--save").map(|pair| pair[1].clone());
+            written.extend(file);
+            for word in command.iter_mut().filter(|word| written.contains(*word)) {
+                *word = folder.path().join(&*word).display().to_string();
+            }
+            let (mut out, mut err) = (Vec::new(), Vec::new());
+            let status = cli::run(&command, &mut out, &mut err, Console::default());
+            assert_eq!(status, 0, "{name}: {line}\n{}", String::from_utf8_lossy(&err));
+        }
+    }
+}
