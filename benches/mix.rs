@@ -42,6 +42,7 @@ fn starter(formula: &str) -> Problem<'static> {
             .collect(),
         ammonium_share: ShareLimits { min: None, max: formula.ammonium_share.max },
         ec: None,
+        ph: None,
     }
 }
 

@@ -12,7 +12,8 @@ use bloomsalt::safety::{Achieved, Facts, Finding, Measured, Severity};
 /// Every code that may appear.
 const CODES: &str = "element-not-named element-absent target-missed limit-missed nitrogen-low potassium-crowds
     phosphorus-high chloride-high sodium-high ammonium-share boron-high copper-high zinc-high manganese-high ec-outside
-    cannot-be-weighed dissolves-slowly water-cannot-be-true shelf-runs-short key-not-used-yet";
+    cannot-be-weighed dissolves-slowly water-cannot-be-true shelf-runs-short key-not-used-yet ph-outside will-precipitate
+    water-assumed";
 /// Codes whose message has no number to carry.
 const NO_NUMBER: [&str; 2] = ["element-not-named", "key-not-used-yet"];
 /// Words that would promise what nobody can promise.
@@ -52,6 +53,8 @@ impl Case {
             salts: &[],
             water: Box::leak(Box::default()),
             water_ec_ms_per_cm: 0.0,
+            ph: None,
+            supersaturated: &[],
             unused_keys: &[],
         };
         let achieved = NUTRIENTS.map(nothing).to_vec();
@@ -389,8 +392,9 @@ fn the_shelf_runs_short_when_the_fit_wants_more() {
 #[test]
 fn keys_that_are_not_used_yet_are_told() {
     let helper = "[[helper]]\nid = \"traces-1\"\nvolume = \"1 L\"\nmade_of = { boric-acid = \"3.5 g\" }\n";
-    let acid = "[acid]\nsalt = \"phosphoric-acid-10\"\ntarget_pH = 5.8\nbasis = \"fresh\"\n";
-    for (more, keys) in [(helper, vec!["[[helper]]"]), (acid, vec!["[acid]"]), ("", vec![])] {
+    // an acid from a helper waits for helpers
+    let acid = &format!("{helper}[acid]\nsalt = \"traces-1\"\ntarget_pH = 7\n");
+    for (more, keys) in [(helper, vec!["[[helper]]"]), (acid, vec!["[[helper]]", "[acid]"]), ("", vec![])] {
         let findings = mixed(&format!("{STARTER}\n{more}"));
         assert_eq!(codes(&findings), vec![("key-not-used-yet", Note); keys.len()]);
         assert!(keys.iter().zip(&findings).all(|(key, finding)| finding.message.contains(key)), "{findings:#?}");

@@ -126,7 +126,7 @@ fn near(a: f64, b: f64, relative: f64) -> bool {
 }
 
 proptest! {
-    #![proptest_config(config(200))]
+    #![proptest_config(config(120))]
 
     /// What is in the tank is what the salts and the water brought, to 1e-9.
     #[test]
@@ -187,7 +187,8 @@ proptest! {
         shelf.sort();
         shelf.dedup();
         let after = mix(&Draw { shelf, ..draw }).expect("more salts cannot make limits contradict");
-        prop_assert!(after.misfit_exact <= before.misfit_exact * (1.0 + 1e-6) + 1e-6, "{} to {}", before.misfit_exact, after.misfit_exact);
+        let (before, after) = (before.misfit_exact.expect("fitted"), after.misfit_exact.expect("fitted"));
+        prop_assert!(after <= before * (1.0 + 1e-6) + 1e-6, "{before} to {after}");
     }
 
     /// Asking for what a mix gives returns a mix that gives it: grams to ppm to grams.
@@ -200,7 +201,8 @@ proptest! {
             .collect();
         if targets.is_empty() { return Ok(()) }
         let again = mix(&Draw { targets, limits: Vec::new(), share: draw.share, ec: None, ..draw.clone() }).expect("reachable");
-        prop_assert!(again.misfit_exact < 1e-6, "{}", again.misfit_exact);
+        let misfit = again.misfit_exact.expect("fitted");
+        prop_assert!(misfit < 1e-6, "{misfit}");
     }
 
     /// Acids, hydroxides and carbonates never enter by themselves; silicates only for silicon; and every salt that
@@ -273,11 +275,12 @@ mod order {
                 .collect(),
             ammonium_share: ShareLimits { min: None, max: formula.ammonium_share.max },
             ec: None,
+            ph: None,
         }
     }
 
     proptest! {
-        #![proptest_config(config(200))]
+        #![proptest_config(config(120))]
 
         /// The order of the salts decides ties and nothing else: every wish comes to the same.
         #[test]
@@ -298,7 +301,7 @@ mod order {
         /// Less salt in the same water conducts less.
         #[test]
         fn dilution_lowers_ec(draw in draws(), times in 0.1..0.9_f64) {
-            use bloomsalt::solution::{conductivity, pair_up};
+            use bloomsalt::solution::{Air, conductivity, speciate};
             use uom::si::electrical_conductivity::siemens_per_meter;
             let catalogue = Catalogue::standard();
             let mut total = vec![0.0; catalogue.ions().rows().len()];
@@ -310,12 +313,14 @@ mod order {
             }
             let ec = |factor: f64| {
                 let scaled: Vec<f64> = total.iter().map(|c| c * factor).collect();
-                let solution = pair_up(catalogue.ions(), catalogue.pairs(), &scaled);
-                conductivity(catalogue.ions(), catalogue.pairs(), &solution).get::<siemens_per_meter>()
+                let totals = catalogue.chemistry().totals(catalogue.ions(), &scaled);
+                let solution = speciate(catalogue.chemistry(), &totals, Air::Closed).expect("an equilibrium");
+                conductivity(catalogue.chemistry(), &solution).get::<siemens_per_meter>()
             };
             let full = ec(1.0);
             prop_assert!(full.is_finite() && full >= 0.0);
-            prop_assert!(ec(times) < full || full == 0.0, "{} at {times} of {full}", ec(times));
+            // under 10 uS/cm the water's own ions decide
+            prop_assert!(ec(times) < full || full < 1e-3, "{} at {times} of {full}", ec(times));
         }
     }
 }

@@ -1,16 +1,18 @@
 //! From rows to a [`Catalogue`]: every reference resolved, every charge and element balanced.
 
+use std::collections::BTreeMap;
 use std::fmt;
 
 use super::rows::{
-    CautionFile, ElementFile, IonFile, IonRow, PairFile, PairRow, SaltFile, SaltRow, SourceFile, StatementFile,
+    CautionFile, ElementFile, IonFile, IonRow, MineralFile, MineralRow, SaltFile, SaltRow, SourceFile, SpeciesFile,
+    SpeciesRow, StatementFile,
 };
 use super::{Catalogue, Source};
 use crate::matter::{
     Composition, Elements, Formula, Hazards, Ion, IonId, Ions, Kind, Label, LabelItem, Law, NitrogenForm, Nutrient, Salt,
     Solubility,
 };
-use crate::solution::Pair;
+use crate::solution::{Chemistry, MasterId, Mineral, Mobility, Species, master_alkalinity};
 
 macro_rules! texts {
     ($($name:literal),* $(,)?) => {
@@ -23,7 +25,8 @@ texts!(
     "sources.toml",
     "elements.toml",
     "ions.toml",
-    "pairs.toml",
+    "species.toml",
+    "minerals.toml",
     "hazard-statements.toml",
     "cautions.toml",
     "macro.toml",
@@ -90,20 +93,19 @@ pub(super) fn from_texts(texts: &[(&str, &str)]) -> Result<Catalogue, CatalogueE
 
     let mut ions = Vec::new();
     for row in read::<IonFile>(texts, "ions.toml")?.ion {
-        ions.push(ion(&row, &sources, &elements)?);
+        ions.push(ion(&row, &elements)?);
     }
     let ions = Ions::new(ions);
-    let mut pairs = Vec::new();
-    for row in read::<PairFile>(texts, "pairs.toml")?.pair {
-        pairs.push(pair(&row, &sources, &ions)?);
-    }
+    let chemistry = chemistry(&read::<SpeciesFile>(texts, "species.toml")?.species, &sources, &ions)?;
+    let minerals = minerals(&read::<MineralFile>(texts, "minerals.toml")?.mineral, &sources, &chemistry)?;
 
     let statements = read::<StatementFile>(texts, "hazard-statements.toml")?;
     let cautions = read::<CautionFile>(texts, "cautions.toml")?.caution;
     let mut catalogue = Catalogue {
         elements,
         ions,
-        pairs,
+        chemistry,
+        minerals,
         salts: Vec::new(),
         sources,
         statements: statements.statement,
@@ -138,14 +140,8 @@ fn formula(text: &str, elements: &Elements, place: &Place) -> Result<Formula, Ca
     Formula::parse(text, elements).map_err(|error| place.wrong(error.to_string()))
 }
 
-fn ion(row: &IonRow, sources: &[Source], elements: &Elements) -> Result<Ion, CatalogueError> {
+fn ion(row: &IonRow, elements: &Elements) -> Result<Ion, CatalogueError> {
     let place = Place { file: "ions.toml", row: &row.symbol };
-    let cited: Vec<String> = row.conductivity_source.iter().chain(&row.activity_source).cloned().collect();
-    for source in &cited {
-        known_source(sources, source, &place)?;
-    }
-    place.require(row.charge == 0 || row.conductivity_source.is_some(), "a charged species needs a conductivity")?;
-    place.require(row.size_angstrom.is_none() || row.activity_source.is_some(), "size_angstrom needs an activity_source")?;
     let nitrogen = match row.nitrogen.as_deref() {
         None => None,
         Some("bound") => Some(NitrogenForm::Bound),
@@ -156,42 +152,92 @@ fn ion(row: &IonRow, sources: &[Source], elements: &Elements) -> Result<Ion, Cat
     let formula = row.formula.as_deref().map(|text| formula(text, elements, &place)).transpose()?;
     let holds_nitrogen = formula.as_ref().is_some_and(|f| f.count("N") > 0);
     place.require(holds_nitrogen == nitrogen.is_some(), "nitrogen is stated exactly for species that hold it")?;
-    Ok(Ion {
-        symbol: row.symbol.clone(),
-        formula,
-        charge: row.charge,
-        conductivity_s_cm2_per_mol: row.conductivity_s_cm2_per_mol,
-        size_angstrom: row.size_angstrom,
-        linear_kg_per_mol: row.linear_kg_per_mol,
-        nitrogen,
-        sources: cited,
-    })
+    Ok(Ion { symbol: row.symbol.clone(), formula, charge: row.charge, nitrogen })
 }
 
-fn pair(row: &PairRow, sources: &[Source], ions: &Ions) -> Result<Pair, CatalogueError> {
-    let place = Place { file: "pairs.toml", row: &row.symbol };
-    known_source(sources, &row.source, &place)?;
-    if let Some(source) = &row.conductivity_source {
-        known_source(sources, source, &place)?;
+/// Masters and protons of `made_of`.
+fn parts(
+    made_of: &BTreeMap<String, f64>,
+    masters: &[String],
+    place: &Place,
+) -> Result<(Vec<(MasterId, f64)>, f64), CatalogueError> {
+    let mut of_masters = Vec::new();
+    let mut protons = 0.0;
+    for (symbol, count) in made_of {
+        if symbol == "H+" {
+            protons = *count;
+        } else {
+            let at = masters.iter().position(|master| master == symbol);
+            let at = at.ok_or_else(|| place.wrong(format!("`{symbol}` is not a master species")))?;
+            of_masters.push((MasterId(at), *count));
+        }
     }
-    let find =
-        |symbol: &str| ions.find(symbol).ok_or_else(|| place.wrong(format!("species `{symbol}` is not in ions.toml")));
-    let (cation, anion) = (find(&row.cation)?, find(&row.anion)?);
-    let charge = ions.get(cation).charge + ions.get(anion).charge;
-    place.require(
-        row.conductivity_s_cm2_per_mol == 0.0 || (charge != 0 && row.conductivity_source.is_some()),
-        "a conductivity needs a charge and a source",
-    )?;
-    Ok(Pair {
-        symbol: row.symbol.clone(),
-        cation,
-        anion,
-        charge,
-        log_k: row.log_k,
-        size_angstrom: row.size_angstrom,
-        linear_kg_per_mol: row.linear_kg_per_mol,
-        conductivity_s_cm2_per_mol: row.conductivity_s_cm2_per_mol,
-    })
+    Ok((of_masters, protons))
+}
+
+fn chemistry(rows: &[SpeciesRow], sources: &[Source], ions: &Ions) -> Result<Chemistry, CatalogueError> {
+    let is_master = |row: &&SpeciesRow| row.made_of.len() == 1 && row.made_of.contains_key(&row.symbol);
+    let masters: Vec<String> = rows.iter().filter(is_master).map(|row| row.symbol.clone()).collect();
+    let charge_of = |symbol: &String| rows.iter().find(|row| row.symbol == *symbol).map_or(0, |row| row.charge);
+    let mut species: Vec<Species> = Vec::new();
+    for row in rows {
+        let place = Place { file: "species.toml", row: &row.symbol };
+        known_source(sources, &row.source, &place)?;
+        if let Some(source) = &row.diffusion_source {
+            known_source(sources, source, &place)?;
+        }
+        place.require(species.iter().all(|other| other.symbol != row.symbol), "this symbol occurs twice")?;
+        place.require(
+            row.diffusion_m2_per_s.is_some() == row.diffusion_source.is_some(),
+            "a diffusion coefficient and its source go together",
+        )?;
+        let (of_masters, protons) = parts(&row.made_of, &masters, &place)?;
+        let charge: f64 = row.made_of.iter().map(|(symbol, count)| f64::from(charge_of(symbol)) * count).sum();
+        place.require((charge - f64::from(row.charge)).abs() < 1e-9, "the charge is not that of what it is made of")?;
+        let alkalinity: f64 = of_masters.iter().map(|(master, count)| count * master_alkalinity(&masters[master.0])).sum();
+        species.push(Species {
+            symbol: row.symbol.clone(),
+            charge: row.charge,
+            masters: of_masters,
+            protons,
+            log_k: row.log_k,
+            size_angstrom: row.size_angstrom,
+            linear_kg_per_mol: row.linear_kg_per_mol,
+            mobility: row.diffusion_m2_per_s.map(|diffusion_m2_per_s| Mobility {
+                diffusion_m2_per_s,
+                temperature_k: row.diffusion_temperature_k,
+                relaxation_angstrom: row.relaxation_angstrom,
+            }),
+            alkalinity: alkalinity - protons,
+        });
+    }
+    let mut of_ion = Vec::new();
+    for ion in ions.rows() {
+        let place = Place { file: "ions.toml", row: &ion.symbol };
+        let at = species.iter().position(|species| species.symbol == ion.symbol);
+        let at = at.ok_or_else(|| place.wrong("it has no row in species.toml"))?;
+        place.require(species[at].charge == ion.charge, "the charge differs from species.toml")?;
+        of_ion.push(at);
+    }
+    Ok(Chemistry { masters, species, of_ion })
+}
+
+fn minerals(rows: &[MineralRow], sources: &[Source], chemistry: &Chemistry) -> Result<Vec<Mineral>, CatalogueError> {
+    rows.iter()
+        .map(|row| {
+            let place = Place { file: "minerals.toml", row: &row.name };
+            known_source(sources, &row.source, &place)?;
+            let (masters, protons) = parts(&row.made_of, &chemistry.masters, &place)?;
+            Ok(Mineral {
+                name: row.name.clone(),
+                masters,
+                protons,
+                log_k: row.log_k,
+                slow: row.slow,
+                source: row.source.clone(),
+            })
+        })
+        .collect()
 }
 
 /// True when the digits of a CAS number carry their check digit.

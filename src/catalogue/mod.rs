@@ -11,7 +11,7 @@ pub use sources::{Grade, Pictogram, Source, Statement};
 
 use crate::matter::{Elements, Ions, Salt};
 use crate::safety::Caution;
-use crate::solution::Pair;
+use crate::solution::{Chemistry, Mineral};
 
 /// Position of a salt in a [`Catalogue`]: rows of `salts/` first, then products in file order.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
@@ -22,7 +22,8 @@ pub struct SaltId(pub usize);
 pub struct Catalogue {
     elements: Elements,
     ions: Ions,
-    pairs: Vec<Pair>,
+    chemistry: Chemistry,
+    minerals: Vec<Mineral>,
     salts: Vec<Salt>,
     sources: Vec<Source>,
     statements: Vec<Statement>,
@@ -69,10 +70,16 @@ impl Catalogue {
         &self.ions
     }
 
-    /// Ion pairs.
+    /// Dissolved species and how they behave.
     #[must_use]
-    pub fn pairs(&self) -> &[Pair] {
-        &self.pairs
+    pub fn chemistry(&self) -> &Chemistry {
+        &self.chemistry
+    }
+
+    /// What may fall out.
+    #[must_use]
+    pub fn minerals(&self) -> &[Mineral] {
+        &self.minerals
     }
 
     /// Every salt, in the order that breaks ties.

@@ -26,36 +26,47 @@ pub(super) struct IonRow {
     pub symbol: String,
     pub formula: Option<String>,
     pub charge: i32,
-    #[serde(default)]
-    pub conductivity_s_cm2_per_mol: f64,
-    pub conductivity_source: Option<String>,
-    pub size_angstrom: Option<f64>,
-    #[serde(default)]
-    pub linear_kg_per_mol: f64,
-    pub activity_source: Option<String>,
     pub nitrogen: Option<String>,
 }
 
 #[derive(Deserialize)]
 #[serde(deny_unknown_fields)]
-pub(super) struct PairFile {
-    pub pair: Vec<PairRow>,
+pub(super) struct SpeciesFile {
+    pub species: Vec<SpeciesRow>,
 }
 
 #[derive(Deserialize)]
 #[serde(deny_unknown_fields)]
-pub(super) struct PairRow {
+pub(super) struct SpeciesRow {
     pub symbol: String,
-    pub cation: String,
-    pub anion: String,
+    pub charge: i32,
+    pub made_of: BTreeMap<String, f64>,
     pub log_k: f64,
     pub size_angstrom: Option<f64>,
-    #[serde(default)]
-    pub linear_kg_per_mol: f64,
+    pub linear_kg_per_mol: Option<f64>,
     pub source: String,
+    pub diffusion_m2_per_s: Option<f64>,
     #[serde(default)]
-    pub conductivity_s_cm2_per_mol: f64,
-    pub conductivity_source: Option<String>,
+    pub diffusion_temperature_k: f64,
+    pub relaxation_angstrom: Option<f64>,
+    pub diffusion_source: Option<String>,
+}
+
+#[derive(Deserialize)]
+#[serde(deny_unknown_fields)]
+pub(super) struct MineralFile {
+    pub mineral: Vec<MineralRow>,
+}
+
+#[derive(Deserialize)]
+#[serde(deny_unknown_fields)]
+pub(super) struct MineralRow {
+    pub name: String,
+    pub made_of: BTreeMap<String, f64>,
+    pub log_k: f64,
+    #[serde(default)]
+    pub slow: bool,
+    pub source: String,
 }
 
 #[derive(Deserialize)]

@@ -22,6 +22,8 @@ pub(super) enum Command {
     New(NewArgs),
     /// What to weigh for a fresh tank of a formula
     Mix(MixArgs),
+    /// What a mix already made contains: ppm, EC, pH, what may fall out, warnings
+    Check(CheckArgs),
     /// The salt table, or one salt with composition, solubility, hazards and sources
     Salts(SaltsArgs),
     /// Print completions for a shell
@@ -66,6 +68,25 @@ pub(super) struct MixArgs {
 }
 
 #[derive(Debug, Args)]
+pub(super) struct CheckArgs {
+    /// What went in, such as potassium-nitrate=14.1g or "phosphoric-acid-10=72 mL"; g, mg, kg, mL, L, oz, lb
+    #[arg(required = true, value_name = "SALT=AMOUNT")]
+    pub(super) added: Vec<String>,
+    /// Volume of the tank, such as "60 L" or "15.9 gal"; overrides the bench file
+    #[arg(long, value_name = "VOLUME")]
+    pub(super) tank: Option<String>,
+    /// Bench file, for the water, the purities and products of your own; without it rain water
+    #[arg(long, value_name = "FILE")]
+    pub(super) bench: Option<PathBuf>,
+    /// Also say what a meter with a dissolved-solids scale shows
+    #[arg(long, value_name = "FACTOR", value_parser = ["0.5", "0.64", "0.7"])]
+    pub(super) meter_scale: Option<String>,
+    /// Print JSON for programs
+    #[arg(long)]
+    pub(super) json: bool,
+}
+
+#[derive(Debug, Args)]
 pub(super) struct SaltsArgs {
     /// Id of one salt
     pub(super) id: Option<String>,
@@ -83,6 +104,7 @@ impl Command {
         match self {
             Self::New(_) => ("new", false),
             Self::Mix(args) => ("mix", args.json),
+            Self::Check(args) => ("check", args.json),
             Self::Salts(args) => ("salts", args.json),
             Self::Completions { .. } => ("completions", false),
             Self::Man => ("man", false),

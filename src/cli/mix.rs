@@ -7,10 +7,7 @@ use crate::{jobs, report, solution};
 
 pub(super) fn run(args: &MixArgs, colour: bool) -> Result<String, Failure> {
     let bench = files::bench(args.bench.as_deref(), args.tank.as_deref())?;
-    let meter = args.meter_scale.as_deref().and_then(|typed| {
-        let factor: f64 = typed.parse().ok()?;
-        solution::METER_SCALES.into_iter().find(|scale| (scale.factor - factor).abs() < 1e-9)
-    });
+    let meter = meter_scale(args.meter_scale.as_deref());
     if let Some(other) = &args.beside {
         let both = jobs::mix_beside(&bench, &args.formula, other, meter).map_err(Failure::Job)?;
         return Ok(if args.json { report::document(&both) } else { report::beside(&both, colour) });
@@ -24,4 +21,10 @@ pub(super) fn run(args: &MixArgs, colour: bool) -> Result<String, Failure> {
         }
     }
     Ok(text)
+}
+
+/// The meter scale that was typed; clap has checked that it is one.
+pub(super) fn meter_scale(typed: Option<&str>) -> Option<solution::MeterScale> {
+    let factor: f64 = typed?.parse().ok()?;
+    solution::METER_SCALES.into_iter().find(|scale| (scale.factor - factor).abs() < 1e-9)
 }

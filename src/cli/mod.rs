@@ -3,6 +3,7 @@
 #![allow(clippy::disallowed_methods, reason = "the only room that reads and writes files")]
 
 mod args;
+mod check;
 mod failure;
 mod files;
 mod mix;
@@ -45,6 +46,7 @@ where
     let done = match &parsed.command {
         Command::New(args) => new::run(args),
         Command::Mix(args) => mix::run(args, console.colour_out),
+        Command::Check(args) => check::run(args, console.colour_out),
         Command::Salts(args) => salts::run(args, console.colour_out),
         Command::Completions { shell } => Ok(args::completions(*shell)),
         Command::Man => args::manual(),

@@ -11,5 +11,5 @@ mod problem;
 mod solve;
 
 pub use conflict::Conflict;
-pub use problem::{Column, EcLimits, Limit, Problem, ShareLimits, Want, phi};
+pub use problem::{Column, EcLimits, Limit, PhRow, Problem, ShareLimits, Want, phi};
 pub use solve::{FitError, Solution, Stage, solve};

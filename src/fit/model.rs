@@ -31,8 +31,7 @@ pub(super) struct Model<'p, 'a> {
 
 impl<'p, 'a> Model<'p, 'a> {
     pub(super) fn new(problem: &'p Problem<'a>) -> Self {
-        let columns: Vec<usize> =
-            (0..problem.columns.len()).filter(|&at| problem.takes_part(&problem.columns[at])).collect();
+        let columns: Vec<usize> = (0..problem.columns.len()).filter(|&at| problem.takes_part(at)).collect();
         let unit = columns.iter().map(|&at| Self::unit(problem, at)).collect();
         Self { problem, columns, unit }
     }
@@ -112,6 +111,15 @@ impl<'p, 'a> Model<'p, 'a> {
                 terms: self.terms(scale, |column| counted(&problem.columns[column].ppm_per_g_per_l)),
                 relation,
                 right: -counted(&problem.water_ppm) / scale,
+            });
+        }
+        if let Some(ph) = &problem.ph {
+            let scale = ph.meq_per_g[ph.acid].abs().max(1e-9);
+            rows.push(LimitRow {
+                limit: Limit::PhAtMost,
+                terms: self.terms(scale, |column| ph.meq_per_g[column]),
+                relation: Relation::AtMost,
+                right: ph.at_most_meq_per_l / scale,
             });
         }
         for tangent in tangents {

@@ -50,6 +50,17 @@ pub struct EcLimits<'a> {
     pub slope_ms_per_cm: &'a dyn Fn(&[f64]) -> Vec<f64>,
 }
 
+/// The condition that keeps the pH at or under a wish, linear for frozen mean charges.
+#[derive(Debug, Clone, PartialEq)]
+pub struct PhRow {
+    /// What a g/L of each column adds, meq/L.
+    pub meq_per_g: Vec<f64>,
+    /// What there may be at the most, meq/L.
+    pub at_most_meq_per_l: f64,
+    /// The column of the acid; as little as possible of it is taken once the misfit is least.
+    pub acid: usize,
+}
+
 /// A whole question.
 pub struct Problem<'a> {
     /// The salts, in the order that breaks ties.
@@ -62,6 +73,8 @@ pub struct Problem<'a> {
     pub ammonium_share: ShareLimits,
     /// Limits of EC, where the formula states any.
     pub ec: Option<EcLimits<'a>>,
+    /// The wish for a pH, where an acid may meet it.
+    pub ph: Option<PhRow>,
 }
 
 /// A stated limit, as a conflict names it.
@@ -81,6 +94,8 @@ pub enum Limit {
     EcAtLeast,
     /// Upper limit of EC.
     EcAtMost,
+    /// The wish for a pH.
+    PhAtMost,
 }
 
 /// The price of a relative miss: 1 per unit up to 5 %, 4 up to 20 %, 16 beyond.
@@ -158,7 +173,11 @@ impl Problem<'_> {
     /// True for columns that bring something a target or a lower limit asks for; nitrogen counts as asked for where the
     /// ammonium share is limited, since another form of it may keep the share.
     #[must_use]
-    pub fn takes_part(&self, column: &Column) -> bool {
+    pub fn takes_part(&self, at: usize) -> bool {
+        let column = &self.columns[at];
+        if self.ph.as_ref().is_some_and(|ph| ph.acid == at) {
+            return true;
+        }
         let share = self.ammonium_share != ShareLimits::default();
         if share && column.ppm_per_g_per_l[Nutrient::N] > 0.0 {
             return true;

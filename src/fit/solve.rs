@@ -109,6 +109,7 @@ pub(super) fn tangent(problem: &Problem, limit: Limit, x: &[f64]) -> Option<Tang
 ///     wants: vec![Want { nutrient: Nutrient::Ca, target_ppm: Some(50.0), min_ppm: None, max_ppm: None, weight: 1.0 }],
 ///     ammonium_share: ShareLimits::default(),
 ///     ec: None,
+///     ph: None,
 /// };
 /// let solution = solve(&problem)?;
 /// assert!((solution.g_per_l[0] - 50.0 / 232.8).abs() < 1e-9);
@@ -251,7 +252,9 @@ fn wishes_in_order(model: &Model, program: Program) -> Result<Option<Solution>, 
         if going && largest > 0.0 && !face.is_a_point() {
             going = face.minimise(|at| if at < columns { scaled[at] / largest } else { 0.0 }).is_ok();
         }
-        stages.push(Stage { wish, value: value(&face.point), unit });
+        if largest > 0.0 || wish != "least acid" {
+            stages.push(Stage { wish, value: value(&face.point), unit });
+        }
     }
     for at in 0..columns {
         if !going || face.is_a_point() {

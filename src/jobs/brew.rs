@@ -4,27 +4,36 @@ use crate::bench::{Bench, Stock};
 use crate::catalogue::Catalogue;
 use crate::matter::{Composition, NUTRIENTS, Nutrients, Water};
 use crate::quantity::{Conductivity, milliliter};
-use crate::solution::{self, EC_MODEL_PLUS_MINUS};
+use crate::solution::{
+    self, AIR_CO2_LOG_ACTIVITY, Air, EC_MODEL_PLUS_MINUS, Speciation, SpeciationError, Totals, speciate, speciate_at_ph,
+};
 
 /// Standard deviation of a water analysis as a fraction of each figure: own choice, no source.
 const WATER_DEVIATION: f64 = 0.025;
 /// Half width (k = 2) of the share of EC that an unknown counter-ion carries: own choice.
 const UNKNOWN_ION_PLUS_MINUS: f64 = 0.5;
 
+/// pH taken for a water whose alkalinity is stated without it: own choice, a usual tap water.
+pub(super) const ASSUMED_WATER_PH: f64 = 7.5;
+
 /// Salts in water: the model of a tank that every job shares.
 pub(super) struct Brew<'a> {
     catalogue: &'a Catalogue,
     compositions: Vec<Composition>,
+    /// Acid-neutralising capacity of a gram beyond what its ions count, eq, where a product's owner states it.
+    more_alkalinity: Vec<f64>,
     water_ppm: Nutrients,
     water_mmol_per_l: Vec<f64>,
+    /// Carbon beyond the bicarbonate of the alkalinity, mol/kg; negative in water above pH 8.3.
+    water_carbon: f64,
 }
 
-/// EC and what it rests on.
-pub(super) struct Ec {
-    /// At 25 C.
-    pub(super) at_25: Conductivity,
-    /// Ionic strength, mol/L.
-    pub(super) ionic_strength_mol_per_l: f64,
+/// A solution, speciated.
+pub(super) struct Solution {
+    /// Right after mixing.
+    pub(super) fresh: Speciation,
+    /// EC at 25 C.
+    pub(super) ec: Conductivity,
 }
 
 pub(super) fn ms_per_cm(conductivity: Conductivity) -> f64 {
@@ -32,17 +41,70 @@ pub(super) fn ms_per_cm(conductivity: Conductivity) -> f64 {
 }
 
 impl<'a> Brew<'a> {
-    pub(super) fn new(bench: &'a Bench, stocks: &[Stock]) -> Self {
-        let compositions = stocks.iter().map(|stock| bench.composition(stock)).collect();
-        Self::of(&bench.catalogue, compositions, &bench.water)
-    }
-
-    fn of(catalogue: &'a Catalogue, compositions: Vec<Composition>, water: &Water) -> Self {
-        let mut water_mmol_per_l = vec![0.0; catalogue.ions().rows().len()];
-        for (ion, mmol) in water.ions(catalogue.ions(), catalogue.elements()) {
+    /// The salts of `stocks` in the bench's water.
+    pub(super) fn new(bench: &'a Bench, stocks: &[Stock]) -> Result<Self, SpeciationError> {
+        let catalogue = &bench.catalogue;
+        let ions = catalogue.ions();
+        let compositions: Vec<Composition> = stocks.iter().map(|stock| bench.composition(stock)).collect();
+        let counted = |composition: &Composition| -> f64 {
+            let of = |ion: usize| catalogue.chemistry().species[catalogue.chemistry().of_ion[ion]].alkalinity;
+            composition.ions.iter().map(|(ion, mol)| mol * of(ion.0)).sum()
+        };
+        let more_alkalinity = stocks
+            .iter()
+            .zip(&compositions)
+            .map(|(stock, composition)| {
+                bench.salt(stock).alkalinity_eq_per_kg.map_or(0.0, |stated| stated * 1e-3 - counted(composition))
+            })
+            .collect();
+        let mut water_mmol_per_l = vec![0.0; ions.rows().len()];
+        for (ion, mmol) in bench.water.ions(ions, catalogue.elements()) {
             water_mmol_per_l[ion.0] += mmol;
         }
-        Self { catalogue, compositions, water_ppm: water.nutrients, water_mmol_per_l }
+        let mut brew = Self {
+            catalogue,
+            compositions,
+            more_alkalinity,
+            water_ppm: bench.water.nutrients,
+            water_mmol_per_l,
+            water_carbon: 0.0,
+        };
+        brew.water_carbon = brew.carbon_of(&bench.water)?;
+        Ok(brew)
+    }
+
+    /// Carbon of the water beyond its bicarbonate, mol/kg: what belongs to its pH, or the CO2 of air in rain.
+    fn carbon_of(&self, water: &Water) -> Result<f64, SpeciationError> {
+        let chemistry = self.catalogue.chemistry();
+        let from_air = libm::exp(AIR_CO2_LOG_ACTIVITY * std::f64::consts::LN_10);
+        let (Some(alkalinity), Some(carbonate)) = (water.alkalinity_meq_per_l, chemistry.master("CO3-2")) else {
+            return Ok(from_air);
+        };
+        if alkalinity <= 0.0 {
+            return Ok(from_air);
+        }
+        let bare = chemistry.totals(self.catalogue.ions(), &self.water_mmol_per_l);
+        let ph = water.ph.unwrap_or(ASSUMED_WATER_PH);
+        let bicarbonate = bare.mol_per_kg[carbonate.0];
+        let beyond = |carbon: f64| -> Result<f64, SpeciationError> {
+            let mut totals = bare.clone();
+            totals.mol_per_kg[carbonate.0] = carbon;
+            let at = speciate_at_ph(chemistry, &totals, Air::Closed, ph)?;
+            let found: f64 = at.mol_per_kg.iter().zip(&chemistry.species).map(|(m, s)| m * s.alkalinity).sum();
+            Ok(found - bare.alkalinity_eq_per_kg)
+        };
+        // at a given pH the alkalinity is all but linear in the carbon, so the secant settles in a few steps
+        let (mut last, mut carbon) = (0.5 * bicarbonate, bicarbonate);
+        let mut off = beyond(last)?;
+        for _ in 0..12 {
+            let now = beyond(carbon)?;
+            if now.abs() < 1e-12 || (now - off).abs() < 1e-18 {
+                break;
+            }
+            let next = (carbon - now * (carbon - last) / (now - off)).max(bicarbonate * 1e-3);
+            (last, off, carbon) = (carbon, now, next);
+        }
+        Ok(carbon - bicarbonate)
     }
 
     /// ppm that 1 g/L of a salt brings.
@@ -69,18 +131,91 @@ impl<'a> Brew<'a> {
         total
     }
 
-    fn ec_of(&self, mmol_per_l: &[f64]) -> Ec {
-        let (ions, pairs) = (self.catalogue.ions(), self.catalogue.pairs());
-        let speciation = solution::pair_up(ions, pairs, mmol_per_l);
-        Ec {
-            at_25: solution::conductivity(ions, pairs, &speciation),
-            ionic_strength_mol_per_l: speciation.ionic_strength_mol_per_l,
-        }
+    fn totals(&self, g_per_l: &[f64]) -> Totals {
+        let mut totals = self.totals_of(&self.mmol_per_l(g_per_l));
+        let more: f64 = self.more_alkalinity.iter().zip(g_per_l).map(|(eq, grams)| eq * grams).sum();
+        totals.alkalinity_eq_per_kg += more;
+        totals
     }
 
-    /// EC at 25 C for amounts in g/L.
-    pub(super) fn ec(&self, g_per_l: &[f64]) -> Ec {
-        self.ec_of(&self.mmol_per_l(g_per_l))
+    fn totals_of(&self, mmol_per_l: &[f64]) -> Totals {
+        let chemistry = self.catalogue.chemistry();
+        let mut totals = chemistry.totals(self.catalogue.ions(), mmol_per_l);
+        if let Some(carbonate) = chemistry.master("CO3-2") {
+            totals.mol_per_kg[carbonate.0] = (totals.mol_per_kg[carbonate.0] + self.water_carbon).max(0.0);
+        }
+        totals
+    }
+
+    /// The solution of amounts in g/L, right after mixing.
+    pub(super) fn solution(&self, g_per_l: &[f64]) -> Result<Solution, SpeciationError> {
+        let fresh = speciate(self.catalogue.chemistry(), &self.totals(g_per_l), Air::Closed)?;
+        let ec = solution::conductivity(self.catalogue.chemistry(), &fresh);
+        Ok(Solution { fresh, ec })
+    }
+
+    /// The proton condition at `ph` as a row that is linear in the amounts: the mean charges of the weak acids, with
+    /// activities and complexes, are those of `g_per_l` brought to that pH.
+    ///
+    /// Returns what a g/L of each salt adds and what there may be at the most, meq/kg.
+    pub(super) fn proton_row(&self, g_per_l: &[f64], ph: f64, air: Air) -> Result<(Vec<f64>, f64), SpeciationError> {
+        let chemistry = self.catalogue.chemistry();
+        let totals = self.totals(g_per_l);
+        let at = speciate_at_ph(chemistry, &totals, air, ph)?;
+        let carbonate = chemistry.master("CO3-2");
+        // alkalinity held by each master at this pH; what belongs to none, or to carbon from the air, is a constant
+        let mut held = vec![0.0; chemistry.masters.len()];
+        let mut constant = 0.0;
+        for (species, m) in chemistry.species.iter().zip(&at.mol_per_kg).filter(|(s, m)| s.alkalinity != 0.0 && **m > 0.0) {
+            let weak = |symbol: &str| matches!(symbol, "PO4-3" | "CO3-2" | "Citrate-3" | "CH3COO-");
+            let of_weak = species.masters.iter().find(|(master, _)| weak(&chemistry.masters[master.0]));
+            match of_weak.or(species.masters.first()) {
+                Some((master, _)) if !(air == Air::Open && Some(*master) == carbonate) => {
+                    held[master.0] += species.alkalinity * m
+                }
+                _ => constant += species.alkalinity * m,
+            }
+        }
+        let mean: Vec<f64> =
+            held.iter().zip(&totals.mol_per_kg).map(|(held, total)| if *total > 0.0 { held / total } else { 0.0 }).collect();
+        let surplus = |totals: &Totals| -> f64 {
+            let kept: f64 = mean.iter().zip(&totals.mol_per_kg).map(|(mean, total)| mean * total).sum();
+            totals.alkalinity_eq_per_kg - kept
+        };
+        let nothing = vec![0.0; g_per_l.len()];
+        let of_water = surplus(&self.totals(&nothing));
+        let per_gram = (0..g_per_l.len())
+            .map(|at| {
+                let mut one = nothing.clone();
+                one[at] = 1.0;
+                1e3 * (surplus(&self.totals(&one)) - of_water)
+            })
+            .collect();
+        Ok((per_gram, 1e3 * (constant - of_water)))
+    }
+
+    /// The same after days in air: carbon dioxide has come and gone, and iron that no chelate holds has rusted to
+    /// iron(III), which takes up a proton for each atom.
+    pub(super) fn aired(&self, g_per_l: &[f64]) -> Result<Speciation, SpeciationError> {
+        let chemistry = self.catalogue.chemistry();
+        let mut totals = self.totals(g_per_l);
+        if let (Some(ferrous), Some(ferric)) = (chemistry.master("Fe+2"), chemistry.master("Fe+3")) {
+            let iron = std::mem::take(&mut totals.mol_per_kg[ferrous.0]);
+            totals.mol_per_kg[ferric.0] += iron;
+            totals.alkalinity_eq_per_kg += iron;
+        }
+        speciate(chemistry, &totals, Air::Open)
+    }
+
+    /// EC at 25 C in mS/cm; not a number where no equilibrium is found.
+    pub(super) fn ec(&self, g_per_l: &[f64]) -> f64 {
+        self.solution(g_per_l).map_or(f64::NAN, |solution| ms_per_cm(solution.ec))
+    }
+
+    fn ec_of(&self, totals: &Totals) -> f64 {
+        let chemistry = self.catalogue.chemistry();
+        speciate(chemistry, totals, Air::Closed)
+            .map_or(f64::NAN, |fresh| ms_per_cm(solution::conductivity(chemistry, &fresh)))
     }
 
     /// Slope of EC in mS/cm per g/L of every salt: central differences ion by ion, so that salts of the same ions agree.
@@ -95,9 +230,9 @@ impl<'a> Brew<'a> {
                         let (at, step) = (mmol[ion.0], 1e-4 * mmol[ion.0].max(0.01));
                         let low = (at - step).max(0.0);
                         mmol[ion.0] = at + step;
-                        let above = ms_per_cm(self.ec_of(&mmol).at_25);
+                        let above = self.ec_of(&self.totals_of(&mmol));
                         mmol[ion.0] = low;
-                        let below = ms_per_cm(self.ec_of(&mmol).at_25);
+                        let below = self.ec_of(&self.totals_of(&mmol));
                         mmol[ion.0] = at;
                         (above - below) / (at + step - low)
                     });
@@ -130,25 +265,26 @@ impl<'a> Brew<'a> {
 
     /// Uncertainty (k = 2) of EC at 25 C, mS/cm: the model's own, the volume, each salt, and unknown counter-ions.
     pub(super) fn ec_plus_minus(&self, g_per_l: &[f64], relative: &[f64], volume: f64) -> f64 {
-        let of = |amounts: &[f64]| ms_per_cm(self.ec(amounts).at_25);
-        let ec = of(g_per_l);
+        let ec = self.ec(g_per_l);
         let mut variance = (EC_MODEL_PLUS_MINUS / 2.0 * ec).powi(2);
         let more: Vec<f64> = g_per_l.iter().map(|amount| amount * 1.001).collect();
-        variance += (volume * (of(&more) - ec) / 0.001).powi(2);
+        variance += (volume * (self.ec(&more) - ec) / 0.001).powi(2);
         let mut one_more = g_per_l.to_vec();
         for (at, relative) in relative.iter().enumerate().filter(|(at, _)| g_per_l[*at] > 0.0) {
             one_more[at] = g_per_l[at] * 1.001;
-            variance += (relative * (of(&one_more) - ec) / 0.001).powi(2);
+            variance += (relative * (self.ec(&one_more) - ec) / 0.001).powi(2);
             one_more[at] = g_per_l[at];
         }
         let mut known = self.mmol_per_l(g_per_l);
+        let mut unknown = 0.0;
         for symbol in ["unknown cation", "unknown anion"] {
             if let Some(ion) = self.catalogue.ions().find(symbol) {
+                unknown += known[ion.0];
                 known[ion.0] = 0.0;
             }
         }
-        let unknown = ec - ms_per_cm(self.ec_of(&known).at_25);
-        2.0 * (variance + (UNKNOWN_ION_PLUS_MINUS / 2.0 * unknown).powi(2)).sqrt()
+        let carried = if unknown > 0.0 { ec - self.ec_of(&self.totals_of(&known)) } else { 0.0 };
+        2.0 * (variance + (UNKNOWN_ION_PLUS_MINUS / 2.0 * carried).powi(2)).sqrt()
     }
 }
 

@@ -28,6 +28,11 @@ pub enum JobError {
         /// Why, where one limit alone cannot hold.
         why: String,
     },
+    /// Millilitres of a solid.
+    SolidByVolume {
+        /// Name of the salt.
+        name: String,
+    },
     /// A result that failed its own verification.
     Failed {
         /// What went wrong.
@@ -43,6 +48,7 @@ impl JobError {
             Self::UnknownFormula { .. } => "unknown-formula",
             Self::NothingToMixFrom { .. } => "nothing-to-mix-from",
             Self::Conflict { .. } => "limits-contradict",
+            Self::SolidByVolume { .. } => "solid-by-volume",
             Self::Failed { .. } => "own-failure",
         }
     }
@@ -51,7 +57,7 @@ impl JobError {
     #[must_use]
     pub fn exit_status(&self) -> u8 {
         match self {
-            Self::UnknownFormula { .. } => 2,
+            Self::UnknownFormula { .. } | Self::SolidByVolume { .. } => 2,
             Self::NothingToMixFrom { .. } | Self::Conflict { .. } => 1,
             Self::Failed { .. } => 3,
         }
@@ -64,6 +70,7 @@ impl JobError {
             Self::UnknownFormula { suggestion, .. } => suggestion.as_ref().map(|name| format!("did you mean `{name}`?")),
             Self::NothingToMixFrom { .. } => Some("add salts to [shelf]; `bloomsalt salts` lists them".to_owned()),
             Self::Conflict { .. } => Some("loosen one of them".to_owned()),
+            Self::SolidByVolume { .. } => Some("weigh it and state grams".to_owned()),
             Self::Failed { .. } => Some("this is a fault of the program; please report it with the bench file".to_owned()),
         }
     }
@@ -85,6 +92,7 @@ impl fmt::Display for JobError {
                 write!(f, "the limits of `{formula}` cannot all be kept{why}")?;
                 limits.iter().try_for_each(|limit| write!(f, "\n  {limit}"))
             }
+            Self::SolidByVolume { name } => write!(f, "{name} is a solid; millilitres of it say nothing of its weight"),
             Self::Failed { words } => write!(f, "{words}"),
         }
     }

@@ -101,16 +101,13 @@ pub(super) fn handling(bench: &Bench, salts: &[&Salt]) -> (Vec<Handling>, Vec<Ge
 /// Every source that this report rests on, in the order of the register.
 pub(super) fn sources(bench: &Bench, salts: &[&Salt], findings: &[safety::Finding], cautions: &[String]) -> Vec<Source> {
     let catalogue = &bench.catalogue;
-    let species = catalogue.ions().rows();
-    let of_ions = salts.iter().flat_map(|salt| &salt.composition.ions).flat_map(|(ion, _)| species[ion.0].sources.iter());
     let ids: Vec<&str> = salts
         .iter()
         .flat_map(|salt| salt.sources.iter().chain(&salt.hazards.sources))
-        .chain(of_ions)
         .map(String::as_str)
         .chain(findings.iter().filter_map(|finding| finding.source.as_deref()))
         .chain(cautions.iter().map(String::as_str))
-        .chain(["ciaaw-abridged-2021"])
+        .chain(["ciaaw-abridged-2021", "phreeqc-3.8-dat", "minteq-v4"])
         .collect();
     catalogue.sources().iter().filter(|source| ids.contains(&source.id.as_str())).cloned().collect()
 }

@@ -1,21 +1,20 @@
 //! What to weigh for a fresh tank of a formula.
 
 use uom::si::mass::gram as in_grams;
-use uom::si::thermodynamic_temperature::degree_celsius;
-use uom::si::time::day;
 use uom::si::volume::liter as in_liters;
 
-use super::brew::{Brew, ms_per_cm, purity_deviation, volume_deviation};
+use super::acid::{Soured, soured};
+use super::brew::{Brew, ms_per_cm};
+use super::describe::{Made, describe, failed};
 use super::error::JobError;
-use super::handling::{handling, mixing_rank, order, sources};
 use super::measure::{Measured, measure};
-use super::record::{Change, Comparison, Dose, Element, MixRecord, StageRecord};
-use crate::bench::{Bench, Formula, Stock};
+use super::record::{AcidRecord, MixRecord, StageRecord};
+use crate::bench::{Acid, Basis, Bench, Formula, Stock};
 use crate::fit::{self, Column, EcLimits, FitError, Limit, Problem, ShareLimits, Want};
-use crate::matter::{Kind, NUTRIENTS, Nutrient, Salt};
+use crate::matter::{Kind, Nutrient, Salt};
 use crate::quantity::{ppm_of, ppm_text, significant};
-use crate::safety::{self, Achieved, Facts};
-use crate::solution::{MeterScale, at_temperature};
+use crate::safety;
+use crate::solution::{Air, MeterScale};
 
 /// What to weigh for a fresh tank of `formula`, what the meter should read, what to watch and how to handle the salts.
 ///
@@ -28,7 +27,7 @@ use crate::solution::{MeterScale, at_temperature};
 /// ```
 /// use bloomsalt::{bench::Bench, jobs};
 /// let mix = jobs::mix(&Bench::starter(), "growth", None)?;
-/// assert!(mix.misfit_exact < 1e-9);
+/// assert!(mix.misfit_exact.is_some_and(|misfit| misfit < 1e-9));
 /// # Ok::<(), jobs::JobError>(())
 /// ```
 pub fn mix(bench: &Bench, formula: &str, meter: Option<MeterScale>) -> Result<MixRecord, JobError> {
@@ -37,14 +36,16 @@ pub fn mix(bench: &Bench, formula: &str, meter: Option<MeterScale>) -> Result<Mi
         known: bench.formulas.iter().map(|formula| formula.name.clone()).collect(),
         suggestion: crate::suggest::nearest(formula, bench.formulas.iter().map(|f| f.name.as_str())).map(str::to_owned),
     })?;
-    let stocks: Vec<Stock> =
+    let acid = bench.acid.as_ref().and_then(|acid| Some((acid, acid_stock(bench, acid)?)));
+    let mut stocks: Vec<Stock> =
         bench.shelf.iter().copied().filter(|stock| may_take_part(bench, bench.salt(stock), formula)).collect();
-    let brew = Brew::new(bench, &stocks);
+    stocks.extend(acid.map(|(_, stock)| stock));
+    let brew = Brew::new(bench, &stocks).map_err(failed)?;
     let litres = bench.tank.volume.get::<in_liters>();
     let priced = stocks.iter().all(|stock| stock.price_per_g.is_some());
-    let ec_of = |x: &[f64]| ms_per_cm(brew.ec(x).at_25);
+    let ec_of = |x: &[f64]| brew.ec(x);
     let slope_of = |x: &[f64]| brew.ec_slope(x);
-    let problem = Problem {
+    let mut problem = Problem {
         columns: stocks
             .iter()
             .enumerate()
@@ -63,150 +64,112 @@ pub fn mix(bench: &Bench, formula: &str, meter: Option<MeterScale>) -> Result<Mi
             ec_ms_per_cm: &ec_of,
             slope_ms_per_cm: &slope_of,
         }),
+        ph: None,
     };
-    let solution = fit::solve(&problem).map_err(|error| job_error(bench, formula, &stocks, error))?;
-    let used = in_order_of_mixing(bench, &stocks, &solution.g_per_l);
+    let refused = |error| job_error(bench, formula, &stocks, error);
+    let mut findings = Vec::new();
+    let (solution, acid) = match acid {
+        None => (fit::solve(&problem).map_err(refused)?, None),
+        Some((acid, _)) => {
+            let at = stocks.len() - 1;
+            let mut on = |basis| soured(&mut problem, &brew, acid, basis, at)?.map_err(refused);
+            let (fresh, aired) = (on(Basis::Fresh)?, on(Basis::Aired)?);
+            let grams = |soured: &Soured| soured.met.then(|| soured.solution.g_per_l[at] * litres);
+            let record = acid_record(bench, acid, &stocks[at], grams(&fresh), grams(&aired));
+            let chosen = if acid.basis == Basis::Fresh { fresh } else { aired };
+            let solved = &chosen.solution.g_per_l;
+            let base = if chosen.needs_acid { None } else { base_that_would(bench, acid, solved, &stocks)? };
+            let ph = brew.solution(solved).map_err(failed)?.fresh.ph;
+            let wish = safety::AcidFacts {
+                name: bench.salt(&stocks[at]).name.clone(),
+                wished_ph: acid.target_ph,
+                ph,
+                needs_acid: chosen.needs_acid,
+                met: chosen.met,
+                base,
+                brings: brings_more(&brew, at, solved[at], formula),
+            };
+            findings = safety::of_acid(&wish);
+            (chosen.solution, Some(record))
+        }
+    };
     let measured: Vec<Measured> =
         stocks.iter().zip(&solution.g_per_l).map(|(stock, x)| measure(bench, stock, x * litres)).collect();
-    let weighed: Vec<f64> = measured.iter().map(|measured| measured.grams / litres).collect();
-    let relative: Vec<f64> = stocks
+    let stages = solution
+        .stages
         .iter()
-        .zip(&measured)
-        .map(|(stock, m)| {
-            let weighing = if m.grams > 0.0 { m.deviation_g / m.grams } else { 0.0 };
-            weighing.hypot(purity_deviation(bench, stock))
-        })
+        .map(|stage| StageRecord { wish: stage.wish.to_owned(), value: stage.value, unit: stage.unit.to_owned() })
         .collect();
-
-    let (ppm, exact) = (brew.ppm(&weighed), brew.ppm(&solution.g_per_l));
-    let plus_minus = brew.plus_minus_ppm(&weighed, &relative, volume_deviation(bench));
-    let ec = brew.ec(&weighed);
-    let ec_plus_minus = brew.ec_plus_minus(&weighed, &relative, volume_deviation(bench));
-    let temperature = bench.tank.temperature;
-    let achieved: Vec<Achieved> = NUTRIENTS
-        .into_iter()
-        .map(|nutrient| {
-            let wish = formula.wish(nutrient);
-            Achieved {
-                nutrient,
-                ppm: ppm[nutrient],
-                plus_minus_ppm: plus_minus[nutrient],
-                target_ppm: wish.and_then(|wish| wish.target).map(ppm_of),
-                min_ppm: wish.and_then(|wish| wish.min).map(ppm_of),
-                max_ppm: wish.and_then(|wish| wish.max).map(ppm_of),
-            }
-        })
-        .collect();
-    let watched: Vec<safety::Measured> = used
-        .iter()
-        .map(|&at| {
-            let (salt, m) = (bench.salt(&stocks[at]), &measured[at]);
-            let most = problem.columns[at].most_g_per_l;
-            safety::Measured {
-                id: salt.id.clone(),
-                name: salt.name.clone(),
-                grams_exact: solution.g_per_l[at] * litres,
-                too_small_for: m.measure.is_none().then_some(m.finest),
-                g_per_l: weighed[at],
-                soluble_g_per_l: salt
-                    .solubility
-                    .as_ref()
-                    .map(|solubility| solubility.at_least_g_per_l(temperature.get::<degree_celsius>())),
-                solubility_source: salt.solubility.as_ref().map(|solubility| solubility.source.clone()),
-                runs_short: most.is_some_and(|most| solution.g_per_l[at] >= most * (1.0 - 1e-9))
-                    && achieved.iter().any(|a| {
-                        let wanted = a.target_ppm.is_some_and(|target| exact[a.nutrient] < target * (1.0 - 1e-6));
-                        wanted && salt.composition.nutrients[a.nutrient] > 0.0
-                    }),
-            }
-        })
-        .collect();
-    let growth = bench.formula("growth").filter(|growth| growth.name != formula.name);
-    let share = Problem::ammonium_share(&ppm);
-    let hold_at_most_days = formula.hold_at_most.map(|hold| hold.get::<day>());
-    let findings = safety::findings(&Facts {
-        nitrogen_target_ppm: formula.nitrogen_target().map(ppm_of),
-        growth_nitrogen_ppm: growth.and_then(Formula::nitrogen_target).map(ppm_of),
-        hold_at_most_days,
-        achieved: &achieved,
-        ammonium_share: share,
-        ammonium_share_max: formula.ammonium_share.max,
-        ammonium_share_min: formula.ammonium_share.min,
-        ec_ms_per_cm: ms_per_cm(ec.at_25),
-        ec_plus_minus_ms_per_cm: ec_plus_minus,
-        ec_limits_ms_per_cm: (formula.ec.min.map(ms_per_cm), formula.ec.max.map(ms_per_cm)),
-        salts: &watched,
-        water: &bench.water,
-        water_ec_ms_per_cm: ms_per_cm(brew.ec(&vec![0.0; stocks.len()]).at_25),
-        unused_keys: &unused_keys(bench),
-    });
-    let doses: Vec<Dose> =
-        used.iter().map(|&at| dose(bench, &stocks[at], &measured[at], solution.g_per_l[at] * litres)).collect();
-    let salts: Vec<&Salt> = used.iter().map(|&at| bench.salt(&stocks[at])).collect();
-    let measurable = used.iter().filter(|&&at| measured[at].measure.is_some());
-    let stirred_in: Vec<&Salt> = measurable.map(|&at| bench.salt(&stocks[at])).collect();
-    let (handling, cautions, caution_sources) = handling(bench, &salts);
-    let sources = sources(bench, &salts, &findings, &caution_sources);
-    Ok(MixRecord {
-        version: 1,
-        job: "mix".to_owned(),
-        formula: formula.name.clone(),
-        bench: bench.name.clone(),
-        pure_water: bench.water.is_pure(),
-        volume_l: litres,
-        temperature_c: temperature.get::<degree_celsius>(),
-        cost: doses.iter().map(|dose| dose.cost).sum::<Option<f64>>().filter(|_| !doses.is_empty()),
-        order: order(bench, &stirred_in),
-        doses,
-        elements: achieved
-            .iter()
-            .filter(|a| !a.nutrient.is_nitrogen_form() || formula.wish(a.nutrient).is_some())
-            .filter(|a| formula.wish(a.nutrient).is_some() || a.ppm > 0.0)
-            .map(|a| Element {
-                element: a.nutrient.symbol().to_owned(),
-                ppm: a.ppm,
-                ppm_exact: exact[a.nutrient],
-                target_ppm: a.target_ppm,
-                min_ppm: a.min_ppm,
-                max_ppm: a.max_ppm,
-                water_ppm: bench.water.nutrients[a.nutrient],
-                deviation_percent: a.target_ppm.map(|target| 100.0 * (a.ppm - target) / target),
-                plus_minus_ppm: a.plus_minus_ppm,
-            })
-            .collect(),
-        nitrate_n_ppm: ppm[Nutrient::NitrateN],
-        ammonium_n_ppm: ppm[Nutrient::AmmoniumN],
-        urea_n_ppm: ppm[Nutrient::UreaN],
-        ammonium_share: share.map(|(_, most)| most),
-        ammonium_share_least: share.map(|(least, _)| least),
-        misfit: problem.misfit(&ppm),
-        misfit_exact: solution.misfit,
-        proof: "best found".to_owned(),
-        stages: solution
-            .stages
-            .iter()
-            .map(|stage| StageRecord { wish: stage.wish.to_owned(), value: stage.value, unit: stage.unit.to_owned() })
-            .collect(),
-        ec_ms_cm: ms_per_cm(ec.at_25),
-        ec_plus_minus_ms_cm: ec_plus_minus,
-        ec_at_temperature_ms_cm: ms_per_cm(at_temperature(ec.at_25, temperature)),
-        meter_scale: meter.map(|scale| scale.factor),
-        meter_reading_ppm: meter.map(|scale| ms_per_cm(ec.at_25) * 1e3 * scale.factor),
-        ph: None,
-        ph_aired: None,
-        ionic_strength_mol_l: ec.ionic_strength_mol_per_l,
-        saturation: Vec::new(),
-        helpers: Vec::new(),
-        hold_at_most_days,
-        against_growth: growth.map(|growth| compare(growth, formula)),
+    let made = Made {
+        job: "mix",
+        bench,
+        formula: Some(formula),
+        stocks: &stocks,
+        exact_g_per_l: &solution.g_per_l,
+        measured: &measured,
+        misfit_exact: Some(solution.misfit),
+        stages,
+        acid,
         findings,
-        handling,
-        cautions,
-        sources,
-    })
+    };
+    describe(&made, meter)
 }
 
-/// Silicates only when silicon is asked for, acids only by `[acid]` (not used yet), caustics never by themselves.
+/// The shelf entry of the acid, or one without an amount when the shelf does not list it; `None` for a helper, which this
+/// version does not dose.
+fn acid_stock(bench: &Bench, acid: &Acid) -> Option<Stock> {
+    let salt = bench.catalogue.find(&acid.salt)?;
+    let listed = bench.shelf.iter().copied().find(|stock| stock.salt == salt);
+    Some(listed.unwrap_or(Stock { salt, on_hand: None, price_per_g: None, purity: None }))
+}
+
+fn acid_record(bench: &Bench, acid: &Acid, stock: &Stock, fresh: Option<f64>, aired: Option<f64>) -> AcidRecord {
+    let millilitres = |grams: Option<f64>| Some(grams? / bench.salt(stock).density_kg_per_l?);
+    AcidRecord {
+        salt: acid.salt.clone(),
+        target_ph: acid.target_ph,
+        basis: if acid.basis == Basis::Fresh { "fresh" } else { "aired" }.to_owned(),
+        grams_fresh: fresh,
+        grams_aired: aired,
+        millilitres_fresh: millilitres(fresh),
+        millilitres_aired: millilitres(aired),
+    }
+}
+
+/// Nutrients of which the acid alone brings more than the formula asks: symbol, what it brings, target; ppm.
+fn brings_more(brew: &Brew, at: usize, g_per_l: f64, formula: &Formula) -> Vec<(String, f64, f64)> {
+    let brings = brew.ppm_per_g_per_l(at).scaled(g_per_l);
+    [Nutrient::N, Nutrient::P, Nutrient::S]
+        .into_iter()
+        .filter_map(|nutrient| {
+            let target = formula.wish(nutrient)?.target.map(ppm_of)?;
+            (brings[nutrient] > target * (1.0 + 1e-6)).then(|| (nutrient.symbol().to_owned(), brings[nutrient], target))
+        })
+        .collect()
+}
+
+/// The first base on the shelf and the grams of it that would bring the mix up to the wish, where it is clearly under.
+fn base_that_would(
+    bench: &Bench,
+    acid: &Acid,
+    g_per_l: &[f64],
+    stocks: &[Stock],
+) -> Result<Option<(String, f64)>, JobError> {
+    let Some(base) = bench.shelf.iter().find(|stock| bench.salt(stock).kind == Kind::Base) else { return Ok(None) };
+    let air = if acid.basis == Basis::Fresh { Air::Closed } else { Air::Open };
+    let mut with_base = stocks.to_vec();
+    with_base.push(*base);
+    let wider = Brew::new(bench, &with_base).map_err(failed)?;
+    let mut amounts = g_per_l.to_vec();
+    amounts.push(0.0);
+    let (meq_per_g, at_most) = wider.proton_row(&amounts, acid.target_ph, air).map_err(failed)?;
+    let there: f64 = meq_per_g.iter().zip(&amounts).map(|(meq, grams)| meq * grams).sum();
+    let per_gram = meq_per_g.last().copied().unwrap_or(0.0);
+    let grams = (at_most - there) / per_gram * bench.tank.volume.get::<in_liters>();
+    Ok((per_gram > 0.0 && grams > 0.0).then(|| (bench.salt(base).name.clone(), grams)))
+}
+
+/// Silicates only when silicon is asked for, acids only by `[acid]`, caustics never by themselves.
 fn may_take_part(bench: &Bench, salt: &Salt, formula: &Formula) -> bool {
     let named_acid = bench.acid.as_ref().is_some_and(|acid| acid.salt == salt.id);
     match salt.kind {
@@ -224,55 +187,6 @@ fn want(wish: &crate::bench::Wish) -> Want {
         min_ppm: wish.min.map(ppm_of),
         max_ppm: wish.max.map(ppm_of),
         weight: wish.weight,
-    }
-}
-
-fn unused_keys(bench: &Bench) -> Vec<&'static str> {
-    let helpers = (!bench.helpers.is_empty()).then_some("[[helper]]");
-    let acid = bench.acid.is_some().then_some("[acid]");
-    let stated = bench.catalogue.salts().iter().any(|salt| salt.alkalinity_eq_per_kg.is_some());
-    helpers.into_iter().chain(acid).chain(stated.then_some("alkalinity_per_kg")).collect()
-}
-
-/// Positions of the salts used, in the order in which they go into the tank: silicate, large salts, calcium, traces.
-fn in_order_of_mixing(bench: &Bench, stocks: &[Stock], g_per_l: &[f64]) -> Vec<usize> {
-    let mut used: Vec<usize> = (0..stocks.len()).filter(|&at| g_per_l[at] > 0.0).collect();
-    used.sort_by_key(|&at| mixing_rank(bench.salt(&stocks[at])));
-    used
-}
-
-fn dose(bench: &Bench, stock: &Stock, measured: &Measured, exact_g: f64) -> Dose {
-    let salt = bench.salt(stock);
-    let done = measured.measure.is_some();
-    Dose {
-        salt: Some(salt.id.clone()),
-        name: salt.name.clone(),
-        measure: measured.measure,
-        grams: done.then_some(measured.grams),
-        grams_exact: exact_g,
-        millilitres: measured.millilitres,
-        helper: None,
-        scale_g: measured.scale_g,
-        portions: (measured.portions > 1).then_some(measured.portions),
-        cost: stock.price_per_g.filter(|_| done).map(|price| price * measured.grams),
-    }
-}
-
-fn compare(growth: &Formula, formula: &Formula) -> Comparison {
-    let target = |formula: &Formula, nutrient| formula.wish(nutrient).and_then(|wish| wish.target).map(ppm_of);
-    Comparison {
-        formula: growth.name.clone(),
-        changes: NUTRIENTS
-            .into_iter()
-            .filter_map(|nutrient| {
-                let (from_ppm, to_ppm) = (target(growth, nutrient)?, target(formula, nutrient)?);
-                ((to_ppm - from_ppm).abs() > 1e-9 * from_ppm).then(|| Change {
-                    element: nutrient.symbol().to_owned(),
-                    from_ppm,
-                    to_ppm,
-                })
-            })
-            .collect(),
     }
 }
 
@@ -300,6 +214,7 @@ fn job_error(bench: &Bench, formula: &Formula, stocks: &[Stock], error: FitError
             format!("{}: {} g on hand", bench.salt(stock).name, significant(grams, 3))
         }
         Limit::EcAtLeast => format!("EC at least {} mS/cm", ec(formula.ec.min)),
+        Limit::PhAtMost => "the wished pH".to_owned(),
         Limit::EcAtMost => format!("EC at most {} mS/cm", ec(formula.ec.max)),
     };
     let why = match conflict.limits[..] {

@@ -2,8 +2,11 @@
 //!
 //! Records carry the unit of every number in its name; they are what `--json` prints.
 
+mod acid;
 mod beside;
 mod brew;
+mod check;
+mod describe;
 mod error;
 mod handling;
 mod measure;
@@ -13,11 +16,12 @@ mod record;
 mod salts;
 
 pub use beside::mix_beside;
+pub use check::{Added, check};
 pub use error::JobError;
 pub use mix::mix;
 pub use recipe::{Recipe, RecipeDose, RecipeProduct, recipe};
 pub use record::{
-    Beside, Change, Comparison, Difference, Dose, Element, General, Handling, HelperRecord, Measure, MixRecord, Saturation,
-    StageRecord, Step,
+    AcidRecord, Beside, Change, Comparison, Difference, Dose, Element, General, Handling, HelperRecord, Measure, MixRecord,
+    Saturation, StageRecord, Step,
 };
 pub use salts::{SaltRecord, SaltsRecord, salt_record, salts_record};

@@ -45,8 +45,8 @@ pub struct Recipe {
     pub version: u32,
     /// `recipe`.
     pub kind: String,
-    /// Name of the formula.
-    pub formula: String,
+    /// Name of the formula, where one was asked for.
+    pub formula: Option<String>,
     /// Name of the bench.
     pub bench: String,
     /// Final volume, L.

@@ -82,8 +82,12 @@ pub struct StageRecord {
 pub struct Saturation {
     /// The mineral.
     pub mineral: String,
-    /// log10 of ion activity product over solubility product.
-    pub index: f64,
+    /// log10 of ion activity product over solubility product, right after mixing.
+    pub index: Option<f64>,
+    /// The same after days in air, iron without a chelate rusted to iron(III).
+    pub index_aired: Option<f64>,
+    /// True when it stays far above saturation for days without falling out.
+    pub slow: bool,
 }
 
 /// A dilute bottle that the mix uses.
@@ -146,15 +150,34 @@ pub struct Comparison {
     pub changes: Vec<Change>,
 }
 
+/// The acid of a mix.
+#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
+pub struct AcidRecord {
+    /// Its id.
+    pub salt: String,
+    /// The wished pH.
+    pub target_ph: f64,
+    /// `fresh` or `aired`: when the wish should hold. The doses of the mix are those of this basis.
+    pub basis: String,
+    /// Dose that meets the wish right after mixing, g; null when no dose does.
+    pub grams_fresh: Option<f64>,
+    /// Dose that meets it after days in air, g; null when no dose does.
+    pub grams_aired: Option<f64>,
+    /// The fresh dose in mL, for liquids.
+    pub millilitres_fresh: Option<f64>,
+    /// The aired dose in mL, for liquids.
+    pub millilitres_aired: Option<f64>,
+}
+
 /// A mix.
 #[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
 pub struct MixRecord {
     /// Version of this document.
     pub version: u32,
-    /// `mix`.
+    /// `mix` or `check`.
     pub job: String,
-    /// Name of the formula.
-    pub formula: String,
+    /// Name of the formula; null when nothing is asked for.
+    pub formula: Option<String>,
     /// Name of the bench.
     pub bench: String,
     /// True when the water brings nothing.
@@ -177,14 +200,16 @@ pub struct MixRecord {
     pub ammonium_share: Option<f64>,
     /// The same with nitrogen of unknown form left out.
     pub ammonium_share_least: Option<f64>,
-    /// Misfit of what is measured out.
-    pub misfit: f64,
-    /// Misfit of the exact amounts, proved least.
-    pub misfit_exact: f64,
+    /// Misfit of what is measured out; null without a formula.
+    pub misfit: Option<f64>,
+    /// Misfit of the exact amounts, proved least; null for a mix that was not fitted.
+    pub misfit_exact: Option<f64>,
     /// `best` when the amounts measured out are proved best, else `best found`.
     pub proof: String,
     /// What each wish came to.
     pub stages: Vec<StageRecord>,
+    /// The acid and its doses, where `[acid]` names one.
+    pub acid: Option<AcidRecord>,
     /// EC at 25 C, mS/cm.
     pub ec_ms_cm: f64,
     /// Its uncertainty (k = 2).
@@ -195,13 +220,13 @@ pub struct MixRecord {
     pub meter_scale: Option<f64>,
     /// What a meter with that scale shows, ppm of dissolved solids.
     pub meter_reading_ppm: Option<f64>,
-    /// pH right after mixing; null: not computed by this version.
+    /// pH right after mixing; null when a product does not state its alkalinity.
     pub ph: Option<f64>,
-    /// pH after days in air; null: not computed by this version.
+    /// pH after days in air; null as for `ph`.
     pub ph_aired: Option<f64>,
-    /// Ionic strength, mol/L.
+    /// Ionic strength, mol per kg of water.
     pub ionic_strength_mol_l: f64,
-    /// Saturation indices; none are computed by this version.
+    /// Saturation indices of minerals whose ions are there.
     pub saturation: Vec<Saturation>,
     /// Cost of the doses, where every one has a price.
     pub cost: Option<f64>,

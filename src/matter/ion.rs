@@ -20,16 +20,8 @@ pub struct Ion {
     pub formula: Option<Formula>,
     /// Charge number.
     pub charge: i32,
-    /// Limiting molar conductivity at 25 C in S cm2/mol; 0 for uncharged species.
-    pub conductivity_s_cm2_per_mol: f64,
-    /// Truesdell-Jones ion size in angstrom, where published.
-    pub size_angstrom: Option<f64>,
-    /// Truesdell-Jones linear term in kg/mol.
-    pub linear_kg_per_mol: f64,
     /// How its nitrogen counts, where it holds any.
     pub nitrogen: Option<NitrogenForm>,
-    /// Source ids of the row.
-    pub sources: Vec<String>,
 }
 
 /// Index of a species in [`Ions`].

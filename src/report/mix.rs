@@ -14,7 +14,9 @@ pub fn mix(record: &MixRecord, colour: bool) -> String {
     meter(&mut page, record);
     tank(&mut page, record);
     watch(&mut page, record);
-    how_to(&mut page, record);
+    if record.formula.is_some() {
+        how_to(&mut page, record);
+    }
     safety(&mut page, record);
     page.into_text()
 }
@@ -24,15 +26,15 @@ pub fn mix(record: &MixRecord, colour: bool) -> String {
 pub fn beside(record: &Beside, colour: bool) -> String {
     let (first, second) = (&record.first, &record.beside);
     let mut page = Page::new(colour);
-    let title = format!("{} beside {}", first.formula.to_uppercase(), second.formula.to_uppercase());
+    let title = format!("{} beside {}", name(first).to_uppercase(), name(second).to_uppercase());
     page.heading(&title, &format!("{} on {}", volume_text(liter(first.volume_l)), first.bench));
     let table =
         |page: &mut Page, heading: &str, rows: &[Difference], digits: &dyn Fn(&MixRecord, &Difference, f64) -> String| {
             let mut lines = vec![vec![
                 "   ".to_owned(),
                 String::new(),
-                first.formula.clone(),
-                second.formula.clone(),
+                name(first).to_owned(),
+                name(second).to_owned(),
                 "unit".to_owned(),
                 "times".to_owned(),
             ]];
@@ -64,7 +66,7 @@ pub fn beside(record: &Beside, colour: bool) -> String {
         if row.what == "EC" { fixed(value, 2) } else { ppm_text(value) }
     });
     for record in [first, second] {
-        page.heading(&format!("WATCH {}", record.formula), "");
+        page.heading(&format!("WATCH {}", name(record)), "");
         findings(&mut page, record);
     }
     page.line("");
@@ -76,10 +78,15 @@ pub fn beside(record: &Beside, colour: bool) -> String {
     page.into_text()
 }
 
+/// The formula, or what else the record is of.
+fn name(record: &MixRecord) -> &str {
+    record.formula.as_deref().unwrap_or("your mix")
+}
+
 fn title(page: &mut Page, record: &MixRecord) {
     let water = if record.pure_water { "water that brings nothing" } else { "its own water" };
     let aside = format!("{} on {}, {water}", volume_text(liter(record.volume_l)), record.bench);
-    page.heading(&record.formula.to_uppercase(), &aside);
+    page.heading(&name(record).to_uppercase(), &aside);
 }
 
 /// Decimals that a scale shows.
@@ -92,7 +99,11 @@ fn dose_decimals(dose: &Dose) -> usize {
 }
 
 fn weights(page: &mut Page, record: &MixRecord) {
-    page.heading("WEIGH", "in this order");
+    if record.formula.is_some() {
+        page.heading("WEIGH", "in this order");
+    } else {
+        page.heading("MADE OF", "in the order in which it should have gone in");
+    }
     let mut rows = Vec::new();
     for (at, dose) in record.doses.iter().enumerate() {
         let (amount, with) = match dose.measure {
@@ -141,11 +152,42 @@ fn meter(page: &mut Page, record: &MixRecord) {
     if let (Some(reading), Some(scale)) = (record.meter_reading_ppm, record.meter_scale) {
         page.line(&format!("   {} ppm on a meter with the {scale} scale", fixed(reading, 0)));
     }
-    page.paragraph(
-        "   ",
-        "The model is good to 3 % on complete solutions (model against model), less on mixes of one or two salts. It does \
-         not compute pH yet: measure it.",
-    );
+    match (record.ph, record.ph_aired) {
+        (Some(fresh), Some(aired)) => {
+            let ph = page.bold(&format!("pH {}", fixed(fresh, 1)));
+            let later = if (fresh - aired).abs() > 0.2 {
+                format!(" right after mixing, {} after days in air", fixed(aired, 1))
+            } else {
+                String::new()
+            };
+            page.line(&format!(
+                "   {ph}{later}{}",
+                if record.acid.is_none() && record.formula.is_some() { ", before any acid" } else { "" }
+            ));
+        }
+        _ => page.line("   pH not known: a product on the list does not state its alkalinity; measure it"),
+    }
+    if let Some(acid) = &record.acid {
+        let dose = |ml: Option<f64>, grams: Option<f64>| match (ml, grams) {
+            (_, Some(grams)) if grams <= 0.0 => "none".to_owned(),
+            (Some(ml), _) => format!("{} mL", significant(ml, 1)),
+            (None, Some(grams)) => format!("{} g", significant(grams, 2)),
+            (None, None) => "no dose that works".to_owned(),
+        };
+        page.paragraph(
+            "   ",
+            &format!(
+                "{} for pH {}: {} for it right after mixing, {} to hold it after days in air; the list above has the {} dose. \
+                 Measure pH after mixing and again after some days, and correct in small parts.",
+                acid.salt,
+                acid.target_ph,
+                dose(acid.millilitres_fresh, acid.grams_fresh),
+                dose(acid.millilitres_aired, acid.grams_aired),
+                acid.basis
+            ),
+        );
+    }
+    page.line("   Predictions; your meter's reading wins.");
 }
 
 fn tank(page: &mut Page, record: &MixRecord) {
@@ -186,11 +228,13 @@ fn tank(page: &mut Page, record: &MixRecord) {
             .collect();
         page.paragraph("   ", &format!("against {} (ppm asked): {}", comparison.formula, changes.join(", ")));
     }
-    page.line(&format!(
-        "   misfit {} as measured out, {} before rounding (0 is perfect)",
-        fixed(record.misfit, 3),
-        fixed(record.misfit_exact, 3)
-    ));
+    if let (Some(measured), Some(exact)) = (record.misfit, record.misfit_exact) {
+        page.line(&format!(
+            "   misfit {} as measured out, {} before rounding (0 is perfect)",
+            fixed(measured, 3),
+            fixed(exact, 3)
+        ));
+    }
 }
 
 fn watch(page: &mut Page, record: &MixRecord) {
@@ -221,7 +265,7 @@ fn how_to(page: &mut Page, record: &MixRecord) {
 }
 
 fn safety(page: &mut Page, record: &MixRecord) {
-    page.heading("SAFETY", "numbers as under WEIGH; `bloomsalt salts ID` puts H codes in words");
+    page.heading("SAFETY", "numbers as in the list above; `bloomsalt salts ID` puts H codes in words");
     let number = |salt: &str| record.doses.iter().position(|dose| dose.salt.as_deref() == Some(salt)).map(|at| at + 1);
     let classified: Vec<(Vec<String>, String)> = record
         .handling

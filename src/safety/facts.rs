@@ -51,6 +51,19 @@ pub struct Measured {
     pub runs_short: bool,
 }
 
+/// A mineral above saturation.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Supersaturated {
+    /// Which.
+    pub mineral: String,
+    /// The larger of its indices, fresh and aired.
+    pub index: f64,
+    /// True when it is so only after days in air.
+    pub only_aired: bool,
+    /// True when it stays far above saturation for days without falling out.
+    pub slow: bool,
+}
+
 /// Everything that the findings of a mix depend on.
 #[derive(Debug, Clone)]
 pub struct Facts<'a> {
@@ -74,6 +87,10 @@ pub struct Facts<'a> {
     pub ec_plus_minus_ms_per_cm: f64,
     /// Limits of the formula, mS/cm.
     pub ec_limits_ms_per_cm: (Option<f64>, Option<f64>),
+    /// pH fresh and aired, where it is known.
+    pub ph: Option<(f64, f64)>,
+    /// Minerals above saturation.
+    pub supersaturated: &'a [Supersaturated],
     /// The salts.
     pub salts: &'a [Measured],
     /// The water as entered.

@@ -3,10 +3,12 @@
 mod caution;
 mod facts;
 mod finding;
+mod reaction;
 mod watch;
 mod water;
 
 pub use caution::{Advice, Caution, advice_for, general_cautions};
-pub use facts::{Achieved, Facts, Finest, Measured};
+pub use facts::{Achieved, Facts, Finest, Measured, Supersaturated};
 pub use finding::{Finding, Severity};
+pub use reaction::{AcidFacts, of_acid};
 pub use watch::findings;

@@ -117,6 +117,7 @@ pub fn findings(facts: &Facts) -> Vec<Finding> {
     potassium_crowds(facts, &mut found);
     ammonium(facts, &mut found);
     ec_outside(facts, &mut found);
+    super::reaction::findings(facts, &mut found);
     for salt in facts.salts {
         of_salt(salt, &mut found);
     }
@@ -204,6 +205,11 @@ fn targets_missed(facts: &Facts, limited: &[Missed], found: &mut Vec<Finding>) {
 fn not_named(facts: &Facts, found: &mut Vec<Finding>) {
     let named =
         |n: Nutrient| achieved(facts, n).is_some_and(|a| a.target_ppm.is_some() || a.min_ppm.is_some_and(|min| min > 0.0));
+    let asked = |a: &Achieved| a.target_ppm.is_some() || a.min_ppm.is_some() || a.max_ppm.is_some();
+    if !facts.achieved.iter().any(asked) {
+        // a mix that no formula asked for
+        return;
+    }
     let nitrogen = [Nutrient::N, Nutrient::NitrateN, Nutrient::AmmoniumN].into_iter().any(named);
     let missing: Vec<&str> = NEEDED
         .into_iter()

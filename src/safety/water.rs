@@ -17,6 +17,7 @@ pub(super) fn findings(facts: &Facts, found: &mut Vec<Finding>) {
     if analysis.is_pure() {
         return;
     }
+    assumed(analysis, found);
     let (cations, anions) = charges(analysis);
     let no_alkalinity = analysis.alkalinity_meq_per_l.is_none();
     // without a single ion there is nothing to check the EC against
@@ -59,6 +60,24 @@ pub(super) fn findings(facts: &Facts, found: &mut Vec<Finding>) {
             source: Some("own-choice".to_owned()),
         });
     }
+}
+
+/// What had to be taken for granted because only half of it was stated.
+fn assumed(water: &Water, found: &mut Vec<Finding>) {
+    let message = match (water.alkalinity_meq_per_l, water.ph) {
+        (Some(alkalinity), None) if alkalinity > 0.0 => {
+            "The water's alkalinity is stated without its pH; pH 7.5 is taken for it."
+        }
+        (None, Some(_)) => "The water's pH is stated without its alkalinity; 0 meq/L is taken for it.",
+        _ => return,
+    };
+    found.push(Finding {
+        code: "water-assumed",
+        severity: Severity::Note,
+        message: message.to_owned(),
+        remedy: Some("State both: the predicted pH and every acid dose rest on them.".to_owned()),
+        source: Some("own-choice".to_owned()),
+    });
 }
 
 /// Cations and anions in meq/L.

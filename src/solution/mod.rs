@@ -1,10 +1,13 @@
-//! What dissolved salts do: which ions stay free, and how well the solution conducts.
-//!
-//! First version: pairs of Ca, Mg, K, Na and NH4 with sulfate and phosphate, then an attenuated sum over the ions that
-//! are left free. Its accuracy is stated by [`EC_MODEL_PLUS_MINUS`].
+//! What dissolved salts do: speciation, conductivity, acidity and what may fall out.
 
+mod activity;
 mod conductivity;
-mod pairing;
+mod saturation;
+mod speciate;
+mod species;
 
-pub use conductivity::{EC_MODEL_PLUS_MINUS, METER_SCALES, MeterScale, at_temperature, conductivity};
-pub use pairing::{Pair, Speciation, pair_up};
+pub use conductivity::{EC_MODEL_PLUS_MINUS, METER_SCALES, MeterScale, conductivity, conductivity_at};
+pub use saturation::{Mineral, saturation};
+pub use speciate::{AIR_CO2_LOG_ACTIVITY, Air, Speciation, SpeciationError, speciate, speciate_at_ph};
+pub(crate) use species::master_alkalinity;
+pub use species::{Chemistry, MasterId, Mobility, Species, Totals};

@@ -1,0 +1,83 @@
+//! A wish for a pH in the fit: the acid that meets it, its nutrients counted.
+
+use super::brew::Brew;
+use super::describe::failed;
+use super::error::JobError;
+use crate::bench::{Acid, Basis};
+use crate::fit::{self, FitError, PhRow, Problem, Solution};
+use crate::solution::Air;
+
+/// The pH of the full speciation is brought this near to the wish.
+const NEAR: f64 = 0.01;
+/// Rounds of renewed mean charges.
+const ROUNDS: usize = 10;
+
+/// A fit with its wish for a pH.
+pub(super) struct Soured {
+    /// The amounts.
+    pub(super) solution: Solution,
+    /// False when the mix is at or under the wish without acid.
+    pub(super) needs_acid: bool,
+    /// False when limits, or what is on hand, keep the acid from meeting the wish.
+    pub(super) met: bool,
+}
+
+fn air(basis: Basis) -> Air {
+    match basis {
+        Basis::Fresh => Air::Closed,
+        Basis::Aired => Air::Open,
+    }
+}
+
+/// The pH of amounts on a basis.
+fn ph(brew: &Brew, g_per_l: &[f64], basis: Basis) -> Result<f64, JobError> {
+    Ok(match basis {
+        Basis::Fresh => brew.solution(g_per_l).map_err(failed)?.fresh.ph,
+        Basis::Aired => brew.aired(g_per_l).map_err(failed)?.ph,
+    })
+}
+
+/// Fits with as little of the acid in column `at` as keeps the pH at or under the wish.
+///
+/// The proton condition is linear for frozen mean charges: they are frozen at the last mix, the fit is solved, the
+/// charges renewed, until the pH of the full speciation is within 0.01 of the wish. The wish is one-sided and never
+/// makes a request impossible.
+pub(super) fn soured(
+    problem: &mut Problem,
+    brew: &Brew,
+    acid: &Acid,
+    basis: Basis,
+    at: usize,
+) -> Result<Result<Soured, FitError>, JobError> {
+    let most = problem.columns[at].most_g_per_l;
+    problem.columns[at].most_g_per_l = Some(0.0);
+    problem.ph = None;
+    let without = match fit::solve(problem) {
+        Ok(solution) => solution,
+        Err(error) => return Ok(Err(error)),
+    };
+    problem.columns[at].most_g_per_l = most;
+    if ph(brew, &without.g_per_l, basis)? <= acid.target_ph + NEAR {
+        return Ok(Ok(Soured { solution: without, needs_acid: false, met: true }));
+    }
+    let mut last = without.g_per_l.clone();
+    let mut best: Option<(f64, Solution)> = None;
+    for _ in 0..ROUNDS {
+        let (meq_per_g, at_most_meq_per_l) = brew.proton_row(&last, acid.target_ph, air(basis)).map_err(failed)?;
+        problem.ph = Some(PhRow { meq_per_g, at_most_meq_per_l, acid: at });
+        let Ok(solution) = fit::solve(problem) else { break };
+        last.clone_from(&solution.g_per_l);
+        let off = (ph(brew, &last, basis)? - acid.target_ph).abs();
+        if best.as_ref().is_none_or(|(least, _)| off < *least) {
+            best = Some((off, solution));
+        }
+        if off <= NEAR {
+            break;
+        }
+    }
+    problem.ph = None;
+    Ok(Ok(match best {
+        Some((off, solution)) => Soured { solution, needs_acid: true, met: off <= 2.0 * NEAR },
+        None => Soured { solution: without, needs_acid: true, met: false },
+    }))
+}

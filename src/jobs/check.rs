@@ -1,0 +1,85 @@
+//! What a mix already made contains.
+
+use uom::si::volume::liter as in_liters;
+
+use super::describe::{Made, describe};
+use super::error::JobError;
+use super::measure::{Measured, measure};
+use super::record::{Measure, MixRecord};
+use crate::bench::{Bench, Stock};
+use crate::catalogue::SaltId;
+use crate::quantity::{Amount, milliliter};
+use crate::solution::MeterScale;
+
+/// A salt and how much of it went in.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Added {
+    /// Which salt.
+    pub salt: SaltId,
+    /// How much, weighed or drawn up.
+    pub amount: Amount,
+}
+
+/// What a tank holds after `added` went into the bench's water: concentrations, EC, pH, what may fall out, what to watch.
+///
+/// Every salt, acid and base of the table may be named, on the shelf or not; the shelf's purity counts where it is stated.
+///
+/// # Errors
+/// [`JobError::Failed`] when the chemistry finds no equilibrium; [`JobError::SolidByVolume`] for millilitres of a solid.
+///
+/// # Examples
+/// ```
+/// use bloomsalt::{bench::Bench, jobs::{self, Added}, quantity::{Amount, gram}};
+/// let bench = Bench::starter();
+/// let salt = bench.catalogue.find("potassium-nitrate").unwrap();
+/// let record = jobs::check(&bench, &[Added { salt, amount: Amount::Mass(gram(60.0)) }], None)?;
+/// assert!((record.nitrate_n_ppm - 138.54).abs() < 0.01);
+/// # Ok::<(), jobs::JobError>(())
+/// ```
+pub fn check(bench: &Bench, added: &[Added], meter: Option<MeterScale>) -> Result<MixRecord, JobError> {
+    let litres = bench.tank.volume.get::<in_liters>();
+    let mut stocks: Vec<Stock> = Vec::new();
+    let mut measured: Vec<Measured> = Vec::new();
+    for added in added {
+        let salt = bench.catalogue.salt(added.salt);
+        let grams = match (added.amount, salt.density_kg_per_l) {
+            (Amount::Mass(mass), _) => mass.get::<uom::si::mass::gram>(),
+            (Amount::Volume(volume), Some(density)) => milliliter(volume) * density,
+            (Amount::Volume(_), None) => return Err(JobError::SolidByVolume { name: salt.name.clone() }),
+        };
+        let shelved = bench.shelf.iter().find(|stock| stock.salt == added.salt);
+        let purity = shelved.and_then(|stock| stock.purity);
+        let stock = Stock { salt: added.salt, on_hand: None, price_per_g: shelved.and_then(|s| s.price_per_g), purity };
+        // as good as the instrument that would have been used; the finest where none could be trusted
+        let as_measured = measure(bench, &stock, grams);
+        let deviation_g = if as_measured.measure.is_some() {
+            as_measured.deviation_g
+        } else {
+            as_measured.finest.step_g / 12.0_f64.sqrt()
+        };
+        measured.push(Measured {
+            measure: Some(if salt.is_liquid() { Measure::Syringe } else { Measure::Scale }),
+            grams,
+            millilitres: salt.density_kg_per_l.map(|density| grams / density),
+            scale_g: None,
+            portions: 1,
+            deviation_g,
+            ..as_measured
+        });
+        stocks.push(stock);
+    }
+    let exact: Vec<f64> = measured.iter().map(|m| m.grams / litres).collect();
+    let made = Made {
+        job: "check",
+        bench,
+        formula: None,
+        stocks: &stocks,
+        exact_g_per_l: &exact,
+        measured: &measured,
+        misfit_exact: None,
+        stages: Vec::new(),
+        acid: None,
+        findings: Vec::new(),
+    };
+    describe(&made, meter)
+}

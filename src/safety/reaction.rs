@@ -1,0 +1,145 @@
+//! pH out of range, and what may fall out.
+
+use super::{Facts, Finding, Severity, Supersaturated};
+use crate::quantity::{fixed, ppm_text, significant};
+
+/// pH that roots and chelates bear (common practice, no source).
+const PH_RANGE: (f64, f64) = (4.8, 6.8);
+/// Uncertainty of a predicted pH (k = 2): own choice. Alkalinity of the water and purity of the salts decide it.
+const PH_PLUS_MINUS: f64 = 0.1;
+
+/// Findings of acidity and precipitation.
+pub(super) fn findings(facts: &Facts, found: &mut Vec<Finding>) {
+    if let Some((fresh, aired)) = facts.ph {
+        let (low, high) = PH_RANGE;
+        let outside = |ph: f64| ph + PH_PLUS_MINUS < low || ph - PH_PLUS_MINUS > high;
+        if outside(fresh) || outside(aired) {
+            let high_side = fresh.max(aired) - PH_PLUS_MINUS > high;
+            found.push(Finding {
+                code: "ph-outside",
+                severity: Severity::Warning,
+                message: format!(
+                    "pH comes to {} fresh and {} after days in air; {low} to {high} is the usual range (common practice).",
+                    fixed(fresh, 1),
+                    fixed(aired, 1)
+                ),
+                remedy: Some(if high_side {
+                    "Measure it; a little ready-diluted acid, in small parts, brings it down.".to_owned()
+                } else {
+                    "Measure it; softer on the acid salts, or some tap water with alkalinity, brings it up.".to_owned()
+                }),
+                source: Some("common-practice".to_owned()),
+            });
+        }
+    }
+    for mineral in facts.supersaturated {
+        found.push(precipitate(mineral));
+    }
+}
+
+fn precipitate(mineral: &Supersaturated) -> Finding {
+    let when = if mineral.only_aired { " after days in air" } else { "" };
+    let index = fixed(mineral.index, 1);
+    if mineral.slow {
+        return Finding {
+            code: "will-precipitate",
+            severity: Severity::Note,
+            message: format!(
+                "{} is above saturation{when} (index {index}), as in almost every nutrient solution above pH 6; it forms slowly, \
+                 and brushite is the one to watch.",
+                mineral.mineral
+            ),
+            remedy: None,
+            source: Some("phreeqc-3.8-dat".to_owned()),
+        };
+    }
+    Finding {
+        code: "will-precipitate",
+        severity: Severity::Warning,
+        message: format!("{} may fall out{when}: its saturation index is {index}, over 0.", mineral.mineral),
+        remedy: Some(
+            match mineral.mineral.as_str() {
+                "gypsum" => "Less sulfate or less calcium, from the salt that brings most of it.",
+                "calcite" => "Lower pH, or less alkalinity in the water.",
+                "brushite" | "struvite" => "Lower pH, less phosphate, and calcium or magnesium last and well diluted.",
+                "iron(III) phosphate" => "A chelate in place of the iron salt.",
+                _ => "Lower pH, or less of its salts.",
+            }
+            .to_owned(),
+        ),
+        source: Some("phreeqc-3.8-dat".to_owned()),
+    }
+}
+
+/// What a wish for a pH came to.
+#[derive(Debug, Clone, PartialEq)]
+pub struct AcidFacts {
+    /// Name of the acid.
+    pub name: String,
+    /// The wish.
+    pub wished_ph: f64,
+    /// pH of the mix right after mixing.
+    pub ph: f64,
+    /// False when the mix is at or under the wish without acid.
+    pub needs_acid: bool,
+    /// False when the wish is not met.
+    pub met: bool,
+    /// A base on the shelf and the grams of it that would reach the wish from below.
+    pub base: Option<(String, f64)>,
+    /// Nutrients of which the acid alone brings more than is asked: symbol, what it brings, target; ppm.
+    pub brings: Vec<(String, f64, f64)>,
+}
+
+/// Findings of the wish for a pH.
+#[must_use]
+pub fn of_acid(facts: &AcidFacts) -> Vec<Finding> {
+    let mut found = Vec::new();
+    if !facts.needs_acid && facts.wished_ph - facts.ph > PH_PLUS_MINUS {
+        found.push(Finding {
+            code: "ph-under-wish",
+            severity: Severity::Note,
+            message: format!(
+                "pH is {} without acid, under the wished {}; no acid goes in.",
+                fixed(facts.ph, 1),
+                fixed(facts.wished_ph, 1)
+            ),
+            remedy: Some(match &facts.base {
+                Some((name, grams)) => format!(
+                    "About {} g of {name} would reach it: goggles, in small parts, measuring in between. It never goes in by itself.",
+                    significant(*grams, 2)
+                ),
+                None => "There is no base on the shelf; tap water with alkalinity would bring it up.".to_owned(),
+            }),
+            source: None,
+        });
+    }
+    if facts.needs_acid && !facts.met {
+        found.push(Finding {
+            code: "ph-wish-not-met",
+            severity: Severity::Warning,
+            message: format!(
+                "{} cannot bring the pH to {} within the limits and what is on hand; it stays at {}.",
+                facts.name,
+                fixed(facts.wished_ph, 1),
+                fixed(facts.ph, 1)
+            ),
+            remedy: Some("Another acid, or rain water blended in.".to_owned()),
+            source: None,
+        });
+    }
+    for (symbol, brings, target) in &facts.brings {
+        found.push(Finding {
+            code: "acid-brings-more",
+            severity: Severity::Warning,
+            message: format!(
+                "{} alone brings {} ppm {symbol}, more than the {} ppm asked.",
+                facts.name,
+                ppm_text(*brings),
+                ppm_text(*target)
+            ),
+            remedy: Some("Another acid, or rain water blended in, so that there is less alkalinity to meet.".to_owned()),
+            source: None,
+        });
+    }
+    found
+}
