@@ -58,6 +58,27 @@ fn one_mix_in_process(bencher: Bencher, formula: &str) {
     bencher.bench_local(|| jobs::mix(black_box(&bench), formula, None));
 }
 
+/// One speciation of the push solution, with its EC.
+#[divan::bench]
+fn one_speciation(bencher: Bencher) {
+    use bloomsalt::solution::{Air, conductivity, speciate};
+    let bench = Bench::starter();
+    let catalogue = Catalogue::standard();
+    let mix = jobs::mix(&bench, "push", None).expect("solved");
+    let mut mmol = vec![0.0; catalogue.ions().rows().len()];
+    for dose in &mix.doses {
+        let salt = catalogue.salt(catalogue.find(dose.salt.as_deref().expect("a salt")).expect("known"));
+        for (ion, mol) in &salt.composition.ions {
+            mmol[ion.0] += 1e3 * mol * dose.grams_exact / mix.volume_l;
+        }
+    }
+    let totals = catalogue.chemistry().totals(catalogue.ions(), &mmol);
+    bencher.bench_local(|| {
+        let solution = speciate(catalogue.chemistry(), black_box(&totals), Air::Closed).expect("an equilibrium");
+        conductivity(catalogue.chemistry(), &solution)
+    });
+}
+
 /// Nitrogen from 36 to 136 ppm and potassium from 80 to 180 ppm.
 #[divan::bench(sample_count = 5, sample_size = 1)]
 fn a_thousand_varied_mixes(bencher: Bencher) {

@@ -47,11 +47,63 @@ fn whole_output_of_salts() {
     insta::assert_snapshot!("salt_iron_dtpa", done(&["salts", "iron-dtpa"]));
 }
 
+const CHECKED: [&str; 8] = [
+    "check",
+    "calcium-nitrate-tetrahydrate=18.2g",
+    "potassium-sulfate=14 g",
+    "monopotassium-phosphate=9.5g",
+    "magnesium-sulfate-heptahydrate=0.0134 kg",
+    "phosphoric-acid-10=12 mL",
+    "--tank",
+    "60 L",
+];
+
+#[test]
+fn whole_output_of_check() {
+    insta::assert_snapshot!("check", done(&CHECKED));
+    insta::assert_snapshot!("acid", {
+        let folder = tempfile::tempdir().expect("a folder");
+        let file = folder.path().join("bench.toml");
+        let tap = include_str!("../examples/streptocarpus.toml").replace("25 mg/L CaCO3", "60 mg/L CaCO3");
+        let acid = "[acid]\nsalt = \"phosphoric-acid-10\"\ntarget_pH = 5.8\n";
+        let text = format!("{}\n{acid}", tap.replace("Ca = 9", "Ca = 23").replace("EC = \"0.09 mS/cm\"", ""));
+        std::io::Write::write_all(&mut std::fs::File::create_new(&file).expect("new"), text.as_bytes()).expect("written");
+        done(&["mix", "push", "--bench", file.to_str().expect("UTF-8")])
+    });
+}
+
+/// What was mixed comes back: the ppm of a fitted mix are those of its weights checked.
+#[test]
+fn check_of_a_mix_returns_its_ppm() {
+    let mix = json(&["mix", "push", "--json"]);
+    let doses: Vec<String> = mix["doses"]
+        .as_array()
+        .expect("doses")
+        .iter()
+        .map(|dose| format!("{}={}g", dose["salt"].as_str().expect("a salt"), dose["grams"]))
+        .collect();
+    let mut arguments = vec!["check", "--json"];
+    arguments.extend(doses.iter().map(String::as_str));
+    let check = json(&arguments);
+    for (a, b) in mix["elements"].as_array().expect("elements").iter().zip(check["elements"].as_array().expect("elements")) {
+        assert_eq!((&a["element"], &a["ppm"]), (&b["element"], &b["ppm"]));
+        assert!(b["target_ppm"].is_null());
+    }
+    for key in ["ec_ms_cm", "ph", "ph_aired", "ionic_strength_mol_l", "saturation"] {
+        assert_eq!(mix[key], check[key], "{key}");
+    }
+    assert!(check["misfit"].is_null() && check["formula"].is_null());
+}
+
 #[test]
 fn lines_fit_eighty_columns() {
-    for arguments in
-        [&["mix", "push"][..], &["mix", "weak", "--beside", "push"], &["salts", "copper-sulfate-pentahydrate"], &["--help"]]
-    {
+    for arguments in [
+        &["mix", "push"][..],
+        &["mix", "weak", "--beside", "push"],
+        &["salts", "copper-sulfate-pentahydrate"],
+        &["--help"],
+        &CHECKED,
+    ] {
         for line in done(arguments).lines() {
             assert!(line.chars().count() <= 80, "{arguments:?}: {line}");
         }
@@ -74,6 +126,9 @@ fn json_keeps_to_its_schema() {
         check("mix", &json(&["mix", formula, "--json"]));
     }
     check("mix", &json(&["mix", "push", "--bench", &demo(), "--json", "--meter-scale", "0.7"]));
+    let mut checked = CHECKED.to_vec();
+    checked.push("--json");
+    check("mix", &json(&checked));
     check("mix-beside", &json(&["mix", "weak", "--beside", "push", "--json"]));
     check("salts", &json(&["salts", "--json"]));
     check("salts", &json(&["salts", "urea", "--json"]));
@@ -254,6 +309,9 @@ fn requests_that_cannot_be_met_exit_1_and_name_the_limits() {
     let (status, _, err) = bloomsalt(&["mix", "growth", "--bench", &one]);
     assert_eq!(status, 1);
     assert!(err.contains("no salt on the shelf supplies it") && err.contains("Mg at least 5.00 ppm"), "{err}");
+    let (status, out, err) = bloomsalt(&["check", "sodium-chloride=3kg", "--tank", "10 L"]);
+    assert_eq!((status, out.as_str()), (1, ""));
+    assert!(err.contains("no equilibrium was found"), "{err}");
     let ec = bench("ec.toml", "potassium-nitrate = {}", "N = { target = 90, min = 80 }\nEC = { max = \"0.2 mS/cm\" }");
     let (status, _, err) = bloomsalt(&["mix", "growth", "--bench", &ec]);
     assert_eq!(status, 1);
@@ -272,6 +330,12 @@ fn wrong_input_exits_2() {
         (&["mix"], "FORMULA"),
         (&["salts", "calcium-nitrat"], "there is no salt"),
         (&["mixx"], "mix"),
+        (&["check"], "SALT=AMOUNT"),
+        (&["check", "potassium-nitrate=14"], "the unit is missing"),
+        (&["check", "potassium-nitrate"], "has no `=`"),
+        (&["check", "potasium-nitrate=1g"], "did you mean `potassium-nitrate`?"),
+        (&["check", "potassium-nitrate=5mL"], "weigh it and state grams"),
+        (&["check", "urea=1g", "urea=2g"], "a second time"),
         (&["mix", "growth", "--beside", "psh"], "did you mean `push`?"),
     ] {
         let (status, out, err) = bloomsalt(arguments);

@@ -12,7 +12,7 @@ use crate::matter::{
     Composition, Elements, Formula, Hazards, Ion, IonId, Ions, Kind, Label, LabelItem, Law, NitrogenForm, Nutrient, Salt,
     Solubility,
 };
-use crate::solution::{Chemistry, MasterId, Mineral, Mobility, Species, master_alkalinity};
+use crate::solution::{Chemistry, MOST_MASTERS, MasterId, Mineral, Mobility, Species, master_alkalinity};
 
 macro_rules! texts {
     ($($name:literal),* $(,)?) => {
@@ -192,6 +192,7 @@ fn chemistry(rows: &[SpeciesRow], sources: &[Source], ions: &Ions) -> Result<Che
             "a diffusion coefficient and its source go together",
         )?;
         let (of_masters, protons) = parts(&row.made_of, &masters, &place)?;
+        place.require(of_masters.len() <= MOST_MASTERS, "it is made of too many masters")?;
         let charge: f64 = row.made_of.iter().map(|(symbol, count)| f64::from(charge_of(symbol)) * count).sum();
         place.require((charge - f64::from(row.charge)).abs() < 1e-9, "the charge is not that of what it is made of")?;
         let alkalinity: f64 = of_masters.iter().map(|(master, count)| count * master_alkalinity(&masters[master.0])).sum();

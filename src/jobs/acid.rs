@@ -30,7 +30,7 @@ fn air(basis: Basis) -> Air {
 }
 
 /// The pH of amounts on a basis.
-fn ph(brew: &Brew, g_per_l: &[f64], basis: Basis) -> Result<f64, JobError> {
+pub(super) fn ph(brew: &Brew, g_per_l: &[f64], basis: Basis) -> Result<f64, JobError> {
     Ok(match basis {
         Basis::Fresh => brew.solution(g_per_l).map_err(failed)?.fresh.ph,
         Basis::Aired => brew.aired(g_per_l).map_err(failed)?.ph,

@@ -171,7 +171,7 @@ impl<'a> Brew<'a> {
             let of_weak = species.masters.iter().find(|(master, _)| weak(&chemistry.masters[master.0]));
             match of_weak.or(species.masters.first()) {
                 Some((master, _)) if !(air == Air::Open && Some(*master) == carbonate) => {
-                    held[master.0] += species.alkalinity * m
+                    held[master.0] += species.alkalinity * m;
                 }
                 _ => constant += species.alkalinity * m,
             }

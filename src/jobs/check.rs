@@ -25,7 +25,7 @@ pub struct Added {
 /// Every salt, acid and base of the table may be named, on the shelf or not; the shelf's purity counts where it is stated.
 ///
 /// # Errors
-/// [`JobError::Failed`] when the chemistry finds no equilibrium; [`JobError::SolidByVolume`] for millilitres of a solid.
+/// [`JobError::NoEquilibrium`] when the solution is beyond the model; [`JobError::SolidByVolume`] for millilitres of a solid.
 ///
 /// # Examples
 /// ```

@@ -236,8 +236,10 @@ fn supersaturated(saturation: &[Saturation]) -> Vec<safety::Supersaturated> {
         .collect()
 }
 
+/// A solution beyond the model, as the job's own error.
+#[allow(clippy::needless_pass_by_value, reason = "the shape that map_err wants")]
 pub(super) fn failed(error: SpeciationError) -> JobError {
-    JobError::Failed { words: error.to_string() }
+    JobError::NoEquilibrium { words: error.to_string() }
 }
 
 fn unused_keys(bench: &Bench) -> Vec<&'static str> {

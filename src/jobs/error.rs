@@ -33,6 +33,11 @@ pub enum JobError {
         /// Name of the salt.
         name: String,
     },
+    /// A solution that the chemistry cannot reckon.
+    NoEquilibrium {
+        /// What was asked for.
+        words: String,
+    },
     /// A result that failed its own verification.
     Failed {
         /// What went wrong.
@@ -49,6 +54,7 @@ impl JobError {
             Self::NothingToMixFrom { .. } => "nothing-to-mix-from",
             Self::Conflict { .. } => "limits-contradict",
             Self::SolidByVolume { .. } => "solid-by-volume",
+            Self::NoEquilibrium { .. } => "no-equilibrium",
             Self::Failed { .. } => "own-failure",
         }
     }
@@ -58,7 +64,7 @@ impl JobError {
     pub fn exit_status(&self) -> u8 {
         match self {
             Self::UnknownFormula { .. } | Self::SolidByVolume { .. } => 2,
-            Self::NothingToMixFrom { .. } | Self::Conflict { .. } => 1,
+            Self::NothingToMixFrom { .. } | Self::Conflict { .. } | Self::NoEquilibrium { .. } => 1,
             Self::Failed { .. } => 3,
         }
     }
@@ -71,6 +77,9 @@ impl JobError {
             Self::NothingToMixFrom { .. } => Some("add salts to [shelf]; `bloomsalt salts` lists them".to_owned()),
             Self::Conflict { .. } => Some("loosen one of them".to_owned()),
             Self::SolidByVolume { .. } => Some("weigh it and state grams".to_owned()),
+            Self::NoEquilibrium { .. } => Some(
+                "the model is for nutrient solutions, up to about 0.5 mol/kg; is the volume or an amount a slip?".to_owned(),
+            ),
             Self::Failed { .. } => Some("this is a fault of the program; please report it with the bench file".to_owned()),
         }
     }
@@ -93,7 +102,7 @@ impl fmt::Display for JobError {
                 limits.iter().try_for_each(|limit| write!(f, "\n  {limit}"))
             }
             Self::SolidByVolume { name } => write!(f, "{name} is a solid; millilitres of it say nothing of its weight"),
-            Self::Failed { words } => write!(f, "{words}"),
+            Self::NoEquilibrium { words } | Self::Failed { words } => write!(f, "{words}"),
         }
     }
 }

@@ -36,7 +36,10 @@ pub(super) fn order(bench: &Bench, salts: &[&Salt]) -> Vec<Step> {
     steps.extend(named(1).map(|names| format!("Dissolve each before the next: {names}.")));
     steps.extend(named(2).map(|names| format!("Calcium last of the large ones, dissolved apart and diluted: {names}.")));
     steps.extend(named(3).map(|names| format!("Trace elements, each dissolved in a cup of water first: {names}.")));
-    steps.push("Last the pH, acid in small parts, stirring in between.".to_owned());
+    steps.push(match named(4) {
+        Some(names) => format!("Last the pH, in small parts, stirring in between: {names}."),
+        None => "Last the pH, acid in small parts, stirring in between.".to_owned(),
+    });
     steps.push(format!("Top up to {}, stir, and read EC and pH.", volume_text(volume)));
     steps.into_iter().map(|text| Step { text }).collect()
 }

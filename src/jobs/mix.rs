@@ -3,7 +3,7 @@
 use uom::si::mass::gram as in_grams;
 use uom::si::volume::liter as in_liters;
 
-use super::acid::{Soured, soured};
+use super::acid::{Soured, ph, soured};
 use super::brew::{Brew, ms_per_cm};
 use super::describe::{Made, describe, failed};
 use super::error::JobError;
@@ -79,7 +79,7 @@ pub fn mix(bench: &Bench, formula: &str, meter: Option<MeterScale>) -> Result<Mi
             let chosen = if acid.basis == Basis::Fresh { fresh } else { aired };
             let solved = &chosen.solution.g_per_l;
             let base = if chosen.needs_acid { None } else { base_that_would(bench, acid, solved, &stocks)? };
-            let ph = brew.solution(solved).map_err(failed)?.fresh.ph;
+            let ph = ph(&brew, solved, acid.basis)?;
             let wish = safety::AcidFacts {
                 name: bench.salt(&stocks[at]).name.clone(),
                 wished_ph: acid.target_ph,

@@ -207,9 +207,13 @@ fn tank(page: &mut Page, record: &MixRecord) {
         let plus_minus = fixed(e.plus_minus_ppm, ppm_decimals(e.ppm));
         rows.push(vec!["   ".to_owned(), e.element.clone(), ppm_text(e.ppm), asked, off, plus_minus, water]);
     }
-    if record.pure_water {
-        for row in &mut rows {
+    for row in &mut rows {
+        if record.pure_water {
             row.truncate(6);
+        }
+        if record.formula.is_none() {
+            // nothing was asked, so nothing is off
+            row.drain(3..5);
         }
     }
     for line in columns(&rows, &[0, 1]) {

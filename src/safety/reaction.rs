@@ -26,7 +26,7 @@ pub(super) fn findings(facts: &Facts, found: &mut Vec<Finding>) {
                 remedy: Some(if high_side {
                     "Measure it; a little ready-diluted acid, in small parts, brings it down.".to_owned()
                 } else {
-                    "Measure it; softer on the acid salts, or some tap water with alkalinity, brings it up.".to_owned()
+                    "Measure it; less acid, or some tap water with alkalinity, brings it up.".to_owned()
                 }),
                 source: Some("common-practice".to_owned()),
             });
@@ -78,7 +78,7 @@ pub struct AcidFacts {
     pub name: String,
     /// The wish.
     pub wished_ph: f64,
-    /// pH of the mix right after mixing.
+    /// pH of the mix on the basis of the wish.
     pub ph: f64,
     /// False when the mix is at or under the wish without acid.
     pub needs_acid: bool,

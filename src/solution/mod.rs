@@ -8,6 +8,7 @@ mod species;
 
 pub use conductivity::{EC_MODEL_PLUS_MINUS, METER_SCALES, MeterScale, conductivity, conductivity_at};
 pub use saturation::{Mineral, saturation};
+pub(crate) use speciate::MOST_MASTERS;
 pub use speciate::{AIR_CO2_LOG_ACTIVITY, Air, Speciation, SpeciationError, speciate, speciate_at_ph};
 pub(crate) use species::master_alkalinity;
 pub use species::{Chemistry, MasterId, Mobility, Species, Totals};

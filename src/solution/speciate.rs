@@ -54,6 +54,8 @@ impl std::error::Error for SpeciationError {}
 const LN_10: f64 = std::f64::consts::LN_10;
 /// Newton steps before another way is tried.
 const STEPS: usize = 120;
+/// Masters that a species may be made of; the table is checked for it.
+pub(crate) const MOST_MASTERS: usize = 4;
 /// Mass balances close to this, relative.
 const CLOSED: f64 = 1e-12;
 /// A Newton step moves the logarithm of a concentration by this at the most.
@@ -130,7 +132,7 @@ impl<'a> System<'a> {
                 squares += m * f64::from(species.charge * species.charge);
                 // protons that move with the proton's own activity, carbonate from the air included
                 let mut protons = species.protons;
-                let mut rows: [(usize, f64); 4] = [(usize::MAX, 0.0); 4];
+                let mut rows: [(usize, f64); MOST_MASTERS] = [(usize::MAX, 0.0); MOST_MASTERS];
                 let mut used = 0;
                 for (master, counted) in &species.masters {
                     if self.open.is_some_and(|(carbonate, _)| carbonate == *master) {
@@ -233,7 +235,8 @@ fn eliminate(matrix: &mut [f64], right: &mut [f64], size: usize) -> Option<Vec<f
     for column in 0..size {
         let pivot =
             (column..size).max_by(|&a, &b| matrix[a * size + column].abs().total_cmp(&matrix[b * size + column].abs()))?;
-        if !(matrix[pivot * size + column].abs() > 1e-300) {
+        let size_of_pivot = matrix[pivot * size + column].abs();
+        if size_of_pivot.is_nan() || size_of_pivot <= 1e-300 {
             return None;
         }
         if pivot != column {
