@@ -88,8 +88,7 @@ impl Chemistry {
     ///
     /// * `mmol_per_l`: each ion, by [`IonId`], in mmol per litre of solution, each 0 or more
     ///
-    /// A litre of nutrient solution holds [`super::conductivity::LITRES_PER_KG`] of a kilogram of water's litre; the
-    /// molal totals follow.
+    /// A kilogram of water makes 1.003 litres of a dilute solution at 25 C; the molal totals follow.
     #[must_use]
     pub fn totals(&self, ions: &Ions, mmol_per_l: &[f64]) -> Totals {
         let mut totals = Totals { mol_per_kg: vec![0.0; self.masters.len()], alkalinity_eq_per_kg: 0.0 };
