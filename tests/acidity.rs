@@ -90,13 +90,83 @@ fn the_nutrients_of_the_acid_count() {
     let acid = "[acid]\nsalt = \"phosphoric-acid-10\"\ntarget_pH = 5.8\n";
     let plain = jobs::mix(&Bench::parse(&text, "test").expect("valid"), "push", None).expect("solved");
     let sour = jobs::mix(&Bench::parse(&format!("{text}\n{acid}"), "test").expect("valid"), "push", None).expect("solved");
-    let grams = |mix: &MixRecord, id: &str| {
-        mix.doses.iter().find(|dose| dose.salt.as_deref() == Some(id)).map_or(0.0, |dose| dose.grams_exact)
-    };
     assert!(grams(&sour, "phosphoric-acid-10") > 10.0);
     assert!(grams(&sour, "monopotassium-phosphate") < grams(&plain, "monopotassium-phosphate"));
     let phosphorus = sour.elements.iter().find(|e| e.element == "P").expect("P").ppm_exact;
     assert!((phosphorus - 36.0).abs() < 0.05, "{phosphorus}");
+}
+
+/// The starter bench on hard water, with an acid and lines added to the shelf.
+fn hard(shelf: &str, acid: &str, formula: &str) -> MixRecord {
+    let water =
+        "[water]\nCa = 120\nMg = 25\nNa = 40\nCl = 60\nSO4 = 90\nNO3 = 20\nalkalinity = \"280 mg/L CaCO3\"\npH = 7.6\n";
+    let starter =
+        bloomsalt::bench::STARTER.replace("phosphoric-acid-10 = {}", "").replace("[shelf]", &format!("[shelf]\n{shelf}"));
+    let text = format!("{starter}\n{water}\n[acid]\nsalt = \"{acid}\"\ntarget_pH = 5.8\n");
+    jobs::mix(&Bench::parse(&text, "test").expect("valid"), formula, None).expect("a wish is never impossible")
+}
+
+fn grams(mix: &MixRecord, id: &str) -> f64 {
+    mix.doses.iter().find(|dose| dose.salt.as_deref() == Some(id)).map_or(0.0, |dose| dose.grams_exact)
+}
+
+/// A weak acid that is not in the mix yet works too, and no phosphate stands in for it.
+#[test]
+fn weak_acids_are_taken_on_hard_water() {
+    for acid in ["citric-acid", "acetic-acid", "phosphoric-acid-85", "nitric-acid-60", "sulfuric-acid-35"] {
+        let mix = hard("", acid, "growth");
+        assert!(grams(&mix, acid) > 10.0, "{acid}: {:?}", mix.acid);
+        assert!(grams(&mix, "monopotassium-phosphate") < 10.0, "{acid}");
+        assert!((mix.ph.expect("known") - 5.8).abs() < 0.1, "{acid}: pH {:?}", mix.ph);
+    }
+}
+
+/// Too little acid on hand: all of it goes in, the other salts stay what they were, and the report says so.
+#[test]
+fn too_little_acid_is_no_reason_for_phosphate() {
+    let mix = hard("phosphoric-acid-10 = { on_hand = \"50 mL\" }", "phosphoric-acid-10", "push");
+    assert!((grams(&mix, "phosphoric-acid-10") - 52.7).abs() < 0.1);
+    assert!(grams(&mix, "monopotassium-phosphate") < 10.0);
+    assert_eq!(fired(&mix.findings, "ph-wish-not-met"), Some(Severity::Warning));
+    assert_eq!(mix.acid.expect("an acid").grams_fresh, None);
+}
+
+/// The acid is dosed for the pH, never as a cheap nutrient far below the wish.
+#[test]
+fn the_acid_is_no_cheap_nutrient() {
+    let water = "[water]\nCa = 10\nalkalinity = \"25 mg/L CaCO3\"\npH = 7.5\n";
+    let starter =
+        bloomsalt::bench::STARTER.replace("monopotassium-phosphate = {}", "").replace("monoammonium-phosphate = {}", "");
+    let text = format!("{starter}\n{water}\n[acid]\nsalt = \"phosphoric-acid-10\"\ntarget_pH = 5.8\n");
+    let mix = jobs::mix(&Bench::parse(&text, "test").expect("valid"), "push", None).expect("solved");
+    assert!((mix.ph.expect("known") - 5.8).abs() < 0.1, "pH {:?}", mix.ph);
+}
+
+/// A product that leaves the pH open leaves the acid out, and says so.
+#[test]
+fn no_acid_is_dosed_blind() {
+    let product = "[[product]]\nid = \"workshop-pk\"\ndensity = \"1.09 kg/L\"\nanalysis = { P2O5 = 6.5, K2O = 4.3 }\n";
+    let water = "[water]\nCa = 38\nalkalinity = \"95 mg/L CaCO3\"\npH = 7.5\n";
+    let starter = bloomsalt::bench::STARTER
+        .replace("[shelf]", "[shelf]\nworkshop-pk = {}")
+        .replace("monopotassium-phosphate = {}", "")
+        .replace("monoammonium-phosphate = {}", "");
+    let text = format!("{starter}\n{water}\n{product}\n[acid]\nsalt = \"nitric-acid-60\"\ntarget_pH = 5.8\n");
+    let mix = jobs::mix(&Bench::parse(&text, "test").expect("valid"), "push", None).expect("solved");
+    assert!(mix.acid.is_none() && grams(&mix, "nitric-acid-60") == 0.0);
+    assert_eq!(fired(&mix.findings, "ph-unknown"), Some(Severity::Warning));
+}
+
+/// Own choice: a note over 0.1 mol/kg, a warning over 0.5.
+#[test]
+fn beyond_the_model_is_told() {
+    let told = |kilograms: f64| {
+        let bench = Bench::parse("[tank]\nvolume = \"60 L\"\n", "test").expect("valid");
+        let salt = bench.catalogue.find("potassium-nitrate").expect("known");
+        let added = Added { salt, amount: Amount::Mass(gram(1e3 * kilograms)) };
+        fired(&jobs::check(&bench, &[added], None).expect("checked").findings, "beyond-the-model")
+    };
+    assert_eq!([told(0.55), told(0.7), told(9.0)], [None, Some(Severity::Note), Some(Severity::Warning)]);
 }
 
 /// An error in the analysis of the water does not move the pH: it follows from the alkalinity.

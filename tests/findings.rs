@@ -13,7 +13,7 @@ use bloomsalt::safety::{Achieved, Facts, Finding, Measured, Severity};
 const CODES: &str = "element-not-named element-absent target-missed limit-missed nitrogen-low potassium-crowds
     phosphorus-high chloride-high sodium-high ammonium-share boron-high copper-high zinc-high manganese-high ec-outside
     cannot-be-weighed dissolves-slowly water-cannot-be-true shelf-runs-short key-not-used-yet ph-outside will-precipitate
-    water-assumed";
+    water-assumed beyond-the-model";
 /// Codes whose message has no number to carry.
 const NO_NUMBER: [&str; 2] = ["element-not-named", "key-not-used-yet"];
 /// Words that would promise what nobody can promise.
@@ -54,6 +54,7 @@ impl Case {
             water: Box::leak(Box::default()),
             water_ec_ms_per_cm: 0.0,
             ph: None,
+            ionic_strength_mol_per_kg: 0.02,
             supersaturated: &[],
             unused_keys: &[],
         };

@@ -52,8 +52,12 @@ fn least_violation(model: &Model, limits: &[Limit]) -> Result<(f64, Vec<f64>), F
 }
 
 fn elastic(program: &mut Program, mut terms: Vec<(usize, f64)>, relation: Relation, right: f64) {
-    let give = program.variable(0.0, f64::INFINITY);
-    terms.push((give, if relation == Relation::AtMost { -1.0 } else { 1.0 }));
+    if relation != Relation::AtLeast {
+        terms.push((program.variable(0.0, f64::INFINITY), -1.0));
+    }
+    if relation != Relation::AtMost {
+        terms.push((program.variable(0.0, f64::INFINITY), 1.0));
+    }
     program.row(terms, relation, right);
 }
 

@@ -116,10 +116,10 @@ impl<'p, 'a> Model<'p, 'a> {
         if let Some(ph) = &problem.ph {
             let scale = ph.meq_per_g[ph.acid].abs().max(1e-9);
             rows.push(LimitRow {
-                limit: Limit::PhAtMost,
+                limit: Limit::Ph,
                 terms: self.terms(scale, |column| ph.meq_per_g[column]),
-                relation: Relation::AtMost,
-                right: ph.at_most_meq_per_l / scale,
+                relation: Relation::Equal,
+                right: ph.meq_per_l / scale,
             });
         }
         for tangent in tangents {

@@ -50,13 +50,15 @@ pub struct EcLimits<'a> {
     pub slope_ms_per_cm: &'a dyn Fn(&[f64]) -> Vec<f64>,
 }
 
-/// The condition that keeps the pH at or under a wish, linear for frozen mean charges.
+/// The condition that brings the pH down to a wish, linear for frozen mean charges.
+///
+/// An equation: an inequality would let the fit take the acid as a cheap nutrient and go far below the wish.
 #[derive(Debug, Clone, PartialEq)]
 pub struct PhRow {
     /// What a g/L of each column adds, meq/L.
     pub meq_per_g: Vec<f64>,
-    /// What there may be at the most, meq/L.
-    pub at_most_meq_per_l: f64,
+    /// What the sum comes to at the wish, meq/L.
+    pub meq_per_l: f64,
     /// The column of the acid; as little as possible of it is taken once the misfit is least.
     pub acid: usize,
 }
@@ -95,7 +97,7 @@ pub enum Limit {
     /// Upper limit of EC.
     EcAtMost,
     /// The wish for a pH.
-    PhAtMost,
+    Ph,
 }
 
 /// The price of a relative miss: 1 per unit up to 5 %, 4 up to 20 %, 16 beyond.

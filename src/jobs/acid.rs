@@ -37,7 +37,22 @@ pub(super) fn ph(brew: &Brew, g_per_l: &[f64], basis: Basis) -> Result<f64, JobE
     })
 }
 
-/// Fits with as little of the acid in column `at` as keeps the pH at or under the wish.
+/// Leaves out what the moving pH row has left at a corner: a salt that brings less than a ten-thousandth of every target.
+fn drop_slivers(problem: &Problem, solution: &mut Solution, acid: usize) {
+    for (at, amount) in solution.g_per_l.iter_mut().enumerate().filter(|(at, _)| *at != acid) {
+        let brings = &problem.columns[at].ppm_per_g_per_l;
+        let matters = |want: &fit::Want| {
+            let level = want.target_ppm.or(want.min_ppm);
+            level.is_some_and(|level| brings[want.nutrient] * *amount > 1e-4 * level)
+        };
+        if !problem.wants.iter().any(matters) {
+            *amount = 0.0;
+        }
+    }
+    solution.misfit = problem.misfit(&problem.achieved_ppm(&solution.g_per_l));
+}
+
+/// Fits with the dose of the acid in column `at` that brings the pH down to the wish, or without when it is not above it.
 ///
 /// The proton condition is linear for frozen mean charges: they are frozen at the last mix, the fit is solved, the
 /// charges renewed, until the pH of the full speciation is within 0.01 of the wish. The wish is one-sided and never
@@ -63,9 +78,18 @@ pub(super) fn soured(
     let mut last = without.g_per_l.clone();
     let mut best: Option<(f64, Solution)> = None;
     for _ in 0..ROUNDS {
-        let (meq_per_g, at_most_meq_per_l) = brew.proton_row(&last, acid.target_ph, air(basis)).map_err(failed)?;
-        problem.ph = Some(PhRow { meq_per_g, at_most_meq_per_l, acid: at });
-        let Ok(solution) = fit::solve(problem) else { break };
+        let (meq_per_g, meq_per_l) = brew.proton_row(&last, acid.target_ph, air(basis)).map_err(failed)?;
+        problem.ph = Some(PhRow { meq_per_g, meq_per_l, acid: at });
+        let mut answer = fit::solve(problem);
+        // all the acid there is, and still short: no other salt stands in for it
+        let short = |most: &f64| answer.as_ref().map_or(true, |solution| solution.g_per_l[at] >= most * (1.0 - 1e-9));
+        if let Some(most) = most.filter(short) {
+            let mut meq_per_g = vec![0.0; problem.columns.len()];
+            meq_per_g[at] = -1.0;
+            problem.ph = Some(PhRow { meq_per_g, meq_per_l: -most, acid: at });
+            answer = fit::solve(problem);
+        }
+        let Ok(solution) = answer else { break };
         last.clone_from(&solution.g_per_l);
         let off = (ph(brew, &last, basis)? - acid.target_ph).abs();
         if best.as_ref().is_none_or(|(least, _)| off < *least) {
@@ -77,7 +101,10 @@ pub(super) fn soured(
     }
     problem.ph = None;
     Ok(Ok(match best {
-        Some((off, solution)) => Soured { solution, needs_acid: true, met: off <= 2.0 * NEAR },
+        Some((off, mut solution)) => {
+            drop_slivers(problem, &mut solution, at);
+            Soured { met: off <= 2.0 * NEAR, solution, needs_acid: true }
+        }
         None => Soured { solution: without, needs_acid: true, met: false },
     }))
 }

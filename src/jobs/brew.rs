@@ -13,6 +13,8 @@ const WATER_DEVIATION: f64 = 0.025;
 /// Half width (k = 2) of the share of EC that an unknown counter-ion carries: own choice.
 const UNKNOWN_ION_PLUS_MINUS: f64 = 0.5;
 
+/// Amount at which the charge of a salt that is not in the mix is judged, g/L.
+const TRACE_G_PER_L: f64 = 1e-6;
 /// pH taken for a water whose alkalinity is stated without it: own choice, a usual tap water.
 pub(super) const ASSUMED_WATER_PH: f64 = 7.5;
 
@@ -138,6 +140,19 @@ impl<'a> Brew<'a> {
         totals
     }
 
+    /// Totals as they are in closed or aired water: aired, iron that no chelate holds has rusted to iron(III), which takes
+    /// up a proton for each atom.
+    fn totals_in(&self, g_per_l: &[f64], air: Air) -> Totals {
+        let chemistry = self.catalogue.chemistry();
+        let mut totals = self.totals(g_per_l);
+        if let (Air::Open, Some(ferrous), Some(ferric)) = (air, chemistry.master("Fe+2"), chemistry.master("Fe+3")) {
+            let iron = std::mem::take(&mut totals.mol_per_kg[ferrous.0]);
+            totals.mol_per_kg[ferric.0] += iron;
+            totals.alkalinity_eq_per_kg += iron;
+        }
+        totals
+    }
+
     fn totals_of(&self, mmol_per_l: &[f64]) -> Totals {
         let chemistry = self.catalogue.chemistry();
         let mut totals = chemistry.totals(self.catalogue.ions(), mmol_per_l);
@@ -160,7 +175,9 @@ impl<'a> Brew<'a> {
     /// Returns what a g/L of each salt adds and what there may be at the most, meq/kg.
     pub(super) fn proton_row(&self, g_per_l: &[f64], ph: f64, air: Air) -> Result<(Vec<f64>, f64), SpeciationError> {
         let chemistry = self.catalogue.chemistry();
-        let totals = self.totals(g_per_l);
+        // a trace of every salt: a weak acid that is not in the mix yet would seem to do nothing
+        let there: Vec<f64> = g_per_l.iter().map(|grams| grams.max(TRACE_G_PER_L)).collect();
+        let totals = self.totals_in(&there, air);
         let at = speciate_at_ph(chemistry, &totals, air, ph)?;
         let carbonate = chemistry.master("CO3-2");
         // alkalinity held by each master at this pH; what belongs to none, or to carbon from the air, is a constant
@@ -183,27 +200,21 @@ impl<'a> Brew<'a> {
             totals.alkalinity_eq_per_kg - kept
         };
         let nothing = vec![0.0; g_per_l.len()];
-        let of_water = surplus(&self.totals(&nothing));
+        let of_water = surplus(&self.totals_in(&nothing, air));
         let per_gram = (0..g_per_l.len())
             .map(|at| {
                 let mut one = nothing.clone();
                 one[at] = 1.0;
-                1e3 * (surplus(&self.totals(&one)) - of_water)
+                1e3 * (surplus(&self.totals_in(&one, air)) - of_water)
             })
             .collect();
         Ok((per_gram, 1e3 * (constant - of_water)))
     }
 
-    /// The same after days in air: carbon dioxide has come and gone, and iron that no chelate holds has rusted to
-    /// iron(III), which takes up a proton for each atom.
+    /// The same after days in air: carbon dioxide has come and gone, and bare iron has rusted.
     pub(super) fn aired(&self, g_per_l: &[f64]) -> Result<Speciation, SpeciationError> {
         let chemistry = self.catalogue.chemistry();
-        let mut totals = self.totals(g_per_l);
-        if let (Some(ferrous), Some(ferric)) = (chemistry.master("Fe+2"), chemistry.master("Fe+3")) {
-            let iron = std::mem::take(&mut totals.mol_per_kg[ferrous.0]);
-            totals.mol_per_kg[ferric.0] += iron;
-            totals.alkalinity_eq_per_kg += iron;
-        }
+        let totals = self.totals_in(g_per_l, Air::Open);
         speciate(chemistry, &totals, Air::Open)
     }
 

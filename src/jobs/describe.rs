@@ -18,6 +18,9 @@ use crate::quantity::ppm_of;
 use crate::safety::{self, Achieved, Facts, Finding};
 use crate::solution::{self, MeterScale, SpeciationError, conductivity_at};
 
+/// A saturation index is known to about this: pH is known to 0.1 (own choice).
+const SATURATION_EDGE: f64 = 0.1;
+
 /// What a job has made, before anything is reckoned from it.
 pub(super) struct Made<'a> {
     pub(super) job: &'static str,
@@ -143,6 +146,7 @@ pub(super) fn describe(made: &Made, meter: Option<MeterScale>) -> Result<MixReco
         water: &bench.water,
         water_ec_ms_per_cm: brew.ec(&vec![0.0; stocks.len()]),
         ph: ph_known.then_some((tank.fresh.ph, aired.ph)),
+        ionic_strength_mol_per_kg: tank.fresh.ionic_strength_mol_per_kg,
         supersaturated: &supersaturated(&saturation),
         unused_keys: &unused_keys(bench),
     });
@@ -226,10 +230,10 @@ fn supersaturated(saturation: &[Saturation]) -> Vec<safety::Supersaturated> {
         .iter()
         .filter_map(|s| {
             let (fresh, aired) = (s.index.unwrap_or(f64::NEG_INFINITY), s.index_aired.unwrap_or(f64::NEG_INFINITY));
-            (fresh.max(aired) > 0.0).then(|| safety::Supersaturated {
+            (fresh.max(aired) > SATURATION_EDGE).then(|| safety::Supersaturated {
                 mineral: s.mineral.clone(),
                 index: fresh.max(aired),
-                only_aired: fresh <= 0.0,
+                only_aired: fresh <= SATURATION_EDGE,
                 slow: s.slow,
             })
         })

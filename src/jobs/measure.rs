@@ -76,9 +76,9 @@ pub(super) fn measure(bench: &Bench, stock: &Stock, exact_g: f64) -> Measured {
     };
     let finest = instruments
         .iter()
-        .map(|i| Finest { smallest_g: i.smallest_g, step_g: i.step_g, syringe: density.is_some() })
+        .map(|i| Finest { smallest_g: i.smallest_g, step_g: i.step_g, density_g_per_ml: density })
         .reduce(|a, b| if b.smallest_g < a.smallest_g { b } else { a })
-        .unwrap_or(Finest { smallest_g: f64::INFINITY, step_g: f64::INFINITY, syringe: false });
+        .unwrap_or(Finest { smallest_g: f64::INFINITY, step_g: f64::INFINITY, density_g_per_ml: None });
     let Some(chosen) = instruments.iter().find(|i| exact_g >= i.smallest_g * (1.0 - 1e-9)) else {
         return Measured {
             measure: None,

@@ -36,9 +36,9 @@ pub fn mix(bench: &Bench, formula: &str, meter: Option<MeterScale>) -> Result<Mi
         known: bench.formulas.iter().map(|formula| formula.name.clone()).collect(),
         suggestion: crate::suggest::nearest(formula, bench.formulas.iter().map(|f| f.name.as_str())).map(str::to_owned),
     })?;
-    let acid = bench.acid.as_ref().and_then(|acid| Some((acid, acid_stock(bench, acid)?)));
     let mut stocks: Vec<Stock> =
         bench.shelf.iter().copied().filter(|stock| may_take_part(bench, bench.salt(stock), formula)).collect();
+    let acid = bench.acid.as_ref().and_then(|acid| Some((acid, acid_stock(bench, acid)?)));
     stocks.extend(acid.map(|(_, stock)| stock));
     let brew = Brew::new(bench, &stocks).map_err(failed)?;
     let litres = bench.tank.volume.get::<in_liters>();
@@ -67,6 +67,11 @@ pub fn mix(bench: &Bench, formula: &str, meter: Option<MeterScale>) -> Result<Mi
         ph: None,
     };
     let refused = |error| job_error(bench, formula, &stocks, error);
+    // a product of the mix that leaves its alkalinity open leaves the pH open, and no acid is dosed blind
+    let leaves_open = |solution: &fit::Solution| {
+        let mut used = stocks.iter().zip(&solution.g_per_l).filter(|(_, x)| **x > 0.0).map(|(stock, _)| bench.salt(stock));
+        used.find(|salt| salt.own_product && salt.alkalinity_eq_per_kg.is_none())
+    };
     let mut findings = Vec::new();
     let (solution, acid) = match acid {
         None => (fit::solve(&problem).map_err(refused)?, None),
@@ -74,23 +79,30 @@ pub fn mix(bench: &Bench, formula: &str, meter: Option<MeterScale>) -> Result<Mi
             let at = stocks.len() - 1;
             let mut on = |basis| soured(&mut problem, &brew, acid, basis, at)?.map_err(refused);
             let (fresh, aired) = (on(Basis::Fresh)?, on(Basis::Aired)?);
-            let grams = |soured: &Soured| soured.met.then(|| soured.solution.g_per_l[at] * litres);
-            let record = acid_record(bench, acid, &stocks[at], grams(&fresh), grams(&aired));
-            let chosen = if acid.basis == Basis::Fresh { fresh } else { aired };
-            let solved = &chosen.solution.g_per_l;
-            let base = if chosen.needs_acid { None } else { base_that_would(bench, acid, solved, &stocks)? };
-            let ph = ph(&brew, solved, acid.basis)?;
-            let wish = safety::AcidFacts {
-                name: bench.salt(&stocks[at]).name.clone(),
-                wished_ph: acid.target_ph,
-                ph,
-                needs_acid: chosen.needs_acid,
-                met: chosen.met,
-                base,
-                brings: brings_more(&brew, at, solved[at], formula),
-            };
-            findings = safety::of_acid(&wish);
-            (chosen.solution, Some(record))
+            let chosen = if acid.basis == Basis::Fresh { &fresh } else { &aired };
+            if let Some(product) = leaves_open(&chosen.solution) {
+                findings.push(safety::acid_not_reckoned(&product.name));
+                problem.columns[at].most_g_per_l = Some(0.0);
+                (fit::solve(&problem).map_err(refused)?, None)
+            } else {
+                let grams = |soured: &Soured| soured.met.then(|| soured.solution.g_per_l[at] * litres);
+                let record = acid_record(bench, acid, &stocks[at], grams(&fresh), grams(&aired));
+                let chosen = if acid.basis == Basis::Fresh { fresh } else { aired };
+                let solved = &chosen.solution.g_per_l;
+                let base = if chosen.needs_acid { None } else { base_that_would(bench, acid, solved, &stocks)? };
+                let ph = ph(&brew, solved, acid.basis)?;
+                let wish = safety::AcidFacts {
+                    name: bench.salt(&stocks[at]).name.clone(),
+                    wished_ph: acid.target_ph,
+                    ph,
+                    needs_acid: chosen.needs_acid,
+                    met: chosen.met,
+                    base,
+                    brings: brings_more(&brew, at, solved[at], formula),
+                };
+                findings = safety::of_acid(&wish);
+                (chosen.solution, Some(record))
+            }
         }
     };
     let measured: Vec<Measured> =
@@ -162,10 +174,10 @@ fn base_that_would(
     let wider = Brew::new(bench, &with_base).map_err(failed)?;
     let mut amounts = g_per_l.to_vec();
     amounts.push(0.0);
-    let (meq_per_g, at_most) = wider.proton_row(&amounts, acid.target_ph, air).map_err(failed)?;
+    let (meq_per_g, wanted) = wider.proton_row(&amounts, acid.target_ph, air).map_err(failed)?;
     let there: f64 = meq_per_g.iter().zip(&amounts).map(|(meq, grams)| meq * grams).sum();
     let per_gram = meq_per_g.last().copied().unwrap_or(0.0);
-    let grams = (at_most - there) / per_gram * bench.tank.volume.get::<in_liters>();
+    let grams = (wanted - there) / per_gram * bench.tank.volume.get::<in_liters>();
     Ok((per_gram > 0.0 && grams > 0.0).then(|| (bench.salt(base).name.clone(), grams)))
 }
 
@@ -214,7 +226,7 @@ fn job_error(bench: &Bench, formula: &Formula, stocks: &[Stock], error: FitError
             format!("{}: {} g on hand", bench.salt(stock).name, significant(grams, 3))
         }
         Limit::EcAtLeast => format!("EC at least {} mS/cm", ec(formula.ec.min)),
-        Limit::PhAtMost => "the wished pH".to_owned(),
+        Limit::Ph => "the wished pH".to_owned(),
         Limit::EcAtMost => format!("EC at most {} mS/cm", ec(formula.ec.max)),
     };
     let why = match conflict.limits[..] {

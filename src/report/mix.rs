@@ -114,12 +114,12 @@ fn weights(page: &mut Page, record: &MixRecord) {
                 dose.grams.map_or_else(String::new, |grams| format!("{} g", fixed(grams, dose_decimals(dose)))),
                 dose.scale_g.map_or_else(String::new, |step| format!("{step} g scale")),
             ),
-            None => (format!("({} g)", fixed(dose.grams_exact, 4)), "TOO LITTLE to measure here, see below".to_owned()),
+            None => (format!("({} mg)", significant(dose.grams_exact * 1e3, 2)), "TOO LITTLE, see below".to_owned()),
         };
         // the decimal points stand under each other
         let point = amount.find('.').unwrap_or_else(|| amount.find(' ').unwrap_or(amount.len()));
         let amount = format!("{}{amount}", " ".repeat(6_usize.saturating_sub(point)));
-        let portions = dose.portions.map_or_else(String::new, |portions| format!(", in {portions} equal portions"));
+        let portions = dose.portions.map_or_else(String::new, |portions| format!(", {portions} parts"));
         rows.push(vec![format!("  {:>2}.", at + 1), amount, dose.name.clone(), format!("{with}{portions}")]);
     }
     let widest = rows.iter().map(|row| row[1].chars().count()).max().unwrap_or(0);

@@ -26,8 +26,8 @@ pub struct Finest {
     pub smallest_g: f64,
     /// Its step, g.
     pub step_g: f64,
-    /// True for the syringe.
-    pub syringe: bool,
+    /// Density of a liquid, g/mL: then the instrument is the syringe.
+    pub density_g_per_ml: Option<f64>,
 }
 
 /// One salt of the mix.
@@ -89,6 +89,8 @@ pub struct Facts<'a> {
     pub ec_limits_ms_per_cm: (Option<f64>, Option<f64>),
     /// pH fresh and aired, where it is known.
     pub ph: Option<(f64, f64)>,
+    /// Ionic strength, mol per kg of water.
+    pub ionic_strength_mol_per_kg: f64,
     /// Minerals above saturation.
     pub supersaturated: &'a [Supersaturated],
     /// The salts.

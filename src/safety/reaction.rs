@@ -8,6 +8,9 @@ const PH_RANGE: (f64, f64) = (4.8, 6.8);
 /// Uncertainty of a predicted pH (k = 2): own choice. Alkalinity of the water and purity of the salts decide it.
 const PH_PLUS_MINUS: f64 = 0.1;
 
+/// Ionic strength to which EC, and to which pH and saturation, are good (own choice, by the reach of the activity model).
+const MODEL_REACH_MOL_PER_KG: (f64, f64) = (0.1, 0.5);
+
 /// Findings of acidity and precipitation.
 pub(super) fn findings(facts: &Facts, found: &mut Vec<Finding>) {
     if let Some((fresh, aired)) = facts.ph {
@@ -31,6 +34,20 @@ pub(super) fn findings(facts: &Facts, found: &mut Vec<Finding>) {
                 source: Some("common-practice".to_owned()),
             });
         }
+    }
+    let (fair, last) = MODEL_REACH_MOL_PER_KG;
+    if facts.ionic_strength_mol_per_kg > fair {
+        let beyond = facts.ionic_strength_mol_per_kg > last;
+        found.push(Finding {
+            code: "beyond-the-model",
+            severity: if beyond { Severity::Warning } else { Severity::Note },
+            message: format!(
+                "The ionic strength is {} mol/kg; EC is good to about {fair}, pH and saturation to about {last} mol/kg.",
+                significant(facts.ionic_strength_mol_per_kg, 2)
+            ),
+            remedy: Some("Take EC and pH as rough, or thin it.".to_owned()),
+            source: Some("own-choice".to_owned()),
+        });
     }
     for mineral in facts.supersaturated {
         found.push(precipitate(mineral));
@@ -142,4 +159,16 @@ pub fn of_acid(facts: &AcidFacts) -> Vec<Finding> {
         });
     }
     found
+}
+
+/// An acid was named, but a product of the mix leaves the pH open.
+#[must_use]
+pub fn acid_not_reckoned(product: &str) -> Finding {
+    Finding {
+        code: "ph-unknown",
+        severity: Severity::Warning,
+        message: format!("{product} does not state its alkalinity, so no dose of acid can be reckoned and none goes in."),
+        remedy: Some("State `alkalinity_per_kg` of the product, or add acid in small parts with a meter.".to_owned()),
+        source: None,
+    }
 }

@@ -359,7 +359,11 @@ fn ammonium(facts: &Facts, found: &mut Vec<Finding>) {
                 "Ammonium and urea make {range} of the nitrogen, over {} %: roots suffer and pH falls (from memory).",
                 percent(threshold)
             ),
-            remedy: Some("Set `ammonium_share = { max = 0.15 }` in the formula.".to_owned()),
+            remedy: Some(if facts.ammonium_share_max.is_none() && facts.nitrogen_target_ppm.is_some() {
+                "Set `ammonium_share = { max = 0.15 }` in the formula.".to_owned()
+            } else {
+                "Less ammonium or urea, more nitrate.".to_owned()
+            }),
             source: Some("memory".to_owned()),
         });
     }
@@ -396,21 +400,27 @@ fn of_salt(salt: &Measured, found: &mut Vec<Finding>) {
         let trust = finest.step_g / finest.smallest_g;
         let finer = [0.01, 0.001, 0.000_1]
             .into_iter()
-            .filter(|_| !finest.syringe)
+            .filter(|_| finest.density_g_per_ml.is_none())
             .find(|step| *step < finest.step_g * 0.999 && step / trust <= salt.grams_exact * (1.0 + 1e-9));
-        let instrument = if finest.syringe { "syringe" } else { "finest scale" };
+        let instrument = if finest.density_g_per_ml.is_some() { "syringe" } else { "finest scale" };
+        let amount = |grams: f64| match finest.density_g_per_ml {
+            Some(density) => format!("{} mL", significant(grams / density, 2)),
+            None => weight_text(grams),
+        };
         found.push(Finding {
             code: "cannot-be-weighed",
             severity: Severity::Stop,
             message: format!(
                 "{}: {} is under the {} that the {instrument} here can be trusted with; it is left out of the weights.",
                 salt.name,
-                weight_text(salt.grams_exact),
-                weight_text(finest.smallest_g)
+                amount(salt.grams_exact),
+                amount(finest.smallest_g)
             ),
             remedy: Some(match finer {
                 Some(step) => format!("A scale that shows {step} g would do, or a larger volume mixed at once."),
-                None if finest.syringe => "A finer syringe, or a larger volume mixed at once.".to_owned(),
+                None if finest.density_g_per_ml.is_some() => {
+                    "A finer syringe, or a larger volume mixed at once.".to_owned()
+                }
                 None => "Too little for any usual scale: mix a larger volume at once, or weigh more into a bottle of known volume and measure that out.".to_owned(),
             }),
             source: None,
