@@ -131,6 +131,19 @@ fn too_little_acid_is_no_reason_for_phosphate() {
     assert_eq!(mix.acid.expect("an acid").grams_fresh, None);
 }
 
+/// A limit that binds the acid: the wish is given up and told, and no other salt sours the tank in its place.
+#[test]
+fn a_limit_on_the_acid_gives_the_wish_up() {
+    let water = "[water]\nCa = 120\nMg = 25\nalkalinity = \"280 mg/L CaCO3\"\npH = 7.6\n";
+    let starter = bloomsalt::bench::STARTER.replace("N = 90 ", "N = { target = 40, max = 45 } ");
+    let text = format!("{starter}\n{water}\n[acid]\nsalt = \"nitric-acid-60\"\ntarget_pH = 5.8\n");
+    let mix = jobs::mix(&Bench::parse(&text, "test").expect("valid"), "growth", None).expect("never impossible");
+    assert_eq!(fired(&mix.findings, "ph-wish-not-met"), Some(Severity::Warning), "{:#?}", mix.doses);
+    for dose in &mix.doses {
+        assert!(dose.grams_exact < 40.0, "{}: {} g", dose.name, dose.grams_exact);
+    }
+}
+
 /// The acid is dosed for the pH, never as a cheap nutrient far below the wish.
 #[test]
 fn the_acid_is_no_cheap_nutrient() {

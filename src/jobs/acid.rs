@@ -9,6 +9,8 @@ use crate::solution::Air;
 
 /// The pH of the full speciation is brought this near to the wish.
 const NEAR: f64 = 0.01;
+/// A misfit that rises by more than this while the acid is held down is other salts at work in its place.
+const STOOD_IN_MISFIT: f64 = 1.0;
 /// Rounds of renewed mean charges.
 const ROUNDS: usize = 10;
 
@@ -77,8 +79,14 @@ pub(super) fn soured(
     }
     let mut last = without.g_per_l.clone();
     let mut best: Option<(f64, Solution)> = None;
+    // what the acid alone would have to be, for the mix as it is without
+    let mut alone = 0.0;
     for _ in 0..ROUNDS {
         let (meq_per_g, meq_per_l) = brew.proton_row(&last, acid.target_ph, air(basis)).map_err(failed)?;
+        if best.is_none() {
+            let there: f64 = meq_per_g.iter().zip(&last).map(|(meq, grams)| meq * grams).sum();
+            alone = ((meq_per_l - there) / meq_per_g[at]).min(most.unwrap_or(f64::INFINITY));
+        }
         problem.ph = Some(PhRow { meq_per_g, meq_per_l, acid: at });
         let mut answer = fit::solve(problem);
         // all the acid there is, and still short: no other salt stands in for it
@@ -100,7 +108,11 @@ pub(super) fn soured(
         }
     }
     problem.ph = None;
+    // a limit that binds the acid could make the fit sour the tank with pounds of some other salt: never
+    let stood_in =
+        |solution: &Solution| solution.g_per_l[at] < 0.9 * alone && solution.misfit > without.misfit + STOOD_IN_MISFIT;
     Ok(Ok(match best {
+        Some((_, solution)) if stood_in(&solution) => Soured { solution: without, needs_acid: true, met: false },
         Some((off, mut solution)) => {
             drop_slivers(problem, &mut solution, at);
             Soured { met: off <= 2.0 * NEAR, solution, needs_acid: true }

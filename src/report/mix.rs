@@ -1,7 +1,7 @@
 //! A mix for wet hands: weights first, then the meter, then what to watch, then safety.
 
 use super::page::{Page, columns};
-use crate::jobs::{Beside, Difference, Dose, Measure, MixRecord};
+use crate::jobs::{AcidRecord, Beside, Difference, Dose, Measure, MixRecord};
 use crate::quantity::{fixed, liter, ppm_decimals, ppm_text, significant, volume_text};
 use crate::safety::Severity;
 
@@ -168,26 +168,40 @@ fn meter(page: &mut Page, record: &MixRecord) {
         _ => page.line("   pH not known: a product on the list does not state its alkalinity; measure it"),
     }
     if let Some(acid) = &record.acid {
-        let dose = |ml: Option<f64>, grams: Option<f64>| match (ml, grams) {
-            (_, Some(grams)) if grams <= 0.0 => "none".to_owned(),
-            (Some(ml), _) => format!("{} mL", significant(ml, 1)),
-            (None, Some(grams)) => format!("{} g", significant(grams, 2)),
-            (None, None) => "no dose that works".to_owned(),
-        };
-        page.paragraph(
-            "   ",
-            &format!(
-                "{} for pH {}: {} for it right after mixing, {} to hold it after days in air; the list above has the {} dose. \
-                 Measure pH after mixing and again after some days, and correct in small parts.",
-                acid.salt,
-                acid.target_ph,
-                dose(acid.millilitres_fresh, acid.grams_fresh),
-                dose(acid.millilitres_aired, acid.grams_aired),
-                acid.basis
-            ),
-        );
+        acid_doses(page, acid);
     }
     page.line("   Predictions; your meter's reading wins.");
+}
+
+fn acid_doses(page: &mut Page, acid: &AcidRecord) {
+    let none = |grams: Option<f64>| grams.is_some_and(|grams| grams <= 0.0);
+    if none(acid.grams_fresh) && none(acid.grams_aired) {
+        page.line(&format!("   no {} goes in: the pH is at or under {} without it", acid.salt, acid.target_ph));
+        return;
+    }
+    let dose = |ml: Option<f64>, grams: Option<f64>| match (ml, grams) {
+        (_, Some(grams)) if grams <= 0.0 => "none".to_owned(),
+        (Some(ml), _) => format!("{} mL", significant(ml, 1)),
+        (None, Some(grams)) => format!("{} g", significant(grams, 2)),
+        (None, None) => "no dose that works".to_owned(),
+    };
+    let chosen = if acid.basis == "fresh" { acid.grams_fresh } else { acid.grams_aired };
+    let listed = match chosen {
+        Some(grams) if grams > 0.0 => format!("the list above has the {} dose, in whole steps.", acid.basis),
+        Some(_) => "none is in the list above.".to_owned(),
+        None => "what the list above has of it falls short of the wish.".to_owned(),
+    };
+    page.paragraph(
+        "   ",
+        &format!(
+            "{} for pH {}: {} for it right after mixing, {} to hold it after days in air; {listed} Measure pH after mixing \
+             and again after some days, and correct in small parts.",
+            acid.salt,
+            acid.target_ph,
+            dose(acid.millilitres_fresh, acid.grams_fresh),
+            dose(acid.millilitres_aired, acid.grams_aired),
+        ),
+    );
 }
 
 fn tank(page: &mut Page, record: &MixRecord) {
