@@ -314,6 +314,8 @@ fn findings_of_the_acid() {
     let under = |ph| fired(&of_acid(&AcidFacts { needs_acid: false, ph, ..sound() }), "ph-under-wish");
     assert_eq!([under(5.6), under(5.75)], [Some(Severity::Note), None]);
     assert_eq!(fired(&of_acid(&AcidFacts { met: false, ..sound() }), "ph-wish-not-met"), Some(Severity::Warning));
+    let steps = |ph| bloomsalt::safety::acid_in_steps(5.8, ph).map(|finding| finding.severity);
+    assert_eq!([steps(5.65), steps(5.95), steps(5.75)], [Some(Severity::Warning), Some(Severity::Warning), None]);
     let brings = vec![("P".to_owned(), 42.0, 36.0)];
     assert_eq!(fired(&of_acid(&AcidFacts { brings, ..sound() }), "acid-brings-more"), Some(Severity::Warning));
 }

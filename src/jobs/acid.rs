@@ -110,7 +110,7 @@ pub(super) fn soured(
     problem.ph = None;
     // a limit that binds the acid could make the fit sour the tank with pounds of some other salt: never
     let stood_in =
-        |solution: &Solution| solution.g_per_l[at] < 0.9 * alone && solution.misfit > without.misfit + STOOD_IN_MISFIT;
+        |solution: &Solution| solution.g_per_l[at] < 0.97 * alone && solution.misfit > without.misfit + STOOD_IN_MISFIT;
     Ok(Ok(match best {
         Some((_, solution)) if stood_in(&solution) => Soured { solution: without, needs_acid: true, met: false },
         Some((off, mut solution)) => {

@@ -151,6 +151,15 @@ pub(super) fn describe(made: &Made, meter: Option<MeterScale>) -> Result<MixReco
         unused_keys: &unused_keys(bench),
     });
     findings.extend(made.findings.iter().cloned());
+    if let Some(acid) = &made.acid {
+        let fresh = acid.basis == "fresh";
+        let (dose, ph) = if fresh { (acid.grams_fresh, tank.fresh.ph) } else { (acid.grams_aired, aired.ph) };
+        // a dose that was left out altogether is told as such
+        let measured_out = measured.last().is_some_and(|m| m.measure.is_some());
+        if dose.is_some_and(|grams| grams > 0.0) && measured_out {
+            findings.extend(safety::acid_in_steps(acid.target_ph, ph));
+        }
+    }
     findings.sort_by_key(|finding| finding.severity);
     let doses: Vec<Dose> =
         used.iter().map(|&at| dose(bench, &stocks[at], &measured[at], exact_g_per_l[at] * litres)).collect();

@@ -10,5 +10,5 @@ mod water;
 pub use caution::{Advice, Caution, advice_for, general_cautions};
 pub use facts::{Achieved, Facts, Finest, Measured, Supersaturated};
 pub use finding::{Finding, Severity};
-pub use reaction::{AcidFacts, acid_not_reckoned, of_acid};
+pub use reaction::{AcidFacts, acid_in_steps, acid_not_reckoned, of_acid};
 pub use watch::findings;

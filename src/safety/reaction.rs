@@ -172,3 +172,21 @@ pub fn acid_not_reckoned(product: &str) -> Finding {
         source: None,
     }
 }
+
+/// The dose of acid in whole steps of the syringe misses the wish by more than a pH is known to.
+#[must_use]
+pub fn acid_in_steps(wished_ph: f64, ph: f64) -> Option<Finding> {
+    ((ph - wished_ph).abs() > PH_PLUS_MINUS).then(|| Finding {
+        code: "ph-in-steps",
+        severity: Severity::Warning,
+        message: format!(
+            "In whole steps of the syringe the acid brings the pH to {}, not to the wished {}.",
+            fixed(ph, 1),
+            fixed(wished_ph, 1)
+        ),
+        remedy: Some(
+            "A weaker ready-diluted acid or a finer syringe; or stop short of the dose and go on by the meter.".to_owned(),
+        ),
+        source: None,
+    })
+}
