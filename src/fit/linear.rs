@@ -42,7 +42,7 @@ pub(super) struct Program {
     pub(super) rows: Vec<Row>,
 }
 
-/// The ways to hand a program to the solver. It fails on about one program in a thousand, deterministically: a singular
+/// The ways to hand a program to the solver. It failed on 82 of 20 000 random mixes, deterministically: a singular
 /// matrix, a false verdict, a point that is not optimal. Another scaling or another order of the variables leads it along
 /// other pivots, and our own arithmetic tells which answer is right.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]

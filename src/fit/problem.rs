@@ -59,7 +59,7 @@ pub struct PhRow {
     pub meq_per_g: Vec<f64>,
     /// What the sum comes to at the wish, meq/L.
     pub meq_per_l: f64,
-    /// The column of the acid; as little as possible of it is taken once the misfit is least.
+    /// The column of the acid; it takes part whatever it brings.
     pub acid: usize,
 }
 

@@ -252,9 +252,7 @@ fn wishes_in_order(model: &Model, program: Program) -> Result<Option<Solution>, 
         if going && largest > 0.0 && !face.is_a_point() {
             going = face.minimise(|at| if at < columns { scaled[at] / largest } else { 0.0 }).is_ok();
         }
-        if largest > 0.0 || wish != "least acid" {
-            stages.push(Stage { wish, value: value(&face.point), unit });
-        }
+        stages.push(Stage { wish, value: value(&face.point), unit });
     }
     for at in 0..columns {
         if !going || face.is_a_point() {
