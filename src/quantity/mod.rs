@@ -4,19 +4,22 @@
 //! the gallon are defined exactly, and a truncated factor would show in a weighed gram).
 
 mod bounds;
+mod date;
 mod parse;
 mod print;
 mod units;
 
 pub use bounds::{
-    ADDED_G, ADDED_L, ALKALINITY_MEQ_PER_L, ANALYSIS_PERCENT, BOTTLE_L, Bound, CAPACITY_G, CAPACITY_ML, DAYS,
-    DENSITY_KG_PER_L, EC_LIMIT_MS_PER_CM, EC_WATER_MS_PER_CM, EQUIVALENTS_PER_KG, HELPER_SALT_G, LEFT_L, LIMIT_PPM,
-    ON_HAND_G, ON_HAND_L, PH, PLUS_MINUS_L, PRICE, PURITY, SCALE_STEP_G, SHARE, STRENGTH, SYRINGE_STEP_ML, TABLE as BOUNDS,
-    TANK_L, TARGET_PPM, TEMPERATURE_C, TIMES, TRUST, WATER_PPM, WEIGHT,
+    ADDED_G, ADDED_L, ALKALINITY_MEQ_PER_L, ANALYSIS_PERCENT, BAG_G, BAG_L, BOTTLE_L, Bound, CAPACITY_G, CAPACITY_ML, DAYS,
+    DENSITY_KG_PER_L, EC_LIMIT_MS_PER_CM, EC_WATER_MS_PER_CM, EQUIVALENTS_PER_KG, FLOWER_DAYS, FLOWERS_FOR_DAYS,
+    HELPER_SALT_G, KEEPS_DAYS, LEFT_L, LIMIT_PPM, ON_HAND_G, ON_HAND_L, PH, PHASE_DAYS, PLUS_MINUS_L, PRICE, PURITY,
+    RENEW_DAYS, RIPE_DAYS, SCALE_STEP_G, SHARE, STARTS_AFTER_DAYS, STRENGTH, SYRINGE_STEP_ML, TABLE as BOUNDS, TANK_L,
+    TARGET_PPM, TEMPERATURE_C, TIMES, TRUST, WATER_PPM, WEIGHT, WINDOW_DAYS,
 };
+pub use date::{Date, DateError, Stamp, WholeDays, WrongDate};
 pub use parse::{
     Alkalinity, Amount, Concentration, QuantityError, alkalinity, amount, concentration, conductivity, density, duration,
-    equivalents, mass, temperature, volume,
+    equivalents, mass, temperature, volume, whole_days,
 };
 pub use print::{fixed, ppm_decimals, ppm_text, round_to, significant, volume_text};
 pub use units::{Conductivity, Density, Mass, Ppm, Temperature, Time, Volume};

@@ -9,7 +9,7 @@ use super::units::{
     ALKALINITY, AMOUNT_CONCENTRATION, CONDUCTIVITY, DENSITY, DURATION, EQUIVALENTS, MASS, MASS_CONCENTRATION, TEMPERATURE,
     Unit, VOLUME,
 };
-use super::{Bound, Conductivity, Density, Mass, Ppm, Temperature, Time, Volume};
+use super::{Bound, Conductivity, Density, Mass, Ppm, Temperature, Time, Volume, WholeDays};
 use super::{celsius, days, gram, kilogram_per_liter, liter, millisiemens_per_cm, ppm};
 
 /// Why a text is not the quantity that was asked for.
@@ -34,6 +34,11 @@ pub enum QuantityError {
         /// The unit that looks most like it.
         suggestion: Option<String>,
     },
+    /// A part of a day where whole days are counted.
+    NotWhole {
+        /// The days that stood there.
+        days: f64,
+    },
     /// A number beyond the range taken.
     OutOfRange {
         /// The range.
@@ -52,6 +57,7 @@ impl fmt::Display for QuantityError {
             Self::NotANumber { read } => write!(f, "`{read}` is not a number"),
             Self::MissingUnit { takes } => write!(f, "the unit is missing; it takes {takes}"),
             Self::UnknownUnit { read, takes, .. } => write!(f, "`{read}` is not a unit for this; it takes {takes}"),
+            Self::NotWhole { days } => write!(f, "it counts whole days, and {days} is none"),
             Self::OutOfRange { bound, value } => {
                 let unit = if bound.unit.is_empty() { String::new() } else { format!(" {}", bound.unit) };
                 // twelve digits: no noise of the arithmetic, and never the bound itself
@@ -223,6 +229,18 @@ pub fn density(text: &str, bound: &Bound) -> Result<Density, QuantityError> {
 /// As [`volume`].
 pub fn duration(text: &str, bound: &Bound) -> Result<Time, QuantityError> {
     scaled(text, DURATION, bound).map(days)
+}
+
+/// A span of whole days such as `28 days`, `4 weeks` or `-1 day`; `bound` in days.
+///
+/// # Errors
+/// As [`volume`], and [`QuantityError::NotWhole`] for a part of a day.
+pub fn whole_days(text: &str, bound: &Bound) -> Result<WholeDays, QuantityError> {
+    let days = scaled(text, DURATION, bound)?;
+    // the bounds keep far inside what an i32 holds
+    #[allow(clippy::cast_possible_truncation, reason = "whole and bounded")]
+    let whole = days as i32;
+    if (f64::from(whole) - days).abs() < 1e-9 { Ok(WholeDays(whole)) } else { Err(QuantityError::NotWhole { days }) }
 }
 
 /// A temperature such as `21 C` or `70 F`; `bound` in degrees Celsius.
