@@ -1,10 +1,12 @@
 //! The grower's one file, parsed and then validated into a [`Bench`] that cannot be wrong.
 
+mod cycle;
 mod error;
 mod formulas;
 mod reader;
 mod sections;
 
+pub use cycle::{Bag, Cycle, FlowerDays, Group, Phase, PhaseKind};
 pub use error::{BenchError, Problem};
 pub use formulas::{Formula, Limits, Wish};
 
@@ -128,6 +130,12 @@ pub struct Bench {
     pub acid: Option<Acid>,
     /// Formulas, resolved, by name.
     pub formulas: Vec<Formula>,
+    /// The cycle, where the file has one.
+    pub cycle: Option<Cycle>,
+    /// Groups of plants, in file order.
+    pub groups: Vec<Group>,
+    /// Bags in which salts of the shelf are bought.
+    pub bags: Vec<Bag>,
 }
 
 impl Bench {

@@ -2,6 +2,7 @@
 
 use toml::de::DeTable;
 
+use super::cycle;
 use super::formulas::formulas;
 use super::reader::{Item, Problems, Table, did_you_mean};
 use super::{Acid, Basis, Bench, BenchError, Helper, Problem, Scale, Stock, Syringe, Tank};
@@ -14,7 +15,8 @@ use crate::quantity::{
     liter, milliliter, ppm_of,
 };
 
-const SECTIONS: [&str; 10] = ["name", "tank", "water", "scale", "syringe", "shelf", "product", "helper", "acid", "formula"];
+const SECTIONS: [&str; 12] =
+    ["name", "tank", "water", "scale", "syringe", "shelf", "product", "helper", "acid", "formula", "cycle", "group"];
 
 /// Smallest dose against its step where no `trust` is stated.
 const TRUST_DEFAULT: f64 = 0.05;
@@ -44,6 +46,9 @@ pub(super) fn bench(text: &str, file: &str) -> Result<Bench, BenchError> {
         formulas: root
             .table("formula", "[formula]")
             .map_or_else(Vec::new, |table| formulas(&table, catalogue.elements(), &problems)),
+        cycle: cycle::cycle(&root),
+        groups: cycle::groups(&root),
+        bags: cycle::bags(&root, &catalogue),
         catalogue,
     };
     let problems = problems.into_sorted();
@@ -231,7 +236,7 @@ fn shelf(table: &Table, catalogue: &Catalogue, own_ids: &[&str]) -> Vec<Stock> {
             }
             let id = known_salt(&item, item.name, catalogue)?;
             let own = item.own_table()?;
-            own.only(&["on_hand", "price_per_kg", "price_per_l", "purity"]);
+            own.only(&["on_hand", "price_per_kg", "price_per_l", "purity", "bag"]);
             stock(id, &own, catalogue)
         })
         .collect();
@@ -273,7 +278,7 @@ fn products(root: &Table, mut catalogue: Catalogue) -> Catalogue {
 }
 
 /// An id: lower-case letters, digits and hyphens.
-fn well_formed<'a>(item: &Item<'a>) -> Option<&'a str> {
+pub(super) fn well_formed<'a>(item: &Item<'a>) -> Option<&'a str> {
     let id = item.text("an id in quotes")?;
     let fits = !id.is_empty() && id.bytes().all(|b| b.is_ascii_lowercase() || b.is_ascii_digit() || b == b'-');
     if !fits {
