@@ -24,6 +24,8 @@ pub(super) enum Command {
     Mix(MixArgs),
     /// What a mix already made contains: ppm, EC, pH, what may fall out, warnings
     Check(CheckArgs),
+    /// Dates, amounts and shopping for growth, push and back again, and which pollen meets which stigmas
+    Cycle(CycleArgs),
     /// The salt table, or one salt with composition, solubility, hazards and sources
     Salts(SaltsArgs),
     /// Print completions for a shell
@@ -87,6 +89,35 @@ pub(super) struct CheckArgs {
 }
 
 #[derive(Debug, Args)]
+#[command(group = clap::ArgGroup::new("begin").required(true).args(["start", "flower_week"]))]
+pub(super) struct CycleArgs {
+    /// Bench file with a [cycle]
+    #[arg(long, value_name = "FILE")]
+    pub(super) bench: Option<PathBuf>,
+    /// Volume of the tank of the bench, such as "60 L" or "15.9 gal"; overrides the bench file
+    #[arg(long, value_name = "VOLUME")]
+    pub(super) tank: Option<String>,
+    /// First day of the cycle, such as 2027-01-04
+    #[arg(long, value_name = "DATE")]
+    pub(super) start: Option<String>,
+    /// Count back from the week in which the first flower should open, its first day or 2027-W10
+    #[arg(long, value_name = "DATE")]
+    pub(super) flower_week: Option<String>,
+    /// Write a new iCalendar file
+    #[arg(long, value_name = "FILE")]
+    pub(super) calendar: Option<PathBuf>,
+    /// Day that the calendar file says it was written on; today without it
+    #[arg(long, value_name = "DATE", requires = "calendar")]
+    pub(super) stamp: Option<String>,
+    /// Write a new file of comma-separated values
+    #[arg(long, value_name = "FILE")]
+    pub(super) csv: Option<PathBuf>,
+    /// Print JSON for programs
+    #[arg(long)]
+    pub(super) json: bool,
+}
+
+#[derive(Debug, Args)]
 pub(super) struct SaltsArgs {
     /// Id of one salt
     pub(super) id: Option<String>,
@@ -105,6 +136,7 @@ impl Command {
             Self::New(_) => ("new", false),
             Self::Mix(args) => ("mix", args.json),
             Self::Check(args) => ("check", args.json),
+            Self::Cycle(args) => ("cycle", args.json),
             Self::Salts(args) => ("salts", args.json),
             Self::Completions { .. } => ("completions", false),
             Self::Man => ("man", false),

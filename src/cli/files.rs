@@ -49,20 +49,43 @@ fn read(path: &Path) -> Result<String, Failure> {
 
 /// Writes a file that must not exist yet: it appears whole or not at all.
 pub(super) fn write_new(path: &Path, text: &str) -> Result<(), Failure> {
+    draft(path, text)?.persist_noclobber(path).map_err(|error| unwritten(path, &error.error))?;
+    Ok(())
+}
+
+/// Writes several files that must not exist yet: all of them appear, or none.
+pub(super) fn write_all_new(files: &[(&Path, String)]) -> Result<(), Failure> {
+    let drafts: Vec<_> = files.iter().map(|(path, text)| draft(path, text)).collect::<Result<_, _>>()?;
+    let mut written: Vec<&Path> = Vec::new();
+    for (draft, (path, _)) in drafts.into_iter().zip(files) {
+        if let Err(error) = draft.persist_noclobber(path) {
+            // what this very run has put there goes again; there is nothing more to be done where even that fails
+            for path in written {
+                let _ = std::fs::remove_file(path);
+            }
+            return Err(unwritten(path, &error.error));
+        }
+        written.push(path);
+    }
+    Ok(())
+}
+
+/// The text in a file beside `path`, which must not exist yet.
+fn draft(path: &Path, text: &str) -> Result<tempfile::NamedTempFile, Failure> {
     if path.symlink_metadata().is_ok() {
         return Err(Failure::file("file-exists", path, "exists already, and nothing is overwritten"));
     }
     let folder = path.parent().filter(|folder| !folder.as_os_str().is_empty()).unwrap_or(Path::new("."));
-    let wrong = |error: &std::io::Error| {
-        let message = match error.kind() {
-            ErrorKind::NotFound => "the folder does not exist".to_owned(),
-            ErrorKind::AlreadyExists => "exists already, and nothing is overwritten".to_owned(),
-            _ => format!("cannot be written: {error}"),
-        };
-        Failure::file("file", path, &message)
+    let mut draft = tempfile::NamedTempFile::new_in(folder).map_err(|error| unwritten(path, &error))?;
+    draft.write_all(text.as_bytes()).and_then(|()| draft.as_file().sync_all()).map_err(|error| unwritten(path, &error))?;
+    Ok(draft)
+}
+
+fn unwritten(path: &Path, error: &std::io::Error) -> Failure {
+    let message = match error.kind() {
+        ErrorKind::NotFound => "the folder does not exist".to_owned(),
+        ErrorKind::AlreadyExists => "exists already, and nothing is overwritten".to_owned(),
+        _ => format!("cannot be written: {error}"),
     };
-    let mut draft = tempfile::NamedTempFile::new_in(folder).map_err(|error| wrong(&error))?;
-    draft.write_all(text.as_bytes()).and_then(|()| draft.as_file().sync_all()).map_err(|error| wrong(&error))?;
-    draft.persist_noclobber(path).map_err(|error| wrong(&error.error))?;
-    Ok(())
+    Failure::file("file", path, &message)
 }

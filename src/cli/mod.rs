@@ -4,6 +4,7 @@
 
 mod args;
 mod check;
+mod cycle;
 mod failure;
 mod files;
 mod mix;
@@ -47,6 +48,7 @@ where
         Command::New(args) => new::run(args),
         Command::Mix(args) => mix::run(args, console.colour_out),
         Command::Check(args) => check::run(args, console.colour_out),
+        Command::Cycle(args) => cycle::run(args, console.colour_out),
         Command::Salts(args) => salts::run(args, console.colour_out),
         Command::Completions { shell } => Ok(args::completions(*shell)),
         Command::Man => args::manual(),

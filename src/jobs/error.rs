@@ -38,6 +38,10 @@ pub enum JobError {
         /// What was asked for.
         words: String,
     },
+    /// The bench file has no `[cycle]`.
+    NoCycle,
+    /// A flowering week, and no group that says how long flowers take.
+    NoFlowering,
     /// A result that failed its own verification.
     Failed {
         /// What went wrong.
@@ -55,6 +59,8 @@ impl JobError {
             Self::Conflict { .. } => "limits-contradict",
             Self::SolidByVolume { .. } => "solid-by-volume",
             Self::NoEquilibrium { .. } => "no-equilibrium",
+            Self::NoCycle => "no-cycle",
+            Self::NoFlowering => "no-flowering",
             Self::Failed { .. } => "own-failure",
         }
     }
@@ -63,7 +69,7 @@ impl JobError {
     #[must_use]
     pub fn exit_status(&self) -> u8 {
         match self {
-            Self::UnknownFormula { .. } | Self::SolidByVolume { .. } => 2,
+            Self::UnknownFormula { .. } | Self::SolidByVolume { .. } | Self::NoCycle | Self::NoFlowering => 2,
             Self::NothingToMixFrom { .. } | Self::Conflict { .. } | Self::NoEquilibrium { .. } => 1,
             Self::Failed { .. } => 3,
         }
@@ -80,6 +86,8 @@ impl JobError {
             Self::NoEquilibrium { .. } => Some(
                 "the model is for nutrient solutions, up to about 0.5 mol/kg; is the volume or an amount a slip?".to_owned(),
             ),
+            Self::NoCycle => Some("write [cycle] with your own figures, as docs/cycle.md shows".to_owned()),
+            Self::NoFlowering => Some("write a [[group]] with `days_to_flower`, or give `--start`".to_owned()),
             Self::Failed { .. } => Some("this is a fault of the program; please report it with the bench file".to_owned()),
         }
     }
@@ -102,6 +110,8 @@ impl fmt::Display for JobError {
                 limits.iter().try_for_each(|limit| write!(f, "\n  {limit}"))
             }
             Self::SolidByVolume { name } => write!(f, "{name} is a solid; millilitres of it say nothing of its weight"),
+            Self::NoCycle => write!(f, "the bench file has no [cycle], so there is nothing to put on the calendar"),
+            Self::NoFlowering => write!(f, "no group says how long flowers take, so a start cannot be counted back"),
             Self::NoEquilibrium { words } | Self::Failed { words } => write!(f, "{words}"),
         }
     }

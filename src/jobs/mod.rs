@@ -6,6 +6,7 @@ mod acid;
 mod beside;
 mod brew;
 mod check;
+mod cycle;
 mod describe;
 mod error;
 mod handling;
@@ -17,6 +18,10 @@ mod salts;
 
 pub use beside::mix_beside;
 pub use check::{Added, check};
+pub use cycle::{
+    Begin, CycleMix, CycleRecord, Fill, FillReason, GroupDates, HoldDates, Meeting, PhaseDates, SaltTotal, Shift, TankPlan,
+    Window, cycle,
+};
 pub use error::JobError;
 pub use mix::mix;
 pub use recipe::{Recipe, RecipeDose, RecipeProduct, recipe};

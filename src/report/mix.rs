@@ -1,9 +1,9 @@
 //! A mix for wet hands: weights first, then the meter, then what to watch, then safety.
 
 use super::page::{Page, columns};
-use crate::jobs::{AcidRecord, Beside, Difference, Dose, Measure, MixRecord};
+use crate::jobs::{AcidRecord, Beside, Difference, Dose, General, Handling, Measure, MixRecord};
 use crate::quantity::{fixed, liter, ppm_decimals, ppm_text, significant, volume_text};
-use crate::safety::Severity;
+use crate::safety::{Finding, Severity};
 
 /// The report of a mix.
 #[must_use]
@@ -98,6 +98,20 @@ fn dose_decimals(dose: &Dose) -> usize {
     dose.scale_g.map_or(3, decimals)
 }
 
+/// What to measure out, and with what.
+pub(super) fn measured(dose: &Dose) -> (String, String) {
+    match dose.measure {
+        Some(Measure::Syringe | Measure::Helper) => {
+            (dose.millilitres.map_or_else(String::new, |ml| format!("{} mL", fixed(ml, 1))), "syringe".to_owned())
+        }
+        Some(Measure::Scale) => (
+            dose.grams.map_or_else(String::new, |grams| format!("{} g", fixed(grams, dose_decimals(dose)))),
+            dose.scale_g.map_or_else(String::new, |step| format!("{step} g scale")),
+        ),
+        None => (format!("({} mg)", significant(dose.grams_exact * 1e3, 2)), "TOO LITTLE, see below".to_owned()),
+    }
+}
+
 fn weights(page: &mut Page, record: &MixRecord) {
     if record.formula.is_some() {
         page.heading("WEIGH", "in this order");
@@ -106,16 +120,7 @@ fn weights(page: &mut Page, record: &MixRecord) {
     }
     let mut rows = Vec::new();
     for (at, dose) in record.doses.iter().enumerate() {
-        let (amount, with) = match dose.measure {
-            Some(Measure::Syringe | Measure::Helper) => {
-                (dose.millilitres.map_or_else(String::new, |ml| format!("{} mL", fixed(ml, 1))), "syringe".to_owned())
-            }
-            Some(Measure::Scale) => (
-                dose.grams.map_or_else(String::new, |grams| format!("{} g", fixed(grams, dose_decimals(dose)))),
-                dose.scale_g.map_or_else(String::new, |step| format!("{step} g scale")),
-            ),
-            None => (format!("({} mg)", significant(dose.grams_exact * 1e3, 2)), "TOO LITTLE, see below".to_owned()),
-        };
+        let (amount, with) = measured(dose);
         // the decimal points stand under each other
         let point = amount.find('.').unwrap_or_else(|| amount.find(' ').unwrap_or(amount.len()));
         let amount = format!("{}{amount}", " ".repeat(6_usize.saturating_sub(point)));
@@ -264,15 +269,20 @@ fn findings(page: &mut Page, record: &MixRecord) {
     if record.findings.is_empty() {
         page.line("   nothing to report");
     }
-    for finding in &record.findings {
-        let word = match finding.severity {
-            Severity::Stop => "   STOP     ",
-            Severity::Warning => "   Warning  ",
-            Severity::Note => "   Note     ",
-        };
-        let remedy = finding.remedy.as_ref().map_or_else(String::new, |remedy| format!(" {remedy}"));
-        page.paragraph(word, &format!("{}{remedy} [{}]", finding.message, finding.code));
+    for one in &record.findings {
+        finding(page, one);
     }
+}
+
+/// One finding with its severity, remedy and code.
+pub(super) fn finding(page: &mut Page, finding: &Finding) {
+    let word = match finding.severity {
+        Severity::Stop => "   STOP     ",
+        Severity::Warning => "   Warning  ",
+        Severity::Note => "   Note     ",
+    };
+    let remedy = finding.remedy.as_ref().map_or_else(String::new, |remedy| format!(" {remedy}"));
+    page.paragraph(word, &format!("{}{remedy} [{}]", finding.message, finding.code));
 }
 
 fn how_to(page: &mut Page, record: &MixRecord) {
@@ -283,14 +293,20 @@ fn how_to(page: &mut Page, record: &MixRecord) {
 }
 
 fn safety(page: &mut Page, record: &MixRecord) {
+    let listed: Vec<(&str, &str)> =
+        record.doses.iter().map(|dose| (dose.salt.as_deref().unwrap_or_default(), dose.name.as_str())).collect();
+    handling(page, &listed, &record.handling, &record.cautions);
+}
+
+/// Hazards and cautions of the salts in `listed`, id and name, by their number in that list.
+pub(super) fn handling(page: &mut Page, listed: &[(&str, &str)], handling: &[Handling], cautions: &[General]) {
     page.heading("SAFETY", "numbers as in the list above; `bloomsalt salts ID` puts H codes in words");
-    let number = |salt: &str| record.doses.iter().position(|dose| dose.salt.as_deref() == Some(salt)).map(|at| at + 1);
-    let classified: Vec<(Vec<String>, String)> = record
-        .handling
+    let number = |salt: &str| listed.iter().position(|(id, _)| *id == salt).map(|at| at + 1);
+    let classified: Vec<(Vec<String>, String)> = handling
         .iter()
         .filter_map(|h| {
             let (word, number) = (h.signal_word.clone()?, number(&h.salt)?);
-            let name = record.doses[number - 1].name.clone();
+            let name = listed[number - 1].1.to_owned();
             Some((vec![format!("  {number:>2}."), word, name, String::new()], h.hazards.join(" ")))
         })
         .collect();
@@ -298,7 +314,7 @@ fn safety(page: &mut Page, record: &MixRecord) {
     for (line, (_, codes)) in columns(&rows, &[1, 2]).iter().zip(&classified) {
         page.paragraph(line, codes);
     }
-    for caution in &record.cautions {
+    for caution in cautions {
         let numbers: Vec<String> = caution.salts.iter().filter_map(|salt| number(salt)).map(|n| n.to_string()).collect();
         let whom = if numbers.is_empty() { String::new() } else { format!(" ({})", numbers.join(", ")) };
         page.paragraph("   ", &format!("{}{whom}: {}", caution.heading, caution.text));

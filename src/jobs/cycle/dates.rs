@@ -1,0 +1,99 @@
+//! Phases and fresh tanks on the calendar.
+
+use uom::si::time::day;
+
+use super::record::{FillReason, GroupDates, HoldDates, PhaseDates, Window};
+use crate::bench::{Bench, Cycle, Group, PhaseKind};
+use crate::quantity::Date;
+
+/// A fresh tank, before anything is weighed for it.
+pub(super) struct FillDate<'a> {
+    pub(super) date: Date,
+    pub(super) reason: FillReason,
+    pub(super) formula: &'a str,
+    pub(super) days: i32,
+}
+
+/// Days from the start of a cycle to the first day of its push.
+pub(super) fn days_to_push(cycle: &Cycle) -> i32 {
+    cycle.phases.iter().take_while(|phase| phase.kind < PhaseKind::Push).map(|phase| phase.lasts.0).sum()
+}
+
+/// Days from the start of a cycle to the day after its last.
+pub(super) fn length(cycle: &Cycle) -> i32 {
+    cycle.phases.iter().map(|phase| phase.lasts.0).sum()
+}
+
+/// The phases of a tank whose cycle begins on `start`.
+pub(super) fn phases(cycle: &Cycle, start: Date) -> Vec<PhaseDates> {
+    let mut from = start;
+    let dates = cycle.phases.iter().filter_map(|phase| {
+        let days = Window::new(from, from.plus(phase.lasts.0 - 1))?;
+        from = from.plus(phase.lasts.0);
+        Some(PhaseDates { phase: phase.kind.key().to_owned(), formula: phase.formula.clone(), days })
+    });
+    dates.collect()
+}
+
+/// The days on which a tank is mixed afresh: at the start, wherever the formula turns, and `renew_every` after the last
+/// time. Phases that feed the same formula run on in the same tank.
+pub(super) fn fills(cycle: &Cycle, start: Date) -> Vec<FillDate<'_>> {
+    let mut fills: Vec<FillDate> = Vec::new();
+    let mut from = start;
+    for phase in &cycle.phases {
+        let end = from.plus(phase.lasts.0);
+        let (mut next, mut reason) = match fills.last() {
+            None => (from, FillReason::Start),
+            Some(last) if last.formula != phase.formula => (from, FillReason::Turn),
+            // a shorter interval than that of the phase before may already be over
+            Some(last) => (last.date.plus(phase.renew_every.0).max(from), FillReason::Renewal),
+        };
+        while next < end {
+            fills.push(FillDate { date: next, reason, formula: &phase.formula, days: 0 });
+            next = next.plus(phase.renew_every.0);
+            reason = FillReason::Renewal;
+        }
+        from = end;
+    }
+    let ends: Vec<Date> = fills.iter().skip(1).map(|fill| fill.date).chain([from]).collect();
+    for (fill, end) in fills.iter_mut().zip(ends) {
+        fill.days = end.days_since(fill.date);
+    }
+    fills
+}
+
+/// Runs of days on one formula that states `hold_at_most`.
+pub(super) fn holds(bench: &Bench, phases: &[PhaseDates]) -> Vec<HoldDates> {
+    let runs = phases.chunk_by(|a, b| a.formula == b.formula);
+    runs.filter_map(|run| {
+        let (first, last) = (run.first()?, run.last()?);
+        let held = bench.formula(&first.formula)?.hold_at_most?.get::<day>();
+        // the bound of hold_at_most keeps it far inside an i32
+        #[allow(clippy::cast_possible_truncation, reason = "whole and bounded")]
+        let hold_at_most_days = held.floor() as i32;
+        Some(HoldDates {
+            formula: first.formula.clone(),
+            days: Window::new(first.days.from, last.days.to)?,
+            hold_at_most_days,
+            back_by: first.days.from.plus(hold_at_most_days),
+        })
+    })
+    .collect()
+}
+
+/// When a group flowers whose cycle begins on `start`.
+pub(super) fn flowers(cycle: &Cycle, group: &Group, start: Date) -> Option<GroupDates> {
+    let push_from = start.plus(days_to_push(cycle));
+    let first = push_from.plus(group.days_to_flower.0);
+    let last = first.plus(group.flowers_for.0 - 1);
+    let pollen = Window::new(first.plus(group.pollen.from.0), last.plus(group.pollen.to.0))?;
+    Some(GroupDates {
+        id: group.id.clone(),
+        name: group.name.clone(),
+        push_from,
+        opens: Window::new(first, last)?,
+        pollen,
+        dry_pollen_to: group.dry_pollen_keeps.map(|keeps| pollen.to.plus(keeps.0)),
+        stigma: Window::new(first.plus(group.stigma.from.0), last.plus(group.stigma.to.0))?,
+    })
+}

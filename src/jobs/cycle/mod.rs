@@ -1,0 +1,220 @@
+//! A cycle on the calendar: growth, push, hold, back to growth and ripening, for one tank or for groups started apart.
+//!
+//! Every date rests on the grower's own figures. Nothing here says that a plant keeps to them.
+
+mod dates;
+mod meeting;
+mod record;
+mod shopping;
+
+use uom::si::volume::liter as in_liters;
+
+pub use record::{
+    CycleMix, CycleRecord, Fill, FillReason, GroupDates, HoldDates, Meeting, PhaseDates, SaltTotal, Shift, TankPlan, Window,
+};
+
+use self::dates::{days_to_push, length};
+use self::meeting::Flowering;
+use super::error::JobError;
+use super::handling::{handling, sources};
+use crate::bench::{Bench, Cycle, Group};
+use crate::matter::Salt;
+use crate::quantity::{Date, Volume};
+use crate::safety::{self, Finding};
+
+/// The day from which a cycle is counted.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Begin {
+    /// The first day of the first phase.
+    On(Date),
+    /// The day on which the first flower of any group should open; the start is counted back from it.
+    FlowersOn(Date),
+}
+
+/// The plan of a cycle: dates, what to mix when, which pollen meets which stigmas, totals and shopping.
+///
+/// The mixes are reckoned as though the shelf were full; what it lacks stands in the shopping list.
+///
+/// # Errors
+/// [`JobError`]: no `[cycle]`, no group to count back from, or a mix that cannot be made.
+///
+/// # Examples
+/// ```
+/// use bloomsalt::{bench::{Bench, STARTER}, jobs::{self, Begin}, quantity::Date};
+/// let plan = "[cycle]\nrenew_every = \"14 days\"\npush = { formula = \"push\", lasts = \"21 days\" }\n";
+/// let bench = Bench::parse(&format!("{STARTER}\n{plan}"), "bench.toml")?;
+/// let cycle = jobs::cycle(&bench, Begin::On(Date::parse("2027-12-20")?))?;
+/// assert_eq!(cycle.end.to_string(), "2028-01-09");
+/// assert_eq!(cycle.tanks[0].fills.len(), 2);
+/// # Ok::<(), Box<dyn std::error::Error>>(())
+/// ```
+pub fn cycle(bench: &Bench, begin: Begin) -> Result<CycleRecord, JobError> {
+    let cycle = bench.cycle.as_ref().ok_or(JobError::NoCycle)?;
+    let start = start(bench, cycle, begin)?;
+    let mut mixes: Vec<CycleMix> = Vec::new();
+    let mut tanks: Vec<TankPlan> = Vec::new();
+    let on_bench: Vec<&Group> = bench.groups.iter().filter(|group| group.tank.is_none()).collect();
+    if bench.groups.is_empty() || !on_bench.is_empty() {
+        let feeds = on_bench.iter().map(|group| group.id.clone()).collect();
+        tanks.push(tank(bench, cycle, start, None, feeds, bench.tank.volume, &mut mixes)?);
+    }
+    for group in &bench.groups {
+        let Some(volume) = group.tank else { continue };
+        let own = Some(group.id.clone());
+        let start = start.plus(group.starts_after.0);
+        tanks.push(tank(bench, cycle, start, own, vec![group.id.clone()], volume, &mut mixes)?);
+    }
+    let dates = |group: &Group| dates::flowers(cycle, group, start.plus(group.starts_after.0));
+    let groups: Vec<GroupDates> = bench.groups.iter().filter_map(dates).collect();
+    let flowering: Vec<Flowering> = bench.groups.iter().zip(&groups).collect();
+    let meetings: Vec<Meeting> =
+        flowering.iter().flat_map(|giver| flowering.iter().map(|bearer| meeting::meeting(*giver, *bearer))).collect();
+    let later = |at: usize| flowering.iter().skip(at + 1);
+    let shifts: Vec<Shift> = flowering
+        .iter()
+        .enumerate()
+        .flat_map(|(at, first)| later(at).filter_map(|second| meeting::shift(*first, *second)))
+        .collect();
+    let salts = shopping::shopping(bench, &mixes);
+    let end = tanks.iter().filter_map(last_day).max().unwrap_or(start);
+    let findings = findings(cycle, start, &tanks, &mixes, &flowering, &meetings, &shifts);
+    let known: Vec<&Salt> =
+        salts.iter().filter_map(|total| bench.catalogue.find(&total.salt).map(|salt| bench.catalogue.salt(salt))).collect();
+    let (handling, cautions, caution_sources) = handling(bench, &known);
+    let told: Vec<Finding> = findings.iter().chain(mixes.iter().flat_map(|mix| &mix.findings)).cloned().collect();
+    let bought = salts.iter().filter(|total| total.buy_g > 0.0);
+    Ok(CycleRecord {
+        version: 1,
+        job: "cycle".to_owned(),
+        bench: bench.name.clone(),
+        start,
+        end,
+        cost: tanks.iter().flat_map(|tank| &tank.fills).map(|fill| fill.cost).sum(),
+        shopping_cost: bought.map(|total| total.buy_cost).sum(),
+        sources: sources(bench, &known, &told, &caution_sources),
+        tanks,
+        mixes,
+        groups,
+        meetings,
+        shifts,
+        salts,
+        findings,
+        handling,
+        cautions,
+    })
+}
+
+/// The first day of the cycle.
+fn start(bench: &Bench, cycle: &Cycle, begin: Begin) -> Result<Date, JobError> {
+    let to_flower = |group: &Group| group.starts_after.0 + days_to_push(cycle) + group.days_to_flower.0;
+    match begin {
+        Begin::On(day) => Ok(day),
+        Begin::FlowersOn(day) => {
+            let first = bench.groups.iter().map(to_flower).min().ok_or(JobError::NoFlowering)?;
+            Ok(day.plus(-first))
+        }
+    }
+}
+
+/// The plan of one tank; mixes that are not known yet join `mixes`.
+fn tank(
+    bench: &Bench,
+    cycle: &Cycle,
+    start: Date,
+    group: Option<String>,
+    feeds: Vec<String>,
+    volume: Volume,
+    mixes: &mut Vec<CycleMix>,
+) -> Result<TankPlan, JobError> {
+    let volume_l = volume.get::<in_liters>();
+    let phases = dates::phases(cycle, start);
+    let mut fills: Vec<Fill> = Vec::new();
+    for fill in dates::fills(cycle, start) {
+        let same = |mix: &CycleMix| mix.formula == fill.formula && mix.volume_l.total_cmp(&volume_l).is_eq();
+        let mix = match mixes.iter().position(same) {
+            Some(at) => at,
+            None => {
+                mixes.push(mixed(bench, fill.formula, volume)?);
+                mixes.len() - 1
+            }
+        };
+        mixes[mix].times += 1;
+        fills.push(Fill {
+            date: fill.date,
+            reason: fill.reason,
+            formula: fill.formula.to_owned(),
+            mix,
+            days: fill.days,
+            cost: mixes[mix].cost,
+        });
+    }
+    Ok(TankPlan { group, feeds, volume_l, holds: dates::holds(bench, &phases), phases, fills })
+}
+
+/// What to weigh for a fresh tank, whatever is on hand.
+fn mixed(bench: &Bench, formula: &str, volume: Volume) -> Result<CycleMix, JobError> {
+    let mut full = bench.clone().with_tank(volume);
+    for stock in &mut full.shelf {
+        stock.on_hand = None;
+    }
+    let mix = super::mix(&full, formula, None)?;
+    Ok(CycleMix {
+        formula: formula.to_owned(),
+        volume_l: mix.volume_l,
+        times: 0,
+        doses: mix.doses,
+        ec_ms_cm: mix.ec_ms_cm,
+        ec_plus_minus_ms_cm: mix.ec_plus_minus_ms_cm,
+        ph: mix.ph,
+        cost: mix.cost,
+        findings: mix.findings,
+    })
+}
+
+fn last_day(tank: &TankPlan) -> Option<Date> {
+    tank.phases.last().map(|phase| phase.days.to)
+}
+
+/// What to know of the plan itself.
+fn findings(
+    cycle: &Cycle,
+    start: Date,
+    tanks: &[TankPlan],
+    mixes: &[CycleMix],
+    flowering: &[Flowering],
+    meetings: &[Meeting],
+    shifts: &[Shift],
+) -> Vec<Finding> {
+    let mut found = Vec::new();
+    for tank in tanks {
+        for hold in &tank.holds {
+            let held = safety::Held {
+                formula: hold.formula.clone(),
+                group: tank.group.clone(),
+                from: hold.days.from,
+                days: hold.days.days,
+                at_most_days: hold.hold_at_most_days,
+                back_by: hold.back_by,
+            };
+            let low = mixes
+                .iter()
+                .filter(|mix| mix.formula == hold.formula)
+                .flat_map(|mix| &mix.findings)
+                .find(|finding| finding.code == "nitrogen-low");
+            found.extend(safety::held_too_long(&held).or_else(|| low.map(|low| safety::nitrogen_low_until(low, &held))));
+        }
+    }
+    found.extend(
+        shifts
+            .iter()
+            .filter(|shift| shift.meeting_days == 0)
+            .map(|shift| safety::never_meet(&shift.group, &shift.beside, shift.shift_days, shift.meeting_days_then)),
+    );
+    for (group, _) in flowering {
+        let fed_to = start.plus(group.starts_after.0 + length(cycle) - 1);
+        let ripe = meetings.iter().filter(|meeting| meeting.stigma_of == group.id).filter_map(|meeting| meeting.ripe);
+        found.extend(ripe.map(|ripe| ripe.to).max().and_then(|last| safety::ripe_after_the_end(&group.id, last, fed_to)));
+    }
+    found.sort_by_key(|finding| finding.severity);
+    found
+}

@@ -1,0 +1,270 @@
+//! The result of a cycle, as `--json` prints it. Days are text such as `2027-01-04`, and a last day is counted in.
+
+use schemars::JsonSchema;
+use serde::Serialize;
+
+use crate::catalogue::Source;
+use crate::jobs::{Dose, General, Handling};
+use crate::quantity::Date;
+use crate::safety::Finding;
+
+/// A run of days.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, JsonSchema)]
+pub struct Window {
+    /// The first day.
+    pub from: Date,
+    /// The last day.
+    pub to: Date,
+    /// How many days, both ends counted.
+    pub days: i32,
+}
+
+impl Window {
+    /// The days from `from` to `to`, both counted; `None` when there is none.
+    #[must_use]
+    pub fn new(from: Date, to: Date) -> Option<Self> {
+        let days = to.days_since(from) + 1;
+        (days > 0).then_some(Self { from, to, days })
+    }
+
+    /// The days that both have.
+    ///
+    /// # Examples
+    /// ```
+    /// use bloomsalt::{jobs::Window, quantity::Date};
+    /// let days = |from, to| Window::new(Date::parse(from).ok()?, Date::parse(to).ok()?);
+    /// let (a, b) = (days("2027-12-20", "2027-12-31").unwrap(), days("2027-12-30", "2028-01-10").unwrap());
+    /// assert_eq!(a.shared(b).map(|both| both.days), Some(2));
+    /// ```
+    #[must_use]
+    pub fn shared(self, other: Self) -> Option<Self> {
+        Self::new(self.from.max(other.from), self.to.min(other.to))
+    }
+
+    /// The same days, `days` later.
+    #[must_use]
+    pub fn moved(self, days: i32) -> Self {
+        Self { from: self.from.plus(days), to: self.to.plus(days), ..self }
+    }
+}
+
+/// A phase of a tank.
+#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
+pub struct PhaseDates {
+    /// `growth`, `push`, `hold`, `back` or `ripening`.
+    pub phase: String,
+    /// The formula that it feeds.
+    pub formula: String,
+    /// Its days.
+    #[serde(flatten)]
+    pub days: Window,
+}
+
+/// Days on which one formula is fed without a break, where the formula says how long it may be.
+#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
+pub struct HoldDates {
+    /// The formula.
+    pub formula: String,
+    /// Its days in this plan.
+    #[serde(flatten)]
+    pub days: Window,
+    /// `hold_at_most` of the formula, whole days.
+    pub hold_at_most_days: i32,
+    /// The day on which another formula is due at the latest.
+    pub back_by: Date,
+}
+
+/// Why a tank is filled.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, JsonSchema)]
+#[serde(rename_all = "lowercase")]
+pub enum FillReason {
+    /// The cycle begins.
+    Start,
+    /// Another formula.
+    Turn,
+    /// The same formula afresh.
+    Renewal,
+}
+
+/// A tank mixed afresh.
+#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
+pub struct Fill {
+    /// The day.
+    pub date: Date,
+    /// Why.
+    pub reason: FillReason,
+    /// The formula.
+    pub formula: String,
+    /// What goes in: position in `mixes`, from 0.
+    pub mix: usize,
+    /// Days that it is fed.
+    pub days: i32,
+    /// Cost, where every dose has a price.
+    pub cost: Option<f64>,
+}
+
+/// What happens to a tank.
+#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
+pub struct TankPlan {
+    /// Id of the group whose own tank it is; null for the tank of the bench.
+    pub group: Option<String>,
+    /// Ids of the groups that it feeds.
+    pub feeds: Vec<String>,
+    /// Its volume, L.
+    pub volume_l: f64,
+    /// Its phases.
+    pub phases: Vec<PhaseDates>,
+    /// Formulas that may only be fed for so long.
+    pub holds: Vec<HoldDates>,
+    /// The days on which it is mixed afresh.
+    pub fills: Vec<Fill>,
+}
+
+/// What to weigh for one formula in one volume.
+#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
+pub struct CycleMix {
+    /// The formula.
+    pub formula: String,
+    /// The volume, L.
+    pub volume_l: f64,
+    /// How often the plan mixes it.
+    pub times: usize,
+    /// What to measure out, in the order in which it goes in.
+    pub doses: Vec<Dose>,
+    /// EC at 25 C, mS/cm.
+    pub ec_ms_cm: f64,
+    /// Its uncertainty (k = 2).
+    pub ec_plus_minus_ms_cm: f64,
+    /// pH right after mixing; null when a product does not state its alkalinity.
+    pub ph: Option<f64>,
+    /// Cost of one tank, where every dose has a price.
+    pub cost: Option<f64>,
+    /// What to know of it.
+    pub findings: Vec<Finding>,
+}
+
+/// When a group flowers.
+#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
+pub struct GroupDates {
+    /// Its id.
+    pub id: String,
+    /// Its name.
+    pub name: String,
+    /// The first day of its push.
+    pub push_from: Date,
+    /// Days on which flowers open.
+    pub opens: Window,
+    /// Days on which flowers shed pollen.
+    pub pollen: Window,
+    /// The last day on which dry pollen is good; null where the bench file does not say how long it keeps.
+    pub dry_pollen_to: Option<Date>,
+    /// Days on which stigmas are receptive.
+    pub stigma: Window,
+}
+
+/// Pollen of one group and the stigmas of another, or of the same.
+#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
+pub struct Meeting {
+    /// Id of the group that gives pollen.
+    pub pollen_of: String,
+    /// Id of the group that bears the seed.
+    pub stigma_of: String,
+    /// Days on which fresh pollen meets receptive stigmas; null when it never does.
+    pub fresh: Option<Window>,
+    /// The same with dry pollen counted in.
+    pub days: Option<Window>,
+    /// When seed of these days is ripe; null where no pollen meets, or `ripe_after` is not stated.
+    pub ripe: Option<Window>,
+    /// Days by which the start of `pollen_of` moves for the most days of this direction alone, negative for earlier; null
+    /// for a group with itself.
+    pub best_shift_days: Option<i32>,
+    /// The days of meeting that it gives.
+    pub best_days: Option<i32>,
+}
+
+/// The start that would let two groups meet on the most days, both directions added up.
+#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
+pub struct Shift {
+    /// Id of the group whose start moves.
+    pub group: String,
+    /// Id of the group that stays.
+    pub beside: String,
+    /// Days by which it moves, negative for earlier; 0 when no move gives more.
+    pub shift_days: i32,
+    /// `starts_after` that does it, days; null when it would be before the first start: then `beside` moves the other way.
+    pub starts_after_days: Option<i32>,
+    /// True when both stand on the tank of the bench, so that one would need a tank of its own.
+    pub needs_own_tank: bool,
+    /// Days of meeting as planned: dry pollen counted in, both directions added up.
+    pub meeting_days: i32,
+    /// Days of meeting after the move.
+    pub meeting_days_then: i32,
+}
+
+/// All of one salt that the plan takes, and what the shelf lacks.
+#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
+pub struct SaltTotal {
+    /// Its id.
+    pub salt: String,
+    /// Its name.
+    pub name: String,
+    /// What the plan takes, g.
+    pub needed_g: f64,
+    /// The same in mL, for liquids.
+    pub needed_ml: Option<f64>,
+    /// What is on hand, g; null where the shelf does not say.
+    pub on_hand_g: Option<f64>,
+    /// The same in mL, for liquids.
+    pub on_hand_ml: Option<f64>,
+    /// What to buy, g, in whole bags where the shelf states a bag; all that is needed where `on_hand_g` is null.
+    pub buy_g: f64,
+    /// The same in mL, for liquids.
+    pub buy_ml: Option<f64>,
+    /// What a bag holds, g; null where the shelf does not say.
+    pub bag_g: Option<f64>,
+    /// The same in mL, for liquids.
+    pub bag_ml: Option<f64>,
+    /// Whole bags to buy; null without a bag.
+    pub bags: Option<u32>,
+    /// What that costs, where the salt has a price.
+    pub buy_cost: Option<f64>,
+}
+
+/// A cycle: dates, mixes, flowers and shopping, all by the grower's own figures.
+#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
+pub struct CycleRecord {
+    /// Version of this document.
+    pub version: u32,
+    /// `cycle`.
+    pub job: String,
+    /// Name of the bench.
+    pub bench: String,
+    /// The first day.
+    pub start: Date,
+    /// The last day on which anything is fed.
+    pub end: Date,
+    /// Tanks, that of the bench first.
+    pub tanks: Vec<TankPlan>,
+    /// What to weigh.
+    pub mixes: Vec<CycleMix>,
+    /// When each group flowers.
+    pub groups: Vec<GroupDates>,
+    /// Every group's pollen and every group's stigmas.
+    pub meetings: Vec<Meeting>,
+    /// The best start of every pair of groups.
+    pub shifts: Vec<Shift>,
+    /// Salts of the whole plan, in the order of the salt table.
+    pub salts: Vec<SaltTotal>,
+    /// Cost of all tanks, where every dose has a price.
+    pub cost: Option<f64>,
+    /// Cost of what is to be bought, where all of it has a price.
+    pub shopping_cost: Option<f64>,
+    /// What to know of the plan, most severe first; each mix has its own.
+    pub findings: Vec<Finding>,
+    /// How to handle each salt.
+    pub handling: Vec<Handling>,
+    /// Cautions, most severe first.
+    pub cautions: Vec<General>,
+    /// Where the numbers come from.
+    pub sources: Vec<Source>,
+}

@@ -1,0 +1,60 @@
+//! What the whole plan takes, set against the shelf.
+
+use uom::si::mass::gram as in_grams;
+
+use super::record::{CycleMix, SaltTotal};
+use crate::bench::Bench;
+use crate::catalogue::SaltId;
+
+/// Every salt that `mixes` take, each so many times, in the order of the catalogue.
+pub(super) fn shopping(bench: &Bench, mixes: &[CycleMix]) -> Vec<SaltTotal> {
+    let mut needed: Vec<(SaltId, f64)> = Vec::new();
+    for mix in mixes {
+        #[allow(clippy::cast_precision_loss, reason = "a count of tanks")]
+        let times = mix.times as f64;
+        for dose in &mix.doses {
+            // a dose that nothing on the bench can measure does not go in, and its mix says so
+            let Some(grams) = dose.grams else { continue };
+            let Some(salt) = dose.salt.as_deref().and_then(|id| bench.catalogue.find(id)) else { continue };
+            match needed.iter_mut().find(|(other, _)| *other == salt) {
+                Some((_, sum)) => *sum += times * grams,
+                None => needed.push((salt, times * grams)),
+            }
+        }
+    }
+    needed.sort_by_key(|(salt, _)| *salt);
+    needed.into_iter().map(|(salt, grams)| total(bench, salt, grams)).collect()
+}
+
+fn total(bench: &Bench, id: SaltId, needed_g: f64) -> SaltTotal {
+    let salt = bench.catalogue.salt(id);
+    let stock = bench.shelf.iter().find(|stock| stock.salt == id);
+    let on_hand_g = stock.and_then(|stock| stock.on_hand).map(|mass| mass.get::<in_grams>());
+    let bag_g = bench.bags.iter().find(|bag| bag.salt == id).map(|bag| bag.holds.get::<in_grams>());
+    let short = (needed_g - on_hand_g.unwrap_or(0.0)).max(0.0);
+    // a bag that the last bit of a sum overruns is not opened
+    let bags = bag_g.map(|bag| (short / bag - 1e-9).ceil().max(0.0));
+    let buy_g = match (bag_g, bags) {
+        (Some(bag), Some(bags)) => bags * bag,
+        _ => short,
+    };
+    let price = stock.and_then(|stock| stock.price_per_g);
+    let ml = |grams: f64| salt.density_kg_per_l.map(|density| grams / density);
+    // amounts and bags are bounded, so the number of bags fits with room to spare
+    #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "whole, at least 0; a cast saturates")]
+    let whole = |bags: f64| bags as u32;
+    SaltTotal {
+        salt: salt.id.clone(),
+        name: salt.name.clone(),
+        needed_g,
+        needed_ml: ml(needed_g),
+        on_hand_g,
+        on_hand_ml: on_hand_g.and_then(ml),
+        buy_g,
+        buy_ml: ml(buy_g),
+        bag_g,
+        bag_ml: bag_g.and_then(ml),
+        bags: bags.map(whole),
+        buy_cost: price.map(|price| price * buy_g),
+    }
+}

@@ -1,0 +1,146 @@
+//! A cycle as comma-separated values (RFC 4180): one row for each thing on a date, and for each salt to buy.
+
+use super::cycle::{tank_name, to_buy, why};
+use crate::jobs::{CycleRecord, Window};
+use crate::quantity::round_to;
+
+/// The columns.
+const HEAD: [&str; 11] = ["from", "to", "days", "what", "tank", "group", "formula", "salt", "grams", "millilitres", "words"];
+
+/// One row, empty where it has nothing to say.
+#[derive(Default)]
+struct Row {
+    days: Option<Window>,
+    what: &'static str,
+    tank: String,
+    group: String,
+    formula: String,
+    salt: String,
+    grams: Option<f64>,
+    millilitres: Option<f64>,
+    words: String,
+}
+
+/// The cycle as a table for spreadsheets.
+///
+/// Returns UTF-8 text with a line of headings; lines end in CR LF, dates are 2027-01-04, a last day is counted in, and
+/// decimals follow a point.
+///
+/// # Reference
+/// RFC 4180.
+#[must_use]
+pub fn csv(record: &CycleRecord) -> String {
+    let mut rows: Vec<Row> = Vec::new();
+    for tank in &record.tanks {
+        let (name, group) = (tank_name(tank), tank.feeds.join(" "));
+        let row = |what, days| Row { days, what, tank: name.clone(), group: group.clone(), ..Row::default() };
+        for phase in &tank.phases {
+            rows.push(Row { formula: phase.formula.clone(), words: phase.phase.clone(), ..row("phase", Some(phase.days)) });
+        }
+        for hold in &tank.holds {
+            let days = Window::new(hold.back_by, hold.back_by);
+            rows.push(Row { formula: hold.formula.clone(), ..row("back to growth by", days) });
+        }
+        for fill in &tank.fills {
+            let days = Window::new(fill.date, fill.date.plus(fill.days - 1));
+            let words = why(fill.reason).to_owned();
+            rows.push(Row { formula: fill.formula.clone(), words, ..row("mix", days) });
+            for dose in record.mixes.get(fill.mix).iter().flat_map(|mix| &mix.doses) {
+                rows.push(Row {
+                    formula: fill.formula.clone(),
+                    salt: dose.salt.clone().or_else(|| dose.helper.clone()).unwrap_or_default(),
+                    grams: dose.grams,
+                    millilitres: dose.millilitres,
+                    words: if dose.measure.is_none() { "too little to measure".to_owned() } else { String::new() },
+                    ..row("measure out", Window::new(fill.date, fill.date))
+                });
+            }
+        }
+    }
+    for group in &record.groups {
+        let dry = group.dry_pollen_to.and_then(|to| Window::new(group.pollen.from, to));
+        let days = [
+            ("flowers open", Some(group.opens)),
+            ("pollen", Some(group.pollen)),
+            ("dry pollen good", dry),
+            ("stigmas receptive", Some(group.stigma)),
+        ];
+        rows.extend(days.into_iter().filter(|(_, days)| days.is_some()).map(|(what, days)| Row {
+            days,
+            what,
+            group: group.id.clone(),
+            words: group.name.clone(),
+            ..Row::default()
+        }));
+    }
+    for meeting in &record.meetings {
+        let words = format!("pollen of {} on {}", meeting.pollen_of, meeting.stigma_of);
+        for (what, days) in [("pollen meets stigmas", meeting.days), ("seed ripe", meeting.ripe)] {
+            if days.is_some() {
+                rows.push(Row { days, what, group: meeting.stigma_of.clone(), words: words.clone(), ..Row::default() });
+            }
+        }
+    }
+    // by date; of one date in the order above, and a mix before what goes into it
+    rows.sort_by_key(|row| row.days.map(|days| days.from));
+    rows.extend(record.salts.iter().map(|total| Row {
+        what: "needed in all",
+        salt: total.salt.clone(),
+        grams: Some(total.needed_g),
+        millilitres: total.needed_ml,
+        ..Row::default()
+    }));
+    rows.extend(record.salts.iter().filter(|total| total.buy_g > 0.0).map(|total| Row {
+        what: "buy",
+        salt: total.salt.clone(),
+        grams: Some(total.buy_g),
+        millilitres: total.buy_ml,
+        words: to_buy(total),
+        ..Row::default()
+    }));
+    [line(HEAD.map(str::to_owned))].into_iter().chain(rows.iter().map(|row| line(cells(row)))).collect()
+}
+
+fn cells(row: &Row) -> [String; HEAD.len()] {
+    let number = |value: Option<f64>| value.map_or_else(String::new, |value| round_to(value, 4).to_string());
+    [
+        row.days.map_or_else(String::new, |days| days.from.to_string()),
+        row.days.map_or_else(String::new, |days| days.to.to_string()),
+        row.days.map_or_else(String::new, |days| days.days.to_string()),
+        row.what.to_owned(),
+        row.tank.clone(),
+        row.group.clone(),
+        row.formula.clone(),
+        row.salt.clone(),
+        number(row.grams),
+        number(row.millilitres),
+        row.words.clone(),
+    ]
+}
+
+fn line<const N: usize>(cells: [String; N]) -> String {
+    cells.map(|cell| quoted(&cell)).join(",") + "\r\n"
+}
+
+/// A cell, in quotes where it holds a comma, a quote or a line end.
+fn quoted(cell: &str) -> String {
+    if cell.contains([',', '"', '\r', '\n']) { format!("\"{}\"", cell.replace('"', "\"\"")) } else { cell.to_owned() }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::quoted;
+
+    #[test]
+    fn cells_are_quoted_where_they_must_be() {
+        for (cell, shown) in [
+            ("plain words", "plain words"),
+            ("", ""),
+            ("a,b", "\"a,b\""),
+            ("the \"red\" ones", "\"the \"\"red\"\" ones\""),
+            ("two\nlines", "\"two\nlines\""),
+        ] {
+            assert_eq!(quoted(cell), shown);
+        }
+    }
+}

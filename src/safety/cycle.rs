@@ -1,0 +1,97 @@
+//! Rules of a cycle on the calendar. Every figure behind them is the grower's own.
+
+use super::{Finding, Severity};
+use crate::quantity::{Date, WholeDays};
+
+/// A formula that is fed without a break, and how long it may be.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Held {
+    /// The formula.
+    pub formula: String,
+    /// Id of the group whose own tank it is; `None` for the tank of the bench.
+    pub group: Option<String>,
+    /// The first day of it.
+    pub from: Date,
+    /// Days in the plan.
+    pub days: i32,
+    /// Days allowed.
+    pub at_most_days: i32,
+    /// The day on which another formula is due at the latest.
+    pub back_by: Date,
+}
+
+impl Held {
+    fn tank(&self) -> String {
+        self.group.as_ref().map_or_else(|| "the bench tank".to_owned(), |group| format!("the tank of `{group}`"))
+    }
+}
+
+/// Fires when the plan feeds a formula for more days than its `hold_at_most`.
+#[must_use]
+pub fn held_too_long(held: &Held) -> Option<Finding> {
+    (held.days > held.at_most_days).then(|| Finding {
+        code: "held-too-long",
+        severity: Severity::Warning,
+        message: format!(
+            "`{}` is in {} for {}, longer than the {} that its own `hold_at_most` allows: back to growth by {}.",
+            held.formula,
+            held.tank(),
+            WholeDays(held.days),
+            WholeDays(held.at_most_days),
+            held.back_by.long()
+        ),
+        remedy: Some("Shorten the phases that feed it, or state a longer `hold_at_most` by your own experience.".to_owned()),
+        source: None,
+    })
+}
+
+/// The finding `nitrogen-low` of a mix again, with the day on which it has to end.
+#[must_use]
+pub fn nitrogen_low_until(low: &Finding, held: &Held) -> Finding {
+    let message = format!(
+        "`{}`: {} In {} from {}: back to growth by {}.",
+        held.formula,
+        low.message,
+        held.tank(),
+        held.from.long(),
+        held.back_by.long()
+    );
+    Finding { message, ..low.clone() }
+}
+
+/// Two groups of which no pollen meets a receptive stigma of the other, either way.
+///
+/// * `group`, `beside`: their ids
+/// * `shift_days`: the move of the first that would make them meet on the most days, days
+/// * `days`: the days that it gives, both ways added up
+#[must_use]
+pub fn never_meet(group: &str, beside: &str, shift_days: i32, days: i32) -> Finding {
+    let direction = if shift_days < 0 { "earlier" } else { "later" };
+    Finding {
+        code: "groups-never-meet",
+        severity: Severity::Warning,
+        message: format!("By your own figures no pollen of `{group}` and `{beside}` meets a stigma of the other."),
+        remedy: Some(format!(
+            "`{group}` started {} {direction} would give {} of meeting, both ways added up.",
+            WholeDays(shift_days.abs()),
+            WholeDays(days)
+        )),
+        source: None,
+    }
+}
+
+/// Fires when the last seed of a group is ripe after the last day on which the plan feeds it.
+#[must_use]
+pub fn ripe_after_the_end(group: &str, ripe: Date, fed_to: Date) -> Option<Finding> {
+    (ripe > fed_to).then(|| Finding {
+        code: "seed-ripens-later",
+        severity: Severity::Note,
+        message: format!(
+            "By your own figures the last seed of `{group}` is ripe on {}, and the plan feeds it to {} only.",
+            ripe.long(),
+            fed_to.long()
+        ),
+        remedy: Some("Make the last phase longer, or pollinate in the first days only.".to_owned()),
+        source: None,
+    })
+}
