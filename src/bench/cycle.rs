@@ -256,7 +256,7 @@ fn window(table: &Table, first: &str, last: &str) -> Option<FlowerDays> {
 /// The `bag` of every shelf entry that states one.
 pub(super) fn bags(root: &Table, catalogue: &Catalogue) -> Vec<Bag> {
     // an entry that is no table, or no known salt, is told where the shelf is read
-    let shelf = root.get("shelf").filter(Item::is_table).and_then(|item| item.own_table());
+    let shelf = root.get("shelf").filter(Item::is_table).and_then(|item| item.as_table("[shelf]"));
     let entries = shelf.iter().flat_map(Table::items).filter(Item::is_table);
     entries
         .filter_map(|item| {

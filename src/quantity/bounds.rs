@@ -87,7 +87,7 @@ bounds! {
     STARTS_AFTER_DAYS: "start of a group after the first", 0.0, 1000.0, "days";
     FLOWER_DAYS: "time from push to open flower", 1.0, 2000.0, "days";
     FLOWERS_FOR_DAYS: "time of opening flowers", 1.0, 1000.0, "days";
-    WINDOW_DAYS: "day of a flower, counted from its opening", -100.0, 1000.0, "days";
+    WINDOW_DAYS: "day counted from the opening of a flower", -100.0, 1000.0, "days";
     KEEPS_DAYS: "time that dry pollen keeps", 0.0, 3650.0, "days";
     RIPE_DAYS: "time from pollination to ripe seed", 1.0, 2000.0, "days";
     BAG_G: "size of a bag", 0.001, 10_000_000.0, "g";

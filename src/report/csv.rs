@@ -58,7 +58,8 @@ pub fn csv(record: &CycleRecord) -> String {
         }
     }
     for group in &record.groups {
-        let dry = group.dry_pollen_to.and_then(|to| Window::new(group.pollen.from, to));
+        // as in the calendar file: the days on which no more is shed
+        let dry = group.dry_pollen_to.and_then(|to| Window::new(group.pollen.to.plus(1), to));
         let days = [
             ("flowers open", Some(group.opens)),
             ("pollen", Some(group.pollen)),

@@ -243,9 +243,11 @@ fn weigh(page: &mut Page, mix: &CycleMix) {
         page.line(&line);
     }
     let ph = mix.ph.map_or_else(|| "pH not known".to_owned(), |ph| format!("pH {}", fixed(ph, 1)));
-    let cost = mix.cost.map_or_else(String::new, |cost| format!("; cost {}", fixed(cost, 2)));
     let (ec, plus_minus) = (fixed(mix.ec_ms_cm, 2), fixed(mix.ec_plus_minus_ms_cm, 2));
-    page.line(&format!("   EC {ec} mS/cm at 25 C, give or take {plus_minus}; {ph} right after mixing{cost}"));
+    page.line(&format!("   EC {ec} mS/cm at 25 C, give or take {plus_minus}; {ph} right after mixing"));
+    if let Some(cost) = mix.cost {
+        page.line(&format!("   cost {} each time", fixed(cost, 2)));
+    }
 }
 
 /// An amount as it is bought: a liquid in mL or L, a solid in g or kg.
