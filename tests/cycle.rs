@@ -160,8 +160,8 @@ fn shopping_counts_whole_bags_of_what_is_short() {
     assert_eq!((buy, bags, shopping), (150.0, Some(3), Some(1.5)));
     approx::assert_relative_eq!(cost.expect("every dose has a price"), 1.551, max_relative = 1e-9);
     // to the gram: no bag is opened for the last bit of a sum
-    assert_eq!(bought("on_hand = \"55.1 g\", bag = \"50 g\"").2, Some(2));
-    assert_eq!(bought("on_hand = \"55.09 g\", bag = \"50 g\"").2, Some(3));
+    assert_eq!(bought("on_hand = \"134.7 g\", bag = \"5.1 g\"").2, Some(4));
+    assert_eq!(bought("on_hand = \"134.69 g\", bag = \"5.1 g\"").2, Some(5));
     let (_, buy, bags, shopping, _) = bought("on_hand = \"155.2 g\", bag = \"1 kg\", price_per_kg = 10");
     assert_eq!((buy, bags, shopping), (0.0, Some(0), Some(0.0)), "nothing is bought of what is there");
     // what is on hand limits no mix of a plan
@@ -226,6 +226,18 @@ fn seed_ripe_on_the_last_day_is_fine_and_a_day_more_is_told() {
     assert_eq!(codes(&ripe(48)), []);
     assert_eq!(codes(&ripe(49)), [("seed-ripens-later", Severity::Note)]);
     assert_eq!(ripe(49).meetings[0].ripe.map(|ripe| ripe.to), Some(day("2027-01-04").plus(118)));
+}
+
+/// Pollen on day 0 and stigmas on day 5 of both: 5 days either way give one day, and the later start is taken.
+#[test]
+fn of_two_moves_as_short_the_later_start_is_taken() {
+    let flower = FLOWER.replace("\"2 days\"", "\"0 days\"").replace("flowers_for = \"3 days\"", "flowers_for = \"1 day\"");
+    let flower = flower.replace("\"3 days\"", "\"5 days\"").replace("\"6 days\"", "\"5 days\"");
+    let record = plan(&bench("", &format!("{PHASES}{}{}", group("a", 0, &flower), group("b", 0, &flower))), "2027-01-04");
+    let shift = &record.shifts[0];
+    assert_eq!((shift.shift_days, shift.meeting_days_then, shift.needs_own_tank), (5, 1, true));
+    let one_way: Vec<_> = record.meetings.iter().map(|meeting| meeting.best_shift_days).collect();
+    assert_eq!(one_way, [None, Some(5), Some(5), None], "pollen that is moved 5 days later meets stigmas that are not");
 }
 
 /// A group as drawn, in days.

@@ -57,13 +57,10 @@ fn shared_days(pairs: &[(Window, Window)], shift: i32) -> i32 {
 /// The move of the first of each pair that makes the pairs share the most days, and those days.
 ///
 /// Of equally good moves the shortest is taken, of two as short the later start, since an earlier one may be over. Shared
-/// days against the move are straight lines between the moves at which two ends of windows meet, so the best move, and
-/// the shortest among the best, is one of those or none.
+/// days against the move are straight lines, and they turn down only where two windows begin together or end together;
+/// so the shortest of the best moves is one of those, or none at all.
 fn best_shift(pairs: &[(Window, Window)]) -> (i32, i32) {
-    let meets = pairs.iter().flat_map(|(moves, stays)| {
-        let ends = |window: &Window| [window.from, window.to.plus(1)];
-        ends(stays).into_iter().flat_map(move |stay| ends(moves).into_iter().map(move |end| stay.days_since(end)))
-    });
-    let tried = meets.chain([0]).map(|shift| (shift, shared_days(pairs, shift)));
+    let turns = pairs.iter().flat_map(|(moves, stays)| [stays.from.days_since(moves.from), stays.to.days_since(moves.to)]);
+    let tried = turns.chain([0]).map(|shift| (shift, shared_days(pairs, shift)));
     tried.max_by_key(|(shift, days)| (*days, -shift.abs(), *shift)).unwrap_or((0, 0))
 }
