@@ -4,7 +4,9 @@ mod json;
 mod mix;
 mod page;
 mod salt;
+mod trade;
 
 pub use json::{document, error_document, schema};
 pub use mix::{beside, mix};
 pub use salt::{salt, salts};
+pub use trade::trade;
