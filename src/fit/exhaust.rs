@@ -264,8 +264,9 @@ impl Search<'_, '_> {
         let column = self.depths[depth].column;
         let ladder = self.grid.ladders[column];
         let (low, high) = self.interval(depth, residual, self.best - spent);
-        let top = ladder.amount(ladder.top());
-        let (low, high) = (low.max(0.0), high.min(top));
+        let (least, most) = self.grid.between[column];
+        let top = ladder.amount(most);
+        let (low, high) = (low.max(ladder.amount(least)), high.min(top));
         if low > high {
             return;
         }

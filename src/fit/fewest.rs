@@ -1,7 +1,7 @@
 //! The best mix with few salts.
 
 use super::problem::Problem;
-use super::solve::{FitError, Solution, solve};
+use super::solve::{FitError, Solution, solve_misfit};
 
 /// Fits that one search may solve; a count and not a time, so that two machines give the same amounts.
 const SOLVES: usize = 600;
@@ -38,7 +38,7 @@ struct Search<'p, 'a> {
 ///
 /// Reference: `docs/fit.md`.
 pub fn fewest(problem: &mut Problem, counted: &[usize], most: usize) -> Result<Few, FitError> {
-    solve(problem)?;
+    solve_misfit(problem)?;
     let mut search = Search { problem, counted: counted.to_vec(), most, best: None, left: SOLVES, complete: true };
     search.visit(&mut Vec::new(), &mut Vec::new())?;
     let proved = search.complete;
@@ -64,7 +64,7 @@ impl Search<'_, '_> {
             return Ok(None);
         }
         self.left -= 1;
-        match without(self.problem, left_out, |problem| solve(problem)) {
+        match without(self.problem, left_out, |problem| solve_misfit(problem)) {
             Ok(solution) => Ok(Some(solution)),
             Err(FitError::Conflict(_) | FitError::NothingToMixFrom) => Ok(None),
             Err(error) => Err(error),

@@ -16,5 +16,5 @@ mod steps;
 pub use conflict::{Conflict, can_be_met, how_far};
 pub use fewest::{Few, fewest, without};
 pub use problem::{Column, EcLimits, Limit, PhRow, Problem, ShareLimits, Want, phi};
-pub use solve::{FitError, Prices, Solution, Stage, solve};
+pub use solve::{FitError, Prices, Solution, Stage, solve, solve_misfit};
 pub use steps::{Flight, Ladder, Weighed, weigh};

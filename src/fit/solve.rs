@@ -132,6 +132,20 @@ pub(super) fn tangent(problem: &Problem, limit: Limit, x: &[f64]) -> Option<Tang
 ///
 /// Reference: `docs/fit.md`; lexicographic linear programming, certified by weak duality.
 pub fn solve(problem: &Problem) -> Result<Solution, FitError> {
+    wished(problem, true)
+}
+
+/// As [`solve`], the first wish alone: for explanations, which ask dozens of times and care for nothing else.
+///
+/// # Errors
+/// As [`solve`].
+///
+/// Reference: `docs/fit.md`.
+pub fn solve_misfit(problem: &Problem) -> Result<Solution, FitError> {
+    wished(problem, false)
+}
+
+fn wished(problem: &Problem, later_wishes: bool) -> Result<Solution, FitError> {
     let model = Model::new(problem);
     if model.columns.is_empty() {
         return Err(FitError::NothingToMixFrom);
@@ -142,7 +156,7 @@ pub fn solve(problem: &Problem) -> Result<Solution, FitError> {
     // the best point so far at which every limit holds, once one is needed
     let mut safe: Option<Vec<f64>> = None;
     for round in 1..=EC_ROUNDS {
-        let Some(solution) = wishes_in_order(&model, &tangents)? else {
+        let Some(solution) = wishes_in_order(&model, &tangents, later_wishes)? else {
             // either the limits contradict, or a tangent cuts too much off: go on from a point where all of them hold
             let point = safe_point(&model, &mut safe)?;
             if tangents.is_empty() {
@@ -236,7 +250,7 @@ fn ec_off(model: &Model, x: &[f64]) -> f64 {
 
 /// All wishes in order, each on the face that the ones before it left, the first with its certificate. `None` when the
 /// rows cannot all hold.
-fn wishes_in_order(model: &Model, tangents: &[Tangent]) -> Result<Option<Solution>, FitError> {
+fn wishes_in_order(model: &Model, tangents: &[Tangent], later_wishes: bool) -> Result<Option<Solution>, FitError> {
     let problem = model.problem;
     let columns = model.columns.len();
     let program = model.misfit_program(tangents);
@@ -256,7 +270,7 @@ fn wishes_in_order(model: &Model, tangents: &[Tangent]) -> Result<Option<Solutio
     let prices = prices(model, tangents, &least.dual);
 
     // the misfit is proved; should the solver fail at a later wish (seen once in 160 000 random fits), the point stands
-    let mut going = true;
+    let mut going = later_wishes;
     let unasked = problem.unasked_meq_per_g();
     let cost: Vec<f64> = problem.columns.iter().map(|column| column.cost_per_g).collect();
     for (wish, unit, per_gram) in
@@ -292,9 +306,19 @@ fn prices(model: &Model, tangents: &[Tangent], dual: &Dual) -> Prices {
     let problem = model.problem;
     let limits = model.limit_rows(tangents);
     let mut of_targets = dual.multipliers[limits.len()..].iter();
+    // columns that take no part are priced too: one that would help has a negative price
+    let wide = Model::of_all(problem);
     let mut per_column = vec![0.0; problem.columns.len()];
-    for ((&column, unit), reduced) in model.columns.iter().zip(&model.unit).zip(&dual.reduced) {
-        per_column[column] = reduced / unit;
+    for (row, multiplier) in wide.limit_rows(tangents).iter().zip(&dual.multipliers) {
+        for (column, a) in &row.terms {
+            per_column[*column] -= multiplier * a;
+        }
+    }
+    for (want, multiplier) in problem.wants.iter().filter(|want| want.target_ppm.is_some()).zip(of_targets.clone()) {
+        let Some(target) = want.target_ppm else { continue };
+        for (price, column) in per_column.iter_mut().zip(&problem.columns) {
+            *price -= multiplier * column.ppm_per_g_per_l[want.nutrient] / target;
+        }
     }
     Prices {
         per_want: problem

@@ -3,7 +3,7 @@
 use super::exhaust::{self, Budget};
 use super::model::{Model, Tangent};
 use super::problem::{Limit, Problem, phi};
-use super::solve::{Solution, tangent};
+use super::solve::{EC_TOLERANCE, Solution, tangent};
 use crate::matter::Nutrients;
 use crate::quantity::whole_steps;
 
@@ -129,6 +129,8 @@ pub(super) struct Grid<'l> {
     pub(super) ladders: Vec<&'l Ladder>,
     pub(super) exact: Vec<f64>,
     pub(super) rows: Vec<Row>,
+    /// The lowest and the highest rung of every column that is looked at.
+    pub(super) between: Vec<(i64, i64)>,
     /// True when limits give way.
     soft: bool,
 }
@@ -148,6 +150,11 @@ const GAIN: f64 = 1e-12;
 const GIVING: f64 = 16.0;
 /// How far a limit of EC or of the ammonium share may give way, relative: own choice, the model's own error.
 const SHARE_GIVES: f64 = 0.03;
+/// Moves that one descent may make.
+const DESCENTS: usize = 300;
+/// Rounds in which a bent EC is brought under its limit, and how near to the exact mix they look, rungs.
+const EC_ROUNDS: usize = 6;
+const NEAR_RUNGS: i64 = 3;
 /// A local move goes this many rungs up or down.
 const MOVES: [i64; 6] = [-1, 1, -2, 2, -3, 3];
 /// A limit that this many steps of every column cannot reach does not tie the columns together.
@@ -202,7 +209,8 @@ impl Grid<'_> {
     fn moved(&self, from: &Point, residual: &[f64], at: usize, rungs: i64) -> Option<Vec<f64>> {
         let (ladder, old) = (self.ladders[at], from.rungs[at]);
         let new = old + rungs;
-        if new < 0 || new > ladder.top() {
+        let (low, high) = self.between[at];
+        if new < low || new > high {
             return None;
         }
         let change = ladder.amount(new) - ladder.amount(old);
@@ -212,7 +220,7 @@ impl Grid<'_> {
     /// Moves up to three of `members` by up to three rungs as long as that helps: pairs first, triples where pairs end.
     fn descend(&self, point: &mut Point, members: &[usize]) {
         let mut at_once = 2;
-        loop {
+        for _ in 0..DESCENTS {
             let mut best: Option<(Score, Vec<Move>)> = None;
             let here = self.score(&point.residual);
             self.try_moves(point, &point.residual, members, at_once, &mut Vec::new(), &mut |score, moves| {
@@ -319,17 +327,50 @@ pub fn weigh(
     let is_settled = |at: usize| settled.iter().any(|(column, _)| *column == at);
     let columns: Vec<usize> = (0..problem.columns.len()).filter(|&at| exact.g_per_l[at] > 0.0 && !is_settled(at)).collect();
     let mut grid = grid(problem, exact, ladders, litres, settled, plus_minus_ppm, &columns);
-    let everyone: Vec<usize> = (0..columns.len()).collect();
+    // EC bends: where the search went too far along its tangent, it looks nearer to the exact mix and keeps a margin
+    let mut rounds = 0;
+    loop {
+        rounds += 1;
+        let (point, proved) = search(&mut grid);
+        let weighed = weighed(problem, &grid, &point, &columns, litres, settled, proved);
+        let per_litre: Vec<f64> = weighed.amounts.iter().map(|amount| amount / litres).collect();
+        let over = ec_excess(problem, &per_litre);
+        let there = ec_excess(problem, &exact.g_per_l).max(2.0 * EC_TOLERANCE);
+        if over <= there || grid.soft || rounds == EC_ROUNDS {
+            return weighed;
+        }
+        for row in grid.rows.iter_mut().filter(|row| matches!(row.limit, Some(Limit::EcAtLeast | Limit::EcAtMost))) {
+            row.base += over;
+        }
+        for ((between, ladder), exact) in grid.between.iter_mut().zip(&grid.ladders).zip(&grid.exact) {
+            let near = ladder.nearest(*exact);
+            *between = ((near - NEAR_RUNGS).max(0), (near + NEAR_RUNGS).min(ladder.top()));
+        }
+    }
+}
+
+/// How far EC is over or under its limits, relative.
+fn ec_excess(problem: &Problem, per_litre: &[f64]) -> f64 {
+    let Some(ec) = &problem.ec else { return 0.0 };
+    let value = (ec.ec_ms_per_cm)(per_litre);
+    let over = ec.max_ms_per_cm.map_or(0.0, |max| (value - max) / max.max(1e-9));
+    let under = ec.min_ms_per_cm.map_or(0.0, |min| (min - value) / min.max(1e-9));
+    over.max(under).max(0.0)
+}
+
+/// The best whole steps of a grid, and whether there are proved to be none better.
+fn search(grid: &mut Grid) -> (Point, bool) {
+    let everyone: Vec<usize> = (0..grid.ladders.len()).collect();
     let components = grid.components();
     let lower = grid.rounded(Ladder::at_most);
     let upper = grid.rounded(|ladder, exact| (ladder.at_most(exact) + 1).min(ladder.top()));
     let mut point = grid.rounded(Ladder::nearest);
     let descend = |grid: &Grid, point: &mut Point| components.iter().for_each(|(who, _)| grid.descend(point, who));
-    descend(&grid, &mut point);
+    descend(grid, &mut point);
     // limits: rounding down keeps every upper one, rounding up every lower one, and the way from there may keep all
     for mut other in [lower, upper] {
         if grid.score(&point.residual).0 > 0.0 {
-            descend(&grid, &mut other);
+            descend(grid, &mut other);
             if better(grid.score(&other.residual), grid.score(&point.residual)) {
                 point = other;
             }
@@ -344,7 +385,7 @@ pub fn weigh(
         let mut searched = point.clone();
         let mut whole = true;
         for (members, rows) in &components {
-            whole &= exhaust::search(&grid, members, rows, &mut searched, &mut budget);
+            whole &= exhaust::search(grid, members, rows, &mut searched, &mut budget);
         }
         // a limit that was thought out of reach tells on the point that breaks it
         let sound = !better(grid.score(&point.residual), grid.score(&searched.residual));
@@ -353,6 +394,19 @@ pub fn weigh(
             point = searched;
         }
     }
+    (point, proved)
+}
+
+/// A point of the grid as the answer.
+fn weighed(
+    problem: &Problem,
+    grid: &Grid,
+    point: &Point,
+    columns: &[usize],
+    litres: f64,
+    settled: &[(usize, f64)],
+    proved: bool,
+) -> Weighed {
     let mut amounts = vec![0.0; problem.columns.len()];
     for (column, amount) in settled {
         amounts[*column] = *amount;
@@ -427,8 +481,15 @@ fn grid<'l>(
             price: exact.prices.per_limit.iter().find(|(limit, _)| *limit == row.limit).map_or(0.0, |(_, price)| *price),
         });
     }
+    // the exact mix keeps a limit to within rounding, and EC to within its tolerance: whole steps need do no better
+    for row in rows.iter_mut().filter(|row| row.weight.is_none()) {
+        let amounts = columns.iter().map(|&column| exact.g_per_l[column] * litres);
+        let there = row.base + row.of.iter().zip(amounts).map(|(of, amount)| of * amount).sum::<f64>();
+        row.base -= there.clamp(0.0, 2.0 * EC_TOLERANCE);
+    }
     Grid {
         ladders: columns.iter().map(|&column| &ladders[column]).collect(),
+        between: columns.iter().map(|&column| (0, ladders[column].top())).collect(),
         exact: columns.iter().map(|&column| exact.g_per_l[column] * litres).collect(),
         rows,
         soft: false,

@@ -114,6 +114,14 @@ pub(super) fn propose(parts: &mut Parts, doses: &[f64]) -> Vec<Proposed> {
     proposed
 }
 
+/// Of the proposed bottles those that are drawn from, and those from which these are made.
+pub(super) fn needed(parts: &Parts, proposed: Vec<Proposed>, drawn: impl Fn(usize) -> bool) -> Vec<Proposed> {
+    let source_of = |helper: usize| parts.helpers[helper].made_of.iter().map(|(ingredient, _)| *ingredient);
+    let kept: Vec<usize> = proposed.iter().map(|one| one.helper).filter(|&helper| drawn(helper)).collect();
+    let is_source = |helper: usize| kept.iter().any(|&other| source_of(other).any(|of| of == Ingredient::Helper(helper)));
+    proposed.into_iter().filter(|one| kept.contains(&one.helper) || is_source(one.helper)).collect()
+}
+
 /// True for an acid or base that burns: thinning it is not proposed, a ready-diluted one is bought.
 pub(super) fn is_strong(parts: &Parts, at: usize) -> bool {
     parts.salt(at).is_some_and(|salt| salt.hazards.statements.iter().any(|h| h.starts_with("H314")))

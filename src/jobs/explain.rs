@@ -1,10 +1,12 @@
 //! Why a target cannot be had, and what would help: every statement confirmed by solving again.
 
+use super::brew::Brew;
 use super::error::JobError;
 use super::parts::Part;
 use super::question::Question;
 use super::refuse::limit_words;
-use crate::fit::{self, FitError, Limit, Problem, Solution};
+use crate::bench::Formula;
+use crate::fit::{self, Limit, Problem, Solution};
 use crate::matter::{Kind, NUTRIENTS, Nutrient, Nutrients, Salt};
 use crate::quantity::ppm_text;
 use crate::safety::{self, Finding, Helps, Missed, Partner};
@@ -23,6 +25,29 @@ const HELPS: (f64, f64) = (0.02, 0.1);
 const TRIED: usize = 12;
 /// Misses that are explained, the worst first.
 const EXPLAINED: usize = 4;
+
+/// EC by its tangent at the exact mix: an explanation solves dozens of times, and each speciation of a solution that is
+/// only supposed would cost more than the fit.
+pub(super) struct EcTangent {
+    at_zero: f64,
+    pub(super) slope: Vec<f64>,
+}
+
+impl EcTangent {
+    /// At amounts `x` per litre; flat where the formula states no limit of EC.
+    pub(super) fn new(brew: &Brew, formula: &Formula, x: &[f64]) -> Self {
+        if formula.ec.min.is_none() && formula.ec.max.is_none() {
+            return Self { at_zero: 0.0, slope: vec![0.0; x.len()] };
+        }
+        let slope = brew.ec_slope(x);
+        let of_salts: f64 = slope.iter().zip(x).map(|(slope, x)| slope * x).sum();
+        Self { at_zero: brew.ec(x) - of_salts, slope }
+    }
+
+    pub(super) fn ec(&self, x: &[f64]) -> f64 {
+        self.at_zero + self.slope.iter().zip(x).map(|(slope, x)| slope * x).sum::<f64>()
+    }
+}
 
 /// Findings that explain the misses of an exact mix. The problem comes back as it was.
 ///
@@ -51,7 +76,7 @@ pub(super) fn explain(question: &Question, problem: &mut Problem, solution: &Sol
 
 /// An answer, or nothing where limits contradict.
 fn answer(problem: &Problem) -> Option<Solution> {
-    fit::solve(problem).ok()
+    fit::solve_misfit(problem).ok()
 }
 
 /// What a miss hangs on: the targets and limits whose price is not zero, each let go in turn.
@@ -183,7 +208,10 @@ pub(super) fn with_candidates<'a>(question: &Question<'a>) -> Result<Question<'a
 fn what_helps(question: &Question, problem: &Problem, solution: &Solution) -> Result<Vec<Finding>, JobError> {
     let wider = with_candidates(question)?;
     let own = problem.columns.len();
-    let (ec_of, slope_of) = (|x: &[f64]| wider.brew.ec(x), |x: &[f64]| wider.brew.ec_slope(x));
+    let mut there = solution.g_per_l.clone();
+    there.resize(wider.parts.list.len(), 0.0);
+    let tangent = EcTangent::new(&wider.brew, question.formula, &there);
+    let (ec_of, slope_of) = (|x: &[f64]| tangent.ec(x), |_: &[f64]| tangent.slope.clone());
     let mut all = wider.problem(&ec_of, &slope_of);
     all.wants.clone_from(&problem.wants);
     all.water_ppm = problem.water_ppm;
@@ -211,11 +239,8 @@ fn what_helps(question: &Question, problem: &Problem, solution: &Solution) -> Re
         all.columns[at].most_g_per_l = Some(0.0);
         answer
     };
-    let base = match fit::solve(&all) {
-        Ok(base) => base,
-        Err(FitError::Conflict(_) | FitError::NothingToMixFrom) => return Ok(Vec::new()),
-        Err(error) => return Err(JobError::Failed { words: error.to_string() }),
-    };
+    // an explanation that the solver cannot give is left out; the mix stands
+    let Some(base) = answer(&all) else { return Ok(Vec::new()) };
     let mut singles: Vec<(usize, Solution)> =
         promising(&base, &all).into_iter().filter_map(|at| Some((at, tried(&mut all, at)?))).collect();
     singles.sort_by(|a, b| a.1.misfit.total_cmp(&b.1.misfit).then(a.0.cmp(&b.0)));

@@ -5,7 +5,7 @@ use super::bottles::{self, Proposed};
 use super::brew::{Brew, slips, volume_deviation};
 use super::describe::{Made, describe, failed};
 use super::error::JobError;
-use super::explain::explain;
+use super::explain::{EcTangent, explain};
 use super::fewer::keep_few;
 use super::measure::{Measured, instruments, ladder, measured};
 use super::parts::{Part, Parts};
@@ -80,8 +80,8 @@ fn explained(question: &Question, solution: &Solution, options: &MixOptions) -> 
     if options.salts_at_most.is_some() {
         return Ok(Vec::new());
     }
-    let brew = &question.brew;
-    let (ec_of, slope_of) = (|x: &[f64]| brew.ec(x), |x: &[f64]| brew.ec_slope(x));
+    let tangent = EcTangent::new(&question.brew, question.formula, &solution.g_per_l);
+    let (ec_of, slope_of) = (|x: &[f64]| tangent.ec(x), |_: &[f64]| tangent.slope.clone());
     let mut problem = question.problem(&ec_of, &slope_of);
     // the pH has settled the acid: what it brings counts as brought by the water
     if let Some(at) = question.acid {
@@ -193,6 +193,11 @@ fn weigh<'a>(question: &Question<'a>, exact: &Exact) -> Result<Weighed<'a>, JobE
     let (ec_of, slope_of) = (|x: &[f64]| brew.ec(x), |x: &[f64]| brew.ec_slope(x));
     let problem = question.problem(&ec_of, &slope_of);
     let weighed = fit::weigh(&problem, &start, &ladders, litres, &settled, &plus_minus);
+    // a bottle of which nothing is taken after all is not made
+    let drawn = |helper: usize| {
+        parts.list.iter().zip(&weighed.amounts).any(|(part, amount)| *part == Part::Helper(helper) && *amount > 0.0)
+    };
+    let proposed = bottles::needed(parts, proposed, drawn);
     let measured = (0..parts.list.len())
         .map(|at| {
             let density = parts.density(at);
