@@ -7,6 +7,7 @@ mod beside;
 mod brew;
 mod check;
 mod describe;
+mod diary;
 mod error;
 mod handling;
 mod measure;
@@ -17,6 +18,11 @@ mod salts;
 
 pub use beside::mix_beside;
 pub use check::{Added, check};
+pub use diary::{
+    AddedRecord, BackRecord, DayRange, DayRecord, ElementNow, EntryRecord, ForecastAsked, ForecastRecord, NowRecord, Range,
+    RestoreDose, RestoreRecord, ShowRecord, TornRecord, ValueAt, added_event, added_record, ec_of, filled_event, forecast,
+    now, phase_event, recipe_event, restore, show, topped_up_event,
+};
 pub use error::JobError;
 pub use mix::mix;
 pub use recipe::{Recipe, RecipeDose, RecipeProduct, recipe};
