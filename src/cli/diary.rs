@@ -100,7 +100,7 @@ fn add(args: &AddArgs, err: &mut dyn Write) -> Result<String, Failure> {
         let record = jobs::added_record(&diary, at, event.clone());
         Ok((text, record))
     })?;
-    Ok(if args.json { report::document(&record) } else { report::diary_added(&record, &path.display().to_string()) })
+    Ok(if args.json { report::document(&record) } else { report::diary_added(&record) })
 }
 
 fn event(typed: &AddEvent, bench: &Bench) -> Result<Event, Failure> {

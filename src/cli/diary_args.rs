@@ -41,7 +41,7 @@ pub(super) struct When {
     #[arg(long, value_name = "MOMENT", global = true)]
     pub(super) at: Option<String>,
     /// Time zone, such as Europe/Berlin or +02:00; else that of the system
-    #[arg(long, value_name = "ZONE", global = true)]
+    #[arg(long, value_name = "ZONE", global = true, allow_hyphen_values = true)]
     pub(super) zone: Option<String>,
 }
 

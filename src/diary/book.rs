@@ -63,7 +63,8 @@ impl fmt::Display for Damage {
             writeln!(f, "line {}: {}; it reads: {}", fault.line, fault.why, excerpt(&fault.read))?;
         }
         let (before, after) = self.saved_around();
-        write!(f, "{before} entries before the first of these and {after} after it can be read")
+        let entries = if before == 1 { "1 entry".to_owned() } else { format!("{before} entries") };
+        write!(f, "{entries} before the first of these and {after} after it can be read")
     }
 }
 
@@ -75,7 +76,10 @@ const SHOWN: usize = 120;
 /// The start of a text, with control characters made visible.
 #[must_use]
 pub fn excerpt(text: &str) -> String {
-    let visible: String = text.chars().take(SHOWN).flat_map(char::escape_debug).collect();
+    let shown = text.chars().take(SHOWN);
+    let visible: String = shown
+        .map(|letter| if letter.is_control() { letter.escape_debug().to_string() } else { letter.to_string() })
+        .collect();
     if text.chars().count() > SHOWN { format!("{visible}…") } else { visible }
 }
 

@@ -341,7 +341,7 @@ impl State {
                 if *volume_l > most + LEVEL_OFF * tank.volume_l {
                     self.slips.push(Slip::DrainedMore { entry: entry.number, volume_l: *volume_l, booked_l: most });
                 }
-                let kept = if tank.volume_l > 0.0 { 1.0 - out / tank.volume_l } else { 0.0 };
+                let kept = if tank.volume_l > 0.0 { 1.0 - out / tank.volume_l } else { 1.0 };
                 tank.each(|mg| mg.scaled(kept));
                 tank.volume_l -= out;
             }
@@ -475,9 +475,16 @@ impl State {
             let per_day = self.uptake.map(|uptake| uptake / until.days_since(&from));
             self.uptake_per_day = Some(per_day);
             self.carried_on_days = self.at.days_since(&until).max(0.0);
+            // what a laboratory found later than the reading goes on from there
+            let days = self.analysed.map(|analysed| {
+                self.at.days_since(&analysed.filter(|analysed| *analysed > until).unwrap_or(until)).max(0.0)
+            });
             for track in TRACKS {
                 let mg = &mut tank.left_mg[track as usize];
-                *mg = patterns.left(track, mg, per_day[track as usize] * self.carried_on_days);
+                let pace = per_day[track as usize];
+                *mg = by_form(mg, |nutrient, mg| {
+                    mg * libm::exp(-pace * days[nutrient as usize] * patterns.speed(track, nutrient))
+                });
             }
         }
         self.tank = Some(tank);

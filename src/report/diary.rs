@@ -89,15 +89,15 @@ fn visible(text: &str) -> String {
 
 /// What was written down, in a line or two.
 #[must_use]
-pub fn diary_added(record: &AddedRecord, file: &str) -> String {
+pub fn diary_added(record: &AddedRecord) -> String {
     let mut page = Page::new(false);
     if !record.recovered_lines.is_empty() {
         let lines: Vec<String> = record.recovered_lines.iter().map(ToString::to_string).collect();
-        let words = format!("Line {} of {file} was torn; an entry now says so, and the line stays.", lines.join(", "));
+        let words = format!("Line {} was torn; an entry now says so, and the line stays.", lines.join(", "));
         page.paragraph("", &words);
     }
     let added = &record.added;
-    page.paragraph("", &format!("Entry {} of {file}, {}: {}.", added.entry, minute(&added.at), words(&added.what)));
+    page.paragraph("", &format!("Entry {}, {}: {}.", added.entry, minute(&added.at), words(&added.what)));
     page.into_text()
 }
 
@@ -119,7 +119,11 @@ pub fn diary_show(record: &ShowRecord, colour: bool) -> String {
 }
 
 fn range_text(range: &Range, decimals: usize) -> String {
-    format!("{} ({} to {})", fixed(range.likely, decimals), fixed(range.low, decimals), fixed(range.high, decimals))
+    let text = |value: f64| fixed(value, decimals);
+    if text(range.low) == text(range.high) {
+        return text(range.likely);
+    }
+    format!("{} ({} to {})", text(range.likely), text(range.low), text(range.high))
 }
 
 fn watch(page: &mut Page, findings: &[Finding]) {
@@ -159,7 +163,7 @@ pub fn diary_now(record: &NowRecord, colour: bool) -> String {
             } else {
                 String::new()
             };
-            page.paragraph("   ", &format!("{} in it{held}; filled{formula} {}", litres(level), minute(filled)));
+            page.paragraph("   ", &format!("{} L in it{held}; filled{formula} {}", fixed(level, 1), minute(filled)));
         }
         _ => page.line("   no entry fills it"),
     }
@@ -211,6 +215,10 @@ fn contents(page: &mut Page, record: &NowRecord) {
 }
 
 fn meters(page: &mut Page, record: &NowRecord) {
+    let nothing = record.ec_read_ms_cm.is_none() && record.ph_read.is_none() && record.temperature_read_c.is_none();
+    if record.ec_ms_cm.is_none() && nothing {
+        return;
+    }
     page.heading("METER", "");
     if let Some(ec) = &record.ec_ms_cm {
         page.line(&format!("   EC should read {} mS/cm at 25 C", range_text(ec, 2)));
@@ -236,8 +244,12 @@ fn meters(page: &mut Page, record: &NowRecord) {
     }
 }
 
-fn dates(page: &mut Page, what: &str, range: &DayRange, days: u32) {
-    let date = |date: &Option<String>| date.clone().unwrap_or_else(|| format!("not within {days} days"));
+fn dates(page: &mut Page, what: &str, range: &DayRange, record: &ForecastRecord) {
+    let date = |date: &Option<String>| match date {
+        Some(date) if date == day(&record.at) => format!("{date}, today or before"),
+        Some(date) => date.clone(),
+        None => format!("not within {} days", record.days),
+    };
     page.line(&format!("   {what}"));
     page.line(&format!("      earliest  {}", date(&range.earliest)));
     page.line(&format!("      likely    {}", date(&range.likely)));
@@ -257,7 +269,7 @@ pub fn diary_forecast(record: &ForecastRecord, colour: bool) -> String {
         let from = if from == "stated" { "as stated" } else { "half of the formula's target, own choice" };
         let what = format!("N falls under {} ppm ({from})", ppm_text(floor));
         match &record.nitrogen_under_floor {
-            Some(range) => dates(&mut page, &what, range, record.days),
+            Some(range) => dates(&mut page, &what, range, record),
             None => page.paragraph("   ", &format!("when {what} is not known: no readings tell the uptake")),
         }
     }
@@ -265,7 +277,7 @@ pub fn diary_forecast(record: &ForecastRecord, colour: bool) -> String {
         let limit = |value: Option<f64>, word: &str| value.map(|ec| format!("{word} {}", fixed(ec, 2)));
         let limits = [limit(record.ec_min_ms_cm, "under"), limit(record.ec_max_ms_cm, "over")];
         let limits: Vec<String> = limits.into_iter().flatten().collect();
-        dates(&mut page, &format!("EC goes {} mS/cm", limits.join(" or ")), range, record.days);
+        dates(&mut page, &format!("EC goes {} mS/cm", limits.join(" or ")), range, record);
     }
     if !record.course.is_empty() {
         page.heading("COURSE", "if it goes on like this and lost water is made up day by day");
@@ -292,7 +304,7 @@ fn restoring(page: &mut Page, restore: Option<&RestoreRecord>, why_not: Option<&
         return;
     };
     let aside =
-        format!("to bring {} back to {}, by the likely figures", litres(record.volume_l), formula.unwrap_or_default());
+        format!("to bring {} L back to {}, by the likely figures", fixed(record.volume_l, 1), formula.unwrap_or_default());
     page.heading("ADD NOW", &aside);
     if record.doses.is_empty() {
         page.line("   nothing");
