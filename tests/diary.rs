@@ -144,7 +144,9 @@ proptest! {
             events.push((hour(now), event));
         }
         let mut ledger = Ledger::default();
-        events.iter().for_each(|(_, event)| ledger.enter(event));
+        for (_, event) in &events {
+            ledger.enter(event);
+        }
         let diary = parse(&text_of(&events));
         // at the last entry nothing is carried on
         let last = events.last().map(|(at, _)| *at).unwrap();
@@ -155,7 +157,7 @@ proptest! {
             let off = (tank.booked_mg[nutrient] - expected[nutrient]).abs();
             prop_assert!(off <= 1e-12 * ledger.came_in[nutrient].max(1.0), "{nutrient}: off by {off} mg");
             // without an EC reading all tracks are the bookkeeping
-            prop_assert_eq!(tank.booked_mg[nutrient], tank.left_mg[1][nutrient]);
+            prop_assert!((tank.booked_mg[nutrient] - tank.left_mg[1][nutrient]).abs() <= 1e-12 * ledger.came_in[nutrient].max(1.0));
         }
         prop_assert!((tank.held_back_l - ledger.held).abs() < 1e-12);
         let levelled = events.iter().rposition(|(_, e)| matches!(e, Event::Reading { .. } | Event::ToppedUp { level_after_l: Some(_), .. }));
@@ -412,6 +414,42 @@ fn a_table_of_uptake_is_checked() {
     assert!(others.into_iter().all(|n| patterns.speed(Track::Low, n) <= nitrate));
 }
 
+// --- findings ----------------------------------------------------------------------------------------------------
+
+/// Codes that fire for a state, with a floor for nitrogen.
+fn fired(events: &[(Moment, Event)], at: f64, floor_ppm: Option<f64>) -> Vec<&'static str> {
+    bloomsalt::safety::of_diary(&state_of(events, hour(at)), floor_ppm).iter().map(|finding| finding.code).collect()
+}
+
+/// Each finding that is no slip (those are above): one case that fires it, one that just misses it.
+#[test]
+fn findings_fire_and_just_miss() {
+    let potassium = || filled(60.0, 0.0, amounts(&[("N", 40.0), ("NO3-N", 40.0), ("K", 100.0), ("Cl", 90.0)]));
+    let read = |hours: f64, ec: f64| (hour(hours), read_ec(ec));
+    let level = |hours: f64| (hour(hours), read_level(59.0));
+    let sound = [(hour(0.0), potassium()), read(1.0, 0.46), level(100.0), read(100.0, 0.40)];
+    assert_eq!(fired(&sound, 100.0, None), [""; 0]);
+    // nothing is known before the second reading, and something after it
+    assert_eq!(fired(&sound[..2], 2.0, None), ["uptake-unknown"]);
+    assert_eq!(fired(&[sound[0].clone(), sound[1].clone(), sound[3].clone()], 100.0, None), ["level-unknown"]);
+    assert_eq!(fired(&sound, 100.0 + 7.01 * 24.0, None), ["reading-old"]);
+    assert_eq!(fired(&sound, 100.0 + 6.99 * 24.0, None), [""; 0]);
+    assert_eq!(fired(&sound, 99.0, None), ["uptake-unknown", "dated-later"]);
+    let low = state_of(&sound, hour(100.0)).range_ppm(Nutrient::N).unwrap().0;
+    assert_eq!(fired(&sound, 100.0, Some(low * 1.001)), ["nitrogen-under-floor"]);
+    assert_eq!(fired(&sound, 100.0, Some(low * 0.999)), [""; 0]);
+    let mut held = sound.to_vec();
+    held.push((hour(90.0), Event::Phase { phase: "push".to_owned(), hold_at_most_days: Some(1.0) }));
+    assert_eq!(fired(&held, 90.0 + 23.9, None), ["back-by"]);
+    assert_eq!(fired(&held, 90.0 + 24.1, None), ["hold-over"]);
+    // an EC that cannot be predicted
+    let state = state_at(&parse(&text_of(&sound)), hour(100.0), &Patterns::standard(), &|_| None);
+    assert!(matches!(state.slips[..], [Slip::NotPredicted { entry: 2 }, Slip::NotPredicted { entry: 4 }]));
+    for finding in bloomsalt::safety::of_diary(&state, None) {
+        assert!(!finding.message.is_empty() && finding.code.bytes().all(|b| b.is_ascii_lowercase() || b == b'-'));
+    }
+}
+
 // --- the text ----------------------------------------------------------------------------------------------------
 
 /// One of each event.
@@ -517,7 +555,7 @@ fn no_changed_byte_passes_for_an_entry() {
             bytes[at] = to;
             match Diary::parse(&bytes, &[]) {
                 Err(damage) => {
-                    let line = whole.as_bytes()[..at].iter().filter(|byte| **byte == b'\n').count() + 1;
+                    let line = whole.as_bytes()[..at].split(|byte| *byte == b'\n').count();
                     assert!(damage.faults.iter().any(|fault| fault.line.abs_diff(line) <= 1), "byte {at}: {damage}");
                     told += 1;
                 }
@@ -598,8 +636,31 @@ fn lines_are_given_up_by_an_entry() {
     assert_eq!(diary.entries().len(), 10);
     assert_eq!(diary.next_number(), 12);
     // giving up line 4 is no licence for another gap
-    let gap = text.lines().filter(|line| !line.contains("\"entry\":7")).map(|line| format!("{line}\n")).collect::<String>();
+    let gap = text.split_inclusive('\n').filter(|line| !line.contains("\"entry\":7")).collect::<String>();
     assert!(Diary::parse(gap.as_bytes(), &[]).is_err());
+}
+
+/// Numbers that are missing or come twice, and voids of nothing, can be given up as well.
+#[test]
+fn gaps_and_doubles_are_given_up() {
+    let whole = sample();
+    let lines: Vec<&str> = whole.split_inclusive('\n').collect();
+    let mut gap = lines.clone();
+    gap.drain(3..5);
+    let damage = Diary::parse(gap.concat().as_bytes(), &[]).unwrap_err();
+    assert_eq!((damage.faults[0].line, damage.faults.len()), (4, 1), "{damage}");
+    let diary = Diary::parse(gap.concat().as_bytes(), &[4]).unwrap();
+    assert_eq!((diary.entries().len(), diary.next_number()), (8, 11));
+    let mut double = lines.clone();
+    double.insert(6, lines[1]);
+    assert_eq!(Diary::parse(double.concat().as_bytes(), &[]).unwrap_err().faults.len(), 1);
+    assert_eq!(parse(&whole).entries(), Diary::parse(double.concat().as_bytes(), &[7]).unwrap().entries());
+    let twice = whole.clone() + &line(&Entry { number: 11, at: hour(0.0), event: Event::Voided { voids: 4, why: None } });
+    assert_eq!(Diary::parse(twice.as_bytes(), &[]).unwrap_err().faults[0].line, 11);
+    let diary = Diary::parse(twice.as_bytes(), &[11]).unwrap();
+    let healed = twice.clone() + &diary.append(hour(1.0), Event::Recovered { lines: vec![11] }).unwrap();
+    assert_eq!(parse(&healed).next_number(), 13);
+    assert_eq!(parse(&healed).voided_by(4), Some(10));
 }
 
 #[test]

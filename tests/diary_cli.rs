@@ -144,8 +144,7 @@ fn every_event_is_written_and_shown() {
         own.add("2026-10-13 18:30+02:00", &["filled", "--volume", "50 L", "--held-back", "4 L", "--pure"]),
     ];
     insta::assert_snapshot!("diary_added", said.concat());
-    let checked: String = own.lines().iter().map(|line| format!("{line}\n")).collect();
-    insta::assert_snapshot!("diary_file", checked);
+    insta::assert_snapshot!("diary_file", own.lines().join("\n"));
     let shown = done(&["diary", "show", &own.file()]);
     assert!(shown.contains("5  2026-10-06 18:30 +02:00  (void, by entry 11) drained 20 L"), "{shown}");
 }

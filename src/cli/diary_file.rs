@@ -26,11 +26,12 @@ fn everything(path: &Path, file: &mut File, doing: &str) -> Result<Vec<u8>, Fail
     if about.is_dir() {
         return Err(Failure::file("file", path, "is a folder"));
     }
-    if about.len() > LARGEST_BYTES {
+    let mut bytes = Vec::new();
+    // counted while reading: a device has no length, and no end
+    file.take(LARGEST_BYTES + 1).read_to_end(&mut bytes).map_err(failed)?;
+    if bytes.len() as u64 > LARGEST_BYTES {
         return Err(Failure::file("file", path, "is larger than 64 MiB; that is no file of this program"));
     }
-    let mut bytes = Vec::new();
-    file.read_to_end(&mut bytes).map_err(failed)?;
     Ok(bytes)
 }
 

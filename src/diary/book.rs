@@ -2,6 +2,7 @@
 
 use std::collections::{BTreeMap, BTreeSet};
 use std::fmt;
+use std::ops::Range;
 
 use super::line::{line, read};
 use super::{Entry, Event, Moment};
@@ -23,8 +24,9 @@ pub struct Diary {
     /// The last line lacks its line end.
     open: bool,
     voided: BTreeMap<u64, u64>,
-    /// Numbers that lines given up must have had.
-    lost: BTreeSet<u64>,
+    /// Numbers that were given up, or that lines given up must have had.
+    lost: Vec<Range<u64>>,
+    next: u64,
 }
 
 /// One fault of a diary.
@@ -95,13 +97,14 @@ impl Diary {
     /// A diary without an entry.
     #[must_use]
     pub fn empty() -> Self {
-        Self { entries: Vec::new(), torn: Vec::new(), open: false, voided: BTreeMap::new(), lost: BTreeSet::new() }
+        Self { entries: Vec::new(), torn: Vec::new(), open: false, voided: BTreeMap::new(), lost: Vec::new(), next: 1 }
     }
 
     /// Reads the bytes of a whole file.
     ///
     /// A last line that just stops is [`torn`](Self::torn) and no damage: no crash of this program leaves anything else.
-    /// `given_up` are line numbers that count as if a `recovered` entry named them.
+    /// `given_up` are line numbers that count as if a `recovered` entry named them: a line that cannot be read is passed
+    /// over, of a line that can be read a gap before it is let pass, and an entry that cannot stand there does not count.
     ///
     /// # Errors
     /// [`Damage`] for any other line that is no entry, for a number that is missing or comes twice, and for a `voided`
@@ -163,7 +166,7 @@ impl Diary {
                     why
                 }
                 Kind::Entry(entry) => {
-                    let wrong = diary.take(entry.clone(), &mut gone);
+                    let wrong = diary.take(entry.clone(), std::mem::take(&mut gone), declared.contains(&number));
                     saved.push((number, entry));
                     let Err(why) = wrong else { continue };
                     why
@@ -174,23 +177,30 @@ impl Diary {
         if faults.is_empty() { Ok(diary) } else { Err(Damage { faults, saved }) }
     }
 
-    /// Takes the next entry of the file in, after `gone` lines that may each have been one.
-    fn take(&mut self, entry: Entry, gone: &mut u64) -> Result<(), String> {
-        let next = self.next_number();
-        let given_up = std::mem::take(gone);
-        let (number, wrong) = (entry.number, self.why_not(&entry.event));
-        if number > next {
-            self.lost.extend((next..number).take(usize::try_from(given_up).unwrap_or(0)));
-        }
-        if let Event::Voided { voids, .. } = entry.event
-            && wrong.is_ok()
-        {
-            self.voided.insert(voids, number);
-        }
-        self.entries.push(entry);
+    /// Takes the next entry of the file in, after `gone` lines that may each have been one. What is wrong with an entry that
+    /// is given up is let pass: a gap before it, or that it does not count.
+    fn take(&mut self, entry: Entry, gone: u64, given_up: bool) -> Result<(), String> {
+        let (number, next) = (entry.number, self.next);
         if number < next {
-            Err(format!("this is entry {number}, but entry {next} should stand here"))
-        } else if number > next.saturating_add(given_up) {
+            let wrong = format!("this is entry {number}, but entry {next} should stand here");
+            return if given_up { Ok(()) } else { Err(wrong) };
+        }
+        if number > next {
+            self.lost.push(next..number);
+        }
+        self.next = number.saturating_add(1);
+        let wrong = self.why_not(&entry.event);
+        match (&wrong, &entry.event) {
+            (Ok(()), Event::Voided { voids, .. }) => {
+                self.voided.insert(*voids, number);
+                self.entries.push(entry);
+            }
+            (Ok(()), _) => self.entries.push(entry),
+            (Err(_), _) => self.lost.push(number..self.next),
+        }
+        if given_up {
+            Ok(())
+        } else if number - next > gone {
             Err(format!("this is entry {number}, but entry {next} should stand here: something before it is missing"))
         } else {
             wrong
@@ -206,7 +216,7 @@ impl Diary {
         let Event::Voided { voids, .. } = event else { return Ok(()) };
         let found = self.entries.iter().find(|entry| entry.number == *voids);
         match found {
-            None if self.lost.contains(voids) => Ok(()),
+            None if self.lost.iter().any(|lost| lost.contains(voids)) => Ok(()),
             None => Err(format!("there is no entry {voids} to void")),
             Some(entry) if matches!(entry.event, Event::Voided { .. } | Event::Recovered { .. }) => {
                 Err(format!("entry {voids} is `{}` and cannot be voided; write down anew what is right", entry.event.name()))
@@ -248,7 +258,7 @@ impl Diary {
     /// The number of the next entry.
     #[must_use]
     pub fn next_number(&self) -> u64 {
-        self.entries.last().map_or(1, |entry| entry.number.saturating_add(1))
+        self.next
     }
 
     /// The text to append for an event, to be written at once: a line end if the last line lacks one, an entry that names

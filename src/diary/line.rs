@@ -18,12 +18,34 @@ pub(super) struct Unreadable {
     pub(super) cut_off: bool,
 }
 
+/// What each value of a byte adds to a CRC-32.
+const CRC: [u32; 256] = {
+    let mut table = [0; 256];
+    let mut register: u32 = 0;
+    let mut at = 0;
+    while at < table.len() {
+        let mut bit = 0;
+        while bit < 8 {
+            register = if register & 1 == 1 { (register >> 1) ^ 0xEDB8_8320 } else { register >> 1 };
+            bit += 1;
+        }
+        table[at] = register;
+        at += 1;
+        #[allow(clippy::cast_possible_truncation, reason = "at most 256; `try_from` is not const")]
+        {
+            register = at as u32;
+        }
+    }
+    table
+};
+
 /// CRC-32 (IEEE 802.3, reflected, polynomial EDB88320) of some bytes.
 ///
 /// Reference: ISO/IEC 13239 annex A; the check value of "123456789" is CBF43926.
 fn crc32(bytes: &[u8]) -> u32 {
-    !bytes.iter().fold(!0, |register, byte| {
-        (0..8).fold(register ^ u32::from(*byte), |r, _| if r & 1 == 1 { (r >> 1) ^ 0xEDB8_8320 } else { r >> 1 })
+    !bytes.iter().fold(!0_u32, |register, byte| {
+        let [low, ..] = register.to_le_bytes();
+        CRC[usize::from(low ^ byte)] ^ (register >> 8)
     })
 }
 

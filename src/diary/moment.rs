@@ -68,16 +68,6 @@ impl Moment {
     pub fn date(&self) -> Date {
         self.offset.to_datetime(self.at).date()
     }
-
-    /// Day and time to the minute, with the offset: `2026-10-03 18:30 +02:00`.
-    #[must_use]
-    pub fn to_minute(&self) -> String {
-        let text = self.to_string();
-        match (text.get(..10), text.get(11..16), text.get(19..)) {
-            (Some(day), Some(time), Some(offset)) => format!("{day} {time} {offset}"),
-            _ => text,
-        }
-    }
 }
 
 /// How a moment is written, for messages.
