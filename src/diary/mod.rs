@@ -6,13 +6,17 @@
 mod book;
 mod entry;
 mod line;
+mod model;
 mod moment;
 mod state;
+mod tank;
 mod uptake;
 
 pub use book::{Damage, Diary, Fault, Torn, excerpt};
 pub use entry::{Amounts, Entry, Event, LONGEST_TEXT, nutrients};
 pub use line::line;
+pub use model::METER_PLUS_MINUS;
 pub use moment::Moment;
-pub use state::{Basis, METER_PLUS_MINUS, Phase, Slip, State, TRACKS, Tank, Track, state_at};
+pub use state::{Basis, Phase, Slip, State, state_at};
+pub use tank::{TRACKS, Tank, Track};
 pub use uptake::{Patterns, STANDARD_UPTAKE, UptakeError, UptakeRow};

@@ -1,79 +1,15 @@
 //! What the entries say of the tank: volume and masses by bookkeeping, and what plants took by a model.
 
-use super::uptake::{Patterns, by_form};
+use super::model::{FRESH_DAYS, Predict};
+use super::tank::{TRACKS, Tank, Track};
+use super::uptake::Patterns;
 use super::{Amounts, Diary, Entry, Event, Moment, nutrients};
 use crate::matter::{NUTRIENTS, Nutrient, Nutrients};
 
-/// One of the three courses that the content of the tank may have taken.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum Track {
-    /// The one that leaves the least nitrogen; warnings go by it.
-    Low,
-    /// The likely one.
-    Likely,
-    /// The one that leaves the most nitrogen.
-    High,
-}
-
-/// Every track, in the order of [`Tank::left_mg`].
-pub const TRACKS: [Track; 3] = [Track::Low, Track::Likely, Track::High];
-
-/// How far an EC reading may be off (k = 2), a fraction: a meter calibrated now and then. Own choice.
-pub const METER_PLUS_MINUS: f64 = 0.03;
 /// How far a figure of a laboratory may be off (k = 2), a fraction, as for the water. Own choice.
 const ANALYSIS_PLUS_MINUS: f64 = 0.05;
-/// A first reading within this many days of a filling says how the meter reads, not what plants took. Own choice.
-const FRESH_DAYS: f64 = 1.0;
-/// A meter, the volume and the model together explain a first reading that is off by this fraction at the most. Own choice.
-const METER_FACTOR: f64 = 0.15;
-/// Days that must lie between two readings to tell a rate from them. Own choice.
-const SHORTEST_DAYS: f64 = 0.5;
 /// A level this fraction over the bookkeeping is told: own choice, the usual plus/minus of a tank's volume.
 const LEVEL_OFF: f64 = 0.02;
-/// An uptake beyond this leaves nothing of what is taken at all.
-const MOST_UPTAKE: f64 = 30.0;
-/// What evaporation to come leaves in the tank at the least, as a fraction: a pump runs dry before. Own choice.
-const LEAST_LEFT: f64 = 0.1;
-
-/// The tank: volume and content.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub struct Tank {
-    /// Everything, what medium and pipes hold back included, L.
-    pub volume_l: f64,
-    /// What medium and pipes hold back, L.
-    pub held_back_l: f64,
-    /// What went in less what was drained, nothing taken up, mg.
-    pub booked_mg: Nutrients,
-    /// What is left when plants took their share, by [`TRACKS`], mg.
-    pub left_mg: [Nutrients; 3],
-}
-
-impl Tank {
-    fn each(&mut self, change: impl Fn(&Nutrients) -> Nutrients) {
-        self.booked_mg = change(&self.booked_mg);
-        self.left_mg = self.left_mg.map(|mg| change(&mg));
-    }
-
-    fn bring(&mut self, mg: &Nutrients, times: f64) {
-        self.each(|there| {
-            let mut sum = *there;
-            sum.add(mg, times);
-            sum
-        });
-    }
-
-    /// Concentrations of a content in mg, ppm; none in an empty tank.
-    #[must_use]
-    pub fn ppm(&self, mg: &Nutrients) -> Option<Nutrients> {
-        (self.volume_l > 1e-6).then(|| mg.scaled(1.0 / self.volume_l))
-    }
-
-    /// The concentrations of a track, ppm; none in an empty tank.
-    #[must_use]
-    pub fn ppm_on(&self, track: Track) -> Option<Nutrients> {
-        self.ppm(&self.left_mg[track as usize])
-    }
-}
 
 /// A phase.
 #[derive(Debug, Clone, PartialEq)]
@@ -193,14 +129,11 @@ pub struct State {
     /// Entries that are dated later than the moment and do not count.
     pub later: usize,
     /// From when uptake counts, and up to which reading.
-    span: Option<(Moment, Moment)>,
-    uptake: [f64; 3],
-    lost_l: f64,
-    lost_until: Option<Moment>,
+    pub(super) span: Option<(Moment, Moment)>,
+    pub(super) uptake: [f64; 3],
+    pub(super) lost_l: f64,
+    pub(super) lost_until: Option<Moment>,
 }
-
-/// Predicts the EC of concentrations in ppm, mS/cm at 25 C; none where it cannot.
-type Predict<'a> = &'a dyn Fn(&Nutrients) -> Option<f64>;
 
 /// What the entries up to `at` say of the tank.
 ///
@@ -209,7 +142,7 @@ type Predict<'a> = &'a dyn Fn(&Nutrients) -> Option<f64>;
 ///
 /// Volume and masses are bookkeeping: every entry moves them linearly, a level sets the volume and moves no mass. An EC
 /// reading sets the size of the uptake on each track such that the predicted EC meets it: on the low track the reading less
-/// [`METER_PLUS_MINUS`], on the high track plus it. After the last reading uptake and loss of water are carried on at their
+/// [`METER_PLUS_MINUS`](super::METER_PLUS_MINUS), on the high track plus it. After the last reading uptake and loss of water are carried on at their
 /// mean pace since the filling. A reading within a day of the filling says how the meter reads.
 ///
 /// # Examples
@@ -388,46 +321,6 @@ impl State {
         tank.volume_l = volume_l;
     }
 
-    /// An EC reading: how the meter reads when it is the first after a filling, else how much was taken up.
-    fn take_up(&mut self, entry: &Entry, tank: &mut Tank, ec: f64, patterns: &Patterns, predict: Predict) {
-        let Some(filled) = self.filled else { return };
-        if self.span.is_none() && entry.at.days_since(&filled) <= FRESH_DAYS {
-            let Some(predicted) = tank.ppm(&tank.booked_mg).and_then(|ppm| predict(&ppm)).filter(|ec| *ec > 0.0) else {
-                self.slips.push(Slip::NotPredicted { entry: entry.number });
-                return;
-            };
-            if (ec / predicted - 1.0).abs() <= METER_FACTOR {
-                self.meter_factor = ec / predicted;
-                self.span = Some((entry.at, entry.at));
-            } else {
-                self.slips.push(Slip::MeterOff { entry: entry.number, ec_ms_cm: ec, predicted_ms_cm: predicted });
-            }
-            return;
-        }
-        let mut left = tank.left_mg;
-        for (track, off) in TRACKS.into_iter().zip([-METER_PLUS_MINUS, 0.0, METER_PLUS_MINUS]) {
-            let at = track as usize;
-            let target = ec / self.meter_factor * (1.0 + off);
-            let after = |uptake: f64| predict(&tank.ppm(&patterns.left(track, &tank.left_mg[at], uptake))?);
-            let Some(without) = after(0.0) else {
-                self.slips.push(Slip::NotPredicted { entry: entry.number });
-                return;
-            };
-            if track == Track::Likely && without < target * (1.0 - METER_PLUS_MINUS) {
-                let predicted_ms_cm = without * self.meter_factor;
-                self.slips.push(Slip::EcHigher { entry: entry.number, ec_ms_cm: ec, predicted_ms_cm });
-            }
-            let uptake = if without <= target { 0.0 } else { met(&after, target) };
-            if track == Track::Likely && uptake >= MOST_UPTAKE {
-                self.slips.push(Slip::EcLower { entry: entry.number, ec_ms_cm: ec });
-            }
-            self.uptake[at] += uptake;
-            left[at] = patterns.left(track, &tank.left_mg[at], uptake);
-        }
-        tank.left_mg = left;
-        self.span = Some((self.span.map_or(filled, |(from, _)| from), entry.at));
-    }
-
     /// What a laboratory found takes the place of the estimate.
     fn analyse(&mut self, at: Moment, tank: &mut Tank, ppm: &Amounts) {
         let found = amounts(ppm);
@@ -458,38 +351,6 @@ impl State {
         }
     }
 
-    /// From the last readings to the moment asked for, at the pace up to then.
-    fn carry_on(&mut self, patterns: &Patterns) {
-        let (Some(mut tank), Some(filled)) = (self.tank, self.filled) else { return };
-        if let Some(until) = self.lost_until
-            && until.days_since(&filled) >= SHORTEST_DAYS
-        {
-            let per_day = (self.lost_l / until.days_since(&filled)).max(0.0);
-            self.litres_per_day = Some(per_day);
-            let most = (tank.volume_l - tank.held_back_l).max(0.0) * (1.0 - LEAST_LEFT);
-            tank.volume_l -= (per_day * self.at.days_since(&until)).clamp(0.0, most);
-        }
-        if let Some((from, until)) = self.span
-            && until.days_since(&from) >= SHORTEST_DAYS
-        {
-            let per_day = self.uptake.map(|uptake| uptake / until.days_since(&from));
-            self.uptake_per_day = Some(per_day);
-            self.carried_on_days = self.at.days_since(&until).max(0.0);
-            // what a laboratory found later than the reading goes on from there
-            let days = self.analysed.map(|analysed| {
-                self.at.days_since(&analysed.filter(|analysed| *analysed > until).unwrap_or(until)).max(0.0)
-            });
-            for track in TRACKS {
-                let mg = &mut tank.left_mg[track as usize];
-                let pace = per_day[track as usize];
-                *mg = by_form(mg, |nutrient, mg| {
-                    mg * libm::exp(-pace * days[nutrient as usize] * patterns.speed(track, nutrient))
-                });
-            }
-        }
-        self.tank = Some(tank);
-    }
-
     /// Low, likely and high concentration of a nutrient, ppm: the least, the middle and the most of the three tracks.
     #[must_use]
     pub fn range_ppm(&self, nutrient: Nutrient) -> Option<(f64, f64, f64)> {
@@ -516,56 +377,4 @@ impl State {
             (_, None) => Basis::Bookkeeping,
         }
     }
-
-    /// Concentrations of a track `days` from now, ppm, if uptake and loss of water go on as they did and the loss is made
-    /// up day by day with water that holds `water` ppm.
-    ///
-    /// Of each nutrient dc/dt = -k c + (l / V) w with the uptake a day k, the loss l, the volume V and the water's w; the
-    /// solution in closed form. None in an empty tank and where no readings tell the uptake.
-    #[must_use]
-    pub fn ppm_in(&self, days: f64, track: Track, patterns: &Patterns, water: &Nutrients) -> Option<Nutrients> {
-        let (tank, per_day) = (self.tank?, self.uptake_per_day?[track as usize]);
-        let now = tank.ppm_on(track)?;
-        let made_up = self.litres_per_day.unwrap_or(0.0) / tank.volume_l;
-        let mut fresh = *water;
-        fresh[Nutrient::N] = water.unsplit_nitrogen();
-        Some(by_form(&now, |nutrient, ppm| {
-            let k = per_day * patterns.speed(track, nutrient);
-            // (1 - exp(-k t)) / k, which is t for a k of nothing
-            let span = if k * days > 1e-12 { -libm::expm1(-k * days) / k } else { days };
-            ppm * libm::exp(-k * days) + made_up * fresh[nutrient] * span
-        }))
-    }
-}
-
-/// The uptake after which a falling EC meets its target; [`MOST_UPTAKE`] when it never does.
-fn met(after: &dyn Fn(f64) -> Option<f64>, target: f64) -> f64 {
-    // where nothing can be predicted the EC counts as low, so that the bracket closes
-    let over = |uptake: f64| after(uptake).unwrap_or(0.0) - target;
-    let (mut low, mut high) = ((0.0, over(0.0)), (0.1, over(0.1)));
-    while high.1 > 0.0 {
-        if high.0 >= MOST_UPTAKE {
-            return MOST_UPTAKE;
-        }
-        (low, high) = (high, (2.0 * high.0, over(2.0 * high.0)));
-    }
-    // false position, the weight of an end that stays twice halved (Illinois)
-    let mut stayed = 0;
-    for _ in 0..60 {
-        let at = low.0 + (high.0 - low.0) * low.1 / (low.1 - high.1);
-        let found = over(at);
-        if found.abs() <= 1e-9 * target || high.0 - low.0 <= 1e-12 * high.0 {
-            return at;
-        }
-        if found > 0.0 {
-            low = (at, found);
-            high.1 *= if stayed > 0 { 0.5 } else { 1.0 };
-            stayed = 1;
-        } else {
-            high = (at, found);
-            low.1 *= if stayed < 0 { 0.5 } else { 1.0 };
-            stayed = -1;
-        }
-    }
-    0.5 * (low.0 + high.0)
 }

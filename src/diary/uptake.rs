@@ -4,7 +4,7 @@ use std::fmt;
 
 use serde::Deserialize;
 
-use super::state::Track;
+use super::tank::Track;
 use crate::matter::{NUTRIENTS, Nutrient, Nutrients};
 use crate::quantity::UPTAKE;
 
