@@ -313,9 +313,9 @@ fn restoring(page: &mut Page, restore: Option<&RestoreRecord>, why_not: Option<&
         .doses
         .iter()
         .map(|dose| {
-            let amount = match dose.millilitres {
-                Some(millilitres) => format!("{} mL", fixed(millilitres, 1)),
-                None => format!("{} g", significant(dose.grams, 3)),
+            let amount = match (dose.millilitres, dose.grams) {
+                (Some(millilitres), _) => format!("{} mL", fixed(millilitres, 1)),
+                (None, grams) => format!("{} g", significant(grams.unwrap_or(0.0), 3)),
             };
             vec!["   ".to_owned(), amount, dose.name.clone()]
         })

@@ -170,16 +170,18 @@ pub struct DayRecord {
     pub ec_ms_cm: Option<Range>,
 }
 
-/// A salt to add.
+/// A salt to add, or a bottle to draw from.
 #[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
 pub struct RestoreDose {
-    /// Its id.
-    pub salt: String,
+    /// Id of the salt; null for a bottle.
+    pub salt: Option<String>,
+    /// Id of the bottle; null for a salt.
+    pub helper: Option<String>,
     /// Its name in words.
     pub name: String,
-    /// What to weigh, g.
-    pub grams: f64,
-    /// What to draw up, mL, for liquids.
+    /// What to weigh, g; null for a bottle.
+    pub grams: Option<f64>,
+    /// What to draw up, mL, for liquids and bottles.
     pub millilitres: Option<f64>,
 }
 

@@ -22,9 +22,13 @@ pub fn restore(bench: &Bench, formula: &str, ppm: &Nutrients, volume_l: f64) -> 
     let water = Water { nutrients: *ppm, alkalinity_meq_per_l: Some(alkalinity), ..Water::default() };
     let here = Bench { water, acid: None, ..bench.clone() }.with_tank(liter(volume_l));
     let mix = mix(&here, formula, None)?;
-    let doses = mix.doses.iter().filter_map(|dose| {
-        let (salt, grams) = (dose.salt.clone()?, dose.grams.filter(|grams| *grams > 0.0)?);
-        Some(RestoreDose { salt, name: dose.name.clone(), grams, millilitres: dose.millilitres })
+    let measured = mix.doses.iter().filter(|dose| dose.grams.or(dose.millilitres).is_some_and(|amount| amount > 0.0));
+    let doses = measured.map(|dose| RestoreDose {
+        salt: dose.salt.clone(),
+        helper: dose.helper.clone(),
+        name: dose.name.clone(),
+        grams: dose.grams,
+        millilitres: dose.millilitres,
     });
     let missed = mix.elements.iter().filter_map(|element| {
         let target = element.target_ppm?;
