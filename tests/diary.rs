@@ -315,7 +315,7 @@ fn an_analysis_takes_the_place_of_the_estimate() {
 // --- uptake ------------------------------------------------------------------------------------------------------
 
 fn fresh(bench: &Bench, formula: &str) -> Nutrients {
-    let mix = jobs::mix(bench, formula, None).unwrap();
+    let mix = jobs::mix(bench, formula, &jobs::MixOptions::default()).unwrap();
     let mut ppm = Nutrients::default();
     for element in &mix.elements {
         ppm[Nutrient::parse(&element.element).unwrap()] = element.ppm;
@@ -334,7 +334,7 @@ fn ec_of_elements_is_that_of_the_mix() {
     let tap = Bench::parse(include_str!("../examples/streptocarpus.toml"), "streptocarpus.toml").unwrap();
     for bench in [Bench::starter(), tap] {
         for formula in ["growth", "push", "weak"] {
-            let mix = jobs::mix(&bench, formula, None).unwrap();
+            let mix = jobs::mix(&bench, formula, &jobs::MixOptions::default()).unwrap();
             let ec = jobs::ec_of(&bench.catalogue, &fresh(&bench, formula)).unwrap();
             assert!((ec / mix.ec_ms_cm - 1.0).abs() < 0.005, "{formula}: {ec} for {}", mix.ec_ms_cm);
         }

@@ -113,6 +113,36 @@ fn the_example_is_made_by_the_program() {
     }
 }
 
+/// What a recipe draws from bottles counts by what is in them: the ppm entered are those of the mix.
+#[test]
+fn a_recipe_with_bottles_fills_what_the_mix_says() {
+    let own = Own::new();
+    let (saved, bench) = (own.folder.path().join("push.json").display().to_string(), example("streptocarpus.toml"));
+    let mix = ["mix", "push", "--bench", &bench, "--tank", "10 L"];
+    let mixed: Value = serde_json::from_str(&done(&[&mix[..], &["--json"]].concat())).expect("JSON");
+    done(&[&mix[..], &["--save", &saved]].concat());
+    let helpers: Value = serde_json::from_str(&std::fs::read_to_string(&saved).expect("the recipe")).expect("JSON");
+    let pure = helpers["helpers"].to_string().replace("\"pure_water\":false", "\"pure_water\":true");
+    assert_ne!(helpers["helpers"].to_string(), pure, "a tank of 10 L needs a bottle for traces");
+    own.add("2026-10-03 18:30+02:00", &["filled", "--recipe", &saved, "--bench", &bench]);
+    // the same with a bottle of pure water: so much less of what the water holds
+    let mut other = helpers.clone();
+    other["helpers"] = serde_json::from_str(&pure).expect("JSON");
+    let other_saved = own.folder.path().join("pure.json").display().to_string();
+    std::fs::write(&other_saved, other.to_string()).expect("written");
+    own.add("2026-10-03 18:30+02:00", &["filled", "--recipe", &other_saved, "--bench", &bench]);
+    let ppm = |line: usize| -> Value { serde_json::from_str::<Value>(&own.lines()[line]).expect("JSON")["ppm"].clone() };
+    for element in mixed["elements"].as_array().expect("elements") {
+        let (symbol, expected) = (element["element"].as_str().expect("text"), element["ppm"].as_f64().expect("a number"));
+        let there = ppm(0)[symbol].as_f64().expect("a number");
+        assert!((there - expected).abs() <= 1e-6 * expected.max(0.01), "{symbol}: {there} for {expected}");
+    }
+    let drawn = helpers["doses"].as_array().expect("doses").iter().filter(|dose| !dose["helper"].is_null());
+    let drawn: f64 = drawn.map(|dose| dose["millilitres"].as_f64().expect("a number")).sum();
+    let less = ppm(0)["Na"].as_f64().expect("a number") - ppm(1)["Na"].as_f64().expect("a number");
+    assert!((less - 6.0 * drawn / 10_000.0).abs() < 1e-6, "{less}");
+}
+
 #[test]
 fn every_event_is_written_and_shown() {
     let own = Own::new();

@@ -59,9 +59,18 @@ pub(super) struct MixArgs {
     /// Set another formula beside it
     #[arg(long, value_name = "OTHER")]
     pub(super) beside: Option<String>,
+    /// What of one element can be had against another, such as N:Ca
+    #[arg(long, value_name = "A:B", conflicts_with_all = ["beside", "save", "meter_scale", "salts_at_most", "prefer", "tank"])]
+    pub(super) trade: Option<String>,
     /// Also say what a meter with a dissolved-solids scale shows
     #[arg(long, value_name = "FACTOR", value_parser = ["0.5", "0.64", "0.7"])]
     pub(super) meter_scale: Option<String>,
+    /// The most salts of the shelf to use; bottles already made and the acid are not counted
+    #[arg(long, value_name = "N", value_parser = at_least_one)]
+    pub(super) salts_at_most: Option<usize>,
+    /// What to prefer among mixes that come equally close: the least cost, the fewest salts, the least weight
+    #[arg(long, value_name = "WISH", value_parser = ["cheap", "few", "light"])]
+    pub(super) prefer: Option<String>,
     /// Save the recipe to a new file
     #[arg(long, value_name = "FILE", conflicts_with = "beside")]
     pub(super) save: Option<PathBuf>,
@@ -99,6 +108,11 @@ pub(super) struct SaltsArgs {
     /// Print JSON for programs
     #[arg(long)]
     pub(super) json: bool,
+}
+
+/// A count of at least 1.
+fn at_least_one(typed: &str) -> Result<usize, String> {
+    typed.parse().ok().filter(|count| *count >= 1).ok_or_else(|| "it takes a whole number from 1".to_owned())
 }
 
 impl Command {

@@ -19,7 +19,7 @@ pub use parse::{
     Alkalinity, Amount, Concentration, QuantityError, alkalinity, amount, concentration, conductivity, density, duration,
     equivalents, mass, temperature, volume,
 };
-pub use print::{fixed, nine_digits, ppm_decimals, ppm_text, round_to, significant, volume_text};
+pub use print::{fixed, nine_digits, ppm_decimals, ppm_text, round_to, significant, trimmed, volume_text, whole_steps};
 pub use units::{Conductivity, Density, Mass, Ppm, Temperature, Time, Volume};
 pub use units::{
     celsius, days, gram, gram_per_milliliter_of, kilogram_per_liter, liter, milliliter, millisiemens_per_cm, ppm, ppm_of,

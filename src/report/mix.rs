@@ -1,8 +1,8 @@
 //! A mix for wet hands: weights first, then the meter, then what to watch, then safety.
 
 use super::page::{Page, columns};
-use crate::jobs::{AcidRecord, Beside, Difference, Dose, Measure, MixRecord};
-use crate::quantity::{fixed, liter, ppm_decimals, ppm_text, significant, volume_text};
+use crate::jobs::{AcidRecord, Beside, Difference, Dose, HelperRecord, Measure, MixRecord};
+use crate::quantity::{fixed, liter, ppm_decimals, ppm_text, significant, trimmed, volume_text};
 use crate::safety::Severity;
 
 /// The report of a mix.
@@ -11,6 +11,7 @@ pub fn mix(record: &MixRecord, colour: bool) -> String {
     let mut page = Page::new(colour);
     title(&mut page, record);
     weights(&mut page, record);
+    bottles(&mut page, record);
     meter(&mut page, record);
     tank(&mut page, record);
     watch(&mut page, record);
@@ -94,6 +95,15 @@ fn decimals(step: f64) -> usize {
     (0..6).find(|places| fixed(step, *places).parse::<f64>().is_ok_and(|shown| (shown - step).abs() < 1e-9)).unwrap_or(6)
 }
 
+/// What the exact mix has of something too little to measure.
+fn small_amount(dose: &Dose) -> String {
+    match dose.grams_exact {
+        Some(grams) if grams < 1.0 => format!("{} mg", significant(grams * 1e3, 2)),
+        Some(grams) => format!("{} g", significant(grams, 2)),
+        None => "too little".to_owned(),
+    }
+}
+
 fn dose_decimals(dose: &Dose) -> usize {
     dose.scale_g.map_or(3, decimals)
 }
@@ -105,7 +115,9 @@ fn weights(page: &mut Page, record: &MixRecord) {
         page.heading("MADE OF", "in the order in which it should have gone in");
     }
     let mut rows = Vec::new();
-    for (at, dose) in record.doses.iter().enumerate() {
+    let mut number = 0;
+    for dose in &record.doses {
+        let comes_in_a_bottle = dose.measure.is_none() && dose.helper.is_some();
         let (amount, with) = match dose.measure {
             Some(Measure::Syringe | Measure::Helper) => {
                 (dose.millilitres.map_or_else(String::new, |ml| format!("{} mL", fixed(ml, 1))), "syringe".to_owned())
@@ -114,13 +126,21 @@ fn weights(page: &mut Page, record: &MixRecord) {
                 dose.grams.map_or_else(String::new, |grams| format!("{} g", fixed(grams, dose_decimals(dose)))),
                 dose.scale_g.map_or_else(String::new, |step| format!("{step} g scale")),
             ),
-            None => (format!("({} mg)", significant(dose.grams_exact * 1e3, 2)), "TOO LITTLE, see below".to_owned()),
+            None if comes_in_a_bottle => (String::new(), format!("{} in it", small_amount(dose))),
+            None => (format!("({})", small_amount(dose)), "TOO LITTLE, see below".to_owned()),
         };
         // the decimal points stand under each other
         let point = amount.find('.').unwrap_or_else(|| amount.find(' ').unwrap_or(amount.len()));
         let amount = format!("{}{amount}", " ".repeat(6_usize.saturating_sub(point)));
         let portions = dose.portions.map_or_else(String::new, |portions| format!(", {portions} parts"));
-        rows.push(vec![format!("  {:>2}.", at + 1), amount, dose.name.clone(), format!("{with}{portions}")]);
+        let (place, name) = if comes_in_a_bottle {
+            (String::new(), format!("   {}", dose.name))
+        } else {
+            number += 1;
+            let bottle = if dose.measure == Some(Measure::Helper) { "bottle " } else { "" };
+            (format!("  {number:>2}."), format!("{bottle}{}", dose.name))
+        };
+        rows.push(vec![place, amount, name, format!("{with}{portions}")]);
     }
     let widest = rows.iter().map(|row| row[1].chars().count()).max().unwrap_or(0);
     for row in &mut rows {
@@ -136,6 +156,57 @@ fn weights(page: &mut Page, record: &MixRecord) {
     if let Some(cost) = record.cost {
         page.line(&format!("   cost {}", fixed(cost, 2)));
     }
+}
+
+/// How new bottles are made.
+fn bottles(page: &mut Page, record: &MixRecord) {
+    let new: Vec<&HelperRecord> = record.helpers.iter().filter(|helper| helper.new).collect();
+    if new.is_empty() {
+        return;
+    }
+    page.heading("MAKE FIRST", "dilute bottles, for what is too little to measure");
+    for helper in new {
+        let volume = volume_text(liter(helper.volume_ml * 1e-3));
+        let name = page.bold(&helper.id);
+        page.line(&format!(
+            "   {name}, made up to {volume} with {}",
+            if helper.pure_water { "pure water" } else { "your water" }
+        ));
+        let mut rows = Vec::new();
+        for of in &helper.made_of {
+            let (amount, with) = match (of.grams, of.millilitres) {
+                (Some(grams), _) => (
+                    format!("{} g", fixed(grams, of.scale_g.map_or(3, decimals))),
+                    of.scale_g.map_or_else(String::new, |step| format!("{step} g scale")),
+                ),
+                (None, ml) => (format!("{} mL", trimmed(ml.unwrap_or(0.0), 2)), "syringe".to_owned()),
+            };
+            let what = if of.helper.is_some() { format!("bottle {}", of.name) } else { of.name.clone() };
+            rows.push(vec!["     ".to_owned(), amount, what, with]);
+        }
+        for line in columns(&rows, &[2, 3]) {
+            page.line(&line);
+        }
+        let serves = match helper.dose_ml {
+            Some(ml) => format!("{} mL goes into the tank; serves {} such tanks.", trimmed(ml, 2), fixed(helper.tanks, 0)),
+            None => format!("Only to make the thinner bottle of it; enough for {} such tanks.", fixed(helper.tanks, 0)),
+        };
+        page.paragraph(
+            "     ",
+            &format!(
+                "{serves} Keep it dark and cool, {} days at most (common practice, no source). Label: {}",
+                helper.keep_days,
+                helper.label.join(" | ")
+            ),
+        );
+        for line in helper.entry.iter().flat_map(|entry| entry.lines()) {
+            page.line(&format!("       {line}"));
+        }
+    }
+    page.paragraph(
+        "   ",
+        "With its lines above in the bench file a bottle is used from now on; set `left` as it goes down.",
+    );
 }
 
 fn meter(page: &mut Page, record: &MixRecord) {
@@ -282,16 +353,34 @@ fn how_to(page: &mut Page, record: &MixRecord) {
     }
 }
 
+/// Number in the list of weights of the line that brings a salt: its own, or that of the bottle that it is in.
+fn number_of(record: &MixRecord, salt: &str) -> Option<usize> {
+    let numbered: Vec<&Dose> = record.doses.iter().filter(|dose| dose.measure.is_some() || dose.helper.is_none()).collect();
+    let own = numbered.iter().position(|dose| dose.salt.as_deref() == Some(salt));
+    let in_bottle = || {
+        numbered
+            .iter()
+            .position(|dose| dose.salt.is_none() && dose.helper.as_ref().is_some_and(|id| holds(record, id, salt)))
+    };
+    own.or_else(in_bottle).map(|at| at + 1)
+}
+
+/// True when a bottle, or one that it is made from, holds a salt.
+fn holds(record: &MixRecord, id: &str, salt: &str) -> bool {
+    let Some(helper) = record.helpers.iter().find(|helper| helper.id == id) else { return false };
+    let own = helper.made_of.iter().any(|of| of.salt.as_deref() == Some(salt));
+    own || helper.made_of.iter().filter_map(|of| of.helper.as_deref()).any(|parent| holds(record, parent, salt))
+}
+
 fn safety(page: &mut Page, record: &MixRecord) {
     page.heading("SAFETY", "numbers as in the list above; `bloomsalt salts ID` puts H codes in words");
-    let number = |salt: &str| record.doses.iter().position(|dose| dose.salt.as_deref() == Some(salt)).map(|at| at + 1);
+    let number = |salt: &str| number_of(record, salt);
     let classified: Vec<(Vec<String>, String)> = record
         .handling
         .iter()
         .filter_map(|h| {
             let (word, number) = (h.signal_word.clone()?, number(&h.salt)?);
-            let name = record.doses[number - 1].name.clone();
-            Some((vec![format!("  {number:>2}."), word, name, String::new()], h.hazards.join(" ")))
+            Some((vec![format!("  {number:>2}."), word, h.name.clone(), String::new()], h.hazards.join(" ")))
         })
         .collect();
     let rows: Vec<Vec<String>> = classified.iter().map(|(row, _)| row.clone()).collect();
@@ -299,7 +388,10 @@ fn safety(page: &mut Page, record: &MixRecord) {
         page.paragraph(line, codes);
     }
     for caution in &record.cautions {
-        let numbers: Vec<String> = caution.salts.iter().filter_map(|salt| number(salt)).map(|n| n.to_string()).collect();
+        let mut numbers: Vec<usize> = caution.salts.iter().filter_map(|salt| number(salt)).collect();
+        numbers.sort_unstable();
+        numbers.dedup();
+        let numbers: Vec<String> = numbers.iter().map(usize::to_string).collect();
         let whom = if numbers.is_empty() { String::new() } else { format!(" ({})", numbers.join(", ")) };
         page.paragraph("   ", &format!("{}{whom}: {}", caution.heading, caution.text));
     }

@@ -5,8 +5,10 @@ mod json;
 mod mix;
 mod page;
 mod salt;
+mod trade;
 
 pub use diary::{diary_added, diary_forecast, diary_now, diary_show};
 pub use json::{document, error_document, schema};
 pub use mix::{beside, mix};
 pub use salt::{salt, salts};
+pub use trade::trade;

@@ -3,9 +3,9 @@
 use crate::bench::{Bench, Formula, Stock};
 use crate::catalogue::SaltId;
 use crate::diary::{Amounts, Event, nutrients};
-use crate::jobs::{Added, JobError, Recipe};
+use crate::jobs::{Added, JobError, Recipe, RecipeDose, RecipeHelper};
 use crate::matter::{NUTRIENTS, Nutrients};
-use crate::quantity::{ADDED_G, Amount, PURITY, TANK_L, Time, Volume, liter, milliliter, nine_digits};
+use crate::quantity::{ADDED_G, Amount, BOTTLE_L, PURITY, TANK_L, Time, Volume, liter, milliliter, nine_digits};
 
 fn amounts(of: &Nutrients) -> Amounts {
     let there = NUTRIENTS.into_iter().filter(|nutrient| of[*nutrient] > 0.0);
@@ -130,21 +130,86 @@ pub fn recipe_event(
             return Err("it is no recipe of this version".to_owned());
         }
         let stated = TANK_L.check(recipe.volume_l).map_err(|error| format!("`volume_l`: {error}"))?;
-        let mut weighed = Vec::new();
-        for dose in &recipe.doses {
-            let grams = ADDED_G.check(dose.grams).map_err(|error| format!("`{}`: {error}", dose.salt))?;
-            let purity = dose.purity.map(|purity| PURITY.check(purity)).transpose();
-            let salt = bench.catalogue.find(&dose.salt);
-            let salt =
-                salt.ok_or_else(|| format!("it uses `{}`: name the bench file that has it with `--bench`", dose.salt))?;
-            weighed.push((salt, grams, purity.map_err(|error| format!("`{}`: {error}", dose.salt))?));
-        }
         let water_ppm = nutrients(&recipe.water_ppm)?;
-        let (salts_g, mg) = brought(bench, &weighed);
+        let mut bottles: Vec<Bottle> = Vec::new();
+        for bottle in &recipe.helpers {
+            bottles.push(Bottle::of(bench, bottle, &bottles, &water_ppm)?);
+        }
+        let Part { grams: salts_g, mg } = Part::of(bench, &recipe.doses, &bottles)?;
+        let salts_g = salts_g.into_iter().map(|(salt, grams)| (salt, nine_digits(grams))).collect();
         let volume = volume.unwrap_or(liter(stated));
         Ok(filled(volume, held_back, &water_ppm, name, hold.map(days), salts_g, &mg))
     };
     Ok(read())
+}
+
+/// Grams by salt, and nutrients beyond those of the tank's water, mg.
+#[derive(Default)]
+struct Part {
+    grams: Amounts,
+    mg: Nutrients,
+}
+
+/// A bottle of a recipe, by the millilitre.
+struct Bottle {
+    id: String,
+    per_ml: Part,
+}
+
+impl Part {
+    fn add(&mut self, other: &Self, times: f64) {
+        for (salt, grams) in &other.grams {
+            *self.grams.entry(salt.clone()).or_insert(0.0) += grams * times;
+        }
+        self.mg.add(&other.mg, times);
+    }
+
+    /// What doses bring, bottles counted by what is in them.
+    fn of(bench: &Bench, doses: &[RecipeDose], bottles: &[Bottle]) -> Result<Self, String> {
+        let mut sum = Self::default();
+        for dose in doses {
+            match (&dose.salt, &dose.helper) {
+                (Some(id), _) => {
+                    let wrong = |error: &dyn std::fmt::Display| format!("`{id}`: {error}");
+                    let grams = ADDED_G.check(dose.grams.unwrap_or(f64::NAN)).map_err(|error| wrong(&error))?;
+                    let purity =
+                        dose.purity.map(|purity| PURITY.check(purity)).transpose().map_err(|error| wrong(&error))?;
+                    let salt = bench.catalogue.find(id);
+                    let salt =
+                        salt.ok_or_else(|| format!("it uses `{id}`: name the bench file that has it with `--bench`"))?;
+                    let (grams, mg) = brought(bench, &[(salt, grams, purity)]);
+                    sum.add(&Self { grams, mg }, 1.0);
+                }
+                (None, Some(id)) => {
+                    let drawn = dose.millilitres.filter(|ml| ml.is_finite() && *ml >= 0.0);
+                    let bottle = bottles.iter().find(|bottle| bottle.id == *id);
+                    let (Some(drawn), Some(bottle)) = (drawn, bottle) else {
+                        return Err(format!("it draws from a bottle `{id}` that it does not describe"));
+                    };
+                    sum.add(&bottle.per_ml, drawn);
+                }
+                (None, None) => return Err("a dose names neither a salt nor a bottle".to_owned()),
+            }
+        }
+        Ok(sum)
+    }
+}
+
+impl Bottle {
+    /// What a millilitre brings. A bottle made with pure water brings less than nothing of what the tank's water holds,
+    /// because it takes that water's place.
+    fn of(bench: &Bench, bottle: &RecipeHelper, before: &[Self], water_ppm: &Nutrients) -> Result<Self, String> {
+        let volume_ml =
+            1e3 * BOTTLE_L.check(bottle.volume_ml * 1e-3).map_err(|error| format!("`{}`: {error}", bottle.id))?;
+        let mut all = Part::of(bench, &bottle.made_of, before)?;
+        if bottle.pure_water {
+            let drawn = bottle.made_of.iter().filter(|dose| dose.helper.is_some()).filter_map(|dose| dose.millilitres);
+            all.mg.add(water_ppm, -1e-3 * (volume_ml - drawn.sum::<f64>()).max(0.0));
+        }
+        let mut per_ml = Part::default();
+        per_ml.add(&all, 1.0 / volume_ml);
+        Ok(Self { id: bottle.id.clone(), per_ml })
+    }
 }
 
 /// Salts added to a tank.

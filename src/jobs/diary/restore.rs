@@ -3,7 +3,7 @@
 use super::content::surplus_meq_per_l;
 use super::record::{RestoreDose, RestoreRecord};
 use crate::bench::Bench;
-use crate::jobs::{JobError, mix};
+use crate::jobs::{JobError, MixOptions, mix};
 use crate::matter::{Nutrients, Water};
 use crate::quantity::liter;
 
@@ -21,7 +21,7 @@ pub fn restore(bench: &Bench, formula: &str, ppm: &Nutrients, volume_l: f64) -> 
     let alkalinity = surplus_meq_per_l(&bench.catalogue, ppm).max(0.0);
     let water = Water { nutrients: *ppm, alkalinity_meq_per_l: Some(alkalinity), ..Water::default() };
     let here = Bench { water, acid: None, ..bench.clone() }.with_tank(liter(volume_l));
-    let mix = mix(&here, formula, None)?;
+    let mix = mix(&here, formula, &MixOptions::default())?;
     let measured = mix.doses.iter().filter(|dose| dose.grams.or(dose.millilitres).is_some_and(|amount| amount > 0.0));
     let doses = measured.map(|dose| RestoreDose {
         salt: dose.salt.clone(),
