@@ -106,7 +106,7 @@ fn the_bench_file_page_names_every_key() {
 fn the_json_page_names_every_property_of_a_mix() {
     let schemas: serde_json::Value = serde_json::from_str(&report::schema()).unwrap();
     let text = page("docs/json.md");
-    for document in ["mix", "mix-beside", "salts", "recipe"] {
+    for document in ["mix", "mix-beside", "salts", "recipe", "diary-add", "diary-show", "diary-now", "diary-forecast"] {
         for key in schemas[document]["properties"].as_object().unwrap().keys() {
             let named = [format!("`{key}`"), format!("`{key}[].")].iter().any(|word| text.contains(word));
             assert!(named, "docs/json.md does not name `{key}` of {document}");
@@ -126,7 +126,7 @@ fn words(line: &str) -> Vec<String> {
 #[test]
 fn every_command_shown_runs() {
     let readme = Path::new(env!("CARGO_MANIFEST_DIR")).join("README.md");
-    let pages = [Some("docs/commands.md"), readme.exists().then_some("README.md")];
+    let pages = [Some("docs/commands.md"), Some("docs/diary.md"), readme.exists().then_some("README.md")];
     for name in pages.into_iter().flatten() {
         // files that a command writes go to a folder of their own, and later commands find them there
         let folder = tempfile::tempdir().unwrap();
@@ -136,7 +136,10 @@ fn every_command_shown_runs() {
         let commands = lines.filter_map(|line| line.strip_prefix("$ ")).filter(|line| line.starts_with("bloomsalt"));
         for line in commands {
             let mut command = words(line.split(" > ").next().unwrap_or(line));
-            let file = command.windows(2).find(|pair| pair[0] == "new" || pair[0] == "--save").map(|pair| pair[1].clone());
+            let file = command
+                .windows(2)
+                .find(|pair| ["new", "add", "--save"].contains(&pair[0].as_str()))
+                .map(|pair| pair[1].clone());
             written.extend(file);
             for word in command.iter_mut().filter(|word| written.contains(*word)) {
                 *word = folder.path().join(&*word).display().to_string();

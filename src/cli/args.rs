@@ -5,6 +5,7 @@ use std::path::PathBuf;
 use clap::{Args, CommandFactory, Parser, Subcommand};
 use clap_complete::Shell;
 
+use super::diary_args::DiaryArgs;
 use super::failure::Failure;
 
 /// Grams of salts for a hydroponic reservoir, from target concentrations, for growers who force plants into flower.
@@ -24,6 +25,8 @@ pub(super) enum Command {
     Mix(MixArgs),
     /// What a mix already made contains: ppm, EC, pH, what may fall out, warnings
     Check(CheckArgs),
+    /// Record what happens to a tank, and read what is in it now and what is to come
+    Diary(DiaryArgs),
     /// The salt table, or one salt with composition, solubility, hazards and sources
     Salts(SaltsArgs),
     /// Print completions for a shell
@@ -120,6 +123,7 @@ impl Command {
             Self::Mix(args) => ("mix", args.json),
             Self::Check(args) => ("check", args.json),
             Self::Salts(args) => ("salts", args.json),
+            Self::Diary(args) => args.command.job(),
             Self::Completions { .. } => ("completions", false),
             Self::Man => ("man", false),
             Self::Schema => ("schema", false),

@@ -4,11 +4,15 @@
 
 mod args;
 mod check;
+mod diary;
+mod diary_args;
+mod diary_file;
 mod failure;
 mod files;
 mod mix;
 mod new;
 mod salts;
+mod when;
 
 use std::ffi::OsString;
 use std::io::{ErrorKind, Write};
@@ -49,6 +53,7 @@ where
         Command::New(args) => new::run(args),
         Command::Mix(args) => mix::run(args, console),
         Command::Check(args) => check::run(args, console.colour_out),
+        Command::Diary(args) => diary::run(args, console, err),
         Command::Salts(args) => salts::run(args, console.colour_out),
         Command::Completions { shell } => Ok(args::completions(*shell)),
         Command::Man => args::manual(),

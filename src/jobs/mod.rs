@@ -8,6 +8,7 @@ mod bottles;
 mod brew;
 mod check;
 mod describe;
+mod diary;
 mod error;
 mod explain;
 mod fewer;
@@ -25,6 +26,11 @@ mod trade;
 
 pub use beside::mix_beside;
 pub use check::{Added, check};
+pub use diary::{
+    AddedRecord, BackRecord, DayRange, DayRecord, ElementNow, EntryRecord, ForecastAsked, ForecastRecord, NowRecord, Range,
+    RestoreDose, RestoreRecord, ShowRecord, TornRecord, ValueAt, added_event, added_record, ec_of, filled_event, forecast,
+    now, phase_event, recipe_event, restore, show, topped_up_event,
+};
 pub use error::JobError;
 pub use mix::{MixOptions, mix};
 pub use question::Prefer;

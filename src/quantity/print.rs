@@ -79,6 +79,12 @@ pub fn round_to(value: f64, decimals: usize) -> f64 {
     fixed(value, decimals).parse().unwrap_or(value)
 }
 
+/// `value` to nine significant digits, for files: more than anyone can measure, and no noise of a unit's factor.
+#[must_use]
+pub fn nine_digits(value: f64) -> f64 {
+    format!("{value:.8e}").parse().unwrap_or(value)
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;

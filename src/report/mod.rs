@@ -1,11 +1,13 @@
 //! Renderers of the result records: text for people, JSON for programs. No arithmetic beyond rounding.
 
+mod diary;
 mod json;
 mod mix;
 mod page;
 mod salt;
 mod trade;
 
+pub use diary::{diary_added, diary_forecast, diary_now, diary_show};
 pub use json::{document, error_document, schema};
 pub use mix::{beside, mix};
 pub use salt::{salt, salts};

@@ -2,6 +2,7 @@
 
 mod apart;
 mod caution;
+mod diary;
 mod explain;
 mod facts;
 mod finding;
@@ -12,6 +13,7 @@ mod weighing;
 
 pub use apart::{Stored, kept_apart};
 pub use caution::{Advice, Caution, advice_for, general_cautions};
+pub use diary::of_diary;
 pub use explain::{Helps, Missed, Partner, why_missed, would_help};
 pub use facts::{Achieved, Bottled, Facts, Finest, Measured, Supersaturated};
 pub use finding::{Finding, Severity};
