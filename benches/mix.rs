@@ -4,7 +4,7 @@
 use bloomsalt::bench::Bench;
 use bloomsalt::catalogue::Catalogue;
 use bloomsalt::fit::{Column, Problem, ShareLimits, Want, solve};
-use bloomsalt::jobs;
+use bloomsalt::jobs::{self, MixOptions};
 use bloomsalt::matter::{Kind, Nutrient, Nutrients};
 use bloomsalt::quantity::{liter, ppm_of};
 use divan::{Bencher, black_box};
@@ -55,7 +55,7 @@ fn one_certified_fit(bencher: Bencher, formula: &str) {
 #[divan::bench(args = ["growth", "push"])]
 fn one_mix_in_process(bencher: Bencher, formula: &str) {
     let bench = Bench::starter();
-    bencher.bench_local(|| jobs::mix(black_box(&bench), formula, None));
+    bencher.bench_local(|| jobs::mix(black_box(&bench), formula, &MixOptions::default()));
 }
 
 /// One speciation of the push solution, with its EC.
@@ -64,12 +64,12 @@ fn one_speciation(bencher: Bencher) {
     use bloomsalt::solution::{Air, conductivity, speciate};
     let bench = Bench::starter();
     let catalogue = Catalogue::standard();
-    let mix = jobs::mix(&bench, "push", None).expect("solved");
+    let mix = jobs::mix(&bench, "push", &MixOptions::default()).expect("solved");
     let mut mmol = vec![0.0; catalogue.ions().rows().len()];
     for dose in &mix.doses {
         let salt = catalogue.salt(catalogue.find(dose.salt.as_deref().expect("a salt")).expect("known"));
         for (ion, mol) in &salt.composition.ions {
-            mmol[ion.0] += 1e3 * mol * dose.grams_exact / mix.volume_l;
+            mmol[ion.0] += 1e3 * mol * dose.grams_exact.unwrap_or(0.0) / mix.volume_l;
         }
     }
     let totals = catalogue.chemistry().totals(catalogue.ions(), &mmol);
@@ -89,7 +89,9 @@ fn a_thousand_varied_mixes(bencher: Bencher) {
             Bench::parse(&text, "varied").expect("valid").with_tank(liter(60.0))
         })
         .collect();
-    bencher.bench_local(|| benches.iter().map(|bench| jobs::mix(bench, "growth", None).is_ok()).filter(|ok| *ok).count());
+    bencher.bench_local(|| {
+        benches.iter().map(|bench| jobs::mix(bench, "growth", &MixOptions::default()).is_ok()).filter(|ok| *ok).count()
+    });
 }
 
 /// The first so many salts of the table, for the growth formula.

@@ -6,12 +6,13 @@
 //! ```text
 //! cli --> bench --> jobs --> report
 //!                    |
-//!        catalogue, matter, quantity, fit, solution, safety   (pure: no files, no printing, no clock)
+//!        catalogue, matter, quantity, fit, solution, safety, diary   (pure: no files, no printing, no clock)
 //! ```
 
 pub mod bench;
 pub mod catalogue;
 pub mod cli;
+pub mod diary;
 pub mod fit;
 pub mod jobs;
 pub mod matter;

@@ -2,7 +2,7 @@
 
 #![allow(clippy::disallowed_methods, reason = "the program reads its own arguments")]
 
-use std::io::{stderr, stdout};
+use std::io::{IsTerminal, stderr, stdout};
 use std::process::ExitCode;
 
 fn main() -> ExitCode {
@@ -10,6 +10,7 @@ fn main() -> ExitCode {
     let console = bloomsalt::cli::Console {
         colour_out: colour(anstream::AutoStream::choice(&stdout())),
         colour_err: colour(anstream::AutoStream::choice(&stderr())),
+        terminal_out: stdout().is_terminal(),
     };
     ExitCode::from(bloomsalt::cli::run(std::env::args_os(), &mut stdout().lock(), &mut stderr().lock(), console))
 }

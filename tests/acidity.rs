@@ -2,7 +2,7 @@
 
 use bloomsalt::bench::Bench;
 use bloomsalt::catalogue::Catalogue;
-use bloomsalt::jobs::{self, Added, MixRecord};
+use bloomsalt::jobs::{self, Added, MixOptions, MixRecord};
 use bloomsalt::matter::Kind;
 use bloomsalt::quantity::{Amount, gram};
 use bloomsalt::safety::{AcidFacts, Finding, Severity, of_acid};
@@ -18,7 +18,7 @@ fn soured(alkalinity: f64, acid: &str, basis: &str) -> MixRecord {
          [formula.growth]\nK = 0.001\n",
         0.4 * alkalinity
     );
-    jobs::mix(&Bench::parse(&text, "test").expect("valid"), "growth", None).expect("solved")
+    jobs::mix(&Bench::parse(&text, "test").expect("valid"), "growth", &MixOptions::default()).expect("solved")
 }
 
 fn millimoles(mix: &MixRecord, grams: Option<f64>) -> f64 {
@@ -74,7 +74,9 @@ fn doses_of_the_worked_acids() {
 fn rain_takes_no_acid() {
     let acid = "[acid]\nsalt = \"phosphoric-acid-10\"\ntarget_pH = 5.8\n";
     let starter = bloomsalt::bench::STARTER.replace("[shelf]", "[shelf]\npotassium-bicarbonate = {}");
-    let mix = jobs::mix(&Bench::parse(&format!("{starter}\n{acid}"), "test").expect("valid"), "push", None).expect("solved");
+    let mix =
+        jobs::mix(&Bench::parse(&format!("{starter}\n{acid}"), "test").expect("valid"), "push", &MixOptions::default())
+            .expect("solved");
     assert!(mix.doses.iter().all(|dose| dose.salt.as_deref() != Some("phosphoric-acid-10")));
     assert_eq!(mix.acid.expect("an acid").grams_fresh, Some(0.0));
     let finding = mix.findings.iter().find(|finding| finding.code == "ph-under-wish").expect("told");
@@ -88,8 +90,9 @@ fn rain_takes_no_acid() {
 fn the_nutrients_of_the_acid_count() {
     let text = include_str!("../examples/streptocarpus.toml").replace("25 mg/L CaCO3", "60 mg/L CaCO3");
     let acid = "[acid]\nsalt = \"phosphoric-acid-10\"\ntarget_pH = 5.8\n";
-    let plain = jobs::mix(&Bench::parse(&text, "test").expect("valid"), "push", None).expect("solved");
-    let sour = jobs::mix(&Bench::parse(&format!("{text}\n{acid}"), "test").expect("valid"), "push", None).expect("solved");
+    let plain = jobs::mix(&Bench::parse(&text, "test").expect("valid"), "push", &MixOptions::default()).expect("solved");
+    let sour = jobs::mix(&Bench::parse(&format!("{text}\n{acid}"), "test").expect("valid"), "push", &MixOptions::default())
+        .expect("solved");
     assert!(grams(&sour, "phosphoric-acid-10") > 10.0);
     assert!(grams(&sour, "monopotassium-phosphate") < grams(&plain, "monopotassium-phosphate"));
     let phosphorus = sour.elements.iter().find(|e| e.element == "P").expect("P").ppm_exact;
@@ -103,11 +106,12 @@ fn hard(shelf: &str, acid: &str, formula: &str) -> MixRecord {
     let starter =
         bloomsalt::bench::STARTER.replace("phosphoric-acid-10 = {}", "").replace("[shelf]", &format!("[shelf]\n{shelf}"));
     let text = format!("{starter}\n{water}\n[acid]\nsalt = \"{acid}\"\ntarget_pH = 5.8\n");
-    jobs::mix(&Bench::parse(&text, "test").expect("valid"), formula, None).expect("a wish is never impossible")
+    jobs::mix(&Bench::parse(&text, "test").expect("valid"), formula, &MixOptions::default())
+        .expect("a wish is never impossible")
 }
 
 fn grams(mix: &MixRecord, id: &str) -> f64 {
-    mix.doses.iter().find(|dose| dose.salt.as_deref() == Some(id)).map_or(0.0, |dose| dose.grams_exact)
+    mix.doses.iter().find(|dose| dose.salt.as_deref() == Some(id)).map_or(0.0, |dose| dose.grams_exact.unwrap_or(0.0))
 }
 
 /// A weak acid that is not in the mix yet works too, and no phosphate stands in for it.
@@ -137,10 +141,11 @@ fn a_limit_on_the_acid_gives_the_wish_up() {
     let water = "[water]\nCa = 120\nMg = 25\nalkalinity = \"280 mg/L CaCO3\"\npH = 7.6\n";
     let starter = bloomsalt::bench::STARTER.replace("N = 90 ", "N = { target = 40, max = 45 } ");
     let text = format!("{starter}\n{water}\n[acid]\nsalt = \"nitric-acid-60\"\ntarget_pH = 5.8\n");
-    let mix = jobs::mix(&Bench::parse(&text, "test").expect("valid"), "growth", None).expect("never impossible");
+    let mix =
+        jobs::mix(&Bench::parse(&text, "test").expect("valid"), "growth", &MixOptions::default()).expect("never impossible");
     assert_eq!(fired(&mix.findings, "ph-wish-not-met"), Some(Severity::Warning), "{:#?}", mix.doses);
     for dose in &mix.doses {
-        assert!(dose.grams_exact < 40.0, "{}: {} g", dose.name, dose.grams_exact);
+        assert!(dose.grams_exact.is_none_or(|grams| grams < 40.0), "{}: {:?} g", dose.name, dose.grams_exact);
     }
 }
 
@@ -151,7 +156,7 @@ fn the_acid_is_no_cheap_nutrient() {
     let starter =
         bloomsalt::bench::STARTER.replace("monopotassium-phosphate = {}", "").replace("monoammonium-phosphate = {}", "");
     let text = format!("{starter}\n{water}\n[acid]\nsalt = \"phosphoric-acid-10\"\ntarget_pH = 5.8\n");
-    let mix = jobs::mix(&Bench::parse(&text, "test").expect("valid"), "push", None).expect("solved");
+    let mix = jobs::mix(&Bench::parse(&text, "test").expect("valid"), "push", &MixOptions::default()).expect("solved");
     assert!((mix.ph.expect("known") - 5.8).abs() < 0.1, "pH {:?}", mix.ph);
 }
 
@@ -165,7 +170,7 @@ fn no_acid_is_dosed_blind() {
         .replace("monopotassium-phosphate = {}", "")
         .replace("monoammonium-phosphate = {}", "");
     let text = format!("{starter}\n{water}\n{product}\n[acid]\nsalt = \"nitric-acid-60\"\ntarget_pH = 5.8\n");
-    let mix = jobs::mix(&Bench::parse(&text, "test").expect("valid"), "push", None).expect("solved");
+    let mix = jobs::mix(&Bench::parse(&text, "test").expect("valid"), "push", &MixOptions::default()).expect("solved");
     assert!(mix.acid.is_none() && grams(&mix, "nitric-acid-60") == 0.0);
     assert_eq!(fired(&mix.findings, "ph-unknown"), Some(Severity::Warning));
 }
@@ -190,7 +195,10 @@ fn a_slip_in_the_analysis_does_not_move_the_ph() {
             "[tank]\nvolume = \"60 L\"\n[water]\nCa = {calcium}\nalkalinity = \"100 mg/L CaCO3\"\npH = 7.4\n\
              [shelf]\nmonopotassium-phosphate = {{}}\n[formula.growth]\nP = 20\n"
         );
-        jobs::mix(&Bench::parse(&text, "test").expect("valid"), "growth", None).expect("solved").ph.expect("known")
+        jobs::mix(&Bench::parse(&text, "test").expect("valid"), "growth", &MixOptions::default())
+            .expect("solved")
+            .ph
+            .expect("known")
     };
     assert!((ph(40.0) - ph(50.0)).abs() < 0.02, "{} and {}", ph(40.0), ph(50.0));
 }
@@ -231,7 +239,9 @@ fn a_product_without_alkalinity_leaves_the_ph_open() {
              analysis = {{ P2O5 = 6.5, K2O = 4.3 }}\n{alkalinity}\n[formula.growth]\nP = 20\n"
         )
     };
-    let ph = |text: &str| jobs::mix(&Bench::parse(text, "test").expect("valid"), "growth", None).expect("solved").ph;
+    let ph = |text: &str| {
+        jobs::mix(&Bench::parse(text, "test").expect("valid"), "growth", &MixOptions::default()).expect("solved").ph
+    };
     assert_eq!(ph(&bench("")), None);
     assert!(ph(&bench("alkalinity_per_kg = \"0 eq\"")).is_some());
 }
@@ -351,7 +361,7 @@ proptest! {
         let starter = bloomsalt::bench::STARTER.replace("[shelf]", shelf);
         let text = format!("{starter}\n{water}\n[acid]\nsalt = \"nitric-acid-60\"\ntarget_pH = {wish}\n");
         let bench = Bench::parse(&text, "test").expect("valid");
-        let mix = jobs::mix(&bench, if push { "push" } else { "growth" }, None).expect("never impossible");
+        let mix = jobs::mix(&bench, if push { "push" } else { "growth" }, &MixOptions::default()).expect("never impossible");
         for dose in &mix.doses {
             let salt = bench.catalogue.salt(bench.catalogue.find(dose.salt.as_deref().expect("a salt")).expect("known"));
             prop_assert!(salt.kind != Kind::Base, "{}", salt.id);

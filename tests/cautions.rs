@@ -5,7 +5,7 @@ use std::collections::BTreeSet;
 
 use bloomsalt::bench::{Bench, STARTER};
 use bloomsalt::catalogue::Catalogue;
-use bloomsalt::jobs::{self, MixRecord};
+use bloomsalt::jobs::{self, MixOptions, MixRecord};
 use bloomsalt::matter::{Kind, Salt};
 use bloomsalt::safety::{advice_for, general_cautions};
 
@@ -35,7 +35,7 @@ fn headings(salt: &Salt) -> Vec<&'static str> {
 
 /// A mix of the starter bench.
 fn starter(formula: &str) -> MixRecord {
-    jobs::mix(&Bench::starter(), formula, None).expect("the starter mixes")
+    jobs::mix(&Bench::starter(), formula, &MixOptions::default()).expect("the starter mixes")
 }
 
 /// Every salt for which `rule` holds is given the caution.
@@ -200,7 +200,7 @@ fn a_mix_carries_the_cautions_of_its_salts_and_the_last_word() {
     text = text.replace("monoammonium-phosphate = {}", "monoammonium-phosphate = {}\nurea = {}\nmanganese-edta = {}");
     text = text.replace("ammonium_share = { max = 0.15 }", "ammonium_share = { min = 0.10, max = 0.15 }");
     let bench = Bench::parse(&text, "test").expect("it parses");
-    let with_ammonium = jobs::mix(&bench, "growth", None).expect("it mixes");
+    let with_ammonium = jobs::mix(&bench, "growth", &MixOptions::default()).expect("it mixes");
     assert!(with_ammonium.cautions.iter().any(|caution| caution.heading == "Bleach"));
     for mix in [starter("growth"), starter("push"), starter("weak"), with_ammonium] {
         let used: Vec<&str> = mix.doses.iter().filter_map(|dose| dose.salt.as_deref()).collect();

@@ -274,8 +274,8 @@ fn save_writes_a_recipe_once() {
     assert_eq!((recipe.version, recipe.kind.as_str(), recipe.formula.as_deref()), (1, "recipe", Some("push")));
     let mix = json(&["mix", "push", "--bench", &demo(), "--json"]);
     for (dose, weighed) in recipe.doses.iter().zip(mix["doses"].as_array().expect("doses")) {
-        assert_eq!(Some(dose.grams), weighed["grams"].as_f64());
-        assert_eq!(Some(dose.salt.as_str()), weighed["salt"].as_str());
+        assert_eq!(dose.grams, weighed["grams"].as_f64());
+        assert_eq!(dose.salt.as_deref(), weighed["salt"].as_str());
     }
     assert!(recipe.water_ppm.contains_key("Ca"), "the water is saved with it");
     let schema = &json(&["schema"])["recipe"];
@@ -386,7 +386,12 @@ fn help_completions_and_man_page_come_from_one_definition() {
 #[test]
 fn colour_adds_nothing_but_colour() {
     let mut out = Vec::new();
-    run(["bloomsalt", "mix", "push"], &mut out, &mut Vec::new(), Console { colour_out: true, colour_err: true });
+    run(
+        ["bloomsalt", "mix", "push"],
+        &mut out,
+        &mut Vec::new(),
+        Console { colour_out: true, colour_err: true, terminal_out: true },
+    );
     let coloured = String::from_utf8(out).expect("UTF-8");
     assert!(coloured.contains("\u{1b}[1m"));
     assert_eq!(anstream::adapter::strip_str(&coloured).to_string(), done(&["mix", "push"]));

@@ -8,7 +8,9 @@ use std::path::Path;
 
 use bloomsalt::bench::Bench;
 use bloomsalt::cli::{self, Console};
-use bloomsalt::jobs::{self, Begin, CycleRecord, FillReason, GroupDates, JobError, TankPlan, Window};
+use bloomsalt::jobs::{
+    self, Begin, BottlePlan, CycleRecord, Fill, FillReason, GroupDates, Ingredient, JobError, TankPlan, Window,
+};
 use bloomsalt::quantity::{Date, Stamp};
 use bloomsalt::report;
 use bloomsalt::safety::Severity;
@@ -166,6 +168,99 @@ fn shopping_counts_whole_bags_of_what_is_short() {
     assert_eq!((buy, bags, shopping), (0.0, Some(0), Some(0.0)), "nothing is bought of what is there");
     // what is on hand limits no mix of a plan
     assert!(bought("on_hand = \"1 g\"").0.total_cmp(&needed).is_eq());
+}
+
+/// The demo without its fine scale, so that traces, iron and some of the phosphate come in bottles.
+fn coarse(more: &str) -> Bench {
+    let demo = include_str!("../examples/streptocarpus-cycle.toml");
+    let (before, fine) = demo.split_once("[[scale]]\nreadability = \"0.001 g\"").expect("a fine scale");
+    let (_, shelf) = fine.split_once("[shelf]").expect("a shelf");
+    Bench::parse(&format!("{before}[shelf]{shelf}\n{more}"), "coarse.toml").unwrap_or_else(|error| panic!("{error}"))
+}
+
+/// What is taken of a bottle, by a ledger of its own: day and mL, of doses and of the bottles that are made of it.
+fn taken(record: &CycleRecord, bottle: &BottlePlan) -> Vec<(Date, f64)> {
+    let fills = record.tanks.iter().flat_map(|tank| &tank.fills).filter(|fill| bottle.mixes.contains(&fill.mix));
+    let dose = |fill: &Fill| record.mixes[fill.mix].doses.iter().find(|dose| dose.helper.as_ref() == Some(&bottle.id));
+    let doses = fills.filter_map(|fill| Some((fill.date, dose(fill).filter(|dose| dose.salt.is_none())?.millilitres?)));
+    let thinner = record.bottles.iter().filter(|other| !bottle.new || other.mixes == bottle.mixes).flat_map(|other| {
+        let of = other.made_of.iter().find(|of| of.helper.as_ref() == Some(&bottle.id));
+        let ml = of.and_then(|of| of.millilitres);
+        ml.into_iter().flat_map(|ml| other.made_on.iter().map(move |day| (*day, ml)))
+    });
+    let mut taken: Vec<(Date, f64)> = doses.chain(thinner).collect();
+    taken.sort_by_key(|(day, _)| *day);
+    taken
+}
+
+#[test]
+fn bottles_are_made_whole_in_time_and_no_oftener() {
+    let record = plan(&coarse(""), "2027-01-04");
+    let names: Vec<&str> = record.bottles.iter().map(|bottle| bottle.id.as_str()).collect();
+    assert!(names.contains(&"traces-strong") && names.contains(&"traces") && names.contains(&"iron-dtpa-thin"), "{names:?}");
+    for bottle in &record.bottles {
+        assert!(bottle.new && bottle.left_ml.is_none(), "{bottle:?}");
+        let keeps = i32::try_from(bottle.keep_days.expect("days")).expect("few");
+        let taken = taken(&record, bottle);
+        approx::assert_relative_eq!(bottle.needed_ml, taken.iter().map(|(_, ml)| ml).sum::<f64>(), max_relative = 1e-12);
+        let mut next = bottle.made_on.iter().peekable();
+        let (mut left, mut made) = (0.0, record.start);
+        for (day, ml) in taken {
+            let due = left < ml - 1e-9 || day.days_since(made) > keeps;
+            assert_eq!(next.peek() == Some(&&day) && due, due, "{}: {day}", bottle.id);
+            if due {
+                (left, made) = (bottle.volume_ml, *next.next().expect("made that day"));
+            }
+            left -= ml;
+        }
+        assert_eq!(next.next(), None, "{} is made when nothing is due", bottle.id);
+    }
+    for total in &record.salts {
+        let into = |made_of: &[Ingredient]| {
+            made_of.iter().filter(|of| of.salt.as_ref() == Some(&total.salt)).filter_map(|of| of.grams).sum::<f64>()
+        };
+        let bottled = record.bottles.iter().flat_map(|bottle| bottle.made_on.iter().map(|_| into(&bottle.made_of)));
+        let fills = record.tanks.iter().flat_map(|tank| &tank.fills);
+        let doses = fills.flat_map(|fill| &record.mixes[fill.mix].doses);
+        let weighed = doses.filter(|dose| dose.salt.as_ref() == Some(&total.salt)).filter_map(|dose| dose.grams);
+        approx::assert_relative_eq!(total.needed_g, weighed.chain(bottled).sum::<f64>(), max_relative = 1e-12);
+        assert!(total.needed_g > 0.0, "{total:?}");
+    }
+    let schemas: Value = serde_json::from_str(&report::schema()).expect("JSON");
+    let json: Value = serde_json::from_str(&report::document(&record)).expect("JSON");
+    assert!(jsonschema::is_valid(&schemas["cycle"], &json));
+    let text = report::cycle(&record, false);
+    assert!(text.lines().all(|line| line.chars().count() <= 80), "{text}");
+    let bottles: Vec<&str> = text.split("\n\n").filter(|section| section.starts_with("BOTTLES")).collect();
+    insta::assert_snapshot!("bottles", bottles.concat());
+    let calendar = report::calendar(&record, Stamp::midnight(day("2026-11-25"))).replace("\r\n ", "");
+    let made: usize = record.bottles.iter().map(|bottle| bottle.made_on.len()).sum();
+    assert_eq!(calendar.matches(" of bottle ").count(), made);
+    assert!(calendar.contains("- in it boric acid\\n"), "{calendar}");
+    let table = report::csv(&record);
+    assert_eq!(table.matches(",make bottle,").count(), made);
+    assert!(table.contains(",in bottle traces\r\n") && !table.contains("too little to measure"), "{table}");
+}
+
+#[test]
+fn a_bottle_that_is_there_costs_nothing_and_is_not_bought() {
+    let helper = |left: &str| {
+        format!("[[helper]]\nid = \"iron\"\nvolume = \"500 mL\"\nleft = \"{left}\"\nmade_of = {{ iron-dtpa = \"20 g\" }}\n")
+    };
+    let record = plan(&coarse(&helper("500 mL")), "2027-01-04");
+    let bottle = record.bottles.iter().find(|bottle| bottle.id == "iron").expect("drawn from");
+    assert_eq!((bottle.new, bottle.left_ml, bottle.made_on.len()), (false, Some(500.0), 0));
+    let taken = taken(&record, bottle).iter().map(|(_, ml)| ml).sum::<f64>();
+    approx::assert_relative_eq!(bottle.needed_ml, taken, max_relative = 1e-12);
+    assert!(record.salts.iter().all(|total| total.salt != "iron-dtpa"), "{:?}", record.salts);
+    assert!(record.cost < plan(&coarse(""), "2027-01-04").cost);
+    // what is in it is handled all the same, and told by name, since it has no number in the shopping list
+    assert!(record.handling.iter().any(|handling| handling.salt == "iron-dtpa"));
+    let text = report::cycle(&record, false);
+    assert!(text.contains("\n       Warning  iron(III) DTPA"), "{text}");
+    assert!(!text.contains("NOT ENOUGH"), "{text}");
+    let text = report::cycle(&plan(&coarse(&helper("100 mL")), "2027-01-04"), false);
+    assert!(text.contains("iron, there already: NOT ENOUGH, the plan takes 408 mL, and 100 mL are left\n"), "{text}");
 }
 
 fn codes(record: &CycleRecord) -> Vec<(&'static str, Severity)> {
@@ -372,6 +467,9 @@ fn events_of(record: &CycleRecord) -> Vec<(Date, Date, String)> {
         events.extend(days.map(|days| (days.from, days.to.plus(1), words)));
     };
     let one = |date| Window::new(date, date);
+    for bottle in &record.bottles {
+        bottle.made_on.iter().for_each(|day| put(one(*day), format!("of bottle {}", bottle.id)));
+    }
     for tank in &record.tanks {
         tank.phases.iter().for_each(|phase| put(Some(phase.days), format!("{}: ", phase.phase)));
         tank.holds.iter().for_each(|hold| put(one(hold.back_by), "back to growth by today".to_owned()));

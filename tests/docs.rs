@@ -118,7 +118,9 @@ fn the_bench_file_page_names_every_key() {
 fn the_json_page_names_every_property_of_a_mix() {
     let schemas: serde_json::Value = serde_json::from_str(&report::schema()).unwrap();
     let text = page("docs/json.md");
-    for document in ["mix", "mix-beside", "cycle", "salts", "recipe"] {
+    let documents =
+        ["mix", "mix-beside", "cycle", "salts", "recipe", "diary-add", "diary-show", "diary-now", "diary-forecast"];
+    for document in documents {
         for key in schemas[document]["properties"].as_object().unwrap().keys() {
             let named = [format!("`{key}`"), format!("`{key}[].")].iter().any(|word| text.contains(word));
             assert!(named, "docs/json.md does not name `{key}` of {document}");
@@ -138,7 +140,8 @@ fn words(line: &str) -> Vec<String> {
 #[test]
 fn every_command_shown_runs() {
     let readme = Path::new(env!("CARGO_MANIFEST_DIR")).join("README.md");
-    let pages = [Some("docs/commands.md"), Some("docs/cycle.md"), readme.exists().then_some("README.md")];
+    let pages =
+        [Some("docs/commands.md"), Some("docs/cycle.md"), Some("docs/diary.md"), readme.exists().then_some("README.md")];
     for name in pages.into_iter().flatten() {
         // files that a command writes go to a folder of their own, and later commands find them there
         let folder = tempfile::tempdir().unwrap();
@@ -148,7 +151,7 @@ fn every_command_shown_runs() {
         let commands = lines.filter_map(|line| line.strip_prefix("$ ")).filter(|line| line.starts_with("bloomsalt"));
         for line in commands {
             let mut command = words(line.split(" > ").next().unwrap_or(line));
-            let writes = |option: &str| matches!(option, "new" | "--save" | "--calendar" | "--csv");
+            let writes = |option: &str| matches!(option, "new" | "add" | "--save" | "--calendar" | "--csv");
             let files = command.windows(2).filter(|pair| writes(&pair[0])).map(|pair| pair[1].clone());
             written.extend(files);
             for word in command.iter_mut().filter(|word| written.contains(*word)) {

@@ -3,7 +3,7 @@
 
 use bloomsalt::bench::{Bench, STARTER};
 use bloomsalt::catalogue::Catalogue;
-use bloomsalt::jobs;
+use bloomsalt::jobs::{self, MixOptions};
 use bloomsalt::matter::Nutrient::{self, B, Ca, Cl, Cu, Fe, K, Mg, Mn, Mo, N, Na, NitrateN, P, S, Zn};
 use bloomsalt::matter::{NUTRIENTS, Water};
 use bloomsalt::safety::Severity::{Note, Stop, Warning};
@@ -56,7 +56,7 @@ impl Case {
             ph: None,
             ionic_strength_mol_per_kg: 0.02,
             supersaturated: &[],
-            unused_keys: &[],
+            bottled: &[],
         };
         let achieved = NUTRIENTS.map(nothing).to_vec();
         let mut case = Self { facts, achieved, salts: Vec::new(), water: Water::default() };
@@ -93,7 +93,7 @@ fn with_at(nutrient: Nutrient, ppm: f64, plus_minus: f64) -> Vec<Finding> {
 /// What the growth formula of a bench file fires.
 fn mixed(text: &str) -> Vec<Finding> {
     let bench = Bench::parse(text, "test").unwrap_or_else(|error| panic!("{error}\n{text}"));
-    checked(jobs::mix(&bench, "growth", None).unwrap_or_else(|error| panic!("{error}\n{text}")).findings)
+    checked(jobs::mix(&bench, "growth", &MixOptions::default()).unwrap_or_else(|error| panic!("{error}\n{text}")).findings)
 }
 
 /// The same of a tank, one salt on the shelf as `id = {}`, and a formula.
@@ -149,7 +149,7 @@ fn a_sound_mix_fires_nothing() {
 #[test]
 fn the_starter_formulas_fire_exactly_this() {
     let bench = Bench::starter();
-    let of = |formula| checked(jobs::mix(&bench, formula, None).expect("the starter mixes").findings);
+    let of = |formula| checked(jobs::mix(&bench, formula, &MixOptions::default()).expect("the starter mixes").findings);
     assert_eq!([of("growth"), of("weak")], [vec![], vec![]]);
     let push = of("push");
     assert_eq!(codes(&push), [("nitrogen-low", Note)]);
@@ -159,7 +159,7 @@ fn the_starter_formulas_fire_exactly_this() {
 #[test]
 fn findings_come_stop_warning_note() {
     let all = with(|case| {
-        case.facts.unused_keys = &["[acid]"];
+        case.of(Mo).target_ppm = None;
         case.at(P, 70.0, 0.0);
         case.at(B, 5.0, 0.0);
         case.at(Cl, 80.0, 0.0);
@@ -351,8 +351,8 @@ fn ec_outside_its_limits_on_either_side() {
 fn a_dose_too_small_for_every_scale_cannot_be_weighed() {
     // boric acid holds 17.5 % B; two scales by default, 0.02 g the smallest weight taken
     let boron = |ppm: f64, volume: &str| tank(volume, "boric-acid = {}", &format!("B = {ppm}"));
-    let too_little = boron(0.34, "10 L"); // 19.4 mg
-    assert_eq!(fired(&too_little, "cannot-be-weighed"), Some(Stop));
+    let too_little = boron(0.32, "10 L"); // 18.3 mg: a bottle is proposed, and a finer scale named
+    assert_eq!(fired(&too_little, "cannot-be-weighed"), Some(Note));
     assert!(remedy(&too_little, "cannot-be-weighed").contains("0.0001 g"), "{too_little:#?}");
     assert_eq!(fired(&boron(0.36, "10 L"), "cannot-be-weighed"), None); // 20.6 mg
     let hopeless = boron(0.1, "1 L"); // 0.6 mg
@@ -363,9 +363,18 @@ fn a_dose_too_small_for_every_scale_cannot_be_weighed() {
 fn what_dissolves_slowly_says_so() {
     let at = |id: &str, g_per_l: f64, soluble_g_per_l| {
         let (id, name) = (id.to_owned(), id.to_owned());
-        let (grams_exact, too_small_for, solubility_source, runs_short) = (10.0, None, None, false);
-        let salt =
-            Measured { id, name, grams_exact, too_small_for, g_per_l, soluble_g_per_l, solubility_source, runs_short };
+        let (amount_exact, bottle, too_small_for, solubility_source, runs_short) = (10.0, false, None, None, false);
+        let salt = Measured {
+            id,
+            name,
+            amount_exact,
+            bottle,
+            too_small_for,
+            g_per_l,
+            soluble_g_per_l,
+            solubility_source,
+            runs_short,
+        };
         fired(&with(|case| case.salts = vec![salt]), "dissolves-slowly")
     };
     // gypsum over 1 g/L: CRC solubility

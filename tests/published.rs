@@ -6,7 +6,7 @@
 use approx::assert_relative_eq;
 use bloomsalt::bench::Bench;
 use bloomsalt::catalogue::Catalogue;
-use bloomsalt::jobs::{self, MixRecord};
+use bloomsalt::jobs::{self, MixOptions, MixRecord};
 use bloomsalt::matter::{Formula, Nutrient};
 use bloomsalt::solution::{Air, conductivity, speciate};
 use serde_json::Value;
@@ -67,7 +67,7 @@ fn mix(shelf: &[&str], targets: &[(&str, f64)]) -> MixRecord {
     let targets: String = targets.iter().map(|(symbol, ppm)| format!("{symbol} = {ppm}\n")).collect();
     let text = format!("[tank]\nvolume = \"100 m3\"\n[shelf]\n{shelf}\n[formula.published]\n{targets}");
     let bench = Bench::parse(&text, "test").unwrap_or_else(|error| panic!("{error}"));
-    jobs::mix(&bench, "published", None).unwrap_or_else(|error| panic!("{error}"))
+    jobs::mix(&bench, "published", &MixOptions::default()).unwrap_or_else(|error| panic!("{error}"))
 }
 
 /// mmol/L of a salt in the exact mix.
@@ -75,7 +75,8 @@ fn millimoles(mix: &MixRecord, id: &str) -> f64 {
     let catalogue = Catalogue::standard();
     let salt = catalogue.salt(catalogue.find(id).expect(id));
     let mass = salt.formula.as_ref().expect("a formula").molar_mass(catalogue.elements());
-    let grams = mix.doses.iter().find(|dose| dose.salt.as_deref() == Some(id)).map_or(0.0, |dose| dose.grams_exact);
+    let grams =
+        mix.doses.iter().find(|dose| dose.salt.as_deref() == Some(id)).map_or(0.0, |dose| dose.grams_exact.unwrap_or(0.0));
     1e3 * grams / mix.volume_l / mass
 }
 
@@ -269,7 +270,7 @@ fn label_conversions() {
 fn worked_label() {
     let text = "[tank]\nvolume = \"100 L\"\n[shelf]\nworkshop-pk = {}\n[[product]]\nid = \"workshop-pk\"\n\
                 density = \"1.09 kg/L\"\nanalysis = { P2O5 = 6.5, K2O = 4.3 }\n[formula.pk]\nP = 309.2\nK = 389.1\n";
-    let mix = jobs::mix(&Bench::parse(text, "test").expect("valid"), "pk", None).expect("solved");
+    let mix = jobs::mix(&Bench::parse(text, "test").expect("valid"), "pk", &MixOptions::default()).expect("solved");
     assert_eq!(mix.doses.len(), 1);
     assert_relative_eq!(mix.doses[0].millilitres.expect("a liquid"), 1000.0, epsilon = 1.0);
     let ppm = |symbol: &str| mix.elements.iter().find(|e| e.element == symbol).expect("named").ppm;

@@ -70,6 +70,15 @@ pub struct Stock {
     pub purity: Option<f64>,
 }
 
+/// What goes into a dilute bottle.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Ingredient {
+    /// A salt, weighed or drawn up.
+    Salt(SaltId),
+    /// Another bottle, by its position among the helpers; one that stands before.
+    Helper(usize),
+}
+
 /// A dilute bottle already made.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Helper {
@@ -77,8 +86,8 @@ pub struct Helper {
     pub id: String,
     /// Volume it was made up to.
     pub volume: Volume,
-    /// What is in it.
-    pub made_of: Vec<(SaltId, Amount)>,
+    /// What is in it; a volume of another bottle, a mass or a volume of a salt.
+    pub made_of: Vec<(Ingredient, Amount)>,
     /// The day it was made, as written.
     pub made_on: Option<String>,
     /// What is left of it.
@@ -126,6 +135,8 @@ pub struct Bench {
     pub shelf: Vec<Stock>,
     /// Bottles already made.
     pub helpers: Vec<Helper>,
+    /// Sizes of the empty bottles that a new helper may be made up in, smallest first.
+    pub bottles: Vec<Volume>,
     /// The acid.
     pub acid: Option<Acid>,
     /// Formulas, resolved, by name.
@@ -167,6 +178,13 @@ impl Bench {
     #[must_use]
     pub fn salt(&self, stock: &Stock) -> &Salt {
         self.catalogue.salt(stock.salt)
+    }
+
+    /// The shelf entry of a salt, or one that says nothing when the shelf does not list it.
+    #[must_use]
+    pub fn stock(&self, salt: SaltId) -> Stock {
+        let listed = self.shelf.iter().copied().find(|stock| stock.salt == salt);
+        listed.unwrap_or(Stock { salt, on_hand: None, price_per_g: None, purity: None })
     }
 
     /// One gram of a shelf entry as sold, its stated purity counted.

@@ -252,6 +252,15 @@ impl<'a> Item<'a> {
         self.checked(parse(text))
     }
 
+    /// The entries of a list, such as `["250 mL", "1 L"]`.
+    pub(super) fn list(&self, example: &str) -> Vec<Self> {
+        let Some(array) = self.value.as_array().filter(|array| !array.is_empty()) else {
+            self.wrong(format!("read {}; it takes a list, such as {example}", self.read()), None);
+            return Vec::new();
+        };
+        array.iter().map(|value| Item { value: value.get_ref(), span: value.span(), ..self.clone() }).collect()
+    }
+
     /// True for text; else notes what a concentration may be.
     pub(super) fn is_concentration_text(&self) -> bool {
         if !self.value.is_str() {

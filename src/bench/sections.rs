@@ -5,18 +5,20 @@ use toml::de::DeTable;
 use super::cycle;
 use super::formulas::formulas;
 use super::reader::{Item, Problems, Table, did_you_mean};
-use super::{Acid, Basis, Bench, BenchError, Helper, Problem, Scale, Stock, Syringe, Tank};
+use super::{Acid, Basis, Bench, BenchError, Helper, Ingredient, Problem, Scale, Stock, Syringe, Tank};
 use crate::catalogue::{Catalogue, SaltId};
 use crate::matter::{Hazards, IonId, Kind, Label, LabelError, LabelItem, Law, Salt, Water, WaterItem};
 use crate::quantity::{
     self, ALKALINITY_MEQ_PER_L, ANALYSIS_PERCENT, Amount, BOTTLE_L, CAPACITY_G, CAPACITY_ML, Concentration,
     DENSITY_KG_PER_L, EC_WATER_MS_PER_CM, EQUIVALENTS_PER_KG, HELPER_SALT_G, LEFT_L, Mass, ON_HAND_G, ON_HAND_L, PH,
-    PLUS_MINUS_L, PRICE, PURITY, SCALE_STEP_G, SYRINGE_STEP_ML, TANK_L, TEMPERATURE_C, TRUST, WATER_PPM, celsius, gram,
-    liter, milliliter, ppm_of,
+    PLUS_MINUS_L, PRICE, PURITY, SCALE_STEP_G, SYRINGE_STEP_ML, TANK_L, TEMPERATURE_C, TRUST, Volume, WATER_PPM, celsius,
+    gram, liter, milliliter, ppm_of,
 };
 
-const SECTIONS: [&str; 12] =
-    ["name", "tank", "water", "scale", "syringe", "shelf", "product", "helper", "acid", "formula", "cycle", "group"];
+const SECTIONS: [&str; 13] = [
+    "name", "bottles", "tank", "water", "scale", "syringe", "shelf", "product", "helper", "acid", "formula", "cycle",
+    "group",
+];
 
 /// Smallest dose against its step where no `trust` is stated.
 const TRUST_DEFAULT: f64 = 0.05;
@@ -42,6 +44,7 @@ pub(super) fn bench(text: &str, file: &str) -> Result<Bench, BenchError> {
         syringe: syringe(&root),
         shelf: root.table("shelf", "[shelf]").map_or_else(Vec::new, |table| shelf(&table, &catalogue, &own_ids)),
         helpers: helpers(&root, &catalogue),
+        bottles: bottles(&root),
         acid: acid(&root, &catalogue),
         formulas: root
             .table("formula", "[formula]")
@@ -357,8 +360,10 @@ fn product(table: &Table, catalogue: &Catalogue) -> Option<Salt> {
 
 fn helpers(root: &Table, catalogue: &Catalogue) -> Vec<Helper> {
     let mut helpers: Vec<Helper> = Vec::new();
-    for table in root.tables("helper") {
-        let Some(helper) = helper(&table, catalogue) else { continue };
+    let tables = root.tables("helper");
+    let ids: Vec<&str> = tables.iter().filter_map(|table| table.get("id")).filter_map(|id| id.value.as_str()).collect();
+    for table in &tables {
+        let Some(helper) = helper(table, catalogue, &helpers, &ids) else { continue };
         if (helpers.iter().any(|other| other.id == helper.id) || catalogue.find(&helper.id).is_some())
             && let Some(item) = table.get("id")
         {
@@ -369,7 +374,21 @@ fn helpers(root: &Table, catalogue: &Catalogue) -> Vec<Helper> {
     helpers
 }
 
-fn helper(table: &Table, catalogue: &Catalogue) -> Option<Helper> {
+/// Sizes of empty bottles, smallest first; one of a litre where none is stated.
+fn bottles(root: &Table) -> Vec<Volume> {
+    let mut bottles: Vec<Volume> = root.get("bottles").map_or_else(Vec::new, |item| {
+        let sizes = item.list("bottles = [\"250 mL\", \"1 L\"]");
+        sizes.iter().filter_map(|size| size.quantity("1 L", |text| quantity::volume(text, &BOTTLE_L))).collect()
+    });
+    if bottles.is_empty() {
+        bottles = vec![liter(1.0)];
+    }
+    bottles.sort_by(|a, b| a.partial_cmp(b).unwrap_or(std::cmp::Ordering::Equal));
+    bottles.dedup();
+    bottles
+}
+
+fn helper(table: &Table, catalogue: &Catalogue, before: &[Helper], ids: &[&str]) -> Option<Helper> {
     table.only(&["id", "volume", "made_of", "made_on", "left", "made_with"]);
     let id_item = table.require("id", "id = \"traces-1\"")?;
     let id = well_formed(&id_item)?.to_owned();
@@ -378,13 +397,26 @@ fn helper(table: &Table, catalogue: &Catalogue) -> Option<Helper> {
     let mut made_of = Vec::new();
     let contents = table.require("made_of", "made_of = { boric-acid = \"3.5 g\" }")?;
     for item in contents.own_table()?.items() {
+        if let Some(at) = before.iter().position(|other| other.id == item.name) {
+            let drawn = volume(&item, &LEFT_L)?;
+            if drawn > bottle {
+                item.wrong("more goes in than the bottle holds", None);
+            }
+            made_of.push((Ingredient::Helper(at), Amount::Volume(drawn)));
+            continue;
+        }
+        if ids.contains(&item.name) && catalogue.find(item.name).is_none() {
+            let help = Some("a bottle is made of those that stand above it: change their order".to_owned());
+            item.wrong_key(format!("the bottle `{}` does not stand above this one", item.name), help);
+            return None;
+        }
         let salt = known_salt(&item, item.name, catalogue)?;
         let amount = item.quantity("3.5 g", |text| quantity::amount(text, &HELPER_SALT_G, &ON_HAND_L))?;
         grams(&item, amount, catalogue.salt(salt))?;
-        made_of.push((salt, amount));
+        made_of.push((Ingredient::Salt(salt), amount));
     }
     if made_of.is_empty() {
-        contents.wrong("the bottle holds no salt", None);
+        contents.wrong("the bottle holds nothing", None);
     }
     let left = table.get("left").and_then(|item| volume(&item, &LEFT_L).map(|left| (left, item)));
     if let Some((left, item)) = &left

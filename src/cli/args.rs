@@ -5,6 +5,7 @@ use std::path::PathBuf;
 use clap::{Args, CommandFactory, Parser, Subcommand};
 use clap_complete::Shell;
 
+use super::diary_args::DiaryArgs;
 use super::failure::Failure;
 
 /// Grams of salts for a hydroponic reservoir, from target concentrations, for growers who force plants into flower.
@@ -26,6 +27,8 @@ pub(super) enum Command {
     Check(CheckArgs),
     /// Dates, amounts and shopping for growth, push and back again, and which pollen meets which stigmas
     Cycle(CycleArgs),
+    /// Record what happens to a tank, and read what is in it now and what is to come
+    Diary(DiaryArgs),
     /// The salt table, or one salt with composition, solubility, hazards and sources
     Salts(SaltsArgs),
     /// Print completions for a shell
@@ -58,9 +61,18 @@ pub(super) struct MixArgs {
     /// Set another formula beside it
     #[arg(long, value_name = "OTHER")]
     pub(super) beside: Option<String>,
+    /// What of one element can be had against another, such as N:Ca
+    #[arg(long, value_name = "A:B", conflicts_with_all = ["beside", "save", "meter_scale", "salts_at_most", "prefer", "tank"])]
+    pub(super) trade: Option<String>,
     /// Also say what a meter with a dissolved-solids scale shows
     #[arg(long, value_name = "FACTOR", value_parser = ["0.5", "0.64", "0.7"])]
     pub(super) meter_scale: Option<String>,
+    /// The most salts of the shelf to use; bottles already made and the acid are not counted
+    #[arg(long, value_name = "N", value_parser = at_least_one)]
+    pub(super) salts_at_most: Option<usize>,
+    /// What to prefer among mixes that come equally close: the least cost, the fewest salts, the least weight
+    #[arg(long, value_name = "WISH", value_parser = ["cheap", "few", "light"])]
+    pub(super) prefer: Option<String>,
     /// Save the recipe to a new file
     #[arg(long, value_name = "FILE", conflicts_with = "beside")]
     pub(super) save: Option<PathBuf>,
@@ -129,6 +141,11 @@ pub(super) struct SaltsArgs {
     pub(super) json: bool,
 }
 
+/// A count of at least 1.
+fn at_least_one(typed: &str) -> Result<usize, String> {
+    typed.parse().ok().filter(|count| *count >= 1).ok_or_else(|| "it takes a whole number from 1".to_owned())
+}
+
 impl Command {
     /// Name of the job, and whether it prints JSON.
     pub(super) fn job(&self) -> (&'static str, bool) {
@@ -138,6 +155,7 @@ impl Command {
             Self::Check(args) => ("check", args.json),
             Self::Cycle(args) => ("cycle", args.json),
             Self::Salts(args) => ("salts", args.json),
+            Self::Diary(args) => args.command.job(),
             Self::Completions { .. } => ("completions", false),
             Self::Man => ("man", false),
             Self::Schema => ("schema", false),

@@ -12,9 +12,16 @@ use crate::report;
 
 pub(super) fn run(args: &CheckArgs, colour: bool) -> Result<String, Failure> {
     let bench = files::bench(args.bench.as_deref(), args.tank.as_deref())?;
+    let added = salts(&bench, &args.added)?;
+    let record = jobs::check(&bench, &added, meter_scale(args.meter_scale.as_deref())).map_err(Failure::Job)?;
+    Ok(if args.json { report::document(&record) } else { report::mix(&record, colour) })
+}
+
+/// Salts and amounts as they were typed, each salt once.
+pub(super) fn salts(bench: &Bench, typed: &[String]) -> Result<Vec<Added>, Failure> {
     let mut added: Vec<Added> = Vec::new();
-    for typed in &args.added {
-        let one = parse(&bench, typed)?;
+    for typed in typed {
+        let one = parse(bench, typed)?;
         if added.iter().any(|other| other.salt == one.salt) {
             return Err(Failure::input(
                 "salt-twice",
@@ -24,8 +31,7 @@ pub(super) fn run(args: &CheckArgs, colour: bool) -> Result<String, Failure> {
         }
         added.push(one);
     }
-    let record = jobs::check(&bench, &added, meter_scale(args.meter_scale.as_deref())).map_err(Failure::Job)?;
-    Ok(if args.json { report::document(&record) } else { report::mix(&record, colour) })
+    Ok(added)
 }
 
 fn parse(bench: &Bench, typed: &str) -> Result<Added, Failure> {

@@ -5,6 +5,7 @@ use std::path::Path;
 use annotate_snippets::{AnnotationKind, Group, Level, Renderer, Snippet};
 
 use crate::bench::BenchError;
+use crate::diary::Damage;
 use crate::jobs::JobError;
 use crate::report::error_document;
 
@@ -16,6 +17,8 @@ pub(super) enum Failure {
     Job(JobError),
     /// Anything else that was typed or named wrongly.
     Input { code: &'static str, message: String, help: Option<String>, file: Option<String> },
+    /// A diary that cannot be trusted as it stands.
+    Damaged { file: String, damage: Box<Damage> },
     /// A failure of our own.
     Own(String),
 }
@@ -38,7 +41,7 @@ impl Failure {
         match self {
             Self::Bench(_) | Self::Input { .. } => 2,
             Self::Job(error) => error.exit_status(),
-            Self::Own(_) => 3,
+            Self::Damaged { .. } | Self::Own(_) => 3,
         }
     }
 
@@ -48,6 +51,15 @@ impl Failure {
             Self::Bench(error) => bench_text(error, &renderer),
             Self::Job(error) => simple(&renderer, &error.to_string(), error.help().as_deref()),
             Self::Input { message, help, .. } => simple(&renderer, message, help.as_deref()),
+            Self::Damaged { file, damage } => {
+                let lines: Vec<String> = damage.faults.iter().map(|fault| fault.line.to_string()).collect();
+                let help = format!(
+                    "nothing was written; keep a copy, and mend the line by hand if you know what it said, leaving out \
+                     `check`. To give lines up that cannot be read: `bloomsalt diary add {file} recovered {}`",
+                    lines.join(" ")
+                );
+                simple(&renderer, &format!("`{file}` is damaged\n{damage}"), Some(&help))
+            }
             Self::Own(words) => simple(&renderer, words, None),
         }
     }
@@ -68,6 +80,10 @@ impl Failure {
                 error_document(job, error.code(), message, None, None, None, &limits)
             }
             Self::Input { code, message, file, .. } => error_document(job, code, message, file.as_deref(), None, None, &[]),
+            Self::Damaged { file, damage } => {
+                let line = damage.faults.first().map(|fault| fault.line);
+                error_document(job, "diary-damaged", &damage.to_string(), Some(file), line, None, &[])
+            }
             Self::Own(words) => error_document(job, "own-failure", words, None, None, None, &[]),
         }
     }

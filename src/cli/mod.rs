@@ -5,11 +5,15 @@
 mod args;
 mod check;
 mod cycle;
+mod diary;
+mod diary_args;
+mod diary_file;
 mod failure;
 mod files;
 mod mix;
 mod new;
 mod salts;
+mod when;
 
 use std::ffi::OsString;
 use std::io::{ErrorKind, Write};
@@ -27,6 +31,8 @@ pub struct Console {
     pub colour_out: bool,
     /// Colour on standard error.
     pub colour_err: bool,
+    /// True when standard output is a terminal, which may show a plot.
+    pub terminal_out: bool,
 }
 
 /// Runs the program: reads `arguments` (the program's own name first), writes to `out` and `err`.
@@ -46,9 +52,10 @@ where
     let (job, json) = parsed.command.job();
     let done = match &parsed.command {
         Command::New(args) => new::run(args),
-        Command::Mix(args) => mix::run(args, console.colour_out),
+        Command::Mix(args) => mix::run(args, console),
         Command::Check(args) => check::run(args, console.colour_out),
         Command::Cycle(args) => cycle::run(args, console.colour_out),
+        Command::Diary(args) => diary::run(args, console, err),
         Command::Salts(args) => salts::run(args, console.colour_out),
         Command::Completions { shell } => Ok(args::completions(*shell)),
         Command::Man => args::manual(),

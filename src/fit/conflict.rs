@@ -3,13 +3,15 @@
 use super::face::Face;
 use super::linear::{Program, Relation};
 use super::model::{Model, Tangent};
-use super::problem::Limit;
+use super::problem::{Limit, Problem};
 use super::solve::{EC_TOLERANCE, FitError, tangent};
 
 /// A violation below this is rounding.
 const NONE: f64 = 1e-8;
 /// EC may be off by this at a point where all limits hold; half of what an answer may, so that one can be reached from it.
 const EC_HOLDS: f64 = EC_TOLERANCE / 2.0;
+/// What an excess over another limit costs against that of the one in question.
+const DEAR: f64 = 1e3;
 /// Rounds of EC tangents.
 const ROUNDS: usize = 20;
 
@@ -96,6 +98,48 @@ fn all_limits(model: &Model) -> Vec<Limit> {
         limits.extend(ec.max_ms_per_cm.map(|_| Limit::EcAtMost));
     }
     limits
+}
+
+/// True when every limit can hold at once.
+///
+/// # Errors
+/// [`FitError::Solver`] when the solver fails.
+///
+/// Reference: `docs/fit.md`.
+pub fn can_be_met(problem: &Problem) -> Result<bool, FitError> {
+    let model = Model::new(problem);
+    Ok(least_violation(&model, &all_limits(&model))?.0 <= NONE)
+}
+
+/// How far one limit of a nutrient, or of the ammonium share, would have to give way for all the others to hold: its least
+/// excess relative to the target of its nutrient, else to the limit itself (to 1 ppm where that is 0). `None` where that
+/// does not suffice.
+///
+/// # Errors
+/// [`FitError::Solver`] when the solver fails.
+///
+/// Reference: `docs/fit.md`.
+pub fn how_far(problem: &Problem, limit: Limit) -> Result<Option<f64>, FitError> {
+    let model = Model::new(problem);
+    let others: Vec<Limit> = all_limits(&model).into_iter().filter(|other| *other != limit).collect();
+    if least_violation(&model, &others)?.0 > NONE {
+        return Ok(None);
+    }
+    // the others hold at any price: their excess costs far more than that of the one
+    let mut program = model.frame(|column| others.contains(&Limit::OnHand(column)));
+    let mut weights = vec![0.0; model.columns.len()];
+    for row in model.limit_rows(&[]) {
+        let before = program.cost.len();
+        elastic(&mut program, row.terms, row.relation, row.right);
+        let weight = if row.limit == limit { 1.0 } else { DEAR };
+        weights.resize(before, 0.0);
+        weights.resize(program.cost.len(), weight);
+    }
+    let mut face = Face::new(program);
+    face.minimise(|at| weights[at])?;
+    let x = model.amounts(&face.point[..model.columns.len()]);
+    let excess = violation(&model, &[limit], &x).0;
+    Ok((violation(&model, &others, &x).0 <= 1e-6).then_some(excess))
 }
 
 /// Amounts in g/L at which every limit holds, or the smallest set of limits that cannot.

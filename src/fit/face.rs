@@ -33,6 +33,8 @@ pub(super) struct Minimum {
     pub(super) value: f64,
     /// How far its proof is from it.
     pub(super) gap: f64,
+    /// The dual that proves it: multipliers of the rows and reduced costs of the variables that were left.
+    pub(super) dual: Dual,
 }
 
 /// An optimum with the dual that proves it: form after form until the proof closes, else the best of them.
@@ -91,7 +93,7 @@ impl Face {
             self.point[at] = *x;
         }
         self.narrow(&x, &dual.multipliers, &dual.reduced);
-        Ok(Minimum { value: value + settled, gap: (value - dual.bound).abs() })
+        Ok(Minimum { value: value + settled, gap: (value - dual.bound).abs(), dual })
     }
 
     /// Fixes what the multipliers settle.

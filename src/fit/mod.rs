@@ -4,12 +4,17 @@
 
 mod conflict;
 mod dense;
+mod exhaust;
 mod face;
+mod fewest;
 mod linear;
 mod model;
 mod problem;
 mod solve;
+mod steps;
 
-pub use conflict::Conflict;
+pub use conflict::{Conflict, can_be_met, how_far};
+pub use fewest::{Few, fewest, without};
 pub use problem::{Column, EcLimits, Limit, PhRow, Problem, ShareLimits, Want, phi};
-pub use solve::{FitError, Solution, Stage, solve};
+pub use solve::{FitError, Prices, Solution, Stage, solve, solve_misfit};
+pub use steps::{Flight, Ladder, Weighed, weigh};

@@ -36,6 +36,12 @@ impl<'p, 'a> Model<'p, 'a> {
         Self { problem, columns, unit }
     }
 
+    /// Every column in g/L, whether it takes part or not: for prices.
+    pub(super) fn of_all(problem: &'p Problem<'a>) -> Self {
+        let count = problem.columns.len();
+        Self { problem, columns: (0..count).collect(), unit: vec![1.0; count] }
+    }
+
     /// The amount that alone meets the salt's tightest target, else its tightest limit, else 1 g/L.
     fn unit(problem: &Problem, at: usize) -> f64 {
         let brings = &problem.columns[at].ppm_per_g_per_l;

@@ -172,13 +172,16 @@ impl Problem<'_> {
         (all > 0.0).then(|| (counted / all, ((counted + achieved.unsplit_nitrogen()) / all).min(1.0)))
     }
 
-    /// True for columns that bring something a target or a lower limit asks for; nitrogen counts as asked for where the
+    /// True for columns of which there is some and that bring something a target or a lower limit asks for; nitrogen counts as asked for where the
     /// ammonium share is limited, since another form of it may keep the share.
     #[must_use]
     pub fn takes_part(&self, at: usize) -> bool {
         let column = &self.columns[at];
         if self.ph.as_ref().is_some_and(|ph| ph.acid == at) {
             return true;
+        }
+        if column.most_g_per_l.is_some_and(|most| most <= 0.0) {
+            return false;
         }
         let share = self.ammonium_share != ShareLimits::default();
         if share && column.ppm_per_g_per_l[Nutrient::N] > 0.0 {

@@ -4,7 +4,7 @@ use std::fmt;
 
 use super::conflict::{Conflict, feasible_point};
 use super::face::{CERTIFIED, Face};
-use super::linear::{Failure, Program};
+use super::linear::{Dual, Failure};
 use super::model::{Model, Tangent};
 use super::problem::{Limit, Problem};
 
@@ -40,6 +40,20 @@ pub struct Solution {
     pub certificate_gap: f64,
     /// What each wish came to, in order.
     pub stages: Vec<Stage>,
+    /// What the misfit hangs on.
+    pub prices: Prices,
+}
+
+/// What the least misfit would gain or lose, by its dual. One-sided where the optimum is degenerate, so whatever is said
+/// from a price is confirmed by solving again.
+#[derive(Debug, Clone, PartialEq, Default)]
+pub struct Prices {
+    /// For every want: how the misfit grows with its relative miss; 0 without a target.
+    pub per_want: Vec<f64>,
+    /// For every stated limit that binds: how the misfit would fall if it gave way by its own size.
+    pub per_limit: Vec<(Limit, f64)>,
+    /// For every column: how the misfit grows with a g/L of it; negative where more of it would help.
+    pub per_column: Vec<f64>,
 }
 
 /// Why there is no answer.
@@ -118,6 +132,20 @@ pub(super) fn tangent(problem: &Problem, limit: Limit, x: &[f64]) -> Option<Tang
 ///
 /// Reference: `docs/fit.md`; lexicographic linear programming, certified by weak duality.
 pub fn solve(problem: &Problem) -> Result<Solution, FitError> {
+    wished(problem, true)
+}
+
+/// As [`solve`], the first wish alone: for explanations, which ask dozens of times and care for nothing else.
+///
+/// # Errors
+/// As [`solve`].
+///
+/// Reference: `docs/fit.md`.
+pub fn solve_misfit(problem: &Problem) -> Result<Solution, FitError> {
+    wished(problem, false)
+}
+
+fn wished(problem: &Problem, later_wishes: bool) -> Result<Solution, FitError> {
     let model = Model::new(problem);
     if model.columns.is_empty() {
         return Err(FitError::NothingToMixFrom);
@@ -128,7 +156,7 @@ pub fn solve(problem: &Problem) -> Result<Solution, FitError> {
     // the best point so far at which every limit holds, once one is needed
     let mut safe: Option<Vec<f64>> = None;
     for round in 1..=EC_ROUNDS {
-        let Some(solution) = wishes_in_order(&model, model.misfit_program(&tangents))? else {
+        let Some(solution) = wishes_in_order(&model, &tangents, later_wishes)? else {
             // either the limits contradict, or a tangent cuts too much off: go on from a point where all of them hold
             let point = safe_point(&model, &mut safe)?;
             if tangents.is_empty() {
@@ -164,7 +192,8 @@ pub fn solve(problem: &Problem) -> Result<Solution, FitError> {
     let g_per_l = safe_point(&model, &mut safe)?;
     let misfit = problem.misfit(&problem.achieved_ppm(&g_per_l));
     let stages = vec![Stage { wish: "least misfit", value: misfit, unit: "" }];
-    let solution = Solution { g_per_l, misfit, certificate_gap: f64::INFINITY, stages };
+    let prices = Prices::default();
+    let solution = Solution { g_per_l, misfit, certificate_gap: f64::INFINITY, stages, prices };
     verify(&model, &solution)?;
     Ok(solution)
 }
@@ -221,9 +250,10 @@ fn ec_off(model: &Model, x: &[f64]) -> f64 {
 
 /// All wishes in order, each on the face that the ones before it left, the first with its certificate. `None` when the
 /// rows cannot all hold.
-fn wishes_in_order(model: &Model, program: Program) -> Result<Option<Solution>, FitError> {
+fn wishes_in_order(model: &Model, tangents: &[Tangent], later_wishes: bool) -> Result<Option<Solution>, FitError> {
     let problem = model.problem;
     let columns = model.columns.len();
+    let program = model.misfit_program(tangents);
     let misfit_cost = program.cost.clone();
     let mut face = Face::new(program);
     let least = match face.minimise(|at| misfit_cost[at]) {
@@ -237,9 +267,10 @@ fn wishes_in_order(model: &Model, program: Program) -> Result<Option<Solution>, 
         )));
     }
     let mut stages = vec![Stage { wish: "least misfit", value: least.value, unit: "" }];
+    let prices = prices(model, tangents, &least.dual);
 
     // the misfit is proved; should the solver fail at a later wish (seen once in 160 000 random fits), the point stands
-    let mut going = true;
+    let mut going = later_wishes;
     let unasked = problem.unasked_meq_per_g();
     let cost: Vec<f64> = problem.columns.iter().map(|column| column.cost_per_g).collect();
     for (wish, unit, per_gram) in
@@ -267,7 +298,42 @@ fn wishes_in_order(model: &Model, program: Program) -> Result<Option<Solution>, 
     let amounts: Vec<f64> = face.point[..columns].iter().map(|y| if *y > NOTHING { *y } else { 0.0 }).collect();
     let g_per_l = model.amounts(&amounts);
     let misfit = problem.misfit(&problem.achieved_ppm(&g_per_l));
-    Ok(Some(Solution { g_per_l, misfit, certificate_gap: least.gap, stages }))
+    Ok(Some(Solution { g_per_l, misfit, certificate_gap: least.gap, stages, prices }))
+}
+
+/// The dual of the first wish in the terms of the problem: its rows are the limits, then the targets.
+fn prices(model: &Model, tangents: &[Tangent], dual: &Dual) -> Prices {
+    let problem = model.problem;
+    let limits = model.limit_rows(tangents);
+    let mut of_targets = dual.multipliers[limits.len()..].iter();
+    // columns that take no part are priced too: one that would help has a negative price
+    let wide = Model::of_all(problem);
+    let mut per_column = vec![0.0; problem.columns.len()];
+    for (row, multiplier) in wide.limit_rows(tangents).iter().zip(&dual.multipliers) {
+        for (column, a) in &row.terms {
+            per_column[*column] -= multiplier * a;
+        }
+    }
+    for (want, multiplier) in problem.wants.iter().filter(|want| want.target_ppm.is_some()).zip(of_targets.clone()) {
+        let Some(target) = want.target_ppm else { continue };
+        for (price, column) in per_column.iter_mut().zip(&problem.columns) {
+            *price -= multiplier * column.ppm_per_g_per_l[want.nutrient] / target;
+        }
+    }
+    Prices {
+        per_want: problem
+            .wants
+            .iter()
+            .map(|want| want.target_ppm.and_then(|_| of_targets.next()).map_or(0.0, |price| -price))
+            .collect(),
+        per_limit: limits
+            .iter()
+            .zip(&dual.multipliers)
+            .filter(|(_, price)| price.abs() > 1e-9)
+            .map(|(row, price)| (row.limit, price.abs()))
+            .collect(),
+        per_column,
+    }
 }
 
 /// Recomputes everything from the amounts alone.

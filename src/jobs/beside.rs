@@ -1,28 +1,29 @@
 //! Two formulas side by side.
 
 use super::error::JobError;
-use super::mix::mix;
-use super::record::{Beside, Difference, MixRecord};
+use super::mix::{MixOptions, mix};
+use super::record::{Beside, Difference, Dose, MixRecord};
 use crate::bench::Bench;
-use crate::solution::MeterScale;
 
 /// [`mix`] of two formulas, and what differs.
 ///
 /// # Errors
 /// As [`mix`], for either formula.
-pub fn mix_beside(bench: &Bench, formula: &str, other: &str, meter: Option<MeterScale>) -> Result<Beside, JobError> {
-    let (first, beside) = (mix(bench, formula, meter)?, mix(bench, other, meter)?);
+pub fn mix_beside(bench: &Bench, formula: &str, other: &str, options: &MixOptions) -> Result<Beside, JobError> {
+    let (first, beside) = (mix(bench, formula, options)?, mix(bench, other, options)?);
     let mut weights = Vec::new();
-    let grams = |mix: &MixRecord, salt: &Option<String>| {
-        mix.doses.iter().find(|dose| dose.salt == *salt).map(|dose| dose.grams.unwrap_or(0.0))
+    let same = |dose: &Dose, other: &Dose| dose.salt == other.salt && (dose.salt.is_some() || dose.helper == other.helper);
+    let amount = |mix: &MixRecord, wanted: &Dose| {
+        let found = mix.doses.iter().find(|dose| same(dose, wanted))?;
+        Some(if wanted.salt.is_some() { found.grams } else { found.millilitres }.unwrap_or(0.0))
     };
-    let only_second = beside.doses.iter().filter(|dose| grams(&first, &dose.salt).is_none());
+    let only_second = beside.doses.iter().filter(|dose| amount(&first, dose).is_none());
     for dose in first.doses.iter().chain(only_second) {
         weights.push(Difference {
             what: dose.name.clone(),
-            unit: "g".to_owned(),
-            first: grams(&first, &dose.salt),
-            second: grams(&beside, &dose.salt),
+            unit: if dose.salt.is_some() { "g" } else { "mL" }.to_owned(),
+            first: amount(&first, dose),
+            second: amount(&beside, dose),
         });
     }
     let ppm = |mix: &MixRecord, element: &str| mix.elements.iter().find(|e| e.element == element).map(|e| e.ppm);

@@ -1,7 +1,8 @@
 //! What a tank holds: nutrients, ions and EC of given amounts in the bench's water, with their uncertainty.
 
+use super::parts::{Grams, Parts, Slip};
 use crate::bench::{Bench, Stock};
-use crate::catalogue::Catalogue;
+use crate::catalogue::{Catalogue, SaltId};
 use crate::matter::{Composition, NUTRIENTS, Nutrients, Water};
 use crate::quantity::{Conductivity, milliliter};
 use crate::solution::{
@@ -43,21 +44,22 @@ pub(super) fn ms_per_cm(conductivity: Conductivity) -> f64 {
 }
 
 impl<'a> Brew<'a> {
-    /// The salts of `stocks` in the bench's water.
-    pub(super) fn new(bench: &'a Bench, stocks: &[Stock]) -> Result<Self, SpeciationError> {
+    /// The parts in the bench's water; amounts are in the unit of each part per litre of tank.
+    pub(super) fn new(parts: &Parts<'a>) -> Result<Self, SpeciationError> {
+        let bench: &'a Bench = parts.bench;
         let catalogue = &bench.catalogue;
         let ions = catalogue.ions();
-        let compositions: Vec<Composition> = stocks.iter().map(|stock| bench.composition(stock)).collect();
+        let compositions: Vec<Composition> = (0..parts.list.len()).map(|at| parts.composition(at)).collect();
         let counted = |composition: &Composition| -> f64 {
             let of = |ion: usize| catalogue.chemistry().species[catalogue.chemistry().of_ion[ion]].alkalinity;
             composition.ions.iter().map(|(ion, mol)| mol * of(ion.0)).sum()
         };
-        let more_alkalinity = stocks
-            .iter()
-            .zip(&compositions)
-            .map(|(stock, composition)| {
-                bench.salt(stock).alkalinity_eq_per_kg.map_or(0.0, |stated| stated * 1e-3 - counted(composition))
-            })
+        let beyond_its_ions = |salt: SaltId| {
+            let stated = catalogue.salt(salt).alkalinity_eq_per_kg;
+            stated.map_or(0.0, |stated| stated * 1e-3 - counted(&bench.composition(&bench.stock(salt))))
+        };
+        let more_alkalinity = (0..parts.list.len())
+            .map(|at| parts.contents(at).salts.iter().map(|(salt, grams)| grams * beyond_its_ions(*salt)).sum())
             .collect();
         let mut water_mmol_per_l = vec![0.0; ions.rows().len()];
         for (ion, mmol) in bench.water.ions(ions, catalogue.elements()) {
@@ -254,39 +256,37 @@ impl<'a> Brew<'a> {
             .collect()
     }
 
-    /// Uncertainty (k = 2) of every nutrient, ppm: weighing, purity, water analysis and volume, source by source.
+    /// Uncertainty (k = 2) of every nutrient in ppm, source by source: what moves the salts, the water analysis, the volume.
     ///
-    /// * `relative`: standard deviation of the amount of each salt as a fraction, volume apart
+    /// * `slips`: what one standard deviation of each source adds to a litre of tank
     /// * `volume`: standard deviation of the tank's volume as a fraction
-    pub(super) fn plus_minus_ppm(&self, g_per_l: &[f64], relative: &[f64], volume: f64) -> Nutrients {
-        let achieved = self.ppm(g_per_l);
-        let mut plus_minus = Nutrients::default();
+    pub(super) fn plus_minus_ppm(&self, amounts: &[f64], slips: &[Composition], volume: f64) -> Nutrients {
+        let achieved = self.ppm(amounts);
+        let mut ppm = Nutrients::default();
         for nutrient in NUTRIENTS {
             let from_water = self.water_ppm[nutrient];
             let mut variance = (WATER_DEVIATION * from_water).powi(2);
             // the volume moves what the salts bring, not what a litre of water brings
             variance += (volume * (achieved[nutrient] - from_water)).powi(2);
-            for ((composition, amount), relative) in self.compositions.iter().zip(g_per_l).zip(relative) {
-                variance += (composition.nutrients[nutrient] * amount * 1e3 * relative).powi(2);
-            }
-            plus_minus[nutrient] = 2.0 * variance.sqrt();
+            variance += slips.iter().map(|slip| (slip.nutrients[nutrient] * 1e3).powi(2)).sum::<f64>();
+            ppm[nutrient] = 2.0 * variance.sqrt();
         }
-        plus_minus
+        ppm
     }
 
-    /// Uncertainty (k = 2) of EC at 25 C, mS/cm: the model's own, the volume, each salt, and unknown counter-ions.
-    pub(super) fn ec_plus_minus(&self, g_per_l: &[f64], relative: &[f64], volume: f64) -> f64 {
-        let ec = self.ec(g_per_l);
+    /// Uncertainty (k = 2) of EC at 25 C in mS/cm: the same sources, the model itself, and unknown counter-ions.
+    pub(super) fn plus_minus_ec(&self, amounts: &[f64], slips: &[Composition], volume: f64) -> f64 {
+        let mmol = self.mmol_per_l(amounts);
+        let ec = self.ec(amounts);
+        let slopes = self.ec_per_mmol(&mmol, ec);
         let mut variance = (EC_MODEL_PLUS_MINUS / 2.0 * ec).powi(2);
-        let more: Vec<f64> = g_per_l.iter().map(|amount| amount * 1.001).collect();
-        variance += (volume * (self.ec(&more) - ec) / 0.001).powi(2);
-        let mut one_more = g_per_l.to_vec();
-        for (at, relative) in relative.iter().enumerate().filter(|(at, _)| g_per_l[*at] > 0.0) {
-            one_more[at] = g_per_l[at] * 1.001;
-            variance += (relative * (self.ec(&one_more) - ec) / 0.001).powi(2);
-            one_more[at] = g_per_l[at];
+        let of_salts =
+            mmol.iter().zip(&self.water_mmol_per_l).zip(&slopes).map(|((all, water), slope)| (all - water) * slope);
+        variance += (volume * of_salts.sum::<f64>()).powi(2);
+        for slip in slips {
+            variance += slip.ions.iter().map(|(ion, mol)| slopes[ion.0] * mol * 1e3).sum::<f64>().powi(2);
         }
-        let mut known = self.mmol_per_l(g_per_l);
+        let mut known = mmol;
         let mut unknown = 0.0;
         for symbol in ["unknown cation", "unknown anion"] {
             if let Some(ion) = self.catalogue.ions().find(symbol) {
@@ -297,6 +297,61 @@ impl<'a> Brew<'a> {
         let carried = if unknown > 0.0 { ec - self.ec_of(&self.totals_of(&known)) } else { 0.0 };
         2.0 * (variance + (UNKNOWN_ION_PLUS_MINUS / 2.0 * carried).powi(2)).sqrt()
     }
+
+    /// Slope of EC in mS/cm per mmol/L of every species that is there, by forward differences.
+    fn ec_per_mmol(&self, mmol: &[f64], ec: f64) -> Vec<f64> {
+        let mut moved = mmol.to_vec();
+        (0..mmol.len())
+            .map(|at| {
+                if mmol[at] <= 0.0 {
+                    return 0.0;
+                }
+                let step = 1e-3 * mmol[at];
+                moved[at] = mmol[at] + step;
+                let slope = (self.ec_of(&self.totals_of(&moved)) - ec) / step;
+                moved[at] = mmol[at];
+                slope
+            })
+            .collect()
+    }
+}
+
+/// What one standard deviation of each source of error adds to a litre of tank: how the doses were measured, the purity of
+/// every salt wherever it comes from, and how the bottles were made.
+///
+/// * `amounts`: per litre of tank, in the unit of each part
+/// * `deviations`: standard deviation of each amount, per litre of tank
+pub(super) fn slips(parts: &Parts, amounts: &[f64], deviations: &[f64]) -> Vec<Composition> {
+    let mut slips: Vec<Grams> = Vec::new();
+    let mut of_bottles: Vec<Slip> = Vec::new();
+    let mut total: Grams = Vec::new();
+    let merge = |into: &mut Grams, salts: &[(SaltId, f64)], times: f64| {
+        for (salt, grams) in salts {
+            match into.iter_mut().find(|(other, _)| other == salt) {
+                Some((_, sum)) => *sum += grams * times,
+                None => into.push((*salt, grams * times)),
+            }
+        }
+    };
+    for at in (0..parts.list.len()).filter(|&at| amounts[at] > 0.0) {
+        let contents = parts.contents(at).salts;
+        slips.push(contents.iter().map(|(salt, grams)| (*salt, grams * deviations[at])).collect());
+        merge(&mut total, &contents, amounts[at]);
+        for (key, salts) in parts.slips(at) {
+            match of_bottles.iter_mut().find(|(other, _)| *other == key) {
+                Some((_, sum)) => merge(sum, &salts, amounts[at]),
+                None => {
+                    let mut sum = Vec::new();
+                    merge(&mut sum, &salts, amounts[at]);
+                    of_bottles.push((key, sum));
+                }
+            }
+        }
+    }
+    slips.extend(of_bottles.into_iter().map(|(_, salts)| salts));
+    let purity = |salt: SaltId| purity_deviation(parts.bench, &parts.bench.stock(salt));
+    slips.extend(total.into_iter().map(|(salt, grams)| vec![(salt, grams * purity(salt))]));
+    slips.iter().map(|salts| parts.of_salts(salts)).collect()
 }
 
 /// Standard deviation of the tank's volume as a fraction.
@@ -306,6 +361,6 @@ pub(super) fn volume_deviation(bench: &Bench) -> f64 {
 
 /// Standard deviation of a salt's purity as a fraction: none where the grower states it, else rectangular between the
 /// usual purity and 1.
-pub(super) fn purity_deviation(bench: &Bench, stock: &Stock) -> f64 {
+fn purity_deviation(bench: &Bench, stock: &Stock) -> f64 {
     if stock.purity.is_some() { 0.0 } else { (1.0 - bench.salt(stock).usual_purity) / 3.0_f64.sqrt() }
 }

@@ -4,7 +4,8 @@ use uom::si::volume::liter as in_liters;
 
 use super::describe::{Made, describe};
 use super::error::JobError;
-use super::measure::{Measured, measure};
+use super::measure::{Measured, grams_of, instruments, measured};
+use super::parts::Parts;
 use super::record::{Measure, MixRecord};
 use crate::bench::{Bench, Stock};
 use crate::catalogue::SaltId;
@@ -39,44 +40,39 @@ pub struct Added {
 pub fn check(bench: &Bench, added: &[Added], meter: Option<MeterScale>) -> Result<MixRecord, JobError> {
     let litres = bench.tank.volume.get::<in_liters>();
     let mut stocks: Vec<Stock> = Vec::new();
-    let mut measured: Vec<Measured> = Vec::new();
+    let mut doses: Vec<Measured> = Vec::new();
     for added in added {
         let salt = bench.catalogue.salt(added.salt);
-        let grams = match (added.amount, salt.density_kg_per_l) {
-            (Amount::Mass(mass), _) => mass.get::<uom::si::mass::gram>(),
+        let density = salt.density_kg_per_l;
+        let grams = match (added.amount, density) {
+            (Amount::Mass(mass), _) => grams_of(mass),
             (Amount::Volume(volume), Some(density)) => milliliter(volume) * density,
             (Amount::Volume(_), None) => return Err(JobError::SolidByVolume { name: salt.name.clone() }),
         };
-        let shelved = bench.shelf.iter().find(|stock| stock.salt == added.salt);
-        let purity = shelved.and_then(|stock| stock.purity);
-        let stock = Stock { salt: added.salt, on_hand: None, price_per_g: shelved.and_then(|s| s.price_per_g), purity };
         // as good as the instrument that would have been used; the finest where none could be trusted
-        let as_measured = measure(bench, &stock, grams);
-        let deviation_g = if as_measured.measure.is_some() {
-            as_measured.deviation_g
-        } else {
-            as_measured.finest.step_g / 12.0_f64.sqrt()
-        };
-        measured.push(Measured {
+        let as_measured = measured(&instruments(bench, density), density, grams);
+        doses.push(Measured {
             measure: Some(if salt.is_liquid() { Measure::Syringe } else { Measure::Scale }),
-            grams,
-            millilitres: salt.density_kg_per_l.map(|density| grams / density),
+            amount: grams,
+            millilitres: density.map(|density| grams / density),
             scale_g: None,
             portions: 1,
-            deviation_g,
             ..as_measured
         });
-        stocks.push(stock);
+        stocks.push(Stock { on_hand: None, ..bench.stock(added.salt) });
     }
-    let exact: Vec<f64> = measured.iter().map(|m| m.grams / litres).collect();
+    let exact: Vec<f64> = doses.iter().map(|m| m.amount / litres).collect();
+    let parts = Parts::of_stocks(bench, &stocks);
     let made = Made {
         job: "check",
         bench,
         formula: None,
-        stocks: &stocks,
-        exact_g_per_l: &exact,
-        measured: &measured,
+        parts: &parts,
+        exact_per_l: &exact,
+        measured: &doses,
+        proposed: &[],
         misfit_exact: None,
+        proved: false,
         stages: Vec::new(),
         acid: None,
         findings: Vec::new(),

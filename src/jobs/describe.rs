@@ -1,17 +1,18 @@
 //! A mix as a record: what the tank holds, what the meter should read, what to watch, how to make and handle it. Shared by
 //! every job that ends in a tank of solution.
 
-use uom::si::mass::gram as in_grams;
 use uom::si::thermodynamic_temperature::degree_celsius;
 use uom::si::time::day;
 use uom::si::volume::liter as in_liters;
 
-use super::brew::{Brew, ms_per_cm, purity_deviation, volume_deviation};
+use super::bottles::Proposed;
+use super::brew::{Brew, ms_per_cm, slips, volume_deviation};
 use super::error::JobError;
 use super::handling::{handling, mixing_rank, order, sources};
-use super::measure::Measured;
+use super::measure::{Measured, finest, instruments};
+use super::parts::{Part, Parts};
 use super::record::{AcidRecord, Change, Comparison, Dose, Element, MixRecord, Saturation, StageRecord};
-use crate::bench::{Bench, Formula, Stock};
+use crate::bench::{Bench, Formula};
 use crate::fit::{Problem, phi};
 use crate::matter::{NUTRIENTS, Nutrient, Nutrients, Salt};
 use crate::quantity::ppm_of;
@@ -27,14 +28,18 @@ pub(super) struct Made<'a> {
     pub(super) bench: &'a Bench,
     /// The formula it is judged by.
     pub(super) formula: Option<&'a Formula>,
-    /// Every salt that may be in it.
-    pub(super) stocks: &'a [Stock],
-    /// Exact amounts, g/L.
-    pub(super) exact_g_per_l: &'a [f64],
+    /// Everything that may be in it.
+    pub(super) parts: &'a Parts<'a>,
+    /// Exact amounts per litre, in the unit of each part.
+    pub(super) exact_per_l: &'a [f64],
     /// What is measured out.
     pub(super) measured: &'a [Measured],
+    /// New bottles.
+    pub(super) proposed: &'a [Proposed],
     /// Misfit of the exact amounts.
     pub(super) misfit_exact: Option<f64>,
+    /// True when no other whole steps come closer.
+    pub(super) proved: bool,
     /// What each wish came to.
     pub(super) stages: Vec<StageRecord>,
     /// The acid and its doses.
@@ -43,34 +48,33 @@ pub(super) struct Made<'a> {
     pub(super) findings: Vec<Finding>,
 }
 
+impl Made<'_> {
+    /// Position of the bottle that a part comes in, where it is a new one.
+    fn bottle_of(&self, at: usize) -> Option<usize> {
+        let one = self.proposed.iter().find(|one| one.serves.contains(&at))?;
+        self.parts.list.iter().position(|part| *part == Part::Helper(one.helper))
+    }
+}
+
 /// The record of what was made.
 pub(super) fn describe(made: &Made, meter: Option<MeterScale>) -> Result<MixRecord, JobError> {
-    let Made { bench, formula, stocks, exact_g_per_l, measured, .. } = made;
+    let Made { bench, formula, parts, exact_per_l, measured, .. } = made;
     let formula = *formula;
-    let used = in_order_of_mixing(bench, stocks, exact_g_per_l);
+    let shown = in_order_of_mixing(made);
     let litres = bench.tank.volume.get::<in_liters>();
-    let brew = Brew::new(bench, stocks).map_err(failed)?;
-    let weighed: Vec<f64> = measured.iter().map(|measured| measured.grams / litres).collect();
-    let relative: Vec<f64> = stocks
-        .iter()
-        .zip(*measured)
-        .map(|(stock, m)| {
-            let weighing = if m.grams > 0.0 { m.deviation_g / m.grams } else { 0.0 };
-            weighing.hypot(purity_deviation(bench, stock))
-        })
-        .collect();
+    let brew = Brew::new(parts).map_err(failed)?;
+    let weighed: Vec<f64> = measured.iter().map(|measured| measured.amount / litres).collect();
+    let deviations: Vec<f64> = measured.iter().map(|measured| measured.deviation / litres).collect();
 
-    let (ppm, exact) = (brew.ppm(&weighed), brew.ppm(exact_g_per_l));
-    let plus_minus = brew.plus_minus_ppm(&weighed, &relative, volume_deviation(bench));
+    let (ppm, exact) = (brew.ppm(&weighed), brew.ppm(exact_per_l));
+    let slips = slips(parts, &weighed, &deviations);
+    let plus_minus = brew.plus_minus_ppm(&weighed, &slips, volume_deviation(bench));
     let tank = brew.solution(&weighed).map_err(failed)?;
     let ec = tank.ec;
     let aired = brew.aired(&weighed).map_err(failed)?;
-    let ec_plus_minus = brew.ec_plus_minus(&weighed, &relative, volume_deviation(bench));
+    let ec_plus_minus = brew.plus_minus_ec(&weighed, &slips, volume_deviation(bench));
     // a product that does not state its alkalinity leaves the pH open
-    let ph_known = used.iter().all(|&at| {
-        let salt = bench.salt(&stocks[at]);
-        !salt.own_product || salt.alkalinity_eq_per_kg.is_some()
-    });
+    let ph_known = shown.iter().all(|&at| parts.alkalinity_known(at));
     let saturation: Vec<Saturation> = bench
         .catalogue
         .minerals()
@@ -102,30 +106,12 @@ pub(super) fn describe(made: &Made, meter: Option<MeterScale>) -> Result<MixReco
             }
         })
         .collect();
-    let watched: Vec<safety::Measured> = used
-        .iter()
-        .map(|&at| {
-            let (salt, m) = (bench.salt(&stocks[at]), &measured[at]);
-            let most = stocks[at].on_hand.map(|mass| mass.get::<in_grams>() / litres);
-            safety::Measured {
-                id: salt.id.clone(),
-                name: salt.name.clone(),
-                grams_exact: exact_g_per_l[at] * litres,
-                too_small_for: m.measure.is_none().then_some(m.finest),
-                g_per_l: weighed[at],
-                soluble_g_per_l: salt
-                    .solubility
-                    .as_ref()
-                    .map(|solubility| solubility.at_least_g_per_l(temperature.get::<degree_celsius>())),
-                solubility_source: salt.solubility.as_ref().map(|solubility| solubility.source.clone()),
-                runs_short: most.is_some_and(|most| exact_g_per_l[at] >= most * (1.0 - 1e-9))
-                    && achieved.iter().any(|a| {
-                        let wanted = a.target_ppm.is_some_and(|target| exact[a.nutrient] < target * (1.0 - 1e-6));
-                        wanted && salt.composition.nutrients[a.nutrient] > 0.0
-                    }),
-            }
+    let watched = watched(made, &shown, &weighed, |at| {
+        achieved.iter().any(|a| {
+            let wanted = a.target_ppm.is_some_and(|target| exact[a.nutrient] < target * (1.0 - 1e-6));
+            wanted && parts.composition(at).nutrients[a.nutrient] > 0.0
         })
-        .collect();
+    });
     let growth = bench.formula("growth").filter(|growth| formula.is_some_and(|formula| growth.name != formula.name));
     let share = Problem::ammonium_share(&ppm);
     let share_limits = formula.map(|formula| formula.ammonium_share).unwrap_or_default();
@@ -144,28 +130,35 @@ pub(super) fn describe(made: &Made, meter: Option<MeterScale>) -> Result<MixReco
         ec_limits_ms_per_cm: (ec_limits.min.map(ms_per_cm), ec_limits.max.map(ms_per_cm)),
         salts: &watched,
         water: &bench.water,
-        water_ec_ms_per_cm: brew.ec(&vec![0.0; stocks.len()]),
+        water_ec_ms_per_cm: brew.ec(&vec![0.0; parts.list.len()]),
         ph: ph_known.then_some((tank.fresh.ph, aired.ph)),
         ionic_strength_mol_per_kg: tank.fresh.ionic_strength_mol_per_kg,
         supersaturated: &supersaturated(&saturation),
-        unused_keys: &unused_keys(bench),
+        bottled: &bottled(made),
     });
     findings.extend(made.findings.iter().cloned());
     if let Some(acid) = &made.acid {
         let fresh = acid.basis == "fresh";
-        let (dose, ph) = if fresh { (acid.grams_fresh, tank.fresh.ph) } else { (acid.grams_aired, aired.ph) };
+        let (dose, ph) = if fresh {
+            (acid.grams_fresh.or(acid.millilitres_fresh), tank.fresh.ph)
+        } else {
+            (acid.grams_aired.or(acid.millilitres_aired), aired.ph)
+        };
         // a dose that was left out altogether is told as such
-        let measured_out = measured.last().is_some_and(|m| m.measure.is_some());
-        if dose.is_some_and(|grams| grams > 0.0) && measured_out {
+        let acid_at = (0..parts.list.len()).find(|&at| parts.id(at) == acid.salt);
+        let measured_out = acid_at.is_some_and(|at| measured[made.bottle_of(at).unwrap_or(at)].measure.is_some());
+        if dose.is_some_and(|amount| amount > 0.0) && measured_out {
             findings.extend(safety::acid_in_steps(acid.target_ph, ph));
         }
     }
     findings.sort_by_key(|finding| finding.severity);
-    let doses: Vec<Dose> =
-        used.iter().map(|&at| dose(bench, &stocks[at], &measured[at], exact_g_per_l[at] * litres)).collect();
-    let salts: Vec<&Salt> = used.iter().map(|&at| bench.salt(&stocks[at])).collect();
-    let measurable = used.iter().filter(|&&at| measured[at].measure.is_some());
-    let stirred_in: Vec<&Salt> = measurable.map(|&at| bench.salt(&stocks[at])).collect();
+    let doses: Vec<Dose> = shown.iter().map(|&at| dose(made, at, litres)).collect();
+    let salts = salts_handled(made, &shown);
+    let stirred_in: Vec<(u8, &str)> = shown
+        .iter()
+        .filter(|&&at| measured[at].measure.is_some())
+        .map(|&at| (mixing_rank(parts.kind(at), &parts.composition(at).nutrients), parts.name(at)))
+        .collect();
     let (handling, cautions, caution_sources) = handling(bench, &salts);
     let sources = sources(bench, &salts, &findings, &caution_sources);
     let named = |nutrient| formula.is_some_and(|formula| formula.wish(nutrient).is_some());
@@ -177,7 +170,12 @@ pub(super) fn describe(made: &Made, meter: Option<MeterScale>) -> Result<MixReco
         pure_water: bench.water.is_pure(),
         volume_l: litres,
         temperature_c: temperature.get::<degree_celsius>(),
-        cost: doses.iter().map(|dose| dose.cost).sum::<Option<f64>>().filter(|_| !doses.is_empty()),
+        cost: doses
+            .iter()
+            .filter(|dose| dose.measure.is_some())
+            .map(|dose| dose.cost)
+            .sum::<Option<f64>>()
+            .filter(|_| !doses.is_empty()),
         order: order(bench, &stirred_in),
         doses,
         elements: achieved
@@ -203,7 +201,7 @@ pub(super) fn describe(made: &Made, meter: Option<MeterScale>) -> Result<MixReco
         ammonium_share_least: share.map(|(least, _)| least),
         misfit: formula.map(|formula| misfit(formula, &ppm)),
         misfit_exact: made.misfit_exact,
-        proof: "best found".to_owned(),
+        proof: if made.proved { "best" } else { "best found" }.to_owned(),
         stages: made.stages.clone(),
         acid: made.acid.clone(),
         ec_ms_cm: ms_per_cm(ec),
@@ -215,7 +213,7 @@ pub(super) fn describe(made: &Made, meter: Option<MeterScale>) -> Result<MixReco
         ph_aired: ph_known.then_some(aired.ph),
         ionic_strength_mol_l: tank.fresh.ionic_strength_mol_per_kg,
         saturation,
-        helpers: Vec::new(),
+        helpers: super::helpers::records(made, litres),
         hold_at_most_days,
         against_growth: growth.zip(formula).map(|(growth, formula)| compare(growth, formula)),
         findings,
@@ -255,33 +253,104 @@ pub(super) fn failed(error: SpeciationError) -> JobError {
     JobError::NoEquilibrium { words: error.to_string() }
 }
 
-fn unused_keys(bench: &Bench) -> Vec<&'static str> {
-    let helpers = (!bench.helpers.is_empty()).then_some("[[helper]]");
-    let helper_acid = bench.acid.as_ref().filter(|acid| bench.catalogue.find(&acid.salt).is_none());
-    helpers.into_iter().chain(helper_acid.map(|_| "[acid]")).collect()
+/// Positions of what is used, in the order in which it goes into the tank: silicate, large salts, calcium, traces. What
+/// comes in a new bottle stands behind it.
+fn in_order_of_mixing(made: &Made) -> Vec<usize> {
+    let parts = made.parts;
+    let mut used: Vec<usize> = (0..parts.list.len())
+        .filter(|&at| made.exact_per_l[at] > 0.0 || made.measured[at].amount > 0.0)
+        .filter(|&at| made.bottle_of(at).is_none())
+        .collect();
+    used.sort_by_key(|&at| mixing_rank(parts.kind(at), &parts.composition(at).nutrients));
+    let behind = |at: usize| (0..parts.list.len()).filter(move |&served| made.bottle_of(served) == Some(at));
+    used.into_iter().flat_map(|at| std::iter::once(at).chain(behind(at))).collect()
 }
 
-/// Positions of the salts used, in the order in which they go into the tank: silicate, large salts, calcium, traces.
-fn in_order_of_mixing(bench: &Bench, stocks: &[Stock], g_per_l: &[f64]) -> Vec<usize> {
-    let mut used: Vec<usize> = (0..stocks.len()).filter(|&at| g_per_l[at] > 0.0).collect();
-    used.sort_by_key(|&at| mixing_rank(bench.salt(&stocks[at])));
-    used
+/// Every salt that is handled: weighed into the tank, or into a new bottle.
+fn salts_handled<'a>(made: &Made<'a>, shown: &[usize]) -> Vec<&'a Salt> {
+    let mut salts: Vec<&Salt> = Vec::new();
+    for &at in shown {
+        for (salt, _) in made.parts.contents(at).salts {
+            let salt = made.bench.catalogue.salt(salt);
+            if !salts.iter().any(|other| other.id == salt.id) {
+                salts.push(salt);
+            }
+        }
+    }
+    salts
 }
 
-fn dose(bench: &Bench, stock: &Stock, measured: &Measured, exact_g: f64) -> Dose {
-    let salt = bench.salt(stock);
+/// What the rules look at of everything shown. `misses` says whether the exact mix is short of something that it brings.
+fn watched(made: &Made, shown: &[usize], weighed: &[f64], misses: impl Fn(usize) -> bool) -> Vec<safety::Measured> {
+    let Made { bench, parts, exact_per_l, measured, .. } = made;
+    let litres = bench.tank.volume.get::<in_liters>();
+    let celsius = bench.tank.temperature.get::<degree_celsius>();
+    let watch = |at: usize| {
+        let solubility = parts.salt(at).and_then(|salt| salt.solubility.as_ref());
+        let nothing_measures_it = measured[at].measure.is_none() && made.bottle_of(at).is_none();
+        let density = parts.density(at);
+        let most = parts.most(at).map(|most| most / litres);
+        safety::Measured {
+            id: parts.id(at).to_owned(),
+            name: parts.name(at).to_owned(),
+            amount_exact: exact_per_l[at] * litres,
+            bottle: matches!(parts.list[at], Part::Helper(_)),
+            too_small_for: nothing_measures_it.then(|| finest(&instruments(bench, density), density)),
+            g_per_l: weighed[at],
+            soluble_g_per_l: solubility.map(|solubility| solubility.at_least_g_per_l(celsius)),
+            solubility_source: solubility.map(|solubility| solubility.source.clone()),
+            runs_short: most.is_some_and(|most| exact_per_l[at] >= most * (1.0 - 1e-9)) && misses(at),
+        }
+    };
+    shown.iter().map(|&at| watch(at)).collect()
+}
+
+/// What is too little to measure and comes in a new bottle.
+fn bottled(made: &Made) -> Vec<safety::Bottled> {
+    let litres = made.bench.tank.volume.get::<in_liters>();
+    let parts = made.parts;
+    made.proposed
+        .iter()
+        .filter(|one| !one.serves.is_empty())
+        .map(|one| safety::Bottled {
+            bottle: parts.helpers[one.helper].id.clone(),
+            too_little: one
+                .serves
+                .iter()
+                .map(|&at| {
+                    let density = parts.density(at);
+                    let finest = finest(&instruments(made.bench, density), density);
+                    (parts.name(at).to_owned(), made.exact_per_l[at] * litres, finest)
+                })
+                .collect(),
+        })
+        .collect()
+}
+
+fn dose(made: &Made, at: usize, litres: f64) -> Dose {
+    let (parts, measured) = (made.parts, &made.measured[at]);
     let done = measured.measure.is_some();
+    let exact = made.exact_per_l[at] * litres;
+    let bottle = made.bottle_of(at).map(|bottle| parts.id(bottle).to_owned());
+    let is_helper = matches!(parts.list[at], Part::Helper(_));
+    let price = |salt| made.bench.stock(salt).price_per_g;
+    // a bottle that exists is paid for
+    let exists = |helper: usize| helper < made.bench.helpers.len();
+    let cost = match parts.list[at] {
+        Part::Helper(helper) if exists(helper) => Some(0.0),
+        _ => parts.contents(at).salts.iter().map(|(salt, grams)| Some(price(*salt)? * grams * measured.amount)).sum(),
+    };
     Dose {
-        salt: Some(salt.id.clone()),
-        name: salt.name.clone(),
+        salt: (!is_helper).then(|| parts.id(at).to_owned()),
+        name: parts.name(at).to_owned(),
         measure: measured.measure,
-        grams: done.then_some(measured.grams),
-        grams_exact: exact_g,
+        grams: (done && !is_helper).then_some(measured.amount),
+        grams_exact: (!is_helper).then_some(exact),
         millilitres: measured.millilitres,
-        helper: None,
+        helper: if is_helper { Some(parts.id(at).to_owned()) } else { bottle },
         scale_g: measured.scale_g,
         portions: (measured.portions > 1).then_some(measured.portions),
-        cost: stock.price_per_g.filter(|_| done).map(|price| price * measured.grams),
+        cost: cost.filter(|_| done),
     }
 }
 

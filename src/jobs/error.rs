@@ -27,6 +27,18 @@ pub enum JobError {
         limits: Vec<String>,
         /// Why, where one limit alone cannot hold.
         why: String,
+        /// What would help, each thing confirmed by solving again.
+        helps: Vec<String>,
+    },
+    /// The least cost was wished for, and some salts have no price.
+    NoPrice {
+        /// Their names.
+        names: Vec<String>,
+    },
+    /// A trade-off along a nutrient of which there is none.
+    NothingToTrade {
+        /// Its symbol.
+        nutrient: String,
     },
     /// Millilitres of a solid.
     SolidByVolume {
@@ -57,6 +69,8 @@ impl JobError {
             Self::UnknownFormula { .. } => "unknown-formula",
             Self::NothingToMixFrom { .. } => "nothing-to-mix-from",
             Self::Conflict { .. } => "limits-contradict",
+            Self::NoPrice { .. } => "no-price",
+            Self::NothingToTrade { .. } => "nothing-to-trade",
             Self::SolidByVolume { .. } => "solid-by-volume",
             Self::NoEquilibrium { .. } => "no-equilibrium",
             Self::NoCycle => "no-cycle",
@@ -69,7 +83,12 @@ impl JobError {
     #[must_use]
     pub fn exit_status(&self) -> u8 {
         match self {
-            Self::UnknownFormula { .. } | Self::SolidByVolume { .. } | Self::NoCycle | Self::NoFlowering => 2,
+            Self::UnknownFormula { .. }
+            | Self::NoPrice { .. }
+            | Self::NothingToTrade { .. }
+            | Self::SolidByVolume { .. }
+            | Self::NoCycle
+            | Self::NoFlowering => 2,
             Self::NothingToMixFrom { .. } | Self::Conflict { .. } | Self::NoEquilibrium { .. } => 1,
             Self::Failed { .. } => 3,
         }
@@ -81,7 +100,10 @@ impl JobError {
         match self {
             Self::UnknownFormula { suggestion, .. } => suggestion.as_ref().map(|name| format!("did you mean `{name}`?")),
             Self::NothingToMixFrom { .. } => Some("add salts to [shelf]; `bloomsalt salts` lists them".to_owned()),
-            Self::Conflict { .. } => Some("loosen one of them".to_owned()),
+            Self::Conflict { helps, .. } if helps.is_empty() => Some("loosen one of them".to_owned()),
+            Self::Conflict { helps, .. } => Some(helps.join("; ")),
+            Self::NoPrice { .. } => Some("state `price_per_kg` or `price_per_l` for each on the shelf".to_owned()),
+            Self::NothingToTrade { .. } => Some("name a nutrient that the formula asks for".to_owned()),
             Self::SolidByVolume { .. } => Some("weigh it and state grams".to_owned()),
             Self::NoEquilibrium { .. } => Some(
                 "the model is for nutrient solutions, up to about 0.5 mol/kg; is the volume or an amount a slip?".to_owned(),
@@ -105,10 +127,12 @@ impl fmt::Display for JobError {
             Self::NothingToMixFrom { formula } => {
                 write!(f, "nothing to mix from: no salt on the shelf brings anything that `{formula}` asks for")
             }
-            Self::Conflict { formula, limits, why } => {
+            Self::Conflict { formula, limits, why, .. } => {
                 write!(f, "the limits of `{formula}` cannot all be kept{why}")?;
                 limits.iter().try_for_each(|limit| write!(f, "\n  {limit}"))
             }
+            Self::NoPrice { names } => write!(f, "the cheapest mix cannot be told without a price of {}", names.join(", ")),
+            Self::NothingToTrade { nutrient } => write!(f, "the formula neither asks for {nutrient} nor brings any"),
             Self::SolidByVolume { name } => write!(f, "{name} is a solid; millilitres of it say nothing of its weight"),
             Self::NoCycle => write!(f, "the bench file has no [cycle], so there is nothing to put on the calendar"),
             Self::NoFlowering => write!(f, "no group says how long flowers take, so a start cannot be counted back"),

@@ -3,18 +3,18 @@
 use super::record::{General, Handling, Step};
 use crate::bench::Bench;
 use crate::catalogue::Source;
-use crate::matter::{Kind, Nutrient, Salt};
+use crate::matter::{Kind, Nutrient, Nutrients, Salt};
 use crate::quantity::volume_text;
 use crate::safety;
 
 /// A tank is filled to this share before the salts go in.
 const FILL_FIRST: f64 = 0.85;
 
-/// Where in the order of mixing a salt belongs.
-pub(super) fn mixing_rank(salt: &Salt) -> u8 {
-    let brings = |nutrient| salt.composition.nutrients[nutrient] > 0.0;
+/// Where in the order of mixing something of this kind that brings these nutrients belongs.
+pub(super) fn mixing_rank(kind: Kind, nutrients: &Nutrients) -> u8 {
+    let brings = |nutrient| nutrients[nutrient] > 0.0;
     let trace = [Nutrient::Fe, Nutrient::Mn, Nutrient::Zn, Nutrient::B, Nutrient::Cu, Nutrient::Mo].into_iter().any(brings);
-    match salt.kind {
+    match kind {
         Kind::Silicate => 0,
         Kind::Acid | Kind::Base => 4,
         _ if trace => 3,
@@ -23,11 +23,10 @@ pub(super) fn mixing_rank(salt: &Salt) -> u8 {
     }
 }
 
-/// How to make the solution of `salts`.
-pub(super) fn order(bench: &Bench, salts: &[&Salt]) -> Vec<Step> {
+/// How to make the solution of what is stirred in: its rank and its name.
+pub(super) fn order(bench: &Bench, stirred_in: &[(u8, &str)]) -> Vec<Step> {
     let named = |rank: u8| {
-        let names: Vec<&str> =
-            salts.iter().filter(|salt| mixing_rank(salt) == rank).map(|salt| salt.name.as_str()).collect();
+        let names: Vec<&str> = stirred_in.iter().filter(|(of, _)| *of == rank).map(|(_, name)| *name).collect();
         (!names.is_empty()).then(|| names.join(", "))
     };
     let volume = bench.tank.volume;
@@ -66,6 +65,7 @@ pub(super) fn handling(bench: &Bench, salts: &[&Salt]) -> (Vec<Handling>, Vec<Ge
             sources.dedup();
             Handling {
                 salt: salt.id.clone(),
+                name: salt.name.clone(),
                 signal_word: salt.hazards.signal_word.clone(),
                 hazards: salt.hazards.statements.clone(),
                 advice: words,

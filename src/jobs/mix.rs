@@ -1,24 +1,36 @@
 //! What to weigh for a fresh tank of a formula.
 
-use uom::si::mass::gram as in_grams;
-use uom::si::volume::liter as in_liters;
-
 use super::acid::{Soured, ph, soured};
-use super::brew::{Brew, ms_per_cm};
+use super::bottles::{self, Proposed};
+use super::brew::{Brew, slips, volume_deviation};
 use super::describe::{Made, describe, failed};
 use super::error::JobError;
-use super::measure::{Measured, measure};
-use super::record::{AcidRecord, MixRecord, StageRecord};
-use crate::bench::{Acid, Basis, Bench, Formula, Stock};
-use crate::fit::{self, Column, EcLimits, FitError, Limit, Problem, ShareLimits, Want};
-use crate::matter::{Kind, Nutrient, Salt};
-use crate::quantity::{ppm_of, ppm_text, significant};
-use crate::safety;
+use super::explain::{EcTangent, explain};
+use super::fewer::keep_few;
+use super::measure::{Measured, instruments, ladder, measured};
+use super::parts::{Part, Parts};
+use super::question::{Prefer, Question, formula as formula_called};
+use super::record::{AcidRecord, Measure, MixRecord, StageRecord};
+use super::refuse::{job_error, limit_words};
+use crate::bench::{Acid, Basis, Bench, Formula};
+use crate::fit::{self, Ladder, Problem, Solution};
+use crate::matter::{Kind, Nutrient};
+use crate::quantity::ppm_of;
+use crate::safety::{self, Finding};
 use crate::solution::{Air, MeterScale};
 
+/// What else is wished of a mix.
+#[derive(Debug, Clone, Copy, PartialEq, Default)]
+pub struct MixOptions {
+    /// Adds the reading of a meter that shows a dissolved-solids scale instead of EC.
+    pub meter: Option<MeterScale>,
+    /// The most salts of the shelf that may go in; bottles already made and the acid are not counted.
+    pub salts_at_most: Option<usize>,
+    /// The third wish.
+    pub prefer: Option<Prefer>,
+}
+
 /// What to weigh for a fresh tank of `formula`, what the meter should read, what to watch and how to handle the salts.
-///
-/// `meter` adds the reading of a meter that shows a dissolved-solids scale instead of EC.
 ///
 /// # Errors
 /// [`JobError`]: no such formula, nothing to mix from, limits that contradict each other, or a failure of our own.
@@ -26,123 +38,190 @@ use crate::solution::{Air, MeterScale};
 /// # Examples
 /// ```
 /// use bloomsalt::{bench::Bench, jobs};
-/// let mix = jobs::mix(&Bench::starter(), "growth", None)?;
+/// let mix = jobs::mix(&Bench::starter(), "growth", &jobs::MixOptions::default())?;
 /// assert!(mix.misfit_exact.is_some_and(|misfit| misfit < 1e-9));
 /// # Ok::<(), jobs::JobError>(())
 /// ```
-pub fn mix(bench: &Bench, formula: &str, meter: Option<MeterScale>) -> Result<MixRecord, JobError> {
-    let formula = bench.formula(formula).ok_or_else(|| JobError::UnknownFormula {
-        name: formula.to_owned(),
-        known: bench.formulas.iter().map(|formula| formula.name.clone()).collect(),
-        suggestion: crate::suggest::nearest(formula, bench.formulas.iter().map(|f| f.name.as_str())).map(str::to_owned),
-    })?;
-    let mut stocks: Vec<Stock> =
-        bench.shelf.iter().copied().filter(|stock| may_take_part(bench, bench.salt(stock), formula)).collect();
-    let acid = bench.acid.as_ref().and_then(|acid| Some((acid, acid_stock(bench, acid)?)));
-    stocks.extend(acid.map(|(_, stock)| stock));
-    let brew = Brew::new(bench, &stocks).map_err(failed)?;
-    let litres = bench.tank.volume.get::<in_liters>();
-    let priced = stocks.iter().all(|stock| stock.price_per_g.is_some());
-    let ec_of = |x: &[f64]| brew.ec(x);
-    let slope_of = |x: &[f64]| brew.ec_slope(x);
-    let mut problem = Problem {
-        columns: stocks
-            .iter()
-            .enumerate()
-            .map(|(at, stock)| Column {
-                ppm_per_g_per_l: brew.ppm_per_g_per_l(at),
-                most_g_per_l: stock.on_hand.map(|mass| mass.get::<in_grams>() / litres),
-                cost_per_g: stock.price_per_g.filter(|_| priced).unwrap_or(1.0),
-            })
-            .collect(),
-        water_ppm: bench.water.nutrients,
-        wants: formula.wishes.iter().map(want).collect(),
-        ammonium_share: ShareLimits { min: formula.ammonium_share.min, max: formula.ammonium_share.max },
-        ec: (formula.ec.min.is_some() || formula.ec.max.is_some()).then(|| EcLimits {
-            min_ms_per_cm: formula.ec.min.map(ms_per_cm),
-            max_ms_per_cm: formula.ec.max.map(ms_per_cm),
-            ec_ms_per_cm: &ec_of,
-            slope_ms_per_cm: &slope_of,
-        }),
-        ph: None,
-    };
-    let refused = |error| job_error(bench, formula, &stocks, error);
-    // a product of the mix that leaves its alkalinity open leaves the pH open, and no acid is dosed blind
-    let leaves_open = |solution: &fit::Solution| {
-        let mut used = stocks.iter().zip(&solution.g_per_l).filter(|(_, x)| **x > 0.0).map(|(stock, _)| bench.salt(stock));
-        used.find(|salt| salt.own_product && salt.alkalinity_eq_per_kg.is_none())
-    };
-    let mut findings = Vec::new();
-    let (solution, acid) = match acid {
-        None => (fit::solve(&problem).map_err(refused)?, None),
-        Some((acid, _)) => {
-            let at = stocks.len() - 1;
-            let mut on = |basis| soured(&mut problem, &brew, acid, basis, at)?.map_err(refused);
-            let (fresh, aired) = (on(Basis::Fresh)?, on(Basis::Aired)?);
-            let chosen = if acid.basis == Basis::Fresh { &fresh } else { &aired };
-            if let Some(product) = leaves_open(&chosen.solution) {
-                findings.push(safety::acid_not_reckoned(&product.name));
-                problem.columns[at].most_g_per_l = Some(0.0);
-                (fit::solve(&problem).map_err(refused)?, None)
-            } else {
-                let grams = |soured: &Soured| soured.met.then(|| soured.solution.g_per_l[at] * litres);
-                let record = acid_record(bench, acid, &stocks[at], grams(&fresh), grams(&aired));
-                let chosen = if acid.basis == Basis::Fresh { fresh } else { aired };
-                let solved = &chosen.solution.g_per_l;
-                let base = if chosen.needs_acid { None } else { base_that_would(bench, acid, solved, &stocks)? };
-                let ph = ph(&brew, solved, acid.basis)?;
-                let wish = safety::AcidFacts {
-                    name: bench.salt(&stocks[at]).name.clone(),
-                    wished_ph: acid.target_ph,
-                    ph,
-                    needs_acid: chosen.needs_acid,
-                    met: chosen.met,
-                    base,
-                    brings: brings_more(&brew, at, solved[at], formula),
-                };
-                findings = safety::of_acid(&wish);
-                (chosen.solution, Some(record))
-            }
-        }
-    };
-    let measured: Vec<Measured> =
-        stocks.iter().zip(&solution.g_per_l).map(|(stock, x)| measure(bench, stock, x * litres)).collect();
-    let stages = solution
+pub fn mix(bench: &Bench, formula: &str, options: &MixOptions) -> Result<MixRecord, JobError> {
+    let formula = formula_called(bench, formula)?;
+    let question = Question::new(bench, formula, options.prefer)?;
+    let exact = exact(&question, options)?;
+    let weighed = weigh(&question, &exact)?;
+    let mut findings = exact.findings;
+    findings.extend(explained(&question, &exact.solution, options)?);
+    findings.extend(weighed.findings);
+    let stages = exact
+        .solution
         .stages
         .iter()
         .map(|stage| StageRecord { wish: stage.wish.to_owned(), value: stage.value, unit: stage.unit.to_owned() })
         .collect();
+    let mut exact_g_per_l = exact.solution.g_per_l;
+    exact_g_per_l.resize(weighed.parts.list.len(), 0.0);
     let made = Made {
         job: "mix",
         bench,
         formula: Some(formula),
-        stocks: &stocks,
-        exact_g_per_l: &solution.g_per_l,
-        measured: &measured,
-        misfit_exact: Some(solution.misfit),
+        parts: &weighed.parts,
+        exact_per_l: &exact_g_per_l,
+        measured: &weighed.measured,
+        proposed: &weighed.proposed,
+        misfit_exact: Some(exact.solution.misfit),
+        proved: weighed.proved,
         stages,
-        acid,
+        acid: exact.acid,
         findings,
     };
-    describe(&made, meter)
+    describe(&made, options.meter)
 }
 
-/// The shelf entry of the acid, or one without an amount when the shelf does not list it; `None` for a helper, which this
-/// version does not dose.
-fn acid_stock(bench: &Bench, acid: &Acid) -> Option<Stock> {
-    let salt = bench.catalogue.find(&acid.salt)?;
-    let listed = bench.shelf.iter().copied().find(|stock| stock.salt == salt);
-    Some(listed.unwrap_or(Stock { salt, on_hand: None, price_per_g: None, purity: None }))
+/// Why targets are missed and what would help. With few salts on purpose the misses explain themselves.
+fn explained(question: &Question, solution: &Solution, options: &MixOptions) -> Result<Vec<Finding>, JobError> {
+    if options.salts_at_most.is_some() {
+        return Ok(Vec::new());
+    }
+    let tangent = EcTangent::new(&question.brew, question.formula, &solution.g_per_l);
+    let (ec_of, slope_of) = (|x: &[f64]| tangent.ec(x), |_: &[f64]| tangent.slope.clone());
+    let mut problem = question.problem(&ec_of, &slope_of);
+    // the pH has settled the acid: what it brings counts as brought by the water
+    if let Some(at) = question.acid {
+        let brought = problem.columns[at].ppm_per_g_per_l;
+        problem.water_ppm.add(&brought, solution.g_per_l[at]);
+        problem.columns[at].most_g_per_l = Some(0.0);
+        let without = fit::solve(&problem).map_err(|error| job_error(question, &problem, error))?;
+        return explain(question, &mut problem, &without);
+    }
+    explain(question, &mut problem, solution)
 }
 
-fn acid_record(bench: &Bench, acid: &Acid, stock: &Stock, fresh: Option<f64>, aired: Option<f64>) -> AcidRecord {
-    let millilitres = |grams: Option<f64>| Some(grams? / bench.salt(stock).density_kg_per_l?);
+/// The exact answer to a question.
+struct Exact {
+    solution: Solution,
+    acid: Option<AcidRecord>,
+    findings: Vec<Finding>,
+}
+
+/// Fits the formula, with the acid where one is named.
+fn exact(question: &Question, options: &MixOptions) -> Result<Exact, JobError> {
+    let Question { bench, formula, parts, brew, .. } = question;
+    let (ec_of, slope_of) = (|x: &[f64]| brew.ec(x), |x: &[f64]| brew.ec_slope(x));
+    let mut problem = question.problem(&ec_of, &slope_of);
+    let mut findings = match keep_few(question, &mut problem, options) {
+        Ok(findings) => findings,
+        Err(error) => return Err(job_error(question, &problem, error)),
+    };
+    let solve = |problem: &Problem| fit::solve(problem).map_err(|error| job_error(question, problem, error));
+    let Some((at, acid)) = question.acid.zip(bench.acid.as_ref()) else {
+        return Ok(Exact { solution: solve(&problem)?, acid: None, findings });
+    };
+    let mut on = |basis| match soured(&mut problem, brew, acid, basis, at)? {
+        Ok(soured) => Ok(soured),
+        Err(error) => Err(job_error(question, &problem, error)),
+    };
+    let (fresh, aired) = (on(Basis::Fresh)?, on(Basis::Aired)?);
+    let amount = |soured: &Soured| soured.met.then(|| soured.solution.g_per_l[at] * question.litres());
+    let record = acid_record(parts, at, acid, amount(&fresh), amount(&aired));
+    let chosen = if acid.basis == Basis::Fresh { fresh } else { aired };
+    // a product of the mix that leaves its alkalinity open leaves the pH open, and no acid is dosed blind
+    let used = (0..parts.list.len()).filter(|&part| chosen.solution.g_per_l[part] > 0.0);
+    if let Some(open) = used.into_iter().find(|&part| !parts.alkalinity_known(part)) {
+        findings.push(safety::acid_not_reckoned(parts.name(open)));
+        problem.columns[at].most_g_per_l = Some(0.0);
+        return Ok(Exact { solution: solve(&problem)?, acid: None, findings });
+    }
+    let solved = &chosen.solution.g_per_l;
+    let base = if chosen.needs_acid { None } else { base_that_would(question, acid, solved)? };
+    findings.extend(safety::of_acid(&safety::AcidFacts {
+        name: parts.name(at).to_owned(),
+        wished_ph: acid.target_ph,
+        ph: ph(brew, solved, acid.basis)?,
+        needs_acid: chosen.needs_acid,
+        met: chosen.met,
+        base,
+        brings: brings_more(brew, at, solved[at], formula),
+    }));
+    Ok(Exact { solution: chosen.solution, acid: Some(record), findings })
+}
+
+/// A mix as measured out.
+struct Weighed<'a> {
+    /// With the bottles that are proposed.
+    parts: Parts<'a>,
+    measured: Vec<Measured>,
+    proposed: Vec<Proposed>,
+    proved: bool,
+    findings: Vec<Finding>,
+}
+
+/// Brings the exact answer to what the instruments can show: bottles for what is too little, then whole steps.
+fn weigh<'a>(question: &Question<'a>, exact: &Exact) -> Result<Weighed<'a>, JobError> {
+    let litres = question.litres();
+    let doses: Vec<f64> = exact.solution.g_per_l.iter().map(|x| x * litres).collect();
+    let mut parts = question.parts.clone();
+    let proposed = bottles::propose(&mut parts, &doses);
+    let mut start = exact.solution.clone();
+    start.g_per_l.resize(parts.list.len(), 0.0);
+    for one in proposed.iter().filter(|one| !one.serves.is_empty()) {
+        one.serves.iter().for_each(|&served| start.g_per_l[served] = 0.0);
+        if let Some(at) = parts.list.iter().position(|part| *part == Part::Helper(one.helper)) {
+            start.g_per_l[at] = one.dose_ml / litres;
+        }
+    }
+    let question = question.with_parts(parts)?;
+    let Question { bench, parts, brew, .. } = &question;
+    let ladders: Vec<Ladder> =
+        (0..parts.list.len()).map(|at| ladder(&instruments(bench, parts.density(at)), parts.most(at))).collect();
+    // the pH decides the dose of the acid, or of the bottle that stands in for it
+    let settled: Vec<(usize, f64)> = question
+        .acid
+        .into_iter()
+        .flat_map(|acid| {
+            let thinned = proposed.iter().find(|one| one.serves.contains(&acid)).map(|one| Part::Helper(one.helper));
+            let bottle = thinned.and_then(|part| parts.list.iter().position(|other| *other == part));
+            let steps = |at: usize| (at, ladders[at].amount(ladders[at].nearest(start.g_per_l[at] * litres)));
+            std::iter::once(steps(acid)).chain(bottle.map(steps))
+        })
+        .collect();
+    let deviations: Vec<f64> = (0..parts.list.len())
+        .map(|at| {
+            let density = parts.density(at);
+            measured(&instruments(bench, density), density, start.g_per_l[at] * litres).deviation / litres
+        })
+        .collect();
+    let slips = slips(parts, &start.g_per_l, &deviations);
+    let plus_minus = brew.plus_minus_ppm(&start.g_per_l, &slips, volume_deviation(bench));
+    let (ec_of, slope_of) = (|x: &[f64]| brew.ec(x), |x: &[f64]| brew.ec_slope(x));
+    let problem = question.problem(&ec_of, &slope_of);
+    let weighed = fit::weigh(&problem, &start, &ladders, litres, &settled, &plus_minus);
+    // a bottle of which nothing is taken after all is not made
+    let drawn = |helper: usize| {
+        parts.list.iter().zip(&weighed.amounts).any(|(part, amount)| *part == Part::Helper(helper) && *amount > 0.0)
+    };
+    let proposed = bottles::needed(parts, proposed, drawn);
+    let measured = (0..parts.list.len())
+        .map(|at| {
+            let density = parts.density(at);
+            let mut measured = measured(&instruments(bench, density), density, weighed.amounts[at]);
+            if matches!(parts.list[at], Part::Helper(_)) && measured.measure.is_some() {
+                measured.measure = Some(Measure::Helper);
+            }
+            measured
+        })
+        .collect();
+    let gave_way: Vec<String> = weighed.gave_way.iter().map(|limit| limit_words(&question, limit)).collect();
+    let findings = safety::limits_gave_way(&gave_way).into_iter().collect();
+    Ok(Weighed { measured, proposed, proved: weighed.proved, findings, parts: question.parts })
+}
+
+fn acid_record(parts: &Parts, at: usize, acid: &Acid, fresh: Option<f64>, aired: Option<f64>) -> AcidRecord {
+    let millilitres = |amount: Option<f64>| Some(amount? / parts.density(at)?);
+    let grams = |amount: Option<f64>| amount.filter(|_| parts.salt(at).is_some());
     AcidRecord {
         salt: acid.salt.clone(),
         target_ph: acid.target_ph,
         basis: if acid.basis == Basis::Fresh { "fresh" } else { "aired" }.to_owned(),
-        grams_fresh: fresh,
-        grams_aired: aired,
+        grams_fresh: grams(fresh),
+        grams_aired: grams(aired),
         millilitres_fresh: millilitres(fresh),
         millilitres_aired: millilitres(aired),
     }
@@ -161,83 +240,18 @@ fn brings_more(brew: &Brew, at: usize, g_per_l: f64, formula: &Formula) -> Vec<(
 }
 
 /// The first base on the shelf and the grams of it that would bring the mix up to the wish, where it is clearly under.
-fn base_that_would(
-    bench: &Bench,
-    acid: &Acid,
-    g_per_l: &[f64],
-    stocks: &[Stock],
-) -> Result<Option<(String, f64)>, JobError> {
+fn base_that_would(question: &Question, acid: &Acid, per_l: &[f64]) -> Result<Option<(String, f64)>, JobError> {
+    let bench = question.bench;
     let Some(base) = bench.shelf.iter().find(|stock| bench.salt(stock).kind == Kind::Base) else { return Ok(None) };
     let air = if acid.basis == Basis::Fresh { Air::Closed } else { Air::Open };
-    let mut with_base = stocks.to_vec();
-    with_base.push(*base);
-    let wider = Brew::new(bench, &with_base).map_err(failed)?;
-    let mut amounts = g_per_l.to_vec();
+    let mut with_base = question.parts.clone();
+    with_base.list.push(Part::Salt(*base));
+    let wider = Brew::new(&with_base).map_err(failed)?;
+    let mut amounts = per_l.to_vec();
     amounts.push(0.0);
     let (meq_per_g, wanted) = wider.proton_row(&amounts, acid.target_ph, air).map_err(failed)?;
     let there: f64 = meq_per_g.iter().zip(&amounts).map(|(meq, grams)| meq * grams).sum();
     let per_gram = meq_per_g.last().copied().unwrap_or(0.0);
-    let grams = (wanted - there) / per_gram * bench.tank.volume.get::<in_liters>();
+    let grams = (wanted - there) / per_gram * question.litres();
     Ok((per_gram > 0.0 && grams > 0.0).then(|| (bench.salt(base).name.clone(), grams)))
-}
-
-/// Silicates only when silicon is asked for, acids only by `[acid]`, caustics never by themselves.
-fn may_take_part(bench: &Bench, salt: &Salt, formula: &Formula) -> bool {
-    let named_acid = bench.acid.as_ref().is_some_and(|acid| acid.salt == salt.id);
-    match salt.kind {
-        _ if named_acid => false,
-        Kind::Salt | Kind::Chelate => true,
-        Kind::Silicate => formula.wish(Nutrient::Si).is_some_and(|wish| wish.target.is_some() || wish.min.is_some()),
-        Kind::Acid | Kind::Base => false,
-    }
-}
-
-fn want(wish: &crate::bench::Wish) -> Want {
-    Want {
-        nutrient: wish.nutrient,
-        target_ppm: wish.target.map(ppm_of),
-        min_ppm: wish.min.map(ppm_of),
-        max_ppm: wish.max.map(ppm_of),
-        weight: wish.weight,
-    }
-}
-
-fn job_error(bench: &Bench, formula: &Formula, stocks: &[Stock], error: FitError) -> JobError {
-    let conflict = match error {
-        FitError::NothingToMixFrom => return JobError::NothingToMixFrom { formula: formula.name.clone() },
-        FitError::Conflict(conflict) => conflict,
-        other => return JobError::Failed { words: other.to_string() },
-    };
-    let level = |nutrient, low: bool| {
-        let wish = formula.wish(nutrient);
-        let level = wish.and_then(|wish| if low { wish.min } else { wish.max }).map_or(0.0, ppm_of);
-        ppm_text(level)
-    };
-    let percent = |share: Option<f64>| significant(100.0 * share.unwrap_or(0.0), 1);
-    let ec = |limit: Option<_>| significant(limit.map_or(0.0, ms_per_cm), 3);
-    let words = |limit: &Limit| match limit {
-        Limit::AtLeast(nutrient) => format!("{nutrient} at least {} ppm", level(*nutrient, true)),
-        Limit::AtMost(nutrient) => format!("{nutrient} at most {} ppm", level(*nutrient, false)),
-        Limit::ShareAtLeast => format!("ammonium share at least {} %", percent(formula.ammonium_share.min)),
-        Limit::ShareAtMost => format!("ammonium share at most {} %", percent(formula.ammonium_share.max)),
-        Limit::OnHand(column) => {
-            let stock = &stocks[*column];
-            let grams = stock.on_hand.map_or(0.0, |mass| mass.get::<in_grams>());
-            format!("{}: {} g on hand", bench.salt(stock).name, significant(grams, 3))
-        }
-        Limit::EcAtLeast => format!("EC at least {} mS/cm", ec(formula.ec.min)),
-        Limit::Ph => "the wished pH".to_owned(),
-        Limit::EcAtMost => format!("EC at most {} mS/cm", ec(formula.ec.max)),
-    };
-    let why = match conflict.limits[..] {
-        [Limit::AtLeast(_)] => ": no salt on the shelf supplies it",
-        [Limit::AtMost(_)] => ": the water alone brings more",
-        [_] => ": it cannot be kept by itself",
-        _ => "; of these, any may stay if another gives way",
-    };
-    JobError::Conflict {
-        formula: formula.name.clone(),
-        limits: conflict.limits.iter().map(words).collect(),
-        why: why.to_owned(),
-    }
 }

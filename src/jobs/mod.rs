@@ -4,29 +4,45 @@
 
 mod acid;
 mod beside;
+mod bottles;
 mod brew;
 mod check;
 mod cycle;
 mod describe;
+mod diary;
 mod error;
+mod explain;
+mod fewer;
 mod handling;
+mod helpers;
 mod measure;
 mod mix;
+mod parts;
+mod question;
 mod recipe;
 mod record;
+mod refuse;
 mod salts;
+mod trade;
 
 pub use beside::mix_beside;
 pub use check::{Added, check};
 pub use cycle::{
-    Begin, CycleMix, CycleRecord, Fill, FillReason, GroupDates, HoldDates, Meeting, PhaseDates, SaltTotal, Shift, TankPlan,
-    Window, cycle,
+    Begin, BottlePlan, CycleMix, CycleRecord, Fill, FillReason, GroupDates, HoldDates, Meeting, PhaseDates, SaltTotal,
+    Shift, TankPlan, Window, cycle,
+};
+pub use diary::{
+    AddedRecord, BackRecord, DayRange, DayRecord, ElementNow, EntryRecord, ForecastAsked, ForecastRecord, NowRecord, Range,
+    RestoreDose, RestoreRecord, ShowRecord, TornRecord, ValueAt, added_event, added_record, ec_of, filled_event, forecast,
+    now, phase_event, recipe_event, restore, show, topped_up_event,
 };
 pub use error::JobError;
-pub use mix::mix;
-pub use recipe::{Recipe, RecipeDose, RecipeProduct, recipe};
+pub use mix::{MixOptions, mix};
+pub use question::Prefer;
+pub use recipe::{Recipe, RecipeDose, RecipeHelper, RecipeProduct, RecipeWish, recipe};
 pub use record::{
-    AcidRecord, Beside, Change, Comparison, Difference, Dose, Element, General, Handling, HelperRecord, Measure, MixRecord,
-    Saturation, StageRecord, Step,
+    AcidRecord, Beside, Change, Comparison, Difference, Dose, Element, General, Handling, HelperRecord, Ingredient, Measure,
+    MixRecord, Saturation, StageRecord, Step,
 };
 pub use salts::{SaltRecord, SaltsRecord, salt_record, salts_record};
+pub use trade::{TradePoint, TradeRecord, trade};

@@ -5,22 +5,53 @@ use std::collections::BTreeMap;
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
-use super::record::MixRecord;
+use super::record::{Ingredient, MixRecord};
 use crate::bench::Bench;
 use crate::matter::NUTRIENTS;
+use crate::quantity::milliliter;
 
-/// One dose of a recipe.
+/// One dose of a recipe, or one thing that went into a bottle.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
 pub struct RecipeDose {
-    /// Id of the salt.
-    pub salt: String,
-    /// What was weighed, g.
-    pub grams: f64,
-    /// What was drawn up, mL, for liquids.
+    /// Id of the salt; null for a bottle.
+    pub salt: Option<String>,
+    /// Id of the bottle; null for a salt.
+    pub helper: Option<String>,
+    /// What was weighed, g; for liquids what was drawn up weighs this.
+    pub grams: Option<f64>,
+    /// What was drawn up, mL, for liquids and bottles.
     pub millilitres: Option<f64>,
     /// Purity that was counted, where the shelf stated one.
     pub purity: Option<f64>,
+}
+
+/// A dilute bottle that the recipe draws from, or from which such a bottle was made.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct RecipeHelper {
+    /// Its id.
+    pub id: String,
+    /// Volume it was made up to, mL.
+    pub volume_ml: f64,
+    /// What went into it; a bottle named here stands before this one.
+    pub made_of: Vec<RecipeDose>,
+    /// True when it was made up with pure water, false with the bench's own.
+    pub pure_water: bool,
+}
+
+/// What the formula asked of one nutrient.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct RecipeWish {
+    /// Its symbol.
+    pub element: String,
+    /// The target, ppm.
+    pub target_ppm: Option<f64>,
+    /// The lower limit, ppm.
+    pub min_ppm: Option<f64>,
+    /// The upper limit, ppm.
+    pub max_ppm: Option<f64>,
 }
 
 /// A labelled product that the recipe uses.
@@ -35,6 +66,8 @@ pub struct RecipeProduct {
     pub density_kg_l: Option<f64>,
     /// Its label, percent by mass.
     pub analysis_percent: BTreeMap<String, f64>,
+    /// Acid-neutralising capacity, eq/kg, where stated.
+    pub alkalinity_eq_kg: Option<f64>,
 }
 
 /// A mix with everything that is needed to reckon it again.
@@ -51,30 +84,46 @@ pub struct Recipe {
     pub bench: String,
     /// Final volume, L.
     pub volume_l: f64,
+    /// How well it is known, L (k = 2).
+    pub plus_minus_l: f64,
+    /// Temperature of the tank, C.
+    pub temperature_c: f64,
     /// What the water brings, ppm of each nutrient that it has.
     pub water_ppm: BTreeMap<String, f64>,
     /// Alkalinity of the water, meq/L, where known.
     pub water_alkalinity_meq_l: Option<f64>,
     /// pH of the water, where known.
     pub water_ph: Option<f64>,
-    /// Targets of the formula, ppm.
-    pub targets_ppm: BTreeMap<String, f64>,
+    /// What the formula asked.
+    pub wishes: Vec<RecipeWish>,
     /// What was measured out.
     pub doses: Vec<RecipeDose>,
+    /// Bottles that were drawn from, those first from which others were made.
+    pub helpers: Vec<RecipeHelper>,
     /// Products of the grower's own that it uses.
     pub products: Vec<RecipeProduct>,
 }
 
-/// The recipe of a mix: what is measured out, the water it goes into and the products it uses.
+/// The recipe of a mix: what is measured out, the water it goes into, the bottles and products it uses.
 #[must_use]
 pub fn recipe(bench: &Bench, mix: &MixRecord) -> Recipe {
-    let used = |id: &str| mix.doses.iter().any(|dose| dose.salt.as_deref() == Some(id));
+    let purity = |id: &str| bench.catalogue.find(id).and_then(|salt| bench.stock(salt).purity);
+    let in_bottles = mix.helpers.iter().flat_map(|helper| helper.made_of.iter().map(|of| &of.salt));
+    let used: Vec<&str> =
+        mix.doses.iter().map(|dose| &dose.salt).chain(in_bottles).filter_map(|salt| salt.as_deref()).collect();
+    let grams = |of: &Ingredient| {
+        let density = of.salt.as_deref().and_then(|id| bench.catalogue.find(id));
+        let density = density.and_then(|salt| bench.catalogue.salt(salt).density_kg_per_l);
+        of.grams.or_else(|| Some(of.millilitres? * density?))
+    };
     Recipe {
         version: 1,
         kind: "recipe".to_owned(),
         formula: mix.formula.clone(),
         bench: bench.name.clone(),
         volume_l: mix.volume_l,
+        plus_minus_l: milliliter(bench.tank.plus_minus) * 1e-3,
+        temperature_c: mix.temperature_c,
         water_ppm: NUTRIENTS
             .into_iter()
             .map(|nutrient| (nutrient.symbol().to_owned(), bench.water.nutrients[nutrient]))
@@ -82,30 +131,60 @@ pub fn recipe(bench: &Bench, mix: &MixRecord) -> Recipe {
             .collect(),
         water_alkalinity_meq_l: bench.water.alkalinity_meq_per_l,
         water_ph: bench.water.ph,
-        targets_ppm: mix
+        wishes: mix
             .elements
             .iter()
-            .filter_map(|element| element.target_ppm.map(|target| (element.element.clone(), target)))
+            .filter(|e| e.target_ppm.is_some() || e.min_ppm.is_some() || e.max_ppm.is_some())
+            .map(|e| RecipeWish {
+                element: e.element.clone(),
+                target_ppm: e.target_ppm,
+                min_ppm: e.min_ppm,
+                max_ppm: e.max_ppm,
+            })
             .collect(),
         doses: mix
             .doses
             .iter()
-            .filter_map(|dose| {
-                let (salt, grams) = (dose.salt.clone()?, dose.grams?);
-                let stock = bench.shelf.iter().find(|stock| bench.salt(stock).id == salt);
-                Some(RecipeDose { purity: stock.and_then(|stock| stock.purity), salt, grams, millilitres: dose.millilitres })
+            .filter(|dose| dose.measure.is_some())
+            .map(|dose| RecipeDose {
+                purity: dose.salt.as_deref().and_then(purity),
+                salt: dose.salt.clone(),
+                helper: dose.helper.clone(),
+                grams: dose.grams,
+                millilitres: dose.millilitres,
+            })
+            .collect(),
+        helpers: mix
+            .helpers
+            .iter()
+            .map(|helper| RecipeHelper {
+                id: helper.id.clone(),
+                volume_ml: helper.volume_ml,
+                made_of: helper
+                    .made_of
+                    .iter()
+                    .map(|of| RecipeDose {
+                        purity: of.salt.as_deref().and_then(purity),
+                        salt: of.salt.clone(),
+                        helper: of.helper.clone(),
+                        grams: grams(of),
+                        millilitres: of.millilitres,
+                    })
+                    .collect(),
+                pure_water: helper.pure_water,
             })
             .collect(),
         products: bench
             .catalogue
             .salts()
             .iter()
-            .filter(|salt| salt.own_product && used(&salt.id))
+            .filter(|salt| salt.own_product && used.contains(&salt.id.as_str()))
             .map(|salt| RecipeProduct {
                 id: salt.id.clone(),
                 name: salt.name.clone(),
                 density_kg_l: salt.density_kg_per_l,
                 analysis_percent: salt.analysis.iter().cloned().collect(),
+                alkalinity_eq_kg: salt.alkalinity_eq_per_kg,
             })
             .collect(),
     }

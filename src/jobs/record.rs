@@ -25,15 +25,16 @@ pub struct Dose {
     pub salt: Option<String>,
     /// Its name in words.
     pub name: String,
-    /// How it is measured out; null when nothing on the bench can be trusted with it.
+    /// How it is measured out; null when nothing on the bench can be trusted with it: then it comes in the bottle that
+    /// `helper` names, if it names one, else it is left out.
     pub measure: Option<Measure>,
     /// What to weigh, g; null when it cannot be measured.
     pub grams: Option<f64>,
-    /// What the linear program gave, g.
-    pub grams_exact: f64,
-    /// What to draw up, mL, for liquids.
+    /// What the linear program gave, g; null for a bottle.
+    pub grams_exact: Option<f64>,
+    /// What to draw up, mL, for liquids and bottles.
     pub millilitres: Option<f64>,
-    /// The helper it comes from.
+    /// The bottle that is drawn from, or that a salt comes in.
     pub helper: Option<String>,
     /// Step of the scale to use, g.
     pub scale_g: Option<f64>,
@@ -90,11 +91,48 @@ pub struct Saturation {
     pub slow: bool,
 }
 
-/// A dilute bottle that the mix uses.
+/// What goes into a dilute bottle.
+#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
+pub struct Ingredient {
+    /// Id of the salt; null for another bottle.
+    pub salt: Option<String>,
+    /// Id of the other bottle; null for a salt.
+    pub helper: Option<String>,
+    /// Its name in words.
+    pub name: String,
+    /// What is weighed, g; null for what is drawn up.
+    pub grams: Option<f64>,
+    /// What is drawn up, mL.
+    pub millilitres: Option<f64>,
+    /// Step of the scale to use, g.
+    pub scale_g: Option<f64>,
+}
+
+/// A dilute bottle that the mix uses, or from which such a bottle is made.
 #[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
 pub struct HelperRecord {
     /// Its id.
     pub id: String,
+    /// True when it has to be made first.
+    pub new: bool,
+    /// Volume it is made up to, mL.
+    pub volume_ml: f64,
+    /// What goes into it.
+    pub made_of: Vec<Ingredient>,
+    /// Id of the bottle that it is made from, where it is made from one.
+    pub made_from_helper: Option<String>,
+    /// True when it is made up with pure water, false with the bench's own.
+    pub pure_water: bool,
+    /// What of it goes into the tank, mL; null for one from which only another is made.
+    pub dose_ml: Option<f64>,
+    /// How many such tanks a full bottle, or what is left of it, serves.
+    pub tanks: f64,
+    /// For how many days it keeps, dark and cool: common practice, no source.
+    pub keep_days: u32,
+    /// What to write on it.
+    pub label: Vec<String>,
+    /// Its entry for the bench file; null when it is there already.
+    pub entry: Option<String>,
 }
 
 /// Handling of one salt.
@@ -102,6 +140,8 @@ pub struct HelperRecord {
 pub struct Handling {
     /// Id of the salt.
     pub salt: String,
+    /// Its name in words.
+    pub name: String,
     /// `Danger`, `Warning` or null.
     pub signal_word: Option<String>,
     /// GHS statements.
@@ -230,7 +270,7 @@ pub struct MixRecord {
     pub saturation: Vec<Saturation>,
     /// Cost of the doses, where every one has a price.
     pub cost: Option<f64>,
-    /// Dilute bottles; none are used by this version.
+    /// Dilute bottles, those first from which others are made.
     pub helpers: Vec<HelperRecord>,
     /// How long the formula may be fed, days.
     pub hold_at_most_days: Option<f64>,

@@ -1,4 +1,4 @@
-//! Days of the calendar and spans of whole days. The arithmetic is `jiff`'s; no other room knows it.
+//! Days of the calendar and spans of whole days. The arithmetic is `jiff`'s.
 
 use std::borrow::Cow;
 use std::fmt;
@@ -46,6 +46,11 @@ impl Date {
         }
         let small = |number: i16| i8::try_from(number).unwrap_or(0);
         civil::Date::new(year, small(month), small(day)).map(Self).map_err(|_| wrong(WrongDate::NoSuchDay))
+    }
+
+    /// A day of the calendar as `jiff` has it.
+    pub(crate) fn of(day: civil::Date) -> Self {
+        Self(day)
     }
 
     /// The first day of a week: the Monday of `2027-W10` (ISO 8601), or the day itself for `2027-03-08`.

@@ -16,12 +16,13 @@ pub use bounds::{
     RENEW_DAYS, RIPE_DAYS, SCALE_STEP_G, SHARE, STARTS_AFTER_DAYS, STRENGTH, SYRINGE_STEP_ML, TABLE as BOUNDS, TANK_L,
     TARGET_PPM, TEMPERATURE_C, TIMES, TRUST, WATER_PPM, WEIGHT, WINDOW_DAYS,
 };
+pub use bounds::{BROUGHT_MG, DIARY_VOLUME_L, EC_READING_MS_PER_CM, HELD_BACK_L, LEVEL_L, SOLUTION_PPM, UPTAKE};
 pub use date::{Date, DateError, Stamp, WholeDays, WrongDate};
 pub use parse::{
     Alkalinity, Amount, Concentration, QuantityError, alkalinity, amount, concentration, conductivity, density, duration,
     equivalents, mass, temperature, volume, whole_days,
 };
-pub use print::{fixed, ppm_decimals, ppm_text, round_to, significant, volume_text};
+pub use print::{fixed, nine_digits, ppm_decimals, ppm_text, round_to, significant, trimmed, volume_text, whole_steps};
 pub use units::{Conductivity, Density, Mass, Ppm, Temperature, Time, Volume};
 pub use units::{
     celsius, days, gram, gram_per_milliliter_of, kilogram_per_liter, liter, milliliter, millisiemens_per_cm, ppm, ppm_of,

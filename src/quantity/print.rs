@@ -43,15 +43,25 @@ pub fn ppm_text(value: f64) -> String {
     fixed(value, ppm_decimals(value))
 }
 
+/// `value` with at most `decimals` places, zeros at the end left out.
+#[must_use]
+pub fn trimmed(value: f64, decimals: usize) -> String {
+    let text = fixed(value, decimals);
+    if text.contains('.') { text.trim_end_matches('0').trim_end_matches('.').to_owned() } else { text }
+}
+
+/// Whole steps of an instrument without a last-bit tail: 182 steps of 0.1 are 18.2.
+#[must_use]
+pub fn whole_steps(steps: f64, step: f64) -> f64 {
+    let inverse = (1.0 / step).round();
+    if (inverse * step - 1.0).abs() < 1e-12 { steps / inverse } else { steps * step }
+}
+
 /// A volume in the unit that reads best: mL under a litre, m3 from ten thousand litres.
 #[must_use]
 pub fn volume_text(volume: Volume) -> String {
     let litres = volume / liter(1.0);
     let litres = litres.get::<uom::si::ratio::ratio>();
-    let trimmed = |value: f64, decimals: usize| {
-        let text = fixed(value, decimals);
-        if text.contains('.') { text.trim_end_matches('0').trim_end_matches('.').to_owned() } else { text }
-    };
     if litres < 1.0 {
         format!("{} mL", trimmed(litres * 1e3, 1))
     } else if litres < 10_000.0 {
@@ -67,6 +77,12 @@ pub fn volume_text(volume: Volume) -> String {
 #[must_use]
 pub fn round_to(value: f64, decimals: usize) -> f64 {
     fixed(value, decimals).parse().unwrap_or(value)
+}
+
+/// `value` to nine significant digits, for files: more than anyone can measure, and no noise of a unit's factor.
+#[must_use]
+pub fn nine_digits(value: f64) -> f64 {
+    format!("{value:.8e}").parse().unwrap_or(value)
 }
 
 #[cfg(test)]

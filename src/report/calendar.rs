@@ -1,7 +1,7 @@
 //! A cycle as an iCalendar file (RFC 5545): all-day events that ordinary calendar programs import.
 
-use super::cycle::{OWN_FIGURES, litres, tank_name, why};
-use super::mix::measured;
+use super::cycle::{OWN_FIGURES, litres, made_for, tank_name, why};
+use super::mix::{comes_in_a_bottle, dose_name, ingredient_amount, ingredient_name, measured};
 use crate::jobs::{CycleMix, CycleRecord, GroupDates, Meeting, TankPlan, Window};
 use crate::quantity::{Stamp, WholeDays, fixed};
 
@@ -56,6 +56,7 @@ pub fn calendar(record: &CycleRecord, stamp: Stamp) -> String {
 
 fn events(record: &CycleRecord) -> Vec<Event> {
     let mut events = Vec::new();
+    of_bottles(record, &mut events);
     for tank in &record.tanks {
         of_tank(record, tank, &mut events);
     }
@@ -66,6 +67,22 @@ fn events(record: &CycleRecord) -> Vec<Event> {
         of_meeting(meeting, &mut events);
     }
     events
+}
+
+fn of_bottles(record: &CycleRecord, events: &mut Vec<Event>) {
+    for (at, bottle) in record.bottles.iter().enumerate() {
+        let volume = litres(bottle.volume_ml * 1e-3);
+        let lines: Vec<String> =
+            bottle.made_of.iter().map(|of| format!("{} {}", ingredient_amount(of), ingredient_name(of))).collect();
+        let description = format!("for {}\n{}\nmade up to {volume}", made_for(record, bottle), lines.join("\n"));
+        let days = bottle.made_on.iter().filter_map(|day| Window::new(*day, *day)).enumerate();
+        events.extend(days.map(|(time, days)| Event {
+            key: format!("_bottle.{at}.{time}"),
+            days,
+            summary: format!("make {volume} of bottle {}", bottle.id),
+            description: description.clone(),
+        }));
+    }
 }
 
 fn of_tank(record: &CycleRecord, tank: &TankPlan, events: &mut Vec<Event>) {
@@ -109,8 +126,11 @@ fn doses(mix: &CycleMix) -> String {
         .iter()
         .map(|dose| {
             let (amount, _) = measured(dose);
+            if comes_in_a_bottle(dose) {
+                return format!("- in it {}", dose.name);
+            }
             let left_out = if dose.measure.is_none() { ", too little to measure" } else { "" };
-            format!("{amount} {}{left_out}", dose.name)
+            format!("{amount} {}{left_out}", dose_name(dose))
         })
         .collect();
     lines.push(format!("EC {} mS/cm at 25 C, give or take {}", fixed(mix.ec_ms_cm, 2), fixed(mix.ec_plus_minus_ms_cm, 2)));

@@ -1,6 +1,7 @@
 //! A cycle as comma-separated values (RFC 4180): one row for each thing on a date, and for each salt to buy.
 
-use super::cycle::{tank_name, to_buy, why};
+use super::cycle::{made_for, tank_name, to_buy, why};
+use super::mix::comes_in_a_bottle;
 use crate::jobs::{CycleRecord, Window};
 use crate::quantity::round_to;
 
@@ -31,6 +32,21 @@ struct Row {
 #[must_use]
 pub fn csv(record: &CycleRecord) -> String {
     let mut rows: Vec<Row> = Vec::new();
+    for bottle in &record.bottles {
+        for day in bottle.made_on.iter().map(|day| Window::new(*day, *day)) {
+            let made = Row { days: day, what: "make bottle", salt: bottle.id.clone(), ..Row::default() };
+            rows.push(Row { millilitres: Some(bottle.volume_ml), words: made_for(record, bottle), ..made });
+            rows.extend(bottle.made_of.iter().map(|of| Row {
+                days: day,
+                what: "into bottle",
+                salt: of.salt.clone().or_else(|| of.helper.clone()).unwrap_or_default(),
+                grams: of.grams,
+                millilitres: of.millilitres,
+                words: bottle.id.clone(),
+                ..Row::default()
+            }));
+        }
+    }
     for tank in &record.tanks {
         let (name, group) = (tank_name(tank), tank.feeds.join(" "));
         let row = |what, days| Row { days, what, tank: name.clone(), group: group.clone(), ..Row::default() };
@@ -51,7 +67,11 @@ pub fn csv(record: &CycleRecord) -> String {
                     salt: dose.salt.clone().or_else(|| dose.helper.clone()).unwrap_or_default(),
                     grams: dose.grams,
                     millilitres: dose.millilitres,
-                    words: if dose.measure.is_none() { "too little to measure".to_owned() } else { String::new() },
+                    words: match (&dose.helper, dose.measure) {
+                        (Some(bottle), None) if comes_in_a_bottle(dose) => format!("in bottle {bottle}"),
+                        (_, None) => "too little to measure".to_owned(),
+                        (_, Some(_)) => String::new(),
+                    },
                     ..row("measure out", Window::new(fill.date, fill.date))
                 });
             }

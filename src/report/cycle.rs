@@ -1,8 +1,10 @@
 //! A cycle for the wall: dates first, then what to weigh, flowers, shopping, what to watch and safety.
 
-use super::mix::{finding, handling, measured};
+use super::mix::{dose_cells, finding, handling, ingredients};
 use super::page::{Page, columns};
-use crate::jobs::{CycleMix, CycleRecord, Fill, FillReason, GroupDates, Meeting, SaltTotal, Shift, TankPlan, Window};
+use crate::jobs::{
+    BottlePlan, CycleMix, CycleRecord, Fill, FillReason, GroupDates, Meeting, SaltTotal, Shift, TankPlan, Window,
+};
 use crate::quantity::{Date, WholeDays, fixed, liter, significant, volume_text};
 
 /// Said wherever dates go: on the page, into a calendar, into a table.
@@ -30,10 +32,11 @@ pub fn cycle(record: &CycleRecord, colour: bool) -> String {
     for mix in &record.mixes {
         weigh(&mut page, mix);
     }
+    bottles(&mut page, record);
     shopping(&mut page, record);
     watch(&mut page, record);
-    let listed: Vec<(&str, &str)> = record.salts.iter().map(|total| (total.salt.as_str(), total.name.as_str())).collect();
-    handling(&mut page, &listed, &record.handling, &record.cautions);
+    let number = |salt: &str| record.salts.iter().position(|total| total.salt == salt).map(|at| at + 1);
+    handling(&mut page, &number, &record.handling, &record.cautions);
     page.into_text()
 }
 
@@ -234,9 +237,8 @@ fn weigh(page: &mut Page, mix: &CycleMix) {
         .doses
         .iter()
         .map(|dose| {
-            let (amount, with) = measured(dose);
-            let point = amount.find('.').unwrap_or_else(|| amount.find(' ').unwrap_or(amount.len()));
-            vec![format!("   {}{amount}", " ".repeat(6_usize.saturating_sub(point))), dose.name.clone(), with]
+            let [amount, name, with] = dose_cells(dose);
+            vec![format!("   {amount}"), name, with]
         })
         .collect();
     for line in columns(&rows, &[0, 1, 2]) {
@@ -247,6 +249,47 @@ fn weigh(page: &mut Page, mix: &CycleMix) {
     page.line(&format!("   EC {ec} mS/cm at 25 C, give or take {plus_minus}; {ph} right after mixing"));
     if let Some(cost) = mix.cost {
         page.line(&format!("   cost {} each time", fixed(cost, 2)));
+    }
+}
+
+/// The mixes that a bottle is for, in words.
+pub(super) fn made_for(record: &CycleRecord, bottle: &BottlePlan) -> String {
+    let mixes = bottle.mixes.iter().filter_map(|&mix| record.mixes.get(mix));
+    mixes.map(|mix| format!("{} of {}", litres(mix.volume_l), mix.formula)).collect::<Vec<_>>().join(", ")
+}
+
+/// Bottles to make with their days, and what is taken of those that are there.
+fn bottles(page: &mut Page, record: &CycleRecord) {
+    if record.bottles.is_empty() {
+        return;
+    }
+    page.heading("BOTTLES", "dilute ones, for what is too little to measure");
+    let ml = |ml: f64| litres(ml * 1e-3);
+    for bottle in &record.bottles {
+        let name = page.bold(&bottle.id);
+        if let Some(left) = bottle.left_ml {
+            let enough = if bottle.needed_ml > left * (1.0 + 1e-9) { "NOT ENOUGH, " } else { "" };
+            let words = format!("there already: {enough}the plan takes {}, and {} are left", ml(bottle.needed_ml), ml(left));
+            page.paragraph("   ", &format!("{name}, {words}"));
+            continue;
+        }
+        let with = if bottle.pure_water { "pure water" } else { "your water" };
+        page.paragraph("   ", &format!("{name} for {}: {} with {with}", made_for(record, bottle), ml(bottle.volume_ml)));
+        ingredients(page, &bottle.made_of);
+        let days: Vec<String> = bottle.made_on.iter().map(|day| day.long()).collect();
+        let times = if days.len() == 1 { "once".to_owned() } else { format!("{} times", days.len()) };
+        let keeps = bottle.keep_days.map_or_else(String::new, |days| {
+            format!(" It keeps {days} days at most, dark and cool (common practice, no source).")
+        });
+        let words = format!("Make it {times}, on {}.{keeps}", days.join(", "));
+        page.paragraph("     ", &words);
+    }
+    let new = || record.bottles.iter().filter(|bottle| bottle.new);
+    if new().any(|one| new().filter(|other| other.id == one.id).count() > 1) {
+        page.paragraph("   ", "Bottles of one name do not hold the same: write on each what it is for.");
+    }
+    if new().next().is_some() {
+        page.paragraph("   ", "`bloomsalt mix FORMULA`, with `--tank` for another tank, has the label of each.");
     }
 }
 

@@ -1,8 +1,8 @@
 //! A mix for wet hands: weights first, then the meter, then what to watch, then safety.
 
 use super::page::{Page, columns};
-use crate::jobs::{AcidRecord, Beside, Difference, Dose, General, Handling, Measure, MixRecord};
-use crate::quantity::{fixed, liter, ppm_decimals, ppm_text, significant, volume_text};
+use crate::jobs::{AcidRecord, Beside, Difference, Dose, General, Handling, HelperRecord, Ingredient, Measure, MixRecord};
+use crate::quantity::{fixed, liter, ppm_decimals, ppm_text, significant, trimmed, volume_text};
 use crate::safety::{Finding, Severity};
 
 /// The report of a mix.
@@ -11,6 +11,7 @@ pub fn mix(record: &MixRecord, colour: bool) -> String {
     let mut page = Page::new(colour);
     title(&mut page, record);
     weights(&mut page, record);
+    bottles(&mut page, record);
     meter(&mut page, record);
     tank(&mut page, record);
     watch(&mut page, record);
@@ -94,8 +95,22 @@ fn decimals(step: f64) -> usize {
     (0..6).find(|places| fixed(step, *places).parse::<f64>().is_ok_and(|shown| (shown - step).abs() < 1e-9)).unwrap_or(6)
 }
 
+/// What the exact mix has of something too little to measure.
+fn small_amount(dose: &Dose) -> String {
+    match dose.grams_exact {
+        Some(grams) if grams < 1.0 => format!("{} mg", significant(grams * 1e3, 2)),
+        Some(grams) => format!("{} g", significant(grams, 2)),
+        None => "too little".to_owned(),
+    }
+}
+
 fn dose_decimals(dose: &Dose) -> usize {
     dose.scale_g.map_or(3, decimals)
+}
+
+/// True for a salt that goes in with a bottle, which stands before it.
+pub(super) fn comes_in_a_bottle(dose: &Dose) -> bool {
+    dose.measure.is_none() && dose.helper.is_some()
 }
 
 /// What to measure out, and with what.
@@ -108,8 +123,26 @@ pub(super) fn measured(dose: &Dose) -> (String, String) {
             dose.grams.map_or_else(String::new, |grams| format!("{} g", fixed(grams, dose_decimals(dose)))),
             dose.scale_g.map_or_else(String::new, |step| format!("{step} g scale")),
         ),
-        None => (format!("({} mg)", significant(dose.grams_exact * 1e3, 2)), "TOO LITTLE, see below".to_owned()),
+        None if comes_in_a_bottle(dose) => (String::new(), format!("{} in it", small_amount(dose))),
+        None => (format!("({})", small_amount(dose)), "TOO LITTLE, see below".to_owned()),
     }
+}
+
+/// What a dose is called: a bottle as one.
+pub(super) fn dose_name(dose: &Dose) -> String {
+    let bottle = if dose.measure == Some(Measure::Helper) { "bottle " } else { "" };
+    format!("{bottle}{}", dose.name)
+}
+
+/// A dose in a list of weights: how much, of what, with what.
+pub(super) fn dose_cells(dose: &Dose) -> [String; 3] {
+    let (amount, with) = measured(dose);
+    // the decimal points stand under each other
+    let point = amount.find('.').unwrap_or_else(|| amount.find(' ').unwrap_or(amount.len()));
+    let amount = format!("{}{amount}", " ".repeat(6_usize.saturating_sub(point)));
+    let portions = dose.portions.map_or_else(String::new, |portions| format!(", {portions} parts"));
+    let indent = if comes_in_a_bottle(dose) { "   " } else { "" };
+    [amount, format!("{indent}{}", dose_name(dose)), format!("{with}{portions}")]
 }
 
 fn weights(page: &mut Page, record: &MixRecord) {
@@ -119,13 +152,16 @@ fn weights(page: &mut Page, record: &MixRecord) {
         page.heading("MADE OF", "in the order in which it should have gone in");
     }
     let mut rows = Vec::new();
-    for (at, dose) in record.doses.iter().enumerate() {
-        let (amount, with) = measured(dose);
-        // the decimal points stand under each other
-        let point = amount.find('.').unwrap_or_else(|| amount.find(' ').unwrap_or(amount.len()));
-        let amount = format!("{}{amount}", " ".repeat(6_usize.saturating_sub(point)));
-        let portions = dose.portions.map_or_else(String::new, |portions| format!(", {portions} parts"));
-        rows.push(vec![format!("  {:>2}.", at + 1), amount, dose.name.clone(), format!("{with}{portions}")]);
+    let mut number = 0;
+    for dose in &record.doses {
+        let place = if comes_in_a_bottle(dose) {
+            String::new()
+        } else {
+            number += 1;
+            format!("  {number:>2}.")
+        };
+        let [amount, name, with] = dose_cells(dose);
+        rows.push(vec![place, amount, name, with]);
     }
     let widest = rows.iter().map(|row| row[1].chars().count()).max().unwrap_or(0);
     for row in &mut rows {
@@ -141,6 +177,72 @@ fn weights(page: &mut Page, record: &MixRecord) {
     if let Some(cost) = record.cost {
         page.line(&format!("   cost {}", fixed(cost, 2)));
     }
+}
+
+/// How new bottles are made.
+fn bottles(page: &mut Page, record: &MixRecord) {
+    let new: Vec<&HelperRecord> = record.helpers.iter().filter(|helper| helper.new).collect();
+    if new.is_empty() {
+        return;
+    }
+    page.heading("MAKE FIRST", "dilute bottles, for what is too little to measure");
+    for helper in new {
+        let volume = volume_text(liter(helper.volume_ml * 1e-3));
+        let name = page.bold(&helper.id);
+        page.line(&format!(
+            "   {name}, made up to {volume} with {}",
+            if helper.pure_water { "pure water" } else { "your water" }
+        ));
+        ingredients(page, &helper.made_of);
+        let serves = match helper.dose_ml {
+            Some(ml) => format!("{} mL goes into the tank; serves {} such tanks.", trimmed(ml, 2), fixed(helper.tanks, 0)),
+            None => format!("Only to make the thinner bottle of it; enough for {} such tanks.", fixed(helper.tanks, 0)),
+        };
+        page.paragraph(
+            "     ",
+            &format!(
+                "{serves} Keep it dark and cool, {} days at most (common practice, no source). Label: {}",
+                helper.keep_days,
+                helper.label.join(" | ")
+            ),
+        );
+        for line in helper.entry.iter().flat_map(|entry| entry.lines()) {
+            page.line(&format!("       {line}"));
+        }
+    }
+    page.paragraph(
+        "   ",
+        "With its lines above in the bench file a bottle is used from now on; set `left` as it goes down.",
+    );
+}
+
+/// What goes into a bottle, and how much it is with which instrument.
+pub(super) fn ingredients(page: &mut Page, made_of: &[Ingredient]) {
+    let row = |of: &Ingredient| {
+        let with = match (of.grams, of.scale_g) {
+            (Some(_), Some(step)) => format!("{step} g scale"),
+            (Some(_), None) => String::new(),
+            (None, _) => "syringe".to_owned(),
+        };
+        vec!["     ".to_owned(), ingredient_amount(of), ingredient_name(of), with]
+    };
+    let rows: Vec<Vec<String>> = made_of.iter().map(row).collect();
+    for line in columns(&rows, &[2, 3]) {
+        page.line(&line);
+    }
+}
+
+/// How much of an ingredient goes into a bottle.
+pub(super) fn ingredient_amount(of: &Ingredient) -> String {
+    match (of.grams, of.millilitres) {
+        (Some(grams), _) => format!("{} g", fixed(grams, of.scale_g.map_or(3, decimals))),
+        (None, ml) => format!("{} mL", trimmed(ml.unwrap_or(0.0), 2)),
+    }
+}
+
+/// What an ingredient is called: a bottle as one.
+pub(super) fn ingredient_name(of: &Ingredient) -> String {
+    if of.helper.is_some() { format!("bottle {}", of.name) } else { of.name.clone() }
 }
 
 fn meter(page: &mut Page, record: &MixRecord) {
@@ -292,22 +394,43 @@ fn how_to(page: &mut Page, record: &MixRecord) {
     }
 }
 
-fn safety(page: &mut Page, record: &MixRecord) {
-    let listed: Vec<(&str, &str)> =
-        record.doses.iter().map(|dose| (dose.salt.as_deref().unwrap_or_default(), dose.name.as_str())).collect();
-    handling(page, &listed, &record.handling, &record.cautions);
+/// Number in the list of weights of the line that brings a salt: its own, or that of the bottle that it is in.
+fn number_of(record: &MixRecord, salt: &str) -> Option<usize> {
+    let numbered: Vec<&Dose> = record.doses.iter().filter(|dose| dose.measure.is_some() || dose.helper.is_none()).collect();
+    let own = numbered.iter().position(|dose| dose.salt.as_deref() == Some(salt));
+    let in_bottle = || {
+        numbered
+            .iter()
+            .position(|dose| dose.salt.is_none() && dose.helper.as_ref().is_some_and(|id| holds(record, id, salt)))
+    };
+    own.or_else(in_bottle).map(|at| at + 1)
 }
 
-/// Hazards and cautions of the salts in `listed`, id and name, by their number in that list.
-pub(super) fn handling(page: &mut Page, listed: &[(&str, &str)], handling: &[Handling], cautions: &[General]) {
+/// True when a bottle, or one that it is made from, holds a salt.
+fn holds(record: &MixRecord, id: &str, salt: &str) -> bool {
+    let Some(helper) = record.helpers.iter().find(|helper| helper.id == id) else { return false };
+    let own = helper.made_of.iter().any(|of| of.salt.as_deref() == Some(salt));
+    own || helper.made_of.iter().filter_map(|of| of.helper.as_deref()).any(|parent| holds(record, parent, salt))
+}
+
+fn safety(page: &mut Page, record: &MixRecord) {
+    handling(page, &|salt| number_of(record, salt), &record.handling, &record.cautions);
+}
+
+/// Hazards and cautions of the salts, by their number in the list above; by name what has none there.
+pub(super) fn handling(
+    page: &mut Page,
+    number: &dyn Fn(&str) -> Option<usize>,
+    handling: &[Handling],
+    cautions: &[General],
+) {
     page.heading("SAFETY", "numbers as in the list above; `bloomsalt salts ID` puts H codes in words");
-    let number = |salt: &str| listed.iter().position(|(id, _)| *id == salt).map(|at| at + 1);
     let classified: Vec<(Vec<String>, String)> = handling
         .iter()
         .filter_map(|h| {
-            let (word, number) = (h.signal_word.clone()?, number(&h.salt)?);
-            let name = listed[number - 1].1.to_owned();
-            Some((vec![format!("  {number:>2}."), word, name, String::new()], h.hazards.join(" ")))
+            let (word, place) = (h.signal_word.clone()?, number(&h.salt));
+            let place = place.map_or_else(String::new, |place| format!("  {place:>2}."));
+            Some((vec![format!("{place:<5}"), word, h.name.clone(), String::new()], h.hazards.join(" ")))
         })
         .collect();
     let rows: Vec<Vec<String>> = classified.iter().map(|(row, _)| row.clone()).collect();
@@ -315,7 +438,11 @@ pub(super) fn handling(page: &mut Page, listed: &[(&str, &str)], handling: &[Han
         page.paragraph(line, codes);
     }
     for caution in cautions {
-        let numbers: Vec<String> = caution.salts.iter().filter_map(|salt| number(salt)).map(|n| n.to_string()).collect();
+        let mut numbers: Vec<usize> = caution.salts.iter().filter_map(|salt| number(salt)).collect();
+        numbers.sort_unstable();
+        numbers.dedup();
+        let unnumbered = handling.iter().filter(|h| caution.salts.contains(&h.salt) && number(&h.salt).is_none());
+        let numbers: Vec<String> = numbers.iter().map(usize::to_string).chain(unnumbered.map(|h| h.name.clone())).collect();
         let whom = if numbers.is_empty() { String::new() } else { format!(" ({})", numbers.join(", ")) };
         page.paragraph("   ", &format!("{}{whom}: {}", caution.heading, caution.text));
     }

@@ -3,14 +3,18 @@
 mod calendar;
 mod csv;
 mod cycle;
+mod diary;
 mod json;
 mod mix;
 mod page;
 mod salt;
+mod trade;
 
 pub use calendar::calendar;
 pub use csv::csv;
 pub use cycle::cycle;
+pub use diary::{diary_added, diary_forecast, diary_now, diary_show};
 pub use json::{document, error_document, schema};
 pub use mix::{beside, mix};
 pub use salt::{salt, salts};
+pub use trade::trade;

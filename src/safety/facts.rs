@@ -37,8 +37,10 @@ pub struct Measured {
     pub id: String,
     /// Name.
     pub name: String,
-    /// What the fit asks for the whole tank, g.
-    pub grams_exact: f64,
+    /// What the fit asks for the whole tank: g of a salt, mL of a bottle.
+    pub amount_exact: f64,
+    /// True for a bottle.
+    pub bottle: bool,
     /// Set when no instrument of the bench can be trusted with the dose.
     pub too_small_for: Option<Finest>,
     /// Its concentration in the tank, g/L.
@@ -49,6 +51,15 @@ pub struct Measured {
     pub solubility_source: Option<String>,
     /// True when the fit took all there is on hand and still misses something.
     pub runs_short: bool,
+}
+
+/// A new bottle and what comes in it because it is too little to measure.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Bottled {
+    /// Id of the bottle.
+    pub bottle: String,
+    /// Name, exact amount (g, or mL of a bottle) and the finest instrument for it.
+    pub too_little: Vec<(String, f64, Finest)>,
 }
 
 /// A mineral above saturation.
@@ -99,6 +110,6 @@ pub struct Facts<'a> {
     pub water: &'a Water,
     /// What its ions give, mS/cm.
     pub water_ec_ms_per_cm: f64,
-    /// Keys of the bench file that this version reads and does not use.
-    pub unused_keys: &'a [&'static str],
+    /// What is too little to measure and comes in new bottles.
+    pub bottled: &'a [Bottled],
 }

@@ -1,16 +1,24 @@
 //! Handling notes as sourced data, the findings, and when each applies. No other room words a warning.
 
+mod apart;
 mod caution;
 mod cycle;
+mod diary;
+mod explain;
 mod facts;
 mod finding;
 mod reaction;
 mod watch;
 mod water;
+mod weighing;
 
+pub use apart::{Stored, kept_apart};
 pub use caution::{Advice, Caution, advice_for, general_cautions};
 pub use cycle::{Held, held_too_long, never_meet, nitrogen_low_until, ripe_after_the_end};
-pub use facts::{Achieved, Facts, Finest, Measured, Supersaturated};
+pub use diary::of_diary;
+pub use explain::{Helps, Missed, Partner, why_missed, would_help};
+pub use facts::{Achieved, Bottled, Facts, Finest, Measured, Supersaturated};
 pub use finding::{Finding, Severity};
 pub use reaction::{AcidFacts, acid_in_steps, acid_not_reckoned, of_acid};
 pub use watch::findings;
+pub use weighing::{fewer_salts, limits_gave_way};

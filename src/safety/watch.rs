@@ -101,7 +101,7 @@ const NEAR_SOLUBILITY: f64 = 0.80;
 /// # Examples
 /// ```
 /// use bloomsalt::{bench::Bench, jobs};
-/// let mix = jobs::mix(&Bench::starter(), "push", None)?;
+/// let mix = jobs::mix(&Bench::starter(), "push", &jobs::MixOptions::default())?;
 /// assert!(mix.findings.iter().any(|finding| finding.code == "nitrogen-low"));
 /// # Ok::<(), jobs::JobError>(())
 /// ```
@@ -122,15 +122,7 @@ pub fn findings(facts: &Facts) -> Vec<Finding> {
         of_salt(salt, &mut found);
     }
     super::water::findings(facts, &mut found);
-    for key in facts.unused_keys {
-        found.push(Finding {
-            code: "key-not-used-yet",
-            severity: Severity::Note,
-            message: format!("`{key}` was read and checked, but this version does not use it yet."),
-            remedy: None,
-            source: None,
-        });
-    }
+    super::weighing::findings(facts, &mut found);
     found.sort_by_key(|finding| finding.severity);
     found
 }
@@ -389,43 +381,7 @@ fn ec_outside(facts: &Facts, found: &mut Vec<Finding>) {
     }
 }
 
-/// Grams, or milligrams under a gram, so that no dose reads as 0.
-fn weight_text(grams: f64) -> String {
-    if grams < 1.0 { format!("{} mg", significant(grams * 1e3, 2)) } else { format!("{} g", significant(grams, 2)) }
-}
-
 fn of_salt(salt: &Measured, found: &mut Vec<Finding>) {
-    if let Some(finest) = salt.too_small_for {
-        // the coarsest usual step, finer than what is there, that could be trusted as far
-        let trust = finest.step_g / finest.smallest_g;
-        let finer = [0.01, 0.001, 0.000_1]
-            .into_iter()
-            .filter(|_| finest.density_g_per_ml.is_none())
-            .find(|step| *step < finest.step_g * 0.999 && step / trust <= salt.grams_exact * (1.0 + 1e-9));
-        let instrument = if finest.density_g_per_ml.is_some() { "syringe" } else { "finest scale" };
-        let amount = |grams: f64| match finest.density_g_per_ml {
-            Some(density) => format!("{} mL", significant(grams / density, 2)),
-            None => weight_text(grams),
-        };
-        found.push(Finding {
-            code: "cannot-be-weighed",
-            severity: Severity::Stop,
-            message: format!(
-                "{}: {} is under the {} that the {instrument} here can be trusted with; it is left out of the weights.",
-                salt.name,
-                amount(salt.grams_exact),
-                amount(finest.smallest_g)
-            ),
-            remedy: Some(match finer {
-                Some(step) => format!("A scale that shows {step} g would do, or a larger volume mixed at once."),
-                None if finest.density_g_per_ml.is_some() => {
-                    "A finer syringe, or a larger volume mixed at once.".to_owned()
-                }
-                None => "Too little for any usual scale: mix a larger volume at once, or weigh more into a bottle of known volume and measure that out.".to_owned(),
-            }),
-            source: None,
-        });
-    }
     let gypsum = salt.id == "calcium-sulfate-dihydrate" && salt.g_per_l > GYPSUM_G_PER_L;
     let near = salt.soluble_g_per_l.filter(|most| salt.g_per_l > NEAR_SOLUBILITY * most);
     let too_much = salt.soluble_g_per_l.filter(|most| salt.g_per_l > *most);
@@ -454,19 +410,6 @@ fn of_salt(salt: &Measured, found: &mut Vec<Finding>) {
                 "Stir for an hour, or overnight, before the other salts.".to_owned()
             }),
             source: salt.solubility_source.clone(),
-        });
-    }
-    if salt.runs_short {
-        found.push(Finding {
-            code: "shelf-runs-short",
-            severity: Severity::Warning,
-            message: format!(
-                "{}: all {} on hand go in, and targets are still missed.",
-                salt.name,
-                weight_text(salt.grams_exact)
-            ),
-            remedy: Some("Buy more, or mix less at once.".to_owned()),
-            source: None,
         });
     }
 }

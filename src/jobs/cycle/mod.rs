@@ -2,6 +2,7 @@
 //!
 //! Every date rests on the grower's own figures. Nothing here says that a plant keeps to them.
 
+mod bottles;
 mod dates;
 mod meeting;
 mod record;
@@ -10,14 +11,17 @@ mod shopping;
 use uom::si::volume::liter as in_liters;
 
 pub use record::{
-    CycleMix, CycleRecord, Fill, FillReason, GroupDates, HoldDates, Meeting, PhaseDates, SaltTotal, Shift, TankPlan, Window,
+    BottlePlan, CycleMix, CycleRecord, Fill, FillReason, GroupDates, HoldDates, Meeting, PhaseDates, SaltTotal, Shift,
+    TankPlan, Window,
 };
 
 use self::dates::{days_to_push, length};
 use self::meeting::Flowering;
 use super::error::JobError;
 use super::handling::{handling, sources};
+use super::mix::MixOptions;
 use crate::bench::{Bench, Cycle, Group};
+use crate::catalogue::SaltId;
 use crate::matter::Salt;
 use crate::quantity::{Date, Volume};
 use crate::safety::{self, Finding};
@@ -75,11 +79,15 @@ pub fn cycle(bench: &Bench, begin: Begin) -> Result<CycleRecord, JobError> {
         .enumerate()
         .flat_map(|(at, first)| later(at).filter_map(|second| meeting::shift(*first, *second)))
         .collect();
-    let salts = shopping::shopping(bench, &mixes);
+    let bottles = bottles::bottles(bench, &mixes, &tanks);
+    let salts = shopping::shopping(bench, &mixes, &bottles);
     let end = tanks.iter().filter_map(last_day).max().unwrap_or(start);
     let findings = findings(cycle, start, &tanks, &mixes, &flowering, &meetings, &shifts);
-    let known: Vec<&Salt> =
-        salts.iter().filter_map(|total| bench.catalogue.find(&total.salt).map(|salt| bench.catalogue.salt(salt))).collect();
+    let mut handled: Vec<SaltId> = salts.iter().filter_map(|total| bench.catalogue.find(&total.salt)).collect();
+    handled.extend(bottles::salts_there(bench, &bottles));
+    handled.sort_unstable();
+    handled.dedup();
+    let known: Vec<&Salt> = handled.into_iter().map(|salt| bench.catalogue.salt(salt)).collect();
     let (handling, cautions, caution_sources) = handling(bench, &known);
     let told: Vec<Finding> = findings.iter().chain(mixes.iter().flat_map(|mix| &mix.findings)).cloned().collect();
     let bought = salts.iter().filter(|total| total.buy_g > 0.0);
@@ -94,6 +102,7 @@ pub fn cycle(bench: &Bench, begin: Begin) -> Result<CycleRecord, JobError> {
         sources: sources(bench, &known, &told, &caution_sources),
         tanks,
         mixes,
+        bottles,
         groups,
         meetings,
         shifts,
@@ -157,12 +166,13 @@ fn mixed(bench: &Bench, formula: &str, volume: Volume) -> Result<CycleMix, JobEr
     for stock in &mut full.shelf {
         stock.on_hand = None;
     }
-    let mix = super::mix(&full, formula, None)?;
+    let mix = super::mix(&full, formula, &MixOptions::default())?;
     Ok(CycleMix {
         formula: formula.to_owned(),
         volume_l: mix.volume_l,
         times: 0,
         doses: mix.doses,
+        helpers: mix.helpers,
         ec_ms_cm: mix.ec_ms_cm,
         ec_plus_minus_ms_cm: mix.ec_plus_minus_ms_cm,
         ph: mix.ph,

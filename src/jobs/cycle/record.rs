@@ -4,7 +4,7 @@ use schemars::JsonSchema;
 use serde::Serialize;
 
 use crate::catalogue::Source;
-use crate::jobs::{Dose, General, Handling};
+use crate::jobs::{Dose, General, Handling, HelperRecord, Ingredient};
 use crate::quantity::Date;
 use crate::safety::Finding;
 
@@ -131,16 +131,43 @@ pub struct CycleMix {
     pub times: usize,
     /// What to measure out, in the order in which it goes in.
     pub doses: Vec<Dose>,
+    /// Dilute bottles that it draws from, and those from which these are made.
+    pub helpers: Vec<HelperRecord>,
     /// EC at 25 C, mS/cm.
     pub ec_ms_cm: f64,
     /// Its uncertainty (k = 2).
     pub ec_plus_minus_ms_cm: f64,
     /// pH right after mixing; null when a product does not state its alkalinity.
     pub ph: Option<f64>,
-    /// Cost of one tank, where every dose has a price.
+    /// Cost of one tank, where every dose has a price; of a bottle what the tank takes of it.
     pub cost: Option<f64>,
     /// What to know of it.
     pub findings: Vec<Finding>,
+}
+
+/// A dilute bottle over the whole plan.
+#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
+pub struct BottlePlan {
+    /// Its id. Bottles of different contents may share one: `mixes` tells them apart.
+    pub id: String,
+    /// True when it has to be made, false when it is there already.
+    pub new: bool,
+    /// Volume it is made up to, mL.
+    pub volume_ml: f64,
+    /// What goes into it each time that it is made; empty for one that is there already.
+    pub made_of: Vec<Ingredient>,
+    /// True when it is made up with pure water, false with the bench's own.
+    pub pure_water: bool,
+    /// For how many days it keeps, dark and cool: common practice, no source. Null for one that is there already.
+    pub keep_days: Option<u32>,
+    /// The mixes that it is for: positions in `mixes`, from 0; empty for one that is there already and only thinned.
+    pub mixes: Vec<usize>,
+    /// What the plan takes of it, into tanks and into other bottles, mL.
+    pub needed_ml: f64,
+    /// What is left in it, mL; null for a new one.
+    pub left_ml: Option<f64>,
+    /// The days on which it is made; empty for one that is there already.
+    pub made_on: Vec<Date>,
 }
 
 /// When a group flowers.
@@ -208,7 +235,7 @@ pub struct SaltTotal {
     pub salt: String,
     /// Its name.
     pub name: String,
-    /// What the plan takes, g.
+    /// What the plan takes, g: weighed into tanks, and into bottles each time that one is made.
     pub needed_g: f64,
     /// The same in mL, for liquids.
     pub needed_ml: Option<f64>,
@@ -247,6 +274,8 @@ pub struct CycleRecord {
     pub tanks: Vec<TankPlan>,
     /// What to weigh.
     pub mixes: Vec<CycleMix>,
+    /// Dilute bottles, those first from which others are made.
+    pub bottles: Vec<BottlePlan>,
     /// When each group flowers.
     pub groups: Vec<GroupDates>,
     /// Every group's pollen and every group's stigmas.
@@ -255,7 +284,7 @@ pub struct CycleRecord {
     pub shifts: Vec<Shift>,
     /// Salts of the whole plan, in the order of the salt table.
     pub salts: Vec<SaltTotal>,
-    /// Cost of all tanks, where every dose has a price.
+    /// Cost of all tanks, where every dose has a price; of a bottle what they take of it.
     pub cost: Option<f64>,
     /// Cost of what is to be bought, where all of it has a price.
     pub shopping_cost: Option<f64>,

@@ -2,24 +2,35 @@
 
 use uom::si::mass::gram as in_grams;
 
-use super::record::{CycleMix, SaltTotal};
+use super::record::{BottlePlan, CycleMix, SaltTotal};
 use crate::bench::Bench;
 use crate::catalogue::SaltId;
 
-/// Every salt that `mixes` take, each so many times, in the order of the catalogue.
-pub(super) fn shopping(bench: &Bench, mixes: &[CycleMix]) -> Vec<SaltTotal> {
+/// Every salt that `mixes` take, each so many times, and every salt that goes into a new bottle, each time that it is made,
+/// in the order of the catalogue.
+pub(super) fn shopping(bench: &Bench, mixes: &[CycleMix], bottles: &[BottlePlan]) -> Vec<SaltTotal> {
     let mut needed: Vec<(SaltId, f64)> = Vec::new();
+    let mut add = |salt: SaltId, grams: f64| match needed.iter_mut().find(|(other, _)| *other == salt) {
+        Some((_, sum)) => *sum += grams,
+        None => needed.push((salt, grams)),
+    };
     for mix in mixes {
         #[allow(clippy::cast_precision_loss, reason = "a count of tanks")]
         let times = mix.times as f64;
         for dose in &mix.doses {
-            // a dose that nothing on the bench can measure does not go in, and its mix says so
+            // a dose that nothing on the bench can measure comes in a bottle, or does not go in, and its mix says so
             let Some(grams) = dose.grams else { continue };
             let Some(salt) = dose.salt.as_deref().and_then(|id| bench.catalogue.find(id)) else { continue };
-            match needed.iter_mut().find(|(other, _)| *other == salt) {
-                Some((_, sum)) => *sum += times * grams,
-                None => needed.push((salt, times * grams)),
-            }
+            add(salt, times * grams);
+        }
+    }
+    for bottle in bottles {
+        #[allow(clippy::cast_precision_loss, reason = "a count of bottles")]
+        let times = bottle.made_on.len() as f64;
+        for of in &bottle.made_of {
+            let Some(salt) = of.salt.as_deref().and_then(|id| bench.catalogue.find(id)) else { continue };
+            let of_liquid = || Some(of.millilitres? * bench.catalogue.salt(salt).density_kg_per_l?);
+            add(salt, times * of.grams.or_else(of_liquid).unwrap_or(0.0));
         }
     }
     needed.sort_by_key(|(salt, _)| *salt);

@@ -1,0 +1,72 @@
+//! A moment as it was typed, or the system clock; the offset from UTC is always known.
+
+use jiff::civil::DateTime;
+use jiff::fmt::temporal::DateTimeParser;
+use jiff::tz::{AmbiguousOffset, TimeZone};
+use jiff::{Timestamp, tz};
+
+use super::diary_args::When;
+use super::failure::Failure;
+use crate::diary::Moment;
+
+/// The moment that was typed, or now.
+pub(super) fn moment(when: &When) -> Result<Moment, Failure> {
+    let zone = when.zone.as_deref().map(zone).transpose()?;
+    let Some(typed) = when.at.as_deref() else {
+        let (now, zone) = (Timestamp::now(), zone.unwrap_or_else(TimeZone::system));
+        return Ok(Moment::new(now, zone.to_offset(now)));
+    };
+    match (Moment::parse(typed), zone) {
+        (Ok(_), Some(_)) => Err(wrong(
+            format!("`--at` reads \"{typed}\" with an offset, and `--zone` is stated too"),
+            Some("keep one of the two".to_owned()),
+        )),
+        (Ok(moment), None) => Ok(moment),
+        (Err(_), Some(zone)) => in_zone(typed, &zone),
+        (Err(why), None) => Err(wrong(
+            format!("`--at`: {why}"),
+            Some("state the offset, or the time zone with `--zone Europe/Berlin`".to_owned()),
+        )),
+    }
+}
+
+fn wrong(message: String, help: Option<String>) -> Failure {
+    Failure::input("moment", message, help)
+}
+
+/// A wall clock in a zone: an hour that a change of clocks skips or repeats is refused, never guessed.
+fn in_zone(typed: &str, zone: &TimeZone) -> Result<Moment, Failure> {
+    let help = || Some("write it as in \"2026-10-03 18:30\"".to_owned());
+    let clock: DateTime =
+        typed.parse().map_err(|_| wrong(format!("`--at` reads \"{typed}\", which is no date and time"), help()))?;
+    if !typed.contains(':') {
+        return Err(wrong(format!("`--at` reads \"{typed}\", which has no time of day"), help()));
+    }
+    let name = zone.iana_name().unwrap_or("that zone");
+    let offset = match zone.to_ambiguous_timestamp(clock).offset() {
+        AmbiguousOffset::Unambiguous { offset } => offset,
+        AmbiguousOffset::Gap { .. } => {
+            let message = format!("`--at` reads \"{typed}\", an hour that the clocks of {name} skipped that day");
+            return Err(wrong(message, Some("look at the clock again, or state the offset".to_owned())));
+        }
+        AmbiguousOffset::Fold { before, after } => {
+            return Err(wrong(
+                format!("`--at` reads \"{typed}\", an hour that the clocks of {name} showed twice that day"),
+                Some(format!("leave out `--zone` and state the offset: {before} was the first, {after} the second")),
+            ));
+        }
+    };
+    let at = offset.to_timestamp(clock).map_err(|_| wrong(format!("`--at` reads \"{typed}\", out of range"), None))?;
+    Ok(Moment::new(at, offset))
+}
+
+fn zone(typed: &str) -> Result<TimeZone, Failure> {
+    DateTimeParser::new().parse_time_zone(typed).map_err(|_| {
+        let names: Vec<String> = tz::db().available().map(|name| name.to_string()).collect();
+        let help = crate::suggest::nearest(typed, names.iter().map(String::as_str)).map_or_else(
+            || "write a name such as Europe/Berlin, or an offset such as +02:00".to_owned(),
+            |word| format!("did you mean `{word}`?"),
+        );
+        wrong(format!("`--zone` reads \"{typed}\", which is no time zone"), Some(help))
+    })
+}

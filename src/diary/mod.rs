@@ -1,0 +1,22 @@
+//! The diary of a tank: dated entries in an append-only text, what they say of the tank, and what plants took from it.
+//!
+//! Pure like every room but `cli`: texts and moments come in, texts and numbers go out. How conductive a solution is comes
+//! in as a function, so that this room knows no chemistry.
+
+mod book;
+mod entry;
+mod line;
+mod model;
+mod moment;
+mod state;
+mod tank;
+mod uptake;
+
+pub use book::{Damage, Diary, Fault, Torn, excerpt};
+pub use entry::{Amounts, Entry, Event, LONGEST_TEXT, nutrients};
+pub use line::line;
+pub use model::METER_PLUS_MINUS;
+pub use moment::Moment;
+pub use state::{Basis, Phase, Slip, State, state_at};
+pub use tank::{TRACKS, Tank, Track};
+pub use uptake::{Patterns, STANDARD_UPTAKE, UptakeError, UptakeRow};

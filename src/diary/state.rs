@@ -1,0 +1,380 @@
+//! What the entries say of the tank: volume and masses by bookkeeping, and what plants took by a model.
+
+use super::model::{FRESH_DAYS, Predict};
+use super::tank::{TRACKS, Tank, Track};
+use super::uptake::Patterns;
+use super::{Amounts, Diary, Entry, Event, Moment, nutrients};
+use crate::matter::{NUTRIENTS, Nutrient, Nutrients};
+
+/// How far a figure of a laboratory may be off (k = 2), a fraction, as for the water. Own choice.
+const ANALYSIS_PLUS_MINUS: f64 = 0.05;
+/// A level this fraction over the bookkeeping is told: own choice, the usual plus/minus of a tank's volume.
+const LEVEL_OFF: f64 = 0.02;
+
+/// A phase.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Phase {
+    /// Its name.
+    pub name: String,
+    /// When it began.
+    pub since: Moment,
+    /// How long it may last, days.
+    pub hold_at_most_days: Option<f64>,
+}
+
+/// Something in the diary that does not fit.
+#[derive(Debug, Clone, PartialEq)]
+pub enum Slip {
+    /// Something was done to a tank that no entry fills.
+    NotFilled {
+        /// Number of the entry.
+        entry: u64,
+    },
+    /// A level over what the entries explain.
+    LevelHigher {
+        /// Number of the entry.
+        entry: u64,
+        /// What was read, L.
+        level_l: f64,
+        /// What should be there at the most, L.
+        booked_l: f64,
+    },
+    /// More was drained than there was.
+    DrainedMore {
+        /// Number of the entry.
+        entry: u64,
+        /// What was drained, L.
+        volume_l: f64,
+        /// What could be drained, L.
+        booked_l: f64,
+    },
+    /// The first reading after a filling is far from the prediction.
+    MeterOff {
+        /// Number of the entry.
+        entry: u64,
+        /// What was read, mS/cm.
+        ec_ms_cm: f64,
+        /// What was predicted, mS/cm.
+        predicted_ms_cm: f64,
+    },
+    /// An EC over what is there when plants take nothing.
+    EcHigher {
+        /// Number of the entry.
+        entry: u64,
+        /// What was read, mS/cm.
+        ec_ms_cm: f64,
+        /// What was predicted without any uptake since, mS/cm.
+        predicted_ms_cm: f64,
+    },
+    /// An EC that no uptake explains.
+    EcLower {
+        /// Number of the entry.
+        entry: u64,
+        /// What was read, mS/cm.
+        ec_ms_cm: f64,
+    },
+    /// The EC of the content could not be predicted.
+    NotPredicted {
+        /// Number of the entry.
+        entry: u64,
+    },
+}
+
+/// How a concentration is known.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Basis {
+    /// A laboratory found it, and nothing was taken up since as far as is known.
+    Measured,
+    /// What went in less what was drained: no reading tells what plants took.
+    Bookkeeping,
+    /// Reckoned by the model of uptake.
+    Estimate,
+}
+
+/// What a diary says of a tank at one moment.
+#[derive(Debug, Clone)]
+pub struct State {
+    /// The moment.
+    pub at: Moment,
+    /// The tank; none before it was first filled.
+    pub tank: Option<Tank>,
+    /// When it was last filled.
+    pub filled: Option<Moment>,
+    /// The formula it was then mixed to.
+    pub formula: Option<String>,
+    /// The phase.
+    pub phase: Option<Phase>,
+    /// When stalks were last seen in this phase.
+    pub stalks: Option<Moment>,
+    /// Last EC, mS/cm.
+    pub ec: Option<(Moment, f64)>,
+    /// Last pH.
+    pub ph: Option<(Moment, f64)>,
+    /// Last temperature, C.
+    pub temperature: Option<(Moment, f64)>,
+    /// Last level, L.
+    pub level: Option<(Moment, f64)>,
+    /// What the meter reads over what is predicted, from a reading right after the filling; 1 without.
+    pub meter_factor: f64,
+    /// Size of the uptake a day, by [`TRACKS`], where readings tell it.
+    pub uptake_per_day: Option<[f64; 3]>,
+    /// Water lost to leaves and air, L a day, where levels tell it.
+    pub litres_per_day: Option<f64>,
+    /// Days since the last EC reading for which the uptake is carried on.
+    pub carried_on_days: f64,
+    /// When a laboratory last found each nutrient, since the filling.
+    pub analysed: [Option<Moment>; NUTRIENTS.len()],
+    /// What does not fit.
+    pub slips: Vec<Slip>,
+    /// Entries that are dated later than the moment and do not count.
+    pub later: usize,
+    /// From when uptake counts, and up to which reading.
+    pub(super) span: Option<(Moment, Moment)>,
+    pub(super) uptake: [f64; 3],
+    pub(super) lost_l: f64,
+    pub(super) lost_until: Option<Moment>,
+}
+
+/// What the entries up to `at` say of the tank.
+///
+/// * `patterns`: how fast plants take each nutrient
+/// * `predict`: EC in mS/cm at 25 C of concentrations in ppm
+///
+/// Volume and masses are bookkeeping: every entry moves them linearly, a level sets the volume and moves no mass. An EC
+/// reading sets the size of the uptake on each track such that the predicted EC meets it: on the low track the reading less
+/// [`METER_PLUS_MINUS`](super::METER_PLUS_MINUS), on the high track plus it. After the last reading uptake and loss of water are carried on at their
+/// mean pace since the filling. A reading within a day of the filling says how the meter reads.
+///
+/// # Examples
+/// ```
+/// use bloomsalt::diary::{Diary, Event, Moment, Patterns, Track, state_at};
+/// use bloomsalt::matter::Nutrient;
+/// let at = Moment::parse("2026-10-03 18:30+02:00")?;
+/// let ppm = [("N".to_owned(), 36.0)].into();
+/// let filled =
+///     Event::Filled { volume_l: 60.0, held_back_l: 0.0, formula: None, hold_at_most_days: None, salts_g: [].into(), ppm };
+/// let mut text = Diary::empty().append(at, filled)?;
+/// let diary = Diary::parse(text.as_bytes(), &[]).map_err(|damage| damage.to_string())?;
+/// text += &diary.append(at, Event::ToppedUp { volume_l: 12.0, level_after_l: None, ppm: [].into() })?;
+/// let diary = Diary::parse(text.as_bytes(), &[]).map_err(|damage| damage.to_string())?;
+/// let state = state_at(&diary, at, &Patterns::standard(), &|_| None);
+/// let ppm = state.tank.and_then(|tank| tank.ppm_on(Track::Likely)).unwrap();
+/// assert!((ppm[Nutrient::N] - 30.0).abs() < 1e-9);
+/// # Ok::<(), String>(())
+/// ```
+#[must_use]
+pub fn state_at(diary: &Diary, at: Moment, patterns: &Patterns, predict: Predict) -> State {
+    let standing = diary.standing();
+    let entries: Vec<&Entry> = standing.iter().copied().filter(|entry| entry.at <= at).collect();
+    let mut state = State {
+        at,
+        tank: None,
+        filled: None,
+        formula: None,
+        phase: None,
+        stalks: None,
+        ec: None,
+        ph: None,
+        temperature: None,
+        level: None,
+        meter_factor: 1.0,
+        uptake_per_day: None,
+        litres_per_day: None,
+        carried_on_days: 0.0,
+        analysed: [None; NUTRIENTS.len()],
+        slips: Vec::new(),
+        later: standing.len() - entries.len(),
+        span: None,
+        uptake: [0.0; 3],
+        lost_l: 0.0,
+        lost_until: None,
+    };
+    // a filling that keeps nothing of the old solution makes all that was before it immaterial to the content
+    let fresh = |entry: &&Entry| matches!(entry.event, Event::Filled { held_back_l, .. } if held_back_l == 0.0);
+    let start = entries.iter().rposition(fresh).unwrap_or(0);
+    for (position, entry) in entries.iter().enumerate() {
+        state.course(entry);
+        if position >= start {
+            state.content(entry, patterns, predict);
+        }
+    }
+    state.carry_on(patterns);
+    state
+}
+
+/// Amounts of an entry; those of a diary have been checked.
+fn amounts(of: &Amounts) -> Nutrients {
+    nutrients(of).unwrap_or_default()
+}
+
+impl State {
+    /// Phases and what was seen.
+    fn course(&mut self, entry: &Entry) {
+        let (name, hold) = match &entry.event {
+            Event::Phase { phase, hold_at_most_days } => (phase, hold_at_most_days),
+            Event::Filled { formula: Some(formula), hold_at_most_days, .. } => {
+                if let Some(same) = self.phase.as_mut().filter(|phase| phase.name == *formula) {
+                    same.hold_at_most_days = same.hold_at_most_days.or(*hold_at_most_days);
+                    return;
+                }
+                (formula, hold_at_most_days)
+            }
+            Event::StalksSeen {} => {
+                self.stalks = Some(entry.at);
+                return;
+            }
+            _ => return,
+        };
+        self.phase = Some(Phase { name: name.clone(), since: entry.at, hold_at_most_days: *hold });
+        self.stalks = None;
+    }
+
+    /// Volume and masses.
+    fn content(&mut self, entry: &Entry, patterns: &Patterns, predict: Predict) {
+        match &entry.event {
+            Event::Filled { volume_l, held_back_l, formula, ppm, .. } => {
+                self.fill(entry.at, *volume_l, *held_back_l, &amounts(ppm));
+                self.formula.clone_from(formula);
+                return;
+            }
+            Event::Reading { ec_ms_cm, ph, temperature_c, level_l } => {
+                let read = |value: &Option<f64>, last: &mut Option<(Moment, f64)>| {
+                    *last = value.map(|value| (entry.at, value)).or(*last);
+                };
+                read(ec_ms_cm, &mut self.ec);
+                read(ph, &mut self.ph);
+                read(temperature_c, &mut self.temperature);
+                read(level_l, &mut self.level);
+            }
+            _ => {}
+        }
+        let Some(mut tank) = self.tank else {
+            let touches = matches!(
+                entry.event,
+                Event::Added { .. } | Event::ToppedUp { .. } | Event::Drained { .. } | Event::Analysis { .. }
+            );
+            if touches {
+                self.slips.push(Slip::NotFilled { entry: entry.number });
+            }
+            return;
+        };
+        match &entry.event {
+            Event::Added { mg, .. } => tank.bring(&amounts(mg), 1.0),
+            Event::ToppedUp { volume_l, level_after_l, ppm } => {
+                if let Some(after) = level_after_l {
+                    self.level = Some((entry.at, *after));
+                    self.set_level(entry, &mut tank, after - volume_l);
+                }
+                tank.bring(&amounts(ppm), *volume_l);
+                tank.volume_l += volume_l;
+            }
+            Event::Drained { volume_l } => {
+                let most = (tank.volume_l - tank.held_back_l).max(0.0);
+                let out = volume_l.min(most);
+                if *volume_l > most + LEVEL_OFF * tank.volume_l {
+                    self.slips.push(Slip::DrainedMore { entry: entry.number, volume_l: *volume_l, booked_l: most });
+                }
+                let kept = if tank.volume_l > 0.0 { 1.0 - out / tank.volume_l } else { 1.0 };
+                tank.each(|mg| mg.scaled(kept));
+                tank.volume_l -= out;
+            }
+            Event::Reading { ec_ms_cm, level_l, .. } => {
+                if let Some(level) = level_l {
+                    self.set_level(entry, &mut tank, *level);
+                }
+                if let Some(ec) = ec_ms_cm {
+                    self.take_up(entry, &mut tank, *ec, patterns, predict);
+                }
+            }
+            Event::Analysis { ppm } => self.analyse(entry.at, &mut tank, ppm),
+            _ => {}
+        }
+        self.tank = Some(tank);
+    }
+
+    fn fill(&mut self, at: Moment, volume_l: f64, held_back_l: f64, ppm: &Nutrients) {
+        let nothing =
+            Tank { volume_l: 0.0, held_back_l: 0.0, booked_mg: Nutrients::default(), left_mg: [Nutrients::default(); 3] };
+        // before the first filling medium and pipes hold water that brings nothing
+        let mut tank = self.tank.unwrap_or(nothing);
+        let stays = if tank.volume_l > 0.0 { (held_back_l / tank.volume_l).min(1.0) } else { 0.0 };
+        tank.each(|mg| mg.scaled(stays));
+        tank.bring(ppm, volume_l);
+        tank.volume_l = volume_l + held_back_l;
+        tank.held_back_l = held_back_l;
+        self.tank = Some(tank);
+        self.filled = Some(at);
+        (self.meter_factor, self.span, self.uptake) = (1.0, None, [0.0; 3]);
+        (self.lost_l, self.lost_until) = (0.0, None);
+        self.analysed = [None; NUTRIENTS.len()];
+    }
+
+    /// The tank without what is held back stands at `level_l`; the difference was lost as water.
+    fn set_level(&mut self, entry: &Entry, tank: &mut Tank, level_l: f64) {
+        let volume_l = level_l + tank.held_back_l;
+        if volume_l > tank.volume_l * (1.0 + LEVEL_OFF) {
+            let booked_l = (tank.volume_l - tank.held_back_l).max(0.0);
+            self.slips.push(Slip::LevelHigher { entry: entry.number, level_l, booked_l });
+        }
+        self.lost_l += tank.volume_l - volume_l;
+        self.lost_until = Some(entry.at);
+        tank.volume_l = volume_l;
+    }
+
+    /// What a laboratory found takes the place of the estimate.
+    fn analyse(&mut self, at: Moment, tank: &mut Tank, ppm: &Amounts) {
+        let found = amounts(ppm);
+        let volume_l = tank.volume_l;
+        let forms = ppm.keys().any(|symbol| Nutrient::parse(symbol).is_some_and(Nutrient::is_nitrogen_form));
+        for (mg, off) in tank.left_mg.iter_mut().zip([-ANALYSIS_PLUS_MINUS, 0.0, ANALYSIS_PLUS_MINUS]) {
+            let nitrogen = mg[Nutrient::N];
+            let unsplit = mg.unsplit_nitrogen();
+            for nutrient in NUTRIENTS.into_iter().filter(|n| ppm.contains_key(n.symbol())) {
+                mg[nutrient] = found[nutrient] * volume_l * (1.0 + off);
+            }
+            if ppm.contains_key("N") {
+                // the forms keep their shares
+                let times = if nitrogen > 0.0 { mg[Nutrient::N] / nitrogen } else { 0.0 };
+                for form in NUTRIENTS.into_iter().filter(|n| n.is_nitrogen_form()) {
+                    mg[form] *= times;
+                }
+            } else if forms {
+                mg[Nutrient::N] =
+                    unsplit + NUTRIENTS.into_iter().filter(|n| n.is_nitrogen_form()).map(|n| mg[n]).sum::<f64>();
+            }
+        }
+        for (nutrient, analysed) in NUTRIENTS.into_iter().zip(&mut self.analysed) {
+            let of_nitrogen = nutrient.element() == "N" && (forms || ppm.contains_key("N"));
+            if ppm.contains_key(nutrient.symbol()) || of_nitrogen {
+                *analysed = Some(at);
+            }
+        }
+    }
+
+    /// Low, likely and high concentration of a nutrient, ppm: the least, the middle and the most of the three tracks.
+    #[must_use]
+    pub fn range_ppm(&self, nutrient: Nutrient) -> Option<(f64, f64, f64)> {
+        let tank = self.tank?;
+        let mut all = [0.0; 3];
+        for track in TRACKS {
+            all[track as usize] = tank.ppm_on(track)?[nutrient];
+        }
+        let likely = all[Track::Likely as usize];
+        Some((all.iter().copied().fold(likely, f64::min), likely, all.iter().copied().fold(likely, f64::max)))
+    }
+
+    /// How the concentration of a nutrient is known.
+    #[must_use]
+    pub fn basis(&self, nutrient: Nutrient) -> Basis {
+        let analysed = self.analysed[nutrient as usize];
+        let modelled = self.span.filter(|(from, until)| until > from).map(|(_, until)| until);
+        match (analysed, modelled) {
+            (Some(analysed), None) if self.at.days_since(&analysed) <= FRESH_DAYS => Basis::Measured,
+            (Some(analysed), Some(until)) if until <= analysed && self.at.days_since(&analysed) <= FRESH_DAYS => {
+                Basis::Measured
+            }
+            (_, Some(_)) => Basis::Estimate,
+            (_, None) => Basis::Bookkeeping,
+        }
+    }
+}

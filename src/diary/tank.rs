@@ -1,0 +1,57 @@
+//! The tank: volume and content, and the three courses that the content may have taken.
+
+use crate::matter::Nutrients;
+
+/// One of the three courses that the content of the tank may have taken.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Track {
+    /// The one that leaves the least nitrogen; warnings go by it.
+    Low,
+    /// The likely one.
+    Likely,
+    /// The one that leaves the most nitrogen.
+    High,
+}
+
+/// Every track, in the order of [`Tank::left_mg`].
+pub const TRACKS: [Track; 3] = [Track::Low, Track::Likely, Track::High];
+
+/// The tank: volume and content.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Tank {
+    /// Everything, what medium and pipes hold back included, L.
+    pub volume_l: f64,
+    /// What medium and pipes hold back, L.
+    pub held_back_l: f64,
+    /// What went in less what was drained, nothing taken up, mg.
+    pub booked_mg: Nutrients,
+    /// What is left when plants took their share, by [`TRACKS`], mg.
+    pub left_mg: [Nutrients; 3],
+}
+
+impl Tank {
+    pub(super) fn each(&mut self, change: impl Fn(&Nutrients) -> Nutrients) {
+        self.booked_mg = change(&self.booked_mg);
+        self.left_mg = self.left_mg.map(|mg| change(&mg));
+    }
+
+    pub(super) fn bring(&mut self, mg: &Nutrients, times: f64) {
+        self.each(|there| {
+            let mut sum = *there;
+            sum.add(mg, times);
+            sum
+        });
+    }
+
+    /// Concentrations of a content in mg, ppm; none in an empty tank.
+    #[must_use]
+    pub fn ppm(&self, mg: &Nutrients) -> Option<Nutrients> {
+        (self.volume_l > 1e-6).then(|| mg.scaled(1.0 / self.volume_l))
+    }
+
+    /// The concentrations of a track, ppm; none in an empty tank.
+    #[must_use]
+    pub fn ppm_on(&self, track: Track) -> Option<Nutrients> {
+        self.ppm(&self.left_mg[track as usize])
+    }
+}

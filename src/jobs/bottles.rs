@@ -1,0 +1,321 @@
+//! New dilute bottles for what is too little to measure: how much into which bottle, and what of it goes into the tank.
+
+use uom::si::mass::gram as in_grams;
+
+use super::measure::{Instrument, instruments, ladder};
+use super::parts::{Part, Parts};
+use crate::bench::{Helper, Ingredient};
+use crate::matter::{Kind, Nutrient, Nutrients};
+use crate::quantity::{Amount, Mass, Volume, liter, milliliter};
+use crate::safety::{Stored, kept_apart};
+
+/// A dose this near under the smallest trusted amount is rounded up to it instead.
+const ROUNDED_UP: f64 = 0.95;
+/// About how many tanks a bottle should serve: own choice, some months of use.
+const TANKS: f64 = 20.0;
+/// A bottle holds no more of a salt than this share of what dissolves in the cold: own choice.
+const OF_SOLUBILITY: f64 = 0.5;
+/// How cold a bottle may stand, C: own choice.
+const COLDEST_C: f64 = 10.0;
+/// The most of a salt without a published solubility, g/mL: own choice.
+const UNKNOWN_SOLUBILITY: f64 = 0.01;
+/// A dose from a bottle stays under this share of the tank.
+const OF_TANK: f64 = 0.1;
+
+/// A bottle that is proposed.
+#[derive(Debug, Clone, PartialEq)]
+pub(super) struct Proposed {
+    /// Position among the helpers of the parts.
+    pub(super) helper: usize,
+    /// Parts that it stands in for; none for a bottle from which only another is made.
+    pub(super) serves: Vec<usize>,
+    /// About what of it goes into the tank, mL; or into the bottle that is made of it.
+    pub(super) dose_ml: f64,
+    /// How many tanks it serves.
+    pub(super) tanks: f64,
+}
+
+/// Something too small to measure.
+#[derive(Debug, Clone, PartialEq)]
+struct Small {
+    part: usize,
+    /// For the whole tank, in the unit of the part.
+    dose: f64,
+    smallest: f64,
+    nutrients: Nutrients,
+    kind: Kind,
+    own_product: bool,
+    /// What a millilitre of a bottle may hold of it, in its unit.
+    dissolves: f64,
+    most: Option<f64>,
+}
+
+/// How a group of them is made up.
+#[derive(Debug, Clone, PartialEq)]
+struct Design {
+    /// Volume of the bottle that is dosed from, and of the one before it where it takes two.
+    bottle_ml: f64,
+    before: Option<Before>,
+    dose_ml: f64,
+    /// Amounts in the first bottle, in whole steps.
+    amounts: Vec<f64>,
+}
+
+#[derive(Debug, Clone, Copy, PartialEq)]
+struct Before {
+    bottle_ml: f64,
+    /// What of it goes into the second bottle, mL.
+    dose_ml: f64,
+}
+
+/// True when a dose is so far under the smallest trusted amount that it is not rounded up to it.
+pub(super) fn too_small(parts: &Parts, at: usize, dose: f64) -> bool {
+    let density = parts.density(at);
+    let smallest = instruments(parts.bench, density).iter().map(Instrument::smallest).fold(f64::INFINITY, f64::min);
+    dose > 0.0 && dose < smallest * ROUNDED_UP
+}
+
+/// Bottles for every part whose dose is too small; they are added to the helpers of `parts` and to its list.
+///
+/// * `doses`: for the whole tank, in the unit of each part
+pub(super) fn propose(parts: &mut Parts, doses: &[f64]) -> Vec<Proposed> {
+    let small: Vec<Small> = (0..doses.len())
+        .filter(|&at| too_small(parts, at, doses[at]) && !is_strong(parts, at))
+        .map(|at| small(parts, at, doses[at]))
+        .collect();
+    let mut groups: Vec<(Vec<Small>, Design)> = Vec::new();
+    // the smallest first: they decide how far a bottle must be diluted
+    let mut order = small;
+    order.sort_by(|a, b| (b.smallest / b.dose).total_cmp(&(a.smallest / a.dose)).then(a.part.cmp(&b.part)));
+    for one in order {
+        let Some(alone) = design(parts, std::slice::from_ref(&one)) else { continue };
+        let joined = groups.iter().position(|(group, design_of)| {
+            let mut all = group.clone();
+            all.push(one.clone());
+            let fits = group.iter().all(|other| kept_apart(stored(other), stored(&one)).is_none());
+            // sharing must not take a second bottle that neither takes by itself
+            let two = design_of.before.is_some() || alone.before.is_some();
+            fits && design(parts, &all).is_some_and(|shared| shared.before.is_none() || two)
+        });
+        match joined {
+            Some(at) => {
+                groups[at].0.push(one);
+                if let Some(shared) = design(parts, &groups[at].0) {
+                    groups[at].1 = shared;
+                }
+            }
+            None => groups.push((vec![one], alone)),
+        }
+    }
+    let mut proposed = Vec::new();
+    for (group, design) in groups {
+        add(parts, &group, &design, &mut proposed);
+    }
+    proposed
+}
+
+/// Of the proposed bottles those that are drawn from, and those from which these are made.
+pub(super) fn needed(parts: &Parts, proposed: Vec<Proposed>, drawn: impl Fn(usize) -> bool) -> Vec<Proposed> {
+    let source_of = |helper: usize| parts.helpers[helper].made_of.iter().map(|(ingredient, _)| *ingredient);
+    let kept: Vec<usize> = proposed.iter().map(|one| one.helper).filter(|&helper| drawn(helper)).collect();
+    let is_source = |helper: usize| kept.iter().any(|&other| source_of(other).any(|of| of == Ingredient::Helper(helper)));
+    proposed.into_iter().filter(|one| kept.contains(&one.helper) || is_source(one.helper)).collect()
+}
+
+/// True for an acid or base that burns: thinning it is not proposed, a ready-diluted one is bought.
+pub(super) fn is_strong(parts: &Parts, at: usize) -> bool {
+    parts.salt(at).is_some_and(|salt| salt.hazards.statements.iter().any(|h| h.starts_with("H314")))
+}
+
+fn stored(small: &Small) -> Stored<'_> {
+    Stored { kind: small.kind, nutrients: &small.nutrients, own_product: small.own_product }
+}
+
+fn small(parts: &Parts, at: usize, dose: f64) -> Small {
+    let density = parts.density(at);
+    let smallest = instruments(parts.bench, density).iter().map(Instrument::smallest).fold(f64::INFINITY, f64::min);
+    let dissolves = match parts.salt(at) {
+        None => f64::INFINITY,
+        Some(salt) if salt.is_liquid() => f64::INFINITY,
+        Some(salt) => {
+            salt.solubility.as_ref().map_or(UNKNOWN_SOLUBILITY, |s| OF_SOLUBILITY * s.at_least_g_per_l(COLDEST_C) * 1e-3)
+        }
+    };
+    Small {
+        part: at,
+        dose,
+        smallest,
+        nutrients: parts.composition(at).nutrients,
+        kind: parts.kind(at),
+        own_product: parts.salt(at).is_some_and(|salt| salt.own_product),
+        dissolves,
+        most: parts.most(at),
+    }
+}
+
+/// Volumes that read well on a syringe, mL.
+fn round_volumes(step: f64, most: f64) -> Vec<f64> {
+    let mut volumes = Vec::new();
+    let mut ten = 0.1;
+    while ten <= most {
+        volumes.extend([1.0, 1.5, 2.0, 2.5, 3.0, 4.0, 5.0, 6.0, 7.5, 8.0].map(|times| times * ten));
+        ten *= 10.0;
+    }
+    volumes.retain(|volume| *volume <= most && ((volume / step).round() * step - volume).abs() < 1e-9);
+    volumes
+}
+
+/// The volume in whole steps between `low` and `high` that is nearest to `wished`, a round one where there is one.
+fn volume_between(step: f64, low: f64, high: f64, wished: f64) -> Option<f64> {
+    let nearness = |volume: f64| (volume / wished).ln().abs();
+    let inside = |volume: &f64| *volume >= low * (1.0 - 1e-9) && *volume <= high * (1.0 + 1e-9);
+    let round = round_volumes(step, high).into_iter().filter(inside).min_by(|a, b| nearness(*a).total_cmp(&nearness(*b)));
+    let plain = (wished.clamp(low, high.max(low)) / step + 1e-9).floor() * step;
+    round.or_else(|| Some(plain).filter(inside)).or_else(|| Some((low / step - 1e-9).ceil() * step).filter(inside))
+}
+
+/// How a group is made up: in one bottle where that can be, else in two.
+fn design(parts: &Parts, group: &[Small]) -> Option<Design> {
+    let syringe = instruments(parts.bench, Some(1.0)).first().copied()?;
+    let (step, least) = (syringe.step, syringe.smallest());
+    let tank_ml = milliliter(parts.bench.tank.volume);
+    let bottles: Vec<f64> = parts.bench.bottles.iter().map(|bottle| milliliter(*bottle)).collect();
+    let tightest = |of: &dyn Fn(&Small) -> f64| group.iter().map(of).fold(f64::INFINITY, f64::min);
+    let loosest = |of: &dyn Fn(&Small) -> f64| group.iter().map(of).fold(0.0, f64::max);
+    // a bottle of `bottle` mL whose contents are thinned by `times` more before they reach the tank in `dose` mL
+    let weighed = |bottle: f64, dose: f64, times: f64| -> Option<Vec<f64>> {
+        group
+            .iter()
+            .map(|small| {
+                let ladder = ladder(&instruments(parts.bench, parts.density(small.part)), small.most);
+                let amount = ladder.amount(ladder.nearest(small.dose * bottle * times / dose));
+                (amount > 0.0).then_some(amount)
+            })
+            .collect()
+    };
+    // how far the volume may be: every amount large enough to measure, and no more than dissolves or is on hand
+    let lowest = |bottle: f64, times: f64| {
+        loosest(&|s| (s.dose * times / s.dissolves).max(s.most.map_or(0.0, |most| s.dose * bottle * times / most)))
+    };
+    let highest = |bottle: f64, times: f64| tightest(&|s| s.dose * bottle * times / s.smallest);
+    for &bottle_ml in &bottles {
+        let (low, high) = (lowest(bottle_ml, 1.0).max(least), highest(bottle_ml, 1.0).min(OF_TANK * tank_ml).min(bottle_ml));
+        if low > high * (1.0 + 1e-9) {
+            continue;
+        }
+        if let Some(dose_ml) = volume_between(step, low, high, bottle_ml / TANKS)
+            && let Some(amounts) = weighed(bottle_ml, dose_ml, 1.0)
+        {
+            return Some(Design { bottle_ml, before: None, dose_ml, amounts });
+        }
+    }
+    for &first_ml in &bottles {
+        for &bottle_ml in &bottles {
+            let dose_high = (OF_TANK * tank_ml).min(bottle_ml);
+            // some twenty tanks to a bottle, or as many as the syringe allows
+            for wished in [bottle_ml / TANKS, least] {
+                let Some(dose_ml) = volume_between(step, least, dose_high, wished) else { continue };
+                let times = bottle_ml / dose_ml;
+                let low = lowest(first_ml, times).max(least);
+                let high = highest(first_ml, times).min(0.5 * bottle_ml).min(first_ml);
+                if low > high * (1.0 + 1e-9) {
+                    continue;
+                }
+                if let Some(between) = volume_between(step, low, high, first_ml / TANKS)
+                    && let Some(amounts) = weighed(first_ml, between, times)
+                {
+                    let before = Some(Before { bottle_ml: first_ml, dose_ml: between });
+                    return Some(Design { bottle_ml, before, dose_ml, amounts });
+                }
+            }
+        }
+    }
+    None
+}
+
+fn add(parts: &mut Parts, group: &[Small], design: &Design, proposed: &mut Vec<Proposed>) {
+    let mut made_of: Vec<(Ingredient, Amount)> = Vec::new();
+    for (small, amount) in group.iter().zip(&design.amounts) {
+        made_of.push(match parts.list[small.part] {
+            Part::Helper(helper) => (Ingredient::Helper(helper), Amount::Volume(millilitres(*amount))),
+            Part::Salt(stock) => {
+                let density = parts.bench.salt(&stock).density_kg_per_l;
+                let amount = match density {
+                    Some(density) => Amount::Volume(millilitres(amount / density)),
+                    None => Amount::Mass(Mass::new::<in_grams>(*amount)),
+                };
+                (Ingredient::Salt(stock.salt), amount)
+            }
+        });
+    }
+    // in the order of the table, as every list of salts
+    made_of.sort_by_key(|(ingredient, _)| match ingredient {
+        Ingredient::Helper(at) => (0, *at),
+        Ingredient::Salt(salt) => (1, salt.0),
+    });
+    let name = name(parts, group);
+    let serves: Vec<usize> = group.iter().map(|small| small.part).collect();
+    let helper = |parts: &mut Parts, id: &str, ml: f64, made_of| {
+        let id = free_id(parts, id);
+        let volume = millilitres(ml);
+        parts.helpers.push(Helper { id, volume, made_of, made_on: None, left: None, made_with_pure_water: false });
+        parts.helpers.len() - 1
+    };
+    if let Some(before) = design.before {
+        let first = helper(parts, &format!("{name}-strong"), before.bottle_ml, made_of);
+        let tanks = (before.bottle_ml / before.dose_ml + 1e-9).floor() * (design.bottle_ml / design.dose_ml + 1e-9).floor();
+        proposed.push(Proposed { helper: first, serves: Vec::new(), dose_ml: before.dose_ml, tanks });
+        made_of = vec![(Ingredient::Helper(first), Amount::Volume(millilitres(before.dose_ml)))];
+    }
+    let at = helper(parts, &name, design.bottle_ml, made_of);
+    parts.list.push(Part::Helper(at));
+    let tanks = (design.bottle_ml / design.dose_ml + 1e-9).floor();
+    proposed.push(Proposed { helper: at, serves, dose_ml: design.dose_ml, tanks });
+}
+
+fn millilitres(ml: f64) -> Volume {
+    liter(ml * 1e-3)
+}
+
+/// What a bottle is called: after its one ingredient, or after what they have in common.
+fn name(parts: &Parts, group: &[Small]) -> String {
+    if let [one] = group {
+        return format!("{}-thin", parts.id(one.part));
+    }
+    let trace = |small: &Small| {
+        let large = [Nutrient::N, Nutrient::P, Nutrient::K, Nutrient::Ca, Nutrient::Mg];
+        large.into_iter().all(|nutrient| small.nutrients[nutrient] <= 0.0)
+    };
+    if group.iter().all(|small| small.kind == Kind::Chelate) {
+        "chelates".to_owned()
+    } else if group.iter().all(trace) {
+        "traces".to_owned()
+    } else {
+        "salts".to_owned()
+    }
+}
+
+/// `id`, or with a number behind it where it is taken.
+fn free_id(parts: &Parts, id: &str) -> String {
+    let taken = |id: &str| parts.helpers.iter().any(|helper| helper.id == id) || parts.bench.catalogue.find(id).is_some();
+    let numbered = (2..).map(|number| format!("{id}-{number}"));
+    std::iter::once(id.to_owned()).chain(numbered).find(|id| !taken(id)).unwrap_or_default()
+}
+
+/// For how many days a bottle keeps in the dark: common practice, no source.
+pub(super) fn keep_days(parts: &Parts, helper: usize) -> u32 {
+    let contents = parts.of_helper(helper);
+    let days = contents.salts.iter().map(|(salt, _)| {
+        let salt = parts.bench.catalogue.salt(*salt);
+        let of = |nutrient| salt.composition.nutrients[nutrient] > 0.0;
+        match salt.kind {
+            Kind::Acid => 365,
+            Kind::Chelate => 90,
+            Kind::Salt if salt.own_product => 30,
+            // what feeds algae and microbes
+            Kind::Salt if of(Nutrient::P) || of(Nutrient::N) || of(Nutrient::K) => 60,
+            _ => 180,
+        }
+    });
+    days.min().unwrap_or(30)
+}

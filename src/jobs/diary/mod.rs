@@ -1,0 +1,20 @@
+//! The diary of a tank: events from what was weighed, the tank as it is, and what is to come.
+
+mod content;
+mod events;
+mod forecast;
+mod now;
+mod record;
+mod restore;
+mod show;
+
+pub use content::ec_of;
+pub use events::{added_event, filled_event, phase_event, recipe_event, topped_up_event};
+pub use forecast::{ForecastAsked, forecast};
+pub use now::now;
+pub use record::{
+    AddedRecord, BackRecord, DayRange, DayRecord, ElementNow, EntryRecord, ForecastRecord, NowRecord, Range, RestoreDose,
+    RestoreRecord, ShowRecord, TornRecord, ValueAt,
+};
+pub use restore::restore;
+pub use show::{added_record, show};

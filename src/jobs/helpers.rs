@@ -1,0 +1,161 @@
+//! Dilute bottles as records: what goes in, what to write on them, their entry for the bench file.
+
+use super::bottles::keep_days;
+use super::describe::Made;
+use super::measure::{instruments, measured};
+use super::parts::{Part, Parts};
+use super::record::{HelperRecord, Ingredient};
+use crate::bench;
+use crate::quantity::{milliliter, significant, trimmed, volume_text};
+
+/// Every bottle that the mix draws from, and every new one that these are made from.
+pub(super) fn records(made: &Made, litres: f64) -> Vec<HelperRecord> {
+    let parts = made.parts;
+    let existing = made.bench.helpers.len();
+    let mut found: Vec<HelperRecord> = Vec::new();
+    for helper in 0..parts.helpers.len() {
+        let at = parts.list.iter().position(|part| *part == Part::Helper(helper));
+        let dose_ml = at.map(|at| made.measured[at].amount).filter(|ml| *ml > 0.0);
+        let proposed = made.proposed.iter().find(|one| one.helper == helper);
+        let tanks = match (proposed, dose_ml) {
+            (Some(one), _) => one.tanks,
+            (None, Some(dose)) => {
+                let of = &parts.helpers[helper];
+                (milliliter(of.left.unwrap_or(of.volume)) / dose + 1e-9).floor()
+            }
+            (None, None) => continue,
+        };
+        let new = helper >= existing;
+        found.push(record(parts, helper, new, dose_ml, tanks, made.formula.map_or("", |formula| &formula.name), litres));
+    }
+    found
+}
+
+fn record(
+    parts: &Parts,
+    helper: usize,
+    new: bool,
+    dose_ml: Option<f64>,
+    tanks: f64,
+    formula: &str,
+    litres: f64,
+) -> HelperRecord {
+    let of = &parts.helpers[helper];
+    let made_of: Vec<Ingredient> = of.made_of.iter().map(|(what, amount)| ingredient(parts, *what, *amount)).collect();
+    let made_from_helper = made_of.iter().find_map(|ingredient| ingredient.helper.clone());
+    let keep_days = keep_days(parts, helper);
+    let tank = volume_text(crate::quantity::liter(litres));
+    let purpose = match dose_ml {
+        Some(ml) => format!("{} mL for {tank} of {formula}", trimmed(ml, 2)),
+        None => "only to make a thinner bottle of it".to_owned(),
+    };
+    let mut label = vec![
+        format!("{}: {} made up to {}", of.id, list(&made_of), volume_text(of.volume)),
+        format!("{purpose}; made on ________, use within {keep_days} days"),
+    ];
+    let hazards = hazards(parts, helper);
+    if !hazards.is_empty() {
+        label.push(hazards);
+    }
+    label.push("Not for drinking. Away from children and light.".to_owned());
+    let entry = new.then(|| entry(of, &made_of));
+    HelperRecord {
+        id: of.id.clone(),
+        new,
+        volume_ml: round(milliliter(of.volume)),
+        made_of,
+        made_from_helper,
+        pure_water: of.made_with_pure_water,
+        dose_ml,
+        tanks,
+        keep_days,
+        label,
+        entry,
+    }
+}
+
+/// Millilitres without the tail that a conversion leaves.
+fn round(ml: f64) -> f64 {
+    crate::quantity::round_to(ml, 6)
+}
+
+fn ingredient(parts: &Parts, what: bench::Ingredient, amount: crate::quantity::Amount) -> Ingredient {
+    let amount = parts.amount(what, amount);
+    match what {
+        bench::Ingredient::Helper(helper) => Ingredient {
+            salt: None,
+            helper: Some(parts.helpers[helper].id.clone()),
+            name: parts.helpers[helper].id.clone(),
+            grams: None,
+            millilitres: Some(round(amount)),
+            scale_g: None,
+        },
+        bench::Ingredient::Salt(salt) => {
+            let salt = parts.bench.catalogue.salt(salt);
+            let density = salt.density_kg_per_l;
+            let with = measured(&instruments(parts.bench, density), density, amount);
+            Ingredient {
+                salt: Some(salt.id.clone()),
+                helper: None,
+                name: salt.name.clone(),
+                grams: density.is_none().then_some(round(amount)),
+                millilitres: density.map(|density| round(amount / density)),
+                scale_g: with.scale_g,
+            }
+        }
+    }
+}
+
+fn amount_text(ingredient: &Ingredient) -> String {
+    match (ingredient.grams, ingredient.millilitres) {
+        (Some(grams), _) => format!("{} g", trimmed(grams, 4)),
+        (None, Some(ml)) => format!("{} mL", trimmed(ml, 3)),
+        (None, None) => String::new(),
+    }
+}
+
+fn list(made_of: &[Ingredient]) -> String {
+    let items: Vec<String> = made_of.iter().map(|of| format!("{} {}", amount_text(of), of.name)).collect();
+    items.join(", ")
+}
+
+/// Signal word and statements of what is in a bottle. The bottle is weaker than what it is made of, and how much weaker the
+/// classification would be is not reckoned: the label errs on the stricter side.
+fn hazards(parts: &Parts, helper: usize) -> String {
+    let mut statements: Vec<&str> = Vec::new();
+    let mut danger = false;
+    let contents = parts.of_helper(helper);
+    for (salt, _) in &contents.salts {
+        let hazards = &parts.bench.catalogue.salt(*salt).hazards;
+        danger |= hazards.signal_word.as_deref() == Some("Danger");
+        statements.extend(hazards.statements.iter().map(String::as_str));
+    }
+    statements.sort_unstable();
+    statements.dedup();
+    if statements.is_empty() {
+        return String::new();
+    }
+    let strength: f64 = contents.salts.iter().map(|(_, grams)| grams * 1e3).sum();
+    format!(
+        "{} (as the undiluted salts): {}; {} g/L in all",
+        if danger { "Danger" } else { "Warning" },
+        statements.join(" "),
+        significant(strength, 2)
+    )
+}
+
+/// The bottle as `[[helper]]` of the bench file.
+fn entry(of: &bench::Helper, made_of: &[Ingredient]) -> String {
+    let items: Vec<String> = made_of
+        .iter()
+        .map(|of| {
+            format!("{} = \"{}\"", of.salt.as_ref().or(of.helper.as_ref()).map_or("", String::as_str), amount_text(of))
+        })
+        .collect();
+    format!(
+        "[[helper]]\nid = \"{}\"\nvolume = \"{}\"\nmade_of = {{ {} }}\n",
+        of.id,
+        volume_text(of.volume),
+        items.join(", ")
+    )
+}

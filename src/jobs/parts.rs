@@ -1,0 +1,231 @@
+//! What can be measured into a tank: salts of the shelf, and dilute bottles made of them.
+
+use crate::bench::{Bench, Helper, Ingredient, Stock};
+use crate::catalogue::SaltId;
+use crate::matter::{Composition, Kind, Nutrients, Salt};
+use crate::quantity::{Amount, milliliter};
+
+use super::measure::{grams_of, instruments, measured};
+
+/// Something that is weighed or drawn up. Its unit is the gram for a salt and the millilitre for a bottle.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(super) enum Part {
+    /// A salt as sold.
+    Salt(Stock),
+    /// A dilute bottle, by its position in [`Parts::helpers`].
+    Helper(usize),
+}
+
+/// How well a bottle is filled to its mark, relative standard deviation: own choice, a marked bottle.
+const BOTTLE_DEVIATION: f64 = 0.005;
+
+/// The parts of a mix. Bottles that are only proposed stand after those that exist.
+#[derive(Debug, Clone)]
+pub(super) struct Parts<'a> {
+    pub(super) bench: &'a Bench,
+    pub(super) helpers: Vec<Helper>,
+    pub(super) list: Vec<Part>,
+}
+
+/// What a unit of a part comes to.
+#[derive(Debug, Clone, Default)]
+pub(super) struct Contents {
+    /// Grams of each salt as sold.
+    pub(super) salts: Vec<(SaltId, f64)>,
+    /// Pure water that takes the place of the bench's own, mL.
+    pub(super) pure_water_ml: f64,
+}
+
+impl Contents {
+    fn add(&mut self, salt: SaltId, grams: f64) {
+        match self.salts.iter_mut().find(|(other, _)| *other == salt) {
+            Some((_, sum)) => *sum += grams,
+            None => self.salts.push((salt, grams)),
+        }
+    }
+}
+
+/// A source of error: which one, and what one standard deviation of it does to the salts, g for a unit of the part.
+pub(super) type Slip = ((usize, usize), Grams);
+
+/// Grams of salts.
+pub(super) type Grams = Vec<(SaltId, f64)>;
+
+impl<'a> Parts<'a> {
+    pub(super) fn new(bench: &'a Bench, list: Vec<Part>) -> Self {
+        Self { bench, helpers: bench.helpers.clone(), list }
+    }
+
+    /// The salts of the list alone.
+    pub(super) fn of_stocks(bench: &'a Bench, stocks: &[Stock]) -> Self {
+        Self::new(bench, stocks.iter().copied().map(Part::Salt).collect())
+    }
+
+    /// The salt, where the part is one.
+    pub(super) fn salt(&self, at: usize) -> Option<&Salt> {
+        match self.list[at] {
+            Part::Salt(stock) => Some(self.bench.salt(&stock)),
+            Part::Helper(_) => None,
+        }
+    }
+
+    /// Its id.
+    pub(super) fn id(&self, at: usize) -> &str {
+        match self.list[at] {
+            Part::Salt(stock) => &self.bench.salt(&stock).id,
+            Part::Helper(helper) => &self.helpers[helper].id,
+        }
+    }
+
+    /// Its name in words.
+    pub(super) fn name(&self, at: usize) -> &str {
+        match self.list[at] {
+            Part::Salt(stock) => &self.bench.salt(&stock).name,
+            Part::Helper(helper) => &self.helpers[helper].id,
+        }
+    }
+
+    /// g/mL of what the syringe draws up; `None` for what a scale weighs. A bottle counts in mL.
+    pub(super) fn density(&self, at: usize) -> Option<f64> {
+        match self.list[at] {
+            Part::Salt(stock) => self.bench.salt(&stock).density_kg_per_l,
+            Part::Helper(_) => Some(1.0),
+        }
+    }
+
+    /// The most there is of it, in its unit.
+    pub(super) fn most(&self, at: usize) -> Option<f64> {
+        match self.list[at] {
+            Part::Salt(stock) => stock.on_hand.map(grams_of),
+            Part::Helper(helper) => self.helpers[helper].left.map(milliliter),
+        }
+    }
+
+    /// What a unit of the part holds.
+    pub(super) fn contents(&self, at: usize) -> Contents {
+        match self.list[at] {
+            Part::Salt(stock) => Contents { salts: vec![(stock.salt, 1.0)], pure_water_ml: 0.0 },
+            Part::Helper(helper) => self.of_helper(helper),
+        }
+    }
+
+    /// What a millilitre of a bottle holds.
+    pub(super) fn of_helper(&self, at: usize) -> Contents {
+        let helper = &self.helpers[at];
+        let bottle = milliliter(helper.volume);
+        let mut contents = Contents::default();
+        let mut own_water = bottle;
+        for (ingredient, amount) in &helper.made_of {
+            let amount = self.amount(*ingredient, *amount);
+            match ingredient {
+                Ingredient::Salt(salt) => contents.add(*salt, amount / bottle),
+                Ingredient::Helper(parent) => {
+                    own_water -= amount;
+                    let parent = self.of_helper(*parent);
+                    parent.salts.iter().for_each(|(salt, grams)| contents.add(*salt, grams * amount / bottle));
+                    contents.pure_water_ml += parent.pure_water_ml * amount / bottle;
+                }
+            }
+        }
+        if helper.made_with_pure_water {
+            contents.pure_water_ml += own_water / bottle;
+        }
+        contents
+    }
+
+    /// An amount of an ingredient in its unit: g of a salt, mL of a bottle.
+    pub(super) fn amount(&self, ingredient: Ingredient, amount: Amount) -> f64 {
+        match (ingredient, amount) {
+            (Ingredient::Salt(salt), Amount::Volume(volume)) => {
+                milliliter(volume) * self.bench.catalogue.salt(salt).density_kg_per_l.unwrap_or(0.0)
+            }
+            (_, Amount::Mass(mass)) => grams_of(mass),
+            (Ingredient::Helper(_), Amount::Volume(volume)) => milliliter(volume),
+        }
+    }
+
+    /// Species and nutrients of a unit of the part; the water that a bottle of pure water displaces counts against it.
+    pub(super) fn composition(&self, at: usize) -> Composition {
+        match self.list[at] {
+            Part::Salt(stock) => self.bench.composition(&stock),
+            Part::Helper(helper) => {
+                let contents = self.of_helper(helper);
+                let mut sum = self.of_salts(&contents.salts);
+                if contents.pure_water_ml > 0.0 {
+                    let water = &self.bench.water;
+                    let litres = contents.pure_water_ml * 1e-3;
+                    for (ion, mmol) in water.ions(self.bench.catalogue.ions(), self.bench.catalogue.elements()) {
+                        sum.ions.push((ion, -mmol * 1e-3 * litres));
+                    }
+                    sum.nutrients.add(&water.nutrients, -1e-3 * litres);
+                }
+                sum
+            }
+        }
+    }
+
+    /// Species and nutrients of grams of salts.
+    pub(super) fn of_salts(&self, salts: &[(SaltId, f64)]) -> Composition {
+        let mut sum = Composition { ions: Vec::new(), nutrients: Nutrients::default() };
+        for (salt, grams) in salts {
+            let of = self.bench.composition(&self.bench.stock(*salt));
+            sum.nutrients.add(&of.nutrients, *grams);
+            for (ion, mol) in of.ions {
+                match sum.ions.iter_mut().find(|(other, _)| *other == ion) {
+                    Some((_, total)) => *total += mol * grams,
+                    None => sum.ions.push((ion, mol * grams)),
+                }
+            }
+        }
+        sum
+    }
+
+    /// What moves the contents of a unit of a bottle beside the purity of its salts: how they were weighed, how well the
+    /// bottle was filled, and the same for the bottle that it was made of.
+    pub(super) fn slips(&self, at: usize) -> Vec<Slip> {
+        match self.list[at] {
+            Part::Salt(_) => Vec::new(),
+            Part::Helper(helper) => self.slips_of_helper(helper),
+        }
+    }
+
+    fn slips_of_helper(&self, at: usize) -> Vec<Slip> {
+        let helper = &self.helpers[at];
+        let bottle = milliliter(helper.volume);
+        let scaled = |salts: Vec<(SaltId, f64)>, by: f64| salts.into_iter().map(|(s, g)| (s, g * by)).collect::<Vec<_>>();
+        let mut slips: Vec<Slip> = vec![((at, usize::MAX), scaled(self.of_helper(at).salts, BOTTLE_DEVIATION))];
+        for (position, (ingredient, amount)) in helper.made_of.iter().enumerate() {
+            let amount = self.amount(*ingredient, *amount);
+            let density = match ingredient {
+                Ingredient::Salt(salt) => self.bench.catalogue.salt(*salt).density_kg_per_l,
+                Ingredient::Helper(_) => Some(1.0),
+            };
+            let deviation = measured(&instruments(self.bench, density), density, amount).deviation;
+            match ingredient {
+                Ingredient::Salt(salt) => slips.push(((at, position), vec![(*salt, deviation / bottle)])),
+                Ingredient::Helper(parent) => {
+                    slips.push(((at, position), scaled(self.of_helper(*parent).salts, deviation / bottle)));
+                    let of_parent = self.slips_of_helper(*parent).into_iter();
+                    slips.extend(of_parent.map(|(key, salts)| (key, scaled(salts, amount / bottle))));
+                }
+            }
+        }
+        slips
+    }
+
+    /// True when every product of the grower's own in the part states its alkalinity.
+    pub(super) fn alkalinity_known(&self, at: usize) -> bool {
+        self.contents(at).salts.iter().all(|(salt, _)| {
+            let salt = self.bench.catalogue.salt(*salt);
+            !salt.own_product || salt.alkalinity_eq_per_kg.is_some()
+        })
+    }
+
+    /// What the part is to the fit.
+    pub(super) fn kind(&self, at: usize) -> Kind {
+        let contents = self.contents(at);
+        let kinds = || contents.salts.iter().map(|(salt, _)| self.bench.catalogue.salt(*salt).kind);
+        let special = kinds().find(|kind| matches!(kind, Kind::Acid | Kind::Base | Kind::Silicate));
+        special.or_else(|| kinds().find(|kind| *kind == Kind::Chelate)).unwrap_or(Kind::Salt)
+    }
+}

@@ -1,0 +1,150 @@
+//! A formula as a question to the fit: which parts may answer it, and what they cost.
+
+use uom::si::volume::liter as in_liters;
+
+use super::brew::{Brew, ms_per_cm};
+use super::describe::failed;
+use super::error::JobError;
+use super::measure::{Instrument, instruments};
+use super::parts::{Part, Parts};
+use crate::bench::{Bench, Formula, Helper, Stock, Wish};
+use crate::fit::{Column, EcLimits, Problem, ShareLimits, Want};
+use crate::matter::{Kind, Nutrient};
+use crate::quantity::{milliliter, ppm_of};
+
+/// What the third wish is, after the least misfit and the least unasked chloride and sodium.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Prefer {
+    /// The least cost; every salt that may take part needs a price.
+    Cheap,
+    /// The fewest salts that come as close.
+    Few,
+    /// The least mass.
+    Light,
+}
+
+/// A formula, and what may answer it.
+pub(super) struct Question<'a> {
+    pub(super) bench: &'a Bench,
+    pub(super) formula: &'a Formula,
+    pub(super) parts: Parts<'a>,
+    pub(super) brew: Brew<'a>,
+    /// Position of the acid among the parts.
+    pub(super) acid: Option<usize>,
+    /// True when cost is the third wish, else mass.
+    priced: bool,
+}
+
+/// The formula called `name`.
+pub(super) fn formula<'a>(bench: &'a Bench, name: &str) -> Result<&'a Formula, JobError> {
+    bench.formula(name).ok_or_else(|| JobError::UnknownFormula {
+        name: name.to_owned(),
+        known: bench.formulas.iter().map(|formula| formula.name.clone()).collect(),
+        suggestion: crate::suggest::nearest(name, bench.formulas.iter().map(|f| f.name.as_str())).map(str::to_owned),
+    })
+}
+
+impl<'a> Question<'a> {
+    /// The shelf, the bottles already made, and the acid, asked for a formula.
+    pub(super) fn new(bench: &'a Bench, formula: &'a Formula, prefer: Option<Prefer>) -> Result<Self, JobError> {
+        let acid_id = bench.acid.as_ref().map(|acid| acid.salt.as_str());
+        let silicon = formula.wish(Nutrient::Si).is_some_and(|wish| wish.target.is_some() || wish.min.is_some());
+        let takes_part = |parts: &Parts, at: usize| match parts.kind(at) {
+            _ if acid_id == Some(parts.id(at)) => false,
+            Kind::Salt | Kind::Chelate => true,
+            Kind::Silicate => silicon,
+            Kind::Acid | Kind::Base => false,
+        };
+        let shelf = bench.shelf.iter().copied().map(Part::Salt);
+        let bottles = (0..bench.helpers.len()).filter(|&at| can_be_drawn(bench, &bench.helpers[at])).map(Part::Helper);
+        let everything = Parts::new(bench, shelf.chain(bottles).collect());
+        let mut list: Vec<Part> =
+            (0..everything.list.len()).filter(|&at| takes_part(&everything, at)).map(|at| everything.list[at]).collect();
+        let acid = acid_id.and_then(|id| acid_part(bench, id));
+        list.extend(acid);
+        let acid = acid.map(|_| list.len() - 1);
+        let parts = Parts::new(bench, list);
+        let unpriced: Vec<String> = stocks(&parts)
+            .filter(|stock| stock.price_per_g.is_none())
+            .map(|stock| bench.salt(&stock).name.clone())
+            .collect();
+        if prefer == Some(Prefer::Cheap) && !unpriced.is_empty() {
+            return Err(JobError::NoPrice { names: unpriced });
+        }
+        let priced = unpriced.is_empty() && prefer != Some(Prefer::Light);
+        let brew = Brew::new(&parts).map_err(failed)?;
+        Ok(Self { bench, formula, parts, brew, acid, priced })
+    }
+
+    /// The same question with other parts.
+    pub(super) fn with_parts(&self, parts: Parts<'a>) -> Result<Self, JobError> {
+        let brew = Brew::new(&parts).map_err(failed)?;
+        Ok(Self { bench: self.bench, formula: self.formula, parts, brew, acid: self.acid, priced: self.priced })
+    }
+
+    /// Volume of the tank, L.
+    pub(super) fn litres(&self) -> f64 {
+        self.bench.tank.volume.get::<in_liters>()
+    }
+
+    /// The problem of the fit; EC and its slope are passed in because the problem borrows them.
+    pub(super) fn problem<'q>(
+        &'q self,
+        ec_ms_per_cm: &'q dyn Fn(&[f64]) -> f64,
+        slope_ms_per_cm: &'q dyn Fn(&[f64]) -> Vec<f64>,
+    ) -> Problem<'q> {
+        let formula = self.formula;
+        Problem {
+            columns: (0..self.parts.list.len())
+                .map(|at| Column {
+                    ppm_per_g_per_l: self.brew.ppm_per_g_per_l(at),
+                    most_g_per_l: self.parts.most(at).map(|most| most / self.litres()),
+                    cost_per_g: match self.parts.list[at] {
+                        Part::Salt(stock) => stock.price_per_g.filter(|_| self.priced).unwrap_or(1.0),
+                        // what is made is paid for and weighed already
+                        Part::Helper(_) => 0.0,
+                    },
+                })
+                .collect(),
+            water_ppm: self.bench.water.nutrients,
+            wants: formula.wishes.iter().map(want).collect(),
+            ammonium_share: ShareLimits { min: formula.ammonium_share.min, max: formula.ammonium_share.max },
+            ec: (formula.ec.min.is_some() || formula.ec.max.is_some()).then(|| EcLimits {
+                min_ms_per_cm: formula.ec.min.map(ms_per_cm),
+                max_ms_per_cm: formula.ec.max.map(ms_per_cm),
+                ec_ms_per_cm,
+                slope_ms_per_cm,
+            }),
+            ph: None,
+        }
+    }
+}
+
+fn stocks<'p>(parts: &'p Parts) -> impl Iterator<Item = Stock> + use<'p> {
+    parts.list.iter().filter_map(|part| match part {
+        Part::Salt(stock) => Some(*stock),
+        Part::Helper(_) => None,
+    })
+}
+
+/// True when as much is left of a bottle as the syringe can be trusted with.
+pub(super) fn can_be_drawn(bench: &Bench, helper: &Helper) -> bool {
+    let least = instruments(bench, Some(1.0)).iter().map(Instrument::smallest).fold(f64::INFINITY, f64::min);
+    helper.left.is_none_or(|left| milliliter(left) >= least * (1.0 - 1e-9))
+}
+
+/// The acid: a salt, listed on the shelf or not, or a bottle.
+fn acid_part(bench: &Bench, id: &str) -> Option<Part> {
+    let salt = bench.catalogue.find(id).map(|salt| Part::Salt(bench.stock(salt)));
+    salt.or_else(|| bench.helpers.iter().position(|helper| helper.id == id).map(Part::Helper))
+}
+
+fn want(wish: &Wish) -> Want {
+    Want {
+        nutrient: wish.nutrient,
+        target_ppm: wish.target.map(ppm_of),
+        min_ppm: wish.min.map(ppm_of),
+        max_ppm: wish.max.map(ppm_of),
+        weight: wish.weight,
+    }
+}

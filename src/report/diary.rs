@@ -1,0 +1,341 @@
+//! A diary for people: what was written down, what is in the tank now, what is to come.
+
+use super::page::{Page, columns};
+use crate::diary::{Amounts, Event};
+use crate::jobs::{
+    AddedRecord, BackRecord, DayRange, ElementNow, ForecastRecord, NowRecord, Range, RestoreRecord, ShowRecord, ValueAt,
+};
+use crate::quantity::{fixed, liter, ppm_decimals, ppm_text, significant, volume_text};
+use crate::safety::{Finding, Severity};
+
+/// Always last: what an estimate is.
+const ONLY_AN_ANALYSIS_KNOWS: &str = "Volume and additions are bookkeeping. What plants took is an estimate by a model of \
+                                      uptake that the EC readings scale; only a laboratory analysis knows.";
+
+/// The day and time of RFC 3339 text, to the minute, with its offset.
+fn minute(at: &str) -> String {
+    match (at.get(..10), at.get(11..16), at.get(19..)) {
+        (Some(day), Some(time), Some(offset)) => format!("{day} {time} {offset}"),
+        _ => at.to_owned(),
+    }
+}
+
+fn day(at: &str) -> &str {
+    at.get(..10).unwrap_or(at)
+}
+
+fn litres(value: f64) -> String {
+    volume_text(liter(value))
+}
+
+fn grams(salts: &Amounts) -> String {
+    let each: Vec<String> = salts.iter().map(|(salt, grams)| format!("{salt} {} g", significant(*grams, 3))).collect();
+    if each.is_empty() { "water alone".to_owned() } else { each.join(", ") }
+}
+
+fn ppm_list(ppm: &Amounts) -> String {
+    let each: Vec<String> = ppm.iter().map(|(symbol, ppm)| format!("{symbol} {}", ppm_text(*ppm))).collect();
+    each.join(", ")
+}
+
+fn hold(days: Option<f64>) -> String {
+    days.map_or_else(String::new, |days| format!(", for at most {} days", fixed(days, 0)))
+}
+
+/// An event in words.
+fn words(event: &Event) -> String {
+    match event {
+        Event::Filled { volume_l, held_back_l, formula, hold_at_most_days, salts_g, .. } => {
+            let formula = formula.as_ref().map_or_else(String::new, |formula| format!(" to {formula}"));
+            let held = if *held_back_l > 0.0 { format!(", {} held back", litres(*held_back_l)) } else { String::new() };
+            let hold = hold(*hold_at_most_days);
+            format!("filled with {}{formula}{held}{hold}: {}", litres(*volume_l), grams(salts_g))
+        }
+        Event::Added { salts_g, .. } => format!("added {}", grams(salts_g)),
+        Event::ToppedUp { volume_l, level_after_l, ppm } => {
+            let to = level_after_l.map_or_else(String::new, |level| format!(" to {}", litres(level)));
+            let water = if ppm.is_empty() { "water that brings nothing" } else { "the bench's water" };
+            format!("topped up with {} of {water}{to}", litres(*volume_l))
+        }
+        Event::Drained { volume_l } => format!("drained {}", litres(*volume_l)),
+        Event::Reading { ec_ms_cm, ph, temperature_c, level_l } => {
+            let each = [
+                ec_ms_cm.map(|ec| format!("EC {} mS/cm", fixed(ec, 2))),
+                ph.map(|ph| format!("pH {}", fixed(ph, 1))),
+                temperature_c.map(|celsius| format!("{} C", fixed(celsius, 1))),
+                level_l.map(|level| format!("level {}", litres(level))),
+            ];
+            format!("read {}", each.into_iter().flatten().collect::<Vec<_>>().join(", "))
+        }
+        Event::Analysis { ppm } => format!("analysed (ppm): {}", ppm_list(ppm)),
+        Event::Note { text } => format!("note: {}", visible(text)),
+        Event::Phase { phase, hold_at_most_days } => format!("{} begun{}", visible(phase), hold(*hold_at_most_days)),
+        Event::StalksSeen {} => "stalks seen".to_owned(),
+        Event::Voided { voids, why } => {
+            let why = why.as_ref().map_or_else(String::new, |why| format!(": {}", visible(why)));
+            format!("entry {voids} is void{why}")
+        }
+        Event::Recovered { lines } => {
+            let lines: Vec<String> = lines.iter().map(ToString::to_string).collect();
+            format!("gave up what cannot be read of line {}", lines.join(", "))
+        }
+    }
+}
+
+/// A text of the grower's own without anything that a terminal would obey.
+fn visible(text: &str) -> String {
+    text.chars().map(|letter| if letter.is_control() { ' ' } else { letter }).collect()
+}
+
+/// What was written down, in a line or two.
+#[must_use]
+pub fn diary_added(record: &AddedRecord) -> String {
+    let mut page = Page::new(false);
+    if !record.recovered_lines.is_empty() {
+        let lines: Vec<String> = record.recovered_lines.iter().map(ToString::to_string).collect();
+        let words = format!("Line {} was torn; an entry now says so, and the line stays.", lines.join(", "));
+        page.paragraph("", &words);
+    }
+    let added = &record.added;
+    page.paragraph("", &format!("Entry {}, {}: {}.", added.entry, minute(&added.at), words(&added.what)));
+    page.into_text()
+}
+
+/// Every entry, void ones marked.
+#[must_use]
+pub fn diary_show(record: &ShowRecord, colour: bool) -> String {
+    let mut page = Page::new(colour);
+    let count = record.entries.len();
+    page.heading("DIARY", &if count == 1 { "1 entry".to_owned() } else { format!("{count} entries") });
+    for entry in &record.entries {
+        let first = format!("{:>4}  {}  ", entry.entry, minute(&entry.at));
+        let void = entry.voided_by.map_or_else(String::new, |by| format!("(void, by entry {by}) "));
+        page.paragraph(&first, &format!("{void}{}", words(&entry.what)));
+    }
+    for torn in &record.torn {
+        page.paragraph("   ?  ", &format!("line {} is torn and does not count", torn.line));
+    }
+    page.into_text()
+}
+
+fn range_text(range: &Range, decimals: usize) -> String {
+    let text = |value: f64| fixed(value, decimals);
+    if text(range.low) == text(range.high) {
+        return text(range.likely);
+    }
+    format!("{} ({} to {})", text(range.likely), text(range.low), text(range.high))
+}
+
+fn watch(page: &mut Page, findings: &[Finding]) {
+    page.heading("WATCH", "");
+    if findings.is_empty() {
+        page.line("   nothing to report");
+    }
+    for finding in findings {
+        let first = match finding.severity {
+            Severity::Stop => "   STOP     ",
+            Severity::Warning => "   Warning  ",
+            Severity::Note => "   Note     ",
+        };
+        let remedy = finding.remedy.as_ref().map_or_else(String::new, |remedy| format!(" {remedy}"));
+        page.paragraph(first, &format!("{}{remedy} [{}]", finding.message, finding.code));
+    }
+}
+
+fn back_text(back: &BackRecord) -> String {
+    if back.days_left < 0.0 {
+        format!("back to growth was due on {}, {} days ago", back.date, fixed(-back.days_left, 0))
+    } else {
+        format!("back to growth by {}, {} days from now", back.date, fixed(back.days_left, 0))
+    }
+}
+
+/// What is in the tank now.
+#[must_use]
+pub fn diary_now(record: &NowRecord, colour: bool) -> String {
+    let mut page = Page::new(colour);
+    page.heading("TANK", &minute(&record.at));
+    match (&record.filled, record.level_l) {
+        (Some(filled), Some(level)) => {
+            let formula = record.formula.as_ref().map_or_else(String::new, |formula| format!(" to {formula}"));
+            let held = if record.held_back_l > 0.0 {
+                format!(", and {} held back in medium and pipes", litres(record.held_back_l))
+            } else {
+                String::new()
+            };
+            page.paragraph("   ", &format!("{} L in it{held}; filled{formula} {}", fixed(level, 1), minute(filled)));
+        }
+        _ => page.line("   no entry fills it"),
+    }
+    if let Some(lost) = record.litres_per_day {
+        page.line(&format!("   about {} L of water a day lost to leaves and air", fixed(lost, 1)));
+    }
+    if let Some(phase) = &record.phase {
+        let since = record.phase_since.as_deref().map_or("", day);
+        let back = record.back.as_ref().map_or_else(String::new, |back| format!("; {}", back_text(back)));
+        page.paragraph("   ", &format!("{} since {since}{back}", visible(phase)));
+    }
+    if let Some(seen) = &record.stalks_seen {
+        page.line(&format!("   stalks seen {}", day(seen)));
+    }
+    contents(&mut page, record);
+    meters(&mut page, record);
+    watch(&mut page, &record.findings);
+    page.line("");
+    page.paragraph("", ONLY_AN_ANALYSIS_KNOWS);
+    page.into_text()
+}
+
+fn contents(page: &mut Page, record: &NowRecord) {
+    if record.elements.is_empty() {
+        return;
+    }
+    page.heading("IN IT", "ppm");
+    let mut rows = vec![["   ", "", "likely", "least", "most", "went in", "known by"].map(str::to_owned).to_vec()];
+    rows.extend(record.elements.iter().map(|element| {
+        let ElementNow { element, ppm, low_ppm, high_ppm, booked_ppm, basis } = element;
+        let places = ppm_decimals(*ppm);
+        vec![
+            "   ".to_owned(),
+            element.clone(),
+            fixed(*ppm, places),
+            low_ppm.map_or_else(|| "?".to_owned(), |low| fixed(low, places)),
+            fixed(*high_ppm, places),
+            fixed(*booked_ppm, places),
+            basis.clone(),
+        ]
+    }));
+    for line in columns(&rows, &[0, 1, 6]) {
+        page.line(&line);
+    }
+    if record.carried_on_days >= 0.05 {
+        let days = fixed(record.carried_on_days, 1);
+        page.paragraph("   ", &format!("carried on over the {days} days since the last EC reading at the mean pace"));
+    }
+}
+
+fn meters(page: &mut Page, record: &NowRecord) {
+    let nothing = record.ec_read_ms_cm.is_none() && record.ph_read.is_none() && record.temperature_read_c.is_none();
+    if record.ec_ms_cm.is_none() && nothing {
+        return;
+    }
+    page.heading("METER", "");
+    if let Some(ec) = &record.ec_ms_cm {
+        page.line(&format!("   EC should read {} mS/cm at 25 C", range_text(ec, 2)));
+    }
+    let read = |read: &Option<ValueAt>, what: &str, decimals: usize, unit: &str| {
+        read.as_ref().map(|read| format!("   {what} read {}{unit}, {}", fixed(read.value, decimals), minute(&read.at)))
+    };
+    let lines = [
+        read(&record.ec_read_ms_cm, "EC", 2, " mS/cm"),
+        read(&record.ph_read, "pH", 1, ""),
+        read(&record.temperature_read_c, "temperature", 1, " C"),
+    ];
+    for line in lines.into_iter().flatten() {
+        page.line(&line);
+    }
+    if (record.meter_factor - 1.0).abs() > 5e-4 {
+        let percent = fixed(100.0 * (record.meter_factor - 1.0).abs(), 1);
+        let over = if record.meter_factor > 1.0 { "more" } else { "less" };
+        page.paragraph(
+            "   ",
+            &format!("right after the filling the meter showed {percent} % {over} than predicted; that is allowed for"),
+        );
+    }
+}
+
+fn dates(page: &mut Page, what: &str, range: &DayRange, record: &ForecastRecord) {
+    let date = |date: &Option<String>| match date {
+        Some(date) if date == day(&record.at) => format!("{date}, today or before"),
+        Some(date) => date.clone(),
+        None => format!("not within {} days", record.days),
+    };
+    page.line(&format!("   {what}"));
+    page.line(&format!("      earliest  {}", date(&range.earliest)));
+    page.line(&format!("      likely    {}", date(&range.likely)));
+    page.line(&format!("      latest    {}", date(&range.latest)));
+}
+
+/// What is to come.
+#[must_use]
+pub fn diary_forecast(record: &ForecastRecord, colour: bool) -> String {
+    let mut page = Page::new(colour);
+    let formula = record.formula.as_ref().map_or_else(String::new, |formula| format!(", held against {formula}"));
+    page.heading("FORECAST", &format!("from {}{formula}", minute(&record.at)));
+    if let Some(back) = &record.back {
+        page.line(&format!("   {}", back_text(back)));
+    }
+    if let (Some(floor), Some(from)) = (record.floor_ppm, &record.floor_from) {
+        let from = if from == "stated" { "as stated" } else { "half of the formula's target, own choice" };
+        let what = format!("N falls under {} ppm ({from})", ppm_text(floor));
+        match &record.nitrogen_under_floor {
+            Some(range) => dates(&mut page, &what, range, record),
+            None => page.paragraph("   ", &format!("when {what} is not known: no readings tell the uptake")),
+        }
+    }
+    if let Some(range) = &record.ec_outside {
+        let limit = |value: Option<f64>, word: &str| value.map(|ec| format!("{word} {}", fixed(ec, 2)));
+        let limits = [limit(record.ec_min_ms_cm, "under"), limit(record.ec_max_ms_cm, "over")];
+        let limits: Vec<String> = limits.into_iter().flatten().collect();
+        dates(&mut page, &format!("EC goes {} mS/cm", limits.join(" or ")), range, record);
+    }
+    if !record.course.is_empty() {
+        page.heading("COURSE", "if it goes on like this and lost water is made up day by day");
+        let mut rows = vec![["   ", "", "N ppm", "EC mS/cm"].map(str::to_owned).to_vec()];
+        rows.extend(record.course.iter().map(|day| {
+            let ec = day.ec_ms_cm.as_ref().map_or_else(|| "?".to_owned(), |ec| range_text(ec, 2));
+            vec!["   ".to_owned(), day.date.clone(), range_text(&day.nitrogen_ppm, 1), ec]
+        }));
+        for line in columns(&rows, &[0, 1]) {
+            page.line(&line);
+        }
+    }
+    restoring(&mut page, record.restore.as_ref(), record.no_restore.as_deref(), record.formula.as_deref());
+    watch(&mut page, &record.findings);
+    page.line("");
+    page.paragraph("", ONLY_AN_ANALYSIS_KNOWS);
+    page.into_text()
+}
+
+fn restoring(page: &mut Page, restore: Option<&RestoreRecord>, why_not: Option<&str>, formula: Option<&str>) {
+    let Some(record) = restore else {
+        page.heading("ADD NOW", "");
+        page.paragraph("   ", &format!("nothing can be said: {}", why_not.unwrap_or_default()));
+        return;
+    };
+    let aside =
+        format!("to bring {} L back to {}, by the likely figures", fixed(record.volume_l, 1), formula.unwrap_or_default());
+    page.heading("ADD NOW", &aside);
+    if record.doses.is_empty() {
+        page.line("   nothing");
+    }
+    let rows: Vec<Vec<String>> = record
+        .doses
+        .iter()
+        .map(|dose| {
+            let amount = match (dose.millilitres, dose.grams) {
+                (Some(millilitres), _) => format!("{} mL", fixed(millilitres, 1)),
+                (None, grams) => format!("{} g", significant(grams.unwrap_or(0.0), 3)),
+            };
+            vec!["   ".to_owned(), amount, dose.name.clone()]
+        })
+        .collect();
+    for line in columns(&rows, &[0, 2]) {
+        page.line(&line);
+    }
+    let missed = |over: bool| {
+        let these = record.missed.iter().filter(|(_, ppm, target)| (ppm > target) == over);
+        let each = these.map(|(symbol, ppm, target)| format!("{symbol} {} against {}", ppm_text(*ppm), ppm_text(*target)));
+        each.collect::<Vec<_>>().join(", ")
+    };
+    let (over, short) = (missed(true), missed(false));
+    if !over.is_empty() {
+        page.paragraph("   ", &format!("stays over, since only draining takes out (ppm): {over}"));
+    }
+    if !short.is_empty() {
+        page.paragraph(
+            "   ",
+            &format!("stays short: no salt on the shelf brings it alone, or too little to weigh (ppm): {short}"),
+        );
+    }
+}

@@ -1,0 +1,122 @@
+//! A trade-off as a small table and, on a terminal, a plot.
+
+use super::page::{Page, columns};
+use crate::jobs::TradeRecord;
+use crate::quantity::{fixed, ppm_text};
+
+/// Columns and rows of the plot.
+const WIDTH: usize = 56;
+const HEIGHT: usize = 12;
+
+/// The report of a trade-off; `plot` adds the picture.
+#[must_use]
+pub fn trade(record: &TradeRecord, colour: bool, plot: bool) -> String {
+    let mut page = Page::new(colour);
+    let title = format!("{} AGAINST {} in {}", record.reached, record.along, record.formula.to_uppercase());
+    page.heading(&title, &format!("with the shelf of {}", record.bench));
+    let mut rows = vec![["   ", &record.along, &record.reached, "misfit"].map(str::to_owned).to_vec()];
+    rows.push(["   ", "ppm", "ppm", ""].map(str::to_owned).to_vec());
+    for point in &record.points {
+        let value = |value: Option<f64>, text: &dyn Fn(f64) -> String| value.map_or_else(|| "not possible".to_owned(), text);
+        rows.push(vec![
+            "   ".to_owned(),
+            ppm_text(point.along_ppm),
+            value(point.reached_ppm, &ppm_text),
+            point.misfit.map_or_else(String::new, |misfit| fixed(misfit, 3)),
+            if record.along_target_ppm.is_some_and(|target| (target - point.along_ppm).abs() < 1e-9 * target) {
+                "  as asked".to_owned()
+            } else {
+                String::new()
+            },
+        ]);
+    }
+    for line in columns(&rows, &[0, 4]) {
+        page.line(&line);
+    }
+    if plot {
+        page.line("");
+        picture(&mut page, record);
+    }
+    page.line("");
+    let told = match (record.reached_target_ppm, record.enough_from_ppm) {
+        (Some(target), Some(from)) => format!(
+            "{} reaches the {} ppm asked from {} ppm of {} on.",
+            record.reached,
+            ppm_text(target),
+            ppm_text(from),
+            record.along
+        ),
+        (Some(target), None) => format!(
+            "{} does not reach the {} ppm asked at any of these levels of {}.",
+            record.reached,
+            ppm_text(target),
+            record.along
+        ),
+        (None, _) => format!("The formula asks for no level of {}.", record.reached),
+    };
+    let rest = "Everything else of the formula is met as well as the shelf allows, before rounding and without acid.";
+    page.paragraph("   ", &format!("{told} {rest}"));
+    page.into_text()
+}
+
+/// The points, with the target of the second as a line of dashes and that of the first as a column of bars.
+fn picture(page: &mut Page, record: &TradeRecord) {
+    let points: Vec<(f64, f64)> =
+        record.points.iter().filter_map(|point| Some((point.along_ppm, point.reached_ppm?))).collect();
+    let (Some(first), Some(last)) = (points.first(), points.last()) else { return };
+    let top = points.iter().map(|(_, y)| *y).chain(record.reached_target_ppm).fold(0.0, f64::max) * 1.05;
+    if top <= 0.0 || last.0 <= first.0 {
+        return;
+    }
+    let column = |x: f64| cell((x - first.0) / (last.0 - first.0), WIDTH);
+    let row = |y: f64| HEIGHT - 1 - cell(y / top, HEIGHT);
+    let mut grid = vec![vec![' '; WIDTH]; HEIGHT];
+    if let Some(target) = record.reached_target_ppm {
+        grid[row(target)].iter_mut().for_each(|c| *c = '-');
+    }
+    if let Some(target) = record.along_target_ppm.filter(|target| (first.0..=last.0).contains(target)) {
+        for line in &mut grid {
+            line[column(target)] = '|';
+        }
+    }
+    // between two points a straight line, one mark a column
+    let wide = last.0 - first.0;
+    #[allow(clippy::needless_range_loop, reason = "a column of every line, not a line")]
+    for at in 0..WIDTH {
+        let x = first.0 + wide * share_of(at, WIDTH);
+        if let Some(pair) = points.windows(2).find(|pair| (pair[0].0..=pair[1].0).contains(&x)) {
+            let y = pair[0].1 + (pair[1].1 - pair[0].1) * (x - pair[0].0) / (pair[1].0 - pair[0].0);
+            grid[row(y)][at] = '.';
+        }
+    }
+    for (x, y) in &points {
+        grid[row(*y)][column(*x)] = 'o';
+    }
+    page.line(&format!("   {} ppm", record.reached));
+    for (at, line) in grid.iter().enumerate() {
+        let label = if at == 0 { ppm_text(top) } else { String::new() };
+        page.line(&format!("   {label:>7} |{}", line.iter().collect::<String>()));
+    }
+    page.line(&format!("   {:>7} +{}", "0.0", "-".repeat(WIDTH)));
+    let (low, high) = (ppm_text(first.0), ppm_text(last.0));
+    let gap = " ".repeat(WIDTH.saturating_sub(low.len() + high.len()));
+    page.line(&format!("   {:>7}  {low}{gap}{high}  {} ppm", "", record.along));
+    page.line("           o tried   - asked of the one   | asked of the other");
+}
+
+/// The cell of `count` in which a share from 0 to 1 falls.
+#[allow(
+    clippy::cast_possible_truncation,
+    clippy::cast_sign_loss,
+    clippy::cast_precision_loss,
+    reason = "clamped to the picture"
+)]
+fn cell(share: f64, count: usize) -> usize {
+    ((share.clamp(0.0, 1.0) * (count - 1) as f64).round() as usize).min(count - 1)
+}
+
+/// Where a cell of `count` stands, from 0 to 1.
+#[allow(clippy::cast_precision_loss, reason = "a few dozen cells")]
+fn share_of(cell: usize, count: usize) -> f64 {
+    cell as f64 / (count - 1) as f64
+}

@@ -1,0 +1,145 @@
+//! What cannot be measured, what comes in a bottle instead, and what runs short.
+
+use super::{Bottled, Facts, Finding, Finest, Measured, Severity};
+use crate::quantity::{significant, trimmed};
+
+/// Steps of usual scales, g.
+const USUAL_SCALES_G: [f64; 3] = [0.01, 0.001, 0.000_1];
+
+/// Grams, or milligrams under a gram, so that no dose reads as 0.
+fn weight_text(grams: f64) -> String {
+    if grams < 1.0 { format!("{} mg", significant(grams * 1e3, 2)) } else { format!("{} g", significant(grams, 2)) }
+}
+
+fn amount_text(amount: f64, finest: &Finest) -> String {
+    match finest.density_g_per_ml {
+        Some(density) => format!("{} mL", significant(amount / density, 2)),
+        None => weight_text(amount),
+    }
+}
+
+/// The coarsest usual scale, finer than what is there, that could be trusted as far.
+fn finer_scale(amount: f64, finest: &Finest) -> Option<f64> {
+    let trust = finest.step_g / finest.smallest_g;
+    USUAL_SCALES_G
+        .into_iter()
+        .filter(|_| finest.density_g_per_ml.is_none())
+        .find(|step| *step < finest.step_g * 0.999 && step / trust <= amount * (1.0 + 1e-9))
+}
+
+/// Findings of weighing.
+pub(super) fn findings(facts: &Facts, found: &mut Vec<Finding>) {
+    for bottled in facts.bottled {
+        found.push(in_a_bottle(bottled));
+    }
+    for salt in facts.salts {
+        if let Some(finest) = salt.too_small_for {
+            found.push(left_out(salt, &finest));
+        }
+        if salt.runs_short {
+            let all = if salt.bottle {
+                format!("{} mL left", significant(salt.amount_exact, 1))
+            } else {
+                format!("{} on hand", weight_text(salt.amount_exact))
+            };
+            found.push(Finding {
+                code: "shelf-runs-short",
+                severity: Severity::Warning,
+                message: format!("{}: all {all} go in, and targets are still missed.", salt.name),
+                remedy: Some(if salt.bottle { "Make more of it." } else { "Buy more, or mix less at once." }.to_owned()),
+                source: None,
+            });
+        }
+    }
+}
+
+fn in_a_bottle(bottled: &Bottled) -> Finding {
+    let doses: Vec<String> =
+        bottled.too_little.iter().map(|(name, amount, finest)| format!("{name} {}", amount_text(*amount, finest))).collect();
+    let smallest = bottled.too_little.first().map_or_else(String::new, |(_, _, finest)| {
+        let what = if finest.density_g_per_ml.is_some() { "syringe" } else { "finest scale" };
+        format!("under the {} from which the {what} here is trusted", amount_text(finest.smallest_g, finest))
+    });
+    // the honest answer first: which scale would do without the bottle
+    let mut by_scale = USUAL_SCALES_G.map(|step| (step, Vec::new()));
+    for (name, amount, finest) in &bottled.too_little {
+        let step = finer_scale(*amount, finest);
+        if let Some((_, names)) = by_scale.iter_mut().find(|(of, _)| Some(*of) == step) {
+            names.push(name.as_str());
+        }
+    }
+    let all = bottled.too_little.len();
+    let scales: Vec<String> = by_scale
+        .iter()
+        .filter(|(_, names)| !names.is_empty())
+        .map(|(step, names)| match names.len() {
+            one if one == all => format!("A scale that shows {} g would do without it.", trimmed(*step, 4)),
+            _ => format!("A scale that shows {} g would weigh {} without it.", trimmed(*step, 4), names.join(", ")),
+        })
+        .collect();
+    Finding {
+        code: "cannot-be-weighed",
+        severity: Severity::Note,
+        message: format!(
+            "Too little to measure, {smallest}: {}. It comes in the bottle `{}`.",
+            doses.join(", "),
+            bottled.bottle
+        ),
+        remedy: (!scales.is_empty()).then(|| scales.join(" ")),
+        source: None,
+    }
+}
+
+fn left_out(salt: &Measured, finest: &Finest) -> Finding {
+    let instrument = if finest.density_g_per_ml.is_some() { "syringe" } else { "finest scale" };
+    Finding {
+        code: "cannot-be-weighed",
+        severity: Severity::Stop,
+        message: format!(
+            "{}: {} is under the {} that the {instrument} here can be trusted with, and no bottle brings it; it is left out.",
+            salt.name,
+            amount_text(salt.amount_exact, finest),
+            amount_text(finest.smallest_g, finest)
+        ),
+        remedy: Some(match finer_scale(salt.amount_exact, finest) {
+            Some(step) => format!("A scale that shows {} g would do, or a larger volume mixed at once.", trimmed(step, 4)),
+            None if finest.density_g_per_ml.is_some() => {
+                "A finer syringe, a ready-diluted one of it, or a larger volume mixed at once.".to_owned()
+            }
+            None => "A larger bottle in `bottles`, or a larger volume mixed at once.".to_owned(),
+        }),
+        source: None,
+    }
+}
+
+/// Limits that no whole steps keep.
+#[must_use]
+pub fn limits_gave_way(limits: &[String]) -> Option<Finding> {
+    (!limits.is_empty()).then(|| Finding {
+        code: "limit-gave-way",
+        severity: Severity::Warning,
+        message: format!(
+            "No whole steps of the instruments here were found that keep every limit; these gave way: {}.",
+            limits.join(", ")
+        ),
+        remedy: Some("Mix a larger volume at once, use a finer scale, or state the limit a little wider.".to_owned()),
+        source: None,
+    })
+}
+
+/// What a wish for few salts costs.
+#[must_use]
+pub fn fewer_salts(most: usize, misfit: f64, all: f64, proved: bool) -> Finding {
+    let best = if proved { "the best that is possible" } else { "the best that was found" };
+    Finding {
+        code: "fewer-salts",
+        severity: Severity::Note,
+        message: format!(
+            "With at most {most} salts of the shelf the misfit is {} before rounding, {best}; with all of them it is {}.",
+            significant(misfit, 3),
+            significant(all, 3)
+        ),
+        remedy: None,
+        source: None,
+    }
+}
