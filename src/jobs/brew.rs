@@ -73,7 +73,10 @@ impl<'a> Brew<'a> {
             water_mmol_per_l,
             water_carbon: 0.0,
         };
-        brew.water_carbon = brew.carbon_of(&bench.water)?;
+        brew.water_carbon = match &bench.water.dissolved {
+            Some(dissolved) => dissolved.carbon_mol_per_kg,
+            None => brew.carbon_of(&bench.water)?,
+        };
         Ok(brew)
     }
 
@@ -109,6 +112,11 @@ impl<'a> Brew<'a> {
             (last, off, carbon) = (carbon, now, next);
         }
         Ok(carbon - bicarbonate)
+    }
+
+    /// Carbon of the water beyond its bicarbonate, mol/kg.
+    pub(super) fn water_carbon(&self) -> f64 {
+        self.water_carbon
     }
 
     /// ppm that 1 g/L of a salt brings.

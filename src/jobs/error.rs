@@ -40,6 +40,16 @@ pub enum JobError {
         /// Its symbol.
         nutrient: String,
     },
+    /// A recipe that cannot be read.
+    NoRecipe {
+        /// What is wrong with it.
+        why: String,
+    },
+    /// A switch that cannot be figured.
+    NoSwitch {
+        /// What is missing or does not fit.
+        why: String,
+    },
     /// Millilitres of a solid.
     SolidByVolume {
         /// Name of the salt.
@@ -66,6 +76,8 @@ impl JobError {
             Self::NothingToMixFrom { .. } => "nothing-to-mix-from",
             Self::Conflict { .. } => "limits-contradict",
             Self::NoPrice { .. } => "no-price",
+            Self::NoRecipe { .. } => "recipe",
+            Self::NoSwitch { .. } => "switch",
             Self::NothingToTrade { .. } => "nothing-to-trade",
             Self::SolidByVolume { .. } => "solid-by-volume",
             Self::NoEquilibrium { .. } => "no-equilibrium",
@@ -80,6 +92,8 @@ impl JobError {
             Self::UnknownFormula { .. }
             | Self::NoPrice { .. }
             | Self::NothingToTrade { .. }
+            | Self::NoRecipe { .. }
+            | Self::NoSwitch { .. }
             | Self::SolidByVolume { .. } => 2,
             Self::NothingToMixFrom { .. } | Self::Conflict { .. } | Self::NoEquilibrium { .. } => 1,
             Self::Failed { .. } => 3,
@@ -96,6 +110,8 @@ impl JobError {
             Self::Conflict { helps, .. } => Some(helps.join("; ")),
             Self::NoPrice { .. } => Some("state `price_per_kg` or `price_per_l` for each on the shelf".to_owned()),
             Self::NothingToTrade { .. } => Some("name a nutrient that the formula asks for".to_owned()),
+            Self::NoRecipe { .. } => Some("a recipe is what `bloomsalt mix --save FILE` writes".to_owned()),
+            Self::NoSwitch { .. } => None,
             Self::SolidByVolume { .. } => Some("weigh it and state grams".to_owned()),
             Self::NoEquilibrium { .. } => Some(
                 "the model is for nutrient solutions, up to about 0.5 mol/kg; is the volume or an amount a slip?".to_owned(),
@@ -123,6 +139,8 @@ impl fmt::Display for JobError {
             }
             Self::NoPrice { names } => write!(f, "the cheapest mix cannot be told without a price of {}", names.join(", ")),
             Self::NothingToTrade { nutrient } => write!(f, "the formula neither asks for {nutrient} nor brings any"),
+            Self::NoRecipe { why } => write!(f, "the recipe cannot be used: {why}"),
+            Self::NoSwitch { why } => f.write_str(why),
             Self::SolidByVolume { name } => write!(f, "{name} is a solid; millilitres of it say nothing of its weight"),
             Self::NoEquilibrium { words } | Self::Failed { words } => write!(f, "{words}"),
         }

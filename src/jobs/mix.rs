@@ -13,7 +13,7 @@ use super::question::{Prefer, Question, formula as formula_called};
 use super::record::{AcidRecord, Measure, MixRecord, StageRecord};
 use super::refuse::{job_error, limit_words};
 use crate::bench::{Acid, Basis, Bench, Formula};
-use crate::fit::{self, Ladder, Problem, Solution};
+use crate::fit::{self, FitError, Ladder, Problem, Solution};
 use crate::matter::{Kind, Nutrient};
 use crate::quantity::ppm_of;
 use crate::safety::{self, Finding};
@@ -73,6 +73,34 @@ pub fn mix(bench: &Bench, formula: &str, options: &MixOptions) -> Result<MixReco
         findings,
     };
     describe(&made, options.meter)
+}
+
+/// The parts of a mix as weighed out, and their amounts per litre in the unit of each part.
+pub(super) fn weighed_out<'a>(
+    bench: &'a Bench,
+    formula: &str,
+    options: &MixOptions,
+) -> Result<(Parts<'a>, Vec<f64>), JobError> {
+    let question = Question::new(bench, formula_called(bench, formula)?, options.prefer)?;
+    let weighed = weigh(&question, &exact(&question, options)?)?;
+    let amounts = weighed.measured.iter().map(|measured| measured.amount / question.litres()).collect();
+    Ok((weighed.parts, amounts))
+}
+
+/// The misfit of the exact mix, without acid; infinite where limits cannot be kept or nothing can be mixed from.
+pub(super) fn exact_misfit(bench: &Bench, formula: &str) -> Result<f64, JobError> {
+    let question = Question::new(bench, formula_called(bench, formula)?, None)?;
+    let brew = &question.brew;
+    let (ec_of, slope_of) = (|x: &[f64]| brew.ec(x), |x: &[f64]| brew.ec_slope(x));
+    let mut problem = question.problem(&ec_of, &slope_of);
+    if let Some(at) = question.acid {
+        problem.columns[at].most_g_per_l = Some(0.0);
+    }
+    match fit::solve_misfit(&problem) {
+        Ok(solution) => Ok(solution.misfit),
+        Err(FitError::Conflict(_) | FitError::NothingToMixFrom) => Ok(f64::INFINITY),
+        Err(error) => Err(job_error(&question, &problem, error)),
+    }
 }
 
 /// Why targets are missed and what would help. With few salts on purpose the misses explain themselves.

@@ -14,6 +14,7 @@ mod explain;
 mod fewer;
 mod handling;
 mod helpers;
+mod holding;
 mod measure;
 mod mix;
 mod parts;
@@ -22,6 +23,8 @@ mod recipe;
 mod record;
 mod refuse;
 mod salts;
+mod saved;
+mod switch;
 mod trade;
 
 pub use beside::mix_beside;
@@ -32,6 +35,7 @@ pub use diary::{
     now, phase_event, recipe_event, restore, show, topped_up_event,
 };
 pub use error::JobError;
+pub use holding::Holding;
 pub use mix::{MixOptions, mix};
 pub use question::Prefer;
 pub use recipe::{Recipe, RecipeDose, RecipeHelper, RecipeProduct, RecipeWish, recipe};
@@ -40,4 +44,5 @@ pub use record::{
     MixRecord, Saturation, StageRecord, Step,
 };
 pub use salts::{SaltRecord, SaltsRecord, salt_record, salts_record};
+pub use switch::{Before, SwitchOption, SwitchOptions, SwitchRecord, switch};
 pub use trade::{TradePoint, TradeRecord, trade};

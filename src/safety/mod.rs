@@ -19,4 +19,4 @@ pub use facts::{Achieved, Bottled, Facts, Finest, Measured, Supersaturated};
 pub use finding::{Finding, Severity};
 pub use reaction::{AcidFacts, acid_in_steps, acid_not_reckoned, of_acid};
 pub use watch::findings;
-pub use weighing::{fewer_salts, limits_gave_way};
+pub use weighing::{back_by, fewer_salts, in_two_steps, limits_gave_way};

@@ -143,3 +143,33 @@ pub fn fewer_salts(most: usize, misfit: f64, all: f64, proved: bool) -> Finding 
         source: None,
     }
 }
+
+/// A change of EC that is too much at once.
+#[must_use]
+pub fn in_two_steps(before_ms_per_cm: f64, after_ms_per_cm: f64, step_ms_per_cm: f64) -> Option<Finding> {
+    let change = after_ms_per_cm - before_ms_per_cm;
+    (change.abs() > step_ms_per_cm).then(|| Finding {
+        code: "in-two-steps",
+        severity: Severity::Warning,
+        message: format!(
+            "EC goes from {} to {} mS/cm at once, by more than {} mS/cm (own choice, no source).",
+            significant(before_ms_per_cm, 2),
+            significant(after_ms_per_cm, 2),
+            significant(step_ms_per_cm, 2)
+        ),
+        remedy: Some("Go half of the way now and the rest after some days.".to_owned()),
+        source: Some("own-choice".to_owned()),
+    })
+}
+
+/// The day by which a formula is held no longer.
+#[must_use]
+pub fn back_by(formula: &str, date: &str) -> Finding {
+    Finding {
+        code: "back-by",
+        severity: Severity::Note,
+        message: format!("Back from {formula} by {date}, by the `hold_at_most` of the formula."),
+        remedy: None,
+        source: None,
+    }
+}
