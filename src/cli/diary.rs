@@ -9,7 +9,7 @@ use super::failure::Failure;
 use super::when::moment;
 use super::{Console, diary_file, files};
 use crate::bench::Bench;
-use crate::diary::{Amounts, Diary, Event, Patterns, excerpt};
+use crate::diary::{Amounts, Diary, Event, Moment, Patterns, State, excerpt};
 use crate::jobs::{self, ForecastAsked, Recipe};
 use crate::matter::{NUTRIENTS, Nutrient, Nutrients};
 use crate::quantity::{
@@ -50,12 +50,25 @@ fn read(args: &ReadArgs, err: &mut dyn Write) -> Result<Diary, Failure> {
     parse(&args.file, &diary_file::read(&args.file)?, &[], err)
 }
 
+/// What a diary says of its tank at a moment.
+pub(super) fn diary_and_state(
+    path: &Path,
+    bench: &Bench,
+    at: Moment,
+    patterns: &Patterns,
+    err: &mut dyn Write,
+) -> Result<State, Failure> {
+    let diary = parse(path, &diary_file::read(path)?, &[], err)?;
+    Ok(jobs::diary_state(bench, &diary, at, patterns))
+}
+
 fn show(args: &ReadArgs, colour: bool, err: &mut dyn Write) -> Result<String, Failure> {
     let record = jobs::show(&read(args, err)?);
     Ok(if args.json { report::document(&record) } else { report::diary_show(&record, colour) })
 }
 
-fn patterns(file: Option<&Path>) -> Result<Patterns, Failure> {
+/// The table of uptake that was named, or the program's own.
+pub(super) fn patterns(file: Option<&Path>) -> Result<Patterns, Failure> {
     let Some(path) = file else { return Ok(Patterns::standard()) };
     let text = String::from_utf8_lossy(&diary_file::read(path)?).into_owned();
     Patterns::parse(&text).map_err(|error| Failure::file("uptake-table", path, &error.words))
@@ -198,6 +211,11 @@ fn reading(ec: Option<&str>, ph: Option<&str>, temperature: Option<&str>, level:
 }
 
 fn analysis(found: &[String]) -> Result<Event, Failure> {
+    Ok(Event::Analysis { ppm: analysis_ppm(found)? })
+}
+
+/// Concentrations typed as ELEMENT=PPM, by symbol.
+pub(super) fn analysis_ppm(found: &[String]) -> Result<Amounts, Failure> {
     let mut ppm_by_symbol = Amounts::new();
     for typed in found {
         let Some((symbol, value)) = typed.split_once('=') else {
@@ -216,7 +234,7 @@ fn analysis(found: &[String]) -> Result<Event, Failure> {
             return Err(Failure::input("diary-entry", format!("`{typed}` names {symbol} a second time"), None));
         }
     }
-    Ok(Event::Analysis { ppm: ppm_by_symbol })
+    Ok(ppm_by_symbol)
 }
 
 fn unfit(what: &str, typed: &str, error: &QuantityError) -> Failure {

@@ -74,7 +74,8 @@ pub(super) fn describe(made: &Made, meter: Option<MeterScale>) -> Result<MixReco
     let aired = brew.aired(&weighed).map_err(failed)?;
     let ec_plus_minus = brew.plus_minus_ec(&weighed, &slips, volume_deviation(bench));
     // a product that does not state its alkalinity leaves the pH open
-    let ph_known = shown.iter().all(|&at| parts.alkalinity_known(at));
+    let water_known = bench.water.dissolved.as_ref().is_none_or(|dissolved| dissolved.alkalinity_known);
+    let ph_known = water_known && shown.iter().all(|&at| parts.alkalinity_known(at));
     let saturation: Vec<Saturation> = bench
         .catalogue
         .minerals()
@@ -215,7 +216,11 @@ pub(super) fn describe(made: &Made, meter: Option<MeterScale>) -> Result<MixReco
         saturation,
         helpers: super::helpers::records(made, litres),
         hold_at_most_days,
-        against_growth: growth.zip(formula).map(|(growth, formula)| compare(growth, formula)),
+        // a recipe's own figures differ from any formula's in the last digits
+        against_growth: growth
+            .filter(|_| made.job != "scale")
+            .zip(formula)
+            .map(|(growth, formula)| compare(growth, formula)),
         findings,
         handling,
         cautions,

@@ -46,7 +46,7 @@ pub fn mix(bench: &Bench, formula: &str, options: &MixOptions) -> Result<MixReco
     let formula = formula_called(bench, formula)?;
     let question = Question::new(bench, formula, options.prefer)?;
     let exact = exact(&question, options)?;
-    let weighed = weigh(&question, &exact)?;
+    let weighed = weigh(&question, &exact.solution)?;
     let mut findings = exact.findings;
     findings.extend(explained(&question, &exact.solution, options)?);
     findings.extend(weighed.findings);
@@ -82,7 +82,7 @@ pub(super) fn weighed_out<'a>(
     options: &MixOptions,
 ) -> Result<(Parts<'a>, Vec<f64>), JobError> {
     let question = Question::new(bench, formula_called(bench, formula)?, options.prefer)?;
-    let weighed = weigh(&question, &exact(&question, options)?)?;
+    let weighed = weigh(&question, &exact(&question, options)?.solution)?;
     let amounts = weighed.measured.iter().map(|measured| measured.amount / question.litres()).collect();
     Ok((weighed.parts, amounts))
 }
@@ -142,6 +142,11 @@ fn exact(question: &Question, options: &MixOptions) -> Result<Exact, JobError> {
     let Some((at, acid)) = question.acid.zip(bench.acid.as_ref()) else {
         return Ok(Exact { solution: solve(&problem)?, acid: None, findings });
     };
+    if bench.water.dissolved.as_ref().is_some_and(|dissolved| !dissolved.alkalinity_known) {
+        findings.push(safety::acid_not_reckoned_in_tank());
+        problem.columns[at].most_g_per_l = Some(0.0);
+        return Ok(Exact { solution: solve(&problem)?, acid: None, findings });
+    }
     let mut on = |basis| match soured(&mut problem, brew, acid, basis, at)? {
         Ok(soured) => Ok(soured),
         Err(error) => Err(job_error(question, &problem, error)),
@@ -172,22 +177,22 @@ fn exact(question: &Question, options: &MixOptions) -> Result<Exact, JobError> {
 }
 
 /// A mix as measured out.
-struct Weighed<'a> {
+pub(super) struct Weighed<'a> {
     /// With the bottles that are proposed.
-    parts: Parts<'a>,
-    measured: Vec<Measured>,
-    proposed: Vec<Proposed>,
-    proved: bool,
-    findings: Vec<Finding>,
+    pub(super) parts: Parts<'a>,
+    pub(super) measured: Vec<Measured>,
+    pub(super) proposed: Vec<Proposed>,
+    pub(super) proved: bool,
+    pub(super) findings: Vec<Finding>,
 }
 
 /// Brings the exact answer to what the instruments can show: bottles for what is too little, then whole steps.
-fn weigh<'a>(question: &Question<'a>, exact: &Exact) -> Result<Weighed<'a>, JobError> {
+pub(super) fn weigh<'a>(question: &Question<'a>, exact: &Solution) -> Result<Weighed<'a>, JobError> {
     let litres = question.litres();
-    let doses: Vec<f64> = exact.solution.g_per_l.iter().map(|x| x * litres).collect();
+    let doses: Vec<f64> = exact.g_per_l.iter().map(|x| x * litres).collect();
     let mut parts = question.parts.clone();
     let proposed = bottles::propose(&mut parts, &doses);
-    let mut start = exact.solution.clone();
+    let mut start = exact.clone();
     start.g_per_l.resize(parts.list.len(), 0.0);
     for one in proposed.iter().filter(|one| !one.serves.is_empty()) {
         one.serves.iter().for_each(|&served| start.g_per_l[served] = 0.0);

@@ -24,6 +24,7 @@ mod record;
 mod refuse;
 mod salts;
 mod saved;
+mod scale;
 mod switch;
 mod trade;
 
@@ -31,8 +32,8 @@ pub use beside::mix_beside;
 pub use check::{Added, check};
 pub use diary::{
     AddedRecord, BackRecord, DayRange, DayRecord, ElementNow, EntryRecord, ForecastAsked, ForecastRecord, NowRecord, Range,
-    RestoreDose, RestoreRecord, ShowRecord, TornRecord, ValueAt, added_event, added_record, ec_of, filled_event, forecast,
-    now, phase_event, recipe_event, restore, show, topped_up_event,
+    RestoreDose, RestoreRecord, ShowRecord, TornRecord, ValueAt, added_event, added_record, diary_state, ec_of,
+    filled_event, forecast, now, phase_event, recipe_event, restore, show, topped_up_event,
 };
 pub use error::JobError;
 pub use holding::Holding;
@@ -44,5 +45,6 @@ pub use record::{
     MixRecord, Saturation, StageRecord, Step,
 };
 pub use salts::{SaltRecord, SaltsRecord, salt_record, salts_record};
+pub use scale::{ScaleRecord, scale};
 pub use switch::{Before, SwitchOption, SwitchOptions, SwitchRecord, switch};
 pub use trade::{TradePoint, TradeRecord, trade};

@@ -10,16 +10,26 @@ use crate::safety::Severity;
 pub fn mix(record: &MixRecord, colour: bool) -> String {
     let mut page = Page::new(colour);
     title(&mut page, record);
-    weights(&mut page, record);
-    bottles(&mut page, record);
-    meter(&mut page, record);
-    tank(&mut page, record);
-    watch(&mut page, record);
-    if record.formula.is_some() {
-        how_to(&mut page, record);
-    }
-    safety(&mut page, record);
+    body(&mut page, record);
+    rest(&mut page, record);
     page.into_text()
+}
+
+/// Weights, new bottles, the meter, and what the tank will hold.
+pub(super) fn body(page: &mut Page, record: &MixRecord) {
+    weights(page, record);
+    bottles(page, record);
+    meter(page, record);
+    tank(page, record);
+}
+
+/// What to watch, how to mix, and safety.
+pub(super) fn rest(page: &mut Page, record: &MixRecord) {
+    watch(page, record);
+    if record.formula.is_some() {
+        how_to(page, record);
+    }
+    safety(page, record);
 }
 
 /// The report of two formulas side by side.
@@ -151,7 +161,8 @@ fn weights(page: &mut Page, record: &MixRecord) {
         page.line(&line);
     }
     if rows.is_empty() {
-        page.line("   nothing: the water alone comes closest");
+        let what = if record.job == "switch" { "what is there already" } else { "the water alone" };
+        page.line(&format!("   nothing: {what} comes closest"));
     }
     if let Some(cost) = record.cost {
         page.line(&format!("   cost {}", fixed(cost, 2)));
@@ -236,6 +247,9 @@ fn meter(page: &mut Page, record: &MixRecord) {
                 if record.acid.is_none() && record.formula.is_some() { ", before any acid" } else { "" }
             ));
         }
+        _ if record.job == "switch" => {
+            page.line("   pH not known: what the tank holds is known by element only; measure it")
+        }
         _ => page.line("   pH not known: a product on the list does not state its alkalinity; measure it"),
     }
     if let Some(acid) = &record.acid {
@@ -277,7 +291,8 @@ fn acid_doses(page: &mut Page, acid: &AcidRecord) {
 
 fn tank(page: &mut Page, record: &MixRecord) {
     page.heading("IN THE TANK", "ppm = mg/L");
-    let head = ["   ", "", "comes to", "asked", "off", "give or take", "from water"];
+    let from = if record.job == "switch" { "there already" } else { "from water" };
+    let head = ["   ", "", "comes to", "asked", "off", "give or take", from];
     let mut rows = vec![head.map(str::to_owned).to_vec()];
     for e in &record.elements {
         let asked = match (e.target_ppm, e.min_ppm, e.max_ppm) {
