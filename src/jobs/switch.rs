@@ -283,7 +283,7 @@ pub fn switch(
         }
     }
     let mut after = after?;
-    after.job = "switch".to_owned();
+    "switch".clone_into(&mut after.job);
     after.bench.clone_from(&bench.name);
     let before = before(&turn)?;
     let refill = turn.refill(best);

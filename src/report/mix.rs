@@ -248,7 +248,7 @@ fn meter(page: &mut Page, record: &MixRecord) {
             ));
         }
         _ if record.job == "switch" => {
-            page.line("   pH not known: what the tank holds is known by element only; measure it")
+            page.line("   pH not known: what the tank holds is known by element only; measure it");
         }
         _ => page.line("   pH not known: a product on the list does not state its alkalinity; measure it"),
     }
