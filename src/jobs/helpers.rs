@@ -18,11 +18,11 @@ pub(super) fn records(made: &Made, litres: f64) -> Vec<HelperRecord> {
         let dose_ml = at.map(|at| made.measured[at].amount).filter(|ml| *ml > 0.0);
         let proposed = made.proposed.iter().find(|one| one.helper == helper);
         let tanks = match (proposed, dose_ml) {
-            (Some(one), _) => one.tanks,
-            (None, Some(dose)) => {
+            (_, Some(dose)) => {
                 let of = &parts.helpers[helper];
                 (milliliter(of.left.unwrap_or(of.volume)) / dose + 1e-9).floor()
             }
+            (Some(one), None) => one.tanks,
             (None, None) => continue,
         };
         let new = helper >= existing;

@@ -136,6 +136,7 @@ fn weights(page: &mut Page, record: &MixRecord) {
                 dose.grams.map_or_else(String::new, |grams| format!("{} g", fixed(grams, dose_decimals(dose)))),
                 dose.scale_g.map_or_else(String::new, |step| format!("{step} g scale")),
             ),
+            None if comes_in_a_bottle && dose.grams_exact.is_none() => (String::new(), "in it".to_owned()),
             None if comes_in_a_bottle => (String::new(), format!("{} in it", small_amount(dose))),
             None => (format!("({})", small_amount(dose)), "TOO LITTLE, see below".to_owned()),
         };
@@ -176,7 +177,10 @@ fn bottles(page: &mut Page, record: &MixRecord) {
         return;
     }
     page.heading("MAKE FIRST", "dilute bottles, for what is too little to measure");
-    for helper in new {
+    for (at, helper) in new.into_iter().enumerate() {
+        if at > 0 {
+            page.line("");
+        }
         let volume = volume_text(liter(helper.volume_ml * 1e-3));
         let name = page.bold(&helper.id);
         page.line(&format!(
@@ -198,25 +202,32 @@ fn bottles(page: &mut Page, record: &MixRecord) {
         for line in columns(&rows, &[2, 3]) {
             page.line(&line);
         }
-        let serves = match helper.dose_ml {
-            Some(ml) => format!("{} mL goes into the tank; serves {} such tanks.", trimmed(ml, 2), fixed(helper.tanks, 0)),
+        let dose = match helper.dose_ml {
+            Some(ml) => format!(
+                "{} mL goes into the tank; a full bottle serves {} such tanks.",
+                trimmed(ml, 2),
+                fixed(helper.tanks, 0)
+            ),
             None => format!("Only to make the thinner bottle of it; enough for {} such tanks.", fixed(helper.tanks, 0)),
         };
+        page.paragraph("     ", &dose);
         page.paragraph(
             "     ",
-            &format!(
-                "{serves} Keep it dark and cool, {} days at most (common practice, no source). Label: {}",
-                helper.keep_days,
-                helper.label.join(" | ")
-            ),
+            &format!("Keep it dark and cool, {} days at most (common practice, no source).", helper.keep_days),
         );
+        page.line("     Label");
+        for line in &helper.label {
+            page.paragraph("       - ", line);
+        }
+        page.line("     For the bench file");
         for line in helper.entry.iter().flat_map(|entry| entry.lines()) {
             page.line(&format!("       {line}"));
         }
     }
+    page.line("");
     page.paragraph(
         "   ",
-        "With its lines above in the bench file a bottle is used from now on; set `left` as it goes down.",
+        "With its lines in the bench file a bottle is used from now on; add `left` and set it as it goes down.",
     );
 }
 
@@ -259,20 +270,22 @@ fn meter(page: &mut Page, record: &MixRecord) {
 }
 
 fn acid_doses(page: &mut Page, acid: &AcidRecord) {
-    let none = |grams: Option<f64>| grams.is_some_and(|grams| grams <= 0.0);
-    if none(acid.grams_fresh) && none(acid.grams_aired) {
+    // a bottle of the acid counts in mL alone
+    let (fresh, aired) = (acid.grams_fresh.or(acid.millilitres_fresh), acid.grams_aired.or(acid.millilitres_aired));
+    let none = |amount: Option<f64>| amount.is_some_and(|amount| amount <= 0.0);
+    if none(fresh) && none(aired) {
         page.line(&format!("   no {} goes in: the pH is at or under {} without it", acid.salt, acid.target_ph));
         return;
     }
     let dose = |ml: Option<f64>, grams: Option<f64>| match (ml, grams) {
-        (_, Some(grams)) if grams <= 0.0 => "none".to_owned(),
+        _ if none(grams.or(ml)) => "none".to_owned(),
         (Some(ml), _) => format!("{} mL", significant(ml, 1)),
         (None, Some(grams)) => format!("{} g", significant(grams, 2)),
         (None, None) => "no dose that works".to_owned(),
     };
-    let chosen = if acid.basis == "fresh" { acid.grams_fresh } else { acid.grams_aired };
+    let chosen = if acid.basis == "fresh" { fresh } else { aired };
     let listed = match chosen {
-        Some(grams) if grams > 0.0 => format!("the list above has the {} dose, in whole steps.", acid.basis),
+        Some(amount) if amount > 0.0 => format!("the list above has the {} dose, in whole steps.", acid.basis),
         Some(_) => "none is in the list above.".to_owned(),
         None => "what the list above has of it falls short of the wish.".to_owned(),
     };
