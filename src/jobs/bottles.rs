@@ -212,8 +212,8 @@ fn design(parts: &Parts, group: &[Small]) -> Option<Design> {
     for &first_ml in &bottles {
         for &bottle_ml in &bottles {
             let dose_high = (OF_TANK * tank_ml).min(bottle_ml);
-            // some twenty tanks to a bottle, or as many as the syringe allows
-            for wished in [bottle_ml / TANKS, least] {
+            // some twenty tanks to a bottle, or as many as the syringe allows, or as few as it takes to dissolve
+            for wished in [bottle_ml / TANKS, least, 2.0 * least, 3.0 * least, 4.0 * least, 6.0 * least] {
                 let Some(dose_ml) = volume_between(step, least, dose_high, wished) else { continue };
                 let times = bottle_ml / dose_ml;
                 let low = lowest(first_ml, times).max(least);

@@ -54,7 +54,7 @@ pub fn why_missed(missed: &Missed) -> Finding {
             (" because all there is of the salts that bring it goes in".to_owned(), None)
         }
         [] if missed.short => (": what would bring more of it misses other targets by as much".to_owned(), None),
-        [] => (": what is needed for other targets, or the water, brings it along".to_owned(), None),
+        [] => (": what is needed for other targets, the water or the acid brings it along".to_owned(), None),
         partners => {
             let list: Vec<&str> = partners.iter().map(|partner| partner.words.as_str()).collect();
             let held = if missed.short { "held down" } else { "pushed up" };
