@@ -20,6 +20,7 @@ mod question;
 mod recipe;
 mod record;
 mod refuse;
+mod remainder;
 mod salts;
 mod trade;
 
