@@ -127,7 +127,7 @@ fn weights(page: &mut Page, record: &MixRecord) {
                 dose.scale_g.map_or_else(String::new, |step| format!("{step} g scale")),
             ),
             None if comes_in_a_bottle => (String::new(), format!("{} in it", small_amount(dose))),
-            None => (format!("({})", small_amount(dose)), "TOO LITTLE, see below".to_owned()),
+            None => (format!("({})", small_amount(dose)), "LEFT OUT, see below".to_owned()),
         };
         // the decimal points stand under each other
         let point = amount.find('.').unwrap_or_else(|| amount.find(' ').unwrap_or(amount.len()));
