@@ -31,8 +31,6 @@ pub(super) struct Proposed {
     pub(super) serves: Vec<usize>,
     /// About what of it goes into the tank, mL; or into the bottle that is made of it.
     pub(super) dose_ml: f64,
-    /// How many tanks it serves.
-    pub(super) tanks: f64,
 }
 
 /// Something too small to measure.
@@ -263,14 +261,12 @@ fn add(parts: &mut Parts, group: &[Small], design: &Design, proposed: &mut Vec<P
     };
     if let Some(before) = design.before {
         let first = helper(parts, &format!("{name}-strong"), before.bottle_ml, made_of);
-        let tanks = (before.bottle_ml / before.dose_ml + 1e-9).floor() * (design.bottle_ml / design.dose_ml + 1e-9).floor();
-        proposed.push(Proposed { helper: first, serves: Vec::new(), dose_ml: before.dose_ml, tanks });
+        proposed.push(Proposed { helper: first, serves: Vec::new(), dose_ml: before.dose_ml });
         made_of = vec![(Ingredient::Helper(first), Amount::Volume(millilitres(before.dose_ml)))];
     }
     let at = helper(parts, &name, design.bottle_ml, made_of);
     parts.list.push(Part::Helper(at));
-    let tanks = (design.bottle_ml / design.dose_ml + 1e-9).floor();
-    proposed.push(Proposed { helper: at, serves, dose_ml: design.dose_ml, tanks });
+    proposed.push(Proposed { helper: at, serves, dose_ml: design.dose_ml });
 }
 
 fn millilitres(ml: f64) -> Volume {

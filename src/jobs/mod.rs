@@ -22,6 +22,7 @@ mod question;
 mod recipe;
 mod record;
 mod refuse;
+mod remainder;
 mod salts;
 mod saved;
 mod scale;

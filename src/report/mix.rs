@@ -138,7 +138,7 @@ fn weights(page: &mut Page, record: &MixRecord) {
             ),
             None if comes_in_a_bottle && dose.grams_exact.is_none() => (String::new(), "in it".to_owned()),
             None if comes_in_a_bottle => (String::new(), format!("{} in it", small_amount(dose))),
-            None => (format!("({})", small_amount(dose)), "TOO LITTLE, see below".to_owned()),
+            None => (format!("({})", small_amount(dose)), "LEFT OUT, see below".to_owned()),
         };
         // the decimal points stand under each other
         let point = amount.find('.').unwrap_or_else(|| amount.find(' ').unwrap_or(amount.len()));
