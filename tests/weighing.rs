@@ -83,7 +83,7 @@ mod steps {
     }
 
     /// One instrument, or a finer one below what the coarser can be trusted with.
-    #[allow(clippy::cast_possible_truncation, reason = "small counts")]
+    #[allow(clippy::cast_precision_loss, clippy::cast_possible_wrap, reason = "small counts")]
     fn ladder(random: &mut Random, dose: f64, rungs: i64) -> Ladder {
         let step = dose / random.between(1.5, 0.7 * rungs as f64);
         let first = 2 + random.below(5) as i64;
@@ -142,7 +142,9 @@ mod steps {
         let mut random = Random(20_261_125);
         let mut seen = Seen::default();
         let mut plus_minus = Nutrients::default();
-        NUTRIENTS.into_iter().for_each(|nutrient| plus_minus[nutrient] = 0.5);
+        for nutrient in NUTRIENTS {
+            plus_minus[nutrient] = 0.5;
+        }
         while seen.all < 150 {
             let Some(tiny) = tiny(&mut random) else { continue };
             seen.all += 1;
@@ -383,10 +385,10 @@ fn doses_are_trusted_and_no_more_than_on_hand() {
         let scales = scales(bench);
         let trusted = |grams: f64, step: Option<f64>| {
             let step = step.expect("a scale");
-            let (_, smallest) = scales.iter().find(|(of, _)| *of == step).expect("one of the bench");
+            let (_, smallest) = scales.iter().find(|(of, _)| (of - step).abs() < 1e-9).expect("one of the bench");
             // the coarsest that can be trusted with it
             let coarsest = scales.iter().find(|(_, smallest)| grams >= smallest * (1.0 - 1e-9)).expect("trusted").0;
-            is_whole(grams, step) && grams >= smallest * (1.0 - 1e-9) && coarsest == step
+            is_whole(grams, step) && grams >= smallest * (1.0 - 1e-9) && (coarsest - step).abs() < 1e-9
         };
         for dose in &mix.doses {
             match (dose.measure, dose.grams, dose.millilitres) {
@@ -394,10 +396,7 @@ fn doses_are_trusted_and_no_more_than_on_hand() {
                     assert!(trusted(grams, dose.scale_g), "{dose:?}\n{text}");
                     assert!(grams <= on_hand(bench, dose.salt.as_ref().expect("a salt")) + 1e-9, "{dose:?}\n{text}");
                 }
-                (Some(Measure::Helper), None, Some(ml)) => {
-                    assert!(ml >= LEAST_ML - 1e-9 && is_whole(ml, 0.5), "{dose:?}\n{text}");
-                }
-                (Some(Measure::Syringe), _, Some(ml)) => {
+                (Some(Measure::Helper), None, Some(ml)) | (Some(Measure::Syringe), _, Some(ml)) => {
                     assert!(ml >= LEAST_ML - 1e-9 && is_whole(ml, 0.5), "{dose:?}\n{text}");
                 }
                 (None, None, None) => {}
