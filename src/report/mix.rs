@@ -347,8 +347,9 @@ fn tank(page: &mut Page, record: &MixRecord) {
     }
     if let (Some(measured), Some(exact)) = (record.misfit, record.misfit_exact) {
         page.line(&format!(
-            "   misfit {} as measured out, {} before rounding (0 is perfect)",
+            "   misfit {} as measured out, the {} in whole steps; {} before rounding",
             fixed(measured, 3),
+            record.proof,
             fixed(exact, 3)
         ));
     }
