@@ -77,7 +77,8 @@ impl Holding {
         Self { ppm: *ppm, mmol_per_l, known_from: known_from.to_owned() }
     }
 
-    fn of_parts(bench: &Bench, parts: &Parts, per_litre: &[f64], known_from: String) -> Self {
+    /// What parts make of a bench's water, amounts per litre in the unit of each.
+    pub(super) fn of_parts(bench: &Bench, parts: &Parts, per_litre: &[f64], known_from: String) -> Self {
         let mut ppm = bench.water.nutrients;
         let mut mmol_per_l = bench.water.ions(bench.catalogue.ions(), bench.catalogue.elements());
         for (at, amount) in per_litre.iter().enumerate() {
