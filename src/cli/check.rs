@@ -11,7 +11,7 @@ use super::{diary_file, files};
 use crate::bench::Bench;
 use crate::diary::{Event, nutrients};
 use crate::jobs::{self, Added, CheckOptions, Content, Drawn, METER_ERROR, Reading, Recipe};
-use crate::matter::Nutrients;
+use crate::matter::{Nutrient, Nutrients};
 use crate::quantity::{self, ADDED_G, ADDED_L, Amount, EC_READING_MS_PER_CM, TANK_L, TEMPERATURE_C};
 use crate::{report, suggest};
 
@@ -36,7 +36,8 @@ pub(super) fn run(args: &CheckArgs, colour: bool) -> Result<String, Failure> {
         let (salts, bottles) = went_in(&bench, &args.added)?;
         jobs::check_tank(&bench, &Content::Added { salts: &salts, bottles: &bottles }, &how)
     } else {
-        jobs::check_tank(&bench, &Content::Analysis(&found(&args.analysis)?), &how)
+        let (ppm, named) = found(&args.analysis)?;
+        jobs::check_tank(&bench, &Content::Analysis { ppm: &ppm, named: &named }, &how)
     };
     let checked = checked.map_err(Failure::Job)?;
     let mut text = if args.json { report::document(&checked) } else { report::check(&checked, colour) };
@@ -54,14 +55,15 @@ fn recipe(path: &Path) -> Result<Recipe, Failure> {
     serde_json::from_slice(&diary_file::read(path)?).map_err(wrong)
 }
 
-/// What a laboratory found.
-fn found(typed: &[String]) -> Result<Nutrients, Failure> {
+/// What a laboratory found, and what it looked for.
+fn found(typed: &[String]) -> Result<(Nutrients, Vec<Nutrient>), Failure> {
     const CODE: &str = "analysis";
     let ppm = analysis(typed, CODE)?;
     let refused = |why: String| Failure::input(CODE, format!("`--analysis`: {why}"), None);
     // the same rules as for an analysis in a diary
     Event::Analysis { ppm: ppm.clone() }.check().map_err(refused)?;
-    nutrients(&ppm).map_err(refused)
+    let named = ppm.keys().filter_map(|symbol| Nutrient::parse(symbol)).collect();
+    Ok((nutrients(&ppm).map_err(refused)?, named))
 }
 
 /// What the meter reads, and how.

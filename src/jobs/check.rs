@@ -18,9 +18,9 @@ use super::remedy::{Remedies, remedies};
 use super::saved::saved;
 use crate::bench::{Bench, Formula, Stock};
 use crate::catalogue::SaltId;
-use crate::matter::{Nutrient, Nutrients};
-use crate::quantity::{Amount, Volume, milliliter};
-use crate::safety::Finding;
+use crate::matter::{NUTRIENTS, Nutrient, Nutrients, Water};
+use crate::quantity::{Amount, Volume, milliliter, ppm_of};
+use crate::safety::{self, Finding};
 use crate::solution::MeterScale;
 
 /// A salt and how much of it went in.
@@ -58,8 +58,13 @@ pub enum Content<'a> {
         /// The volume that it was made up to, where that is not the recipe's own. Nothing is scaled.
         made_up_to: Option<Volume>,
     },
-    /// What a laboratory found, ppm.
-    Analysis(&'a Nutrients),
+    /// What a laboratory found.
+    Analysis {
+        /// What it found, ppm.
+        ppm: &'a Nutrients,
+        /// What it looked for; nothing is known of the rest.
+        named: &'a [Nutrient],
+    },
 }
 
 /// What else is asked of a check.
@@ -132,7 +137,7 @@ pub fn check(bench: &Bench, added: &[Added], meter: Option<MeterScale>) -> Resul
 /// Reference: `docs/commands.md`, `check`.
 pub fn check_tank(bench: &Bench, content: &Content, how: &CheckOptions) -> Result<CheckRecord, JobError> {
     let (filled, doses, known_from) = match *content {
-        Content::Analysis(ppm) => return analysed(bench, ppm, how),
+        Content::Analysis { ppm, named } => return analysed(bench, ppm, named, how),
         Content::Added { salts, bottles } => (bench.clone(), doses_of(bench, salts, bottles)?, "what went in".to_owned()),
         Content::Recipe { recipe, made_up_to } => {
             let saved = saved(recipe, bench)?;
@@ -162,17 +167,45 @@ pub fn check_tank(bench: &Bench, content: &Content, how: &CheckOptions) -> Resul
     Ok(CheckRecord { tank, known_from, remedies, reading })
 }
 
-/// Findings that rest on a pH or on the charges of a water, of which an analysis of a solution says nothing.
-const NOT_OF_AN_ANALYSIS: [&str; 5] =
-    ["ph-outside", "will-precipitate", "water-cannot-be-true", "water-assumed", "beyond-the-model"];
+/// Nitrogen of no stated form up to this share of all is a matter of rounding (own choice).
+const NOT_SPLIT: f64 = 0.01;
+
+/// Findings that rest on a pH, on the charges of a water or on the formula alone: an analysis of a solution says nothing of
+/// the first two, and names what it names whatever the formula does.
+const NOT_OF_AN_ANALYSIS: [&str; 6] =
+    ["ph-outside", "will-precipitate", "water-cannot-be-true", "water-assumed", "beyond-the-model", "element-not-named"];
 
 /// A tank that a laboratory has analysed: the analysis stands in for a water to which nothing is added.
-fn analysed(bench: &Bench, ppm: &Nutrients, how: &CheckOptions) -> Result<CheckRecord, JobError> {
+fn analysed(bench: &Bench, ppm: &Nutrients, named: &[Nutrient], how: &CheckOptions) -> Result<CheckRecord, JobError> {
     let known_from = "a laboratory analysis".to_owned();
     let formula = how.against.map(|name| formula_called(bench, name)).transpose()?;
-    let holding = Holding::of_analysis(bench, ppm, &known_from);
-    let filled = Bench { water: holding.thinned(bench, 1.0)?, ..bench.clone() };
-    let mut tank = InTank::new(&filled, &[]).record(formula, Vec::new(), how.meter)?;
+    let nitrogen = named.iter().any(|named| named.element() == Nutrient::N.element());
+    let is_known =
+        |nutrient: Nutrient| named.contains(&nutrient) || (nitrogen && nutrient.element() == Nutrient::N.element());
+    // what is not named is taken to be as the formula asks: adding then leaves it alone, and draining makes it up
+    let mut counted = *ppm;
+    let mut taken = Vec::new();
+    for wish in formula.iter().flat_map(|formula| &formula.wishes).filter(|wish| !is_known(wish.nutrient)) {
+        if let Some(asked) = wish.target.or(wish.min).map(ppm_of).filter(|asked| *asked > 0.0) {
+            counted[wish.nutrient] = asked;
+            taken.push(wish.nutrient);
+        }
+    }
+    let forms = counted[Nutrient::NitrateN] + counted[Nutrient::AmmoniumN] + counted[Nutrient::UreaN];
+    counted[Nutrient::N] = counted[Nutrient::N].max(forms);
+    let not_split = nitrogen && counted.unsplit_nitrogen() > NOT_SPLIT * counted[Nutrient::N];
+    counted[Nutrient::NitrateN] += counted.unsplit_nitrogen();
+    let holding = Holding::of_analysis(bench, &counted, &known_from);
+    let mut water = holding.thinned(bench, 1.0)?;
+    if let Some(dissolved) = &mut water.dissolved {
+        dissolved.not_known = NUTRIENTS.into_iter().filter(|nutrient| !is_known(*nutrient)).collect();
+    }
+    let filled = Bench { water, ..bench.clone() };
+    let mut tank = InTank::new(&filled, &[]).record(
+        formula,
+        safety::of_analysis(&taken, not_split, anions_over(bench, &counted)),
+        how.meter,
+    )?;
     // how the charge closes is not analysed, and the pH hangs on it
     (tank.ph, tank.ph_aired) = (None, None);
     tank.saturation.clear();
@@ -184,6 +217,19 @@ fn analysed(bench: &Bench, ppm: &Nutrients, how: &CheckOptions) -> Result<CheckR
     }
     let remedies = formula.map(|formula| remedies(bench, formula, &holding, &tank)).transpose()?;
     Ok(CheckRecord { tank, known_from, remedies, reading: None })
+}
+
+/// By how much the anions of an analysis outweigh its cations by charge, as a fraction of their mean.
+fn anions_over(bench: &Bench, ppm: &Nutrients) -> f64 {
+    let ions = bench.catalogue.ions();
+    let water = Water { nutrients: *ppm, ..Water::default() };
+    let (mut anions, mut cations) = (0.0, 0.0);
+    for (ion, mmol) in water.ions(ions, bench.catalogue.elements()) {
+        let charge = f64::from(ions.get(ion).charge) * mmol;
+        if charge < 0.0 { anions -= charge } else { cations += charge }
+    }
+    let mean = f64::midpoint(anions, cations);
+    if mean > 0.0 { (anions - cations) / mean } else { 0.0 }
 }
 
 /// What is in it is in it, whatever is left on the shelf.

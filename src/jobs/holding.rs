@@ -110,7 +110,7 @@ impl Holding {
         Ok(Water {
             nutrients,
             alkalinity_meq_per_l: bench.water.alkalinity_meq_per_l,
-            dissolved: Some(Dissolved { mmol_per_l, carbon_mol_per_kg: carbon * (1.0 - share) }),
+            dissolved: Some(Dissolved { mmol_per_l, carbon_mol_per_kg: carbon * (1.0 - share), not_known: Vec::new() }),
             ..Water::default()
         })
     }

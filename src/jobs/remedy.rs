@@ -10,6 +10,7 @@ use super::mix::{MixOptions, exact_misfit, mix};
 use super::record::{Dose, Element, HelperRecord, MixRecord};
 use super::switch::{AS_GOOD, Turn};
 use crate::bench::{Bench, Formula};
+use crate::fit::phi;
 use crate::quantity::{gram, liter};
 use crate::safety::{self, Finding, Severity};
 
@@ -51,8 +52,12 @@ pub struct Remedies {
     pub options: Vec<Remedy>,
 }
 
-/// Salts without which the misfit rises by less than this in all are not fetched (own choice; as near as least waste).
+/// Salts without which the misfit rises by less than this in all are not fetched (own choice; as near as least waste),
+/// and what is gained on targets that are met within their give or take is no gain.
 const NOT_WORTH_FETCHING: f64 = AS_GOOD;
+/// A drain of the best fit is told beside the least one from this share of the tank (own choice, as well as a tank is
+/// usually known).
+const ANOTHER_DRAIN: f64 = 0.02;
 /// What is drained is told in such steps, L (own choice).
 const DRAIN_STEP_L: f64 = 0.1;
 /// A rise or fall of EC at once that is warned of, mS/cm: own choice, as when a tank is turned over.
@@ -76,7 +81,7 @@ pub(super) fn remedies(shelf: &Bench, formula: &Formula, holding: &Holding, tank
         if least > 0.0 {
             ways.push(("least waste", least));
         }
-        if least > 0.0 && best > least {
+        if least > 0.0 && best - least > ANOTHER_DRAIN * tank.volume_l {
             ways.push(("best fit", best));
         }
     }
@@ -113,7 +118,7 @@ fn remedy(turn: &Turn, formula: &Formula, kind: &str, drain: f64, tank: &MixReco
         findings: Vec::new(),
     };
     let bench = turn.bench_after(drain)?;
-    let made = match worth_fetching(&bench, formula)? {
+    let made = match worth_fetching(&bench, formula, met_anyway(formula, tank))? {
         Some(bench) => mix(&bench, &formula.name, &MixOptions::default()),
         None => InTank::new(&bench, &[]).record(Some(formula), Vec::new(), None),
     };
@@ -134,12 +139,24 @@ fn remedy(turn: &Turn, formula: &Formula, kind: &str, drain: f64, tank: &MixReco
     Ok(remedy)
 }
 
+/// What targets that are met within their give or take add to the misfit of the tank.
+fn met_anyway(formula: &Formula, tank: &MixRecord) -> f64 {
+    let of = |e: &Element| {
+        let target = e.target_ppm.filter(|target| (e.ppm - target).abs() <= e.plus_minus_ppm)?;
+        let wish = formula.wishes.iter().find(|wish| wish.nutrient.symbol() == e.element)?;
+        Some(wish.weight * phi((e.ppm - target) / target))
+    };
+    tank.elements.iter().filter_map(of).sum()
+}
+
 /// The bench with only what is worth fetching, so that no milligrams of everything make up for the last tenth of a per
 /// cent; `None` when nothing is.
 ///
 /// What matters least goes first, as long as the misfit stays near the least.
-fn worth_fetching(bench: &Bench, formula: &Formula) -> Result<Option<Bench>, JobError> {
-    let allowed = exact_misfit(bench, &formula.name)? + NOT_WORTH_FETCHING;
+///
+/// * `met_anyway`: misfit of the tank that is within the give or take
+fn worth_fetching(bench: &Bench, formula: &Formula, met_anyway: f64) -> Result<Option<Bench>, JobError> {
+    let allowed = exact_misfit(bench, &formula.name)? + NOT_WORTH_FETCHING + met_anyway;
     if allowed.is_infinite() {
         return Ok(Some(bench.clone()));
     }

@@ -14,6 +14,9 @@ pub fn check(record: &CheckRecord, colour: bool) -> String {
     let mut page = Page::new(colour);
     let mix = &record.tank;
     title(&mut page, mix);
+    if let Some(formula) = &mix.formula {
+        page.line(&format!("   held against {formula}"));
+    }
     if mix.doses.is_empty() {
         page.line(&format!("   known from {}", record.known_from));
     } else {

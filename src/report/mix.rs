@@ -91,10 +91,8 @@ fn checked(record: &MixRecord) -> bool {
 pub(super) fn title(page: &mut Page, record: &MixRecord) {
     let water = if record.pure_water { "water that brings nothing" } else { "its own water" };
     let aside = format!("{} on {}, {water}", volume_text(liter(record.volume_l)), record.bench);
-    match &record.formula {
-        Some(formula) if checked(record) => page.heading(&format!("YOUR MIX against {formula}"), &aside),
-        _ => page.heading(&name(record).to_uppercase(), &aside),
-    }
+    let name = if checked(record) { "your mix" } else { name(record) };
+    page.heading(&name.to_uppercase(), &aside);
 }
 
 /// Decimals that a scale shows.

@@ -1,5 +1,6 @@
 //! Handling notes as sourced data, the findings, and when each applies. No other room words a warning.
 
+mod analysis;
 mod apart;
 mod caution;
 mod diary;
@@ -12,6 +13,7 @@ mod watch;
 mod water;
 mod weighing;
 
+pub use analysis::of_analysis;
 pub use apart::{Stored, kept_apart};
 pub use caution::{Advice, Caution, advice_for, general_cautions};
 pub use diary::of_diary;
