@@ -104,7 +104,8 @@ fn a_saved_mix_comes_back() {
                 let mixed = json(&arguments);
                 let checked = json(&["check", "--recipe", &file, "--json"]);
                 valid(&checked);
-                same(&mixed, &checked, 1e-9);
+                // documents show nine digits, and so does the volume of a tank in gallons
+                same(&mixed, &checked, 1e-8);
                 assert_eq!(checked["formula"], Value::Null);
                 // and held against its own formula it is as far from it as it was
                 let mut arguments = vec!["check", "--recipe", &file, "--json", "--against", formula];
@@ -112,6 +113,28 @@ fn a_saved_mix_comes_back() {
                 let against = json(&arguments);
                 valid(&against);
                 assert!((number(&against["misfit"]) - number(&mixed["misfit"])).abs() < 1e-7);
+            }
+        }
+    }
+}
+
+/// Without the rounding of documents: the ppm of the mix to 1e-9.
+#[test]
+fn a_saved_mix_comes_back_exactly() {
+    let folder = Folder::new();
+    for (at, text) in [std::fs::read_to_string(demo()).unwrap(), with_bottle()].iter().enumerate() {
+        let bench = Bench::parse(text, "test").expect("a bench");
+        for formula in ["growth", "push"] {
+            let mix = jobs::mix(&bench, formula, &MixOptions::default()).expect("mixed");
+            let file = folder.file(&format!("{at}-{formula}.json"), &report::document(&jobs::recipe(&bench, &mix)));
+            let recipe: Recipe = serde_json::from_str(&std::fs::read_to_string(file).unwrap()).unwrap();
+            let content = Content::Recipe { recipe: &recipe, made_up_to: None };
+            // the bench at hand is another one: it has only to read the numbers
+            let checked = check_tank(&Bench::starter(), &content, &CheckOptions::default()).expect("checked");
+            for one in &mix.elements {
+                let again = checked.tank.elements.iter().find(|other| other.element == one.element);
+                let again = again.map_or(0.0, |again| again.ppm);
+                assert!((again - one.ppm).abs() <= 1e-9 * one.ppm, "{formula} {}: {} and {again}", one.element, one.ppm);
             }
         }
     }
@@ -247,7 +270,8 @@ fn what_is_proposed_does_what_it_says() {
                 assert!((promised - came).abs() < 1e-6 * promised.max(1e-3), "case {at}, drain {drain}: {promised}, {came}");
             }
             assert!((number(&after["misfit"]) - number(&option["misfit"])).abs() < 1e-5);
-            assert!((number(&after["ec_ms_cm"]) - number(&option["ec_ms_cm"])).abs() < 1e-4);
+            // a tank that stood in air has lost the carbon dioxide of its water, which a check of fresh salts still has
+            assert!((number(&after["ec_ms_cm"]) / number(&option["ec_ms_cm"]) - 1.0).abs() < 0.005);
             assert!(number(&after["misfit"]) <= number(&document["misfit"]) + 1e-9, "case {at} is no worse");
         }
         // where something can be drained the last way comes close
@@ -290,7 +314,7 @@ fn mistakes_are_refused() {
         (&["check", "traces=50mL"], "there is no salt"),
         (&["check", "urea=1g", "--against", "growht"], "did you mean `growth`?"),
         (&["check", "urea=1g", "--reads", "1.35"], "the unit is missing"),
-        (&["check", "urea=1g", "--reads", "-1 mS/cm"], "--reads"),
+        (&["check", "urea=1g", "--reads", "60 mS/cm"], "--reads"),
         (&["check", "urea=1g", "--reads", "1 mS/cm", "--meter-error", "0.9"], "error of a meter"),
         (&["check", "urea=1g", "--reads", "1 mS/cm", "--meter-error", "nan"], "--meter-error"),
         (&["check", "urea=1g", "--reads", "1 mS/cm", "--read-at", "95 C"], "temperature"),
@@ -483,8 +507,8 @@ fn how_often_the_true_cause_is_in_the_first_group() {
         f64::from(u32::try_from(sizes).unwrap()) / 500.0
     );
     println!("one cause told alone: {accused}, wrongly {wrongly}");
-    assert!(f64::from(hit) >= 0.80 * f64::from(all), "in the first group: {hit} of {all}");
-    assert!(f64::from(wrongly) <= 0.25 * f64::from(accused.max(1)), "told alone {accused}, wrongly {wrongly}");
+    assert!(f64::from(hit) >= 0.88 * f64::from(all), "in the first group: {hit} of {all}");
+    assert!(f64::from(wrongly) <= 0.10 * f64::from(accused.max(1)), "told alone {accused}, wrongly {wrongly}");
 }
 
 #[test]
