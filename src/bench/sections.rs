@@ -393,13 +393,19 @@ fn helper(table: &Table, catalogue: &Catalogue, before: &[Helper], ids: &[&str])
     for item in contents.own_table()?.items() {
         if let Some(at) = before.iter().position(|other| other.id == item.name) {
             let drawn = volume(&item, &LEFT_L)?;
-            if drawn > bottle {
+            if drawn > before[at].volume {
+                item.wrong(format!("more goes in than `{}` ever held", item.name), None);
+            } else if drawn > bottle {
                 item.wrong("more goes in than the bottle holds", None);
             }
             made_of.push((Ingredient::Helper(at), Amount::Volume(drawn)));
             continue;
         }
         if ids.contains(&item.name) && catalogue.find(item.name).is_none() {
+            if item.name == id {
+                item.wrong_key("a bottle cannot be made of itself", None);
+                return None;
+            }
             let help = Some("a bottle is made of those that stand above it: change their order".to_owned());
             item.wrong_key(format!("the bottle `{}` does not stand above this one", item.name), help);
             return None;
@@ -411,6 +417,17 @@ fn helper(table: &Table, catalogue: &Catalogue, before: &[Helper], ids: &[&str])
     }
     if made_of.is_empty() {
         contents.wrong("the bottle holds nothing", None);
+    }
+    let volumes: Vec<Volume> = made_of
+        .iter()
+        .filter_map(|(_, amount)| match amount {
+            Amount::Volume(volume) => Some(*volume),
+            Amount::Mass(_) => None,
+        })
+        .collect();
+    // one that is too much by itself is told above
+    if volumes.iter().all(|volume| *volume <= bottle) && volumes.iter().copied().sum::<Volume>() > bottle * (1.0 + 1e-9) {
+        contents.wrong("more goes in, all together, than the bottle holds", None);
     }
     let left = table.get("left").and_then(|item| volume(&item, &LEFT_L).map(|left| (left, item)));
     if let Some((left, item)) = &left

@@ -7,6 +7,7 @@ use clap_complete::Shell;
 
 use super::diary_args::DiaryArgs;
 use super::failure::Failure;
+use super::switch_args::{ScaleArgs, SwitchArgs};
 
 /// Grams of salts for a hydroponic reservoir, from target concentrations, for growers who force plants into flower.
 #[derive(Debug, Parser)]
@@ -27,6 +28,10 @@ pub(super) enum Command {
     Check(CheckArgs),
     /// Record what happens to a tank, and read what is in it now and what is to come
     Diary(DiaryArgs),
+    /// From what the tank holds to a formula: how much to drain, refill and weigh in
+    Switch(SwitchArgs),
+    /// A saved recipe for another volume, weighable again
+    Scale(ScaleArgs),
     /// The salt table, or one salt with composition, solubility, hazards and sources
     Salts(SaltsArgs),
     /// Print completions for a shell
@@ -145,6 +150,8 @@ impl Command {
             Self::New(_) => ("new", false),
             Self::Mix(args) => ("mix", args.json),
             Self::Check(args) => ("check", args.json),
+            Self::Switch(args) => ("switch", args.json),
+            Self::Scale(args) => ("scale", args.json),
             Self::Salts(args) => ("salts", args.json),
             Self::Diary(args) => args.command.job(),
             Self::Completions { .. } => ("completions", false),

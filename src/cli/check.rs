@@ -1,16 +1,15 @@
 //! `bloomsalt check SALT=AMOUNT …`.
 
-use std::path::Path;
-
 use super::args::CheckArgs;
-use super::diary::{analysis, number, unfit};
+use super::diary::{analysis_ppm, number, unfit};
 use super::failure::Failure;
+use super::files;
 use super::mix::meter_scale;
 use super::salts::find;
-use super::{diary_file, files};
+use super::switch::recipe;
 use crate::bench::Bench;
 use crate::diary::{Event, nutrients};
-use crate::jobs::{self, Added, CheckOptions, Content, Drawn, METER_ERROR, Reading, Recipe};
+use crate::jobs::{self, Added, CheckOptions, Content, Drawn, METER_ERROR, Reading};
 use crate::matter::{Nutrient, Nutrients};
 use crate::quantity::{self, ADDED_G, ADDED_L, Amount, EC_READING_MS_PER_CM, TANK_L, TEMPERATURE_C};
 use crate::{report, suggest};
@@ -50,15 +49,10 @@ pub(super) fn run(args: &CheckArgs, colour: bool) -> Result<String, Failure> {
     Ok(text)
 }
 
-fn recipe(path: &Path) -> Result<Recipe, Failure> {
-    let wrong = |error: serde_json::Error| Failure::file("recipe", path, &format!("is no recipe: {error}"));
-    serde_json::from_slice(&diary_file::read(path)?).map_err(wrong)
-}
-
 /// What a laboratory found, and what it looked for.
 fn found(typed: &[String]) -> Result<(Nutrients, Vec<Nutrient>), Failure> {
     const CODE: &str = "analysis";
-    let ppm = analysis(typed, CODE)?;
+    let ppm = analysis_ppm(typed, CODE)?;
     let refused = |why: String| Failure::input(CODE, format!("`--analysis`: {why}"), None);
     // the same rules as for an analysis in a diary
     Event::Analysis { ppm: ppm.clone() }.check().map_err(refused)?;

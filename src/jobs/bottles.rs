@@ -31,8 +31,6 @@ pub(super) struct Proposed {
     pub(super) serves: Vec<usize>,
     /// About what of it goes into the tank, mL; or into the bottle that is made of it.
     pub(super) dose_ml: f64,
-    /// How many tanks it serves.
-    pub(super) tanks: f64,
 }
 
 /// Something too small to measure.
@@ -212,8 +210,8 @@ fn design(parts: &Parts, group: &[Small]) -> Option<Design> {
     for &first_ml in &bottles {
         for &bottle_ml in &bottles {
             let dose_high = (OF_TANK * tank_ml).min(bottle_ml);
-            // some twenty tanks to a bottle, or as many as the syringe allows
-            for wished in [bottle_ml / TANKS, least] {
+            // some twenty tanks to a bottle, or as many as the syringe allows, or as few as it takes to dissolve
+            for wished in [bottle_ml / TANKS, least, 2.0 * least, 3.0 * least, 4.0 * least, 6.0 * least] {
                 let Some(dose_ml) = volume_between(step, least, dose_high, wished) else { continue };
                 let times = bottle_ml / dose_ml;
                 let low = lowest(first_ml, times).max(least);
@@ -263,14 +261,12 @@ fn add(parts: &mut Parts, group: &[Small], design: &Design, proposed: &mut Vec<P
     };
     if let Some(before) = design.before {
         let first = helper(parts, &format!("{name}-strong"), before.bottle_ml, made_of);
-        let tanks = (before.bottle_ml / before.dose_ml + 1e-9).floor() * (design.bottle_ml / design.dose_ml + 1e-9).floor();
-        proposed.push(Proposed { helper: first, serves: Vec::new(), dose_ml: before.dose_ml, tanks });
+        proposed.push(Proposed { helper: first, serves: Vec::new(), dose_ml: before.dose_ml });
         made_of = vec![(Ingredient::Helper(first), Amount::Volume(millilitres(before.dose_ml)))];
     }
     let at = helper(parts, &name, design.bottle_ml, made_of);
     parts.list.push(Part::Helper(at));
-    let tanks = (design.bottle_ml / design.dose_ml + 1e-9).floor();
-    proposed.push(Proposed { helper: at, serves, dose_ml: design.dose_ml, tanks });
+    proposed.push(Proposed { helper: at, serves, dose_ml: design.dose_ml });
 }
 
 fn millilitres(ml: f64) -> Volume {

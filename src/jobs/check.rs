@@ -170,10 +170,9 @@ pub fn check_tank(bench: &Bench, content: &Content, how: &CheckOptions) -> Resul
 /// Nitrogen of no stated form up to this share of all is a matter of rounding (own choice).
 const NOT_SPLIT: f64 = 0.01;
 
-/// Findings that rest on a pH, on the charges of a water or on the formula alone: an analysis of a solution says nothing of
-/// the first two, and names what it names whatever the formula does.
-const NOT_OF_AN_ANALYSIS: [&str; 6] =
-    ["ph-outside", "will-precipitate", "water-cannot-be-true", "water-assumed", "beyond-the-model", "element-not-named"];
+/// Findings that rest on the charges of a water or on the formula alone: an analysis of a solution leaves the first open,
+/// and names what it names whatever the formula does.
+const NOT_OF_AN_ANALYSIS: [&str; 4] = ["water-cannot-be-true", "water-assumed", "beyond-the-model", "element-not-named"];
 
 /// A tank that a laboratory has analysed: the analysis stands in for a water to which nothing is added.
 fn analysed(bench: &Bench, ppm: &Nutrients, named: &[Nutrient], how: &CheckOptions) -> Result<CheckRecord, JobError> {
@@ -206,9 +205,6 @@ fn analysed(bench: &Bench, ppm: &Nutrients, named: &[Nutrient], how: &CheckOptio
         safety::of_analysis(&taken, not_split, anions_over(bench, &counted)),
         how.meter,
     )?;
-    // how the charge closes is not analysed, and the pH hangs on it
-    (tank.ph, tank.ph_aired) = (None, None);
-    tank.saturation.clear();
     tank.findings.retain(|finding| !NOT_OF_AN_ANALYSIS.contains(&finding.code));
     tank.pure_water = bench.water.is_pure();
     for element in &mut tank.elements {

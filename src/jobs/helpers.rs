@@ -14,21 +14,39 @@ pub(super) fn records(made: &Made, litres: f64) -> Vec<HelperRecord> {
     let existing = made.bench.helpers.len();
     let mut found: Vec<HelperRecord> = Vec::new();
     for helper in 0..parts.helpers.len() {
-        let at = parts.list.iter().position(|part| *part == Part::Helper(helper));
-        let dose_ml = at.map(|at| made.measured[at].amount).filter(|ml| *ml > 0.0);
-        let proposed = made.proposed.iter().find(|one| one.helper == helper);
-        let tanks = match (proposed, dose_ml) {
-            (Some(one), _) => one.tanks,
-            (None, Some(dose)) => {
-                let of = &parts.helpers[helper];
-                (milliliter(of.left.unwrap_or(of.volume)) / dose + 1e-9).floor()
-            }
-            (None, None) => continue,
-        };
+        let dose_ml = dose_of(made, helper);
         let new = helper >= existing;
+        let Some(tanks) = dose_ml.map_or_else(|| tanks_by_thinner(made, helper), |dose| Some(served(parts, helper, dose)))
+        else {
+            continue;
+        };
         found.push(record(parts, helper, new, dose_ml, tanks, made.formula.map_or("", |formula| &formula.name), litres));
     }
     found
+}
+
+/// What of a bottle goes into the tank, mL.
+fn dose_of(made: &Made, helper: usize) -> Option<f64> {
+    let at = made.parts.list.iter().position(|part| *part == Part::Helper(helper));
+    at.map(|at| made.measured[at].amount).filter(|ml| *ml > 0.0)
+}
+
+/// How many times so much can be drawn from a bottle.
+fn served(parts: &Parts, helper: usize, ml: f64) -> f64 {
+    let of = &parts.helpers[helper];
+    (milliliter(of.left.unwrap_or(of.volume)) / ml + 1e-9).floor()
+}
+
+/// How many tanks a bottle serves from which only a thinner one is made; `None` for one that this mix does not need.
+fn tanks_by_thinner(made: &Made, helper: usize) -> Option<f64> {
+    let parts = made.parts;
+    made.proposed.iter().any(|one| one.helper == helper).then_some(())?;
+    made.proposed.iter().find_map(|thinner| {
+        let made_of = &parts.helpers[thinner.helper].made_of;
+        let of = made_of.iter().find(|(what, _)| *what == bench::Ingredient::Helper(helper))?;
+        let dose = dose_of(made, thinner.helper)?;
+        Some(served(parts, helper, parts.amount(of.0, of.1)) * served(parts, thinner.helper, dose))
+    })
 }
 
 fn record(

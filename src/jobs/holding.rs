@@ -17,6 +17,8 @@ pub struct Holding {
     pub ppm: Nutrients,
     /// Species, mmol/L.
     mmol_per_l: Vec<(IonId, f64)>,
+    /// False where the content is known by element only.
+    alkalinity_known: bool,
     /// Where it is known from, in words.
     pub known_from: String,
 }
@@ -45,8 +47,8 @@ impl Holding {
 
     /// A content that is known by nutrient only: a laboratory analysis, or what a diary estimates.
     ///
-    /// Each nutrient counts as its usual ion, iron as the chelate on the shelf if there is one; charge left open is
-    /// bicarbonate, or acid where anions are over.
+    /// Each nutrient counts as its usual ion, iron as the chelate on the shelf if there is one; cations without an anion are
+    /// there as bicarbonate. How much acid or base the solution holds such an analysis does not tell, so the pH stays open.
     #[must_use]
     pub fn of_analysis(bench: &Bench, ppm: &Nutrients, known_from: &str) -> Self {
         let (ions, elements) = (bench.catalogue.ions(), bench.catalogue.elements());
@@ -70,11 +72,10 @@ impl Holding {
         let plain = Water { nutrients, ..Water::default() };
         mmol_per_l.extend(plain.ions(ions, elements));
         let charge: f64 = mmol_per_l.iter().map(|(ion, mmol)| f64::from(ions.get(*ion).charge) * mmol).sum();
-        let closing = if charge > 0.0 { "HCO3-" } else { "H+" };
-        if let Some(ion) = ions.find(closing).filter(|_| charge != 0.0) {
-            mmol_per_l.push((ion, charge.abs()));
+        if let Some(ion) = ions.find("HCO3-").filter(|_| charge > 0.0) {
+            mmol_per_l.push((ion, charge));
         }
-        Self { ppm: *ppm, mmol_per_l, known_from: known_from.to_owned() }
+        Self { ppm: *ppm, mmol_per_l, alkalinity_known: false, known_from: known_from.to_owned() }
     }
 
     /// What parts make of a bench's water, amounts per litre in the unit of each.
@@ -86,7 +87,8 @@ impl Holding {
             ppm.add(&nutrients, amount * 1e3);
             mmol_per_l.extend(ions.into_iter().map(|(ion, mol)| (ion, mol * amount * 1e3)));
         }
-        Self { ppm, mmol_per_l, known_from }
+        let alkalinity_known = (0..per_litre.len()).filter(|&at| per_litre[at] > 0.0).all(|at| parts.alkalinity_known(at));
+        Self { ppm, mmol_per_l, alkalinity_known, known_from }
     }
 
     /// The water of a tank in which `share` of the volume is this content and the rest the bench's water.
@@ -110,7 +112,12 @@ impl Holding {
         Ok(Water {
             nutrients,
             alkalinity_meq_per_l: bench.water.alkalinity_meq_per_l,
-            dissolved: Some(Dissolved { mmol_per_l, carbon_mol_per_kg: carbon * (1.0 - share), not_known: Vec::new() }),
+            dissolved: Some(Dissolved {
+                mmol_per_l,
+                carbon_mol_per_kg: carbon * (1.0 - share),
+                alkalinity_known: self.alkalinity_known,
+                not_known: Vec::new(),
+            }),
             ..Water::default()
         })
     }

@@ -23,9 +23,11 @@ mod reading;
 mod recipe;
 mod record;
 mod refuse;
+mod remainder;
 mod remedy;
 mod salts;
 mod saved;
+mod scale;
 mod switch;
 mod trade;
 
@@ -33,8 +35,8 @@ pub use beside::mix_beside;
 pub use check::{Added, CheckOptions, CheckRecord, Content, Drawn, check, check_tank, checked_recipe};
 pub use diary::{
     AddedRecord, BackRecord, DayRange, DayRecord, ElementNow, EntryRecord, ForecastAsked, ForecastRecord, NowRecord, Range,
-    RestoreDose, RestoreRecord, ShowRecord, TornRecord, ValueAt, added_event, added_record, ec_of, filled_event, forecast,
-    now, phase_event, recipe_event, restore, show, topped_up_event,
+    RestoreDose, RestoreRecord, ShowRecord, TornRecord, ValueAt, added_event, added_record, diary_state, ec_of,
+    filled_event, forecast, now, phase_event, recipe_event, restore, show, topped_up_event,
 };
 pub use error::JobError;
 pub use holding::Holding;
@@ -48,5 +50,6 @@ pub use record::{
 };
 pub use remedy::{Remedies, Remedy};
 pub use salts::{SaltRecord, SaltsRecord, salt_record, salts_record};
+pub use scale::{ScaleRecord, scale};
 pub use switch::{Before, SwitchOption, SwitchOptions, SwitchRecord, switch};
 pub use trade::{TradePoint, TradeRecord, trade};

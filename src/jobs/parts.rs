@@ -92,7 +92,10 @@ impl<'a> Parts<'a> {
     pub(super) fn most(&self, at: usize) -> Option<f64> {
         match self.list[at] {
             Part::Salt(stock) => stock.on_hand.map(grams_of),
-            Part::Helper(helper) => self.helpers[helper].left.map(milliliter),
+            Part::Helper(helper) => {
+                let helper = &self.helpers[helper];
+                Some(milliliter(helper.left.unwrap_or(helper.volume)))
+            }
         }
     }
 

@@ -143,7 +143,10 @@ fn text(recipe: &Recipe) -> String {
 
 impl Saved {
     /// The doses with bottles that the bench at hand does not have taken apart into their salts.
-    pub(super) fn on(&self, at_hand: &Bench) -> Vec<(Part, f64)> {
+    ///
+    /// # Errors
+    /// [`JobError::NoRecipe`] for a product that the bench at hand lacks.
+    pub(super) fn on(&self, at_hand: &Bench) -> Result<Vec<(Part, f64)>, JobError> {
         let parts = super::parts::Parts::new(&self.bench, self.doses.iter().map(|(part, _)| *part).collect());
         let mut doses: Vec<(Part, f64)> = Vec::new();
         let mut add = |part: Part, amount: f64| match doses.iter_mut().find(|(other, _)| *other == part) {
@@ -160,10 +163,14 @@ impl Saved {
                 continue;
             }
             for (salt, grams) in parts.contents(at).salts {
-                add(Part::Salt(at_hand.stock(salt)), grams * amount);
+                let id = &self.bench.catalogue.salt(salt).id;
+                let Some(there) = at_hand.catalogue.find(id) else {
+                    return Err(JobError::NoRecipe { why: format!("it uses `{id}`, which the bench file does not have") });
+                };
+                add(Part::Salt(at_hand.stock(there)), grams * amount);
             }
         }
-        doses
+        Ok(doses)
     }
 
     /// Volume of the tank, L.

@@ -12,7 +12,7 @@ use super::parts::Parts;
 use super::question::formula as formula_called;
 use super::record::{Dose, Element, MixRecord, Step};
 use crate::bench::Bench;
-use crate::quantity::{Conductivity, Volume, liter, milliliter, trimmed, volume_text};
+use crate::quantity::{Conductivity, Volume, bucket_text, liter, milliliter, trimmed, volume_text};
 use crate::safety;
 
 /// What is known of a tank that is turned over, and how it may be done.
@@ -289,7 +289,7 @@ pub fn switch(
         }
     }
     let mut after = after?;
-    after.job = "switch".to_owned();
+    "switch".clone_into(&mut after.job);
     after.bench.clone_from(&bench.name);
     let before = before(&turn)?;
     let refill = turn.refill(best);
@@ -392,10 +392,10 @@ fn order(after: &MixRecord, drain: f64, refill: f64, turn: &Turn) -> Vec<Step> {
     let step = |text: String| Step { text };
     let mut steps = Vec::new();
     if drain > 1e-9 {
-        steps.push(step(format!("Drain {}.", volume_text(liter(drain)))));
+        steps.push(step(format!("Drain {}.", bucket_text(drain))));
     }
     if refill > 1e-9 {
-        steps.push(step(format!("Fill in most of {} of water.", volume_text(liter(refill)))));
+        steps.push(step(format!("Fill in most of {} of water.", bucket_text(refill))));
     }
     let middle = after.order.len().saturating_sub(1);
     steps.extend(after.order.iter().take(middle).skip(1).cloned());

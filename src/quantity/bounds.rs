@@ -83,6 +83,9 @@ bounds! {
     EC_LIMIT_MS_PER_CM: "EC limit", 0.0, 50.0, "mS/cm";
     DAYS: "number of days", 1.0, 3650.0, "days";
     DIARY_VOLUME_L: "volume that went in or out", 0.001, 100_000.0, "L";
+    BUCKET_L: "size of a bucket", 0.01, 100_000.0, "L";
+    DRAIN_L: "volume drained", 0.0, 100_000.0, "L";
+    EC_STEP_MS_PER_CM: "change of EC", 0.01, 50.0, "mS/cm";
     HELD_BACK_L: "volume held back", 0.0, 100_000.0, "L";
     LEVEL_L: "level of the tank", 0.0, 100_000.0, "L";
     EC_READING_MS_PER_CM: "EC reading", 0.0, 50.0, "mS/cm";

@@ -14,12 +14,17 @@ pub use bounds::{
     METER_ERROR, ON_HAND_G, ON_HAND_L, PH, PLUS_MINUS_L, PRICE, PURITY, SCALE_STEP_G, SHARE, STRENGTH, SYRINGE_STEP_ML,
     TABLE as BOUNDS, TANK_L, TARGET_PPM, TEMPERATURE_C, TIMES, TRUST, WATER_PPM, WEIGHT,
 };
-pub use bounds::{BROUGHT_MG, DIARY_VOLUME_L, EC_READING_MS_PER_CM, HELD_BACK_L, LEVEL_L, SOLUTION_PPM, UPTAKE};
+pub use bounds::{
+    BROUGHT_MG, BUCKET_L, DIARY_VOLUME_L, DRAIN_L, EC_READING_MS_PER_CM, EC_STEP_MS_PER_CM, HELD_BACK_L, LEVEL_L,
+    SOLUTION_PPM, UPTAKE,
+};
 pub use parse::{
     Alkalinity, Amount, Concentration, QuantityError, alkalinity, amount, concentration, conductivity, density, duration,
     equivalents, mass, temperature, volume,
 };
-pub use print::{fixed, nine_digits, ppm_decimals, ppm_text, round_to, significant, trimmed, volume_text, whole_steps};
+pub use print::{
+    bucket_text, fixed, nine_digits, ppm_decimals, ppm_text, round_to, significant, trimmed, volume_text, whole_steps,
+};
 pub use units::{Conductivity, Density, Mass, Ppm, Temperature, Time, Volume};
 pub use units::{
     celsius, days, gram, gram_per_milliliter_of, kilogram_per_liter, liter, milliliter, millisiemens_per_cm, ppm, ppm_of,

@@ -58,6 +58,8 @@ pub fn schema() -> String {
     all.insert("mix-beside".to_owned(), schemars::schema_for!(crate::jobs::Beside).to_value());
     all.insert("check".to_owned(), schemars::schema_for!(crate::jobs::CheckRecord).to_value());
     all.insert("trade".to_owned(), schemars::schema_for!(crate::jobs::TradeRecord).to_value());
+    all.insert("switch".to_owned(), schemars::schema_for!(crate::jobs::SwitchRecord).to_value());
+    all.insert("scale".to_owned(), schemars::schema_for!(crate::jobs::ScaleRecord).to_value());
     all.insert("salts".to_owned(), schemars::schema_for!(crate::jobs::SaltsRecord).to_value());
     all.insert("recipe".to_owned(), schemars::schema_for!(crate::jobs::Recipe).to_value());
     all.insert("diary-add".to_owned(), schemars::schema_for!(crate::jobs::AddedRecord).to_value());

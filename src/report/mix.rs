@@ -10,15 +10,25 @@ use crate::safety::{Finding, Severity};
 pub fn mix(record: &MixRecord, colour: bool) -> String {
     let mut page = Page::new(colour);
     title(&mut page, record);
-    weights(&mut page, record);
-    bottles(&mut page, &record.helpers);
-    meter(&mut page, record);
-    tank(&mut page, record);
-    page.heading("WATCH", "");
-    findings(&mut page, &record.findings);
-    how_to(&mut page, record);
-    safety(&mut page, record);
+    body(&mut page, record);
+    rest(&mut page, record);
     page.into_text()
+}
+
+/// Weights, new bottles, the meter, and what the tank will hold.
+pub(super) fn body(page: &mut Page, record: &MixRecord) {
+    weights(page, record);
+    bottles(page, &record.helpers);
+    meter(page, record);
+    tank(page, record);
+}
+
+/// What to watch, how to mix, and safety.
+pub(super) fn rest(page: &mut Page, record: &MixRecord) {
+    page.heading("WATCH", "");
+    findings(page, &record.findings);
+    how_to(page, record);
+    safety(page, record);
 }
 
 /// The report of two formulas side by side.
@@ -121,7 +131,8 @@ pub(super) fn weights(page: &mut Page, record: &MixRecord) {
     }
     dose_rows(page, &record.doses);
     if record.doses.is_empty() {
-        page.line("   nothing: the water alone comes closest");
+        let what = if record.job == "switch" { "what is there already" } else { "the water alone" };
+        page.line(&format!("   nothing: {what} comes closest"));
     }
     if let Some(cost) = record.cost {
         page.line(&format!("   cost {}", fixed(cost, 2)));
@@ -142,8 +153,9 @@ pub(super) fn dose_rows(page: &mut Page, doses: &[Dose]) {
                 dose.grams.map_or_else(String::new, |grams| format!("{} g", fixed(grams, dose_decimals(dose)))),
                 dose.scale_g.map_or_else(String::new, |step| format!("{step} g scale")),
             ),
+            None if comes_in_a_bottle && dose.grams_exact.is_none() => (String::new(), "in it".to_owned()),
             None if comes_in_a_bottle => (String::new(), format!("{} in it", small_amount(dose))),
-            None => (format!("({})", small_amount(dose)), "TOO LITTLE, see below".to_owned()),
+            None => (format!("({})", small_amount(dose)), "LEFT OUT, see below".to_owned()),
         };
         // the decimal points stand under each other
         let point = amount.find('.').unwrap_or_else(|| amount.find(' ').unwrap_or(amount.len()));
@@ -175,7 +187,10 @@ pub(super) fn bottles(page: &mut Page, helpers: &[HelperRecord]) {
         return;
     }
     page.heading("MAKE FIRST", "dilute bottles, for what is too little to measure");
-    for helper in new {
+    for (at, helper) in new.into_iter().enumerate() {
+        if at > 0 {
+            page.line("");
+        }
         let volume = volume_text(liter(helper.volume_ml * 1e-3));
         let name = page.bold(&helper.id);
         page.line(&format!(
@@ -197,25 +212,32 @@ pub(super) fn bottles(page: &mut Page, helpers: &[HelperRecord]) {
         for line in columns(&rows, &[2, 3]) {
             page.line(&line);
         }
-        let serves = match helper.dose_ml {
-            Some(ml) => format!("{} mL goes into the tank; serves {} such tanks.", trimmed(ml, 2), fixed(helper.tanks, 0)),
+        let dose = match helper.dose_ml {
+            Some(ml) => format!(
+                "{} mL goes into the tank; a full bottle serves {} such tanks.",
+                trimmed(ml, 2),
+                fixed(helper.tanks, 0)
+            ),
             None => format!("Only to make the thinner bottle of it; enough for {} such tanks.", fixed(helper.tanks, 0)),
         };
+        page.paragraph("     ", &dose);
         page.paragraph(
             "     ",
-            &format!(
-                "{serves} Keep it dark and cool, {} days at most (common practice, no source). Label: {}",
-                helper.keep_days,
-                helper.label.join(" | ")
-            ),
+            &format!("Keep it dark and cool, {} days at most (common practice, no source).", helper.keep_days),
         );
+        page.line("     Label");
+        for line in &helper.label {
+            page.paragraph("       - ", line);
+        }
+        page.line("     For the bench file");
         for line in helper.entry.iter().flat_map(|entry| entry.lines()) {
             page.line(&format!("       {line}"));
         }
     }
+    page.line("");
     page.paragraph(
         "   ",
-        "With its lines above in the bench file a bottle is used from now on; set `left` as it goes down.",
+        "With its lines in the bench file a bottle is used from now on; add `left` and set it as it goes down.",
     );
 }
 
@@ -246,7 +268,12 @@ pub(super) fn meter(page: &mut Page, record: &MixRecord) {
                 if record.acid.is_none() && !checked(record) { ", before any acid" } else { "" }
             ));
         }
-        _ if record.doses.is_empty() => page.line("   pH not known: an analysis does not tell it; measure it"),
+        _ if record.doses.is_empty() && checked(record) => {
+            page.line("   pH not known: an analysis does not tell it; measure it");
+        }
+        _ if record.job == "switch" => {
+            page.line("   pH not known: what the tank holds is known by element only; measure it");
+        }
         _ => page.line("   pH not known: a product on the list does not state its alkalinity; measure it"),
     }
     if let Some(acid) = &record.acid {
@@ -256,20 +283,22 @@ pub(super) fn meter(page: &mut Page, record: &MixRecord) {
 }
 
 fn acid_doses(page: &mut Page, acid: &AcidRecord) {
-    let none = |grams: Option<f64>| grams.is_some_and(|grams| grams <= 0.0);
-    if none(acid.grams_fresh) && none(acid.grams_aired) {
+    // a bottle of the acid counts in mL alone
+    let (fresh, aired) = (acid.grams_fresh.or(acid.millilitres_fresh), acid.grams_aired.or(acid.millilitres_aired));
+    let none = |amount: Option<f64>| amount.is_some_and(|amount| amount <= 0.0);
+    if none(fresh) && none(aired) {
         page.line(&format!("   no {} goes in: the pH is at or under {} without it", acid.salt, acid.target_ph));
         return;
     }
     let dose = |ml: Option<f64>, grams: Option<f64>| match (ml, grams) {
-        (_, Some(grams)) if grams <= 0.0 => "none".to_owned(),
+        _ if none(grams.or(ml)) => "none".to_owned(),
         (Some(ml), _) => format!("{} mL", significant(ml, 1)),
         (None, Some(grams)) => format!("{} g", significant(grams, 2)),
         (None, None) => "no dose that works".to_owned(),
     };
-    let chosen = if acid.basis == "fresh" { acid.grams_fresh } else { acid.grams_aired };
+    let chosen = if acid.basis == "fresh" { fresh } else { aired };
     let listed = match chosen {
-        Some(grams) if grams > 0.0 => format!("the list above has the {} dose, in whole steps.", acid.basis),
+        Some(amount) if amount > 0.0 => format!("the list above has the {} dose, in whole steps.", acid.basis),
         Some(_) => "none is in the list above.".to_owned(),
         None => "what the list above has of it falls short of the wish.".to_owned(),
     };
@@ -288,7 +317,8 @@ fn acid_doses(page: &mut Page, acid: &AcidRecord) {
 
 pub(super) fn tank(page: &mut Page, record: &MixRecord) {
     page.heading("IN THE TANK", "ppm = mg/L");
-    let head = ["   ", "", "comes to", "asked", "off", "give or take", "from water"];
+    let from = if record.job == "switch" { "there already" } else { "from water" };
+    let head = ["   ", "", "comes to", "asked", "off", "give or take", from];
     let mut rows = vec![head.map(str::to_owned).to_vec()];
     for e in &record.elements {
         let asked = match (e.target_ppm, e.min_ppm, e.max_ppm) {

@@ -6,6 +6,7 @@ mod json;
 mod mix;
 mod page;
 mod salt;
+mod switch;
 mod trade;
 
 pub use check::check;
@@ -13,4 +14,5 @@ pub use diary::{diary_added, diary_forecast, diary_now, diary_show};
 pub use json::{document, error_document, schema};
 pub use mix::{beside, mix};
 pub use salt::{salt, salts};
+pub use switch::{scale, switch};
 pub use trade::trade;

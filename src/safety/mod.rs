@@ -20,7 +20,7 @@ pub use diary::of_diary;
 pub use explain::{Helps, Missed, Partner, why_missed, would_help};
 pub use facts::{Achieved, Bottled, Facts, Finest, Measured, Supersaturated};
 pub use finding::{Finding, Severity};
-pub use reaction::{AcidFacts, acid_in_steps, acid_not_reckoned, of_acid};
+pub use reaction::{AcidFacts, acid_in_steps, acid_not_reckoned, acid_not_reckoned_in_tank, of_acid};
 pub use reading::{ReadingFacts, of_reading};
 pub use watch::findings;
 pub use weighing::{back_by, fewer_salts, in_two_steps, limits_gave_way};

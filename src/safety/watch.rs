@@ -101,7 +101,7 @@ const NEAR_SOLUBILITY: f64 = 0.80;
 /// # Examples
 /// ```
 /// use bloomsalt::{bench::Bench, jobs};
-/// let mix = jobs::mix(&Bench::starter(), "push", None)?;
+/// let mix = jobs::mix(&Bench::starter(), "push", &jobs::MixOptions::default())?;
 /// assert!(mix.findings.iter().any(|finding| finding.code == "nitrogen-low"));
 /// # Ok::<(), jobs::JobError>(())
 /// ```

@@ -92,14 +92,27 @@ fn in_a_bottle(bottled: &Bottled) -> Finding {
 
 fn left_out(salt: &Measured, finest: &Finest) -> Finding {
     let instrument = if finest.density_g_per_ml.is_some() { "syringe" } else { "finest scale" };
+    let least = amount_text(finest.smallest_g, finest);
+    if salt.amount_exact >= finest.smallest_g * (1.0 - 1e-9) {
+        return Finding {
+            code: "cannot-be-weighed",
+            severity: Severity::Note,
+            message: format!(
+                "{}: {} is left out: in whole steps from {least} up the mix comes closer without it.",
+                salt.name,
+                amount_text(salt.amount_exact, finest)
+            ),
+            remedy: Some("A finer scale or a larger volume mixed at once brings it back.".to_owned()),
+            source: None,
+        };
+    }
     Finding {
         code: "cannot-be-weighed",
         severity: Severity::Stop,
         message: format!(
-            "{}: {} is under the {} that the {instrument} here can be trusted with, and no bottle brings it; it is left out.",
+            "{}: {} is under the {least} that the {instrument} here can be trusted with, and no bottle brings it; it is left out.",
             salt.name,
-            amount_text(salt.amount_exact, finest),
-            amount_text(finest.smallest_g, finest)
+            amount_text(salt.amount_exact, finest)
         ),
         remedy: Some(match finer_scale(salt.amount_exact, finest) {
             Some(step) => format!("A scale that shows {} g would do, or a larger volume mixed at once.", trimmed(step, 4)),
