@@ -230,7 +230,9 @@ fn anions_over(bench: &Bench, ppm: &Nutrients) -> f64 {
 
 /// What is in it is in it, whatever is left on the shelf.
 fn unlimited(mut bench: Bench) -> Bench {
-    bench.helpers.iter_mut().for_each(|helper| helper.left = None);
+    for helper in &mut bench.helpers {
+        helper.left = None;
+    }
     bench
 }
 

@@ -245,10 +245,10 @@ impl Tank<'_> {
         let mut at = -GROSS_MOST;
         while at <= GROSS_MOST + 1e-9 {
             // strictly beyond what is stated already
-            if at.abs() > stated.max(GROSS_STEP / 2.0) {
-                if let Some(sight) = shows(at) {
-                    steps.push((at, libm::exp(-0.5 * (at / spread).powi(2)), self.density(sight.shows), sight));
-                }
+            if at.abs() > stated.max(GROSS_STEP / 2.0)
+                && let Some(sight) = shows(at)
+            {
+                steps.push((at, libm::exp(-0.5 * (at / spread).powi(2)), self.density(sight.shows), sight));
             }
             at += GROSS_STEP;
         }

@@ -59,7 +59,9 @@ pub(super) fn leave_out_remainders(question: &Question, problem: &mut Problem) -
             return left_out;
         }
         before = found.iter().map(|&at| (at, problem.columns[at].most_g_per_l)).collect();
-        found.iter().for_each(|&at| problem.columns[at].most_g_per_l = Some(0.0));
+        for &at in &found {
+            problem.columns[at].most_g_per_l = Some(0.0);
+        }
         left_out.extend(found);
     }
     // a limit needs the last ones after all
