@@ -83,7 +83,7 @@ mod steps {
     }
 
     /// One instrument, or a finer one below what the coarser can be trusted with.
-    #[allow(clippy::cast_possible_truncation, reason = "small counts")]
+    #[allow(clippy::cast_precision_loss, clippy::cast_possible_wrap, reason = "small counts")]
     fn ladder(random: &mut Random, dose: f64, rungs: i64) -> Ladder {
         let step = dose / random.between(1.5, 0.7 * rungs as f64);
         let first = 2 + random.below(5) as i64;
@@ -142,7 +142,9 @@ mod steps {
         let mut random = Random(20_261_125);
         let mut seen = Seen::default();
         let mut plus_minus = Nutrients::default();
-        NUTRIENTS.into_iter().for_each(|nutrient| plus_minus[nutrient] = 0.5);
+        for nutrient in NUTRIENTS {
+            plus_minus[nutrient] = 0.5;
+        }
         while seen.all < 150 {
             let Some(tiny) = tiny(&mut random) else { continue };
             seen.all += 1;
@@ -383,10 +385,10 @@ fn doses_are_trusted_and_no_more_than_on_hand() {
         let scales = scales(bench);
         let trusted = |grams: f64, step: Option<f64>| {
             let step = step.expect("a scale");
-            let (_, smallest) = scales.iter().find(|(of, _)| *of == step).expect("one of the bench");
+            let (_, smallest) = scales.iter().find(|(of, _)| (of - step).abs() < 1e-9).expect("one of the bench");
             // the coarsest that can be trusted with it
             let coarsest = scales.iter().find(|(_, smallest)| grams >= smallest * (1.0 - 1e-9)).expect("trusted").0;
-            is_whole(grams, step) && grams >= smallest * (1.0 - 1e-9) && coarsest == step
+            is_whole(grams, step) && grams >= smallest * (1.0 - 1e-9) && (coarsest - step).abs() < 1e-9
         };
         for dose in &mix.doses {
             match (dose.measure, dose.grams, dose.millilitres) {
@@ -394,10 +396,7 @@ fn doses_are_trusted_and_no_more_than_on_hand() {
                     assert!(trusted(grams, dose.scale_g), "{dose:?}\n{text}");
                     assert!(grams <= on_hand(bench, dose.salt.as_ref().expect("a salt")) + 1e-9, "{dose:?}\n{text}");
                 }
-                (Some(Measure::Helper), None, Some(ml)) => {
-                    assert!(ml >= LEAST_ML - 1e-9 && is_whole(ml, 0.5), "{dose:?}\n{text}");
-                }
-                (Some(Measure::Syringe), _, Some(ml)) => {
+                (Some(Measure::Helper), None, Some(ml)) | (Some(Measure::Syringe), _, Some(ml)) => {
                     assert!(ml >= LEAST_ML - 1e-9 && is_whole(ml, 0.5), "{dose:?}\n{text}");
                 }
                 (None, None, None) => {}
@@ -684,15 +683,17 @@ mod sure {
         mix: &'a MixRecord,
         bench: &'a Bench,
         salts: Vec<String>,
+        /// Impurities take away only, as they do; else they are as far off to either side, as the program reckons.
+        one_sided: bool,
     }
 
     impl<'a> Dice<'a> {
-        fn new(bench: &'a Bench, mix: &'a MixRecord) -> Self {
+        fn new(bench: &'a Bench, mix: &'a MixRecord, one_sided: bool) -> Self {
             let mut salts: Vec<String> = mix.doses.iter().filter_map(|dose| dose.salt.clone()).collect();
             salts.extend(mix.helpers.iter().flat_map(|b| &b.made_of).filter_map(|of| of.salt.clone()));
             salts.sort();
             salts.dedup();
-            Self { mix, bench, salts }
+            Self { mix, bench, salts, one_sided }
         }
 
         fn at(&self, id: &str) -> usize {
@@ -756,7 +757,8 @@ mod sure {
             for (grams, id) in grams.iter_mut().zip(&self.salts) {
                 // between the usual purity and pure; by what it differs from what is counted, pure, to either side
                 let least = salt(id).usual_purity;
-                *grams *= (1.0 + off * random.between(-1.0, 1.0) * (1.0 - least)) / volume;
+                let lacks = random.between(if self.one_sided { 0.0 } else { -1.0 }, 1.0) * (1.0 - least);
+                *grams *= (1.0 - off * lacks) / volume;
             }
             grams
         }
@@ -782,9 +784,9 @@ mod sure {
 
     /// Twice the root mean square of what the draws are off, against the plus/minus printed. For EC by its slopes, taken
     /// by checking amounts a little higher and lower, and without the term of the EC model (3 %, k = 2), which no draw shows.
-    fn compare(bench: &Bench, formula: &str, seed: u64) -> usize {
+    fn compare(bench: &Bench, formula: &str, seed: u64, one_sided: bool) -> usize {
         let mix = jobs::mix(bench, formula, &MixOptions::default()).expect("mixed");
-        let dice = Dice::new(bench, &mix);
+        let dice = Dice::new(bench, &mix, one_sided);
         let mut random = Random(seed);
         let nominal = dice.tank(&mut random, 0.0);
         let expected = ppm(bench, &dice.named(&nominal));
@@ -826,6 +828,7 @@ mod sure {
         }
         #[allow(clippy::cast_precision_loss, reason = "a small count")]
         let draws = DRAWS as f64;
+        let within = if one_sided { 0.95..1.25 } else { 0.95..1.05 };
         let mut seen = 0;
         for element in &mix.elements {
             let nutrient = Nutrient::parse(&element.element).expect("known");
@@ -836,19 +839,14 @@ mod sure {
                 continue;
             }
             let ratio = rolled / element.plus_minus_ppm;
-            assert!(
-                (0.95..1.05).contains(&ratio),
-                "{formula} {}: {rolled} against {}",
-                element.element,
-                element.plus_minus_ppm
-            );
+            assert!(within.contains(&ratio), "{formula} {}: {rolled} against {}", element.element, element.plus_minus_ppm);
             seen += 1;
         }
         let model = EC_MODEL_PLUS_MINUS * mix.ec_ms_cm;
         let printed = (mix.ec_plus_minus_ms_cm.powi(2) - model.powi(2)).sqrt();
         let rolled = 2.0 * (ec_square / draws).sqrt();
         // the ions of the water are off too, which the slopes of salts do not show: rain here
-        assert!(bench.water.is_pure() && (0.95..1.05).contains(&(rolled / printed)), "EC {rolled} against {printed}");
+        assert!(bench.water.is_pure() && within.contains(&(rolled / printed)), "EC {rolled} against {printed}");
         seen
     }
 
@@ -856,7 +854,15 @@ mod sure {
     #[test]
     fn plus_minus_of_the_starter() {
         let bench = Bench::starter();
-        assert!(compare(&bench, "growth", 1) >= 12 && compare(&bench, "push", 2) >= 12);
+        assert!(compare(&bench, "growth", 1, false) >= 12 && compare(&bench, "push", 2, false) >= 12);
+    }
+
+    /// Impurities all take away, so those of salts that share an element do not cancel: what is printed is then too narrow,
+    /// by up to 15 % for an element (S of the push) and 21 % for EC before its model's own 3 %. Measured, and kept there.
+    #[test]
+    fn plus_minus_with_impurities_on_one_side() {
+        let bench = Bench::starter();
+        assert!(compare(&bench, "growth", 1, true) >= 12 && compare(&bench, "push", 2, true) >= 12);
     }
 
     /// Seeded Monte Carlo: 10 L with one coarse scale, so that traces come from a bottle of a bottle.
@@ -870,7 +876,7 @@ mod sure {
             mix.helpers.iter().any(|bottle| bottle.dose_ml.is_some() && bottle.made_from_helper.is_some() == of_bottle)
         };
         assert!(drawn(true) && drawn(false), "{:#?}", mix.helpers);
-        assert!(compare(&bench, "growth", 3) >= 12);
+        assert!(compare(&bench, "growth", 3, false) >= 12);
     }
 }
 
