@@ -521,7 +521,9 @@ fn of_reading(apart_percent: f64, plus_minus_percent: f64, unexplained: bool) ->
         test: Some("Measure the depth of the tank and work out its volume.".to_owned()),
     };
     let found = bloomsalt::safety::of_reading(&facts);
-    found.iter().for_each(|finding| assert!(finding.message.ends_with('.') && finding.severity == Warning, "{finding:?}"));
+    for finding in &found {
+        assert!(finding.message.ends_with('.') && finding.severity == Warning, "{finding:?}");
+    }
     found.into_iter().map(|finding| finding.code).collect()
 }
 
@@ -538,7 +540,9 @@ fn a_reading_is_told_beyond_what_all_errors_explain() {
 fn what_an_analysis_leaves_open_is_told() {
     let codes = |not_named: &[Nutrient], not_split, anions_over| -> Vec<&str> {
         let found = bloomsalt::safety::of_analysis(not_named, not_split, anions_over);
-        found.iter().for_each(|finding| assert!(finding.message.ends_with('.'), "{finding:?}"));
+        for finding in &found {
+            assert!(finding.message.ends_with('.'), "{finding:?}");
+        }
         found.into_iter().map(|finding| finding.code).collect()
     };
     assert_eq!(codes(&[Mo], false, 0.0), ["not-analysed"]);
