@@ -109,6 +109,7 @@ fn the_json_page_names_every_property_of_a_mix() {
     let documents = [
         "mix",
         "mix-beside",
+        "check",
         "trade",
         "switch",
         "scale",

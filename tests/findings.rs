@@ -509,3 +509,46 @@ fn the_likely_slip_in_a_water_analysis_is_named() {
     let with_ec = |ec: &str| mix(&format!("{water}N = 10\nS = 20\nEC = \"{ec} mS/cm\"\n")).0;
     assert_eq!([with_ec("0.43"), with_ec("4.3")], [None, Some(Warning)]);
 }
+
+/// A reading, told by how far it is over the prediction and what is open of that, percent.
+fn of_reading(apart_percent: f64, plus_minus_percent: f64, unexplained: bool) -> Vec<&'static str> {
+    let facts = bloomsalt::safety::ReadingFacts {
+        reads_ms_per_cm: 1.0 + apart_percent / 100.0,
+        predicted_ms_per_cm: 1.0,
+        apart_percent,
+        plus_minus_percent,
+        unexplained,
+        test: Some("Measure the depth of the tank and work out its volume.".to_owned()),
+    };
+    let found = bloomsalt::safety::of_reading(&facts);
+    for finding in &found {
+        assert!(finding.message.ends_with('.') && finding.severity == Warning, "{finding:?}");
+    }
+    found.into_iter().map(|finding| finding.code).collect()
+}
+
+#[test]
+fn a_reading_is_told_beyond_what_all_errors_explain() {
+    assert_eq!(of_reading(5.1, 5.0, false), ["reading-apart"]);
+    assert_eq!(of_reading(-5.1, 5.0, false), ["reading-apart"]);
+    assert_eq!(of_reading(-5.1, 5.0, true), ["reading-unexplained"]);
+    assert_eq!(of_reading(5.0, 5.0, false), [""; 0]);
+    assert_eq!(of_reading(-5.0, 5.0, true), [""; 0]);
+}
+
+#[test]
+fn what_an_analysis_leaves_open_is_told() {
+    let codes = |not_named: &[Nutrient], not_split, anions_over| -> Vec<&str> {
+        let found = bloomsalt::safety::of_analysis(not_named, not_split, anions_over);
+        for finding in &found {
+            assert!(finding.message.ends_with('.'), "{finding:?}");
+        }
+        found.into_iter().map(|finding| finding.code).collect()
+    };
+    assert_eq!(codes(&[Mo], false, 0.0), ["not-analysed"]);
+    assert_eq!(codes(&[], true, 0.0), ["nitrogen-not-split"]);
+    assert_eq!(codes(&[], false, 0.101), ["analysis-unbalanced"]);
+    // bicarbonate, which a laboratory may not have looked for, explains cations that are over
+    assert_eq!(codes(&[], false, -0.5), [""; 0]);
+    assert_eq!(codes(&[], false, 0.10), [""; 0]);
+}

@@ -165,7 +165,7 @@ fn plain(typed: &AddEvent) -> Result<Option<Event>, Failure> {
         AddEvent::Reading { ec, ph, temperature, level } => {
             reading(ec.as_deref(), ph.as_deref(), temperature.as_deref(), level.as_deref())?
         }
-        AddEvent::Analysis { found } => analysis(found)?,
+        AddEvent::Analysis { found } => Event::Analysis { ppm: analysis_ppm(found, "diary-entry")? },
         AddEvent::Note { text } => Event::Note { text: text.clone() },
         AddEvent::Stalks => Event::StalksSeen {},
         AddEvent::Void { entry, why } => Event::Voided { voids: *entry, why: why.clone() },
@@ -210,12 +210,8 @@ fn reading(ec: Option<&str>, ph: Option<&str>, temperature: Option<&str>, level:
     })
 }
 
-fn analysis(found: &[String]) -> Result<Event, Failure> {
-    Ok(Event::Analysis { ppm: analysis_ppm(found)? })
-}
-
-/// Concentrations typed as ELEMENT=PPM, by symbol.
-pub(super) fn analysis_ppm(found: &[String]) -> Result<Amounts, Failure> {
+/// Concentrations typed as ELEMENT=PPM, by symbol, each once; `code` is that of a mistake.
+pub(super) fn analysis_ppm(found: &[String], code: &'static str) -> Result<Amounts, Failure> {
     let mut ppm_by_symbol = Amounts::new();
     for typed in found {
         let Some((symbol, value)) = typed.split_once('=') else {
@@ -226,18 +222,19 @@ pub(super) fn analysis_ppm(found: &[String]) -> Result<Amounts, Failure> {
         if Nutrient::parse(symbol).is_none() {
             let help = suggest::nearest(symbol, NUTRIENTS.into_iter().map(Nutrient::symbol));
             let help = help.map(|word| format!("did you mean `{word}`?"));
-            return Err(Failure::input("diary-entry", format!("`{symbol}` is no nutrient of an analysis"), help));
+            return Err(Failure::input(code, format!("`{symbol}` is no nutrient of an analysis"), help));
         }
         let bare = value.trim().parse::<f64>().is_ok();
         let value = if bare { number(typed, value.trim(), &SOLUTION_PPM)? } else { ppm(typed, value, &SOLUTION_PPM)? };
         if ppm_by_symbol.insert(symbol.to_owned(), value).is_some() {
-            return Err(Failure::input("diary-entry", format!("`{typed}` names {symbol} a second time"), None));
+            return Err(Failure::input(code, format!("`{typed}` names {symbol} a second time"), None));
         }
     }
     Ok(ppm_by_symbol)
 }
 
-fn unfit(what: &str, typed: &str, error: &QuantityError) -> Failure {
+/// A quantity that does not fit, with what is taken.
+pub(super) fn unfit(what: &str, typed: &str, error: &QuantityError) -> Failure {
     let help = error.suggestion().map(|word| format!("did you mean `{word}`?"));
     Failure::input("quantity", format!("`{what}` reads \"{typed}\"; {error}"), help)
 }
@@ -250,7 +247,8 @@ fn litres(volume: Volume) -> f64 {
     nine_digits(quantity::milliliter(volume) * 1e-3)
 }
 
-fn number(what: &str, typed: &str, bound: &Bound) -> Result<f64, Failure> {
+/// A bare number within a bound.
+pub(super) fn number(what: &str, typed: &str, bound: &Bound) -> Result<f64, Failure> {
     let value = typed.parse().map_err(|_| QuantityError::NotANumber { read: typed.to_owned() });
     value.and_then(|value| bound.check(value)).map_err(|error| unfit(what, typed, &error))
 }

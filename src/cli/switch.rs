@@ -38,7 +38,7 @@ pub(super) fn run(args: &SwitchArgs, console: Console, err: &mut dyn Write) -> R
         (None, Some(path), _) => Holding::of_recipe(&bench, &recipe(path)?).map_err(Failure::Job)?,
         (None, None, Some(path)) => of_diary(path, args, &bench, &mut how, err)?,
         (None, None, None) if !args.analysis.is_empty() => {
-            let ppm = nutrients(&analysis_ppm(&args.analysis)?)
+            let ppm = nutrients(&analysis_ppm(&args.analysis, "analysis")?)
                 .map_err(|why| Failure::input("analysis", format!("`--analysis`: {why}"), None))?;
             Holding::of_analysis(&bench, &ppm, "a laboratory analysis")
         }

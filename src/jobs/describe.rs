@@ -93,8 +93,10 @@ pub(super) fn describe(made: &Made, meter: Option<MeterScale>) -> Result<MixReco
         })
         .collect();
     let temperature = bench.tank.temperature;
+    let not_known = bench.water.dissolved.as_ref().map_or(&[][..], |dissolved| &dissolved.not_known);
     let achieved: Vec<Achieved> = NUTRIENTS
         .into_iter()
+        .filter(|nutrient| !not_known.contains(nutrient))
         .map(|nutrient| {
             let wish = formula.and_then(|formula| formula.wish(nutrient));
             Achieved {

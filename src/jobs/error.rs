@@ -50,6 +50,11 @@ pub enum JobError {
         /// What is missing or does not fit.
         why: String,
     },
+    /// No bottle of that id.
+    UnknownBottle {
+        /// What was asked for.
+        id: String,
+    },
     /// Millilitres of a solid.
     SolidByVolume {
         /// Name of the salt.
@@ -79,6 +84,7 @@ impl JobError {
             Self::NoRecipe { .. } => "recipe",
             Self::NoSwitch { .. } => "switch",
             Self::NothingToTrade { .. } => "nothing-to-trade",
+            Self::UnknownBottle { .. } => "unknown-bottle",
             Self::SolidByVolume { .. } => "solid-by-volume",
             Self::NoEquilibrium { .. } => "no-equilibrium",
             Self::Failed { .. } => "own-failure",
@@ -94,6 +100,7 @@ impl JobError {
             | Self::NothingToTrade { .. }
             | Self::NoRecipe { .. }
             | Self::NoSwitch { .. }
+            | Self::UnknownBottle { .. }
             | Self::SolidByVolume { .. } => 2,
             Self::NothingToMixFrom { .. } | Self::Conflict { .. } | Self::NoEquilibrium { .. } => 1,
             Self::Failed { .. } => 3,
@@ -111,7 +118,7 @@ impl JobError {
             Self::NoPrice { .. } => Some("state `price_per_kg` or `price_per_l` for each on the shelf".to_owned()),
             Self::NothingToTrade { .. } => Some("name a nutrient that the formula asks for".to_owned()),
             Self::NoRecipe { .. } => Some("a recipe is what `bloomsalt mix --save FILE` writes".to_owned()),
-            Self::NoSwitch { .. } => None,
+            Self::NoSwitch { .. } | Self::UnknownBottle { .. } => None,
             Self::SolidByVolume { .. } => Some("weigh it and state grams".to_owned()),
             Self::NoEquilibrium { .. } => Some(
                 "the model is for nutrient solutions, up to about 0.5 mol/kg; is the volume or an amount a slip?".to_owned(),
@@ -141,6 +148,7 @@ impl fmt::Display for JobError {
             Self::NothingToTrade { nutrient } => write!(f, "the formula neither asks for {nutrient} nor brings any"),
             Self::NoRecipe { why } => write!(f, "the recipe cannot be used: {why}"),
             Self::NoSwitch { why } => f.write_str(why),
+            Self::UnknownBottle { id } => write!(f, "there is no bottle `{id}` on the bench"),
             Self::SolidByVolume { name } => write!(f, "{name} is a solid; millilitres of it say nothing of its weight"),
             Self::NoEquilibrium { words } | Self::Failed { words } => write!(f, "{words}"),
         }

@@ -78,7 +78,8 @@ impl Holding {
         Self { ppm: *ppm, mmol_per_l, alkalinity_known: false, known_from: known_from.to_owned() }
     }
 
-    fn of_parts(bench: &Bench, parts: &Parts, per_litre: &[f64], known_from: String) -> Self {
+    /// What parts make of a bench's water, amounts per litre in the unit of each.
+    pub(super) fn of_parts(bench: &Bench, parts: &Parts, per_litre: &[f64], known_from: String) -> Self {
         let mut ppm = bench.water.nutrients;
         let mut mmol_per_l = bench.water.ions(bench.catalogue.ions(), bench.catalogue.elements());
         for (at, amount) in per_litre.iter().enumerate() {
@@ -115,6 +116,7 @@ impl Holding {
                 mmol_per_l,
                 carbon_mol_per_kg: carbon * (1.0 - share),
                 alkalinity_known: self.alkalinity_known,
+                not_known: Vec::new(),
             }),
             ..Water::default()
         })

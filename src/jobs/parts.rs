@@ -56,11 +56,6 @@ impl<'a> Parts<'a> {
         Self { bench, helpers: bench.helpers.clone(), list }
     }
 
-    /// The salts of the list alone.
-    pub(super) fn of_stocks(bench: &'a Bench, stocks: &[Stock]) -> Self {
-        Self::new(bench, stocks.iter().copied().map(Part::Salt).collect())
-    }
-
     /// The salt, where the part is one.
     pub(super) fn salt(&self, at: usize) -> Option<&Salt> {
         match self.list[at] {

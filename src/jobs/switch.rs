@@ -95,7 +95,7 @@ pub struct SwitchRecord {
 }
 
 /// Least waste may miss by this much more than the best.
-const AS_GOOD: f64 = 0.01;
+pub(super) const AS_GOOD: f64 = 0.01;
 /// A misfit this near to another is the same.
 const SAME: f64 = 1e-9;
 /// Shares of what is there that are always shown.
@@ -110,7 +110,7 @@ const MOST_BUCKETS: f64 = 400.0;
 const EC_STEP_MS_PER_CM: f64 = 0.5;
 
 /// A tank that is turned over.
-struct Turn<'b> {
+pub(super) struct Turn<'b> {
     bench: &'b Bench,
     formula: &'b str,
     holding: &'b Holding,
@@ -120,13 +120,19 @@ struct Turn<'b> {
     full: f64,
 }
 
-impl Turn<'_> {
+impl<'b> Turn<'b> {
+    /// A full tank of which nothing stays behind.
+    pub(super) fn full(bench: &'b Bench, formula: &'b str, holding: &'b Holding) -> Self {
+        let full = milliliter(bench.tank.volume) * 1e-3;
+        Self { bench, formula, holding, level: full, held_back: 0.0, full }
+    }
+
     fn refill(&self, drain: f64) -> f64 {
         (self.full - self.level + drain).max(0.0)
     }
 
     /// The bench whose water is what the tank holds after draining and refilling.
-    fn bench_after(&self, drain: f64) -> Result<Bench, JobError> {
+    pub(super) fn bench_after(&self, drain: f64) -> Result<Bench, JobError> {
         let total = self.full + self.held_back;
         let share = ((self.level - drain + self.held_back) / total).clamp(0.0, 1.0);
         let mut bench = self.bench.clone();
@@ -145,7 +151,7 @@ impl Turn<'_> {
 
     /// The least drain with the least misfit, and the least drain that comes within 0.01 of it. The misfit is convex in the
     /// drain, so an interval round its least value is narrowed.
-    fn best(&self) -> Result<(f64, f64), JobError> {
+    pub(super) fn best(&self) -> Result<(f64, f64), JobError> {
         let at = |step: u32| self.level * f64::from(step) / f64::from(GRID);
         let mut points: Vec<(f64, f64)> = Vec::new();
         for step in 0..=GRID {

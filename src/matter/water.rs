@@ -27,6 +27,8 @@ pub struct Dissolved {
     pub carbon_mol_per_kg: f64,
     /// False where only an analysis by element tells what they are: then the pH is not known.
     pub alkalinity_known: bool,
+    /// Nutrients of which nothing is known: what is counted of them is only taken for granted.
+    pub not_known: Vec<Nutrient>,
 }
 
 /// How a key of a water analysis is read.

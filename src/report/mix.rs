@@ -3,7 +3,7 @@
 use super::page::{Page, columns};
 use crate::jobs::{AcidRecord, Beside, Difference, Dose, HelperRecord, Measure, MixRecord};
 use crate::quantity::{fixed, liter, ppm_decimals, ppm_text, significant, trimmed, volume_text};
-use crate::safety::Severity;
+use crate::safety::{Finding, Severity};
 
 /// The report of a mix.
 #[must_use]
@@ -18,17 +18,16 @@ pub fn mix(record: &MixRecord, colour: bool) -> String {
 /// Weights, new bottles, the meter, and what the tank will hold.
 pub(super) fn body(page: &mut Page, record: &MixRecord) {
     weights(page, record);
-    bottles(page, record);
+    bottles(page, &record.helpers);
     meter(page, record);
     tank(page, record);
 }
 
 /// What to watch, how to mix, and safety.
 pub(super) fn rest(page: &mut Page, record: &MixRecord) {
-    watch(page, record);
-    if record.formula.is_some() {
-        how_to(page, record);
-    }
+    page.heading("WATCH", "");
+    findings(page, &record.findings);
+    how_to(page, record);
     safety(page, record);
 }
 
@@ -78,7 +77,7 @@ pub fn beside(record: &Beside, colour: bool) -> String {
     });
     for record in [first, second] {
         page.heading(&format!("WATCH {}", name(record)), "");
-        findings(&mut page, record);
+        findings(&mut page, &record.findings);
     }
     page.line("");
     page.paragraph(
@@ -94,10 +93,16 @@ fn name(record: &MixRecord) -> &str {
     record.formula.as_deref().unwrap_or("your mix")
 }
 
-fn title(page: &mut Page, record: &MixRecord) {
+/// True for a tank that was filled already, whatever formula it is held against.
+fn checked(record: &MixRecord) -> bool {
+    record.job == "check"
+}
+
+pub(super) fn title(page: &mut Page, record: &MixRecord) {
     let water = if record.pure_water { "water that brings nothing" } else { "its own water" };
     let aside = format!("{} on {}, {water}", volume_text(liter(record.volume_l)), record.bench);
-    page.heading(&name(record).to_uppercase(), &aside);
+    let name = if checked(record) { "your mix" } else { name(record) };
+    page.heading(&name.to_uppercase(), &aside);
 }
 
 /// Decimals that a scale shows.
@@ -118,15 +123,27 @@ fn dose_decimals(dose: &Dose) -> usize {
     dose.scale_g.map_or(3, decimals)
 }
 
-fn weights(page: &mut Page, record: &MixRecord) {
-    if record.formula.is_some() {
-        page.heading("WEIGH", "in this order");
-    } else {
+pub(super) fn weights(page: &mut Page, record: &MixRecord) {
+    if checked(record) {
         page.heading("MADE OF", "in the order in which it should have gone in");
+    } else {
+        page.heading("WEIGH", "in this order");
     }
+    dose_rows(page, &record.doses);
+    if record.doses.is_empty() {
+        let what = if record.job == "switch" { "what is there already" } else { "the water alone" };
+        page.line(&format!("   nothing: {what} comes closest"));
+    }
+    if let Some(cost) = record.cost {
+        page.line(&format!("   cost {}", fixed(cost, 2)));
+    }
+}
+
+/// Numbered doses, each with what it is measured with.
+pub(super) fn dose_rows(page: &mut Page, doses: &[Dose]) {
     let mut rows = Vec::new();
     let mut number = 0;
-    for dose in &record.doses {
+    for dose in doses {
         let comes_in_a_bottle = dose.measure.is_none() && dose.helper.is_some();
         let (amount, with) = match dose.measure {
             Some(Measure::Syringe | Measure::Helper) => {
@@ -161,18 +178,11 @@ fn weights(page: &mut Page, record: &MixRecord) {
     for line in columns(&rows, &[1, 2, 3]) {
         page.line(&line);
     }
-    if rows.is_empty() {
-        let what = if record.job == "switch" { "what is there already" } else { "the water alone" };
-        page.line(&format!("   nothing: {what} comes closest"));
-    }
-    if let Some(cost) = record.cost {
-        page.line(&format!("   cost {}", fixed(cost, 2)));
-    }
 }
 
 /// How new bottles are made.
-fn bottles(page: &mut Page, record: &MixRecord) {
-    let new: Vec<&HelperRecord> = record.helpers.iter().filter(|helper| helper.new).collect();
+pub(super) fn bottles(page: &mut Page, helpers: &[HelperRecord]) {
+    let new: Vec<&HelperRecord> = helpers.iter().filter(|helper| helper.new).collect();
     if new.is_empty() {
         return;
     }
@@ -231,7 +241,7 @@ fn bottles(page: &mut Page, record: &MixRecord) {
     );
 }
 
-fn meter(page: &mut Page, record: &MixRecord) {
+pub(super) fn meter(page: &mut Page, record: &MixRecord) {
     page.heading("THE METER SHOULD READ", "");
     let ec = page.bold(&format!("EC {} mS/cm", fixed(record.ec_ms_cm, 2)));
     page.line(&format!("   {ec} at 25 C, give or take {}", fixed(record.ec_plus_minus_ms_cm, 2)));
@@ -255,8 +265,11 @@ fn meter(page: &mut Page, record: &MixRecord) {
             };
             page.line(&format!(
                 "   {ph}{later}{}",
-                if record.acid.is_none() && record.formula.is_some() { ", before any acid" } else { "" }
+                if record.acid.is_none() && !checked(record) { ", before any acid" } else { "" }
             ));
+        }
+        _ if record.doses.is_empty() && checked(record) => {
+            page.line("   pH not known: an analysis does not tell it; measure it");
         }
         _ if record.job == "switch" => {
             page.line("   pH not known: what the tank holds is known by element only; measure it");
@@ -302,7 +315,7 @@ fn acid_doses(page: &mut Page, acid: &AcidRecord) {
     );
 }
 
-fn tank(page: &mut Page, record: &MixRecord) {
+pub(super) fn tank(page: &mut Page, record: &MixRecord) {
     page.heading("IN THE TANK", "ppm = mg/L");
     let from = if record.job == "switch" { "there already" } else { "from water" };
     let head = ["   ", "", "comes to", "asked", "off", "give or take", from];
@@ -345,26 +358,23 @@ fn tank(page: &mut Page, record: &MixRecord) {
             .collect();
         page.paragraph("   ", &format!("against {} (ppm asked): {}", comparison.formula, changes.join(", ")));
     }
-    if let (Some(measured), Some(exact)) = (record.misfit, record.misfit_exact) {
-        page.line(&format!(
+    match (record.misfit, record.misfit_exact) {
+        (Some(measured), Some(exact)) => page.line(&format!(
             "   misfit {} as measured out, the {} in whole steps; {} before rounding",
             fixed(measured, 3),
             record.proof,
             fixed(exact, 3)
-        ));
+        )),
+        (Some(misfit), None) => page.line(&format!("   misfit {} (0 is perfect)", fixed(misfit, 3))),
+        _ => {}
     }
 }
 
-fn watch(page: &mut Page, record: &MixRecord) {
-    page.heading("WATCH", "");
-    findings(page, record);
-}
-
-fn findings(page: &mut Page, record: &MixRecord) {
-    if record.findings.is_empty() {
+pub(super) fn findings(page: &mut Page, findings: &[Finding]) {
+    if findings.is_empty() {
         page.line("   nothing to report");
     }
-    for finding in &record.findings {
+    for finding in findings {
         let word = match finding.severity {
             Severity::Stop => "   STOP     ",
             Severity::Warning => "   Warning  ",
@@ -401,7 +411,7 @@ fn holds(record: &MixRecord, id: &str, salt: &str) -> bool {
     own || helper.made_of.iter().filter_map(|of| of.helper.as_deref()).any(|parent| holds(record, parent, salt))
 }
 
-fn safety(page: &mut Page, record: &MixRecord) {
+pub(super) fn safety(page: &mut Page, record: &MixRecord) {
     page.heading("SAFETY", "numbers as in the list above; `bloomsalt salts ID` puts H codes in words");
     let number = |salt: &str| number_of(record, salt);
     let classified: Vec<(Vec<String>, String)> = record

@@ -1,5 +1,6 @@
 //! Renderers of the result records: text for people, JSON for programs. No arithmetic beyond rounding.
 
+mod check;
 mod diary;
 mod json;
 mod mix;
@@ -8,6 +9,7 @@ mod salt;
 mod switch;
 mod trade;
 
+pub use check::check;
 pub use diary::{diary_added, diary_forecast, diary_now, diary_show};
 pub use json::{document, error_document, schema};
 pub use mix::{beside, mix};
