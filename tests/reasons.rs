@@ -216,24 +216,19 @@ mod misses {
         enough("all used", 1);
     }
 
-    /// `id (brings 31.4 ppm S along) with other-id`: the ids.
-    fn ids(words: &str) -> Vec<&str> {
-        words.split(" with ").map(|salt| salt.split(' ').next().expect("an id")).collect()
-    }
-
     /// Own arithmetic, then `fit::solve`: the salt on the shelf gives the misfit that is told, and may be proposed at all.
     #[test]
     fn salts_that_would_help_do() {
         let (mut singles, mut pairs) = (0, 0);
         for (text, bench, mix) in drawn(100) {
             for finding in mix.findings.iter().filter(|finding| finding.code == "would-help") {
-                let (before, rest) =
-                    finding.message.split_once("; with one of these on the shelf it would be: ").expect("so");
+                let (before, rest) = finding.message.split_once(" on the shelf would lower it: ").expect("so");
                 let shown = bloomsalt::quantity::significant(mix.misfit_exact.expect("fitted"), 3);
-                assert_eq!(before, format!("The misfit before rounding is {shown}"));
+                assert!(before.starts_with(&format!("The misfit before rounding is {shown}. ")), "{before}");
                 for told in rest.trim_end_matches('.').split("; ") {
-                    let (salts, misfit) = told.rsplit_once(": ").expect("worded so");
-                    let ids = ids(salts);
+                    let (salts, rest) = told.split_once(" to ").expect("worded so");
+                    let misfit = rest.split(',').next().expect("a number");
+                    let ids: Vec<&str> = salts.split(" with ").collect();
                     for id in &ids {
                         let salt =
                             Catalogue::standard().salt(Catalogue::standard().find(id).unwrap_or_else(|| panic!("{id}")));
