@@ -292,7 +292,7 @@ fn a_salt_that_would_help_is_named() {
     assert_eq!([fired(&missed, "why-missed"), fired(&missed, "would-help")], [Some(Note), None]);
     let more = potassium_over(0.024);
     assert_eq!(fired(&more, "would-help"), Some(Note));
-    assert!(the(&more, "would-help").message.contains("it would be"), "{more:#?}");
+    assert!(the(&more, "would-help").message.contains("would lower it"), "{more:#?}");
 }
 
 #[test]

@@ -360,8 +360,9 @@ pub(super) fn tank(page: &mut Page, record: &MixRecord) {
     }
     match (record.misfit, record.misfit_exact) {
         (Some(measured), Some(exact)) => page.line(&format!(
-            "   misfit {} as measured out, {} before rounding (0 is perfect)",
+            "   misfit {} as measured out, the {} in whole steps; {} before rounding",
             fixed(measured, 3),
+            record.proof,
             fixed(exact, 3)
         )),
         (Some(misfit), None) => page.line(&format!("   misfit {} (0 is perfect)", fixed(misfit, 3))),
