@@ -45,6 +45,9 @@ fn to_set_it_right(page: &mut Page, remedies: &Remedies, formula: &str) {
     for option in &remedies.options {
         way(page, option);
     }
+    if remedies.options.iter().all(|option| !option.possible) {
+        return;
+    }
     let last = if remedies.adding_is_enough {
         "Draining would come no nearer. "
     } else {
