@@ -53,7 +53,9 @@ impl Holding {
     pub fn of_analysis(bench: &Bench, ppm: &Nutrients, known_from: &str) -> Self {
         let (ions, elements) = (bench.catalogue.ions(), bench.catalogue.elements());
         let mut nutrients = *ppm;
+        // nitrogen of unknown form counts as nitrate: ammonium is the first that plants and microbes take
         nutrients[Nutrient::NitrateN] += ppm.unsplit_nitrogen();
+        let ppm = nutrients;
         let chelate = bench.shelf.iter().copied().find(|stock: &Stock| {
             let salt = bench.salt(stock);
             salt.kind == Kind::Chelate && salt.composition.nutrients[Nutrient::Fe] > 0.0
@@ -75,7 +77,7 @@ impl Holding {
         if let Some(ion) = ions.find("HCO3-").filter(|_| charge > 0.0) {
             mmol_per_l.push((ion, charge));
         }
-        Self { ppm: *ppm, mmol_per_l, alkalinity_known: false, known_from: known_from.to_owned() }
+        Self { ppm, mmol_per_l, alkalinity_known: false, known_from: known_from.to_owned() }
     }
 
     /// What parts make of a bench's water, amounts per litre in the unit of each.
