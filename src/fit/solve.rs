@@ -150,6 +150,13 @@ fn wished(problem: &Problem, later_wishes: bool) -> Result<Solution, FitError> {
     if model.columns.is_empty() {
         return Err(FitError::NothingToMixFrom);
     }
+    // more salt never lowers EC: water that is over its limit by itself cannot be helped
+    if let Some(ec) = &problem.ec
+        && let Some(max) = ec.max_ms_per_cm
+        && (ec.ec_ms_per_cm)(&vec![0.0; problem.columns.len()]) > max * (1.0 + EC_TOLERANCE)
+    {
+        return Err(FitError::Conflict(Conflict { limits: vec![Limit::EcAtMost] }));
+    }
     // EC limits come in by tangents, renewed until EC holds and the misfit has settled; without them one round is all
     let mut tangents: Vec<Tangent> = Vec::new();
     let mut before: Option<f64> = None;

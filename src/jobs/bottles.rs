@@ -19,6 +19,13 @@ const OF_SOLUBILITY: f64 = 0.5;
 const COLDEST_C: f64 = 10.0;
 /// The most of a salt without a published solubility, g/mL: own choice.
 const UNKNOWN_SOLUBILITY: f64 = 0.01;
+/// The most that a bottle holds of everything together, g/mL: own choice. Stronger ones burn, fall out and are dosed in drops.
+const STRONGEST: f64 = 0.1;
+/// The most tanks that a bottle may serve: own choice, nobody mixes that many before it is too old.
+const MOST_TANKS: f64 = 5_000.0;
+/// Bottles are made up with pure water where the bench's own has more alkalinity than this, meq/L: own choice. It takes
+/// metals and phosphate out.
+const HARD_MEQ_PER_L: f64 = 0.5;
 /// A dose from a bottle stays under this share of the tank.
 const OF_TANK: f64 = 0.1;
 
@@ -176,7 +183,7 @@ fn volume_between(step: f64, low: f64, high: f64, wished: f64) -> Option<f64> {
 fn design(parts: &Parts, group: &[Small]) -> Option<Design> {
     let syringe = instruments(parts.bench, Some(1.0)).first().copied()?;
     let (step, least) = (syringe.step, syringe.smallest());
-    let tank_ml = milliliter(parts.bench.tank.volume);
+    let tank_ml = parts.room_ml();
     let bottles: Vec<f64> = parts.bench.bottles.iter().map(|bottle| milliliter(*bottle)).collect();
     let tightest = |of: &dyn Fn(&Small) -> f64| group.iter().map(of).fold(f64::INFINITY, f64::min);
     let loosest = |of: &dyn Fn(&Small) -> f64| group.iter().map(of).fold(0.0, f64::max);
@@ -204,7 +211,10 @@ fn design(parts: &Parts, group: &[Small]) -> Option<Design> {
         if let Some(dose_ml) = volume_between(step, low, high, bottle_ml / TANKS)
             && let Some(amounts) = weighed(bottle_ml, dose_ml, 1.0)
         {
-            return Some(Design { bottle_ml, before: None, dose_ml, amounts });
+            let design = Design { bottle_ml, before: None, dose_ml, amounts };
+            if sound(parts, group, &design) {
+                return Some(design);
+            }
         }
     }
     for &first_ml in &bottles {
@@ -223,12 +233,28 @@ fn design(parts: &Parts, group: &[Small]) -> Option<Design> {
                     && let Some(amounts) = weighed(first_ml, between, times)
                 {
                     let before = Some(Before { bottle_ml: first_ml, dose_ml: between });
-                    return Some(Design { bottle_ml, before, dose_ml, amounts });
+                    let design = Design { bottle_ml, before, dose_ml, amounts };
+                    if sound(parts, group, &design) {
+                        return Some(design);
+                    }
                 }
             }
         }
     }
     None
+}
+
+/// True for a bottle that keeps under the strongest, dissolves whole and is not for more tanks than anyone mixes.
+fn sound(parts: &Parts, group: &[Small], design: &Design) -> bool {
+    let first_ml = design.before.map_or(design.bottle_ml, |before| before.bottle_ml);
+    let solids = group.iter().zip(&design.amounts).filter(|(small, _)| parts.density(small.part).is_none());
+    let (strength, dissolved) = solids.fold((0.0, 0.0), |(strength, dissolved), (small, amount)| {
+        (strength + amount / first_ml, dissolved + amount / first_ml / small.dissolves)
+    });
+    let first_tanks = design.before.map_or(1.0, |before| before.bottle_ml / before.dose_ml);
+    let tanks = first_tanks * design.bottle_ml / design.dose_ml;
+    // salts that share an ion hold each other back: together no more than one of them alone; a step of weighing over is none
+    strength <= STRONGEST && dissolved <= 1.05 && tanks <= MOST_TANKS
 }
 
 fn add(parts: &mut Parts, group: &[Small], design: &Design, proposed: &mut Vec<Proposed>) {
@@ -256,7 +282,8 @@ fn add(parts: &mut Parts, group: &[Small], design: &Design, proposed: &mut Vec<P
     let helper = |parts: &mut Parts, id: &str, ml: f64, made_of| {
         let id = free_id(parts, id);
         let volume = millilitres(ml);
-        parts.helpers.push(Helper { id, volume, made_of, made_on: None, left: None, made_with_pure_water: false });
+        let made_with_pure_water = parts.bench.water.alkalinity_meq_per_l.is_some_and(|meq| meq > HARD_MEQ_PER_L);
+        parts.helpers.push(Helper { id, volume, made_of, made_on: None, left: None, made_with_pure_water });
         parts.helpers.len() - 1
     };
     if let Some(before) = design.before {
@@ -306,6 +333,8 @@ pub(super) fn keep_days(parts: &Parts, helper: usize) -> u32 {
         let of = |nutrient| salt.composition.nutrients[nutrient] > 0.0;
         match salt.kind {
             Kind::Acid => 365,
+            // bare iron rusts and falls out within days
+            Kind::Salt if of(Nutrient::Fe) => 7,
             Kind::Chelate => 90,
             Kind::Salt if salt.own_product => 30,
             // what feeds algae and microbes

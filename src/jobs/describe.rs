@@ -300,7 +300,7 @@ fn watched(made: &Made, shown: &[usize], weighed: &[f64], misses: impl Fn(usize)
         let solubility = parts.salt(at).and_then(|salt| salt.solubility.as_ref());
         let nothing_measures_it = measured[at].measure.is_none() && made.bottle_of(at).is_none();
         let density = parts.density(at);
-        let most = parts.most(at).map(|most| most / litres);
+        let most = parts.there_is(at).map(|most| most / litres);
         safety::Measured {
             id: parts.id(at).to_owned(),
             name: parts.name(at).to_owned(),

@@ -118,6 +118,8 @@ impl Holding {
                 mmol_per_l,
                 carbon_mol_per_kg: carbon * (1.0 - share),
                 alkalinity_known: self.alkalinity_known,
+                refill_ppm: bench.water.nutrients,
+                refill_mmol_per_l: bench.water.ions(bench.catalogue.ions(), bench.catalogue.elements()),
                 not_known: Vec::new(),
             }),
             ..Water::default()

@@ -141,6 +141,7 @@ impl<'b> Turn<'b> {
             bench.water = self.holding.thinned(self.bench, share)?;
         }
         bench.tank.volume = liter(total);
+        bench.tank.room = Some(liter(self.refill(drain)));
         Ok(bench)
     }
 

@@ -25,6 +25,10 @@ pub struct Dissolved {
     pub mmol_per_l: Vec<(IonId, f64)>,
     /// Carbon beyond the bicarbonate among them, mol/kg.
     pub carbon_mol_per_kg: f64,
+    /// The water that is filled in beside it, ppm.
+    pub refill_ppm: Nutrients,
+    /// Its species in mmol/L.
+    pub refill_mmol_per_l: Vec<(IonId, f64)>,
     /// False where only an analysis by element tells what they are: then the pH is not known.
     pub alkalinity_known: bool,
     /// Nutrients of which nothing is known: what is counted of them is only taken for granted.
