@@ -63,6 +63,8 @@ pub enum FitError {
     NothingToMixFrom,
     /// Stated limits contradict each other.
     Conflict(Conflict),
+    /// Limits that hold by a hair only: the solver and the search for a contradiction differ.
+    Borderline,
     /// The solver failed in both scalings.
     Solver(String),
     /// An answer that our own arithmetic refuses.
@@ -74,6 +76,7 @@ impl fmt::Display for FitError {
         match self {
             Self::NothingToMixFrom => f.write_str("no salt on the shelf brings anything that the formula asks for"),
             Self::Conflict(_) => f.write_str("the stated limits contradict each other"),
+            Self::Borderline => f.write_str("limits that hold by a hair were called infeasible"),
             Self::Solver(words) => write!(f, "the solver failed: {words}"),
             Self::Unverified(words) => write!(f, "the result failed its own verification: {words}"),
         }
@@ -160,7 +163,7 @@ fn wished(problem: &Problem, later_wishes: bool) -> Result<Solution, FitError> {
             // either the limits contradict, or a tangent cuts too much off: go on from a point where all of them hold
             let point = safe_point(&model, &mut safe)?;
             if tangents.is_empty() {
-                return Err(FitError::Solver("limits that hold were called infeasible".to_owned()));
+                return Err(FitError::Borderline);
             }
             // the tangent must not cut off the very point where it touches
             tangents = ec_tangents(&model, &point, &tangents, -ec_off(&model, &point));

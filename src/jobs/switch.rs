@@ -157,13 +157,17 @@ impl Turn<'_> {
             return Ok((self.level, self.level));
         }
         let near = points.iter().position(|(_, misfit)| *misfit <= lowest + SAME).unwrap_or(0);
+        let possible = points[near].0;
         let (mut low, mut high) = (points[near.saturating_sub(1)].0, points[(near + 1).min(points.len() - 1)].0);
         let golden = (5.0_f64.sqrt() - 1.0) / 2.0;
         for _ in 0..NARROWINGS {
             let (a, b) = (high - golden * (high - low), low + golden * (high - low));
             let (of_a, of_b) = (self.misfit(a)?, self.misfit(b)?);
             points.extend([(a, of_a), (b, of_b)]);
-            if of_a <= of_b {
+            if of_a.is_infinite() && of_b.is_infinite() {
+                // what is possible is an interval round a known drain
+                (low, high) = if possible < a { (low, a) } else if possible > b { (b, high) } else { (a, b) };
+            } else if of_a <= of_b {
                 high = b;
             } else {
                 low = a;
