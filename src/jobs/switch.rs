@@ -166,7 +166,13 @@ impl Turn<'_> {
             points.extend([(a, of_a), (b, of_b)]);
             if of_a.is_infinite() && of_b.is_infinite() {
                 // what is possible is an interval round a known drain
-                (low, high) = if possible < a { (low, a) } else if possible > b { (b, high) } else { (a, b) };
+                (low, high) = if possible < a {
+                    (low, a)
+                } else if possible > b {
+                    (b, high)
+                } else {
+                    (a, b)
+                };
             } else if of_a <= of_b {
                 high = b;
             } else {
@@ -245,7 +251,8 @@ pub fn switch(
     let turn = Turn { bench, formula, holding, level, held_back: how.held_back.map_or(0.0, litres), full };
     let fixed_drain = how.drain.map(litres);
     if fixed_drain.is_some_and(|drain| drain > level * (1.0 + 1e-9)) {
-        return no(format!("more than the {} that can be drained", volume_text(liter(level))));
+        let asked = fixed_drain.map_or_else(String::new, |drain| volume_text(liter(drain)));
+        return no(format!("{asked} cannot be drained: there are {} that can", volume_text(liter(level))));
     }
     let drains: Option<Vec<f64>> = match how.bucket.map(litres) {
         None => None,

@@ -74,7 +74,10 @@ fn options(page: &mut Page, record: &SwitchRecord) {
     }
     for option in record.options.iter().filter(|option| !option.possible) {
         if let Some(why) = &option.why_not {
-            page.paragraph("   ", &format!("Draining {} is not possible: {}.", litres(option.drain_l), why.trim_end_matches('.')));
+            page.paragraph(
+                "   ",
+                &format!("Draining {} is not possible: {}.", litres(option.drain_l), why.trim_end_matches('.')),
+            );
         }
     }
 }
