@@ -200,29 +200,28 @@ fn what_stays_behind_counts() {
 }
 
 /// Nutrients of one dose in mg, by own arithmetic over bottles in bottles.
-fn brought_mg(bench: &Bench, salt: Option<&str>, grams: Option<f64>, helper: Option<&str>, ml: Option<f64>) -> Nutrients {
+fn brought_mg(
+    bench: &Bench,
+    bottles: &[jobs::HelperRecord],
+    salt: Option<&str>,
+    grams: Option<f64>,
+    helper: Option<&str>,
+    ml: Option<f64>,
+) -> Nutrients {
     let mut sum = Nutrients::default();
     if let (Some(id), Some(grams)) = (salt, grams) {
         let stock = bench.stock(bench.catalogue.find(id).expect("known"));
         sum.add(&bench.composition(&stock).nutrients, grams * 1e3);
-    } else if let (Some(id), Some(ml)) = (helper, ml) {
-        let grams_in: &[(&str, f64)] = match id {
-            // 20 mL of traces-strong in a litre of traces
-            "traces" => &[
-                ("boric-acid", 0.02 * 17.2),
-                ("manganese-sulfate-monohydrate", 0.02 * 12.3),
-                ("zinc-sulfate-heptahydrate", 0.02 * 4.4),
-                ("copper-sulfate-pentahydrate", 0.02 * 3.9),
-                ("sodium-molybdate-dihydrate", 0.02 * 2.0),
-            ],
-            "iron-dtpa-thin" => &[("iron-dtpa", 2.7)],
-            "calcium-chloride-dihydrate-thin" => &[("calcium-chloride-dihydrate", 17.2)],
-            "monopotassium-phosphate-thin" => &[("monopotassium-phosphate", 31.6)],
-            other => panic!("no bottle {other}"),
-        };
-        for (salt, grams) in grams_in {
-            sum.add(&brought_mg(bench, Some(salt), Some(grams * ml * 1e-3), None, None), 1.0);
+    } else if let (None, Some(id), Some(ml)) = (salt, helper, ml) {
+        let bottle = bottles.iter().find(|bottle| bottle.id == id).expect("recorded");
+        let mut others = 0.0;
+        for of in &bottle.made_of {
+            let whole = brought_mg(bench, bottles, of.salt.as_deref(), of.grams, of.helper.as_deref(), of.millilitres);
+            sum.add(&whole, ml / bottle.volume_ml);
+            others += of.helper.as_ref().and(of.millilitres).unwrap_or(0.0);
         }
+        // it is made up with the bench's water, and that water takes the place of water filled in
+        assert!(others < bottle.volume_ml);
     }
     sum
 }
@@ -235,8 +234,8 @@ fn balanced(bench: &Bench, turned: &SwitchRecord, there: &Nutrients, full: f64) 
         let mut mg = there.scaled(level - option.drain_l + held);
         mg.add(&bench.water.nutrients, option.refill_l);
         for dose in &option.doses {
-            let helper = dose.helper.as_deref().filter(|_| dose.salt.is_none());
-            mg.add(&brought_mg(bench, dose.salt.as_deref(), dose.grams, helper, dose.millilitres), 1.0);
+            let (salt, helper) = (dose.salt.as_deref(), dose.helper.as_deref());
+            mg.add(&brought_mg(bench, &option.helpers, salt, dose.grams, helper, dose.millilitres), 1.0);
         }
         for element in &option.after {
             let own = mg[Nutrient::parse(&element.element).expect("known")] / (full + held);
@@ -456,7 +455,7 @@ fn wrong_inputs_are_refused_each_in_its_words() {
         (&["--holding", "growth", "--drain", "61 L"], "61 L cannot be drained: there are 60 L that can"),
         (&["--holding", "growth", "--bucket", "0.1 L"], "more than 400 buckets: name a larger one"),
         (&["--holding", "growth", "--bucket", "0 L"], "out of range"),
-        (&["--holding", "growth", "--held-back", "-4 L"], "--held-back"),
+        (&["--holding", "growth", "--held-back=-4 L"], "`--held-back` reads \"-4 L\""),
         (&["--holding", "growth", "--ec-step", "3"], "`--ec-step` reads \"3\""),
         (&["--holding", "growth", "--on", "2027-02-29"], "`--on` reads \"2027-02-29\", which is no date"),
         (&["--holding", "growth", "--drain", "10 L", "--bucket", "5 L"], "cannot be used with"),

@@ -6,13 +6,29 @@ use super::measure::{instruments, measured};
 use super::parts::{Part, Parts};
 use super::record::{HelperRecord, Ingredient};
 use crate::bench;
-use crate::quantity::{milliliter, significant, trimmed, volume_text};
+use crate::quantity::{Amount, milliliter, significant, trimmed, volume_text};
 
-/// Every bottle that the mix draws from, and every new one that these are made from.
+/// Every bottle that the mix draws from, and every one that these are made from.
 pub(super) fn records(made: &Made, litres: f64) -> Vec<HelperRecord> {
     let parts = made.parts;
     let existing = made.bench.helpers.len();
     let mut found: Vec<HelperRecord> = Vec::new();
+    // mL of each that a tank takes, by itself or through the bottles made of it; a bottle is made only of bottles that
+    // stand before it, so one pass from the last reaches all
+    let mut takes_ml: Vec<f64> = (0..parts.helpers.len())
+        .map(|helper| {
+            let at = parts.list.iter().position(|part| *part == Part::Helper(helper));
+            at.map_or(0.0, |at| made.measured[at].amount)
+        })
+        .collect();
+    for helper in (0..parts.helpers.len()).rev() {
+        let of = &parts.helpers[helper];
+        for (what, amount) in &of.made_of {
+            if let (bench::Ingredient::Helper(source), Amount::Volume(volume)) = (what, amount) {
+                takes_ml[*source] += takes_ml[helper] / milliliter(of.volume) * milliliter(*volume);
+            }
+        }
+    }
     for helper in 0..parts.helpers.len() {
         let at = parts.list.iter().position(|part| *part == Part::Helper(helper));
         let dose_ml = at.map(|at| made.measured[at].amount).filter(|ml| *ml > 0.0);
@@ -23,6 +39,11 @@ pub(super) fn records(made: &Made, litres: f64) -> Vec<HelperRecord> {
                 (milliliter(of.left.unwrap_or(of.volume)) / dose + 1e-9).floor()
             }
             (Some(one), None) => one.tanks,
+            // made already, and the source of another
+            (None, None) if takes_ml[helper] > 0.0 => {
+                let of = &parts.helpers[helper];
+                (milliliter(of.left.unwrap_or(of.volume)) / takes_ml[helper] + 1e-9).floor()
+            }
             (None, None) => continue,
         };
         let new = helper >= existing;

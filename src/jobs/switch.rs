@@ -10,7 +10,7 @@ use super::holding::Holding;
 use super::mix::{MixOptions, exact_misfit, mix};
 use super::parts::Parts;
 use super::question::formula as formula_called;
-use super::record::{Dose, Element, MixRecord, Step};
+use super::record::{Dose, Element, HelperRecord, MixRecord, Step};
 use crate::bench::Bench;
 use crate::quantity::{Conductivity, Volume, bucket_text, liter, milliliter, trimmed, volume_text};
 use crate::safety;
@@ -68,6 +68,8 @@ pub struct SwitchOption {
     pub misfit_exact: Option<f64>,
     /// What to measure out.
     pub doses: Vec<Dose>,
+    /// Bottles that it draws from, as of a mix.
+    pub helpers: Vec<HelperRecord>,
     /// What the tank will hold.
     pub after: Vec<Element>,
     /// EC at 25 C after it, mS/cm; null where it is not possible.
@@ -341,6 +343,7 @@ fn option(kind: &str, drain: f64, refill: f64, made: Result<&MixRecord, &JobErro
         misfit: None,
         misfit_exact: None,
         doses: Vec::new(),
+        helpers: Vec::new(),
         after: Vec::new(),
         ec_ms_cm: None,
     };
@@ -350,6 +353,7 @@ fn option(kind: &str, drain: f64, refill: f64, made: Result<&MixRecord, &JobErro
             misfit: mix.misfit,
             misfit_exact: mix.misfit_exact,
             doses: mix.doses.clone(),
+            helpers: mix.helpers.clone(),
             after: mix.elements.clone(),
             ec_ms_cm: Some(mix.ec_ms_cm),
             ..empty
