@@ -265,7 +265,16 @@ pub fn switch(
     };
     let (best, least) = match (&drains, fixed_drain) {
         (_, Some(drain)) => (drain, drain),
-        (None, None) => turn.best()?,
+        (None, None) => {
+            // a narrowed drain within a millionth of nothing, or of all of it, is that
+            let tidy = |drain: f64| match drain / level {
+                share if share < 1e-6 => 0.0,
+                share if share > 1.0 - 1e-6 => level,
+                _ => drain,
+            };
+            let (best, least) = turn.best()?;
+            (tidy(best), tidy(least))
+        }
         (Some(drains), None) => turn.best_of(drains)?,
     };
     let mut rows: Vec<(&str, f64)> = Vec::new();
@@ -280,7 +289,7 @@ pub fn switch(
         }
     }
     let told = if fixed_drain.is_some() { "fixed" } else { "best fit" };
-    rows.retain(|(_, drain)| fixed_drain != Some(*drain));
+    rows.retain(|(_, drain)| (drain - best).abs() > 1e-9);
     rows.push((told, best));
     if fixed_drain.is_none() && (best - least).abs() > 1e-6 {
         rows.push(("least waste", least));
