@@ -120,13 +120,16 @@ fn recorded_switches_are_reached() {
             ));
         }
     }
-    println!(
-        "worst: misfit {worst_misfit:.1e}, drain {worst_drain:.1e}, least waste {worst_waste:.1e} of the level; {drained} drain"
-    );
     assert!(wrong.is_empty(), "{} of {}:\n{}", wrong.len(), cases.len(), wrong.join("\n"));
+    // 1.3e-8, 5e-8 and 4e-8 on the machine that recorded it
+    assert!(
+        worst_misfit < 1e-6 && worst_drain < 1e-5 && worst_waste < 1e-5,
+        "worst: misfit {worst_misfit:.1e}, drain {worst_drain:.1e}, least waste {worst_waste:.1e} of the level"
+    );
     assert!(drained > 50, "{drained} cases drain something");
 }
 
+#[allow(clippy::unnecessary_wraps, reason = "options of a switch are optional")]
 fn litres(text: f64) -> Option<Volume> {
     Some(liter(text))
 }

@@ -21,15 +21,14 @@ pub(super) fn records(made: &Made, litres: f64) -> Vec<HelperRecord> {
             at.map_or(0.0, |at| made.measured[at].amount)
         })
         .collect();
-    for helper in (0..parts.helpers.len()).rev() {
-        let of = &parts.helpers[helper];
+    for (helper, of) in parts.helpers.iter().enumerate().rev() {
         for (what, amount) in &of.made_of {
             if let (bench::Ingredient::Helper(source), Amount::Volume(volume)) = (what, amount) {
                 takes_ml[*source] += takes_ml[helper] / milliliter(of.volume) * milliliter(*volume);
             }
         }
     }
-    for helper in 0..parts.helpers.len() {
+    for (helper, &takes_ml) in takes_ml.iter().enumerate() {
         let at = parts.list.iter().position(|part| *part == Part::Helper(helper));
         let dose_ml = at.map(|at| made.measured[at].amount).filter(|ml| *ml > 0.0);
         let proposed = made.proposed.iter().find(|one| one.helper == helper);
@@ -40,9 +39,9 @@ pub(super) fn records(made: &Made, litres: f64) -> Vec<HelperRecord> {
             }
             (Some(one), None) => one.tanks,
             // made already, and the source of another
-            (None, None) if takes_ml[helper] > 0.0 => {
+            (None, None) if takes_ml > 0.0 => {
                 let of = &parts.helpers[helper];
-                (milliliter(of.left.unwrap_or(of.volume)) / takes_ml[helper] + 1e-9).floor()
+                (milliliter(of.left.unwrap_or(of.volume)) / takes_ml + 1e-9).floor()
             }
             (None, None) => continue,
         };
