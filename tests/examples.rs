@@ -20,9 +20,18 @@ fn read(name: &str) -> String {
     std::fs::read_to_string(&path).unwrap_or_else(|error| panic!("{}: {error}", path.display()))
 }
 
+/// Words of a command line; double quotes keep spaces together.
+fn words(line: &str) -> Vec<String> {
+    let parts = line.split('"').enumerate();
+    parts
+        .flat_map(|(at, part)| if at % 2 == 1 { vec![part] } else { part.split_whitespace().collect() })
+        .map(str::to_owned)
+        .collect()
+}
+
 fn printed(command: &str) -> String {
     let (mut out, mut err) = (Vec::new(), Vec::new());
-    let status = cli::run(command.split_whitespace(), &mut out, &mut err, Console::default());
+    let status = cli::run(words(command), &mut out, &mut err, Console::default());
     assert_eq!(status, 0, "{command}\n{}", String::from_utf8_lossy(&err));
     String::from_utf8(out).unwrap()
 }
@@ -41,10 +50,15 @@ fn every_output_in_the_guide_is_what_the_program_prints() {
     let guide = read("docs/guide.md");
     let blocks: Vec<&str> = guide.split("```console\n").skip(1).filter_map(|rest| rest.split("```").next()).collect();
     assert!(blocks.len() > 4, "the guide shows outputs");
+    // recipes and the diary of the walk are written into a folder of its own, and the steps that follow find them there
+    let folder = tempfile::tempdir().unwrap();
+    let there = folder.path().display().to_string();
     for block in blocks {
         let (command, shown) = block.split_once('\n').expect("a command and its output");
         let command = command.strip_prefix("$ ").unwrap_or_else(|| panic!("a command first: {command}"));
-        let now = printed(command);
+        let own = command.replace(" growth.json", &format!(" {there}/growth.json"));
+        let own = own.replace(" tank.jsonl", &format!(" {there}/tank.jsonl"));
+        let now = printed(&own).replace(&format!("{there}/"), "");
         // sections end with an empty line; a line of its own stands for those that are left out
         let mut sections = now.trim_end().split("\n\n");
         let mut skipping = false;

@@ -51,6 +51,13 @@ pub(super) fn run(args: &SwitchArgs, console: Console, err: &mut dyn Write) -> R
             ));
         }
     };
+    // clap forgets `requires` where another source is named
+    let of_a_diary =
+        [("--uptake", args.uptake.is_some()), ("--at", args.when.at.is_some()), ("--zone", args.when.zone.is_some())];
+    if let Some((option, _)) = of_a_diary.into_iter().find(|(_, given)| *given && args.diary.is_none()) {
+        let help = Some("--on says the day of the switch".to_owned());
+        return Err(Failure::input("usage", format!("`{option}` goes with --diary"), help));
+    }
     let turned = jobs::switch(&bench, &args.formula, &holding, &how, &MixOptions::default()).map_err(Failure::Job)?;
     Ok(if args.json { report::document(&turned) } else { report::switch(&turned, console.colour_out) })
 }

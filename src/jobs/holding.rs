@@ -114,6 +114,8 @@ impl Holding {
         Ok(Water {
             nutrients,
             alkalinity_meq_per_l: bench.water.alkalinity_meq_per_l,
+            // both or neither: what is assumed of the water filled in is told as for any mix
+            ph: bench.water.ph,
             dissolved: Some(Dissolved {
                 mmol_per_l,
                 carbon_mol_per_kg: carbon * (1.0 - share),

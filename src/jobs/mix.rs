@@ -46,7 +46,8 @@ pub struct MixOptions {
 pub fn mix(bench: &Bench, formula: &str, options: &MixOptions) -> Result<MixRecord, JobError> {
     let formula = formula_called(bench, formula)?;
     let question = Question::new(bench, formula, options.prefer)?;
-    let exact = exact(&question, options)?;
+    let mut exact = exact(&question, options)?;
+    without_dust(&question, &mut exact.solution);
     let weighed = weigh(&question, &exact.solution)?;
     let mut findings = exact.findings.clone();
     findings.extend(explained(&question, &exact, options)?);
@@ -83,9 +84,30 @@ pub(super) fn weighed_out<'a>(
     options: &MixOptions,
 ) -> Result<(Parts<'a>, Vec<f64>), JobError> {
     let question = Question::new(bench, formula_called(bench, formula)?, options.prefer)?;
-    let weighed = weigh(&question, &exact(&question, options)?.solution)?;
+    let mut solution = exact(&question, options)?.solution;
+    without_dust(&question, &mut solution);
+    let weighed = weigh(&question, &solution)?;
     let amounts = weighed.measured.iter().map(|measured| measured.amount / question.litres()).collect();
     Ok((weighed.parts, amounts))
+}
+
+/// Leaves out amounts that bring less than this share of everything that is asked: they come of the tolerance of the solver
+/// where a target is met by what is there already, and would be told as too little to weigh.
+const DUST: f64 = 1e-7;
+
+fn without_dust(question: &Question, solution: &mut Solution) {
+    let (no_ec, no_slope) = (|_: &[f64]| 0.0, |_: &[f64]| Vec::new());
+    let problem = question.problem(&no_ec, &no_slope);
+    for (at, amount) in solution.g_per_l.iter_mut().enumerate().filter(|(at, _)| question.acid != Some(*at)) {
+        let of = &problem.columns[at].ppm_per_g_per_l;
+        let dust = problem.wants.iter().all(|want| {
+            let asked = [want.target_ppm, want.min_ppm, want.max_ppm].into_iter().flatten().fold(f64::INFINITY, f64::min);
+            of[want.nutrient] * *amount <= DUST * asked
+        });
+        if dust {
+            *amount = 0.0;
+        }
+    }
 }
 
 /// The misfit of the exact mix, without acid; infinite where limits cannot be kept or nothing can be mixed from.
@@ -99,7 +121,8 @@ pub(super) fn exact_misfit(bench: &Bench, formula: &str) -> Result<f64, JobError
     }
     match fit::solve_misfit(&problem) {
         Ok(solution) => Ok(solution.misfit),
-        Err(FitError::Conflict(_) | FitError::NothingToMixFrom) => Ok(f64::INFINITY),
+        // where limits hold by a hair only, a search is at the edge of what is possible: it goes elsewhere
+        Err(FitError::Conflict(_) | FitError::NothingToMixFrom | FitError::Borderline) => Ok(f64::INFINITY),
         Err(error) => Err(job_error(&question, &problem, error)),
     }
 }

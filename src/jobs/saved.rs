@@ -8,6 +8,9 @@ use super::recipe::{Recipe, RecipeDose};
 use crate::bench::Bench;
 use crate::quantity::milliliter;
 
+/// More grams or millilitres than this in a litre of tank are a damaged recipe.
+const MOST_PER_LITRE: f64 = 10_000.0;
+
 /// A recipe read again.
 pub(super) struct Saved {
     /// Tank, water, products and bottles of the recipe; instruments, empty bottles and formulas of the bench at hand.
@@ -45,9 +48,13 @@ pub(super) fn saved(recipe: &Recipe, at_hand: &Bench) -> Result<Saved, JobError>
             Some(Part::Salt(_)) => dose.grams,
             _ => dose.millilitres,
         };
-        match part.zip(amount.filter(|amount| amount.is_finite() && *amount >= 0.0)) {
+        match part.zip(amount.filter(|amount| (0.0..=MOST_PER_LITRE * recipe.volume_l).contains(amount))) {
             Some(dose) => doses.push(dose),
-            None => return Err(wrong("a dose names nothing that the recipe describes, or no amount".to_owned())),
+            None => {
+                return Err(wrong(
+                    "a dose names nothing that the recipe describes, or no amount that its tank could take".to_owned(),
+                ));
+            }
         }
     }
     Ok(Saved { bench, doses })

@@ -10,7 +10,7 @@ use super::holding::Holding;
 use super::mix::{MixOptions, exact_misfit, mix};
 use super::parts::Parts;
 use super::question::formula as formula_called;
-use super::record::{Dose, Element, MixRecord, Step};
+use super::record::{Dose, Element, HelperRecord, MixRecord, Step};
 use crate::bench::Bench;
 use crate::quantity::{Conductivity, Volume, bucket_text, liter, milliliter, trimmed, volume_text};
 use crate::safety;
@@ -68,6 +68,8 @@ pub struct SwitchOption {
     pub misfit_exact: Option<f64>,
     /// What to measure out.
     pub doses: Vec<Dose>,
+    /// Bottles that it draws from, as of a mix.
+    pub helpers: Vec<HelperRecord>,
     /// What the tank will hold.
     pub after: Vec<Element>,
     /// EC at 25 C after it, mS/cm; null where it is not possible.
@@ -164,13 +166,23 @@ impl<'b> Turn<'b> {
             return Ok((self.level, self.level));
         }
         let near = points.iter().position(|(_, misfit)| *misfit <= lowest + SAME).unwrap_or(0);
+        let possible = points[near].0;
         let (mut low, mut high) = (points[near.saturating_sub(1)].0, points[(near + 1).min(points.len() - 1)].0);
         let golden = (5.0_f64.sqrt() - 1.0) / 2.0;
         for _ in 0..NARROWINGS {
             let (a, b) = (high - golden * (high - low), low + golden * (high - low));
             let (of_a, of_b) = (self.misfit(a)?, self.misfit(b)?);
             points.extend([(a, of_a), (b, of_b)]);
-            if of_a <= of_b {
+            if of_a.is_infinite() && of_b.is_infinite() {
+                // what is possible is an interval round a known drain
+                (low, high) = if possible < a {
+                    (low, a)
+                } else if possible > b {
+                    (b, high)
+                } else {
+                    (a, b)
+                };
+            } else if of_a <= of_b {
                 high = b;
             } else {
                 low = a;
@@ -248,7 +260,8 @@ pub fn switch(
     let turn = Turn { bench, formula, holding, level, held_back: how.held_back.map_or(0.0, litres), full };
     let fixed_drain = how.drain.map(litres);
     if fixed_drain.is_some_and(|drain| drain > level * (1.0 + 1e-9)) {
-        return no(format!("more than the {} that can be drained", volume_text(liter(level))));
+        let asked = fixed_drain.map_or_else(String::new, |drain| volume_text(liter(drain)));
+        return no(format!("{asked} cannot be drained: there are {} that can", volume_text(liter(level))));
     }
     let drains: Option<Vec<f64>> = match how.bucket.map(litres) {
         None => None,
@@ -259,7 +272,16 @@ pub fn switch(
     };
     let (best, least) = match (&drains, fixed_drain) {
         (_, Some(drain)) => (drain, drain),
-        (None, None) => turn.best()?,
+        (None, None) => {
+            // a narrowed drain within a millionth of nothing, or of all of it, is that
+            let tidy = |drain: f64| match drain / level {
+                share if share < 1e-6 => 0.0,
+                share if share > 1.0 - 1e-6 => level,
+                _ => drain,
+            };
+            let (best, least) = turn.best()?;
+            (tidy(best), tidy(least))
+        }
         (Some(drains), None) => turn.best_of(drains)?,
     };
     let mut rows: Vec<(&str, f64)> = Vec::new();
@@ -274,7 +296,7 @@ pub fn switch(
         }
     }
     let told = if fixed_drain.is_some() { "fixed" } else { "best fit" };
-    rows.retain(|(_, drain)| fixed_drain != Some(*drain));
+    rows.retain(|(_, drain)| (drain - best).abs() > 1e-9);
     rows.push((told, best));
     if fixed_drain.is_none() && (best - least).abs() > 1e-6 {
         rows.push(("least waste", least));
@@ -337,6 +359,7 @@ fn option(kind: &str, drain: f64, refill: f64, made: Result<&MixRecord, &JobErro
         misfit: None,
         misfit_exact: None,
         doses: Vec::new(),
+        helpers: Vec::new(),
         after: Vec::new(),
         ec_ms_cm: None,
     };
@@ -346,6 +369,7 @@ fn option(kind: &str, drain: f64, refill: f64, made: Result<&MixRecord, &JobErro
             misfit: mix.misfit,
             misfit_exact: mix.misfit_exact,
             doses: mix.doses.clone(),
+            helpers: mix.helpers.clone(),
             after: mix.elements.clone(),
             ec_ms_cm: Some(mix.ec_ms_cm),
             ..empty

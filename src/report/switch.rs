@@ -56,7 +56,7 @@ fn before_and_after(page: &mut Page, record: &SwitchRecord) {
 }
 
 fn options(page: &mut Page, record: &SwitchRecord) {
-    page.heading("OTHER WAYS", "misfit as measured out, 0 is perfect");
+    page.heading("THE WAYS", "from nothing to all of it; misfit as measured out, 0 is perfect");
     let mut rows = vec![["   ", "drain", "fill in", "misfit", "EC", ""].map(str::to_owned).to_vec()];
     for option in &record.options {
         let number = |value: Option<f64>, places| value.map_or_else(|| "-".to_owned(), |value| fixed(value, places));
@@ -74,7 +74,10 @@ fn options(page: &mut Page, record: &SwitchRecord) {
     }
     for option in record.options.iter().filter(|option| !option.possible) {
         if let Some(why) = &option.why_not {
-            page.paragraph("   ", &format!("Draining {}: {why}.", litres(option.drain_l)));
+            page.paragraph(
+                "   ",
+                &format!("Draining {} is not possible: {}.", litres(option.drain_l), why.trim_end_matches('.')),
+            );
         }
     }
 }
