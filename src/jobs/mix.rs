@@ -15,7 +15,7 @@ use super::refuse::{job_error, limit_words};
 use super::remainder::leave_out_remainders;
 use crate::bench::{Acid, Basis, Bench, Formula};
 use crate::fit::{self, FitError, Ladder, Problem, Solution};
-use crate::matter::{Kind, Nutrient};
+use crate::matter::{Kind, NUTRIENTS, Nutrient};
 use crate::quantity::ppm_of;
 use crate::safety::{self, Finding};
 use crate::solution::{Air, MeterScale};
@@ -94,6 +94,8 @@ pub(super) fn weighed_out<'a>(
 /// Leaves out amounts that bring less than this share of everything that is asked: they come of the tolerance of the solver
 /// where a target is met by what is there already, and would be told as too little to weigh.
 const DUST: f64 = 1e-7;
+/// And never amounts that bring more of anything than this, ppm.
+const DUST_PPM: f64 = 1e-5;
 
 fn without_dust(question: &Question, solution: &mut Solution) {
     let (no_ec, no_slope) = (|_: &[f64]| 0.0, |_: &[f64]| Vec::new());
@@ -104,7 +106,8 @@ fn without_dust(question: &Question, solution: &mut Solution) {
             let asked = [want.target_ppm, want.min_ppm, want.max_ppm].into_iter().flatten().fold(f64::INFINITY, f64::min);
             of[want.nutrient] * *amount <= DUST * asked
         });
-        if dust {
+        // what no wish names may still be there for the ammonium share
+        if dust && NUTRIENTS.into_iter().all(|nutrient| of[nutrient] * *amount <= DUST_PPM) {
             *amount = 0.0;
         }
     }
