@@ -596,7 +596,9 @@ mod bottles {
     #[test]
     fn a_strong_bottle_is_thinned() {
         let mix = mixed(&text("", &NITRATE, "K = 100\nMo = 0.08", MOLYBDATE));
-        let [thin] = &mix.helpers[..] else { panic!("{:#?}", mix.helpers) };
+        // the source is listed too, with how many tanks it serves
+        let [source, thin] = &mix.helpers[..] else { panic!("{:#?}", mix.helpers) };
+        assert!(source.id == "mo-1" && !source.new && source.dose_ml.is_none());
         assert_eq!(thin.made_from_helper.as_deref(), Some("mo-1"));
         assert!(thin.new && thin.id == "mo-1-thin");
         let mo = element(&mix, "Mo");

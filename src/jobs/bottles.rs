@@ -5,7 +5,7 @@ use uom::si::mass::gram as in_grams;
 use super::measure::{Instrument, instruments, ladder};
 use super::parts::{Part, Parts};
 use crate::bench::{Helper, Ingredient};
-use crate::matter::{Kind, Nutrient, Nutrients};
+use crate::matter::{IonId, Kind, Nutrient, Nutrients};
 use crate::quantity::{Amount, Mass, Volume, liter, milliliter};
 use crate::safety::{Stored, kept_apart};
 
@@ -48,6 +48,7 @@ struct Small {
     dose: f64,
     smallest: f64,
     nutrients: Nutrients,
+    ions: Vec<IonId>,
     kind: Kind,
     own_product: bool,
     /// What a millilitre of a bottle may hold of it, in its unit.
@@ -151,6 +152,7 @@ fn small(parts: &Parts, at: usize, dose: f64) -> Small {
         dose,
         smallest,
         nutrients: parts.composition(at).nutrients,
+        ions: parts.composition(at).ions.iter().map(|(ion, _)| *ion).collect(),
         kind: parts.kind(at),
         own_product: parts.salt(at).is_some_and(|salt| salt.own_product),
         dissolves,
@@ -248,13 +250,16 @@ fn design(parts: &Parts, group: &[Small]) -> Option<Design> {
 fn sound(parts: &Parts, group: &[Small], design: &Design) -> bool {
     let first_ml = design.before.map_or(design.bottle_ml, |before| before.bottle_ml);
     let solids = group.iter().zip(&design.amounts).filter(|(small, _)| parts.density(small.part).is_none());
-    let (strength, dissolved) = solids.fold((0.0, 0.0), |(strength, dissolved), (small, amount)| {
-        (strength + amount / first_ml, dissolved + amount / first_ml / small.dissolves)
-    });
+    let solids: Vec<(&Small, f64)> = solids.map(|(small, amount)| (small, amount / first_ml)).collect();
+    let strength: f64 = solids.iter().map(|(_, per_ml)| per_ml).sum();
+    // salts that share an ion hold each other back: together no more than one of them alone; a step of weighing over is none
+    let shares = |a: &Small, b: &Small| a.ions.iter().any(|ion| b.ions.contains(ion));
+    let dissolved = |one: &Small| -> f64 {
+        solids.iter().filter(|(other, _)| shares(one, other)).map(|(other, per_ml)| per_ml / other.dissolves).sum()
+    };
     let first_tanks = design.before.map_or(1.0, |before| before.bottle_ml / before.dose_ml);
     let tanks = first_tanks * design.bottle_ml / design.dose_ml;
-    // salts that share an ion hold each other back: together no more than one of them alone; a step of weighing over is none
-    strength <= STRONGEST && dissolved <= 1.05 && tanks <= MOST_TANKS
+    strength <= STRONGEST && solids.iter().all(|(one, _)| dissolved(one) <= 1.05) && tanks <= MOST_TANKS
 }
 
 fn add(parts: &mut Parts, group: &[Small], design: &Design, proposed: &mut Vec<Proposed>) {
