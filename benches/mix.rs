@@ -1,9 +1,10 @@
-//! Time of a certified fit, of a whole mix in process, of a thousand varied mixes, and of fits at 10, 20 and 40 salts.
+//! Time of a certified fit, of ten salts in whole steps, of a whole mix in process with and without new bottles, of a
+//! thousand varied mixes, and of fits at 10, 20 and 40 salts.
 //! `cargo bench`
 
 use bloomsalt::bench::Bench;
 use bloomsalt::catalogue::Catalogue;
-use bloomsalt::fit::{Column, Problem, ShareLimits, Want, solve};
+use bloomsalt::fit::{Column, Flight, Ladder, Problem, ShareLimits, Want, solve, weigh};
 use bloomsalt::jobs::{self, MixOptions};
 use bloomsalt::matter::{Kind, Nutrient, Nutrients};
 use bloomsalt::quantity::{liter, ppm_of};
@@ -11,6 +12,11 @@ use divan::{Bencher, black_box};
 
 fn main() {
     divan::main();
+}
+
+/// A salt of these nutrients, as much as is wanted.
+fn column(grams_per_gram: &Nutrients) -> Column {
+    Column { ppm_per_g_per_l: grams_per_gram.scaled(1e3), most_g_per_l: None, cost_per_g: 1.0 }
 }
 
 /// The fit of a starter formula without the rest of a mix.
@@ -22,11 +28,7 @@ fn starter(formula: &str) -> Problem<'static> {
             .shelf
             .iter()
             .filter(|stock| bench.salt(stock).kind != Kind::Acid)
-            .map(|stock| Column {
-                ppm_per_g_per_l: bench.composition(stock).nutrients.scaled(1e3),
-                most_g_per_l: None,
-                cost_per_g: 1.0,
-            })
+            .map(|stock| column(&bench.composition(stock).nutrients))
             .collect(),
         water_ppm: Nutrients::default(),
         wants: formula
@@ -50,6 +52,31 @@ fn starter(formula: &str) -> Problem<'static> {
 fn one_certified_fit(bencher: Bencher, formula: &str) {
     let problem = starter(formula);
     bencher.bench_local(|| solve(black_box(&problem)));
+}
+
+/// Ten salts in whole steps of 0.1 g from 2 g, 0.001 g below: rounding, local moves, branch and bound to the end or to the
+/// limit of nodes. The times are of tanks in litres.
+#[divan::bench(args = [60, 20, 6])]
+fn weighable_mix_of_10_salts(bencher: Bencher, litres: u32) {
+    let mut problem = starter("growth");
+    let all = solve(&problem).expect("met");
+    let used: Vec<usize> = (0..problem.columns.len()).filter(|&at| all.g_per_l[at] > 0.0).collect();
+    assert!(used.len() >= 10, "{}", used.len());
+    problem.columns = used[used.len() - 10..].iter().map(|&at| problem.columns[at].clone()).collect();
+    let exact = solve(&problem).expect("solved");
+    let scales = [Flight { step: 0.001, first: 5, last: 1999 }, Flight { step: 0.1, first: 20, last: 100_000 }];
+    let ladders = vec![Ladder::new(scales.to_vec()); problem.columns.len()];
+    let plus_minus = Nutrients::default();
+    bencher.bench_local(|| weigh(black_box(&problem), &exact, &ladders, f64::from(litres), &[], &plus_minus));
+}
+
+/// The growth formula for ten litres with a scale of 0.1 g: bottles are proposed, and one that is made of another.
+#[divan::bench]
+fn a_mix_with_new_bottles(bencher: Bencher) {
+    let text = bloomsalt::bench::STARTER.replacen("readability = \"0.001 g\"", "readability = \"0.1 g\"", 1);
+    let text = text.replacen("trust = 0.2 ", "trust = 0.05 ", 1);
+    let bench = Bench::parse(&text, "coarse").expect("valid").with_tank(liter(10.0));
+    bencher.bench_local(|| jobs::mix(black_box(&bench), "growth", &MixOptions::default()));
 }
 
 #[divan::bench(args = ["growth", "push"])]
@@ -100,9 +127,7 @@ fn fit_by_salts(bencher: Bencher, salts: usize) {
     let kinds = |kind| matches!(kind, Kind::Salt | Kind::Chelate);
     let mut problem = starter("growth");
     let table = Catalogue::standard().salts().iter().filter(|salt| kinds(salt.kind));
-    let mut columns: Vec<Column> = table
-        .map(|salt| Column { ppm_per_g_per_l: salt.composition.nutrients.scaled(1e3), most_g_per_l: None, cost_per_g: 1.0 })
-        .collect();
+    let mut columns: Vec<Column> = table.map(|salt| column(&salt.composition.nutrients)).collect();
     // alternate from both ends, so that a short shelf has traces too
     let mut mixed = Vec::new();
     while !columns.is_empty() && mixed.len() < salts {

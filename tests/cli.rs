@@ -128,7 +128,7 @@ fn json_keeps_to_its_schema() {
     check("mix", &json(&["mix", "push", "--bench", &demo(), "--json", "--meter-scale", "0.7"]));
     let mut checked = CHECKED.to_vec();
     checked.push("--json");
-    check("mix", &json(&checked));
+    check("check", &json(&checked));
     check("mix-beside", &json(&["mix", "weak", "--beside", "push", "--json"]));
     check("salts", &json(&["salts", "--json"]));
     check("salts", &json(&["salts", "urea", "--json"]));

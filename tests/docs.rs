@@ -118,8 +118,21 @@ fn the_bench_file_page_names_every_key() {
 fn the_json_page_names_every_property_of_a_mix() {
     let schemas: serde_json::Value = serde_json::from_str(&report::schema()).unwrap();
     let text = page("docs/json.md");
-    let documents =
-        ["mix", "mix-beside", "cycle", "salts", "recipe", "diary-add", "diary-show", "diary-now", "diary-forecast"];
+    let documents = [
+        "mix",
+        "mix-beside",
+        "check",
+        "trade",
+        "switch",
+        "scale",
+        "cycle",
+        "salts",
+        "recipe",
+        "diary-add",
+        "diary-show",
+        "diary-now",
+        "diary-forecast",
+    ];
     for document in documents {
         for key in schemas[document]["properties"].as_object().unwrap().keys() {
             let named = [format!("`{key}`"), format!("`{key}[].")].iter().any(|word| text.contains(word));

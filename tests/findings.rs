@@ -1,7 +1,7 @@
 //! Every finding: one case that fires it and one that just misses it. Thresholds carry the grade of their source, as in
 //! the design's list of findings; a threshold is compared after the plus/minus.
 
-use bloomsalt::bench::{Bench, STARTER};
+use bloomsalt::bench::Bench;
 use bloomsalt::catalogue::Catalogue;
 use bloomsalt::jobs::{self, MixOptions};
 use bloomsalt::matter::Nutrient::{self, B, Ca, Cl, Cu, Fe, K, Mg, Mn, Mo, N, Na, NitrateN, P, S, Zn};
@@ -12,10 +12,10 @@ use bloomsalt::safety::{Achieved, Facts, Finding, Measured, Severity};
 /// Every code that may appear.
 const CODES: &str = "element-not-named element-absent target-missed limit-missed nitrogen-low potassium-crowds
     phosphorus-high chloride-high sodium-high ammonium-share boron-high copper-high zinc-high manganese-high ec-outside
-    cannot-be-weighed dissolves-slowly water-cannot-be-true shelf-runs-short key-not-used-yet ph-outside will-precipitate
-    water-assumed beyond-the-model";
+    cannot-be-weighed dissolves-slowly water-cannot-be-true shelf-runs-short ph-outside will-precipitate water-assumed
+    beyond-the-model why-missed would-help limit-gave-way fewer-salts";
 /// Codes whose message has no number to carry.
-const NO_NUMBER: [&str; 2] = ["element-not-named", "key-not-used-yet"];
+const NO_NUMBER: [&str; 1] = ["element-not-named"];
 /// Words that would promise what nobody can promise.
 const PROMISES: [&str; 5] = ["safe", "safely", "guarantee", "guaranteed", "guarantees"];
 
@@ -245,17 +245,66 @@ fn a_limit_missed_replaces_the_general_finding_of_the_element() {
 }
 
 #[test]
-fn rounding_to_the_scale_can_miss_a_limit() {
-    let potassium = |max: &str| {
-        let findings = tank("60 L", "potassium-sulfate = {}", &format!("K = {{ target = 80, max = {max} }}"));
-        fired(&findings, "limit-missed")
+fn whole_steps_keep_a_limit_where_any_can() {
+    let potassium = |wish: &str| {
+        let findings = tank("60 L", "potassium-sulfate = {}", &format!("K = {{ target = 80.4, {wish} }}"));
+        [fired(&findings, "limit-missed"), fired(&findings, "limit-gave-way")]
     };
-    // 10.697 g is asked, 10.7 g weighed on the 0.1 g scale
-    assert_eq!([potassium("80"), potassium("80.1")], [Some(Warning), None]);
-    // what cannot be weighed at all misses its minimum by everything
-    let molybdenum = |volume| tank(volume, "sodium-molybdate-dihydrate = {}", "Mo = { target = 0.08, min = 0.05 }");
-    assert_eq!(fired(&molybdenum("10 L"), "limit-missed"), Some(Stop));
-    assert_eq!(fired(&molybdenum("200 L"), "limit-missed"), None);
+    // own arithmetic: potassium sulfate holds 44.87 % K, so 10.7 g give 80.02 ppm and 10.8 g give 80.77 ppm
+    assert_eq!(potassium("min = 80.1, max = 80.7"), [Some(Warning); 2]);
+    assert_eq!(potassium("min = 80.0, max = 80.7"), [None; 2]);
+    assert_eq!(potassium("min = 80.1, max = 80.8"), [None; 2]);
+    // what cannot be weighed at all misses its minimum by everything: 10 mg are no dose, and no bottle is made of them
+    let molybdenum = |on_hand| {
+        let shelf = format!("sodium-molybdate-dihydrate = {{ on_hand = \"{on_hand}\" }}");
+        let findings = tank("10 L", &shelf, "Mo = { target = 0.08, min = 0.05 }");
+        [fired(&findings, "limit-missed"), fired(&findings, "limit-gave-way"), fired(&findings, "cannot-be-weighed")]
+    };
+    assert_eq!(molybdenum("10 mg"), [Some(Stop), Some(Warning), Some(Stop)]);
+    assert_eq!(molybdenum("1 g"), [None, None, Some(Note)]);
+}
+
+/// Potassium nitrate brings 39.098 of K with 14.007 of N: more K than that leaves one of the two off.
+fn potassium_over(share: f64) -> Vec<Finding> {
+    let potassium = 100.0 * 39.098 / 14.007 * (1.0 + share);
+    tank("60 L", "potassium-nitrate = {}", &format!("N = 100\nK = {potassium}"))
+}
+
+#[test]
+fn a_miss_of_more_than_a_percent_is_explained() {
+    // 1 %: own choice
+    assert_eq!(fired(&potassium_over(0.009), "why-missed"), None);
+    let missed = potassium_over(0.012);
+    assert_eq!(fired(&missed, "why-missed"), Some(Note));
+    let message = &the(&missed, "why-missed").message;
+    assert!(message.contains("held down by N at 100.0 ppm"), "{message}");
+    // the level that N would have to be at: in proportion
+    assert!(remedy(&missed, "why-missed").contains("N at 101.2 ppm"), "{missed:#?}");
+    // and a miss that nothing else explains
+    let nothing = tank("60 L", "potassium-nitrate = {}", "N = 100\nCa = 10");
+    assert!(the(&nothing, "why-missed").message.contains("no salt on the shelf brings it"), "{nothing:#?}");
+}
+
+#[test]
+fn a_salt_that_would_help_is_named() {
+    // 0.02 off the misfit, and a tenth of it: own choice
+    let missed = potassium_over(0.018);
+    assert_eq!([fired(&missed, "why-missed"), fired(&missed, "would-help")], [Some(Note), None]);
+    let more = potassium_over(0.024);
+    assert_eq!(fired(&more, "would-help"), Some(Note));
+    assert!(the(&more, "would-help").message.contains("would lower it"), "{more:#?}");
+}
+
+#[test]
+fn what_fewer_salts_cost_is_told_when_they_are_wished_for() {
+    let with = |salts_at_most| {
+        let options = MixOptions { salts_at_most, ..MixOptions::default() };
+        checked(jobs::mix(&Bench::starter(), "growth", &options).expect("the starter mixes").findings)
+    };
+    let few = with(Some(12));
+    assert_eq!(fired(&few, "fewer-salts"), Some(Note));
+    assert!(the(&few, "fewer-salts").message.contains("at most 12 salts"), "{few:#?}");
+    assert_eq!(fired(&with(None), "fewer-salts"), None);
 }
 
 #[test]
@@ -348,15 +397,20 @@ fn ec_outside_its_limits_on_either_side() {
 }
 
 #[test]
-fn a_dose_too_small_for_every_scale_cannot_be_weighed() {
-    // boric acid holds 17.5 % B; two scales by default, 0.02 g the smallest weight taken
-    let boron = |ppm: f64, volume: &str| tank(volume, "boric-acid = {}", &format!("B = {ppm}"));
-    let too_little = boron(0.32, "10 L"); // 18.3 mg: a bottle is proposed, and a finer scale named
+fn a_dose_too_small_for_every_scale_comes_in_a_bottle_or_is_left_out() {
+    // boric acid holds 17.5 % B; two scales by default, 0.02 g the smallest weight taken, and 5 % under that rounded up
+    let boron = |ppm: f64, stock: &str| tank("10 L", &format!("boric-acid = {stock}"), &format!("B = {ppm}"));
+    let too_little = boron(0.32, "{}"); // 18.3 mg: a bottle is proposed, and a finer scale named
     assert_eq!(fired(&too_little, "cannot-be-weighed"), Some(Note));
+    assert!(the(&too_little, "cannot-be-weighed").message.contains("in the bottle `boric-acid-thin`"), "{too_little:#?}");
     assert!(remedy(&too_little, "cannot-be-weighed").contains("0.0001 g"), "{too_little:#?}");
-    assert_eq!(fired(&boron(0.36, "10 L"), "cannot-be-weighed"), None); // 20.6 mg
-    let hopeless = boron(0.1, "1 L"); // 0.6 mg
-    assert!(remedy(&hopeless, "cannot-be-weighed").contains("larger volume"), "{hopeless:#?}");
+    assert_eq!(fired(&boron(0.336, "{}"), "cannot-be-weighed"), None); // 19.2 mg
+    assert_eq!(fired(&boron(0.36, "{}"), "cannot-be-weighed"), None); // 20.6 mg
+    // no bottle can be made of less than can be weighed
+    let hopeless = boron(0.1, "{ on_hand = \"19 mg\" }"); // 5.7 mg
+    assert_eq!(fired(&hopeless, "cannot-be-weighed"), Some(Stop));
+    assert!(remedy(&hopeless, "cannot-be-weighed").contains("0.0001 g"), "{hopeless:#?}");
+    assert_eq!(fired(&boron(0.1, "{ on_hand = \"21 mg\" }"), "cannot-be-weighed"), Some(Note));
 }
 
 #[test]
@@ -397,18 +451,6 @@ fn the_shelf_runs_short_when_the_fit_wants_more() {
     assert_eq!(fired(&short, "shelf-runs-short"), Some(Warning));
     assert!(the(&short, "shelf-runs-short").message.contains("potassium nitrate"), "{short:#?}");
     assert_eq!(fired(&mix(13.0), "shelf-runs-short"), None);
-}
-
-#[test]
-fn keys_that_are_not_used_yet_are_told() {
-    let helper = "[[helper]]\nid = \"traces-1\"\nvolume = \"1 L\"\nmade_of = { boric-acid = \"3.5 g\" }\n";
-    // an acid from a helper waits for helpers
-    let acid = &format!("{helper}[acid]\nsalt = \"traces-1\"\ntarget_pH = 7\n");
-    for (more, keys) in [(helper, vec!["[[helper]]"]), (acid, vec!["[[helper]]", "[acid]"]), ("", vec![])] {
-        let findings = mixed(&format!("{STARTER}\n{more}"));
-        assert_eq!(codes(&findings), vec![("key-not-used-yet", Note); keys.len()]);
-        assert!(keys.iter().zip(&findings).all(|(key, finding)| finding.message.contains(key)), "{findings:#?}");
-    }
 }
 
 #[test]
@@ -466,4 +508,47 @@ fn the_likely_slip_in_a_water_analysis_is_named() {
     }
     let with_ec = |ec: &str| mix(&format!("{water}N = 10\nS = 20\nEC = \"{ec} mS/cm\"\n")).0;
     assert_eq!([with_ec("0.43"), with_ec("4.3")], [None, Some(Warning)]);
+}
+
+/// A reading, told by how far it is over the prediction and what is open of that, percent.
+fn of_reading(apart_percent: f64, plus_minus_percent: f64, unexplained: bool) -> Vec<&'static str> {
+    let facts = bloomsalt::safety::ReadingFacts {
+        reads_ms_per_cm: 1.0 + apart_percent / 100.0,
+        predicted_ms_per_cm: 1.0,
+        apart_percent,
+        plus_minus_percent,
+        unexplained,
+        test: Some("Measure the depth of the tank and work out its volume.".to_owned()),
+    };
+    let found = bloomsalt::safety::of_reading(&facts);
+    if let Some(finding) = &found {
+        assert!(finding.message.ends_with('.') && finding.severity == Warning, "{finding:?}");
+    }
+    found.into_iter().map(|finding| finding.code).collect()
+}
+
+#[test]
+fn a_reading_is_told_beyond_what_all_errors_explain() {
+    assert_eq!(of_reading(5.1, 5.0, false), ["reading-apart"]);
+    assert_eq!(of_reading(-5.1, 5.0, false), ["reading-apart"]);
+    assert_eq!(of_reading(-5.1, 5.0, true), ["reading-unexplained"]);
+    assert_eq!(of_reading(5.0, 5.0, false), [""; 0]);
+    assert_eq!(of_reading(-5.0, 5.0, true), [""; 0]);
+}
+
+#[test]
+fn what_an_analysis_leaves_open_is_told() {
+    let codes = |not_named: &[Nutrient], not_split, anions_over| -> Vec<&str> {
+        let found = bloomsalt::safety::of_analysis(not_named, not_split, anions_over);
+        for finding in &found {
+            assert!(finding.message.ends_with('.'), "{finding:?}");
+        }
+        found.into_iter().map(|finding| finding.code).collect()
+    };
+    assert_eq!(codes(&[Mo], false, 0.0), ["not-analysed"]);
+    assert_eq!(codes(&[], true, 0.0), ["nitrogen-not-split"]);
+    assert_eq!(codes(&[], false, 0.101), ["analysis-unbalanced"]);
+    // bicarbonate, which a laboratory may not have looked for, explains cations that are over
+    assert_eq!(codes(&[], false, -0.5), [""; 0]);
+    assert_eq!(codes(&[], false, 0.10), [""; 0]);
 }

@@ -255,7 +255,8 @@ impl<'a> Item<'a> {
     /// The entries of a list, such as `["250 mL", "1 L"]`.
     pub(super) fn list(&self, example: &str) -> Vec<Self> {
         let Some(array) = self.value.as_array().filter(|array| !array.is_empty()) else {
-            self.wrong(format!("read {}; it takes a list, such as {example}", self.read()), None);
+            let read = if self.value.is_array() { "an empty list".to_owned() } else { self.read() };
+            self.wrong(format!("read {read}; it takes a list, such as {example}"), None);
             return Vec::new();
         };
         array.iter().map(|value| Item { value: value.get_ref(), span: value.span(), ..self.clone() }).collect()

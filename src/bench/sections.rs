@@ -38,7 +38,12 @@ pub(super) fn bench(text: &str, file: &str) -> Result<Bench, BenchError> {
         root.tables("product").iter().filter_map(|table| table.get("id")).filter_map(|id| id.value.as_str()).collect();
     let bench = Bench {
         name: root.get("name").and_then(|item| item.text("a name in quotes")).unwrap_or("unnamed bench").to_owned(),
-        tank: tank(&root).unwrap_or(Tank { volume: liter(1.0), plus_minus: liter(0.0), temperature: celsius(25.0) }),
+        tank: tank(&root).unwrap_or(Tank {
+            volume: liter(1.0),
+            plus_minus: liter(0.0),
+            temperature: celsius(25.0),
+            room: None,
+        }),
         water: root.table("water", "[water]").map_or_else(Water::default, |table| water(&table, &catalogue)),
         scales: scales(&root),
         syringe: syringe(&root),
@@ -92,7 +97,7 @@ fn tank(root: &Table) -> Option<Tank> {
         None => celsius(25.0),
         Some(item) => item.quantity("21 C", |text| quantity::temperature(text, &TEMPERATURE_C))?,
     };
-    Some(Tank { volume, plus_minus, temperature })
+    Some(Tank { volume, plus_minus, temperature, room: None })
 }
 
 fn water(table: &Table, catalogue: &Catalogue) -> Water {
@@ -399,13 +404,19 @@ fn helper(table: &Table, catalogue: &Catalogue, before: &[Helper], ids: &[&str])
     for item in contents.own_table()?.items() {
         if let Some(at) = before.iter().position(|other| other.id == item.name) {
             let drawn = volume(&item, &LEFT_L)?;
-            if drawn > bottle {
+            if drawn > before[at].volume {
+                item.wrong(format!("more goes in than `{}` ever held", item.name), None);
+            } else if drawn > bottle {
                 item.wrong("more goes in than the bottle holds", None);
             }
             made_of.push((Ingredient::Helper(at), Amount::Volume(drawn)));
             continue;
         }
         if ids.contains(&item.name) && catalogue.find(item.name).is_none() {
+            if item.name == id {
+                item.wrong_key("a bottle cannot be made of itself", None);
+                return None;
+            }
             let help = Some("a bottle is made of those that stand above it: change their order".to_owned());
             item.wrong_key(format!("the bottle `{}` does not stand above this one", item.name), help);
             return None;
@@ -417,6 +428,17 @@ fn helper(table: &Table, catalogue: &Catalogue, before: &[Helper], ids: &[&str])
     }
     if made_of.is_empty() {
         contents.wrong("the bottle holds nothing", None);
+    }
+    let volumes: Vec<Volume> = made_of
+        .iter()
+        .filter_map(|(_, amount)| match amount {
+            Amount::Volume(volume) => Some(*volume),
+            Amount::Mass(_) => None,
+        })
+        .collect();
+    // one that is too much by itself is told above
+    if volumes.iter().all(|volume| *volume <= bottle) && volumes.iter().copied().sum::<Volume>() > bottle * (1.0 + 1e-9) {
+        contents.wrong("more goes in, all together, than the bottle holds", None);
     }
     let left = table.get("left").and_then(|item| volume(&item, &LEFT_L).map(|left| (left, item)));
     if let Some((left, item)) = &left

@@ -7,6 +7,7 @@ use clap_complete::Shell;
 
 use super::diary_args::DiaryArgs;
 use super::failure::Failure;
+use super::switch_args::{ScaleArgs, SwitchArgs};
 
 /// Grams of salts for a hydroponic reservoir, from target concentrations, for growers who force plants into flower.
 #[derive(Debug, Parser)]
@@ -29,6 +30,10 @@ pub(super) enum Command {
     Cycle(CycleArgs),
     /// Record what happens to a tank, and read what is in it now and what is to come
     Diary(DiaryArgs),
+    /// From what the tank holds to a formula: how much to drain, refill and weigh in
+    Switch(SwitchArgs),
+    /// A saved recipe for another volume, weighable again
+    Scale(ScaleArgs),
     /// The salt table, or one salt with composition, solubility, hazards and sources
     Salts(SaltsArgs),
     /// Print completions for a shell
@@ -83,18 +88,41 @@ pub(super) struct MixArgs {
 
 #[derive(Debug, Args)]
 pub(super) struct CheckArgs {
-    /// What went in, such as potassium-nitrate=14.1g or "phosphoric-acid-10=72 mL"; g, mg, kg, mL, L, oz, lb
-    #[arg(required = true, value_name = "SALT=AMOUNT")]
+    /// What went in, such as potassium-nitrate=14.1g, "phosphoric-acid-10=72 mL" or, for a bottle of the bench,
+    /// traces=50mL; g, mg, kg, mL, L, oz, lb
+    #[arg(required_unless_present_any = ["recipe", "analysis"], conflicts_with_all = ["recipe", "analysis"])]
+    #[arg(value_name = "SALT=AMOUNT")]
     pub(super) added: Vec<String>,
-    /// Volume of the tank, such as "60 L" or "15.9 gal"; overrides the bench file
+    /// A recipe that --save wrote, in place of the salts
+    #[arg(long, value_name = "FILE", conflicts_with = "analysis")]
+    pub(super) recipe: Option<PathBuf>,
+    /// What a laboratory found in the tank in ppm, such as N=88 Ca=70, in place of the salts
+    #[arg(long, value_name = "ELEMENT=PPM", num_args = 1.., conflicts_with_all = ["reads", "save"])]
+    pub(super) analysis: Vec<String>,
+    /// Hold it against a formula: what is off, and what would set it right
+    #[arg(long, value_name = "FORMULA")]
+    pub(super) against: Option<String>,
+    /// What the EC meter reads, such as "1.35 mS/cm": which slips would explain it
+    #[arg(long, value_name = "EC")]
+    pub(super) reads: Option<String>,
+    /// How far the meter may be off, as a fraction of what it reads (k = 2); 0.03 unless stated
+    #[arg(long, value_name = "FRACTION", requires = "reads")]
+    pub(super) meter_error: Option<String>,
+    /// For a meter that does not correct to 25 C: the temperature that it was read at, such as "18 C"
+    #[arg(long, value_name = "TEMPERATURE", requires = "reads")]
+    pub(super) read_at: Option<String>,
+    /// What it was made up to, such as "60 L" or "15.9 gal"; overrides bench file and recipe, and scales nothing
     #[arg(long, value_name = "VOLUME")]
     pub(super) tank: Option<String>,
-    /// Bench file, for the water, the purities and products of your own; without it rain water
+    /// Bench file, for the water, the purities, bottles and products of your own; without it rain water
     #[arg(long, value_name = "FILE")]
     pub(super) bench: Option<PathBuf>,
     /// Also say what a meter with a dissolved-solids scale shows
     #[arg(long, value_name = "FACTOR", value_parser = ["0.5", "0.64", "0.7"])]
     pub(super) meter_scale: Option<String>,
+    /// Save the recipe of what went in to a new file
+    #[arg(long, value_name = "FILE", conflicts_with = "recipe")]
+    pub(super) save: Option<PathBuf>,
     /// Print JSON for programs
     #[arg(long)]
     pub(super) json: bool,
@@ -154,6 +182,8 @@ impl Command {
             Self::Mix(args) => ("mix", args.json),
             Self::Check(args) => ("check", args.json),
             Self::Cycle(args) => ("cycle", args.json),
+            Self::Switch(args) => ("switch", args.json),
+            Self::Scale(args) => ("scale", args.json),
             Self::Salts(args) => ("salts", args.json),
             Self::Diary(args) => args.command.job(),
             Self::Completions { .. } => ("completions", false),

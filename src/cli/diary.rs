@@ -9,7 +9,7 @@ use super::failure::Failure;
 use super::when::moment;
 use super::{Console, diary_file, files};
 use crate::bench::Bench;
-use crate::diary::{Amounts, Diary, Event, Patterns, excerpt};
+use crate::diary::{Amounts, Diary, Event, Moment, Patterns, State, excerpt};
 use crate::jobs::{self, ForecastAsked, Recipe};
 use crate::matter::{NUTRIENTS, Nutrient, Nutrients};
 use crate::quantity::{
@@ -50,12 +50,25 @@ fn read(args: &ReadArgs, err: &mut dyn Write) -> Result<Diary, Failure> {
     parse(&args.file, &diary_file::read(&args.file)?, &[], err)
 }
 
+/// What a diary says of its tank at a moment.
+pub(super) fn diary_and_state(
+    path: &Path,
+    bench: &Bench,
+    at: Moment,
+    patterns: &Patterns,
+    err: &mut dyn Write,
+) -> Result<State, Failure> {
+    let diary = parse(path, &diary_file::read(path)?, &[], err)?;
+    Ok(jobs::diary_state(bench, &diary, at, patterns))
+}
+
 fn show(args: &ReadArgs, colour: bool, err: &mut dyn Write) -> Result<String, Failure> {
     let record = jobs::show(&read(args, err)?);
     Ok(if args.json { report::document(&record) } else { report::diary_show(&record, colour) })
 }
 
-fn patterns(file: Option<&Path>) -> Result<Patterns, Failure> {
+/// The table of uptake that was named, or the program's own.
+pub(super) fn patterns(file: Option<&Path>) -> Result<Patterns, Failure> {
     let Some(path) = file else { return Ok(Patterns::standard()) };
     let text = String::from_utf8_lossy(&diary_file::read(path)?).into_owned();
     Patterns::parse(&text).map_err(|error| Failure::file("uptake-table", path, &error.words))
@@ -152,7 +165,7 @@ fn plain(typed: &AddEvent) -> Result<Option<Event>, Failure> {
         AddEvent::Reading { ec, ph, temperature, level } => {
             reading(ec.as_deref(), ph.as_deref(), temperature.as_deref(), level.as_deref())?
         }
-        AddEvent::Analysis { found } => analysis(found)?,
+        AddEvent::Analysis { found } => Event::Analysis { ppm: analysis_ppm(found, "diary-entry")? },
         AddEvent::Note { text } => Event::Note { text: text.clone() },
         AddEvent::Stalks => Event::StalksSeen {},
         AddEvent::Void { entry, why } => Event::Voided { voids: *entry, why: why.clone() },
@@ -197,7 +210,8 @@ fn reading(ec: Option<&str>, ph: Option<&str>, temperature: Option<&str>, level:
     })
 }
 
-fn analysis(found: &[String]) -> Result<Event, Failure> {
+/// Concentrations typed as ELEMENT=PPM, by symbol, each once; `code` is that of a mistake.
+pub(super) fn analysis_ppm(found: &[String], code: &'static str) -> Result<Amounts, Failure> {
     let mut ppm_by_symbol = Amounts::new();
     for typed in found {
         let Some((symbol, value)) = typed.split_once('=') else {
@@ -208,18 +222,19 @@ fn analysis(found: &[String]) -> Result<Event, Failure> {
         if Nutrient::parse(symbol).is_none() {
             let help = suggest::nearest(symbol, NUTRIENTS.into_iter().map(Nutrient::symbol));
             let help = help.map(|word| format!("did you mean `{word}`?"));
-            return Err(Failure::input("diary-entry", format!("`{symbol}` is no nutrient of an analysis"), help));
+            return Err(Failure::input(code, format!("`{symbol}` is no nutrient of an analysis"), help));
         }
         let bare = value.trim().parse::<f64>().is_ok();
         let value = if bare { number(typed, value.trim(), &SOLUTION_PPM)? } else { ppm(typed, value, &SOLUTION_PPM)? };
         if ppm_by_symbol.insert(symbol.to_owned(), value).is_some() {
-            return Err(Failure::input("diary-entry", format!("`{typed}` names {symbol} a second time"), None));
+            return Err(Failure::input(code, format!("`{typed}` names {symbol} a second time"), None));
         }
     }
-    Ok(Event::Analysis { ppm: ppm_by_symbol })
+    Ok(ppm_by_symbol)
 }
 
-fn unfit(what: &str, typed: &str, error: &QuantityError) -> Failure {
+/// A quantity that does not fit, with what is taken.
+pub(super) fn unfit(what: &str, typed: &str, error: &QuantityError) -> Failure {
     let help = error.suggestion().map(|word| format!("did you mean `{word}`?"));
     Failure::input("quantity", format!("`{what}` reads \"{typed}\"; {error}"), help)
 }
@@ -232,7 +247,8 @@ fn litres(volume: Volume) -> f64 {
     nine_digits(quantity::milliliter(volume) * 1e-3)
 }
 
-fn number(what: &str, typed: &str, bound: &Bound) -> Result<f64, Failure> {
+/// A bare number within a bound.
+pub(super) fn number(what: &str, typed: &str, bound: &Bound) -> Result<f64, Failure> {
     let value = typed.parse().map_err(|_| QuantityError::NotANumber { read: typed.to_owned() });
     value.and_then(|value| bound.check(value)).map_err(|error| unfit(what, typed, &error))
 }

@@ -13,6 +13,9 @@ mod files;
 mod mix;
 mod new;
 mod salts;
+mod scale;
+mod switch;
+mod switch_args;
 mod when;
 
 use std::ffi::OsString;
@@ -56,6 +59,8 @@ where
         Command::Check(args) => check::run(args, console.colour_out),
         Command::Cycle(args) => cycle::run(args, console.colour_out),
         Command::Diary(args) => diary::run(args, console, err),
+        Command::Switch(args) => switch::run(args, console, err),
+        Command::Scale(args) => scale::run(args, console.colour_out),
         Command::Salts(args) => salts::run(args, console.colour_out),
         Command::Completions { shell } => Ok(args::completions(*shell)),
         Command::Man => args::manual(),

@@ -4,7 +4,7 @@ use super::face::Face;
 use super::linear::{Program, Relation};
 use super::model::{Model, Tangent};
 use super::problem::{Limit, Problem};
-use super::solve::{EC_TOLERANCE, FitError, tangent};
+use super::solve::{EC_TOLERANCE, FitError, NO_EC, tangent};
 
 /// A violation below this is rounding.
 const NONE: f64 = 1e-8;
@@ -77,6 +77,9 @@ fn violation(model: &Model, limits: &[Limit], x: &[f64]) -> (f64, f64) {
     let mut ec_off = 0.0;
     if let Some(ec) = &model.problem.ec {
         let value = (ec.ec_ms_per_cm)(x);
+        if !value.is_finite() {
+            ec_off += NO_EC;
+        }
         if let Some(max) = ec.max_ms_per_cm.filter(|_| limits.contains(&Limit::EcAtMost)) {
             ec_off += ((value - max) / max.max(1e-9)).max(0.0);
         }

@@ -4,7 +4,7 @@ use super::problem::Problem;
 use super::solve::{FitError, Solution, solve_misfit};
 
 /// Fits that one search may solve; a count and not a time, so that two machines give the same amounts.
-const SOLVES: usize = 600;
+const SOLVES: usize = 250;
 /// A smaller gain is rounding.
 const GAIN: f64 = 1e-9;
 

@@ -63,6 +63,8 @@ pub enum FitError {
     NothingToMixFrom,
     /// Stated limits contradict each other.
     Conflict(Conflict),
+    /// Limits that hold by a hair only: the solver and the search for a contradiction differ.
+    Borderline,
     /// The solver failed in both scalings.
     Solver(String),
     /// An answer that our own arithmetic refuses.
@@ -74,6 +76,7 @@ impl fmt::Display for FitError {
         match self {
             Self::NothingToMixFrom => f.write_str("no salt on the shelf brings anything that the formula asks for"),
             Self::Conflict(_) => f.write_str("the stated limits contradict each other"),
+            Self::Borderline => f.write_str("limits that hold by a hair were called infeasible"),
             Self::Solver(words) => write!(f, "the solver failed: {words}"),
             Self::Unverified(words) => write!(f, "the result failed its own verification: {words}"),
         }
@@ -96,7 +99,8 @@ pub(super) fn tangent(problem: &Problem, limit: Limit, x: &[f64]) -> Option<Tang
     let ec = problem.ec.as_ref()?;
     let slope = (ec.slope_ms_per_cm)(x);
     let at_zero = (ec.ec_ms_per_cm)(x) - slope.iter().zip(x).map(|(slope, x)| slope * x).sum::<f64>();
-    Some(Tangent { limit, slope, at_zero })
+    // far beyond the chemistry there is no EC and so no tangent
+    (at_zero.is_finite() && slope.iter().all(|slope| slope.is_finite())).then_some(Tangent { limit, slope, at_zero })
 }
 
 /// Solves a problem: least misfit, then least unasked chloride and sodium, then least cost or mass, then the fixed
@@ -150,6 +154,13 @@ fn wished(problem: &Problem, later_wishes: bool) -> Result<Solution, FitError> {
     if model.columns.is_empty() {
         return Err(FitError::NothingToMixFrom);
     }
+    // more salt never lowers EC: water that is over its limit by itself cannot be helped
+    if let Some(ec) = &problem.ec
+        && let Some(max) = ec.max_ms_per_cm
+        && (ec.ec_ms_per_cm)(&vec![0.0; problem.columns.len()]) > max * (1.0 + EC_TOLERANCE)
+    {
+        return Err(FitError::Conflict(Conflict { limits: vec![Limit::EcAtMost] }));
+    }
     // EC limits come in by tangents, renewed until EC holds and the misfit has settled; without them one round is all
     let mut tangents: Vec<Tangent> = Vec::new();
     let mut before: Option<f64> = None;
@@ -160,7 +171,7 @@ fn wished(problem: &Problem, later_wishes: bool) -> Result<Solution, FitError> {
             // either the limits contradict, or a tangent cuts too much off: go on from a point where all of them hold
             let point = safe_point(&model, &mut safe)?;
             if tangents.is_empty() {
-                return Err(FitError::Solver("limits that hold were called infeasible".to_owned()));
+                return Err(FitError::Borderline);
             }
             // the tangent must not cut off the very point where it touches
             tangents = ec_tangents(&model, &point, &tangents, -ec_off(&model, &point));
@@ -239,10 +250,16 @@ fn ec_tangents(model: &Model, x: &[f64], before: &[Tangent], margin: f64) -> Vec
     tangents
 }
 
+/// How far an EC that cannot be reckoned counts as beyond its limits.
+pub(super) const NO_EC: f64 = 1e6;
+
 /// How far EC is beyond its limits, relative.
 fn ec_off(model: &Model, x: &[f64]) -> f64 {
     let Some(ec) = &model.problem.ec else { return 0.0 };
     let value = (ec.ec_ms_per_cm)(x);
+    if !value.is_finite() {
+        return NO_EC;
+    }
     let over = ec.max_ms_per_cm.map_or(0.0, |max| (value - max) / max.max(1e-9));
     let under = ec.min_ms_per_cm.map_or(0.0, |min| (min - value) / min.max(1e-9));
     over.max(under).max(0.0)

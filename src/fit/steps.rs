@@ -144,6 +144,8 @@ pub(super) struct Point {
 
 /// An excess over a limit below this is rounding.
 const TOLERANCE: f64 = 1e-9;
+/// What the exact mix may be over a limit that does not bend.
+const ROUNDING: f64 = 1e-7;
 /// A smaller gain is rounding.
 const GAIN: f64 = 1e-12;
 /// Slope of a limit that gives way.
@@ -483,9 +485,11 @@ fn grid<'l>(
     }
     // the exact mix keeps a limit to within rounding, and EC to within its tolerance: whole steps need do no better
     for row in rows.iter_mut().filter(|row| row.weight.is_none()) {
+        let bends = matches!(row.limit, Some(Limit::EcAtLeast | Limit::EcAtMost));
+        let tolerance = if bends { 2.0 * EC_TOLERANCE } else { ROUNDING };
         let amounts = columns.iter().map(|&column| exact.g_per_l[column] * litres);
         let there = row.base + row.of.iter().zip(amounts).map(|(of, amount)| of * amount).sum::<f64>();
-        row.base -= there.clamp(0.0, 2.0 * EC_TOLERANCE);
+        row.base -= there.clamp(0.0, tolerance);
     }
     Grid {
         ladders: columns.iter().map(|&column| &ladders[column]).collect(),

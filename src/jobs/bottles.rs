@@ -5,7 +5,7 @@ use uom::si::mass::gram as in_grams;
 use super::measure::{Instrument, instruments, ladder};
 use super::parts::{Part, Parts};
 use crate::bench::{Helper, Ingredient};
-use crate::matter::{Kind, Nutrient, Nutrients};
+use crate::matter::{IonId, Kind, Nutrient, Nutrients};
 use crate::quantity::{Amount, Mass, Volume, liter, milliliter};
 use crate::safety::{Stored, kept_apart};
 
@@ -19,6 +19,13 @@ const OF_SOLUBILITY: f64 = 0.5;
 const COLDEST_C: f64 = 10.0;
 /// The most of a salt without a published solubility, g/mL: own choice.
 const UNKNOWN_SOLUBILITY: f64 = 0.01;
+/// The most that a bottle holds of everything together, g/mL: own choice. Stronger ones burn, fall out and are dosed in drops.
+const STRONGEST: f64 = 0.1;
+/// The most tanks that a bottle may serve: own choice, nobody mixes that many before it is too old.
+const MOST_TANKS: f64 = 5_000.0;
+/// Bottles are made up with pure water where the bench's own has more alkalinity than this, meq/L: own choice. It takes
+/// metals and phosphate out.
+const HARD_MEQ_PER_L: f64 = 0.5;
 /// A dose from a bottle stays under this share of the tank.
 const OF_TANK: f64 = 0.1;
 
@@ -31,8 +38,6 @@ pub(super) struct Proposed {
     pub(super) serves: Vec<usize>,
     /// About what of it goes into the tank, mL; or into the bottle that is made of it.
     pub(super) dose_ml: f64,
-    /// How many tanks it serves.
-    pub(super) tanks: f64,
 }
 
 /// Something too small to measure.
@@ -43,6 +48,7 @@ struct Small {
     dose: f64,
     smallest: f64,
     nutrients: Nutrients,
+    ions: Vec<IonId>,
     kind: Kind,
     own_product: bool,
     /// What a millilitre of a bottle may hold of it, in its unit.
@@ -146,6 +152,7 @@ fn small(parts: &Parts, at: usize, dose: f64) -> Small {
         dose,
         smallest,
         nutrients: parts.composition(at).nutrients,
+        ions: parts.composition(at).ions.iter().map(|(ion, _)| *ion).collect(),
         kind: parts.kind(at),
         own_product: parts.salt(at).is_some_and(|salt| salt.own_product),
         dissolves,
@@ -178,7 +185,7 @@ fn volume_between(step: f64, low: f64, high: f64, wished: f64) -> Option<f64> {
 fn design(parts: &Parts, group: &[Small]) -> Option<Design> {
     let syringe = instruments(parts.bench, Some(1.0)).first().copied()?;
     let (step, least) = (syringe.step, syringe.smallest());
-    let tank_ml = milliliter(parts.bench.tank.volume);
+    let tank_ml = parts.room_ml();
     let bottles: Vec<f64> = parts.bench.bottles.iter().map(|bottle| milliliter(*bottle)).collect();
     let tightest = |of: &dyn Fn(&Small) -> f64| group.iter().map(of).fold(f64::INFINITY, f64::min);
     let loosest = |of: &dyn Fn(&Small) -> f64| group.iter().map(of).fold(0.0, f64::max);
@@ -206,14 +213,17 @@ fn design(parts: &Parts, group: &[Small]) -> Option<Design> {
         if let Some(dose_ml) = volume_between(step, low, high, bottle_ml / TANKS)
             && let Some(amounts) = weighed(bottle_ml, dose_ml, 1.0)
         {
-            return Some(Design { bottle_ml, before: None, dose_ml, amounts });
+            let design = Design { bottle_ml, before: None, dose_ml, amounts };
+            if sound(parts, group, &design) {
+                return Some(design);
+            }
         }
     }
     for &first_ml in &bottles {
         for &bottle_ml in &bottles {
             let dose_high = (OF_TANK * tank_ml).min(bottle_ml);
-            // some twenty tanks to a bottle, or as many as the syringe allows
-            for wished in [bottle_ml / TANKS, least] {
+            // some twenty tanks to a bottle, or as many as the syringe allows, or as few as it takes to dissolve
+            for wished in [bottle_ml / TANKS, least, 2.0 * least, 3.0 * least, 4.0 * least, 6.0 * least] {
                 let Some(dose_ml) = volume_between(step, least, dose_high, wished) else { continue };
                 let times = bottle_ml / dose_ml;
                 let low = lowest(first_ml, times).max(least);
@@ -225,12 +235,31 @@ fn design(parts: &Parts, group: &[Small]) -> Option<Design> {
                     && let Some(amounts) = weighed(first_ml, between, times)
                 {
                     let before = Some(Before { bottle_ml: first_ml, dose_ml: between });
-                    return Some(Design { bottle_ml, before, dose_ml, amounts });
+                    let design = Design { bottle_ml, before, dose_ml, amounts };
+                    if sound(parts, group, &design) {
+                        return Some(design);
+                    }
                 }
             }
         }
     }
     None
+}
+
+/// True for a bottle that keeps under the strongest, dissolves whole and is not for more tanks than anyone mixes.
+fn sound(parts: &Parts, group: &[Small], design: &Design) -> bool {
+    let first_ml = design.before.map_or(design.bottle_ml, |before| before.bottle_ml);
+    let solids = group.iter().zip(&design.amounts).filter(|(small, _)| parts.density(small.part).is_none());
+    let solids: Vec<(&Small, f64)> = solids.map(|(small, amount)| (small, amount / first_ml)).collect();
+    let strength: f64 = solids.iter().map(|(_, per_ml)| per_ml).sum();
+    // salts that share an ion hold each other back: together no more than one of them alone; a step of weighing over is none
+    let shares = |a: &Small, b: &Small| a.ions.iter().any(|ion| b.ions.contains(ion));
+    let dissolved = |one: &Small| -> f64 {
+        solids.iter().filter(|(other, _)| shares(one, other)).map(|(other, per_ml)| per_ml / other.dissolves).sum()
+    };
+    let first_tanks = design.before.map_or(1.0, |before| before.bottle_ml / before.dose_ml);
+    let tanks = first_tanks * design.bottle_ml / design.dose_ml;
+    strength <= STRONGEST && solids.iter().all(|(one, _)| dissolved(one) <= 1.05) && tanks <= MOST_TANKS
 }
 
 fn add(parts: &mut Parts, group: &[Small], design: &Design, proposed: &mut Vec<Proposed>) {
@@ -258,19 +287,18 @@ fn add(parts: &mut Parts, group: &[Small], design: &Design, proposed: &mut Vec<P
     let helper = |parts: &mut Parts, id: &str, ml: f64, made_of| {
         let id = free_id(parts, id);
         let volume = millilitres(ml);
-        parts.helpers.push(Helper { id, volume, made_of, made_on: None, left: None, made_with_pure_water: false });
+        let made_with_pure_water = parts.bench.water.alkalinity_meq_per_l.is_some_and(|meq| meq > HARD_MEQ_PER_L);
+        parts.helpers.push(Helper { id, volume, made_of, made_on: None, left: None, made_with_pure_water });
         parts.helpers.len() - 1
     };
     if let Some(before) = design.before {
         let first = helper(parts, &format!("{name}-strong"), before.bottle_ml, made_of);
-        let tanks = (before.bottle_ml / before.dose_ml + 1e-9).floor() * (design.bottle_ml / design.dose_ml + 1e-9).floor();
-        proposed.push(Proposed { helper: first, serves: Vec::new(), dose_ml: before.dose_ml, tanks });
+        proposed.push(Proposed { helper: first, serves: Vec::new(), dose_ml: before.dose_ml });
         made_of = vec![(Ingredient::Helper(first), Amount::Volume(millilitres(before.dose_ml)))];
     }
     let at = helper(parts, &name, design.bottle_ml, made_of);
     parts.list.push(Part::Helper(at));
-    let tanks = (design.bottle_ml / design.dose_ml + 1e-9).floor();
-    proposed.push(Proposed { helper: at, serves, dose_ml: design.dose_ml, tanks });
+    proposed.push(Proposed { helper: at, serves, dose_ml: design.dose_ml });
 }
 
 fn millilitres(ml: f64) -> Volume {
@@ -310,6 +338,8 @@ pub(super) fn keep_days(parts: &Parts, helper: usize) -> u32 {
         let of = |nutrient| salt.composition.nutrients[nutrient] > 0.0;
         match salt.kind {
             Kind::Acid => 365,
+            // bare iron rusts and falls out within days
+            Kind::Salt if of(Nutrient::Fe) => 7,
             Kind::Chelate => 90,
             Kind::Salt if salt.own_product => 30,
             // what feeds algae and microbes

@@ -73,7 +73,10 @@ impl<'a> Brew<'a> {
             water_mmol_per_l,
             water_carbon: 0.0,
         };
-        brew.water_carbon = brew.carbon_of(&bench.water)?;
+        brew.water_carbon = match &bench.water.dissolved {
+            Some(dissolved) => dissolved.carbon_mol_per_kg,
+            None => brew.carbon_of(&bench.water)?,
+        };
         Ok(brew)
     }
 
@@ -109,6 +112,11 @@ impl<'a> Brew<'a> {
             (last, off, carbon) = (carbon, now, next);
         }
         Ok(carbon - bicarbonate)
+    }
+
+    /// Carbon of the water beyond its bicarbonate, mol/kg.
+    pub(super) fn water_carbon(&self) -> f64 {
+        self.water_carbon
     }
 
     /// ppm that 1 g/L of a salt brings.
@@ -349,8 +357,11 @@ pub(super) fn slips(parts: &Parts, amounts: &[f64], deviations: &[f64]) -> Vec<C
         }
     }
     slips.extend(of_bottles.into_iter().map(|(_, salts)| salts));
-    let purity = |salt: SaltId| purity_deviation(parts.bench, &parts.bench.stock(salt));
-    slips.extend(total.into_iter().map(|(salt, grams)| vec![(salt, grams * purity(salt))]));
+    // what is sold is between its usual purity and pure: all salts fall short together by half of that in the mean, and
+    // each for itself by its own share of the rest
+    let lacks = |salt: SaltId| impurity(parts.bench, &parts.bench.stock(salt));
+    slips.push(total.iter().map(|(salt, grams)| (*salt, -grams * lacks(*salt) / 2.0)).collect());
+    slips.extend(total.into_iter().map(|(salt, grams)| vec![(salt, grams * lacks(salt) / 12.0_f64.sqrt())]));
     slips.iter().map(|salts| parts.of_salts(salts)).collect()
 }
 
@@ -359,8 +370,8 @@ pub(super) fn volume_deviation(bench: &Bench) -> f64 {
     milliliter(bench.tank.plus_minus) / milliliter(bench.tank.volume) / 2.0
 }
 
-/// Standard deviation of a salt's purity as a fraction: none where the grower states it, else rectangular between the
-/// usual purity and 1.
-fn purity_deviation(bench: &Bench, stock: &Stock) -> f64 {
-    if stock.purity.is_some() { 0.0 } else { (1.0 - bench.salt(stock).usual_purity) / 3.0_f64.sqrt() }
+/// What a salt may lack to be pure, a fraction: nothing where the grower states its purity, else as much as its usual purity
+/// says.
+fn impurity(bench: &Bench, stock: &Stock) -> f64 {
+    if stock.purity.is_some() { 0.0 } else { 1.0 - bench.salt(stock).usual_purity }
 }

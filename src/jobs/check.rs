@@ -1,15 +1,26 @@
-//! What a mix already made contains.
+//! What a tank already filled contains, how it stands to a formula, and what its meter says of it.
 
+use schemars::JsonSchema;
+use serde::Serialize;
 use uom::si::volume::liter as in_liters;
 
-use super::describe::{Made, describe};
+use super::brew::{Brew, slips, volume_deviation};
+use super::describe::{Made, describe, failed};
 use super::error::JobError;
+use super::holding::Holding;
 use super::measure::{Measured, grams_of, instruments, measured};
-use super::parts::Parts;
+use super::parts::{Part, Parts};
+use super::question::formula as formula_called;
+use super::reading::{Reading, ReadingRecord, judge};
+use super::recipe::Recipe;
 use super::record::{Measure, MixRecord};
-use crate::bench::{Bench, Stock};
+use super::remedy::{Remedies, remedies};
+use super::saved::saved;
+use crate::bench::{Bench, Formula, Stock};
 use crate::catalogue::SaltId;
-use crate::quantity::{Amount, milliliter};
+use crate::matter::{NUTRIENTS, Nutrient, Nutrients, Water};
+use crate::quantity::{Amount, Volume, milliliter, ppm_of};
+use crate::safety::{self, Finding};
 use crate::solution::MeterScale;
 
 /// A salt and how much of it went in.
@@ -21,9 +32,70 @@ pub struct Added {
     pub amount: Amount,
 }
 
+/// A dilute bottle of the bench and how much of it went in.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Drawn {
+    /// Id of the bottle.
+    pub bottle: String,
+    /// How much.
+    pub volume: Volume,
+}
+
+/// What is known of a tank.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub enum Content<'a> {
+    /// What went into the bench's water.
+    Added {
+        /// Salts and labelled products.
+        salts: &'a [Added],
+        /// Dilute bottles.
+        bottles: &'a [Drawn],
+    },
+    /// A saved recipe: its water, its doses.
+    Recipe {
+        /// The recipe.
+        recipe: &'a Recipe,
+        /// The volume that it was made up to, where that is not the recipe's own. Nothing is scaled.
+        made_up_to: Option<Volume>,
+    },
+    /// What a laboratory found.
+    Analysis {
+        /// What it found, ppm.
+        ppm: &'a Nutrients,
+        /// What it looked for; nothing is known of the rest.
+        named: &'a [Nutrient],
+    },
+}
+
+/// What else is asked of a check.
+#[derive(Debug, Clone, Copy, PartialEq, Default)]
+pub struct CheckOptions<'a> {
+    /// The formula that the tank is held against.
+    pub against: Option<&'a str>,
+    /// What the EC meter shows. An analysis predicts no reading.
+    pub reading: Option<&'a Reading>,
+    /// Adds the reading of a meter that shows a dissolved-solids scale instead of EC.
+    pub meter: Option<MeterScale>,
+}
+
+/// A tank as it was checked.
+#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
+pub struct CheckRecord {
+    /// What is in it; targets, limits and misfit are those of the formula that it was held against.
+    #[serde(flatten)]
+    pub tank: MixRecord,
+    /// Where the content is known from.
+    pub known_from: String,
+    /// What would set it right; null unless it is held against a formula.
+    pub remedies: Option<Remedies>,
+    /// A reading held against the prediction; null without one.
+    pub reading: Option<ReadingRecord>,
+}
+
 /// What a tank holds after `added` went into the bench's water: concentrations, EC, pH, what may fall out, what to watch.
 ///
 /// Every salt, acid and base of the table may be named, on the shelf or not; the shelf's purity counts where it is stated.
+/// [`check_tank`] takes more: bottles, recipes, analyses, a formula, a reading.
 ///
 /// # Errors
 /// [`JobError::NoEquilibrium`] when the solution is beyond the model; [`JobError::SolidByVolume`] for millilitres of a solid.
@@ -38,44 +110,230 @@ pub struct Added {
 /// # Ok::<(), jobs::JobError>(())
 /// ```
 pub fn check(bench: &Bench, added: &[Added], meter: Option<MeterScale>) -> Result<MixRecord, JobError> {
-    let litres = bench.tank.volume.get::<in_liters>();
-    let mut stocks: Vec<Stock> = Vec::new();
-    let mut doses: Vec<Measured> = Vec::new();
-    for added in added {
+    InTank::new(bench, &doses_of(bench, added, &[])?).record(None, Vec::new(), meter)
+}
+
+/// What a tank holds, held against a formula and a reading where they are given.
+///
+/// * `bench`: whose formulas and instruments count, and, unless a recipe brings its own, whose water and tank
+///
+/// Returns the record of the tank, with what would set it right and which slips would explain the reading.
+///
+/// # Errors
+/// As [`check`]; [`JobError::UnknownFormula`], [`JobError::NoRecipe`], [`JobError::UnknownBottle`].
+///
+/// # Examples
+/// ```
+/// use bloomsalt::{bench::Bench, jobs::{self, Added, CheckOptions, Content}, quantity::{Amount, gram}};
+/// let bench = Bench::starter();
+/// let salt = bench.catalogue.find("potassium-nitrate").unwrap();
+/// let content = Content::Added { salts: &[Added { salt, amount: Amount::Mass(gram(15.0)) }], bottles: &[] };
+/// let how = CheckOptions { against: Some("growth"), ..CheckOptions::default() };
+/// let checked = jobs::check_tank(&bench, &content, &how)?;
+/// assert!(checked.remedies.is_some_and(|remedies| remedies.needed));
+/// # Ok::<(), jobs::JobError>(())
+/// ```
+///
+/// Reference: `docs/commands.md`, `check`.
+pub fn check_tank(bench: &Bench, content: &Content, how: &CheckOptions) -> Result<CheckRecord, JobError> {
+    let (filled, doses, known_from) = match *content {
+        Content::Analysis { ppm, named } => return analysed(bench, ppm, named, how),
+        Content::Added { salts, bottles } => (bench.clone(), doses_of(bench, salts, bottles)?, "what went in".to_owned()),
+        Content::Recipe { recipe, made_up_to } => {
+            let saved = saved(recipe, bench)?;
+            let name = recipe.formula.as_deref().unwrap_or("your mix");
+            let filled = match made_up_to {
+                Some(volume) => saved.bench.with_tank(volume),
+                None => saved.bench,
+            };
+            (filled, saved.doses, format!("a saved recipe ({name})"))
+        }
+    };
+    let filled = unlimited(filled);
+    let formula = how.against.map(|name| formula_called(&filled, name)).transpose()?;
+    let in_tank = InTank::new(&filled, &doses);
+    let (reading, findings) = match how.reading {
+        Some(reading) => {
+            let (record, findings) = in_tank.judged(reading)?;
+            (Some(record), findings)
+        }
+        None => (None, Vec::new()),
+    };
+    let tank = in_tank.record(formula, findings, how.meter)?;
+    let holding = || Holding::of_parts(&filled, &in_tank.parts, &in_tank.per_l(), known_from.clone());
+    // what is on the shelf now, into the tank and the water that the content is of
+    let shelf = || Bench { tank: filled.tank, water: filled.water.clone(), ..bench.clone() };
+    let remedies = formula.map(|formula| remedies(&shelf(), formula, &holding(), &tank)).transpose()?;
+    Ok(CheckRecord { tank, known_from, remedies, reading })
+}
+
+/// Nitrogen of no stated form up to this share of all is a matter of rounding (own choice).
+const NOT_SPLIT: f64 = 0.01;
+
+/// Findings that rest on the charges of a water or on the formula alone: an analysis of a solution leaves the first open,
+/// and names what it names whatever the formula does.
+const NOT_OF_AN_ANALYSIS: [&str; 4] = ["water-cannot-be-true", "water-assumed", "beyond-the-model", "element-not-named"];
+
+/// A tank that a laboratory has analysed: the analysis stands in for a water to which nothing is added.
+fn analysed(bench: &Bench, ppm: &Nutrients, named: &[Nutrient], how: &CheckOptions) -> Result<CheckRecord, JobError> {
+    let known_from = "a laboratory analysis".to_owned();
+    let formula = how.against.map(|name| formula_called(bench, name)).transpose()?;
+    let nitrogen = named.iter().any(|named| named.element() == Nutrient::N.element());
+    let is_known =
+        |nutrient: Nutrient| named.contains(&nutrient) || (nitrogen && nutrient.element() == Nutrient::N.element());
+    // what is not named is taken to be as the formula asks: adding then leaves it alone, and draining makes it up
+    let mut counted = *ppm;
+    let mut taken = Vec::new();
+    for wish in formula.iter().flat_map(|formula| &formula.wishes).filter(|wish| !is_known(wish.nutrient)) {
+        if let Some(asked) = wish.target.or(wish.min).map(ppm_of).filter(|asked| *asked > 0.0) {
+            counted[wish.nutrient] = asked;
+            taken.push(wish.nutrient);
+        }
+    }
+    let forms = counted[Nutrient::NitrateN] + counted[Nutrient::AmmoniumN] + counted[Nutrient::UreaN];
+    counted[Nutrient::N] = counted[Nutrient::N].max(forms);
+    let not_split = nitrogen && counted.unsplit_nitrogen() > NOT_SPLIT * counted[Nutrient::N];
+    counted[Nutrient::NitrateN] += counted.unsplit_nitrogen();
+    let holding = Holding::of_analysis(bench, &counted, &known_from);
+    let mut water = holding.thinned(bench, 1.0)?;
+    if let Some(dissolved) = &mut water.dissolved {
+        dissolved.not_known = NUTRIENTS.into_iter().filter(|nutrient| !is_known(*nutrient)).collect();
+    }
+    let filled = Bench { water, ..bench.clone() };
+    let mut tank = InTank::new(&filled, &[]).record(
+        formula,
+        safety::of_analysis(&taken, not_split, anions_over(bench, &counted)),
+        how.meter,
+    )?;
+    tank.findings.retain(|finding| !NOT_OF_AN_ANALYSIS.contains(&finding.code));
+    tank.pure_water = bench.water.is_pure();
+    for element in &mut tank.elements {
+        let of_water = Nutrient::parse(&element.element).map_or(0.0, |nutrient| bench.water.nutrients[nutrient]);
+        element.water_ppm = of_water.min(element.ppm);
+    }
+    let remedies = formula.map(|formula| remedies(bench, formula, &holding, &tank)).transpose()?;
+    Ok(CheckRecord { tank, known_from, remedies, reading: None })
+}
+
+/// By how much the anions of an analysis outweigh its cations by charge, as a fraction of their mean.
+fn anions_over(bench: &Bench, ppm: &Nutrients) -> f64 {
+    let ions = bench.catalogue.ions();
+    let water = Water { nutrients: *ppm, ..Water::default() };
+    let (mut anions, mut cations) = (0.0, 0.0);
+    for (ion, mmol) in water.ions(ions, bench.catalogue.elements()) {
+        let charge = f64::from(ions.get(ion).charge) * mmol;
+        if charge < 0.0 { anions -= charge } else { cations += charge }
+    }
+    let mean = f64::midpoint(anions, cations);
+    if mean > 0.0 { (anions - cations) / mean } else { 0.0 }
+}
+
+/// What is in it is in it, whatever is left on the shelf.
+fn unlimited(mut bench: Bench) -> Bench {
+    for helper in &mut bench.helpers {
+        helper.left = None;
+    }
+    bench
+}
+
+/// Salts and bottles as parts, in the unit of each.
+fn doses_of(bench: &Bench, salts: &[Added], bottles: &[Drawn]) -> Result<Vec<(Part, f64)>, JobError> {
+    let mut doses = Vec::new();
+    for added in salts {
         let salt = bench.catalogue.salt(added.salt);
-        let density = salt.density_kg_per_l;
-        let grams = match (added.amount, density) {
+        let grams = match (added.amount, salt.density_kg_per_l) {
             (Amount::Mass(mass), _) => grams_of(mass),
             (Amount::Volume(volume), Some(density)) => milliliter(volume) * density,
             (Amount::Volume(_), None) => return Err(JobError::SolidByVolume { name: salt.name.clone() }),
         };
-        // as good as the instrument that would have been used; the finest where none could be trusted
-        let as_measured = measured(&instruments(bench, density), density, grams);
-        doses.push(Measured {
-            measure: Some(if salt.is_liquid() { Measure::Syringe } else { Measure::Scale }),
-            amount: grams,
-            millilitres: density.map(|density| grams / density),
-            scale_g: None,
-            portions: 1,
-            ..as_measured
-        });
-        stocks.push(Stock { on_hand: None, ..bench.stock(added.salt) });
+        doses.push((Part::Salt(Stock { on_hand: None, ..bench.stock(added.salt) }), grams));
     }
-    let exact: Vec<f64> = doses.iter().map(|m| m.amount / litres).collect();
-    let parts = Parts::of_stocks(bench, &stocks);
-    let made = Made {
-        job: "check",
-        bench,
-        formula: None,
-        parts: &parts,
-        exact_per_l: &exact,
-        measured: &doses,
-        proposed: &[],
-        misfit_exact: None,
-        proved: false,
-        stages: Vec::new(),
-        acid: None,
-        findings: Vec::new(),
-    };
-    describe(&made, meter)
+    for drawn in bottles {
+        let known = bench.helpers.iter().position(|helper| helper.id == drawn.bottle);
+        let Some(helper) = known else { return Err(JobError::UnknownBottle { id: drawn.bottle.clone() }) };
+        doses.push((Part::Helper(helper), milliliter(drawn.volume)));
+    }
+    Ok(doses)
+}
+
+/// Doses in the water of a bench.
+pub(super) struct InTank<'a> {
+    bench: &'a Bench,
+    parts: Parts<'a>,
+    doses: Vec<Measured>,
+}
+
+impl<'a> InTank<'a> {
+    pub(super) fn new(bench: &'a Bench, doses: &[(Part, f64)]) -> Self {
+        let parts = Parts::new(bench, doses.iter().map(|(part, _)| *part).collect());
+        let doses = doses
+            .iter()
+            .enumerate()
+            .map(|(at, (part, amount))| {
+                let density = parts.density(at);
+                // as good as the instrument that would have been used; the finest where none could be trusted
+                let as_measured = measured(&instruments(bench, density), density, *amount);
+                Measured {
+                    measure: Some(match (part, density) {
+                        (Part::Helper(_), _) => Measure::Helper,
+                        (Part::Salt(_), Some(_)) => Measure::Syringe,
+                        (Part::Salt(_), None) => Measure::Scale,
+                    }),
+                    amount: *amount,
+                    millilitres: density.map(|density| amount / density),
+                    scale_g: None,
+                    portions: 1,
+                    ..as_measured
+                }
+            })
+            .collect();
+        Self { bench, parts, doses }
+    }
+
+    fn litres(&self) -> f64 {
+        self.bench.tank.volume.get::<in_liters>()
+    }
+
+    fn per_l(&self) -> Vec<f64> {
+        self.doses.iter().map(|dose| dose.amount / self.litres()).collect()
+    }
+
+    /// The record of the tank, held against a formula if there is one.
+    pub(super) fn record(
+        &self,
+        formula: Option<&Formula>,
+        findings: Vec<Finding>,
+        meter: Option<MeterScale>,
+    ) -> Result<MixRecord, JobError> {
+        let made = Made {
+            job: "check",
+            bench: self.bench,
+            formula,
+            parts: &self.parts,
+            exact_per_l: &self.per_l(),
+            measured: &self.doses,
+            proposed: &[],
+            misfit_exact: None,
+            proved: false,
+            stages: Vec::new(),
+            acid: None,
+            findings,
+        };
+        describe(&made, meter)
+    }
+
+    fn judged(&self, reading: &Reading) -> Result<(ReadingRecord, Vec<Finding>), JobError> {
+        let (amounts, litres) = (self.per_l(), self.litres());
+        let deviations: Vec<f64> = self.doses.iter().map(|dose| dose.deviation / litres).collect();
+        let slips = slips(&self.parts, &amounts, &deviations);
+        let brew = Brew::new(&self.parts).map_err(failed)?;
+        let plus_minus = brew.plus_minus_ec(&amounts, &slips, volume_deviation(self.bench));
+        judge(&self.parts, &amounts, plus_minus, reading)
+    }
+}
+
+/// The recipe of what was checked: it answers no formula, whatever the tank was held against.
+#[must_use]
+pub fn checked_recipe(bench: &Bench, checked: &CheckRecord) -> Recipe {
+    Recipe { formula: None, wishes: Vec::new(), ..super::recipe::recipe(bench, &checked.tank) }
 }

@@ -8,7 +8,7 @@ use uom::si::volume::liter as in_liters;
 use super::bottles::Proposed;
 use super::brew::{Brew, ms_per_cm, slips, volume_deviation};
 use super::error::JobError;
-use super::handling::{handling, mixing_rank, order, sources};
+use super::handling::{StirredIn, handling, mixing_rank, order, sources};
 use super::measure::{Measured, finest, instruments};
 use super::parts::{Part, Parts};
 use super::record::{AcidRecord, Change, Comparison, Dose, Element, MixRecord, Saturation, StageRecord};
@@ -74,7 +74,8 @@ pub(super) fn describe(made: &Made, meter: Option<MeterScale>) -> Result<MixReco
     let aired = brew.aired(&weighed).map_err(failed)?;
     let ec_plus_minus = brew.plus_minus_ec(&weighed, &slips, volume_deviation(bench));
     // a product that does not state its alkalinity leaves the pH open
-    let ph_known = shown.iter().all(|&at| parts.alkalinity_known(at));
+    let water_known = bench.water.dissolved.as_ref().is_none_or(|dissolved| dissolved.alkalinity_known);
+    let ph_known = water_known && shown.iter().all(|&at| parts.alkalinity_known(at));
     let saturation: Vec<Saturation> = bench
         .catalogue
         .minerals()
@@ -92,8 +93,10 @@ pub(super) fn describe(made: &Made, meter: Option<MeterScale>) -> Result<MixReco
         })
         .collect();
     let temperature = bench.tank.temperature;
+    let not_known = bench.water.dissolved.as_ref().map_or(&[][..], |dissolved| &dissolved.not_known);
     let achieved: Vec<Achieved> = NUTRIENTS
         .into_iter()
+        .filter(|nutrient| !not_known.contains(nutrient))
         .map(|nutrient| {
             let wish = formula.and_then(|formula| formula.wish(nutrient));
             Achieved {
@@ -154,10 +157,14 @@ pub(super) fn describe(made: &Made, meter: Option<MeterScale>) -> Result<MixReco
     findings.sort_by_key(|finding| finding.severity);
     let doses: Vec<Dose> = shown.iter().map(|&at| dose(made, at, litres)).collect();
     let salts = salts_handled(made, &shown);
-    let stirred_in: Vec<(u8, &str)> = shown
+    let stirred_in: Vec<StirredIn> = shown
         .iter()
         .filter(|&&at| measured[at].measure.is_some())
-        .map(|&at| (mixing_rank(parts.kind(at), &parts.composition(at).nutrients), parts.name(at)))
+        .map(|&at| StirredIn {
+            rank: mixing_rank(parts.kind(at), &parts.composition(at).nutrients),
+            name: parts.name(at),
+            bottle: matches!(parts.list[at], Part::Helper(_)),
+        })
         .collect();
     let (handling, cautions, caution_sources) = handling(bench, &salts);
     let sources = sources(bench, &salts, &findings, &caution_sources);
@@ -215,7 +222,11 @@ pub(super) fn describe(made: &Made, meter: Option<MeterScale>) -> Result<MixReco
         saturation,
         helpers: super::helpers::records(made, litres),
         hold_at_most_days,
-        against_growth: growth.zip(formula).map(|(growth, formula)| compare(growth, formula)),
+        // a recipe's own figures differ from any formula's in the last digits
+        against_growth: growth
+            .filter(|_| made.job != "scale")
+            .zip(formula)
+            .map(|(growth, formula)| compare(growth, formula)),
         findings,
         handling,
         cautions,
@@ -289,7 +300,7 @@ fn watched(made: &Made, shown: &[usize], weighed: &[f64], misses: impl Fn(usize)
         let solubility = parts.salt(at).and_then(|salt| salt.solubility.as_ref());
         let nothing_measures_it = measured[at].measure.is_none() && made.bottle_of(at).is_none();
         let density = parts.density(at);
-        let most = parts.most(at).map(|most| most / litres);
+        let most = parts.there_is(at).map(|most| most / litres);
         safety::Measured {
             id: parts.id(at).to_owned(),
             name: parts.name(at).to_owned(),

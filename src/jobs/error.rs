@@ -40,6 +40,21 @@ pub enum JobError {
         /// Its symbol.
         nutrient: String,
     },
+    /// A recipe that cannot be read.
+    NoRecipe {
+        /// What is wrong with it.
+        why: String,
+    },
+    /// A switch that cannot be figured.
+    NoSwitch {
+        /// What is missing or does not fit.
+        why: String,
+    },
+    /// No bottle of that id.
+    UnknownBottle {
+        /// What was asked for.
+        id: String,
+    },
     /// Millilitres of a solid.
     SolidByVolume {
         /// Name of the salt.
@@ -70,7 +85,10 @@ impl JobError {
             Self::NothingToMixFrom { .. } => "nothing-to-mix-from",
             Self::Conflict { .. } => "limits-contradict",
             Self::NoPrice { .. } => "no-price",
+            Self::NoRecipe { .. } => "recipe",
+            Self::NoSwitch { .. } => "switch",
             Self::NothingToTrade { .. } => "nothing-to-trade",
+            Self::UnknownBottle { .. } => "unknown-bottle",
             Self::SolidByVolume { .. } => "solid-by-volume",
             Self::NoEquilibrium { .. } => "no-equilibrium",
             Self::NoCycle => "no-cycle",
@@ -86,6 +104,9 @@ impl JobError {
             Self::UnknownFormula { .. }
             | Self::NoPrice { .. }
             | Self::NothingToTrade { .. }
+            | Self::NoRecipe { .. }
+            | Self::NoSwitch { .. }
+            | Self::UnknownBottle { .. }
             | Self::SolidByVolume { .. }
             | Self::NoCycle
             | Self::NoFlowering => 2,
@@ -104,6 +125,8 @@ impl JobError {
             Self::Conflict { helps, .. } => Some(helps.join("; ")),
             Self::NoPrice { .. } => Some("state `price_per_kg` or `price_per_l` for each on the shelf".to_owned()),
             Self::NothingToTrade { .. } => Some("name a nutrient that the formula asks for".to_owned()),
+            Self::NoRecipe { .. } => Some("a recipe is what `bloomsalt mix --save FILE` writes".to_owned()),
+            Self::NoSwitch { .. } | Self::UnknownBottle { .. } => None,
             Self::SolidByVolume { .. } => Some("weigh it and state grams".to_owned()),
             Self::NoEquilibrium { .. } => Some(
                 "the model is for nutrient solutions, up to about 0.5 mol/kg; is the volume or an amount a slip?".to_owned(),
@@ -133,6 +156,9 @@ impl fmt::Display for JobError {
             }
             Self::NoPrice { names } => write!(f, "the cheapest mix cannot be told without a price of {}", names.join(", ")),
             Self::NothingToTrade { nutrient } => write!(f, "the formula neither asks for {nutrient} nor brings any"),
+            Self::NoRecipe { why } => write!(f, "the recipe cannot be used: {why}"),
+            Self::NoSwitch { why } => f.write_str(why),
+            Self::UnknownBottle { id } => write!(f, "there is no bottle `{id}` on the bench"),
             Self::SolidByVolume { name } => write!(f, "{name} is a solid; millilitres of it say nothing of its weight"),
             Self::NoCycle => write!(f, "the bench file has no [cycle], so there is nothing to put on the calendar"),
             Self::NoFlowering => write!(f, "no group says how long flowers take, so a start cannot be counted back"),

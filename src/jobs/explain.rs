@@ -6,7 +6,7 @@ use super::parts::Part;
 use super::question::Question;
 use super::refuse::limit_words;
 use crate::bench::Formula;
-use crate::fit::{self, Limit, Problem, Solution};
+use crate::fit::{self, Limit, Problem, Solution, Want};
 use crate::matter::{Kind, NUTRIENTS, Nutrient, Nutrients, Salt};
 use crate::quantity::ppm_text;
 use crate::safety::{self, Finding, Helps, Missed, Partner};
@@ -15,6 +15,8 @@ use crate::safety::{self, Finding, Helps, Missed, Partner};
 const MISS: f64 = 0.01;
 /// A target counts as met within this fraction.
 const MET: f64 = 1e-4;
+/// A level that is told is confirmed when the target is then met within this fraction.
+const CONFIRMED: f64 = 1e-3;
 /// A partner is named when the miss shrinks by this share once it gives way.
 const PARTNER: f64 = 0.1;
 /// A target that gives way still counts this little, so that it moves no further than it must.
@@ -97,6 +99,10 @@ fn why(question: &Question, problem: &mut Problem, solution: &Solution, at: usiz
         }
         problem.wants[other].weight = FAINT * before.weight;
         let (left, needs) = let_go(problem, at, target, off, |achieved| achieved[before.nutrient]);
+        let needs = needs.filter(|level| {
+            problem.wants[other] = Want { target_ppm: Some(*level), ..before };
+            is_met(problem, at, target)
+        });
         problem.wants[other] = before;
         if left < off.abs() * (1.0 - PARTNER) {
             let needs = needs.filter(|level| (level - asked).abs() > MET * asked);
@@ -118,6 +124,13 @@ fn why(question: &Question, problem: &mut Problem, solution: &Solution, at: usiz
             _ => problem.wants[other].max_ppm = None,
         }
         let (left, needs) = let_go(problem, at, target, off, |achieved| achieved[of]);
+        let needs = needs.filter(|level| {
+            match limit {
+                Limit::AtLeast(_) => problem.wants[other].min_ppm = Some(*level),
+                _ => problem.wants[other].max_ppm = Some(*level),
+            }
+            is_met(problem, at, target)
+        });
         problem.wants[other] = before;
         if left < off.abs() * (1.0 - PARTNER) {
             let words = limit_words(question, &limit);
@@ -142,6 +155,13 @@ fn why(question: &Question, problem: &mut Problem, solution: &Solution, at: usiz
             .all(|(column, x)| column.most_g_per_l.is_some_and(|most| *x >= most * (1.0 - 1e-9))),
         partners: partners.into_iter().map(|(_, partner)| partner).collect(),
     }
+}
+
+/// True when the best mix meets a target: what makes it possible need not make it worth its price elsewhere.
+fn is_met(problem: &Problem, at: usize, target: f64) -> bool {
+    let nutrient = problem.wants[at].nutrient;
+    let off = |solution: &Solution| (problem.achieved_ppm(&solution.g_per_l)[nutrient] - target).abs() / target;
+    answer(problem).is_some_and(|solution| off(&solution) <= CONFIRMED)
 }
 
 /// How much of the miss is left with something let go, and at which level that would have to be for the target to be met.

@@ -23,19 +23,35 @@ pub(super) fn mixing_rank(kind: Kind, nutrients: &Nutrients) -> u8 {
     }
 }
 
-/// How to make the solution of what is stirred in: its rank and its name.
-pub(super) fn order(bench: &Bench, stirred_in: &[(u8, &str)]) -> Vec<Step> {
-    let named = |rank: u8| {
-        let names: Vec<&str> = stirred_in.iter().filter(|(of, _)| *of == rank).map(|(_, name)| *name).collect();
+/// Something that goes into the tank.
+pub(super) struct StirredIn<'n> {
+    /// Where in the order it belongs.
+    pub(super) rank: u8,
+    pub(super) name: &'n str,
+    /// True for what is poured from a dilute bottle.
+    pub(super) bottle: bool,
+}
+
+/// How to make the solution of what is stirred in.
+pub(super) fn order(bench: &Bench, stirred_in: &[StirredIn]) -> Vec<Step> {
+    let of_kind = |rank: u8, bottle: bool| {
+        let of = |one: &&StirredIn| one.rank == rank && one.bottle == bottle;
+        let names: Vec<&str> = stirred_in.iter().filter(of).map(|one| one.name).collect();
         (!names.is_empty()).then(|| names.join(", "))
     };
+    let named = |rank: u8| of_kind(rank, false);
+    let poured = |rank: u8| of_kind(rank, true).map(|names| format!("Pour in from the bottles: {names}. Stir."));
     let volume = bench.tank.volume;
     let mut steps = vec![format!("Fill the tank to about {} with water.", volume_text(volume * FILL_FIRST))];
     steps.extend(named(0).map(|names| format!("Silicate first, well diluted, and stir: {names}.")));
+    steps.extend(poured(0));
     steps.extend(named(1).map(|names| format!("Dissolve each before the next: {names}.")));
+    steps.extend(poured(1));
     steps.extend(named(2).map(|names| format!("Calcium last of the large ones, dissolved apart and diluted: {names}.")));
+    steps.extend(poured(2));
     steps.extend(named(3).map(|names| format!("Trace elements, each dissolved in a cup of water first: {names}.")));
-    steps.push(match named(4) {
+    steps.extend(poured(3));
+    steps.push(match named(4).or_else(|| of_kind(4, true).map(|names| format!("from the bottle {names}"))) {
         Some(names) => format!("Last the pH, in small parts, stirring in between: {names}."),
         None => "Last the pH, acid in small parts, stirring in between.".to_owned(),
     });

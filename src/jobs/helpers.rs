@@ -8,27 +8,46 @@ use super::record::{HelperRecord, Ingredient};
 use crate::bench;
 use crate::quantity::{milliliter, significant, trimmed, volume_text};
 
-/// Every bottle that the mix draws from, and every new one that these are made from.
+/// Every bottle that the mix draws from, and every one that a new one is made from.
 pub(super) fn records(made: &Made, litres: f64) -> Vec<HelperRecord> {
     let parts = made.parts;
     let existing = made.bench.helpers.len();
     let mut found: Vec<HelperRecord> = Vec::new();
     for helper in 0..parts.helpers.len() {
-        let at = parts.list.iter().position(|part| *part == Part::Helper(helper));
-        let dose_ml = at.map(|at| made.measured[at].amount).filter(|ml| *ml > 0.0);
-        let proposed = made.proposed.iter().find(|one| one.helper == helper);
-        let tanks = match (proposed, dose_ml) {
-            (Some(one), _) => one.tanks,
-            (None, Some(dose)) => {
-                let of = &parts.helpers[helper];
-                (milliliter(of.left.unwrap_or(of.volume)) / dose + 1e-9).floor()
-            }
-            (None, None) => continue,
-        };
+        let dose_ml = dose_of(made, helper);
         let new = helper >= existing;
+        let Some(tanks) = dose_ml.map_or_else(|| tanks_by_thinner(made, helper), |dose| Some(served(parts, helper, dose)))
+        else {
+            continue;
+        };
         found.push(record(parts, helper, new, dose_ml, tanks, made.formula.map_or("", |formula| &formula.name), litres));
     }
     found
+}
+
+/// What of a bottle goes into the tank, mL.
+fn dose_of(made: &Made, helper: usize) -> Option<f64> {
+    let at = made.parts.list.iter().position(|part| *part == Part::Helper(helper));
+    at.map(|at| made.measured[at].amount).filter(|ml| *ml > 0.0)
+}
+
+/// How many times so much can be drawn from a bottle.
+fn served(parts: &Parts, helper: usize, ml: f64) -> f64 {
+    let of = &parts.helpers[helper];
+    (milliliter(of.left.unwrap_or(of.volume)) / ml + 1e-9).floor()
+}
+
+/// How many tanks a bottle serves from which only a thinner one is made; `None` for one that this mix does not need.
+fn tanks_by_thinner(made: &Made, helper: usize) -> Option<f64> {
+    let parts = made.parts;
+    (0..parts.helpers.len()).find_map(|thinner| {
+        let of = parts.helpers[thinner].made_of.iter().find(|(what, _)| *what == bench::Ingredient::Helper(helper))?;
+        let of_thinner = match dose_of(made, thinner) {
+            Some(dose) => served(parts, thinner, dose),
+            None => tanks_by_thinner(made, thinner)?,
+        };
+        Some(served(parts, helper, parts.amount(of.0, of.1)) * of_thinner)
+    })
 }
 
 fn record(
@@ -53,6 +72,9 @@ fn record(
         format!("{}: {} made up to {}", of.id, list(&made_of), volume_text(of.volume)),
         format!("{purpose}; made on ________, use within {keep_days} days"),
     ];
+    if made_from_helper.is_some() {
+        label.push(contents(parts, helper));
+    }
     let hazards = hazards(parts, helper);
     if !hazards.is_empty() {
         label.push(hazards);
@@ -119,6 +141,15 @@ fn list(made_of: &[Ingredient]) -> String {
     items.join(", ")
 }
 
+/// What a litre holds, for a bottle that is made of another.
+fn contents(parts: &Parts, helper: usize) -> String {
+    let salts = parts.of_helper(helper).salts.into_iter().map(|(salt, grams)| {
+        let milligrams = significant(grams * 1e6, 2);
+        format!("{} {milligrams} mg", parts.bench.catalogue.salt(salt).name)
+    });
+    format!("a litre holds {}", salts.collect::<Vec<_>>().join(", "))
+}
+
 /// Signal word and statements of what is in a bottle. The bottle is weaker than what it is made of, and how much weaker the
 /// classification would be is not reckoned: the label errs on the stricter side.
 fn hazards(parts: &Parts, helper: usize) -> String {
@@ -152,10 +183,7 @@ fn entry(of: &bench::Helper, made_of: &[Ingredient]) -> String {
             format!("{} = \"{}\"", of.salt.as_ref().or(of.helper.as_ref()).map_or("", String::as_str), amount_text(of))
         })
         .collect();
-    format!(
-        "[[helper]]\nid = \"{}\"\nvolume = \"{}\"\nmade_of = {{ {} }}\n",
-        of.id,
-        volume_text(of.volume),
-        items.join(", ")
-    )
+    let pure = if of.made_with_pure_water { "made_with = \"pure\"\n" } else { "" };
+    let (id, volume) = (&of.id, volume_text(of.volume));
+    format!("[[helper]]\nid = \"{id}\"\nvolume = \"{volume}\"\nmade_of = {{ {} }}\n{pure}", items.join(", "))
 }

@@ -12,9 +12,10 @@ use super::parts::{Part, Parts};
 use super::question::{Prefer, Question, formula as formula_called};
 use super::record::{AcidRecord, Measure, MixRecord, StageRecord};
 use super::refuse::{job_error, limit_words};
+use super::remainder::leave_out_remainders;
 use crate::bench::{Acid, Basis, Bench, Formula};
-use crate::fit::{self, Ladder, Problem, Solution};
-use crate::matter::{Kind, Nutrient};
+use crate::fit::{self, FitError, Ladder, Problem, Solution};
+use crate::matter::{Kind, NUTRIENTS, Nutrient};
 use crate::quantity::ppm_of;
 use crate::safety::{self, Finding};
 use crate::solution::{Air, MeterScale};
@@ -45,10 +46,11 @@ pub struct MixOptions {
 pub fn mix(bench: &Bench, formula: &str, options: &MixOptions) -> Result<MixRecord, JobError> {
     let formula = formula_called(bench, formula)?;
     let question = Question::new(bench, formula, options.prefer)?;
-    let exact = exact(&question, options)?;
-    let weighed = weigh(&question, &exact)?;
-    let mut findings = exact.findings;
-    findings.extend(explained(&question, &exact.solution, options)?);
+    let mut exact = exact(&question, options)?;
+    without_dust(&question, &mut exact.solution);
+    let weighed = weigh(&question, &exact.solution)?;
+    let mut findings = exact.findings.clone();
+    findings.extend(explained(&question, &exact, options)?);
     findings.extend(weighed.findings);
     let stages = exact
         .solution
@@ -75,14 +77,69 @@ pub fn mix(bench: &Bench, formula: &str, options: &MixOptions) -> Result<MixReco
     describe(&made, options.meter)
 }
 
+/// The parts of a mix as weighed out, and their amounts per litre in the unit of each part.
+pub(super) fn weighed_out<'a>(
+    bench: &'a Bench,
+    formula: &str,
+    options: &MixOptions,
+) -> Result<(Parts<'a>, Vec<f64>), JobError> {
+    let question = Question::new(bench, formula_called(bench, formula)?, options.prefer)?;
+    let mut solution = exact(&question, options)?.solution;
+    without_dust(&question, &mut solution);
+    let weighed = weigh(&question, &solution)?;
+    let amounts = weighed.measured.iter().map(|measured| measured.amount / question.litres()).collect();
+    Ok((weighed.parts, amounts))
+}
+
+/// Leaves out amounts that bring less than this share of everything that is asked: they come of the tolerance of the solver
+/// where a target is met by what is there already, and would be told as too little to weigh.
+const DUST: f64 = 1e-7;
+/// And never amounts that bring more of anything than this, ppm.
+const DUST_PPM: f64 = 1e-5;
+
+fn without_dust(question: &Question, solution: &mut Solution) {
+    let (no_ec, no_slope) = (|_: &[f64]| 0.0, |_: &[f64]| Vec::new());
+    let problem = question.problem(&no_ec, &no_slope);
+    for (at, amount) in solution.g_per_l.iter_mut().enumerate().filter(|(at, _)| question.acid != Some(*at)) {
+        let of = &problem.columns[at].ppm_per_g_per_l;
+        let dust = problem.wants.iter().all(|want| {
+            let asked = [want.target_ppm, want.min_ppm, want.max_ppm].into_iter().flatten().fold(f64::INFINITY, f64::min);
+            of[want.nutrient] * *amount <= DUST * asked
+        });
+        // what no wish names may still be there for the ammonium share
+        if dust && NUTRIENTS.into_iter().all(|nutrient| of[nutrient] * *amount <= DUST_PPM) {
+            *amount = 0.0;
+        }
+    }
+}
+
+/// The misfit of the exact mix, without acid; infinite where limits cannot be kept or nothing can be mixed from.
+pub(super) fn exact_misfit(bench: &Bench, formula: &str) -> Result<f64, JobError> {
+    let question = Question::new(bench, formula_called(bench, formula)?, None)?;
+    let brew = &question.brew;
+    let (ec_of, slope_of) = (|x: &[f64]| brew.ec(x), |x: &[f64]| brew.ec_slope(x));
+    let mut problem = question.problem(&ec_of, &slope_of);
+    if let Some(at) = question.acid {
+        problem.columns[at].most_g_per_l = Some(0.0);
+    }
+    match fit::solve_misfit(&problem) {
+        Ok(solution) => Ok(solution.misfit),
+        // where limits hold by a hair only, a search is at the edge of what is possible: it goes elsewhere
+        Err(FitError::Conflict(_) | FitError::NothingToMixFrom | FitError::Borderline) => Ok(f64::INFINITY),
+        Err(error) => Err(job_error(&question, &problem, error)),
+    }
+}
+
 /// Why targets are missed and what would help. With few salts on purpose the misses explain themselves.
-fn explained(question: &Question, solution: &Solution, options: &MixOptions) -> Result<Vec<Finding>, JobError> {
+fn explained(question: &Question, exact: &Exact, options: &MixOptions) -> Result<Vec<Finding>, JobError> {
     if options.salts_at_most.is_some() {
         return Ok(Vec::new());
     }
+    let solution = &exact.solution;
     let tangent = EcTangent::new(&question.brew, question.formula, &solution.g_per_l);
     let (ec_of, slope_of) = (|x: &[f64]| tangent.ec(x), |_: &[f64]| tangent.slope.clone());
     let mut problem = question.problem(&ec_of, &slope_of);
+    exact.left_out.iter().for_each(|&at| problem.columns[at].most_g_per_l = Some(0.0));
     // the pH has settled the acid: what it brings counts as brought by the water
     if let Some(at) = question.acid {
         let brought = problem.columns[at].ppm_per_g_per_l;
@@ -99,6 +156,8 @@ struct Exact {
     solution: Solution,
     acid: Option<AcidRecord>,
     findings: Vec<Finding>,
+    /// Parts left out because bottles bring all but a little of the same.
+    left_out: Vec<usize>,
 }
 
 /// Fits the formula, with the acid where one is named.
@@ -110,10 +169,16 @@ fn exact(question: &Question, options: &MixOptions) -> Result<Exact, JobError> {
         Ok(findings) => findings,
         Err(error) => return Err(job_error(question, &problem, error)),
     };
+    let left_out = leave_out_remainders(question, &mut problem);
     let solve = |problem: &Problem| fit::solve(problem).map_err(|error| job_error(question, problem, error));
     let Some((at, acid)) = question.acid.zip(bench.acid.as_ref()) else {
-        return Ok(Exact { solution: solve(&problem)?, acid: None, findings });
+        return Ok(Exact { solution: solve(&problem)?, acid: None, findings, left_out });
     };
+    if bench.water.dissolved.as_ref().is_some_and(|dissolved| !dissolved.alkalinity_known) {
+        findings.push(safety::acid_not_reckoned_in_tank());
+        problem.columns[at].most_g_per_l = Some(0.0);
+        return Ok(Exact { solution: solve(&problem)?, acid: None, findings, left_out });
+    }
     let mut on = |basis| match soured(&mut problem, brew, acid, basis, at)? {
         Ok(soured) => Ok(soured),
         Err(error) => Err(job_error(question, &problem, error)),
@@ -127,7 +192,7 @@ fn exact(question: &Question, options: &MixOptions) -> Result<Exact, JobError> {
     if let Some(open) = used.into_iter().find(|&part| !parts.alkalinity_known(part)) {
         findings.push(safety::acid_not_reckoned(parts.name(open)));
         problem.columns[at].most_g_per_l = Some(0.0);
-        return Ok(Exact { solution: solve(&problem)?, acid: None, findings });
+        return Ok(Exact { solution: solve(&problem)?, acid: None, findings, left_out });
     }
     let solved = &chosen.solution.g_per_l;
     let base = if chosen.needs_acid { None } else { base_that_would(question, acid, solved)? };
@@ -140,26 +205,26 @@ fn exact(question: &Question, options: &MixOptions) -> Result<Exact, JobError> {
         base,
         brings: brings_more(brew, at, solved[at], formula),
     }));
-    Ok(Exact { solution: chosen.solution, acid: Some(record), findings })
+    Ok(Exact { solution: chosen.solution, acid: Some(record), findings, left_out })
 }
 
 /// A mix as measured out.
-struct Weighed<'a> {
+pub(super) struct Weighed<'a> {
     /// With the bottles that are proposed.
-    parts: Parts<'a>,
-    measured: Vec<Measured>,
-    proposed: Vec<Proposed>,
-    proved: bool,
-    findings: Vec<Finding>,
+    pub(super) parts: Parts<'a>,
+    pub(super) measured: Vec<Measured>,
+    pub(super) proposed: Vec<Proposed>,
+    pub(super) proved: bool,
+    pub(super) findings: Vec<Finding>,
 }
 
 /// Brings the exact answer to what the instruments can show: bottles for what is too little, then whole steps.
-fn weigh<'a>(question: &Question<'a>, exact: &Exact) -> Result<Weighed<'a>, JobError> {
+pub(super) fn weigh<'a>(question: &Question<'a>, exact: &Solution) -> Result<Weighed<'a>, JobError> {
     let litres = question.litres();
-    let doses: Vec<f64> = exact.solution.g_per_l.iter().map(|x| x * litres).collect();
+    let doses: Vec<f64> = exact.g_per_l.iter().map(|x| x * litres).collect();
     let mut parts = question.parts.clone();
     let proposed = bottles::propose(&mut parts, &doses);
-    let mut start = exact.solution.clone();
+    let mut start = exact.clone();
     start.g_per_l.resize(parts.list.len(), 0.0);
     for one in proposed.iter().filter(|one| !one.serves.is_empty()) {
         one.serves.iter().for_each(|&served| start.g_per_l[served] = 0.0);

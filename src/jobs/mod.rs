@@ -15,34 +15,46 @@ mod explain;
 mod fewer;
 mod handling;
 mod helpers;
+mod holding;
 mod measure;
 mod mix;
 mod parts;
 mod question;
+mod reading;
 mod recipe;
 mod record;
 mod refuse;
+mod remainder;
+mod remedy;
 mod salts;
+mod saved;
+mod scale;
+mod switch;
 mod trade;
 
 pub use beside::mix_beside;
-pub use check::{Added, check};
+pub use check::{Added, CheckOptions, CheckRecord, Content, Drawn, check, check_tank, checked_recipe};
 pub use cycle::{
     Begin, BottlePlan, CycleMix, CycleRecord, Fill, FillReason, GroupDates, HoldDates, Meeting, PhaseDates, SaltTotal,
     Shift, TankPlan, Window, cycle,
 };
 pub use diary::{
     AddedRecord, BackRecord, DayRange, DayRecord, ElementNow, EntryRecord, ForecastAsked, ForecastRecord, NowRecord, Range,
-    RestoreDose, RestoreRecord, ShowRecord, TornRecord, ValueAt, added_event, added_record, ec_of, filled_event, forecast,
-    now, phase_event, recipe_event, restore, show, topped_up_event,
+    RestoreDose, RestoreRecord, ShowRecord, TornRecord, ValueAt, added_event, added_record, diary_state, ec_of,
+    filled_event, forecast, now, phase_event, recipe_event, restore, show, topped_up_event,
 };
 pub use error::JobError;
+pub use holding::Holding;
 pub use mix::{MixOptions, mix};
 pub use question::Prefer;
+pub use reading::{Cause, CauseGroup, CauseKind, METER_ERROR, Reading, ReadingRecord};
 pub use recipe::{Recipe, RecipeDose, RecipeHelper, RecipeProduct, RecipeWish, recipe};
 pub use record::{
     AcidRecord, Beside, Change, Comparison, Difference, Dose, Element, General, Handling, HelperRecord, Ingredient, Measure,
     MixRecord, Saturation, StageRecord, Step,
 };
+pub use remedy::{Remedies, Remedy};
 pub use salts::{SaltRecord, SaltsRecord, salt_record, salts_record};
+pub use scale::{ScaleRecord, scale};
+pub use switch::{Before, SwitchOption, SwitchOptions, SwitchRecord, switch};
 pub use trade::{TradePoint, TradeRecord, trade};

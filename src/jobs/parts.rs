@@ -19,6 +19,9 @@ pub(super) enum Part {
 /// How well a bottle is filled to its mark, relative standard deviation: own choice, a marked bottle.
 const BOTTLE_DEVIATION: f64 = 0.005;
 
+/// Bottles together take up no more than this share of the room in the tank: own choice, the rest is stirred water.
+const OF_ROOM: f64 = 0.8;
+
 /// The parts of a mix. Bottles that are only proposed stand after those that exist.
 #[derive(Debug, Clone)]
 pub(super) struct Parts<'a> {
@@ -56,11 +59,6 @@ impl<'a> Parts<'a> {
         Self { bench, helpers: bench.helpers.clone(), list }
     }
 
-    /// The salts of the list alone.
-    pub(super) fn of_stocks(bench: &'a Bench, stocks: &[Stock]) -> Self {
-        Self::new(bench, stocks.iter().copied().map(Part::Salt).collect())
-    }
-
     /// The salt, where the part is one.
     pub(super) fn salt(&self, at: usize) -> Option<&Salt> {
         match self.list[at] {
@@ -93,12 +91,30 @@ impl<'a> Parts<'a> {
         }
     }
 
-    /// The most there is of it, in its unit.
-    pub(super) fn most(&self, at: usize) -> Option<f64> {
+    /// What there is of it, in its unit; `None` without a limit.
+    pub(super) fn there_is(&self, at: usize) -> Option<f64> {
         match self.list[at] {
             Part::Salt(stock) => stock.on_hand.map(grams_of),
-            Part::Helper(helper) => self.helpers[helper].left.map(milliliter),
+            Part::Helper(helper) => {
+                let helper = &self.helpers[helper];
+                Some(milliliter(helper.left.unwrap_or(helper.volume)))
+            }
         }
+    }
+
+    /// The most that may go in, in its unit: what there is, and of bottles together no more than finds room in the tank.
+    pub(super) fn most(&self, at: usize) -> Option<f64> {
+        let there_is = self.there_is(at);
+        let Part::Helper(_) = self.list[at] else { return there_is };
+        let bottles = self.list.iter().filter(|part| matches!(part, Part::Helper(_))).count();
+        #[allow(clippy::cast_precision_loss, reason = "a handful of bottles")]
+        let room = OF_ROOM * self.room_ml() / bottles as f64;
+        Some(there_is.map_or(room, |there_is| there_is.min(room)))
+    }
+
+    /// What there is room for in the tank, mL.
+    pub(super) fn room_ml(&self) -> f64 {
+        milliliter(self.bench.tank.room.unwrap_or(self.bench.tank.volume))
     }
 
     /// What a unit of the part holds.
@@ -154,10 +170,16 @@ impl<'a> Parts<'a> {
                 if contents.pure_water_ml > 0.0 {
                     let water = &self.bench.water;
                     let litres = contents.pure_water_ml * 1e-3;
-                    for (ion, mmol) in water.ions(self.bench.catalogue.ions(), self.bench.catalogue.elements()) {
-                        sum.ions.push((ion, -mmol * 1e-3 * litres));
-                    }
-                    sum.nutrients.add(&water.nutrients, -1e-3 * litres);
+                    // what it displaces is the water that is filled in, not what is in the tank already
+                    let (nutrients, mmol_per_l) = match &water.dissolved {
+                        Some(dissolved) => (dissolved.refill_ppm, dissolved.refill_mmol_per_l.clone()),
+                        None => {
+                            let (ions, elements) = (self.bench.catalogue.ions(), self.bench.catalogue.elements());
+                            (water.nutrients, water.ions(ions, elements))
+                        }
+                    };
+                    sum.ions.extend(mmol_per_l.into_iter().map(|(ion, mmol)| (ion, -mmol * 1e-3 * litres)));
+                    sum.nutrients.add(&nutrients, -1e-3 * litres);
                 }
                 sum
             }

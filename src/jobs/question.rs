@@ -76,6 +76,12 @@ impl<'a> Question<'a> {
         Ok(Self { bench, formula, parts, brew, acid, priced })
     }
 
+    /// Just these parts, without acid.
+    pub(super) fn of_parts(bench: &'a Bench, formula: &'a Formula, parts: Parts<'a>) -> Result<Self, JobError> {
+        let brew = Brew::new(&parts).map_err(failed)?;
+        Ok(Self { bench, formula, parts, brew, acid: None, priced: false })
+    }
+
     /// The same question with other parts.
     pub(super) fn with_parts(&self, parts: Parts<'a>) -> Result<Self, JobError> {
         let brew = Brew::new(&parts).map_err(failed)?;

@@ -5,8 +5,9 @@ use std::collections::BTreeMap;
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
-use super::record::{Ingredient, MixRecord};
-use crate::bench::Bench;
+use super::parts::Parts;
+use super::record::{Ingredient as Measured, MixRecord};
+use crate::bench::{Bench, Ingredient};
 use crate::matter::NUTRIENTS;
 use crate::quantity::milliliter;
 
@@ -108,14 +109,35 @@ pub struct Recipe {
 #[must_use]
 pub fn recipe(bench: &Bench, mix: &MixRecord) -> Recipe {
     let purity = |id: &str| bench.catalogue.find(id).and_then(|salt| bench.stock(salt).purity);
-    let in_bottles = mix.helpers.iter().flat_map(|helper| helper.made_of.iter().map(|of| &of.salt));
-    let used: Vec<&str> =
-        mix.doses.iter().map(|dose| &dose.salt).chain(in_bottles).filter_map(|salt| salt.as_deref()).collect();
-    let grams = |of: &Ingredient| {
+    let grams = |of: &Measured| {
         let density = of.salt.as_deref().and_then(|id| bench.catalogue.find(id));
         let density = density.and_then(|salt| bench.catalogue.salt(salt).density_kg_per_l);
         of.grams.or_else(|| Some(of.millilitres? * density?))
     };
+    let drawn_from: Vec<RecipeHelper> = mix
+        .helpers
+        .iter()
+        .map(|helper| RecipeHelper {
+            id: helper.id.clone(),
+            volume_ml: helper.volume_ml,
+            made_of: helper
+                .made_of
+                .iter()
+                .map(|of| RecipeDose {
+                    purity: of.salt.as_deref().and_then(purity),
+                    salt: of.salt.clone(),
+                    helper: of.helper.clone(),
+                    grams: grams(of),
+                    millilitres: of.millilitres,
+                })
+                .collect(),
+            pure_water: helper.pure_water,
+        })
+        .collect();
+    let helpers = with_parents(bench, drawn_from);
+    let in_bottles = helpers.iter().flat_map(|helper| helper.made_of.iter().map(|of| &of.salt));
+    let used: Vec<&str> =
+        mix.doses.iter().map(|dose| &dose.salt).chain(in_bottles).filter_map(|salt| salt.as_deref()).collect();
     Recipe {
         version: 1,
         kind: "recipe".to_owned(),
@@ -154,26 +176,7 @@ pub fn recipe(bench: &Bench, mix: &MixRecord) -> Recipe {
                 millilitres: dose.millilitres,
             })
             .collect(),
-        helpers: mix
-            .helpers
-            .iter()
-            .map(|helper| RecipeHelper {
-                id: helper.id.clone(),
-                volume_ml: helper.volume_ml,
-                made_of: helper
-                    .made_of
-                    .iter()
-                    .map(|of| RecipeDose {
-                        purity: of.salt.as_deref().and_then(purity),
-                        salt: of.salt.clone(),
-                        helper: of.helper.clone(),
-                        grams: grams(of),
-                        millilitres: of.millilitres,
-                    })
-                    .collect(),
-                pure_water: helper.pure_water,
-            })
-            .collect(),
+        helpers: helpers.clone(),
         products: bench
             .catalogue
             .salts()
@@ -188,4 +191,56 @@ pub fn recipe(bench: &Bench, mix: &MixRecord) -> Recipe {
             })
             .collect(),
     }
+}
+
+/// The bottles with those of the bench that they were made from standing before them.
+fn with_parents(bench: &Bench, drawn_from: Vec<RecipeHelper>) -> Vec<RecipeHelper> {
+    let mut all: Vec<RecipeHelper> = Vec::new();
+    for helper in drawn_from {
+        for parent in helper.made_of.iter().filter_map(|of| of.helper.as_deref()) {
+            add_of_bench(bench, parent, &mut all);
+        }
+        if !all.iter().any(|other| other.id == helper.id) {
+            all.push(helper);
+        }
+    }
+    all
+}
+
+/// Adds a bottle of the bench, after those that it was made from; one that is new is told by the mix already.
+fn add_of_bench(bench: &Bench, id: &str, all: &mut Vec<RecipeHelper>) {
+    let Some(of) = bench.helpers.iter().find(|helper| helper.id == id) else { return };
+    if all.iter().any(|other| other.id == id) {
+        return;
+    }
+    let parts = Parts::new(bench, Vec::new());
+    let made_of = of.made_of.iter().map(|(what, amount)| {
+        let measured = parts.amount(*what, *amount);
+        match what {
+            Ingredient::Salt(salt) => RecipeDose {
+                salt: Some(bench.catalogue.salt(*salt).id.clone()),
+                helper: None,
+                grams: Some(measured),
+                millilitres: bench.catalogue.salt(*salt).density_kg_per_l.map(|density| measured / density),
+                purity: bench.stock(*salt).purity,
+            },
+            Ingredient::Helper(parent) => RecipeDose {
+                salt: None,
+                helper: Some(bench.helpers[*parent].id.clone()),
+                grams: None,
+                millilitres: Some(measured),
+                purity: None,
+            },
+        }
+    });
+    let made_of: Vec<RecipeDose> = made_of.collect();
+    for parent in made_of.iter().filter_map(|of| of.helper.as_deref()) {
+        add_of_bench(bench, parent, all);
+    }
+    all.push(RecipeHelper {
+        id: of.id.clone(),
+        volume_ml: milliliter(of.volume),
+        made_of,
+        pure_water: of.made_with_pure_water,
+    });
 }

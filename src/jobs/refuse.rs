@@ -45,6 +45,7 @@ pub(super) fn job_error(question: &Question, problem: &Problem, error: FitError)
     let why = match conflict.limits[..] {
         [Limit::AtLeast(_)] => ": no salt on the shelf supplies it",
         [Limit::AtMost(_)] => ": the water alone brings more",
+        [Limit::EcAtMost] => ": the water alone has more",
         [_] => ": it cannot be kept by itself",
         _ => "; of these, any may stay if another gives way",
     };

@@ -93,9 +93,13 @@ bounds! {
     BAG_G: "size of a bag", 0.001, 10_000_000.0, "g";
     BAG_L: "size of a bottle as sold", 0.001, 10_000.0, "L";
     DIARY_VOLUME_L: "volume that went in or out", 0.001, 100_000.0, "L";
+    BUCKET_L: "size of a bucket", 0.01, 100_000.0, "L";
+    DRAIN_L: "volume drained", 0.0, 100_000.0, "L";
+    EC_STEP_MS_PER_CM: "change of EC", 0.01, 50.0, "mS/cm";
     HELD_BACK_L: "volume held back", 0.0, 100_000.0, "L";
     LEVEL_L: "level of the tank", 0.0, 100_000.0, "L";
     EC_READING_MS_PER_CM: "EC reading", 0.0, 50.0, "mS/cm";
+    METER_ERROR: "error of a meter", 0.001, 0.5, "";
     SOLUTION_PPM: "concentration in a solution", 0.0, 1_000_000.0, "ppm";
     BROUGHT_MG: "mass brought", 0.0, 10_000_000_000.0, "mg";
     UPTAKE: "relative speed of uptake", 0.0, 100.0, "";

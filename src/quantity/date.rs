@@ -53,6 +53,11 @@ impl Date {
         Self(day)
     }
 
+    /// The same day for `jiff`.
+    pub(crate) fn civil(self) -> civil::Date {
+        self.0
+    }
+
     /// The first day of a week: the Monday of `2027-W10` (ISO 8601), or the day itself for `2027-03-08`.
     ///
     /// # Errors

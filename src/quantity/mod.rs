@@ -10,19 +10,21 @@ mod print;
 mod units;
 
 pub use bounds::{
-    ADDED_G, ADDED_L, ALKALINITY_MEQ_PER_L, ANALYSIS_PERCENT, BAG_G, BAG_L, BOTTLE_L, Bound, CAPACITY_G, CAPACITY_ML, DAYS,
-    DENSITY_KG_PER_L, EC_LIMIT_MS_PER_CM, EC_WATER_MS_PER_CM, EQUIVALENTS_PER_KG, FLOWER_DAYS, FLOWERS_FOR_DAYS,
-    HELPER_SALT_G, KEEPS_DAYS, LEFT_L, LIMIT_PPM, ON_HAND_G, ON_HAND_L, PH, PHASE_DAYS, PLUS_MINUS_L, PRICE, PURITY,
-    RENEW_DAYS, RIPE_DAYS, SCALE_STEP_G, SHARE, STARTS_AFTER_DAYS, STRENGTH, SYRINGE_STEP_ML, TABLE as BOUNDS, TANK_L,
-    TARGET_PPM, TEMPERATURE_C, TIMES, TRUST, WATER_PPM, WEIGHT, WINDOW_DAYS,
+    ADDED_G, ADDED_L, ALKALINITY_MEQ_PER_L, ANALYSIS_PERCENT, BAG_G, BAG_L, BOTTLE_L, BROUGHT_MG, BUCKET_L, Bound,
+    CAPACITY_G, CAPACITY_ML, DAYS, DENSITY_KG_PER_L, DIARY_VOLUME_L, DRAIN_L, EC_LIMIT_MS_PER_CM, EC_READING_MS_PER_CM,
+    EC_STEP_MS_PER_CM, EC_WATER_MS_PER_CM, EQUIVALENTS_PER_KG, FLOWER_DAYS, FLOWERS_FOR_DAYS, HELD_BACK_L, HELPER_SALT_G,
+    KEEPS_DAYS, LEFT_L, LEVEL_L, LIMIT_PPM, METER_ERROR, ON_HAND_G, ON_HAND_L, PH, PHASE_DAYS, PLUS_MINUS_L, PRICE, PURITY,
+    RENEW_DAYS, RIPE_DAYS, SCALE_STEP_G, SHARE, SOLUTION_PPM, STARTS_AFTER_DAYS, STRENGTH, SYRINGE_STEP_ML, TABLE as BOUNDS,
+    TANK_L, TARGET_PPM, TEMPERATURE_C, TIMES, TRUST, UPTAKE, WATER_PPM, WEIGHT, WINDOW_DAYS,
 };
-pub use bounds::{BROUGHT_MG, DIARY_VOLUME_L, EC_READING_MS_PER_CM, HELD_BACK_L, LEVEL_L, SOLUTION_PPM, UPTAKE};
 pub use date::{Date, DateError, Stamp, WholeDays, WrongDate};
 pub use parse::{
     Alkalinity, Amount, Concentration, QuantityError, alkalinity, amount, concentration, conductivity, density, duration,
     equivalents, mass, temperature, volume, whole_days,
 };
-pub use print::{fixed, nine_digits, ppm_decimals, ppm_text, round_to, significant, trimmed, volume_text, whole_steps};
+pub use print::{
+    bucket_text, fixed, nine_digits, ppm_decimals, ppm_text, round_to, significant, trimmed, volume_text, whole_steps,
+};
 pub use units::{Conductivity, Density, Mass, Ppm, Temperature, Time, Volume};
 pub use units::{
     celsius, days, gram, gram_per_milliliter_of, kilogram_per_liter, liter, milliliter, millisiemens_per_cm, ppm, ppm_of,

@@ -71,6 +71,13 @@ pub fn volume_text(volume: Volume) -> String {
     }
 }
 
+/// Litres as a bucket shows them: whole ones from a hundred, a tenth from ten, a hundredth below.
+#[must_use]
+pub fn bucket_text(litres: f64) -> String {
+    let shown = if litres >= 100.0 { litres.round() } else { round_to(litres, if litres >= 10.0 { 1 } else { 2 }) };
+    volume_text(liter(shown))
+}
+
 /// `value` rounded to `decimals` places, for numbers that programs read.
 ///
 /// Going through text keeps the rounding the same as what people read.

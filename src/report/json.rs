@@ -50,14 +50,17 @@ pub fn error_document(
 }
 
 /// JSON schema (draft 2020-12) of what `mix --json` prints, of what it prints with `--beside` and with `--trade`, of
-/// `cycle --json`, of `salts --json`, of a recipe, and of what the commands of `diary` print.
+/// `cycle --json`, of `check --json`, of `salts --json`, of a recipe, and of what the commands of `diary` print.
 #[must_use]
 pub fn schema() -> String {
     let mut all = Map::new();
     all.insert("mix".to_owned(), schemars::schema_for!(crate::jobs::MixRecord).to_value());
     all.insert("mix-beside".to_owned(), schemars::schema_for!(crate::jobs::Beside).to_value());
     all.insert("cycle".to_owned(), schemars::schema_for!(crate::jobs::CycleRecord).to_value());
+    all.insert("check".to_owned(), schemars::schema_for!(crate::jobs::CheckRecord).to_value());
     all.insert("trade".to_owned(), schemars::schema_for!(crate::jobs::TradeRecord).to_value());
+    all.insert("switch".to_owned(), schemars::schema_for!(crate::jobs::SwitchRecord).to_value());
+    all.insert("scale".to_owned(), schemars::schema_for!(crate::jobs::ScaleRecord).to_value());
     all.insert("salts".to_owned(), schemars::schema_for!(crate::jobs::SaltsRecord).to_value());
     all.insert("recipe".to_owned(), schemars::schema_for!(crate::jobs::Recipe).to_value());
     all.insert("diary-add".to_owned(), schemars::schema_for!(crate::jobs::AddedRecord).to_value());

@@ -10,16 +10,25 @@ use crate::safety::{Finding, Severity};
 pub fn mix(record: &MixRecord, colour: bool) -> String {
     let mut page = Page::new(colour);
     title(&mut page, record);
-    weights(&mut page, record);
-    bottles(&mut page, record);
-    meter(&mut page, record);
-    tank(&mut page, record);
-    watch(&mut page, record);
-    if record.formula.is_some() {
-        how_to(&mut page, record);
-    }
-    safety(&mut page, record);
+    body(&mut page, record);
+    rest(&mut page, record);
     page.into_text()
+}
+
+/// Weights, new bottles, the meter, and what the tank will hold.
+pub(super) fn body(page: &mut Page, record: &MixRecord) {
+    weights(page, record);
+    bottles(page, &record.helpers);
+    meter(page, record);
+    tank(page, record);
+}
+
+/// What to watch, how to mix, and safety.
+pub(super) fn rest(page: &mut Page, record: &MixRecord) {
+    page.heading("WATCH", "");
+    findings(page, &record.findings);
+    how_to(page, record);
+    safety(page, record);
 }
 
 /// The report of two formulas side by side.
@@ -68,7 +77,7 @@ pub fn beside(record: &Beside, colour: bool) -> String {
     });
     for record in [first, second] {
         page.heading(&format!("WATCH {}", name(record)), "");
-        findings(&mut page, record);
+        findings(&mut page, &record.findings);
     }
     page.line("");
     page.paragraph(
@@ -84,10 +93,16 @@ fn name(record: &MixRecord) -> &str {
     record.formula.as_deref().unwrap_or("your mix")
 }
 
-fn title(page: &mut Page, record: &MixRecord) {
+/// True for a tank that was filled already, whatever formula it is held against.
+fn checked(record: &MixRecord) -> bool {
+    record.job == "check"
+}
+
+pub(super) fn title(page: &mut Page, record: &MixRecord) {
     let water = if record.pure_water { "water that brings nothing" } else { "its own water" };
     let aside = format!("{} on {}, {water}", volume_text(liter(record.volume_l)), record.bench);
-    page.heading(&name(record).to_uppercase(), &aside);
+    let name = if checked(record) { "your mix" } else { name(record) };
+    page.heading(&name.to_uppercase(), &aside);
 }
 
 /// Decimals that a scale shows.
@@ -123,8 +138,9 @@ pub(super) fn measured(dose: &Dose) -> (String, String) {
             dose.grams.map_or_else(String::new, |grams| format!("{} g", fixed(grams, dose_decimals(dose)))),
             dose.scale_g.map_or_else(String::new, |step| format!("{step} g scale")),
         ),
+        None if comes_in_a_bottle(dose) && dose.grams_exact.is_none() => (String::new(), "in it".to_owned()),
         None if comes_in_a_bottle(dose) => (String::new(), format!("{} in it", small_amount(dose))),
-        None => (format!("({})", small_amount(dose)), "TOO LITTLE, see below".to_owned()),
+        None => (format!("({})", small_amount(dose)), "LEFT OUT, see below".to_owned()),
     }
 }
 
@@ -145,15 +161,27 @@ pub(super) fn dose_cells(dose: &Dose) -> [String; 3] {
     [amount, format!("{indent}{}", dose_name(dose)), format!("{with}{portions}")]
 }
 
-fn weights(page: &mut Page, record: &MixRecord) {
-    if record.formula.is_some() {
-        page.heading("WEIGH", "in this order");
-    } else {
+pub(super) fn weights(page: &mut Page, record: &MixRecord) {
+    if checked(record) {
         page.heading("MADE OF", "in the order in which it should have gone in");
+    } else {
+        page.heading("WEIGH", "in this order");
     }
+    dose_rows(page, &record.doses);
+    if record.doses.is_empty() {
+        let what = if record.job == "switch" { "what is there already" } else { "the water alone" };
+        page.line(&format!("   nothing: {what} comes closest"));
+    }
+    if let Some(cost) = record.cost {
+        page.line(&format!("   cost {}", fixed(cost, 2)));
+    }
+}
+
+/// Numbered doses, each with what it is measured with.
+pub(super) fn dose_rows(page: &mut Page, doses: &[Dose]) {
     let mut rows = Vec::new();
     let mut number = 0;
-    for dose in &record.doses {
+    for dose in doses {
         let place = if comes_in_a_bottle(dose) {
             String::new()
         } else {
@@ -171,22 +199,19 @@ fn weights(page: &mut Page, record: &MixRecord) {
     for line in columns(&rows, &[1, 2, 3]) {
         page.line(&line);
     }
-    if rows.is_empty() {
-        page.line("   nothing: the water alone comes closest");
-    }
-    if let Some(cost) = record.cost {
-        page.line(&format!("   cost {}", fixed(cost, 2)));
-    }
 }
 
 /// How new bottles are made.
-fn bottles(page: &mut Page, record: &MixRecord) {
-    let new: Vec<&HelperRecord> = record.helpers.iter().filter(|helper| helper.new).collect();
+pub(super) fn bottles(page: &mut Page, helpers: &[HelperRecord]) {
+    let new: Vec<&HelperRecord> = helpers.iter().filter(|helper| helper.new).collect();
     if new.is_empty() {
         return;
     }
     page.heading("MAKE FIRST", "dilute bottles, for what is too little to measure");
-    for helper in new {
+    for (at, helper) in new.into_iter().enumerate() {
+        if at > 0 {
+            page.line("");
+        }
         let volume = volume_text(liter(helper.volume_ml * 1e-3));
         let name = page.bold(&helper.id);
         page.line(&format!(
@@ -194,25 +219,32 @@ fn bottles(page: &mut Page, record: &MixRecord) {
             if helper.pure_water { "pure water" } else { "your water" }
         ));
         ingredients(page, &helper.made_of);
-        let serves = match helper.dose_ml {
-            Some(ml) => format!("{} mL goes into the tank; serves {} such tanks.", trimmed(ml, 2), fixed(helper.tanks, 0)),
+        let dose = match helper.dose_ml {
+            Some(ml) => format!(
+                "{} mL goes into the tank; a full bottle serves {} such tanks.",
+                trimmed(ml, 2),
+                fixed(helper.tanks, 0)
+            ),
             None => format!("Only to make the thinner bottle of it; enough for {} such tanks.", fixed(helper.tanks, 0)),
         };
+        page.paragraph("     ", &dose);
         page.paragraph(
             "     ",
-            &format!(
-                "{serves} Keep it dark and cool, {} days at most (common practice, no source). Label: {}",
-                helper.keep_days,
-                helper.label.join(" | ")
-            ),
+            &format!("Keep it dark and cool, {} days at most (common practice, no source).", helper.keep_days),
         );
+        page.line("     Label");
+        for line in &helper.label {
+            page.paragraph("       - ", line);
+        }
+        page.line("     For the bench file");
         for line in helper.entry.iter().flat_map(|entry| entry.lines()) {
             page.line(&format!("       {line}"));
         }
     }
+    page.line("");
     page.paragraph(
         "   ",
-        "With its lines above in the bench file a bottle is used from now on; set `left` as it goes down.",
+        "With its lines in the bench file a bottle is used from now on; add `left` and set it as it goes down.",
     );
 }
 
@@ -245,7 +277,7 @@ pub(super) fn ingredient_name(of: &Ingredient) -> String {
     if of.helper.is_some() { format!("bottle {}", of.name) } else { of.name.clone() }
 }
 
-fn meter(page: &mut Page, record: &MixRecord) {
+pub(super) fn meter(page: &mut Page, record: &MixRecord) {
     page.heading("THE METER SHOULD READ", "");
     let ec = page.bold(&format!("EC {} mS/cm", fixed(record.ec_ms_cm, 2)));
     page.line(&format!("   {ec} at 25 C, give or take {}", fixed(record.ec_plus_minus_ms_cm, 2)));
@@ -269,8 +301,14 @@ fn meter(page: &mut Page, record: &MixRecord) {
             };
             page.line(&format!(
                 "   {ph}{later}{}",
-                if record.acid.is_none() && record.formula.is_some() { ", before any acid" } else { "" }
+                if record.acid.is_none() && !checked(record) { ", before any acid" } else { "" }
             ));
+        }
+        _ if record.doses.is_empty() && checked(record) => {
+            page.line("   pH not known: an analysis does not tell it; measure it");
+        }
+        _ if record.job == "switch" => {
+            page.line("   pH not known: what the tank holds is known by element only; measure it");
         }
         _ => page.line("   pH not known: a product on the list does not state its alkalinity; measure it"),
     }
@@ -281,20 +319,22 @@ fn meter(page: &mut Page, record: &MixRecord) {
 }
 
 fn acid_doses(page: &mut Page, acid: &AcidRecord) {
-    let none = |grams: Option<f64>| grams.is_some_and(|grams| grams <= 0.0);
-    if none(acid.grams_fresh) && none(acid.grams_aired) {
+    // a bottle of the acid counts in mL alone
+    let (fresh, aired) = (acid.grams_fresh.or(acid.millilitres_fresh), acid.grams_aired.or(acid.millilitres_aired));
+    let none = |amount: Option<f64>| amount.is_some_and(|amount| amount <= 0.0);
+    if none(fresh) && none(aired) {
         page.line(&format!("   no {} goes in: the pH is at or under {} without it", acid.salt, acid.target_ph));
         return;
     }
     let dose = |ml: Option<f64>, grams: Option<f64>| match (ml, grams) {
-        (_, Some(grams)) if grams <= 0.0 => "none".to_owned(),
+        _ if none(grams.or(ml)) => "none".to_owned(),
         (Some(ml), _) => format!("{} mL", significant(ml, 1)),
         (None, Some(grams)) => format!("{} g", significant(grams, 2)),
         (None, None) => "no dose that works".to_owned(),
     };
-    let chosen = if acid.basis == "fresh" { acid.grams_fresh } else { acid.grams_aired };
+    let chosen = if acid.basis == "fresh" { fresh } else { aired };
     let listed = match chosen {
-        Some(grams) if grams > 0.0 => format!("the list above has the {} dose, in whole steps.", acid.basis),
+        Some(amount) if amount > 0.0 => format!("the list above has the {} dose, in whole steps.", acid.basis),
         Some(_) => "none is in the list above.".to_owned(),
         None => "what the list above has of it falls short of the wish.".to_owned(),
     };
@@ -311,9 +351,10 @@ fn acid_doses(page: &mut Page, acid: &AcidRecord) {
     );
 }
 
-fn tank(page: &mut Page, record: &MixRecord) {
+pub(super) fn tank(page: &mut Page, record: &MixRecord) {
     page.heading("IN THE TANK", "ppm = mg/L");
-    let head = ["   ", "", "comes to", "asked", "off", "give or take", "from water"];
+    let from = if record.job == "switch" { "there already" } else { "from water" };
+    let head = ["   ", "", "comes to", "asked", "off", "give or take", from];
     let mut rows = vec![head.map(str::to_owned).to_vec()];
     for e in &record.elements {
         let asked = match (e.target_ppm, e.min_ppm, e.max_ppm) {
@@ -353,25 +394,23 @@ fn tank(page: &mut Page, record: &MixRecord) {
             .collect();
         page.paragraph("   ", &format!("against {} (ppm asked): {}", comparison.formula, changes.join(", ")));
     }
-    if let (Some(measured), Some(exact)) = (record.misfit, record.misfit_exact) {
-        page.line(&format!(
-            "   misfit {} as measured out, {} before rounding (0 is perfect)",
+    match (record.misfit, record.misfit_exact) {
+        (Some(measured), Some(exact)) => page.line(&format!(
+            "   misfit {} as measured out, the {} in whole steps; {} before rounding",
             fixed(measured, 3),
+            record.proof,
             fixed(exact, 3)
-        ));
+        )),
+        (Some(misfit), None) => page.line(&format!("   misfit {} (0 is perfect)", fixed(misfit, 3))),
+        _ => {}
     }
 }
 
-fn watch(page: &mut Page, record: &MixRecord) {
-    page.heading("WATCH", "");
-    findings(page, record);
-}
-
-fn findings(page: &mut Page, record: &MixRecord) {
-    if record.findings.is_empty() {
+pub(super) fn findings(page: &mut Page, findings: &[Finding]) {
+    if findings.is_empty() {
         page.line("   nothing to report");
     }
-    for one in &record.findings {
+    for one in findings {
         finding(page, one);
     }
 }
@@ -413,8 +452,10 @@ fn holds(record: &MixRecord, id: &str, salt: &str) -> bool {
     own || helper.made_of.iter().filter_map(|of| of.helper.as_deref()).any(|parent| holds(record, parent, salt))
 }
 
-fn safety(page: &mut Page, record: &MixRecord) {
-    handling(page, &|salt| number_of(record, salt), &record.handling, &record.cautions);
+pub(super) fn safety(page: &mut Page, record: &MixRecord) {
+    let number = |salt: &str| number_of(record, salt);
+    let listed: Vec<Handling> = record.handling.iter().filter(|h| number(&h.salt).is_some()).cloned().collect();
+    handling(page, &number, &listed, &record.cautions);
 }
 
 /// Hazards and cautions of the salts, by their number in the list above; by name what has none there.

@@ -1,6 +1,7 @@
 //! Renderers of the result records: text for people, JSON for programs. No arithmetic beyond rounding.
 
 mod calendar;
+mod check;
 mod csv;
 mod cycle;
 mod diary;
@@ -8,13 +9,16 @@ mod json;
 mod mix;
 mod page;
 mod salt;
+mod switch;
 mod trade;
 
 pub use calendar::calendar;
+pub use check::check;
 pub use csv::csv;
 pub use cycle::cycle;
 pub use diary::{diary_added, diary_forecast, diary_now, diary_show};
 pub use json::{document, error_document, schema};
 pub use mix::{beside, mix};
 pub use salt::{salt, salts};
+pub use switch::{scale, switch};
 pub use trade::trade;

@@ -15,8 +15,8 @@ pub struct Stored<'a> {
 
 /// Why two substances are kept in bottles of their own; `None` where they may share one.
 ///
-/// Calcium precipitates with sulfate and phosphate, magnesium with phosphate where ammonium is near, bare metals with
-/// phosphate; acids, bases and silicates are kept by themselves, and chelates among themselves, where no acid and no other
+/// Calcium precipitates with sulfate, phosphate and molybdate, magnesium with phosphate where ammonium is near, bare metals
+/// with phosphate and with borax, iron without a chelate rusts; acids, bases and silicates are kept by themselves, and chelates among themselves, where no acid and no other
 /// metal takes theirs. Common practice, no source, but for calcium and phosphate, which the saturation indices bear out.
 ///
 /// # Examples
@@ -39,15 +39,23 @@ pub fn kept_apart(a: Stored, b: Stored) -> Option<&'static str> {
         let metals = [Nutrient::Mn, Nutrient::Zn, Nutrient::Cu, Nutrient::Fe];
         s.kind != Kind::Chelate && metals.into_iter().any(|metal| brings(s, metal))
     };
+    let molybdate = |s: Stored| brings(s, Nutrient::Mo);
+    let bare_iron = |s: Stored| s.kind != Kind::Chelate && brings(s, Nutrient::Fe);
+    // borax is a base; boric acid is not
+    let borax = |s: Stored| brings(s, Nutrient::B) && brings(s, Nutrient::Na);
     let alone = |s: Stored| matches!(s.kind, Kind::Acid | Kind::Base | Kind::Silicate);
     if alone(a) || alone(b) {
         Some("acids, bases and silicates are kept by themselves")
     } else if a.own_product || b.own_product {
         Some("what else a product of your own holds is not known")
-    } else if either(&calcium, &|s| brings(s, Nutrient::S) || phosphate(s)) {
-        Some("calcium falls out with sulfate and phosphate")
+    } else if bare_iron(a) || bare_iron(b) {
+        Some("iron without a chelate rusts, and takes others with it")
+    } else if either(&calcium, &|s| brings(s, Nutrient::S) || phosphate(s) || molybdate(s)) {
+        Some("calcium falls out with sulfate, phosphate and molybdate")
     } else if either(&phosphate, &|s| metal(s) || brings(s, Nutrient::Mg)) {
         Some("phosphate takes metals and magnesium with it")
+    } else if either(&borax, &|s| metal(s) || calcium(s) || brings(s, Nutrient::Mg)) {
+        Some("borax is a base, and metals fall out with it")
     } else if (a.kind == Kind::Chelate) != (b.kind == Kind::Chelate) {
         Some("a chelate may lose its metal to another")
     } else {

@@ -54,7 +54,7 @@ pub fn why_missed(missed: &Missed) -> Finding {
             (" because all there is of the salts that bring it goes in".to_owned(), None)
         }
         [] if missed.short => (": what would bring more of it misses other targets by as much".to_owned(), None),
-        [] => (": what is needed for other targets, or the water, brings it along".to_owned(), None),
+        [] => (": what is needed for other targets, the water or the acid brings it along".to_owned(), None),
         partners => {
             let list: Vec<&str> = partners.iter().map(|partner| partner.words.as_str()).collect();
             let held = if missed.short { "held down" } else { "pushed up" };
@@ -73,26 +73,19 @@ pub fn would_help(found: &[Helps]) -> Option<Finding> {
     let told: Vec<String> = found
         .iter()
         .map(|helps| {
-            let salts: Vec<String> = helps
-                .salts
-                .iter()
-                .map(|(id, beside)| {
-                    let beside: Vec<String> =
-                        beside.iter().map(|(nutrient, ppm)| format!("{} ppm {nutrient}", ppm_text(*ppm))).collect();
-                    if beside.is_empty() { id.clone() } else { format!("{id} (brings {} along)", beside.join(", ")) }
-                })
-                .collect();
-            format!("{}: {}", salts.join(" with "), significant(helps.after, 3))
+            let ids: Vec<&str> = helps.salts.iter().map(|(id, _)| id.as_str()).collect();
+            let beside = helps.salts.iter().flat_map(|(_, beside)| beside);
+            let beside: Vec<String> = beside.map(|(nutrient, ppm)| format!("{} ppm {nutrient}", ppm_text(*ppm))).collect();
+            let along = if beside.is_empty() { String::new() } else { format!(", and brings {} along", beside.join(", ")) };
+            format!("{} to {}{along}", ids.join(" with "), significant(helps.after, 3))
         })
         .collect();
+    let these =
+        if found.len() == 1 { "This on the shelf would lower it" } else { "Any of these on the shelf would lower it" };
     Some(Finding {
         code: "would-help",
         severity: Severity::Note,
-        message: format!(
-            "The misfit before rounding is {}; with one of these on the shelf it would be: {}.",
-            significant(first.before, 3),
-            told.join("; ")
-        ),
+        message: format!("The misfit before rounding is {}. {these}: {}.", significant(first.before, 3), told.join("; ")),
         remedy: Some("`bloomsalt salts ID` says how to handle it.".to_owned()),
         source: None,
     })

@@ -1,5 +1,6 @@
 //! Handling notes as sourced data, the findings, and when each applies. No other room words a warning.
 
+mod analysis;
 mod apart;
 mod caution;
 mod cycle;
@@ -8,10 +9,12 @@ mod explain;
 mod facts;
 mod finding;
 mod reaction;
+mod reading;
 mod watch;
 mod water;
 mod weighing;
 
+pub use analysis::of_analysis;
 pub use apart::{Stored, kept_apart};
 pub use caution::{Advice, Caution, advice_for, general_cautions};
 pub use cycle::{Held, held_too_long, never_meet, nitrogen_low_until, ripe_after_the_end};
@@ -19,6 +22,7 @@ pub use diary::of_diary;
 pub use explain::{Helps, Missed, Partner, why_missed, would_help};
 pub use facts::{Achieved, Bottled, Facts, Finest, Measured, Supersaturated};
 pub use finding::{Finding, Severity};
-pub use reaction::{AcidFacts, acid_in_steps, acid_not_reckoned, of_acid};
+pub use reaction::{AcidFacts, acid_in_steps, acid_not_reckoned, acid_not_reckoned_in_tank, of_acid};
+pub use reading::{ReadingFacts, of_reading};
 pub use watch::findings;
-pub use weighing::{fewer_salts, limits_gave_way};
+pub use weighing::{back_by, fewer_salts, in_two_steps, limits_gave_way};

@@ -173,6 +173,19 @@ pub fn acid_not_reckoned(product: &str) -> Finding {
     }
 }
 
+/// What a tank holds is known by element only, so no acid can be dosed into it.
+#[must_use]
+pub fn acid_not_reckoned_in_tank() -> Finding {
+    Finding {
+        code: "ph-unknown",
+        severity: Severity::Warning,
+        message: "What the tank holds is known by element only, so no dose of acid can be reckoned and none goes in."
+            .to_owned(),
+        remedy: Some("Add acid in small parts with a meter, last of all.".to_owned()),
+        source: None,
+    }
+}
+
 /// The dose of acid in whole steps of the syringe misses the wish by more than a pH is known to.
 #[must_use]
 pub fn acid_in_steps(wished_ph: f64, ph: f64) -> Option<Finding> {

@@ -14,7 +14,8 @@ const WATER_EC: f64 = 0.20;
 /// What is wrong with the water as entered.
 pub(super) fn findings(facts: &Facts, found: &mut Vec<Finding>) {
     let analysis = facts.water;
-    if analysis.is_pure() {
+    // what is in a tank already is no water analysis
+    if analysis.is_pure() || analysis.dissolved.is_some() {
         return;
     }
     assumed(analysis, found);

@@ -92,14 +92,27 @@ fn in_a_bottle(bottled: &Bottled) -> Finding {
 
 fn left_out(salt: &Measured, finest: &Finest) -> Finding {
     let instrument = if finest.density_g_per_ml.is_some() { "syringe" } else { "finest scale" };
+    let least = amount_text(finest.smallest_g, finest);
+    if salt.amount_exact >= finest.smallest_g * (1.0 - 1e-9) {
+        return Finding {
+            code: "cannot-be-weighed",
+            severity: Severity::Note,
+            message: format!(
+                "{}: {} is left out: in whole steps from {least} up the mix comes closer without it.",
+                salt.name,
+                amount_text(salt.amount_exact, finest)
+            ),
+            remedy: Some("A finer scale or a larger volume mixed at once brings it back.".to_owned()),
+            source: None,
+        };
+    }
     Finding {
         code: "cannot-be-weighed",
         severity: Severity::Stop,
         message: format!(
-            "{}: {} is under the {} that the {instrument} here can be trusted with, and no bottle brings it; it is left out.",
+            "{}: {} is under the {least} that the {instrument} here can be trusted with, and no bottle brings it; it is left out.",
             salt.name,
-            amount_text(salt.amount_exact, finest),
-            amount_text(finest.smallest_g, finest)
+            amount_text(salt.amount_exact, finest)
         ),
         remedy: Some(match finer_scale(salt.amount_exact, finest) {
             Some(step) => format!("A scale that shows {} g would do, or a larger volume mixed at once.", trimmed(step, 4)),
@@ -139,6 +152,36 @@ pub fn fewer_salts(most: usize, misfit: f64, all: f64, proved: bool) -> Finding 
             significant(misfit, 3),
             significant(all, 3)
         ),
+        remedy: None,
+        source: None,
+    }
+}
+
+/// A change of EC that is too much at once.
+#[must_use]
+pub fn in_two_steps(before_ms_per_cm: f64, after_ms_per_cm: f64, step_ms_per_cm: f64) -> Option<Finding> {
+    let change = after_ms_per_cm - before_ms_per_cm;
+    (change.abs() > step_ms_per_cm).then(|| Finding {
+        code: "in-two-steps",
+        severity: Severity::Warning,
+        message: format!(
+            "EC goes from {} to {} mS/cm at once, by more than {} mS/cm (own choice, no source).",
+            significant(before_ms_per_cm, 2),
+            significant(after_ms_per_cm, 2),
+            significant(step_ms_per_cm, 2)
+        ),
+        remedy: Some("Go half of the way now and the rest after some days.".to_owned()),
+        source: Some("own-choice".to_owned()),
+    })
+}
+
+/// The day by which a formula is held no longer.
+#[must_use]
+pub fn back_by(formula: &str, date: &str) -> Finding {
+    Finding {
+        code: "back-by",
+        severity: Severity::Note,
+        message: format!("Back from {formula} by {date}, by the `hold_at_most` of the formula."),
         remedy: None,
         source: None,
     }

@@ -11,7 +11,7 @@ mod show;
 pub use content::ec_of;
 pub use events::{added_event, filled_event, phase_event, recipe_event, topped_up_event};
 pub use forecast::{ForecastAsked, forecast};
-pub use now::now;
+pub use now::{diary_state, now};
 pub use record::{
     AddedRecord, BackRecord, DayRange, DayRecord, ElementNow, EntryRecord, ForecastRecord, NowRecord, Range, RestoreDose,
     RestoreRecord, ShowRecord, TornRecord, ValueAt,

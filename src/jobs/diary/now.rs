@@ -8,6 +8,14 @@ use crate::matter::{NUTRIENTS, Nutrients};
 use crate::quantity::ppm_of;
 use crate::safety;
 
+/// What a diary says of its tank at a moment, EC by the chemistry of the bench.
+///
+/// Reference: docs/diary.md.
+#[must_use]
+pub fn diary_state(bench: &Bench, diary: &Diary, at: Moment, patterns: &Patterns) -> State {
+    state(bench, diary, at, patterns)
+}
+
 pub(super) fn state(bench: &Bench, diary: &Diary, at: Moment, patterns: &Patterns) -> State {
     state_at(diary, at, patterns, &|ppm| ec_of(&bench.catalogue, ppm))
 }

@@ -1,0 +1,114 @@
+//! `bloomsalt switch FORMULA` and what other commands share to say what a tank holds.
+
+use std::io::Write;
+use std::path::Path;
+
+use jiff::civil::Date;
+
+use super::diary::{analysis_ppm, diary_and_state, patterns};
+use super::failure::Failure;
+use super::switch_args::SwitchArgs;
+use super::when::moment;
+use super::{Console, diary_file, files};
+use crate::bench::Bench;
+use crate::diary::{Track, nutrients};
+use crate::jobs::{self, Holding, MixOptions, Recipe, SwitchOptions};
+use crate::quantity::{self, BUCKET_L, DRAIN_L, EC_STEP_MS_PER_CM, HELD_BACK_L, LEVEL_L, QuantityError, Volume, liter};
+use crate::report;
+
+pub(super) fn run(args: &SwitchArgs, console: Console, err: &mut dyn Write) -> Result<String, Failure> {
+    let bench = files::bench(args.bench.as_deref(), args.tank.as_deref())?;
+    let volume = |what: &str, typed: Option<&str>, bound| typed.map(|typed| litres(what, typed, bound)).transpose();
+    let mut how = SwitchOptions {
+        level: volume("--level", args.level.as_deref(), &LEVEL_L)?,
+        held_back: volume("--held-back", args.held_back.as_deref(), &HELD_BACK_L)?,
+        bucket: volume("--bucket", args.bucket.as_deref(), &BUCKET_L)?,
+        drain: volume("--drain", args.drain.as_deref(), &DRAIN_L)?,
+        ec_step: args
+            .ec_step
+            .as_deref()
+            .map(|typed| {
+                quantity::conductivity(typed, &EC_STEP_MS_PER_CM).map_err(|error| unfit("--ec-step", typed, &error))
+            })
+            .transpose()?,
+        on: args.on.as_deref().map(date).transpose()?,
+    };
+    let holding = match (&args.holding, &args.recipe, &args.diary) {
+        (Some(formula), _, _) => Holding::of_formula(&bench, formula).map_err(Failure::Job)?,
+        (None, Some(path), _) => Holding::of_recipe(&bench, &recipe(path)?).map_err(Failure::Job)?,
+        (None, None, Some(path)) => of_diary(path, args, &bench, &mut how, err)?,
+        (None, None, None) if !args.analysis.is_empty() => {
+            let ppm = nutrients(&analysis_ppm(&args.analysis, "analysis")?)
+                .map_err(|why| Failure::input("analysis", format!("`--analysis`: {why}"), None))?;
+            Holding::of_analysis(&bench, &ppm, "a laboratory analysis")
+        }
+        (None, None, None) => {
+            let help = "name it with --holding FORMULA, --recipe FILE, --analysis N=88 …, or --diary FILE; `mix` is for an empty tank";
+            return Err(Failure::input(
+                "holding",
+                "nothing is known of what the tank holds".to_owned(),
+                Some(help.to_owned()),
+            ));
+        }
+    };
+    // clap forgets `requires` where another source is named
+    let of_a_diary =
+        [("--uptake", args.uptake.is_some()), ("--at", args.when.at.is_some()), ("--zone", args.when.zone.is_some())];
+    if let Some((option, _)) = of_a_diary.into_iter().find(|(_, given)| *given && args.diary.is_none()) {
+        let help = Some("--on says the day of the switch".to_owned());
+        return Err(Failure::input("usage", format!("`{option}` goes with --diary"), help));
+    }
+    let turned = jobs::switch(&bench, &args.formula, &holding, &how, &MixOptions::default()).map_err(Failure::Job)?;
+    Ok(if args.json { report::document(&turned) } else { report::switch(&turned, console.colour_out) })
+}
+
+/// What the diary says the tank holds; level and what is held back too, where they are not stated.
+fn of_diary(
+    path: &Path,
+    args: &SwitchArgs,
+    bench: &Bench,
+    how: &mut SwitchOptions,
+    err: &mut dyn Write,
+) -> Result<Holding, Failure> {
+    let at = moment(&args.when)?;
+    let state = diary_and_state(path, bench, at, &patterns(args.uptake.as_deref())?, err)?;
+    let empty = || {
+        let message = format!("by the diary `{}` the tank is empty", path.display());
+        Failure::input("holding", message, Some("`bloomsalt mix` is for an empty tank".to_owned()))
+    };
+    let tank = state.tank.ok_or_else(empty)?;
+    let ppm = tank.ppm_on(Track::Likely).ok_or_else(empty)?;
+    if how.held_back.is_none() {
+        how.held_back = Some(liter(tank.held_back_l));
+    }
+    if how.level.is_none() {
+        how.level = Some(liter((tank.volume_l - tank.held_back_l).max(0.0)));
+    }
+    if how.on.is_none() {
+        how.on = Some(at.date().civil());
+    }
+    Ok(Holding::of_analysis(bench, &ppm, "the diary's likely course, an estimate"))
+}
+
+/// A saved recipe.
+pub(super) fn recipe(path: &Path) -> Result<Recipe, Failure> {
+    serde_json::from_slice(&diary_file::read(path)?)
+        .map_err(|error| Failure::file("recipe", path, &format!("is no recipe: {error}")))
+}
+
+fn unfit(what: &str, typed: &str, error: &QuantityError) -> Failure {
+    let help = error.suggestion().map(|word| format!("did you mean `{word}`?"));
+    Failure::input("quantity", format!("`{what}` reads \"{typed}\"; {error}"), help)
+}
+
+/// A volume that was typed behind `what`.
+pub(super) fn litres(what: &str, typed: &str, bound: &quantity::Bound) -> Result<Volume, Failure> {
+    quantity::volume(typed, bound).map_err(|error| unfit(what, typed, &error))
+}
+
+fn date(typed: &str) -> Result<Date, Failure> {
+    typed.parse().map_err(|_| {
+        let help = Some("write it as in 2027-01-04".to_owned());
+        Failure::input("date", format!("`--on` reads \"{typed}\", which is no date"), help)
+    })
+}

@@ -1,0 +1,73 @@
+//! What a bottle already made leaves over: nobody makes a second bottle for the last percent of a trace.
+
+use super::bottles::too_small;
+use super::parts::Part;
+use super::question::Question;
+use crate::fit::{self, Problem};
+
+/// A remainder under this share of every target that it brings is left out: own choice, as well as a weight taken at the
+/// usual trust of 5 % is known.
+const REMAINDER: f64 = 0.05;
+/// Under this share of every target it is left out whoever brings the rest: own choice. Bottles fix the ratio of what they
+/// hold, and the exact mix then takes a crumb of some other salt to meet one more target to the last digit.
+const CRUMB: f64 = 1e-3;
+/// A nutrient is the business of the bottles when they bring this share of its target: own choice.
+const OF_BOTTLES: f64 = 0.5;
+
+/// Forbids what would go in only to make up for the last percent that bottles already made leave of a target, in amounts
+/// too small to measure. Returns what it forbids.
+pub(super) fn leave_out_remainders(question: &Question, problem: &mut Problem) -> Vec<usize> {
+    let parts = &question.parts;
+    let mut left_out = Vec::new();
+    // without bottles the exact mix is left as it is, crumbs and all
+    if !parts.list.iter().any(|part| matches!(part, Part::Helper(_))) {
+        return left_out;
+    }
+    let mut before = Vec::new();
+    // without one of them another may stand in
+    while let Ok(solution) = fit::solve(problem) {
+        let brought = |at: usize, want: &fit::Want| {
+            let level = want.target_ppm.or(want.min_ppm).filter(|level| *level > 0.0)?;
+            Some(problem.columns[at].ppm_per_g_per_l[want.nutrient] * solution.g_per_l[at] / level)
+        };
+        let drawn: Vec<usize> = (0..parts.list.len())
+            .filter(|&at| matches!(parts.list[at], Part::Helper(_)) && solution.g_per_l[at] > 0.0)
+            .collect();
+        let of_bottles = |want: &fit::Want| -> f64 { drawn.iter().filter_map(|&at| brought(at, want)).sum() };
+        let in_a_bottle = |at: usize| match parts.list[at] {
+            Part::Salt(stock) => {
+                drawn.iter().any(|&bottle| parts.contents(bottle).salts.iter().any(|(salt, _)| *salt == stock.salt))
+            }
+            Part::Helper(_) => false,
+        };
+        let is_remainder = |at: usize| {
+            let shares: Vec<(f64, &fit::Want)> = problem
+                .wants
+                .iter()
+                .filter_map(|want| brought(at, want).map(|share| (share, want)))
+                .filter(|(share, _)| *share > 0.0)
+                .collect();
+            matches!(parts.list[at], Part::Salt(_))
+                && question.acid != Some(at)
+                && too_small(parts, at, solution.g_per_l[at] * question.litres())
+                && (shares.iter().all(|(share, _)| *share < CRUMB)
+                    || shares.iter().all(|(share, _)| *share < REMAINDER)
+                        && (in_a_bottle(at) || shares.iter().any(|(_, want)| of_bottles(want) > OF_BOTTLES)))
+        };
+        let found: Vec<usize> = (0..parts.list.len()).filter(|&at| is_remainder(at)).collect();
+        if found.is_empty() {
+            return left_out;
+        }
+        before = found.iter().map(|&at| (at, problem.columns[at].most_g_per_l)).collect();
+        for &at in &found {
+            problem.columns[at].most_g_per_l = Some(0.0);
+        }
+        left_out.extend(found);
+    }
+    // a limit needs the last ones after all
+    for (at, most) in before {
+        problem.columns[at].most_g_per_l = most;
+        left_out.retain(|other| *other != at);
+    }
+    left_out
+}

@@ -1,0 +1,187 @@
+//! A recipe read again: the bench that it was saved on, and its doses.
+
+use std::fmt::Write as _;
+
+use super::error::JobError;
+use super::parts::Part;
+use super::recipe::{Recipe, RecipeDose};
+use crate::bench::Bench;
+use crate::quantity::milliliter;
+
+/// More grams or millilitres than this in a litre of tank are a damaged recipe.
+const MOST_PER_LITRE: f64 = 10_000.0;
+
+/// A recipe read again.
+pub(super) struct Saved {
+    /// Tank, water, products and bottles of the recipe; instruments, empty bottles and formulas of the bench at hand.
+    pub(super) bench: Bench,
+    /// What went in, in the unit of each part.
+    pub(super) doses: Vec<(Part, f64)>,
+}
+
+/// Reads a recipe for a bench.
+///
+/// * `at_hand`: whose instruments and formulas count
+pub(super) fn saved(recipe: &Recipe, at_hand: &Bench) -> Result<Saved, JobError> {
+    let wrong = |why: String| JobError::NoRecipe { why };
+    if recipe.kind != "recipe" || recipe.version != 1 {
+        return Err(wrong("it is no recipe of this version".to_owned()));
+    }
+    // as a bench file, so that every number passes the same checks
+    let read = Bench::parse(&text(recipe), "the recipe").map_err(|error| wrong(first_line(&error)))?;
+    let bench = Bench {
+        name: recipe.bench.clone(),
+        scales: at_hand.scales.clone(),
+        syringe: at_hand.syringe,
+        bottles: at_hand.bottles.clone(),
+        formulas: at_hand.formulas.clone(),
+        ..read
+    };
+    let mut doses: Vec<(Part, f64)> = Vec::new();
+    for dose in &recipe.doses {
+        let part = match (&dose.salt, &dose.helper) {
+            (Some(id), _) => bench.catalogue.find(id).map(|salt| Part::Salt(bench.stock(salt))),
+            (None, Some(id)) => bench.helpers.iter().position(|helper| helper.id == *id).map(Part::Helper),
+            (None, None) => None,
+        };
+        let amount = match part {
+            Some(Part::Salt(_)) => dose.grams,
+            _ => dose.millilitres,
+        };
+        match part.zip(amount.filter(|amount| (0.0..=MOST_PER_LITRE * recipe.volume_l).contains(amount))) {
+            Some(dose) => doses.push(dose),
+            None => {
+                return Err(wrong(
+                    "a dose names nothing that the recipe describes, or no amount that its tank could take".to_owned(),
+                ));
+            }
+        }
+    }
+    Ok(Saved { bench, doses })
+}
+
+fn first_line(error: &crate::bench::BenchError) -> String {
+    error.problems.first().map_or_else(|| error.to_string(), |problem| format!("`{}`: {}", problem.key, problem.message))
+}
+
+fn number(value: f64) -> String {
+    format!("{value:.12}")
+}
+
+fn amount(dose: &RecipeDose) -> String {
+    match (&dose.salt, dose.grams, dose.millilitres) {
+        (Some(_), Some(grams), _) => format!("{} g", number(grams)),
+        (_, _, Some(ml)) => format!("{} mL", number(ml)),
+        _ => String::new(),
+    }
+}
+
+/// Quotes as TOML wants them.
+fn quoted(text: &str) -> String {
+    toml::Value::String(text.to_owned()).to_string()
+}
+
+/// What a recipe says of its bench, as a bench file.
+fn text(recipe: &Recipe) -> String {
+    // writing to a String cannot fail
+    let mut text = String::new();
+    let _ = writeln!(
+        text,
+        "[tank]\nvolume = \"{} L\"\nplus_minus = \"{} L\"\ntemperature = \"{} C\"\n[water]",
+        number(recipe.volume_l),
+        number(recipe.plus_minus_l),
+        number(recipe.temperature_c)
+    );
+    for (nutrient, ppm) in recipe.water_ppm.iter().filter(|(nutrient, _)| *nutrient != "N") {
+        let _ = writeln!(text, "{} = {}", quoted(nutrient), number(*ppm));
+    }
+    if let Some(alkalinity) = recipe.water_alkalinity_meq_l {
+        let _ = writeln!(text, "alkalinity = \"{} meq/L\"", number(alkalinity));
+    }
+    if let Some(ph) = recipe.water_ph {
+        let _ = writeln!(text, "pH = {}", number(ph));
+    }
+    for product in &recipe.products {
+        let _ = writeln!(text, "[[product]]\nid = {}\nname = {}", quoted(&product.id), quoted(&product.name));
+        if let Some(density) = product.density_kg_l {
+            let _ = writeln!(text, "density = \"{} kg/L\"", number(density));
+        }
+        if let Some(alkalinity) = product.alkalinity_eq_kg {
+            let _ = writeln!(text, "alkalinity_per_kg = \"{} eq\"", number(alkalinity));
+        }
+        let analysis: Vec<String> = product
+            .analysis_percent
+            .iter()
+            .map(|(key, percent)| format!("{} = {}", quoted(key), number(*percent)))
+            .collect();
+        let _ = writeln!(text, "analysis = {{ {} }}", analysis.join(", "));
+    }
+    for helper in &recipe.helpers {
+        let made_of: Vec<String> = helper
+            .made_of
+            .iter()
+            .map(|of| {
+                let id = of.salt.as_ref().or(of.helper.as_ref()).map_or("", String::as_str);
+                format!("{} = \"{}\"", quoted(id), amount(of))
+            })
+            .collect();
+        let _ = writeln!(
+            text,
+            "[[helper]]\nid = {}\nvolume = \"{} mL\"\nmade_of = {{ {} }}",
+            quoted(&helper.id),
+            number(helper.volume_ml),
+            made_of.join(", ")
+        );
+        if helper.pure_water {
+            text.push_str("made_with = \"pure\"\n");
+        }
+    }
+    text.push_str("[shelf]\n");
+    let in_bottles = recipe.helpers.iter().flat_map(|helper| &helper.made_of);
+    let mut seen: Vec<&str> = Vec::new();
+    for dose in recipe.doses.iter().chain(in_bottles) {
+        let Some(id) = dose.salt.as_deref().filter(|id| !seen.contains(id)) else { continue };
+        seen.push(id);
+        let purity = dose.purity.map_or_else(String::new, |purity| format!(" purity = {} ", number(purity)));
+        let _ = writeln!(text, "{} = {{{purity}}}", quoted(id));
+    }
+    text
+}
+
+impl Saved {
+    /// The doses with bottles that the bench at hand does not have taken apart into their salts.
+    ///
+    /// # Errors
+    /// [`JobError::NoRecipe`] for a product that the bench at hand lacks.
+    pub(super) fn on(&self, at_hand: &Bench) -> Result<Vec<(Part, f64)>, JobError> {
+        let parts = super::parts::Parts::new(&self.bench, self.doses.iter().map(|(part, _)| *part).collect());
+        let mut doses: Vec<(Part, f64)> = Vec::new();
+        let mut add = |part: Part, amount: f64| match doses.iter_mut().find(|(other, _)| *other == part) {
+            Some((_, sum)) => *sum += amount,
+            None => doses.push((part, amount)),
+        };
+        for (at, (part, amount)) in self.doses.iter().enumerate() {
+            let same = match part {
+                Part::Salt(_) => None,
+                Part::Helper(helper) => at_hand.helpers.iter().position(|other| other.id == self.bench.helpers[*helper].id),
+            };
+            if let Some(helper) = same {
+                add(Part::Helper(helper), *amount);
+                continue;
+            }
+            for (salt, grams) in parts.contents(at).salts {
+                let id = &self.bench.catalogue.salt(salt).id;
+                let Some(there) = at_hand.catalogue.find(id) else {
+                    return Err(JobError::NoRecipe { why: format!("it uses `{id}`, which the bench file does not have") });
+                };
+                add(Part::Salt(at_hand.stock(there)), grams * amount);
+            }
+        }
+        Ok(doses)
+    }
+
+    /// Volume of the tank, L.
+    pub(super) fn litres(&self) -> f64 {
+        milliliter(self.bench.tank.volume) * 1e-3
+    }
+}

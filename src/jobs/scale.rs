@@ -1,0 +1,133 @@
+//! A recipe for another tank size, weighable again.
+
+use schemars::JsonSchema;
+use serde::Serialize;
+
+use super::describe::{Made, describe, failed};
+use super::error::JobError;
+use super::mix::weigh;
+use super::parts::Parts;
+use super::question::Question;
+use super::recipe::Recipe;
+use super::record::{MixRecord, StageRecord};
+use super::saved::saved;
+use crate::bench::{Bench, Formula, Limits, Wish};
+use crate::fit::{Prices, Solution};
+use crate::matter::{NUTRIENTS, Nutrient};
+use crate::quantity::{TARGET_PPM, Volume, ppm};
+
+/// A recipe scaled.
+#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
+pub struct ScaleRecord {
+    /// The mix for the new volume; its targets are what the recipe gives.
+    #[serde(flatten)]
+    pub mix: MixRecord,
+    /// Volume of the recipe, L.
+    pub from_l: f64,
+    /// The new volume over the old.
+    pub times: f64,
+    /// The largest deviation from the recipe that whole steps cost, percent, and of which element; null where nothing was
+    /// asked.
+    pub worst_percent: Option<f64>,
+    /// Which element that is.
+    pub worst_element: Option<String>,
+}
+
+/// A recipe for another volume: the same concentrations, in whole steps of the instruments at hand.
+///
+/// * `at_hand`: the bench whose instruments, empty bottles and formulas count
+/// * `own_water`: true to mix with the water, salts and bottles of `at_hand` too; else those that the recipe was saved with
+/// * `to`: the new volume
+///
+/// Returns the record, and the bench that it is for. The misfit is against what the recipe gives, so it is what rounding
+/// costs.
+///
+/// # Errors
+/// [`JobError::NoRecipe`], or as [`super::mix`].
+///
+/// # Examples
+/// ```
+/// use bloomsalt::{bench::Bench, jobs::{self, MixOptions}, quantity::liter};
+/// let bench = Bench::starter();
+/// let recipe = jobs::recipe(&bench, &jobs::mix(&bench, "push", &MixOptions::default())?);
+/// let (scaled, _) = jobs::scale(&bench, false, &recipe, liter(120.0))?;
+/// assert!((scaled.times - 2.0).abs() < 1e-12 && scaled.mix.misfit.is_some_and(|misfit| misfit < 0.01));
+/// # Ok::<(), jobs::JobError>(())
+/// ```
+pub fn scale(at_hand: &Bench, own_water: bool, recipe: &Recipe, to: Volume) -> Result<(ScaleRecord, Bench), JobError> {
+    let saved = saved(recipe, at_hand)?;
+    let from_l = saved.litres();
+    let bench = if own_water { at_hand.clone() } else { saved.bench.clone() }.with_tank(to);
+    let doses = if own_water { saved.on(&bench)? } else { saved.doses.clone() };
+    let parts = Parts::new(&bench, doses.iter().map(|(part, _)| *part).collect());
+    let per_l: Vec<f64> = doses.iter().map(|(_, amount)| amount / from_l).collect();
+    let brew = super::brew::Brew::new(&parts).map_err(failed)?;
+    let gives = brew.ppm(&per_l);
+    // what the recipe gives is what is asked for now; its own limits stay
+    let wishes: Vec<Wish> = NUTRIENTS
+        .into_iter()
+        .filter(|nutrient| !nutrient.is_nitrogen_form())
+        .filter_map(|nutrient| {
+            let before = recipe.wishes.iter().find(|wish| wish.element == nutrient.symbol());
+            let target = Some(gives[nutrient]).filter(|ppm| *ppm >= TARGET_PPM.low && brought(&parts, nutrient));
+            let (min, max) = (before.and_then(|wish| wish.min_ppm), before.and_then(|wish| wish.max_ppm));
+            (target.is_some() || min.is_some() || max.is_some()).then(|| Wish {
+                nutrient,
+                target: target.map(ppm),
+                // a limit that the recipe misses already is not kept by scaling it
+                min: min.filter(|min| gives[nutrient] >= *min).map(ppm),
+                max: max.filter(|max| gives[nutrient] <= *max).map(ppm),
+                weight: 1.0,
+            })
+        })
+        .collect();
+    let formula = Formula {
+        name: recipe.formula.clone().unwrap_or_else(|| "recipe".to_owned()),
+        wishes,
+        ammonium_share: Limits::default(),
+        ec: Limits::default(),
+        hold_at_most: recipe.formula.as_deref().and_then(|name| at_hand.formula(name)).and_then(|f| f.hold_at_most),
+    };
+    let question = Question::of_parts(&bench, &formula, parts)?;
+    let misfit = 0.0;
+    let solution =
+        Solution { g_per_l: per_l.clone(), misfit, certificate_gap: 0.0, stages: Vec::new(), prices: Prices::default() };
+    let weighed = weigh(&question, &solution)?;
+    let mut exact_per_l = per_l;
+    exact_per_l.resize(weighed.parts.list.len(), 0.0);
+    let made = Made {
+        job: "scale",
+        bench: &bench,
+        formula: Some(&formula),
+        parts: &weighed.parts,
+        exact_per_l: &exact_per_l,
+        measured: &weighed.measured,
+        proposed: &weighed.proposed,
+        misfit_exact: Some(misfit),
+        proved: weighed.proved,
+        stages: vec![StageRecord { wish: "the recipe's own concentrations".to_owned(), value: 0.0, unit: String::new() }],
+        acid: None,
+        findings: weighed.findings,
+    };
+    let mix = describe(&made, None)?;
+    let worst = mix
+        .elements
+        .iter()
+        .filter_map(|e| Some((e.element.clone(), e.deviation_percent?)))
+        .max_by(|a, b| a.1.abs().total_cmp(&b.1.abs()));
+    let times = crate::quantity::milliliter(to) * 1e-3 / from_l;
+    let record = ScaleRecord {
+        mix,
+        from_l,
+        times,
+        worst_percent: worst.as_ref().map(|(_, percent)| *percent),
+        worst_element: worst.map(|(element, _)| element),
+    };
+    let scaled_bench = bench.clone();
+    Ok((record, scaled_bench))
+}
+
+/// True when a salt brings a nutrient: what only the water brings needs no target.
+fn brought(parts: &Parts, nutrient: Nutrient) -> bool {
+    (0..parts.list.len()).any(|at| parts.composition(at).nutrients[nutrient] > 0.0)
+}
