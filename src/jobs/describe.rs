@@ -358,6 +358,7 @@ fn dose(made: &Made, at: usize, litres: f64) -> Dose {
         grams: (done && !is_helper).then_some(measured.amount),
         grams_exact: (!is_helper).then_some(exact),
         millilitres: measured.millilitres,
+        millilitres_exact: is_helper.then_some(exact),
         helper: if is_helper { Some(parts.id(at).to_owned()) } else { bottle },
         scale_g: measured.scale_g,
         portions: (measured.portions > 1).then_some(measured.portions),

@@ -53,7 +53,7 @@ pub(super) fn order(bench: &Bench, stirred_in: &[StirredIn]) -> Vec<Step> {
     steps.extend(poured(3));
     steps.push(match named(4).or_else(|| of_kind(4, true).map(|names| format!("from the bottle {names}"))) {
         Some(names) => format!("Last the pH, in small parts, stirring in between: {names}."),
-        None => "Last the pH, acid in small parts, stirring in between.".to_owned(),
+        None => "Last read the pH; where it is out of range, correct it in small parts, stirring in between.".to_owned(),
     });
     steps.push(format!("Top up to {}, stir, and read EC and pH.", volume_text(volume)));
     steps.into_iter().map(|text| Step { text }).collect()
