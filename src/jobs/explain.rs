@@ -337,9 +337,13 @@ fn what_helps(question: &Question, problem: &Problem, solution: &Solution) -> Re
         found.retain(|helps| {
             let at: Vec<usize> =
                 (own..all.columns.len()).filter(|&at| helps.salts.iter().any(|(id, _)| id == wider.parts.id(at))).collect();
-            at.iter().for_each(|&at| all.columns[at].most_g_per_l = None);
+            for &at in &at {
+                all.columns[at].most_g_per_l = None;
+            }
             let kept = fit::solve(&all).is_ok_and(|with| with.misfit <= helps.after + 5e-4);
-            at.iter().for_each(|&at| all.columns[at].most_g_per_l = Some(0.0));
+            for &at in &at {
+                all.columns[at].most_g_per_l = Some(0.0);
+            }
             kept
         });
         return Ok(safety::would_help(&found).into_iter().collect());
