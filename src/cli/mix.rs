@@ -15,6 +15,7 @@ pub(super) fn run(args: &MixArgs, console: Console) -> Result<String, Failure> {
         meter: meter_scale(args.meter_scale.as_deref()),
         salts_at_most: args.salts_at_most,
         prefer: args.prefer.as_deref().and_then(prefer),
+        without_reasons: false,
     };
     if let Some(pair) = &args.trade {
         let (along, reached) = nutrients(pair)?;

@@ -15,7 +15,7 @@ use super::record::{AcidRecord, Change, Comparison, Dose, Element, MixRecord, Sa
 use crate::bench::{Bench, Formula};
 use crate::fit::{Problem, phi};
 use crate::matter::{NUTRIENTS, Nutrient, Nutrients, Salt};
-use crate::quantity::ppm_of;
+use crate::quantity::{liter, ppm_of};
 use crate::safety::{self, Achieved, Facts, Finding};
 use crate::solution::{self, MeterScale, SpeciationError, conductivity_at};
 
@@ -183,7 +183,7 @@ pub(super) fn describe(made: &Made, meter: Option<MeterScale>) -> Result<MixReco
             .map(|dose| dose.cost)
             .sum::<Option<f64>>()
             .filter(|_| !doses.is_empty()),
-        order: order(bench, &stirred_in),
+        order: order(bench, &stirred_in, liter(measured.iter().filter_map(|m| m.millilitres).sum::<f64>() * 1e-3)),
         doses,
         elements: achieved
             .iter()
@@ -358,6 +358,7 @@ fn dose(made: &Made, at: usize, litres: f64) -> Dose {
         grams: (done && !is_helper).then_some(measured.amount),
         grams_exact: (!is_helper).then_some(exact),
         millilitres: measured.millilitres,
+        millilitres_exact: is_helper.then_some(exact),
         helper: if is_helper { Some(parts.id(at).to_owned()) } else { bottle },
         scale_g: measured.scale_g,
         portions: (measured.portions > 1).then_some(measured.portions),

@@ -6,7 +6,7 @@ use super::parts::Part;
 use super::question::Question;
 use super::refuse::limit_words;
 use crate::bench::Formula;
-use crate::fit::{self, Limit, Problem, Solution, Want};
+use crate::fit::{self, EcLimits, Limit, Problem, Solution, Want};
 use crate::matter::{Kind, NUTRIENTS, Nutrient, Nutrients, Salt};
 use crate::quantity::ppm_text;
 use crate::safety::{self, Finding, Helps, Missed, Partner};
@@ -25,6 +25,10 @@ const FAINT: f64 = 1e-4;
 const HELPS: (f64, f64) = (0.02, 0.1);
 /// Salts that are tried by solving, the most promising first.
 const TRIED: usize = 12;
+/// Partners of a miss that are named, those that free it most.
+const PARTNERS: usize = 3;
+/// A lower level than this is not told: leaving the element out is another formula.
+const LEAST_TOLD_PPM: f64 = 1.0;
 /// Misses that are explained, the worst first.
 const EXPLAINED: usize = 4;
 
@@ -105,7 +109,8 @@ fn why(question: &Question, problem: &mut Problem, solution: &Solution, at: usiz
         });
         problem.wants[other] = before;
         if left < off.abs() * (1.0 - PARTNER) {
-            let needs = needs.filter(|level| (level - asked).abs() > MET * asked);
+            let needs =
+                needs.filter(|level| (level - asked).abs() > MET * asked && may_be_told(question, before.nutrient, *level));
             let at = |level: f64| format!("{} at {} ppm", before.nutrient, ppm_text(level));
             partners.push((left, Partner { words: at(asked), would_take: needs.map(at) }));
         }
@@ -135,11 +140,13 @@ fn why(question: &Question, problem: &mut Problem, solution: &Solution, at: usiz
         if left < off.abs() * (1.0 - PARTNER) {
             let words = limit_words(question, &limit);
             let side = if matches!(limit, Limit::AtLeast(_)) { "at least" } else { "at most" };
+            let needs = needs.filter(|level| may_be_told(question, of, *level));
             let would_take = needs.map(|level| format!("{of} {side} {} ppm", ppm_text(level)));
             partners.push((left, Partner { words, would_take }));
         }
     }
     partners.sort_by(|a, b| a.0.total_cmp(&b.0));
+    partners.truncate(PARTNERS);
     let brings = |column: &fit::Column| column.most_g_per_l != Some(0.0) && column.ppm_per_g_per_l[nutrient] > 0.0;
     Missed {
         nutrient,
@@ -157,11 +164,23 @@ fn why(question: &Question, problem: &mut Problem, solution: &Solution, at: usiz
     }
 }
 
+/// True for a level that may be named as a way out: a large element, a target that can be stated, and no limit of EC, which
+/// an explanation knows by its tangent only. Trace elements are never offered at other levels, which may do harm.
+fn may_be_told(question: &Question, nutrient: Nutrient, level: f64) -> bool {
+    let trace = matches!(
+        nutrient,
+        Nutrient::Fe | Nutrient::Mn | Nutrient::Zn | Nutrient::B | Nutrient::Cu | Nutrient::Mo | Nutrient::Si
+    );
+    let ec = question.formula.ec;
+    !trace && level >= LEAST_TOLD_PPM && ec.min.is_none() && ec.max.is_none()
+}
+
 /// True when the best mix meets a target: what makes it possible need not make it worth its price elsewhere.
 fn is_met(problem: &Problem, at: usize, target: f64) -> bool {
     let nutrient = problem.wants[at].nutrient;
     let off = |solution: &Solution| (problem.achieved_ppm(&solution.g_per_l)[nutrient] - target).abs() / target;
-    answer(problem).is_some_and(|solution| off(&solution) <= CONFIRMED)
+    // the later wishes choose among equal mixes, so all of them are asked
+    fit::solve(problem).is_ok_and(|solution| off(&solution) <= CONFIRMED)
 }
 
 /// How much of the miss is left with something let go, and at which level that would have to be for the target to be met.
@@ -303,6 +322,31 @@ fn what_helps(question: &Question, problem: &Problem, solution: &Solution) -> Re
         if let Some((second, pair)) = best.filter(|(_, pair)| helps(with.misfit, pair.misfit)) {
             found.push(told(&all, &[*first, second], &pair));
         }
+    }
+    // with a limit of EC the tangent promised, and the chemistry has to keep it
+    if let Some(before) = &problem.ec {
+        let limits = (before.min_ms_per_cm, before.max_ms_per_cm);
+        let (ec_of, slope_of) = (|x: &[f64]| wider.brew.ec(x), |x: &[f64]| wider.brew.ec_slope(x));
+        all.ec = Some(EcLimits {
+            min_ms_per_cm: limits.0,
+            max_ms_per_cm: limits.1,
+            ec_ms_per_cm: &ec_of,
+            slope_ms_per_cm: &slope_of,
+        });
+        all.columns[own..].iter_mut().for_each(|column| column.most_g_per_l = Some(0.0));
+        found.retain(|helps| {
+            let at: Vec<usize> =
+                (own..all.columns.len()).filter(|&at| helps.salts.iter().any(|(id, _)| id == wider.parts.id(at))).collect();
+            for &at in &at {
+                all.columns[at].most_g_per_l = None;
+            }
+            let kept = fit::solve(&all).is_ok_and(|with| with.misfit <= helps.after + 5e-4);
+            for &at in &at {
+                all.columns[at].most_g_per_l = Some(0.0);
+            }
+            kept
+        });
+        return Ok(safety::would_help(&found).into_iter().collect());
     }
     Ok(safety::would_help(&found).into_iter().collect())
 }

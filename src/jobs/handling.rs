@@ -4,7 +4,7 @@ use super::record::{General, Handling, Step};
 use crate::bench::Bench;
 use crate::catalogue::Source;
 use crate::matter::{Kind, Nutrient, Nutrients, Salt};
-use crate::quantity::volume_text;
+use crate::quantity::{Volume, volume_text};
 use crate::safety;
 
 /// A tank is filled to this share before the salts go in.
@@ -32,8 +32,8 @@ pub(super) struct StirredIn<'n> {
     pub(super) bottle: bool,
 }
 
-/// How to make the solution of what is stirred in.
-pub(super) fn order(bench: &Bench, stirred_in: &[StirredIn]) -> Vec<Step> {
+/// How to make the solution of what is stirred in, of which bottles and other liquids take up a volume of their own.
+pub(super) fn order(bench: &Bench, stirred_in: &[StirredIn], liquids: Volume) -> Vec<Step> {
     let of_kind = |rank: u8, bottle: bool| {
         let of = |one: &&StirredIn| one.rank == rank && one.bottle == bottle;
         let names: Vec<&str> = stirred_in.iter().filter(of).map(|one| one.name).collect();
@@ -42,7 +42,9 @@ pub(super) fn order(bench: &Bench, stirred_in: &[StirredIn]) -> Vec<Step> {
     let named = |rank: u8| of_kind(rank, false);
     let poured = |rank: u8| of_kind(rank, true).map(|names| format!("Pour in from the bottles: {names}. Stir."));
     let volume = bench.tank.volume;
-    let mut steps = vec![format!("Fill the tank to about {} with water.", volume_text(volume * FILL_FIRST))];
+    let room = volume - liquids;
+    let first = if room < volume * FILL_FIRST { room } else { volume * FILL_FIRST };
+    let mut steps = vec![format!("Fill the tank to about {} with water.", volume_text(first))];
     steps.extend(named(0).map(|names| format!("Silicate first, well diluted, and stir: {names}.")));
     steps.extend(poured(0));
     steps.extend(named(1).map(|names| format!("Dissolve each before the next: {names}.")));
@@ -53,7 +55,7 @@ pub(super) fn order(bench: &Bench, stirred_in: &[StirredIn]) -> Vec<Step> {
     steps.extend(poured(3));
     steps.push(match named(4).or_else(|| of_kind(4, true).map(|names| format!("from the bottle {names}"))) {
         Some(names) => format!("Last the pH, in small parts, stirring in between: {names}."),
-        None => "Last the pH, acid in small parts, stirring in between.".to_owned(),
+        None => "Last read the pH; where it is out of range, correct it in small parts, stirring in between.".to_owned(),
     });
     steps.push(format!("Top up to {}, stir, and read EC and pH.", volume_text(volume)));
     steps.into_iter().map(|text| Step { text }).collect()

@@ -7,7 +7,7 @@ use super::describe::{Made, describe, failed};
 use super::error::JobError;
 use super::explain::{EcTangent, explain};
 use super::fewer::keep_few;
-use super::measure::{Measured, instruments, ladder, measured};
+use super::measure::{Measured, finest, instruments, ladder, measured};
 use super::parts::{Part, Parts};
 use super::question::{Prefer, Question, formula as formula_called};
 use super::record::{AcidRecord, Measure, MixRecord, StageRecord};
@@ -29,6 +29,8 @@ pub struct MixOptions {
     pub salts_at_most: Option<usize>,
     /// The third wish.
     pub prefer: Option<Prefer>,
+    /// Leaves out why targets are missed and what would help.
+    pub without_reasons: bool,
 }
 
 /// What to weigh for a fresh tank of `formula`, what the meter should read, what to watch and how to handle the salts.
@@ -132,7 +134,7 @@ pub(super) fn exact_misfit(bench: &Bench, formula: &str) -> Result<f64, JobError
 
 /// Why targets are missed and what would help. With few salts on purpose the misses explain themselves.
 fn explained(question: &Question, exact: &Exact, options: &MixOptions) -> Result<Vec<Finding>, JobError> {
-    if options.salts_at_most.is_some() {
+    if options.salts_at_most.is_some() || options.without_reasons {
         return Ok(Vec::new());
     }
     let solution = &exact.solution;
@@ -193,6 +195,14 @@ fn exact(question: &Question, options: &MixOptions) -> Result<Exact, JobError> {
         findings.push(safety::acid_not_reckoned(parts.name(open)));
         problem.columns[at].most_g_per_l = Some(0.0);
         return Ok(Exact { solution: solve(&problem)?, acid: None, findings, left_out });
+    }
+    let dose = chosen.solution.g_per_l[at] * question.litres();
+    if bottles::too_small(parts, at, dose) && bottles::is_strong(parts, at) {
+        let density = parts.density(at);
+        let finest = finest(&instruments(bench, density), density);
+        findings.push(safety::acid_too_little(parts.name(at), dose, &finest));
+        problem.columns[at].most_g_per_l = Some(0.0);
+        return Ok(Exact { solution: solve(&problem)?, acid: Some(record), findings, left_out });
     }
     let solved = &chosen.solution.g_per_l;
     let base = if chosen.needs_acid { None } else { base_that_would(question, acid, solved)? };

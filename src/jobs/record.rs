@@ -34,6 +34,8 @@ pub struct Dose {
     pub grams_exact: Option<f64>,
     /// What to draw up, mL, for liquids and bottles.
     pub millilitres: Option<f64>,
+    /// What the exact mix has of a bottle, mL; null for a salt.
+    pub millilitres_exact: Option<f64>,
     /// The bottle that is drawn from, or that a salt comes in.
     pub helper: Option<String>,
     /// Step of the scale to use, g.

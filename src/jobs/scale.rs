@@ -58,7 +58,8 @@ pub fn scale(at_hand: &Bench, own_water: bool, recipe: &Recipe, to: Volume) -> R
     let saved = saved(recipe, at_hand)?;
     let from_l = saved.litres();
     let bench = if own_water { at_hand.clone() } else { saved.bench.clone() }.with_tank(to);
-    let doses = if own_water { saved.on(&bench)? } else { saved.doses.clone() };
+    // a bottle of the recipe may be empty or never made: its salts are weighed, or put into a new one
+    let doses = if own_water { saved.on(&bench)? } else { saved.on(&Bench { helpers: Vec::new(), ..bench.clone() })? };
     let parts = Parts::new(&bench, doses.iter().map(|(part, _)| *part).collect());
     let per_l: Vec<f64> = doses.iter().map(|(_, amount)| amount / from_l).collect();
     let brew = super::brew::Brew::new(&parts).map_err(failed)?;

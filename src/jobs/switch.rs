@@ -106,6 +106,7 @@ const SHARES: [f64; 5] = [0.0, 0.25, 0.5, 0.75, 1.0];
 const GRID: u32 = 24;
 /// Narrowings of an interval.
 const NARROWINGS: usize = 48;
+const FEW_NARROWINGS: usize = 10;
 /// The most buckets that are counted.
 const MOST_BUCKETS: f64 = 400.0;
 /// A change of EC at once over which roots may suffer, mS/cm: own choice, no source.
@@ -147,6 +148,13 @@ impl<'b> Turn<'b> {
         Ok(bench)
     }
 
+    /// How often an interval is narrowed. With a limit of EC every look costs many speciations, and a thousandth of the tank
+    /// is as near as a bucket comes.
+    fn narrowings(&self) -> usize {
+        let ec = self.bench.formula(self.formula).map(|formula| formula.ec).unwrap_or_default();
+        if ec.min.is_some() || ec.max.is_some() { FEW_NARROWINGS } else { NARROWINGS }
+    }
+
     /// Misfit before rounding after draining so much; infinite where limits cannot be kept.
     fn misfit(&self, drain: f64) -> Result<f64, JobError> {
         exact_misfit(&self.bench_after(drain)?, self.formula)
@@ -169,7 +177,7 @@ impl<'b> Turn<'b> {
         let possible = points[near].0;
         let (mut low, mut high) = (points[near.saturating_sub(1)].0, points[(near + 1).min(points.len() - 1)].0);
         let golden = (5.0_f64.sqrt() - 1.0) / 2.0;
-        for _ in 0..NARROWINGS {
+        for _ in 0..self.narrowings() {
             let (a, b) = (high - golden * (high - low), low + golden * (high - low));
             let (of_a, of_b) = (self.misfit(a)?, self.misfit(b)?);
             points.extend([(a, of_a), (b, of_b)]);
@@ -200,7 +208,7 @@ impl<'b> Turn<'b> {
             if self.misfit(low)? <= allowed {
                 return Ok(low);
             }
-            for _ in 0..NARROWINGS {
+            for _ in 0..self.narrowings() {
                 let middle = f64::midpoint(low, high);
                 if self.misfit(middle)? <= allowed { high = middle } else { low = middle }
             }
@@ -305,9 +313,11 @@ pub fn switch(
     let mut shown = Vec::new();
     let mut after = Err(JobError::NoSwitch { why: String::new() });
     for (kind, drain) in rows {
-        let made = turn.bench_after(drain).and_then(|bench| mix(&bench, formula, options));
+        let is_told = kind == told && (drain - best).abs() < 1e-12;
+        let options = MixOptions { without_reasons: options.without_reasons || !is_told, ..*options };
+        let made = turn.bench_after(drain).and_then(|bench| mix(&bench, formula, &options));
         shown.push(option(kind, drain, turn.refill(drain), made.as_ref())?);
-        if kind == told && (drain - best).abs() < 1e-12 {
+        if is_told {
             after = made;
         }
     }

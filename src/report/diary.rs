@@ -323,6 +323,7 @@ fn restoring(page: &mut Page, restore: Option<&RestoreRecord>, why_not: Option<&
     for line in columns(&rows, &[0, 2]) {
         page.line(&line);
     }
+    super::mix::bottles(page, &record.helpers);
     let missed = |over: bool| {
         let these = record.missed.iter().filter(|(_, ppm, target)| (ppm > target) == over);
         let each = these.map(|(symbol, ppm, target)| format!("{symbol} {} against {}", ppm_text(*ppm), ppm_text(*target)));
@@ -335,7 +336,7 @@ fn restoring(page: &mut Page, restore: Option<&RestoreRecord>, why_not: Option<&
     if !short.is_empty() {
         page.paragraph(
             "   ",
-            &format!("stays short: no salt on the shelf brings it alone, or too little to weigh (ppm): {short}"),
+            &format!("stays short: nothing on the shelf brings it without taking something else over, or too little to weigh (ppm): {short}"),
         );
     }
 }

@@ -115,7 +115,7 @@ fn small_amount(dose: &Dose) -> String {
     match dose.grams_exact {
         Some(grams) if grams < 1.0 => format!("{} mg", significant(grams * 1e3, 2)),
         Some(grams) => format!("{} g", significant(grams, 2)),
-        None => "too little".to_owned(),
+        None => format!("{} mL", significant(dose.millilitres_exact.unwrap_or(0.0), 2)),
     }
 }
 
@@ -138,7 +138,6 @@ pub(super) fn measured(dose: &Dose) -> (String, String) {
             dose.grams.map_or_else(String::new, |grams| format!("{} g", fixed(grams, dose_decimals(dose)))),
             dose.scale_g.map_or_else(String::new, |step| format!("{step} g scale")),
         ),
-        None if comes_in_a_bottle(dose) && dose.grams_exact.is_none() => (String::new(), "in it".to_owned()),
         None if comes_in_a_bottle(dose) => (String::new(), format!("{} in it", small_amount(dose))),
         None => (format!("({})", small_amount(dose)), "LEFT OUT, see below".to_owned()),
     }
@@ -313,12 +312,15 @@ pub(super) fn meter(page: &mut Page, record: &MixRecord) {
         _ => page.line("   pH not known: a product on the list does not state its alkalinity; measure it"),
     }
     if let Some(acid) = &record.acid {
-        acid_doses(page, acid);
+        let of = |dose: &&Dose| dose.salt.as_ref().or(dose.helper.as_ref()) == Some(&acid.salt);
+        let listed = record.doses.iter().find(of).is_some_and(|dose| dose.measure.is_some() || dose.helper.is_some());
+        acid_doses(page, acid, listed);
     }
     page.line("   Predictions; your meter's reading wins.");
 }
 
-fn acid_doses(page: &mut Page, acid: &AcidRecord) {
+/// `is_listed`: the list of weights has it, by itself or in a bottle.
+fn acid_doses(page: &mut Page, acid: &AcidRecord, is_listed: bool) {
     // a bottle of the acid counts in mL alone
     let (fresh, aired) = (acid.grams_fresh.or(acid.millilitres_fresh), acid.grams_aired.or(acid.millilitres_aired));
     let none = |amount: Option<f64>| amount.is_some_and(|amount| amount <= 0.0);
@@ -334,6 +336,9 @@ fn acid_doses(page: &mut Page, acid: &AcidRecord) {
     };
     let chosen = if acid.basis == "fresh" { fresh } else { aired };
     let listed = match chosen {
+        Some(amount) if amount > 0.0 && !is_listed => {
+            "none of it can be measured here, so none is in the list above.".to_owned()
+        }
         Some(amount) if amount > 0.0 => format!("the list above has the {} dose, in whole steps.", acid.basis),
         Some(_) => "none is in the list above.".to_owned(),
         None => "what the list above has of it falls short of the wish.".to_owned(),

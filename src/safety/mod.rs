@@ -25,4 +25,4 @@ pub use finding::{Finding, Severity};
 pub use reaction::{AcidFacts, acid_in_steps, acid_not_reckoned, acid_not_reckoned_in_tank, of_acid};
 pub use reading::{ReadingFacts, of_reading};
 pub use watch::findings;
-pub use weighing::{back_by, fewer_salts, in_two_steps, limits_gave_way};
+pub use weighing::{acid_too_little, back_by, fewer_salts, in_two_steps, limits_gave_way};

@@ -125,6 +125,22 @@ fn left_out(salt: &Measured, finest: &Finest) -> Finding {
     }
 }
 
+/// An acid that burns, of which too little is needed to draw up, and which is not thinned at the bench.
+#[must_use]
+pub fn acid_too_little(name: &str, grams: f64, finest: &Finest) -> Finding {
+    Finding {
+        code: "cannot-be-weighed",
+        severity: Severity::Stop,
+        message: format!(
+            "{name}: {} would bring the pH to the wish, under the {} that the syringe here is trusted with; none goes in.",
+            amount_text(grams, finest),
+            amount_text(finest.smallest_g, finest)
+        ),
+        remedy: Some("A ready-diluted acid, a finer syringe, or a larger volume mixed at once.".to_owned()),
+        source: None,
+    }
+}
+
 /// Limits that no whole steps keep.
 #[must_use]
 pub fn limits_gave_way(limits: &[String]) -> Option<Finding> {

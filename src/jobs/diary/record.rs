@@ -4,6 +4,7 @@ use schemars::JsonSchema;
 use serde::Serialize;
 
 use crate::diary::Event;
+use crate::jobs::HelperRecord;
 use crate::safety::Finding;
 
 /// An entry and whether it counts.
@@ -192,6 +193,8 @@ pub struct RestoreRecord {
     pub volume_l: f64,
     /// What to weigh in.
     pub doses: Vec<RestoreDose>,
+    /// Dilute bottles that it draws from.
+    pub helpers: Vec<HelperRecord>,
     /// Elements that no salt brings back, or that are over their target: symbol and what they come to, ppm, against the target.
     pub missed: Vec<(String, f64, f64)>,
 }

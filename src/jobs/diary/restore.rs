@@ -34,5 +34,5 @@ pub fn restore(bench: &Bench, formula: &str, ppm: &Nutrients, volume_l: f64) -> 
         let target = element.target_ppm?;
         ((element.ppm - target).abs() > 0.05 * target).then(|| (element.element.clone(), element.ppm, target))
     });
-    Ok(RestoreRecord { volume_l, doses: doses.collect(), missed: missed.collect() })
+    Ok(RestoreRecord { volume_l, doses: doses.collect(), helpers: mix.helpers.clone(), missed: missed.collect() })
 }
