@@ -6,7 +6,6 @@
 use std::path::Path;
 
 use bloomsalt::bench::Bench;
-use bloomsalt::cli::{Console, run};
 use bloomsalt::jobs::{
     self, Added, CauseKind, CheckOptions, Content, MixOptions, Reading, ReadingRecord, Recipe, check_tank,
 };
@@ -14,18 +13,8 @@ use bloomsalt::quantity::{Amount, gram, millisiemens_per_cm};
 use bloomsalt::report;
 use serde_json::Value;
 
-fn bloomsalt(arguments: &[&str]) -> (u8, String, String) {
-    let (mut out, mut err) = (Vec::new(), Vec::new());
-    let all = std::iter::once("bloomsalt").chain(arguments.iter().copied());
-    let status = run(all, &mut out, &mut err, Console::default());
-    (status, String::from_utf8(out).expect("UTF-8"), String::from_utf8(err).expect("UTF-8"))
-}
-
-fn done(arguments: &[&str]) -> String {
-    let (status, out, err) = bloomsalt(arguments);
-    assert_eq!((status, err.as_str()), (0, ""), "{arguments:?}");
-    out
-}
+mod program;
+use program::{bloomsalt, done};
 
 fn json(arguments: &[&str]) -> Value {
     serde_json::from_str(&done(arguments)).expect("one JSON document")

@@ -6,19 +6,8 @@ use bloomsalt::cli::{Console, run};
 use bloomsalt::jobs::Recipe;
 use serde_json::Value;
 
-/// Exit status, standard output, standard error.
-fn bloomsalt(arguments: &[&str]) -> (u8, String, String) {
-    let (mut out, mut err) = (Vec::new(), Vec::new());
-    let all = std::iter::once("bloomsalt").chain(arguments.iter().copied());
-    let status = run(all, &mut out, &mut err, Console::default());
-    (status, String::from_utf8(out).expect("UTF-8"), String::from_utf8(err).expect("UTF-8"))
-}
-
-fn done(arguments: &[&str]) -> String {
-    let (status, out, err) = bloomsalt(arguments);
-    assert_eq!((status, err.as_str()), (0, ""), "{arguments:?}");
-    out
-}
+mod program;
+use program::{bloomsalt, done};
 
 fn json(arguments: &[&str]) -> Value {
     serde_json::from_str(&done(arguments)).expect("one JSON document")

@@ -1,26 +1,14 @@
 //! A recipe for another tank size: there and back, to a test bucket, with bottles and products, and damaged.
 #![allow(clippy::disallowed_methods, reason = "writes recipes into a folder of its own")]
 
-use bloomsalt::cli::{Console, run};
 use serde_json::{Value, json};
+
+mod program;
+use program::{bloomsalt, done};
 
 const DEMO: &str = concat!(env!("CARGO_MANIFEST_DIR"), "/examples/streptocarpus.toml");
 const TEN: &str = concat!(env!("CARGO_MANIFEST_DIR"), "/examples/ten-litres.toml");
 const BOTTLES: &str = concat!(env!("CARGO_MANIFEST_DIR"), "/examples/ten-litres-bottles.toml");
-
-/// Exit status, standard output, standard error.
-fn bloomsalt(arguments: &[&str]) -> (u8, String, String) {
-    let (mut out, mut err) = (Vec::new(), Vec::new());
-    let all = std::iter::once("bloomsalt").chain(arguments.iter().copied());
-    let status = run(all, &mut out, &mut err, Console::default());
-    (status, String::from_utf8(out).expect("UTF-8"), String::from_utf8(err).expect("UTF-8"))
-}
-
-fn done(arguments: &[&str]) -> String {
-    let (status, out, err) = bloomsalt(arguments);
-    assert_eq!((status, err.as_str()), (0, ""), "{arguments:?}");
-    out
-}
 
 fn document(arguments: &[&str]) -> Value {
     serde_json::from_str(&done(&[arguments, &["--json"]].concat())).expect("one document")

@@ -4,11 +4,13 @@
 use std::fmt::Write as _;
 
 use bloomsalt::bench::Bench;
-use bloomsalt::cli::{Console, run};
 use bloomsalt::jobs::{self, Holding, MixOptions, SwitchOption, SwitchOptions, SwitchRecord};
 use bloomsalt::matter::{Nutrient, Nutrients};
 use bloomsalt::quantity::{Volume, liter};
 use serde_json::Value;
+
+mod program;
+use program::{bloomsalt, done};
 
 const DEMO: &str = concat!(env!("CARGO_MANIFEST_DIR"), "/examples/streptocarpus.toml");
 const DIARY: &str = concat!(env!("CARGO_MANIFEST_DIR"), "/examples/streptocarpus-diary.jsonl");
@@ -378,20 +380,6 @@ fn the_day_to_turn_back_is_counted_over_year_and_leap_day() {
         assert!(turned.after.findings.iter().any(|f| f.code == "back-by" && f.message.contains(back)));
         assert_eq!(turn(&bench, "growth", &holding, &how).back_by, None);
     }
-}
-
-/// Exit status, standard output, standard error.
-fn bloomsalt(arguments: &[&str]) -> (u8, String, String) {
-    let (mut out, mut err) = (Vec::new(), Vec::new());
-    let all = std::iter::once("bloomsalt").chain(arguments.iter().copied());
-    let status = run(all, &mut out, &mut err, Console::default());
-    (status, String::from_utf8(out).expect("UTF-8"), String::from_utf8(err).expect("UTF-8"))
-}
-
-fn done(arguments: &[&str]) -> String {
-    let (status, out, err) = bloomsalt(arguments);
-    assert_eq!((status, err.as_str()), (0, ""), "{arguments:?}");
-    out
 }
 
 fn json(arguments: &[&str]) -> Value {

@@ -1,7 +1,7 @@
 //! `bloomsalt check SALT=AMOUNT …`.
 
 use super::args::CheckArgs;
-use super::diary::{analysis_ppm, number, unfit};
+use super::diary::{analysis_ppm, number};
 use super::failure::Failure;
 use super::files;
 use super::mix::meter_scale;
@@ -28,7 +28,7 @@ pub(super) fn run(args: &CheckArgs, colour: bool) -> Result<String, Failure> {
         let made_up_to = args
             .tank
             .as_deref()
-            .map(|typed| quantity::volume(typed, &TANK_L).map_err(|error| unfit("--tank", typed, &error)));
+            .map(|typed| quantity::volume(typed, &TANK_L).map_err(|error| Failure::unfit("--tank", typed, &error)));
         let recipe = recipe(path)?;
         jobs::check_tank(&bench, &Content::Recipe { recipe: &recipe, made_up_to: made_up_to.transpose()? }, &how)
     } else if args.analysis.is_empty() {
@@ -62,12 +62,12 @@ fn found(typed: &[String]) -> Result<(Nutrients, Vec<Nutrient>), Failure> {
 
 /// What the meter reads, and how.
 fn reading(reads: &str, args: &CheckArgs) -> Result<Reading, Failure> {
-    let ec = quantity::conductivity(reads, &EC_READING_MS_PER_CM).map_err(|error| unfit("--reads", reads, &error))?;
+    let ec =
+        quantity::conductivity(reads, &EC_READING_MS_PER_CM).map_err(|error| Failure::unfit("--reads", reads, &error))?;
     let error = args.meter_error.as_deref().map(|typed| number("--meter-error", typed, &quantity::METER_ERROR));
-    let read_at = args
-        .read_at
-        .as_deref()
-        .map(|typed| quantity::temperature(typed, &TEMPERATURE_C).map_err(|error| unfit("--read-at", typed, &error)));
+    let read_at = args.read_at.as_deref().map(|typed| {
+        quantity::temperature(typed, &TEMPERATURE_C).map_err(|error| Failure::unfit("--read-at", typed, &error))
+    });
     Ok(Reading { ec, meter_error: error.transpose()?.unwrap_or(METER_ERROR), read_at: read_at.transpose()? })
 }
 
@@ -104,7 +104,7 @@ fn went_in(bench: &Bench, typed: &[String]) -> Result<(Vec<Added>, Vec<Drawn>), 
 
 fn drawn(typed: &str) -> Result<Drawn, Failure> {
     let (id, amount) = typed.split_once('=').unwrap_or((typed, ""));
-    match quantity::amount(amount, &ADDED_G, &ADDED_L).map_err(|error| unfit(typed, amount, &error))? {
+    match quantity::amount(amount, &ADDED_G, &ADDED_L).map_err(|error| Failure::unfit(typed, amount, &error))? {
         Amount::Volume(volume) => Ok(Drawn { bottle: id.trim().to_owned(), volume }),
         Amount::Mass(_) => {
             let message = format!("`{typed}` weighs a bottle; what a gram of it holds is not known");
@@ -136,6 +136,6 @@ fn parse(bench: &Bench, typed: &str) -> Result<Added, Failure> {
         return Err(Failure::input("salt-amount", format!("`{typed}` has no `=`"), help));
     };
     let salt = find(&bench.catalogue, id.trim())?;
-    let amount = quantity::amount(amount, &ADDED_G, &ADDED_L).map_err(|error| unfit(typed, amount, &error))?;
+    let amount = quantity::amount(amount, &ADDED_G, &ADDED_L).map_err(|error| Failure::unfit(typed, amount, &error))?;
     Ok(Added { salt, amount })
 }

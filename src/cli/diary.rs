@@ -192,10 +192,12 @@ fn saved(
 }
 
 fn reading(ec: Option<&str>, ph: Option<&str>, temperature: Option<&str>, level: Option<&str>) -> Result<Event, Failure> {
-    let ec =
-        ec.map(|typed| quantity::conductivity(typed, &EC_READING_MS_PER_CM).map_err(|error| unfit("--ec", typed, &error)));
-    let celsius = temperature
-        .map(|typed| quantity::temperature(typed, &TEMPERATURE_C).map_err(|error| unfit("--temperature", typed, &error)));
+    let ec = ec.map(|typed| {
+        quantity::conductivity(typed, &EC_READING_MS_PER_CM).map_err(|error| Failure::unfit("--ec", typed, &error))
+    });
+    let celsius = temperature.map(|typed| {
+        quantity::temperature(typed, &TEMPERATURE_C).map_err(|error| Failure::unfit("--temperature", typed, &error))
+    });
     let ph = ph.map(|typed| number("--ph", typed, &quantity::PH));
     let level = level.map(|typed| volume("--level", typed, &LEVEL_L).map(litres));
     Ok(Event::Reading {
@@ -233,14 +235,8 @@ pub(super) fn analysis_ppm(found: &[String], code: &'static str) -> Result<Amoun
     Ok(ppm_by_symbol)
 }
 
-/// A quantity that does not fit, with what is taken.
-pub(super) fn unfit(what: &str, typed: &str, error: &QuantityError) -> Failure {
-    let help = error.suggestion().map(|word| format!("did you mean `{word}`?"));
-    Failure::input("quantity", format!("`{what}` reads \"{typed}\"; {error}"), help)
-}
-
 fn volume(what: &str, typed: &str, bound: &Bound) -> Result<Volume, Failure> {
-    quantity::volume(typed, bound).map_err(|error| unfit(what, typed, &error))
+    quantity::volume(typed, bound).map_err(|error| Failure::unfit(what, typed, &error))
 }
 
 fn litres(volume: Volume) -> f64 {
@@ -250,14 +246,14 @@ fn litres(volume: Volume) -> f64 {
 /// A bare number within a bound.
 pub(super) fn number(what: &str, typed: &str, bound: &Bound) -> Result<f64, Failure> {
     let value = typed.parse().map_err(|_| QuantityError::NotANumber { read: typed.to_owned() });
-    value.and_then(|value| bound.check(value)).map_err(|error| unfit(what, typed, &error))
+    value.and_then(|value| bound.check(value)).map_err(|error| Failure::unfit(what, typed, &error))
 }
 
 /// A concentration by mass.
 fn ppm(what: &str, typed: &str, bound: &Bound) -> Result<f64, Failure> {
-    match quantity::concentration(typed).map_err(|error| unfit(what, typed, &error))? {
+    match quantity::concentration(typed).map_err(|error| Failure::unfit(what, typed, &error))? {
         quantity::Concentration::Mass(mass) => {
-            bound.check(nine_digits(ppm_of(mass))).map_err(|error| unfit(what, typed, &error))
+            bound.check(nine_digits(ppm_of(mass))).map_err(|error| Failure::unfit(what, typed, &error))
         }
         quantity::Concentration::Amount(_) => {
             Err(Failure::input("quantity", format!("`{what}` reads \"{typed}\"; it takes ppm or mg/L of the element"), None))

@@ -7,6 +7,7 @@ use annotate_snippets::{AnnotationKind, Group, Level, Renderer, Snippet};
 use crate::bench::BenchError;
 use crate::diary::Damage;
 use crate::jobs::JobError;
+use crate::quantity::QuantityError;
 use crate::report::error_document;
 
 /// A failed run.
@@ -30,6 +31,12 @@ impl Failure {
 
     pub(super) fn input(code: &'static str, message: impl Into<String>, help: Option<String>) -> Self {
         Self::Input { code, message: message.into(), help, file: None }
+    }
+
+    /// A quantity that does not fit, typed behind `what`, with what is taken.
+    pub(super) fn unfit(what: &str, typed: &str, error: &QuantityError) -> Self {
+        let help = error.suggestion().map(|word| format!("did you mean `{word}`?"));
+        Self::input("quantity", format!("`{what}` reads \"{typed}\"; {error}"), help)
     }
 
     pub(super) fn file(code: &'static str, path: &Path, message: &str) -> Self {

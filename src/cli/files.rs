@@ -19,10 +19,7 @@ pub(super) fn bench(file: Option<&Path>, tank: Option<&str>) -> Result<Bench, Fa
     match tank {
         None => Ok(bench),
         Some(text) => {
-            let volume = quantity::volume(text, &TANK_L).map_err(|error| {
-                let help = error.suggestion().map(|word| format!("did you mean `{word}`?"));
-                Failure::input("quantity", format!("`--tank` reads \"{text}\"; {error}"), help)
-            })?;
+            let volume = quantity::volume(text, &TANK_L).map_err(|error| Failure::unfit("--tank", text, &error))?;
             Ok(bench.with_tank(volume))
         }
     }

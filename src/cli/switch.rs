@@ -13,7 +13,7 @@ use super::{Console, diary_file, files};
 use crate::bench::Bench;
 use crate::diary::{Track, nutrients};
 use crate::jobs::{self, Holding, MixOptions, Recipe, SwitchOptions};
-use crate::quantity::{self, BUCKET_L, DRAIN_L, EC_STEP_MS_PER_CM, HELD_BACK_L, LEVEL_L, QuantityError, Volume, liter};
+use crate::quantity::{self, BUCKET_L, DRAIN_L, EC_STEP_MS_PER_CM, HELD_BACK_L, LEVEL_L, Volume, liter};
 use crate::report;
 
 pub(super) fn run(args: &SwitchArgs, console: Console, err: &mut dyn Write) -> Result<String, Failure> {
@@ -28,7 +28,7 @@ pub(super) fn run(args: &SwitchArgs, console: Console, err: &mut dyn Write) -> R
             .ec_step
             .as_deref()
             .map(|typed| {
-                quantity::conductivity(typed, &EC_STEP_MS_PER_CM).map_err(|error| unfit("--ec-step", typed, &error))
+                quantity::conductivity(typed, &EC_STEP_MS_PER_CM).map_err(|error| Failure::unfit("--ec-step", typed, &error))
             })
             .transpose()?,
         on: args.on.as_deref().map(date).transpose()?,
@@ -96,14 +96,9 @@ pub(super) fn recipe(path: &Path) -> Result<Recipe, Failure> {
         .map_err(|error| Failure::file("recipe", path, &format!("is no recipe: {error}")))
 }
 
-fn unfit(what: &str, typed: &str, error: &QuantityError) -> Failure {
-    let help = error.suggestion().map(|word| format!("did you mean `{word}`?"));
-    Failure::input("quantity", format!("`{what}` reads \"{typed}\"; {error}"), help)
-}
-
 /// A volume that was typed behind `what`.
 pub(super) fn litres(what: &str, typed: &str, bound: &quantity::Bound) -> Result<Volume, Failure> {
-    quantity::volume(typed, bound).map_err(|error| unfit(what, typed, &error))
+    quantity::volume(typed, bound).map_err(|error| Failure::unfit(what, typed, &error))
 }
 
 fn date(typed: &str) -> Result<Date, Failure> {

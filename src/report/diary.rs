@@ -5,7 +5,7 @@ use crate::diary::{Amounts, Event};
 use crate::jobs::{
     AddedRecord, BackRecord, DayRange, ElementNow, ForecastRecord, NowRecord, Range, RestoreRecord, ShowRecord, ValueAt,
 };
-use crate::quantity::{fixed, liter, ppm_decimals, ppm_text, significant, volume_text};
+use crate::quantity::{fixed, liter, ppm_decimals, ppm_text, significant, trimmed, volume_text};
 use crate::safety::{Finding, Severity};
 
 /// Always last: what an estimate is.
@@ -315,7 +315,7 @@ fn restoring(page: &mut Page, restore: Option<&RestoreRecord>, why_not: Option<&
         .map(|dose| {
             let amount = match (dose.millilitres, dose.grams) {
                 (Some(millilitres), _) => format!("{} mL", fixed(millilitres, 1)),
-                (None, grams) => format!("{} g", significant(grams.unwrap_or(0.0), 3)),
+                (None, grams) => format!("{} g", trimmed(grams.unwrap_or(0.0), 4)),
             };
             vec!["   ".to_owned(), amount, dose.name.clone()]
         })
