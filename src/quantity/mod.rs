@@ -27,5 +27,5 @@ pub use print::{
 };
 pub use units::{Conductivity, Density, Mass, Ppm, Temperature, Time, Volume};
 pub use units::{
-    celsius, days, gram, gram_per_milliliter_of, kilogram_per_liter, liter, milliliter, millisiemens_per_cm, ppm, ppm_of,
+    US_GALLON_L, celsius, days, gram, gram_per_milliliter_of, kilogram_per_liter, liter, milliliter, millisiemens_per_cm, ppm, ppm_of,
 };
