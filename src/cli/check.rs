@@ -44,6 +44,9 @@ pub(super) fn run(args: &CheckArgs, colour: bool) -> Result<String, Failure> {
     if let Some(path) = &args.save {
         files.add(path, "Saved the recipe to", report::document(&jobs::checked_recipe(&bench, &checked)));
     }
+    if let Some(path) = &args.sheet {
+        files.add(path, "Wrote", report::check_sheet(&checked, &jobs::pictures(&bench, &checked.tank)));
+    }
     files.write(text, args.json)
 }
 

@@ -26,6 +26,10 @@ pub(super) fn run(args: &CycleArgs, colour: bool) -> Result<String, Failure> {
     if let Some(path) = &args.csv {
         files.add(path, "Wrote", report::csv(&cycle));
     }
+    if let Some(path) = &args.sheet {
+        let labels = jobs::labels(&bench.catalogue, cycle.handling.iter().map(|handling| handling.salt.as_str()));
+        files.add(path, "Wrote", report::cycle_sheet(&cycle, &jobs::compared(&bench, None), &labels));
+    }
     files.write(text, args.json)
 }
 

@@ -22,6 +22,6 @@ pub use diary::{diary_added, diary_forecast, diary_now, diary_show};
 pub use json::{document, error_document, schema};
 pub use mix::{beside, mix};
 pub use salt::{salt, salts};
-pub use sheet::mix_sheet;
+pub use sheet::{check_sheet, cycle_sheet, mix_sheet, switch_sheet};
 pub use switch::{scale, switch};
 pub use trade::trade;

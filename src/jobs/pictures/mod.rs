@@ -46,8 +46,10 @@ pub struct Pictures {
 /// ```
 #[must_use]
 pub fn pictures(bench: &Bench, mix: &MixRecord) -> Pictures {
-    let own = balance(&bench.catalogue, mix.formula.as_deref().unwrap_or("your mix"), &contents(mix));
-    let (compared, not_compared) = compared(bench, mix.formula.as_deref().filter(|_| mix.job == "mix"));
+    // a fresh mix stands for its formula; any other tank beside it
+    let fresh = mix.formula.as_deref().filter(|_| mix.job == "mix");
+    let own = balance(&bench.catalogue, fresh.unwrap_or("this tank"), &contents(mix));
+    let (compared, not_compared) = compared(bench, fresh);
     let asks_both = ["N", "Ca"].iter().all(|symbol| target(&mix.elements, symbol).is_some());
     let calcium = |formula: &String| trade(bench, formula, Nutrient::N, Nutrient::Ca).map_err(|error| error.to_string());
     Pictures {

@@ -7,18 +7,18 @@ use crate::jobs::{HelperRecord, Ingredient};
 use crate::quantity::{fixed, liter, trimmed, volume_text};
 use crate::report::words::{ingredient_amount, ingredient_name, ingredient_with};
 
-/// The bottles of a mix; nothing where it has none.
-pub(super) fn bottles(helpers: &[HelperRecord]) -> Option<Markup> {
+/// The bottles of a mix; nothing where it has none. `id` is unique on the sheet.
+pub(super) fn bottles(helpers: &[HelperRecord], id: &str) -> Option<Markup> {
     if helpers.is_empty() {
         return None;
     }
     let body = html! {
-        @for (at, helper) in helpers.iter().enumerate() { (bottle(helper, at + 1)) }
+        @for (at, helper) in helpers.iter().enumerate() { (bottle(helper, &format!("{id}-{}", at + 1))) }
     };
-    Some(section("bottles", "Bottles to draw from", "dilute, for what is too little to measure", &body))
+    Some(section(id, "Bottles to draw from", "dilute, for what is too little to measure", &body))
 }
 
-fn bottle(helper: &HelperRecord, at: usize) -> Markup {
+fn bottle(helper: &HelperRecord, id: &str) -> Markup {
     html! {
         div .block {
             h3 { (helper.id) @if helper.new { " " span .beside { "to be made first" } } @else { " " span .beside { "there already" } } }
@@ -31,7 +31,7 @@ fn bottle(helper: &HelperRecord, at: usize) -> Markup {
                     "Made up to " b { (volume_text(liter(helper.volume_ml * 1e-3))) } " with "
                     (if helper.pure_water { "pure water" } else { "your water" }) ":"
                 }
-                (ingredients(&helper.made_of, &format!("bottle-{at}")))
+                (ingredients(&helper.made_of, id))
                 p .quiet { "Keep it dark and cool, " (helper.keep_days) " days at most (common practice, no source). On its label:" }
                 ul .label { @for line in &helper.label { li { (line) } } }
             }

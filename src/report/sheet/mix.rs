@@ -21,7 +21,7 @@ use crate::report::words::name;
 #[must_use]
 pub fn mix(record: &MixRecord, pictures: &Pictures) -> String {
     let mut sections = vec![weights(record)];
-    sections.extend(bottles(&record.helpers));
+    sections.extend(bottles(&record.helpers, "bottles"));
     sections.extend([meter(record), watch(&record.findings), tank(record)]);
     sections.extend(pictured(pictures));
     sections.extend(of_mix(record, &pictures.labels));

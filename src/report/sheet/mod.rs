@@ -6,15 +6,24 @@
 mod asked;
 mod balance;
 mod bottles;
+mod check;
+mod course;
+mod cycle;
 mod handling;
 mod meter;
 mod mix;
 mod page;
+mod shopping;
 mod svg;
+mod switch;
 mod tank;
 mod ternary;
+mod timeline;
 mod trade;
 mod watch;
 mod weights;
 
+pub use check::check as check_sheet;
+pub use cycle::cycle as cycle_sheet;
 pub use mix::mix as mix_sheet;
+pub use switch::switch as switch_sheet;

@@ -117,3 +117,11 @@ pub(super) fn path(class: &str, places: &[(f64, f64)]) -> Markup {
     let all: Vec<String> = places.iter().map(|(x, y)| format!("{},{}", at(*x), at(*y))).collect();
     html! { polyline class=(class) points=(all.join(" ")) {} }
 }
+
+/// The first `most` letters of a name, so that it stays in its place; the whole of it stands in a table.
+pub(super) fn cut(name: &str, most: usize) -> String {
+    if name.chars().count() <= most {
+        return name.to_owned();
+    }
+    name.chars().take(most - 1).chain(['…']).collect()
+}
