@@ -32,6 +32,16 @@ fn off(element: &Element) -> (f64, f64) {
     (element.deviation_percent.unwrap_or(0.0), 100.0 * element.plus_minus_ppm / whole)
 }
 
+/// A deviation with its sign; one that rounds to nothing has none.
+fn signed(percent: f64, decimals: usize) -> String {
+    let text = fixed(percent, decimals);
+    match text.strip_prefix('-') {
+        Some(size) => format!("−{size} %"),
+        None if text.bytes().any(|byte| (b'1'..=b'9').contains(&byte)) => format!("+{text} %"),
+        None => format!("{text} %"),
+    }
+}
+
 fn to_targets(elements: &[&Element]) -> Markup {
     let widest = elements.iter().map(|e| off(e).0.abs() + off(e).1).fold(0.0, f64::max);
     let span = SPANS.into_iter().find(|span| *span >= widest).unwrap_or(SPANS[SPANS.len() - 1]);
@@ -45,7 +55,7 @@ fn to_targets(elements: &[&Element]) -> Markup {
         @for tick in [-span, -span / 2.0, 0.0, span / 2.0, span] {
             (line(if tick == 0.0 { "target" } else { "grid" }, (axis.place(tick), 24.0), (axis.place(tick), bottom)))
             @if tick == 0.0 { (text("middle", (axis.place(tick), 15.0), "as asked")) }
-            @else if tick.abs() > span * 0.6 { (text("middle", (axis.place(tick), 15.0), &format!("{}{} %", if tick > 0.0 { "+" } else { "−" }, fixed(tick.abs(), 0)))) }
+            @else if tick.abs() > span * 0.6 { (text("middle", (axis.place(tick), 15.0), &signed(tick, 0))) }
         }
         @for (element, row) in elements.iter().zip(0_u32..) { (deviation(element, &axis, 26.0 + ROW * (f64::from(row) + 0.5))) }
     };
@@ -57,12 +67,11 @@ fn to_targets(elements: &[&Element]) -> Markup {
 fn deviation(element: &Element, axis: &Axis, y: f64) -> Markup {
     let (deviation, give) = off(element);
     let x = axis.place(deviation);
-    let sign = if deviation > 0.0 { "+" } else { "" };
     html! {
         g .strong { (text("start", (4.0, y + 5.0), &element.element)) }
         (line("give", (axis.place(deviation - give), y), (axis.place(deviation + give), y)))
         @if deviation.abs() > axis.to { (arrow(x, y, deviation > 0.0)) } @else { (mark(Form::Disc, x, y)) }
-        (text("end", (WIDTH - 4.0, y + 5.0), &format!("{sign}{} %", fixed(deviation, 1))))
+        (text("end", (WIDTH - 4.0, y + 5.0), &signed(deviation, usize::from(deviation.abs() < 100.0))))
     }
 }
 
@@ -91,6 +100,8 @@ fn limited(element: &Element, y: f64) -> Markup {
     let top = most.unwrap_or(2.0 * least).max(element.ppm) * 1.1;
     let axis = Axis { from: 0.0, to: top, start: SCALE.0, end: SCALE.1 };
     let (left, right) = (axis.place(least), axis.place(most.unwrap_or(top)));
+    // two numbers side by side lean away from each other
+    let outward = if right - left < 50.0 { ("end", "start") } else { ("middle", "middle") };
     html! {
         g .strong { (text("start", (4.0, y + 5.0), &element.element)) }
         (line("axis", (SCALE.0, y), (SCALE.1, y)))
@@ -99,8 +110,8 @@ fn limited(element: &Element, y: f64) -> Markup {
         @if most.is_some() { (line("end", (right, y - 7.0), (right, y + 7.0))) }
         (mark(Form::Disc, axis.place(element.ppm), y))
         g .small {
-            (text(if left - SCALE.0 < 14.0 { "start" } else { "middle" }, (left, y + 20.0), &ppm_text(least)))
-            @if let Some(most) = most { (text("middle", (right, y + 20.0), &ppm_text(most))) }
+            (text(outward.0, (left, y + 20.0), &element.min_ppm.map_or_else(|| "0".to_owned(), ppm_text)))
+            @if let Some(most) = most { (text(outward.1, (right, y + 20.0), &ppm_text(most))) }
         }
         (text("end", (WIDTH - 4.0, y + 5.0), &ppm_text(element.ppm)))
     }

@@ -12,29 +12,36 @@ pub(super) fn bottles(helpers: &[HelperRecord], id: &str) -> Option<Markup> {
     if helpers.is_empty() {
         return None;
     }
+    let (new, there): (Vec<_>, Vec<_>) = helpers.iter().enumerate().partition(|(_, helper)| helper.new);
     let body = html! {
-        @for (at, helper) in helpers.iter().enumerate() { (bottle(helper, &format!("{id}-{}", at + 1))) }
+        @for (at, helper) in new { (new_bottle(helper, &format!("{id}-{}", at + 1))) }
+        @if !there.is_empty() {
+            ul .plain { @for (_, helper) in there { li { b { (helper.id) } ", there already: " (served(helper)) } } }
+        }
     };
     Some(section(id, "Bottles to draw from", "dilute, for what is too little to measure", &body))
 }
 
-fn bottle(helper: &HelperRecord, id: &str) -> Markup {
+/// What of a bottle goes into the tank, and for how long it lasts.
+fn served(helper: &HelperRecord) -> Markup {
+    let tanks = fixed(helper.tanks, 0);
+    html! {
+        @match helper.dose_ml {
+            Some(ml) => { b { (trimmed(ml, 2)) " mL" } " goes into the tank; " (if helper.new { "a full bottle" } else { "what is left" }) " serves " (tanks) " such tanks." },
+            None => { "only to make the thinner bottle of it; enough for " (tanks) " such tanks." },
+        }
+    }
+}
+
+fn new_bottle(helper: &HelperRecord, id: &str) -> Markup {
     html! {
         div .block {
-            h3 { (helper.id) @if helper.new { " " span .beside { "to be made first" } } @else { " " span .beside { "there already" } } }
-            @match helper.dose_ml {
-                Some(ml) => p { b { (trimmed(ml, 2)) " mL" } " goes into the tank; " (if helper.new { "a full bottle" } else { "what is left" }) " serves " (fixed(helper.tanks, 0)) " such tanks." },
-                None => p { "Only to make the thinner bottle of it; enough for " (fixed(helper.tanks, 0)) " such tanks." },
-            }
-            @if helper.new {
-                p {
-                    "Made up to " b { (volume_text(liter(helper.volume_ml * 1e-3))) } " with "
-                    (if helper.pure_water { "pure water" } else { "your water" }) ":"
-                }
-                (ingredients(&helper.made_of, id))
-                p .quiet { "Keep it dark and cool, " (helper.keep_days) " days at most (common practice, no source). On its label:" }
-                ul .label { @for line in &helper.label { li { (line) } } }
-            }
+            h3 { (helper.id) " " span .beside { "to be made first" } }
+            p { "Made up to " b { (volume_text(liter(helper.volume_ml * 1e-3))) } " with " (if helper.pure_water { "pure water" } else { "your water" }) ":" }
+            (ingredients(&helper.made_of, id))
+            p { (served(helper)) }
+            p .quiet { "Keep it dark and cool, " (helper.keep_days) " days at most (common practice, no source). On its label:" }
+            ul .label { @for line in &helper.label { li { (line) } } }
         }
     }
 }

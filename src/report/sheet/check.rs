@@ -26,7 +26,7 @@ pub fn check(record: &CheckRecord, pictures: &Pictures) -> String {
     }
     sections.push(meter(mix));
     sections.extend(record.reading.as_ref().map(reading));
-    sections.extend([watch(&mix.findings), tank(mix)]);
+    sections.extend([watch(&mix.findings), tank(mix, None)]);
     sections.extend(
         record.remedies.as_ref().map(|remedies| to_set_it_right(remedies, mix.formula.as_deref().unwrap_or_default())),
     );
@@ -51,7 +51,7 @@ fn to_set_it_right(remedies: &Remedies, formula: &str) -> Markup {
 fn way(option: &Remedy, at: usize) -> Markup {
     let still: Vec<String> = option.after.iter().filter_map(still_off).collect();
     html! {
-        div .block {
+        div .way {
             h3 { (way_words(option)) }
             @if option.possible {
                 @if option.doses.is_empty() { p { "Nothing that would help." } } @else { (weights::list(&option.doses, &format!("way-{at}"))) }

@@ -64,6 +64,7 @@ fn mix_on(record: &CycleRecord) -> Markup {
             p { b { (hold.formula) } " from " (hold.days.from.long()) ": at most " (WholeDays(hold.hold_at_most_days)) ", so back to growth by " b { (hold.back_by.long()) } "." }
         }
     };
+    let body = html! { (body) p .quiet { "`bloomsalt mix FORMULA` says how to make each." } };
     section("mix-on", "What to mix when", "what to weigh for each stands below", &body)
 }
 
@@ -110,6 +111,7 @@ fn one_bottle(record: &CycleRecord, bottle: &BottlePlan, at: usize) -> Markup {
 }
 
 fn flowers(record: &CycleRecord) -> Markup {
+    let never: Vec<String> = record.meetings.iter().filter(|meeting| meeting.days.is_none()).map(pair).collect();
     let body = html! {
         div .scroll {
             table .flowers {
@@ -119,7 +121,10 @@ fn flowers(record: &CycleRecord) -> Markup {
         }
         @if !record.meetings.is_empty() {
             h3 { "Pollen meets stigmas" }
-            ul .plain { @for meeting in &record.meetings { li { b { (pair(meeting)) } ": " (meets(meeting)) "." } } }
+            ul .plain {
+                @for meeting in record.meetings.iter().filter(|meeting| meeting.days.is_some()) { li { b { (pair(meeting)) } ": " (meets(meeting)) "." } }
+                @if !never.is_empty() { li { b { "Never" } ": " (never.join("; ")) "." } }
+            }
         }
         @if !record.shifts.is_empty() {
             h3 { "Best start" }

@@ -22,7 +22,7 @@ use crate::report::words::name;
 pub fn mix(record: &MixRecord, pictures: &Pictures) -> String {
     let mut sections = vec![weights(record)];
     sections.extend(bottles(&record.helpers, "bottles"));
-    sections.extend([meter(record), watch(&record.findings), tank(record)]);
+    sections.extend([meter(record), watch(&record.findings), tank(record, None)]);
     sections.extend(pictured(pictures));
     sections.extend(of_mix(record, &pictures.labels));
     page(name(record), &aside(record), &sections)

@@ -12,7 +12,7 @@ use super::tank::tank;
 use super::watch::watch;
 use super::weights::weights;
 use crate::jobs::{Course, Pictures, SwitchRecord};
-use crate::quantity::{fixed, liter, ppm_text, volume_text};
+use crate::quantity::{fixed, liter, volume_text};
 use crate::report::switch::{litres, words};
 
 /// A tank turned over as a page of HTML to print: drain and refill first of all, then as a mix.
@@ -23,7 +23,7 @@ use crate::report::switch::{litres, words};
 pub fn switch(record: &SwitchRecord, pictures: &Pictures, told: Option<&Course>) -> String {
     let mut sections = vec![steps(record), weights(&record.after)];
     sections.extend(bottles(&record.after.helpers, "bottles"));
-    sections.extend([meter(&record.after), watch(&record.after.findings), tank(&record.after), before_and_after(record)]);
+    sections.extend([meter(&record.after), watch(&record.after.findings), tank(&record.after, Some(&record.before))]);
     sections.extend(pictured(pictures));
     sections.extend(told.and_then(course));
     sections.push(ways(record));
@@ -43,32 +43,9 @@ fn steps(record: &SwitchRecord) -> Markup {
             li { "Weigh in what is listed below, each dissolved by itself, pump on." }
             @if let Some(day) = &record.back_by { li { "Turn back by " b { (day) } "." } }
         }
-        p .quiet { "Before: " (record.before.known_from) "." }
+        p .quiet { "Before: " (record.before.known_from) ", EC " (fixed(record.before.ec_ms_cm, 2)) " mS/cm." }
     };
     section("steps", "Drain and refill", if record.told == "fixed" { "as asked" } else { &record.told }, &body)
-}
-
-fn before_and_after(record: &SwitchRecord) -> Markup {
-    let body = html! {
-        table .numbers {
-            thead { tr { th scope="col" { "ppm" } @for after in &record.after.elements { th scope="col" { (after.element) } } th scope="col" { "EC, mS/cm" } } }
-            tbody {
-                tr {
-                    th scope="row" { "before" }
-                    @for after in &record.after.elements {
-                        td { (record.before.elements.iter().find(|e| e.element == after.element).map_or_else(|| "-".to_owned(), |e| ppm_text(e.ppm))) }
-                    }
-                    td { (fixed(record.before.ec_ms_cm, 2)) }
-                }
-                tr {
-                    th scope="row" { "after" }
-                    @for after in &record.after.elements { td { b { (ppm_text(after.ppm)) } } }
-                    td { b { (fixed(record.after.ec_ms_cm, 2)) } }
-                }
-            }
-        }
-    };
-    section("before", "Before and after", "", &html! { div .scroll { (body) } })
 }
 
 fn ways(record: &SwitchRecord) -> Markup {

@@ -4,14 +4,23 @@ use maud::{Markup, html};
 
 use super::asked::asked;
 use super::page::section;
-use crate::jobs::MixRecord;
+use crate::jobs::{Before, Element, MixRecord};
 use crate::quantity::{fixed, ppm_decimals, ppm_text};
 use crate::report::words;
 
 /// Achieved against asked.
-pub(super) fn tank(record: &MixRecord) -> Markup {
+///
+/// * `before`: the tank before it was turned over; else what the water brings is told
+pub(super) fn tank(record: &MixRecord, before: Option<&Before>) -> Markup {
     let is_asked = record.formula.is_some();
-    let from = if record.job == "switch" { "there already" } else { "from water" };
+    let told = before.is_some() || !record.pure_water;
+    let other = |e: &Element| {
+        let ppm = match before {
+            Some(before) => before.elements.iter().find(|other| other.element == e.element).map_or(0.0, |other| other.ppm),
+            None => e.water_ppm,
+        };
+        if ppm > 0.0 { ppm_text(ppm) } else { "-".to_owned() }
+    };
     let body = html! {
         div .beside-numbers {
             @if is_asked { @if let Some(pictures) = asked(&record.elements) { div { (pictures) } } }
@@ -23,7 +32,7 @@ pub(super) fn tank(record: &MixRecord) -> Markup {
                             th scope="col" { "comes to" }
                             @if is_asked { th scope="col" { "asked" } }
                             th scope="col" { "give or take" }
-                            @if !record.pure_water { th scope="col" { (from) } }
+                            @if told { th scope="col" { (if before.is_some() { "before" } else { "from water" }) } }
                         }
                     }
                     tbody {
@@ -33,7 +42,7 @@ pub(super) fn tank(record: &MixRecord) -> Markup {
                                 td { b { (ppm_text(e.ppm)) } }
                                 @if is_asked { td { (words::asked(e)) } }
                                 td { (fixed(e.plus_minus_ppm, ppm_decimals(e.ppm))) }
-                                @if !record.pure_water { td { (if e.water_ppm > 0.0 { ppm_text(e.water_ppm) } else { "-".to_owned() }) } }
+                                @if told { td { (other(e)) } }
                             }
                         }
                     }

@@ -13,43 +13,49 @@ const WIDTH: f64 = 720.0;
 /// Left and right end of the days.
 const ACROSS: (f64, f64) = (112.0, 712.0);
 const TOP: f64 = 30.0;
-const TANK: f64 = 62.0;
-const LANE: f64 = 25.0;
+const TANK: f64 = 46.0;
+const LANE: f64 = 23.0;
+/// A line for the name of a group, then three lanes.
+const GROUP: f64 = 4.0 * LANE + 2.0;
 /// Width of a letter, about.
 const LETTER: f64 = 7.4;
 
-/// The timeline of a cycle.
+/// The timeline of a cycle: one drawing for each tank, all on one scale.
 pub(super) fn timeline(record: &CycleRecord) -> Markup {
     let windows = record.groups.iter().flat_map(|group| [group.opens.to, group.pollen.to, group.stigma.to]);
     let last = windows.fold(record.end, Date::max);
-    let days = Days {
-        start: record.start,
-        axis: Axis { from: 0.0, to: f64::from(last.days_since(record.start) + 1), start: ACROSS.0, end: ACROSS.1 },
-    };
-    let lanes: Vec<(&TankPlan, Vec<&GroupDates>)> = record.tanks.iter().map(|tank| (tank, fed(tank, record))).collect();
-    let count = |many: usize| f64::from(u32::try_from(many).unwrap_or(0));
-    let height = TOP + lanes.iter().map(|(_, groups)| TANK + 3.0 * LANE * count(groups.len()) + 10.0).sum::<f64>();
-    let mut y = TOP;
-    let says: Vec<String> = record.groups.iter().map(in_words).collect();
-    let marks = html! {
-        (months(&days, last, height))
-        @for (tank, groups) in &lanes {
-            (tank_lane(tank, &days, y))
-            @for (at, group) in groups.iter().enumerate() { (group_lanes(group, &days, y + TANK + 3.0 * LANE * count(at))) }
-            ({ y += TANK + 3.0 * LANE * count(groups.len()) + 10.0; html! {} })
-        }
-    };
-    let title = format!("{} to {}", record.start.long(), last.long());
-    let picture = Picture { id: "timeline", title: &title, says: &says.join(" "), size: (WIDTH, height) };
+    let span = f64::from(last.days_since(record.start) + 1);
+    let days = Days { start: record.start, last, axis: Axis { from: 0.0, to: span, start: ACROSS.0, end: ACROSS.1 } };
     let body = html! {
-        figure .wide {
-            div .scroll { (picture.draw(&marks)) }
-            figcaption .quiet {
-                "Bars: phases; shaded and thick where another formula than growth is fed. Filled triangle: another formula, open triangle: the same formula afresh."
-            }
+        @for (at, tank) in record.tanks.iter().enumerate() { (of_tank(tank, &fed(tank, record), &days, at + 1)) }
+        p .quiet {
+            "Bars: phases; shaded and thick where another formula than growth is fed. Filled triangle: another formula, open \
+             triangle: the same formula afresh."
         }
     };
     section("when", "The plan at a glance", "by your own figures; a plant may not keep to them", &body)
+}
+
+fn of_tank(tank: &TankPlan, groups: &[&GroupDates], days: &Days, at: usize) -> Markup {
+    let count = |many: usize| f64::from(u32::try_from(many).unwrap_or(0));
+    let height = TOP + TANK + GROUP * count(groups.len());
+    let name = tank_name(tank);
+    let told: Vec<String> =
+        tank.phases.iter().map(|phase| format!("{} from {}", phase.phase, phase.days.from.long())).collect();
+    let flowers: Vec<String> = groups.iter().map(|group| in_words(group)).collect();
+    let says = format!("{}. {}", told.join(", "), flowers.join(" "));
+    let marks = html! {
+        (months(days, height))
+        (tank_lane(tank, days))
+        @for (at, group) in groups.iter().enumerate() { (group_lanes(group, days, TOP + TANK + GROUP * count(at))) }
+    };
+    let picture = Picture { id: &format!("timeline-{at}"), title: &name, says: &says, size: (WIDTH, height) };
+    html! {
+        figure .wide {
+            figcaption { b { (name) } ", " (litres(tank.volume_l)) @if !tank.feeds.is_empty() { ", feeds " (tank.feeds.join(", ")) } }
+            div .scroll { (picture.draw(&marks)) }
+        }
+    }
 }
 
 /// Groups on a tank.
@@ -60,6 +66,7 @@ fn fed<'r>(tank: &TankPlan, record: &'r CycleRecord) -> Vec<&'r GroupDates> {
 
 struct Days {
     start: Date,
+    last: Date,
     axis: Axis,
 }
 
@@ -86,12 +93,13 @@ fn in_words(group: &GroupDates) -> String {
     )
 }
 
-fn months(days: &Days, last: Date, height: f64) -> Markup {
-    let all = (0..=last.days_since(days.start)).map(|day| days.start.plus(day));
+fn months(days: &Days, height: f64) -> Markup {
+    let all = (0..=days.last.days_since(days.start)).map(|day| days.start.plus(day));
     let firsts: Vec<Date> = all.filter(|day| day.to_string().ends_with("-01")).collect();
     // a dozen names are all there is room for
     let every = firsts.len().div_ceil(12).max(1);
     html! {
+        @if firsts.first().is_none_or(|first| days.place(*first) > ACROSS.0 + 50.0) { (text("start", (ACROSS.0, 15.0), &short(days.start))) }
         @for (at, first) in firsts.iter().enumerate() {
             @let x = days.place(*first);
             (line("grid", (x, 20.0), (x, height)))
@@ -110,34 +118,34 @@ fn month(first: Date, with_year: bool) -> String {
     }
 }
 
-fn tank_lane(tank: &TankPlan, days: &Days, y: f64) -> Markup {
+fn tank_lane(tank: &TankPlan, days: &Days) -> Markup {
+    let y = TOP;
     html! {
-        g .strong { (text("start", (4.0, y + 18.0), &cut(&tank_name(tank), 13))) }
-        g .small { (text("start", (4.0, y + 36.0), &litres(tank.volume_l))) }
+        (text("start", (4.0, y + 30.0), "feeding"))
         @for phase in &tank.phases {
             @let (left, right) = days.window(&phase.days);
-            rect .phase .fed[phase.formula != "growth"] x=(at(left)) y=(at(y + 22.0)) width=(at(right - left)) height="26" {}
+            rect .phase .fed[phase.formula != "growth"] x=(at(left)) y=(at(y + 12.0)) width=(at(right - left)) height="26" {}
             @if right - left > 8.0 + LETTER * f64::from(u32::try_from(phase.phase.chars().count()).unwrap_or(0)) {
-                (text("middle", (f64::midpoint(left, right), y + 40.0), &phase.phase))
+                (text("middle", (f64::midpoint(left, right), y + 30.0), &phase.phase))
             }
         }
         @for fill in &tank.fills {
             @let x = days.place(fill.date);
             polygon .fill .renewal[fill.reason == FillReason::Renewal]
-                points={ (at(x)) "," (at(y + 21.0)) " " (at(x - 5.5)) "," (at(y + 10.0)) " " (at(x + 5.5)) "," (at(y + 10.0)) } {}
+                points={ (at(x)) "," (at(y + 11.0)) " " (at(x - 5.5)) "," (at(y)) " " (at(x + 5.5)) "," (at(y)) } {}
         }
     }
 }
 
 fn group_lanes(group: &GroupDates, days: &Days, y: f64) -> Markup {
-    let lanes =
-        [("flowers", "flowers", group.opens), ("pollen", "pollen", group.pollen), ("stigmas", "stigmas", group.stigma)];
+    let lanes = [("flowers", group.opens), ("pollen", group.pollen), ("stigmas", group.stigma)];
     html! {
-        @for ((what, class, window), lane) in lanes.iter().zip([0.0, LANE, 2.0 * LANE]) {
+        g .strong { (text("start", (4.0, y + 14.0), &cut(&group.id, 40))) }
+        @for ((what, window), lane) in lanes.iter().zip([LANE, 2.0 * LANE, 3.0 * LANE]) {
             @let (left, right) = days.window(window);
             @let dates = format!("{} to {}", short(window.from), short(window.to));
-            (text("start", (4.0, y + lane + 14.0), &format!("{} {what}", cut(&group.id, 7))))
-            rect .window .(class) x=(at(left)) y=(at(y + lane + 2.0)) width=(at(right - left)) height="15" {}
+            (text("start", (14.0, y + lane + 14.0), what))
+            rect .window .(what) x=(at(left)) y=(at(y + lane + 2.0)) width=(at(right - left)) height="15" {}
             @if right + 8.0 + LETTER * 16.0 > ACROSS.1 { (text("end", (left - 6.0, y + lane + 14.0), &dates)) }
             @else { (text("start", (right + 6.0, y + lane + 14.0), &dates)) }
         }

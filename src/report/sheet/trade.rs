@@ -7,9 +7,9 @@ use super::svg::{Axis, Form, Picture, at, line, mark, path, text};
 use crate::jobs::TradeRecord;
 use crate::quantity::{fixed, ppm_text};
 
-const SIZE: (f64, f64) = (460.0, 270.0);
+const SIZE: (f64, f64) = (360.0, 250.0);
 /// The frame: left, top, right, bottom.
-const FRAME: (f64, f64, f64, f64) = (52.0, 30.0, 446.0, 222.0);
+const FRAME: (f64, f64, f64, f64) = (40.0, 28.0, 350.0, 202.0);
 
 /// The trade-off of a shelf, or why it is not shown.
 pub(super) fn trade(record: Option<&Result<TradeRecord, String>>) -> Option<Markup> {
@@ -69,7 +69,7 @@ fn told(record: &TradeRecord) -> String {
 }
 
 fn ticks(x: &Axis, y: &Axis) -> Markup {
-    let ((across, decimals), (up, up_decimals)) = (x.ticks(8), y.ticks(6));
+    let ((across, decimals), (up, up_decimals)) = (x.ticks(6), y.ticks(6));
     html! {
         @for tick in up {
             (line("grid", (FRAME.0, y.place(tick)), (FRAME.2, y.place(tick))))

@@ -12,6 +12,9 @@ const NO_DIGIT: char = '\u{2007}';
 /// Stands for a point that is not there.
 const NO_POINT: char = '\u{2008}';
 
+/// Lists of up to so many lines stay on one page: half a page of A4.
+const MOST_WHOLE: usize = 13;
+
 /// The weights of a mix, first of all on its sheet.
 pub(super) fn weights(record: &MixRecord) -> Markup {
     let (heading, aside) = if checked(record) {
@@ -36,7 +39,7 @@ pub(super) fn list(doses: &[Dose], id: &str) -> Markup {
     let places = amounts.iter().map(|amount| places(amount)).max().unwrap_or(0);
     let mut number = 0;
     html! {
-        table .weights {
+        table .weights .whole[doses.len() <= MOST_WHOLE] {
             thead { tr { th scope="col" { span .unseen { "done" } } th scope="col" .amount { "amount" } th scope="col" { "of what, with what" } } }
             tbody {
                 @for (dose, amount) in doses.iter().zip(&amounts) {
@@ -59,10 +62,10 @@ fn row(dose: &Dose, amount: &Markup, number: usize, id: &str) -> Markup {
             td .box { input type="checkbox" id=(box_id); span .number { (number) "." } }
             td .amount { (amount) }
             th scope="row" {
-                label for=(box_id) { (dose_name(dose)) }
-                span .with {
-                    " " (with)
-                    @if let Some(portions) = dose.portions { ", in " (portions) " equal portions" }
+                div .spread {
+                    label for=(box_id) { (dose_name(dose)) }
+                    " "
+                    span .with { (with) @if let Some(portions) = dose.portions { ", in " (portions) " equal portions" } }
                 }
             }
         }
