@@ -29,7 +29,7 @@ pub(super) fn course(record: &Course) -> Option<Markup> {
                 @if record.shortened { " Earlier entries are left out." }
             }
         }
-        (numbers(points))
+        div .scroll { (numbers(points)) }
     };
     Some(section("course", "The tank so far, by the diary", "", &body))
 }
@@ -135,7 +135,7 @@ fn filling(x: f64, formula: &str) -> Markup {
 
 fn numbers(points: &[CoursePoint]) -> Markup {
     html! {
-        table .numbers .course {
+        table .numbers {
             thead { tr { th scope="col" { "day" } th scope="col" { "EC read, mS/cm" } th scope="col" { "N likely (low to high), ppm" } th scope="col" { "" } } }
             tbody {
                 @for point in points {

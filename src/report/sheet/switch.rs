@@ -51,16 +51,18 @@ fn steps(record: &SwitchRecord) -> Markup {
 fn ways(record: &SwitchRecord) -> Markup {
     let number = |value: Option<f64>, places| value.map_or_else(|| "-".to_owned(), |value| fixed(value, places));
     let body = html! {
-        table .numbers {
-            thead { tr { th scope="col" { "drain" } th scope="col" { "fill in" } th scope="col" { "misfit" } th scope="col" { "EC, mS/cm" } th scope="col" { "" } } }
-            tbody {
-                @for option in &record.options {
-                    tr {
-                        th scope="row" { (litres(option.drain_l)) }
-                        td { (litres(option.refill_l)) }
-                        td { (number(option.misfit, 3)) }
-                        td { (number(option.ec_ms_cm, 2)) }
-                        td { (words(option, &record.told)) }
+        div .scroll {
+            table .numbers {
+                thead { tr { th scope="col" { "drain" } th scope="col" { "fill in" } th scope="col" { "misfit" } th scope="col" { "EC, mS/cm" } th scope="col" { "" } } }
+                tbody {
+                    @for option in &record.options {
+                        tr {
+                            th scope="row" { (litres(option.drain_l)) }
+                            td { (litres(option.refill_l)) }
+                            td { (number(option.misfit, 3)) }
+                            td { (number(option.ec_ms_cm, 2)) }
+                            td { (words(option, &record.told)) }
+                        }
                     }
                 }
             }

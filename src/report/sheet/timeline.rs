@@ -5,7 +5,7 @@ use maud::{Markup, html};
 use super::course::short;
 use super::page::section;
 use super::svg::{Axis, Picture, at, cut, line, text};
-use crate::jobs::{CycleRecord, FillReason, GroupDates, TankPlan, Window};
+use crate::jobs::{CycleRecord, FillReason, GroupDates, PhaseDates, TankPlan, Window};
 use crate::quantity::Date;
 use crate::report::cycle::{litres, tank_name};
 
@@ -54,8 +54,14 @@ fn of_tank(tank: &TankPlan, groups: &[&GroupDates], days: &Days, at: usize) -> M
         figure .wide {
             figcaption { b { (name) } ", " (litres(tank.volume_l)) @if !tank.feeds.is_empty() { ", feeds " (tank.feeds.join(", ")) } }
             div .scroll { (picture.draw(&marks)) }
+            p .quiet { (tank.phases.iter().map(phase_in_words).collect::<Vec<_>>().join("; ")) "." }
         }
     }
+}
+
+fn phase_in_words(phase: &PhaseDates) -> String {
+    let feeds = if phase.formula == phase.phase { String::new() } else { format!(" (feeds {})", phase.formula) };
+    format!("{}{feeds} {} to {}", phase.phase, short(phase.days.from), short(phase.days.to))
 }
 
 /// Groups on a tank.
