@@ -3,7 +3,7 @@
 use maud::{Markup, html};
 
 use super::page::section;
-use super::svg::{Axis, Picture, at, line, path, text};
+use super::svg::{Axis, Picture, at, cut, line, path, text};
 use crate::jobs::{Course, CoursePoint, Range};
 use crate::quantity::{Date, fixed, ppm_text};
 
@@ -128,8 +128,9 @@ fn filling(x: f64, formula: &str) -> Markup {
     let near_the_end = x > ACROSS.1 - 110.0;
     let (anchor, aside) = if near_the_end { ("end", -5.0) } else { ("start", 5.0) };
     html! {
-        (line("target dotted", (x, EC.0 - 8.0), (x, NITROGEN.1)))
-        g .small { (text(anchor, (x + aside, EC.0 - 6.0), &crate::report::sheet::svg::cut(formula, 16))) }
+        (line("target dotted", (x, EC.0 - 8.0), (x, EC.1)))
+        (line("target dotted", (x, NITROGEN.0), (x, NITROGEN.1)))
+        g .small { (text(anchor, (x + aside, EC.0 - 6.0), &cut(formula, 16))) }
     }
 }
 

@@ -38,24 +38,26 @@ fn mix_on(record: &CycleRecord) -> Markup {
     fills.sort_by_key(|(_, fill)| fill.date);
     let several = record.tanks.len() > 1;
     let body = html! {
-        table .fills {
-            thead {
-                tr {
-                    th scope="col" { span .unseen { "done" } } th scope="col" { "day" } th scope="col" { "formula" } th scope="col" { "volume" }
-                    th scope="col" { "why" } th scope="col" { "lasts" } @if several { th scope="col" { "tank" } }
-                }
-            }
-            tbody {
-                @for (at, (tank, fill)) in fills.iter().enumerate() {
-                    @let id = format!("fill-{}", at + 1);
+        div .scroll {
+            table .fills {
+                thead {
                     tr {
-                        td .box { input type="checkbox" id=(id); }
-                        th scope="row" { label for=(id) { (fill.date.long()) } }
-                        td { b { (fill.formula) } }
-                        td { (litres(tank.volume_l)) }
-                        td { (why(fill.reason)) }
-                        td { (WholeDays(fill.days)) }
-                        @if several { td { (tank_name(tank)) } }
+                        th scope="col" { span .unseen { "done" } } th scope="col" { "day" } th scope="col" { "formula" } th scope="col" { "volume" }
+                        th scope="col" { "why" } th scope="col" { "lasts" } @if several { th scope="col" { "tank" } }
+                    }
+                }
+                tbody {
+                    @for (at, (tank, fill)) in fills.iter().enumerate() {
+                        @let id = format!("fill-{}", at + 1);
+                        tr {
+                            td .box { input type="checkbox" id=(id); }
+                            th scope="row" { label for=(id) { (fill.date.long()) } }
+                            td { b { (fill.formula) } }
+                            td { (litres(tank.volume_l)) }
+                            td { (why(fill.reason)) }
+                            td { (WholeDays(fill.days)) }
+                            @if several { td { (tank_name(tank)) } }
+                        }
                     }
                 }
             }
