@@ -24,7 +24,7 @@ fn sheet(arguments: &[&str]) -> (String, Value) {
     (read(&path), serde_json::from_str(&json).unwrap())
 }
 
-/// What a person reads of a piece of HTML: no marks, no padding, single spaces, cells and lines apart.
+/// What a person reads of a piece of HTML: no marks, single spaces, cells and lines apart.
 fn plain(html: &str) -> String {
     let mut text = String::new();
     for (at, part) in html.split('<').enumerate() {
@@ -36,7 +36,7 @@ fn plain(html: &str) -> String {
         text.push_str(rest);
     }
     let text = text.replace("&lt;", "<").replace("&gt;", ">").replace("&quot;", "\"").replace("&amp;", "&");
-    text.replace(['\u{2007}', '\u{2008}'], "").split_whitespace().collect::<Vec<_>>().join(" ")
+    text.split_whitespace().collect::<Vec<_>>().join(" ")
 }
 
 /// The rows of the tables of weights, as a person reads them.

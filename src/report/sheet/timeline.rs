@@ -10,6 +10,8 @@ use crate::quantity::Date;
 use crate::report::cycle::{litres, tank_name};
 
 const WIDTH: f64 = 720.0;
+/// Room for the name of a month with its year.
+const MONTH: f64 = 74.0;
 /// Left and right end of the days.
 const ACROSS: (f64, f64) = (112.0, 712.0);
 const TOP: f64 = 30.0;
@@ -37,7 +39,6 @@ pub(super) fn timeline(record: &CycleRecord) -> Markup {
 }
 
 fn of_tank(tank: &TankPlan, groups: &[&GroupDates], days: &Days, at: usize) -> Markup {
-    let count = |many: usize| f64::from(u32::try_from(many).unwrap_or(0));
     let height = TOP + TANK + GROUP * count(groups.len());
     let name = tank_name(tank);
     let told: Vec<String> =
@@ -102,26 +103,30 @@ fn in_words(group: &GroupDates) -> String {
 fn months(days: &Days, height: f64) -> Markup {
     let all = (0..=days.last.days_since(days.start)).map(|day| days.start.plus(day));
     let firsts: Vec<Date> = all.filter(|day| day.to_string().ends_with("-01")).collect();
-    // a dozen names are all there is room for
-    let every = firsts.len().div_ceil(12).max(1);
+    let narrow = firsts.windows(2).map(|pair| days.place(pair[1]) - days.place(pair[0])).fold(ACROSS.1, f64::min);
+    // as many names as there is room for
+    let every = (1..firsts.len().max(2)).find(|&months| narrow * count(months) >= MONTH).unwrap_or(firsts.len().max(1));
+    let named: Vec<&Date> = firsts.iter().step_by(every).collect();
     html! {
         @if firsts.first().is_none_or(|first| days.place(*first) > ACROSS.0 + 50.0) { (text("start", (ACROSS.0, 15.0), &short(days.start))) }
-        @for (at, first) in firsts.iter().enumerate() {
-            @let x = days.place(*first);
-            (line("grid", (x, 20.0), (x, height)))
-            @if at % every == 0 && x < ACROSS.1 - 30.0 { (text("start", (x + 3.0, 15.0), &month(*first, at == 0))) }
+        @for first in &firsts { (line("grid", (days.place(*first), 20.0), (days.place(*first), height))) }
+        @for (at, first) in named.iter().enumerate() {
+            @let before = at.checked_sub(1).map(|before| named[before]);
+            @if days.place(**first) < ACROSS.1 - 30.0 { (text("start", (days.place(**first) + 3.0, 15.0), &month(**first, before))) }
         }
     }
 }
 
-fn month(first: Date, with_year: bool) -> String {
-    let long = first.long();
-    let words: Vec<&str> = long.split(' ').collect();
-    match words[..] {
-        [_, _, month, year] if with_year || month == "Jan" => format!("{month} {year}"),
-        [_, _, month, _] => month.to_owned(),
-        _ => long,
-    }
+/// The month of a day, with the year where it is another than that of the one named before.
+fn month(first: Date, before: Option<&Date>) -> String {
+    let month_and_year = |day: Date| day.long().split(' ').skip(2).map(str::to_owned).collect::<Vec<_>>();
+    let own = month_and_year(first);
+    if before.is_some_and(|before| month_and_year(*before).last() == own.last()) { own[0].clone() } else { own.join(" ") }
+}
+
+/// A count of lanes or months.
+fn count(many: usize) -> f64 {
+    f64::from(u32::try_from(many).unwrap_or(0))
 }
 
 fn tank_lane(tank: &TankPlan, days: &Days) -> Markup {

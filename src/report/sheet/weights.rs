@@ -7,11 +7,6 @@ use crate::jobs::{Dose, MixRecord};
 use crate::quantity::fixed;
 use crate::report::words::{checked, comes_in_a_bottle, dose_name, measured};
 
-/// Stands for a digit that is not there, so that decimal points stand under each other.
-const NO_DIGIT: char = '\u{2007}';
-/// Stands for a point that is not there.
-const NO_POINT: char = '\u{2008}';
-
 /// Lists of up to so many lines stay on one page: half a page of A4.
 const MOST_WHOLE: usize = 13;
 
@@ -78,13 +73,11 @@ fn places(amount: &str) -> usize {
     number.split_once('.').map_or(0, |(_, decimals)| decimals.len())
 }
 
-/// An amount followed by room for the decimals that it lacks.
-pub(super) fn points_aligned(amount: &str, most: usize) -> Markup {
+/// An amount whose point stands under those of the others: what follows it is as wide as `most` decimals.
+fn points_aligned(amount: &str, most: usize) -> Markup {
     let (number, unit) = amount.split_once(' ').unwrap_or((amount, ""));
-    let own = places(amount);
-    let mut room = NO_DIGIT.to_string().repeat(most - own.min(most));
-    if own == 0 && most > 0 {
-        room.insert(0, NO_POINT);
+    let (whole, rest) = number.split_at(number.find('.').unwrap_or(number.len()));
+    html! {
+        b { (whole) span .after .(format!("room-{most}")) { (rest) } } " " span .unit { (unit) }
     }
-    html! { b { (number) } (room) " " span .unit { (unit) } }
 }
