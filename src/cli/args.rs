@@ -81,6 +81,9 @@ pub(super) struct MixArgs {
     /// Save the recipe to a new file
     #[arg(long, value_name = "FILE", conflicts_with = "beside")]
     pub(super) save: Option<PathBuf>,
+    /// Write a sheet to print, a new HTML file
+    #[arg(long, value_name = "FILE", conflicts_with_all = ["beside", "trade"])]
+    pub(super) sheet: Option<PathBuf>,
     /// Print JSON for programs
     #[arg(long)]
     pub(super) json: bool,
@@ -123,6 +126,9 @@ pub(super) struct CheckArgs {
     /// Save the recipe of what went in to a new file
     #[arg(long, value_name = "FILE", conflicts_with = "recipe")]
     pub(super) save: Option<PathBuf>,
+    /// Write a sheet to print, a new HTML file
+    #[arg(long, value_name = "FILE")]
+    pub(super) sheet: Option<PathBuf>,
     /// Print JSON for programs
     #[arg(long)]
     pub(super) json: bool,
@@ -152,6 +158,9 @@ pub(super) struct CycleArgs {
     /// Write a new file of comma-separated values
     #[arg(long, value_name = "FILE")]
     pub(super) csv: Option<PathBuf>,
+    /// Write a sheet to print, a new HTML file
+    #[arg(long, value_name = "FILE")]
+    pub(super) sheet: Option<PathBuf>,
     /// Print JSON for programs
     #[arg(long)]
     pub(super) json: bool,

@@ -9,7 +9,7 @@ use super::failure::Failure;
 use super::when::moment;
 use super::{Console, diary_file, files};
 use crate::bench::Bench;
-use crate::diary::{Amounts, Diary, Event, Moment, Patterns, State, excerpt};
+use crate::diary::{Amounts, Diary, Event, Patterns, excerpt};
 use crate::jobs::{self, ForecastAsked, Recipe};
 use crate::matter::{NUTRIENTS, Nutrient, Nutrients};
 use crate::quantity::{
@@ -47,19 +47,12 @@ fn parse(path: &Path, bytes: &[u8], given_up: &[usize], err: &mut dyn Write) -> 
 }
 
 fn read(args: &ReadArgs, err: &mut dyn Write) -> Result<Diary, Failure> {
-    parse(&args.file, &diary_file::read(&args.file)?, &[], err)
+    diary(&args.file, err)
 }
 
-/// What a diary says of its tank at a moment.
-pub(super) fn diary_and_state(
-    path: &Path,
-    bench: &Bench,
-    at: Moment,
-    patterns: &Patterns,
-    err: &mut dyn Write,
-) -> Result<State, Failure> {
-    let diary = parse(path, &diary_file::read(path)?, &[], err)?;
-    Ok(jobs::diary_state(bench, &diary, at, patterns))
+/// The diary in a file.
+pub(super) fn diary(path: &Path, err: &mut dyn Write) -> Result<Diary, Failure> {
+    parse(path, &diary_file::read(path)?, &[], err)
 }
 
 fn show(args: &ReadArgs, colour: bool, err: &mut dyn Write) -> Result<String, Failure> {

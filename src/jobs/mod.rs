@@ -19,6 +19,7 @@ mod holding;
 mod measure;
 mod mix;
 mod parts;
+mod pictures;
 mod question;
 mod reading;
 mod recipe;
@@ -47,6 +48,7 @@ pub use diary::{
 pub use error::JobError;
 pub use holding::Holding;
 pub use mix::{MixOptions, mix};
+pub use pictures::{Balance, Course, CoursePoint, Label, Pictures, Worded, balance, compared, course, labels, pictures};
 pub use question::Prefer;
 pub use reading::{Cause, CauseGroup, CauseKind, METER_ERROR, Reading, ReadingRecord};
 pub use recipe::{Recipe, RecipeDose, RecipeHelper, RecipeProduct, RecipeWish, recipe};

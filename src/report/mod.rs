@@ -9,8 +9,10 @@ mod json;
 mod mix;
 mod page;
 mod salt;
+mod sheet;
 mod switch;
 mod trade;
+mod words;
 
 pub use calendar::calendar;
 pub use check::check;
@@ -20,5 +22,6 @@ pub use diary::{diary_added, diary_forecast, diary_now, diary_show};
 pub use json::{document, error_document, schema};
 pub use mix::{beside, mix};
 pub use salt::{salt, salts};
+pub use sheet::{check_sheet, cycle_sheet, mix_sheet, switch_sheet};
 pub use switch::{scale, switch};
 pub use trade::trade;
