@@ -7,6 +7,7 @@ use clap_complete::Shell;
 
 use super::diary_args::DiaryArgs;
 use super::failure::Failure;
+use super::stock::StockArgs;
 use super::switch_args::{ScaleArgs, SwitchArgs};
 
 /// Grams of salts for a hydroponic reservoir, from target concentrations, for growers who force plants into flower.
@@ -34,6 +35,8 @@ pub(super) enum Command {
     Switch(SwitchArgs),
     /// A saved recipe for another volume, weighable again
     Scale(ScaleArgs),
+    /// Concentrated stock bottles of a formula, and the dose per litre
+    Stock(StockArgs),
     /// The salt table, or one salt with composition, solubility, hazards and sources
     Salts(SaltsArgs),
     /// Print completions for a shell
@@ -193,6 +196,7 @@ impl Command {
             Self::Cycle(args) => ("cycle", args.json),
             Self::Switch(args) => ("switch", args.json),
             Self::Scale(args) => ("scale", args.json),
+            Self::Stock(args) => ("stock", args.json),
             Self::Salts(args) => ("salts", args.json),
             Self::Diary(args) => args.command.job(),
             Self::Completions { .. } => ("completions", false),

@@ -116,10 +116,7 @@ impl JobError {
             | Self::SolidByVolume { .. }
             | Self::NoCycle
             | Self::NoFlowering => 2,
-            Self::NothingToMixFrom { .. }
-            | Self::Conflict { .. }
-            | Self::NoStock { .. }
-            | Self::NoEquilibrium { .. } => 1,
+            Self::NothingToMixFrom { .. } | Self::Conflict { .. } | Self::NoStock { .. } | Self::NoEquilibrium { .. } => 1,
             Self::Failed { .. } => 3,
         }
     }

@@ -181,20 +181,25 @@ pub(super) fn bottles(page: &mut Page, helpers: &[HelperRecord]) {
             "     ",
             &format!("Keep it dark and cool, {} days at most (common practice, no source).", helper.keep_days),
         );
-        page.line("     Label");
-        for line in &helper.label {
-            page.paragraph("       - ", line);
-        }
-        page.line("     For the bench file");
-        for line in helper.entry.iter().flat_map(|entry| entry.lines()) {
-            page.line(&format!("       {line}"));
-        }
+        label(page, helper);
     }
     page.line("");
     page.paragraph(
         "   ",
         "With its lines in the bench file a bottle is used from now on; add `left` and set it as it goes down.",
     );
+}
+
+/// What to write on a bottle, and its lines for the bench file.
+pub(super) fn label(page: &mut Page, helper: &HelperRecord) {
+    page.line("     Label");
+    for line in &helper.label {
+        page.paragraph("       - ", line);
+    }
+    page.line("     For the bench file");
+    for line in helper.entry.iter().flat_map(|entry| entry.lines()) {
+        page.line(&format!("       {line}"));
+    }
 }
 
 /// What goes into a bottle, and how much it is with which instrument.

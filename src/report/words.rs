@@ -1,7 +1,7 @@
 //! Words and numbers of a mix that the text page and the printed sheet share.
 
-use crate::jobs::{AcidRecord, Dose, Element, General, Handling, Ingredient, Measure, MixRecord};
-use crate::quantity::{fixed, ppm_text, significant, trimmed};
+use crate::jobs::{AcidRecord, Dose, Element, General, Handling, Ingredient, Measure, MixRecord, StockBottle, StockRecord};
+use crate::quantity::{fixed, liter, ppm_text, significant, trimmed, volume_text};
 
 /// The formula, or what else the record is of.
 pub(super) fn name(record: &MixRecord) -> &str {
@@ -170,4 +170,55 @@ pub(super) fn whom(caution: &General, number: &dyn Fn(&str) -> Option<usize>, ha
     let unnumbered = handling.iter().filter(|h| caution.salts.contains(&h.salt) && number(&h.salt).is_none());
     let all: Vec<String> = numbers.iter().map(usize::to_string).chain(unnumbered.map(|h| h.name.clone())).collect();
     all.join(", ")
+}
+
+/// Rows of the doses: a head, then a row for each, with what a litre, a US gallon and the tank take.
+pub(super) fn dose_table(record: &StockRecord) -> Vec<Vec<String>> {
+    let ml = |ml: f64| format!("{} mL", trimmed(ml, 2));
+    let head = ["", "a litre", "a US gallon"].map(str::to_owned).into_iter();
+    let mut rows = vec![head.chain([volume_text(liter(record.tank.volume_l))]).collect::<Vec<_>>()];
+    for dose in &record.tank.doses {
+        let bottle = record.bottles.iter().find(|bottle| dose.helper.as_ref() == Some(&bottle.id));
+        let (per_l, per_gal) = match bottle {
+            Some(bottle) => (ml(bottle.dose_ml_per_l), ml(bottle.dose_ml_per_us_gal)),
+            None => ("-".to_owned(), "-".to_owned()),
+        };
+        rows.push(vec![dose.name.clone(), per_l, per_gal, measured(dose).0]);
+    }
+    rows
+}
+
+/// How strong a stock bottle may be, and what crystallises first.
+pub(super) fn bottle_limit(record: &StockRecord, bottle: &StockBottle) -> String {
+    let coldest = trimmed(record.coldest_c, 1);
+    match &bottle.limit {
+        None => format!("Nothing in it limits its strength at {coldest} C."),
+        Some(limit) => {
+            let source = limit.solubility_source.as_ref().map_or_else(
+                || "of which no solubility is published, so 10 g/L are taken".to_owned(),
+                |source| format!("solubility: {source}"),
+            );
+            format!(
+                "At {coldest} C it may be up to {} times as strong as the tank; {} limits it ({source}).",
+                significant(limit.strength, 1),
+                limit.name
+            )
+        }
+    }
+}
+
+/// How far the chemistry model reaches into a stock bottle.
+pub(super) fn bottle_model(bottle: &StockBottle) -> String {
+    match &bottle.chemistry {
+        Some(chemistry) => format!(
+            "The chemistry model reaches it: pH {}, ionic strength {} mol/L.",
+            fixed(chemistry.ph, 1),
+            significant(chemistry.ionic_strength_mol_l, 2)
+        ),
+        None => {
+            "It is too strong for the chemistry model: only the solubility of each salt by itself speaks, with the ions \
+                 they share counted together, and what is kept apart."
+                .to_owned()
+        }
+    }
 }

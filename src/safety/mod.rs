@@ -23,7 +23,9 @@ pub use diary::of_diary;
 pub use explain::{Helps, Missed, Partner, why_missed, would_help};
 pub use facts::{Achieved, Bottled, Facts, Finest, Measured, Supersaturated};
 pub use finding::{Finding, Severity};
-pub use reaction::{AcidFacts, MODEL_REACH_MOL_PER_KG, acid_in_steps, acid_not_reckoned, acid_not_reckoned_in_tank, of_acid};
+pub use reaction::{
+    AcidFacts, MODEL_REACH_MOL_PER_KG, acid_in_steps, acid_not_reckoned, acid_not_reckoned_in_tank, of_acid,
+};
 pub use reading::{ReadingFacts, of_reading};
 pub use stock::{stock_clouds, stock_leaves_acid, stock_left_out, stock_runs_short, stock_weaker};
 pub use watch::findings;

@@ -66,7 +66,9 @@ pub fn stock_leaves_acid(bottle: &str) -> Finding {
     Finding {
         code: "acid-left-out",
         severity: Severity::Note,
-        message: format!("The acid in bottle {bottle} is not reckoned with: stock bottles are made of what is on the shelf."),
+        message: format!(
+            "The acid in bottle {bottle} is not reckoned with: stock bottles are made of what is on the shelf."
+        ),
         remedy: Some("Correct the pH in the tank, in small parts with a meter, last of all.".to_owned()),
         source: None,
     }

@@ -25,13 +25,7 @@ pub(super) struct Filled {
 }
 
 /// Weighs salts into a bottle: whole steps, and a dilute bottle for what is too little to measure, made before it.
-pub(super) fn fill(
-    bench: &Bench,
-    helpers: &mut Vec<Helper>,
-    id: &str,
-    volume: Volume,
-    g_per_l: &[(SaltId, f64)],
-) -> Filled {
+pub(super) fn fill(bench: &Bench, helpers: &mut Vec<Helper>, id: &str, volume: Volume, g_per_l: &[(SaltId, f64)]) -> Filled {
     // making a bottle is mixing a small tank
     let small_tank = bench.clone().with_tank(volume);
     let list = g_per_l.iter().map(|(salt, _)| Part::Salt(crate::bench::Stock { on_hand: None, ..bench.stock(*salt) }));
@@ -84,7 +78,9 @@ pub(super) fn making(bench: &Bench, helpers: &[Helper], helper: usize, volume: V
         several => format!("Dissolve one after another, each clear before the next: {}.", several.join(", ")),
     });
     steps.push(format!("Let it come to room temperature, top up to {}, shake, label, close.", volume_text(volume)));
-    steps.push("What turns cloudy or shows crystals is not dosed: warm and shake it, and if it stays so, make it anew.".to_owned());
+    steps.push(
+        "What turns cloudy or shows crystals is not dosed: warm and shake it, and if it stays so, make it anew.".to_owned(),
+    );
     steps.into_iter().map(|text| Step { text }).collect()
 }
 
@@ -107,12 +103,7 @@ pub(super) fn chemistry(bench: &Bench, of: &Helper, g_per_l: &[(SaltId, f64)]) -
             .iter()
             .filter_map(|mineral| {
                 let index = solution::saturation(mineral, &fresh)?;
-                Some(Saturation {
-                    mineral: mineral.name.clone(),
-                    index: Some(index),
-                    index_aired: None,
-                    slow: mineral.slow,
-                })
+                Some(Saturation { mineral: mineral.name.clone(), index: Some(index), index_aired: None, slow: mineral.slow })
             })
             .collect(),
     })

@@ -169,9 +169,9 @@ fn sorted(question: &Question, g_per_l: &[f64], crystals: &Crystals) -> (Vec<Por
         let why = if salt.is_liquid() {
             Some("a liquid is dosed from the bottle in which it is sold".to_owned())
         } else {
-            limit.filter(|limit| limit.times < LEAST_STRENGTH).map(|limit| {
-                format!("no more than {} times as strong as the tank dissolves", trimmed(limit.times, 1))
-            })
+            limit
+                .filter(|limit| limit.times < LEAST_STRENGTH)
+                .map(|limit| format!("no more than {} times as strong as the tank dissolves", trimmed(limit.times, 1)))
         };
         match why {
             Some(why) => straight.push(Apart { stock, g_per_l, why }),
@@ -233,7 +233,8 @@ fn bottles(bench: &Bench, formula: &str, how: &StockOptions, bottled: &[Portion]
     split.sort_by_key(|salts| (!salts.iter().any(calcium), salts.first().copied()));
 
     let step = milliliter(bench.syringe.step);
-    let mut made = Bottles { helpers: bench.helpers.clone(), bottles: Vec::new(), kept_apart: Vec::new(), findings: Vec::new() };
+    let mut made =
+        Bottles { helpers: bench.helpers.clone(), bottles: Vec::new(), kept_apart: Vec::new(), findings: Vec::new() };
     for (letter, salts) in ('a'..='z').zip(&split) {
         let limit = limit(salts);
         let strongest = limit.map_or(how.strength, |limit| limit.times.min(how.strength));

@@ -115,11 +115,7 @@ impl Search<'_> {
 mod tests {
     use super::*;
 
-    fn asked<'f>(
-        count: usize,
-        apart: &'f dyn Fn(usize, usize) -> bool,
-        limit: &'f dyn Fn(&[usize]) -> f64,
-    ) -> Asked<'f> {
+    fn asked<'f>(count: usize, apart: &'f dyn Fn(usize, usize) -> bool, limit: &'f dyn Fn(&[usize]) -> f64) -> Asked<'f> {
         Asked { count, apart, better_apart: &|_, _| false, limit, strength: 100.0, least: 10.0 }
     }
 
