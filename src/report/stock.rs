@@ -74,12 +74,8 @@ fn dosing(page: &mut Page, record: &StockRecord) {
     for one in &record.straight {
         page.paragraph("   ", &format!("{} goes straight into the tank: {}.", one.name, one.why));
     }
-    for bottle in &record.bottles {
-        page.paragraph(
-            "   ",
-            &format!("{}: trusted for tanks of {} and more.", bottle.id, volume_text(liter(bottle.smallest_tank_l))),
-        );
-    }
+    let smallest = record.bottles.iter().map(|bottle| bottle.smallest_tank_l).fold(0.0, f64::max);
+    page.paragraph("   ", &format!("The syringe can be trusted with tanks of {} and more.", volume_text(liter(smallest))));
 }
 
 /// The same bottles for another formula.

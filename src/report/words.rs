@@ -183,7 +183,8 @@ pub(super) fn dose_table(record: &StockRecord) -> Vec<Vec<String>> {
             Some(bottle) => (ml(bottle.dose_ml_per_l), ml(bottle.dose_ml_per_us_gal)),
             None => ("-".to_owned(), "-".to_owned()),
         };
-        rows.push(vec![dose.name.clone(), per_l, per_gal, measured(dose).0]);
+        let whole = if bottle.is_some() { dose.millilitres.map(ml) } else { None };
+        rows.push(vec![dose.name.clone(), per_l, per_gal, whole.unwrap_or_else(|| measured(dose).0)]);
     }
     rows
 }

@@ -12,7 +12,7 @@ pub use record::{BottleChemistry, KeptApart, StockBottle, StockRecord, Straight,
 
 use self::bottle::{Filled, chemistry, fill, making};
 use self::dissolve::{Crystals, Limit};
-use super::describe::{Made, describe};
+use super::describe::{Made, SATURATION_EDGE, describe};
 use super::error::JobError;
 use super::measure::{Instrument, Measured, instruments, ladder, measured};
 use super::mix::{self, MixOptions};
@@ -21,6 +21,7 @@ use super::question::{Question, formula as formula_called};
 use super::record::{AcidRecord, Measure, MixRecord};
 use crate::bench::{Acid, Bench, Helper, Stock};
 use crate::catalogue::SaltId;
+use crate::matter::Nutrient;
 use crate::quantity::{Temperature, US_GALLON_L, Volume, liter, milliliter, trimmed, whole_steps};
 use crate::safety::{self, Finding, Stored, kept_apart, kept_apart_in_stock};
 
@@ -166,8 +167,11 @@ fn sorted(question: &Question, g_per_l: &[f64], crystals: &Crystals) -> (Vec<Por
         }
         let salt = question.bench.salt(&stock);
         let limit = crystals.limit(&[(stock.salt, g_per_l)]);
+        let brings = |nutrient| salt.composition.nutrients[nutrient] > 0.0;
         let why = if salt.is_liquid() {
             Some("a liquid is dosed from the bottle in which it is sold".to_owned())
+        } else if brings(Nutrient::Ca) && (brings(Nutrient::S) || brings(Nutrient::P)) {
+            Some("no concentrate holds calcium together with sulfate or phosphate".to_owned())
         } else {
             limit
                 .filter(|limit| limit.times < LEAST_STRENGTH)
@@ -208,6 +212,7 @@ struct Bottle {
     limit: Option<Limit>,
     limited: bool,
     making: Vec<super::record::Step>,
+    chemistry: Option<BottleChemistry>,
 }
 
 /// Splits, sizes and fills the bottles.
@@ -229,7 +234,7 @@ fn bottles(bench: &Bench, formula: &str, how: &StockOptions, bottled: &[Portion]
         least: LEAST_STRENGTH,
     });
     // the bottle with the calcium first, as the trade has it
-    let calcium = |at: &usize| stored(*at).nutrients[crate::matter::Nutrient::Ca] > 0.0;
+    let calcium = |at: &usize| stored(*at).nutrients[Nutrient::Ca] > 0.0;
     split.sort_by_key(|salts| (!salts.iter().any(calcium), salts.first().copied()));
 
     let step = milliliter(bench.syringe.step);
@@ -246,7 +251,9 @@ fn bottles(bench: &Bench, formula: &str, how: &StockOptions, bottled: &[Portion]
         made.findings.extend(findings);
         let limited = strongest < how.strength * (1.0 - 1e-9);
         let making = making(bench, &made.helpers, helper, how.bottle);
-        made.bottles.push(Bottle { helper, salts: salts.clone(), g_per_l, strength, ml_per_l, limit, limited, making });
+        let chemistry = chemistry(bench, &made.helpers[helper], &g_per_l);
+        let salts = salts.clone();
+        made.bottles.push(Bottle { helper, salts, g_per_l, strength, ml_per_l, limit, limited, making, chemistry });
     }
     for (at, first) in made.bottles.iter().enumerate() {
         for second in &made.bottles[at + 1..] {
@@ -277,6 +284,11 @@ fn told(bench: &Bench, how: &StockOptions, made: &Bottles) -> Vec<Finding> {
             let source = salt.solubility.as_ref().map(|solubility| solubility.source.as_str());
             let coldest = how.coldest.get::<degree_celsius>();
             safety::stock_weaker(id, bottle.strength, how.strength, &salt.name, coldest, source)
+        }));
+        let minerals = bottle.chemistry.iter().flat_map(|chemistry| &chemistry.saturation).filter(|one| !one.slow);
+        found.extend(minerals.filter_map(|one| {
+            let index = one.index.filter(|index| *index > SATURATION_EDGE)?;
+            Some(safety::stock_clouds(id, &one.mineral, index))
         }));
         let parts = Parts { bench, helpers: made.helpers.clone(), list: vec![Part::Helper(bottle.helper)] };
         for (salt, per_ml) in parts.contents(0).salts {
@@ -355,7 +367,7 @@ fn record(parts: &Parts, how: &StockOptions, bottle: &Bottle) -> StockBottle {
             }
         }),
         limited: bottle.limited,
-        chemistry: chemistry(bench, of, &bottle.g_per_l),
+        chemistry: bottle.chemistry.clone(),
         cost: contents.salts.iter().map(price).sum(),
         making: bottle.making.clone(),
     }
