@@ -40,7 +40,7 @@ pub fn stock(record: &StockRecord, colour: bool) -> String {
 fn weigh(page: &mut Page, record: &StockRecord, bottle: &StockBottle, helper: &HelperRecord) {
     let water = if helper.pure_water { "pure water" } else { "your water" };
     let aside = format!(
-        "made up to {} with {water}, {} times as strong as the tank",
+        "{} with {water}, {} times as strong as the tank",
         volume_text(liter(helper.volume_ml * 1e-3)),
         trimmed(bottle.strength, 1)
     );

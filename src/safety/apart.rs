@@ -68,6 +68,15 @@ pub fn kept_apart(a: Stored, b: Stored) -> Option<&'static str> {
     })
 }
 
+/// True for two that may share a concentrate and are better apart where that costs no bottle: phosphate from magnesium and
+/// from chelates, whose metal it would take if they let go of it. Common practice, no source.
+#[must_use]
+pub fn better_apart_in_stock(a: Stored, b: Stored) -> bool {
+    let uneasy =
+        |one: Stored, other: Stored| one.brings(Nutrient::P) && (other.brings(Nutrient::Mg) || other.kind == Kind::Chelate);
+    uneasy(a, b) || uneasy(b, a)
+}
+
 const PHOSPHATE_TAKES: &str = "phosphate takes metals and magnesium with it";
 const CHELATE_LOSES: &str = "a chelate may lose its metal to another";
 

@@ -23,7 +23,7 @@ use crate::bench::{Acid, Bench, Helper, Stock};
 use crate::catalogue::SaltId;
 use crate::matter::Nutrient;
 use crate::quantity::{Temperature, US_GALLON_L, Volume, liter, milliliter, trimmed, whole_steps};
-use crate::safety::{self, Finding, Stored, kept_apart, kept_apart_in_stock};
+use crate::safety::{self, Finding, Stored, better_apart_in_stock, kept_apart_in_stock};
 
 /// A bottle weaker than this is not worth making: more than a tenth of the tank would come out of it (own choice).
 const LEAST_STRENGTH: f64 = 10.0;
@@ -228,7 +228,7 @@ fn bottles(bench: &Bench, formula: &str, how: &StockOptions, bottled: &[Portion]
     let mut split = split::split(&split::Asked {
         count: bottled.len(),
         apart: &|a, b| kept_apart_in_stock(stored(a), stored(b)).is_some(),
-        better_apart: &|a, b| kept_apart(stored(a), stored(b)).is_some(),
+        better_apart: &|a, b| better_apart_in_stock(stored(a), stored(b)),
         limit: &|salts| limit(salts).map_or(f64::INFINITY, |limit| limit.times),
         strength: how.strength,
         least: LEAST_STRENGTH,
