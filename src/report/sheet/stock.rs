@@ -38,11 +38,13 @@ pub fn stock(record: &StockRecord, pictures: &Pictures) -> String {
 fn weigh(record: &StockRecord, bottle: &StockBottle, helper: &HelperRecord, at: usize) -> Markup {
     let id = format!("stock-{at}");
     let body = html! {
-        (ingredients(&helper.made_of, &id))
+        div .big { (ingredients(&helper.made_of, &id)) }
         ol { @for step in &bottle.making { li { (step.text) } } }
         p .quiet { (bottle_limit(record, bottle)) " " (bottle_model(bottle)) }
-        p .quiet { "Keep it dark and cool, " (helper.keep_days) " days at most (common practice, no source). On its label:" }
-        ul .label { @for line in &helper.label { li { (line) } } }
+        div .block {
+            p .quiet { "Keep it dark and cool, " (helper.keep_days) " days at most (common practice, no source). On its label:" }
+            ul .label { @for line in &helper.label { li { (line) } } }
+        }
         @if let Some(cost) = bottle.cost { p .quiet { "Cost " (fixed(cost, 2)) } }
     };
     let water = if helper.pure_water { "pure water" } else { "your water" };
@@ -52,22 +54,20 @@ fn weigh(record: &StockRecord, bottle: &StockBottle, helper: &HelperRecord, at: 
 }
 
 fn dosing(record: &StockRecord) -> Markup {
-    let mut rows = dose_table(record).into_iter();
-    let head = rows.next().unwrap_or_default();
+    let [head, rows @ ..] = &dose_table(record)[..] else { return html! {} };
     let body = html! {
-        div .scroll {
-            table .fills {
-                thead { tr { @for (at, cell) in head.iter().enumerate() { th scope="col" { @if at == 0 { "bottle" } @else { (cell) } } } } }
-                tbody {
-                    @for row in rows {
-                        tr { @for (at, cell) in row.iter().enumerate() { @if at == 0 { th scope="row" { (cell) } } @else { td { b { (cell) } } } } }
-                    }
+        (weights::list(&record.tank.doses, "dose"))
+        table {
+            thead { tr { th scope="col" { "for another tank" } @for cell in &head[1..] { th scope="col" { (cell) } } } }
+            tbody {
+                @for row in rows {
+                    tr { th scope="row" { (row[0]) } @for cell in &row[1..] { td { (cell) } } }
                 }
             }
         }
         @for one in &record.straight { p { (one.name) " goes straight into the tank: " (one.why) "." } }
     };
-    section("dose", "Dose", "in this order, stirring each in before the next", &body)
+    section("dosing", "Dose", "in this order, stirring each in before the next", &body)
 }
 
 fn dose_for(other: &MixRecord) -> Markup {
