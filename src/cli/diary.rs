@@ -46,8 +46,13 @@ fn parse(path: &Path, bytes: &[u8], given_up: &[usize], err: &mut dyn Write) -> 
     Ok(diary)
 }
 
+/// The diary of a file.
+pub(super) fn diary(path: &Path, err: &mut dyn Write) -> Result<Diary, Failure> {
+    parse(path, &diary_file::read(path)?, &[], err)
+}
+
 fn read(args: &ReadArgs, err: &mut dyn Write) -> Result<Diary, Failure> {
-    parse(&args.file, &diary_file::read(&args.file)?, &[], err)
+    diary(&args.file, err)
 }
 
 /// What a diary says of its tank at a moment.
@@ -58,8 +63,7 @@ pub(super) fn diary_and_state(
     patterns: &Patterns,
     err: &mut dyn Write,
 ) -> Result<State, Failure> {
-    let diary = parse(path, &diary_file::read(path)?, &[], err)?;
-    Ok(jobs::diary_state(bench, &diary, at, patterns))
+    Ok(jobs::diary_state(bench, &diary(path, err)?, at, patterns))
 }
 
 fn show(args: &ReadArgs, colour: bool, err: &mut dyn Write) -> Result<String, Failure> {
