@@ -6,13 +6,15 @@
 use std::path::Path;
 
 use bloomsalt::bench::Bench;
-use bloomsalt::cli::{self, Console};
 use bloomsalt::diary::{Amounts, Diary, Entry, Event, Moment, Patterns, line};
 use bloomsalt::jobs::{self, Begin, CycleRecord, FromDiary, Renewal, RenewalEnd, RenewalFrom};
 use bloomsalt::matter::{Nutrient, Nutrients};
 use bloomsalt::quantity::{Date, Stamp};
 use bloomsalt::report;
 use serde_json::Value;
+
+mod program;
+use program::{bloomsalt, done};
 
 /// Nitrogen and potassium in a gram of potassium nitrate, from atomic weights.
 const N_OF_SALT: f64 = 14.007 / 101.103;
@@ -227,6 +229,21 @@ fn fresh_tanks_stand_on_the_days_that_the_intervals_give() {
     assert_eq!(push[1].date.to_string(), "2028-03-02");
 }
 
+/// What medium and pipes hold back counts on both sides: the same volume is the same share.
+#[test]
+fn what_is_held_back_counts_for_the_plan_as_well() {
+    let Event::Filled { formula, ppm, salts_g, .. } = filled("growth", 90.0) else { panic!("a filling") };
+    let back = Event::Filled { volume_l: 60.0, held_back_l: 6.0, formula, hold_at_most_days: None, salts_g, ppm };
+    // the first filling thins itself with what the medium holds
+    let thin = 90.0 * 60.0 / 66.0;
+    let events = [("2028-02-26T18:00:00+01:00", back), ("2028-03-04T18:00:00+01:00", after(thin, 0.6))];
+    let record = planned(&bench(200, "", ""), &events, "2027-12-20");
+    let days = |share: f64| whole((weighed_n(&record, "growth", 60.0) / 45.0).ln() / (0.6 / 7.0 * share));
+    assert_eq!(renewal(&record, 0, "growth").days, days(1.0));
+    assert_eq!(renewal(&record, 1, "growth").days, days(66.0 / 36.0));
+    assert_eq!(renewal(&record, 2, "growth").days, days(1.0));
+}
+
 #[test]
 fn a_tank_that_runs_down_within_a_day_is_renewed_every_day() {
     let record = planned(&bench(14, "", ""), &week(6.0), "2027-12-20");
@@ -350,11 +367,8 @@ fn a_diary_that_does_not_tell_leaves_the_plan_as_it_is_and_says_so() {
     assert_eq!(record.tanks, plain.tanks);
 }
 
-fn bloomsalt(arguments: &[&str]) -> (u8, String, String) {
-    let (mut out, mut err) = (Vec::new(), Vec::new());
-    let all = ["bloomsalt", "cycle"].iter().chain(arguments).copied();
-    let status = cli::run(all, &mut out, &mut err, Console::default());
-    (status, String::from_utf8(out).expect("UTF-8"), String::from_utf8(err).expect("UTF-8"))
+fn cycle(arguments: &[&str]) -> (u8, String, String) {
+    bloomsalt(&[&["cycle"], arguments].concat())
 }
 
 fn root(file: &str) -> String {
@@ -372,7 +386,7 @@ fn the_demo_from_its_diary_as_text_json_calendar_and_table() {
     let (demo, diary) = (root("examples/streptocarpus-cycle.toml"), root("examples/streptocarpus-diary.jsonl"));
     let base = ["--bench", &demo, "--start", "2027-01-04", "--diary", &diary, "--at", "2026-10-20 09:00+02:00"];
     let files = ["--calendar", text(&calendar), "--stamp", "2026-11-25", "--csv", text(&table)];
-    let (status, out, err) = bloomsalt(&[&base[..], &files].concat());
+    let (status, out, err) = cycle(&[&base[..], &files].concat());
     assert_eq!((status, err.as_str()), (0, ""));
     assert!(out.lines().all(|line| line.chars().count() <= 80), "{out}");
     let section: Vec<&str> = out.split("\n\n").filter(|part| part.starts_with("RENEWED AFTER")).collect();
@@ -380,7 +394,7 @@ fn the_demo_from_its_diary_as_text_json_calendar_and_table() {
     let written = |path: &Path| std::fs::read_to_string(path).expect("readable").replace("\r\n ", "");
     assert!(written(&calendar).contains("DESCRIPTION:renew\\, 4 days at most by the diary\\, for 4 days\\n"));
     assert!(written(&table).contains(",\"renew, 4 days at most by the diary\"\r\n"));
-    let (_, out, _) = bloomsalt(&[&base[..], &["--json"]].concat());
+    let out = done(&[&["cycle"], &base[..], &["--json"]].concat());
     let json: Value = serde_json::from_str(&out).expect("one JSON document");
     let schemas: Value = serde_json::from_str(&report::schema()).expect("JSON");
     let validator = jsonschema::validator_for(&schemas["cycle"]).expect("a schema");
@@ -400,7 +414,7 @@ fn the_demo_from_its_diary_as_text_json_calendar_and_table() {
         .map(|line| if line.starts_with("low = ") { "low = 1.0".to_owned() } else { line.to_owned() })
         .collect();
     std::fs::write(&own, slow.join("\n")).expect("written");
-    let (_, out, _) = bloomsalt(&[&base[..], &["--uptake", text(&own), "--json"]].concat());
+    let out = done(&[&["cycle"], &base[..], &["--uptake", text(&own), "--json"]].concat());
     let even: Value = serde_json::from_str(&out).expect("one JSON document");
     let days = |json: &Value| json["tanks"][0]["phases"][0]["renewal"]["days"].as_i64().expect("days");
     assert!(days(&even) > days(&json), "{} {}", days(&even), days(&json));
@@ -438,12 +452,12 @@ fn wrong_input_exits_2_and_a_damaged_diary_3() {
         (2, at_berlin.to_vec(), "state the offset"),
         (2, [&at[..], &["--diary", &diary, "--uptake", &demo]].concat(), "uptake"),
     ] {
-        let (found, out, err) = bloomsalt(&[&base[..], &more].concat());
+        let (found, out, err) = cycle(&[&base[..], &more].concat());
         assert_eq!((found, out.as_str()), (status, ""), "{more:?}: {err}");
         assert!(err.contains(says), "{more:?}: {err}");
     }
     let torn = folder.path().join("torn.jsonl");
     std::fs::write(&torn, format!("{whole}{{\"entry\":18,")).expect("written");
-    let (status, out, err) = bloomsalt(&[&base[..], &at, &["--diary", text(&torn)]].concat());
+    let (status, out, err) = cycle(&[&base[..], &at, &["--diary", text(&torn)]].concat());
     assert_eq!((status, out.contains("RENEWED AFTER"), err.contains("is torn")), (0, true, true), "{err}");
 }
