@@ -55,7 +55,7 @@ stigma_to = "6 days"
 "#;
 
 fn plan(bench: &Bench, start: &str) -> CycleRecord {
-    jobs::cycle(bench, Begin::On(day(start))).unwrap_or_else(|error| panic!("{error}"))
+    jobs::cycle(bench, Begin::On(day(start)), None).unwrap_or_else(|error| panic!("{error}"))
 }
 
 fn days(window: &Window) -> (String, String, i32) {
@@ -120,15 +120,15 @@ fn a_shorter_interval_takes_hold_with_its_phase() {
 fn a_flowering_week_counts_back_to_the_first_flower_of_any_group() {
     let bench = bench("", &format!("{PHASES}{}{}", group("a", 0, FLOWER), group("b", 9, FLOWER)));
     let week = day("2028-03-06");
-    let record = jobs::cycle(&bench, Begin::FlowersOn(week)).expect("a plan");
+    let record = jobs::cycle(&bench, Begin::FlowersOn(week), None).expect("a plan");
     // 30 days of growth and 35 to the flower before it
     assert_eq!(record.start, day("2028-01-01"));
     assert_eq!(record.groups[0].opens.from, week);
     assert_eq!(record.groups[1].opens.from, week.plus(9));
     assert_eq!(record, plan(&bench, "2028-01-01"));
-    let none = jobs::cycle(&self::bench("", PHASES), Begin::FlowersOn(week)).expect_err("nothing to count back from");
+    let none = jobs::cycle(&self::bench("", PHASES), Begin::FlowersOn(week), None).expect_err("nothing to count back from");
     assert_eq!((none, JobError::NoFlowering.exit_status()), (JobError::NoFlowering, 2));
-    assert_eq!(jobs::cycle(&Bench::starter(), Begin::On(week)), Err(JobError::NoCycle));
+    assert_eq!(jobs::cycle(&Bench::starter(), Begin::On(week), None), Err(JobError::NoCycle));
 }
 
 #[test]

@@ -22,10 +22,14 @@ fn grade(grade: Grade) -> String {
 fn the_sources_page_is_the_register() {
     let text = page("docs/sources.md");
     let header = "| id | grade | citation |\n|---|---|---|\n";
-    let (_, table) = text.split_once(header).expect("the header of the table");
+    let (before, table) = text.split_once(header).expect("the header of the table");
     let row = |source: &Source| format!("| `{}` | {} | {} |\n", source.id, grade(source.grade), source.citation);
     let register = Catalogue::standard().sources().iter().map(row).collect::<Vec<_>>().concat();
-    assert!(table == register, "docs/sources.md is out of date; its table should be\n{header}{register}");
+    if std::env::var_os("BLOOMSALT_RENEW").is_some() {
+        let path = Path::new(env!("CARGO_MANIFEST_DIR")).join("docs/sources.md");
+        return std::fs::write(path, format!("{before}{header}{register}")).expect("written");
+    }
+    assert!(table == register, "docs/sources.md is out of date; `BLOOMSALT_RENEW=1 cargo test --test docs` renews it");
 }
 
 /// Texts between `before` and the next `after`.
@@ -196,4 +200,36 @@ fn the_commands_page_names_every_option() {
             assert!(sections.contains(&option), "docs/commands.md does not name `{option}` of {}", command.get_name());
         }
     }
+}
+
+/// The anchor that a heading gets where the pages are shown: small letters, digits, hyphens; a space is a hyphen.
+fn anchor(heading: &str) -> String {
+    let kept = heading.to_lowercase();
+    let kept = kept.chars().filter(|c| c.is_alphanumeric() || matches!(c, ' ' | '-' | '_'));
+    kept.map(|c| if c == ' ' { '-' } else { c }).collect()
+}
+
+#[test]
+fn every_link_between_the_pages_leads_somewhere() {
+    let root = Path::new(env!("CARGO_MANIFEST_DIR"));
+    let in_docs = std::fs::read_dir(root.join("docs")).unwrap().map(|file| file.unwrap().path());
+    let pages = in_docs.chain([root.join("README.md"), root.join("DEVELOPERS.md")]).filter(|path| path.exists());
+    let mut links = 0;
+    for path in pages {
+        let text = std::fs::read_to_string(&path).unwrap();
+        let targets = text.split("](").skip(1).filter_map(|rest| rest.split_once(')')).map(|(target, _)| target);
+        for target in targets.filter(|target| !target.contains("://")) {
+            let (file, heading) = target.split_once('#').unwrap_or((target, ""));
+            let to = if file.is_empty() { path.clone() } else { path.parent().unwrap().join(file) };
+            assert!(to.exists(), "{}: `{target}` is no file", path.display());
+            if !heading.is_empty() {
+                let page = std::fs::read_to_string(&to).unwrap();
+                let mut headings = page.lines().filter(|line| line.starts_with('#'));
+                let found = headings.any(|line| anchor(line.trim_start_matches('#').trim()) == heading);
+                assert!(found, "{}: `{target}` is no heading there", path.display());
+            }
+            links += 1;
+        }
+    }
+    assert!(links > 50, "links are found: {links}");
 }

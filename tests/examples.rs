@@ -81,33 +81,86 @@ fn the_outputs_beside_the_examples_are_what_the_program_prints() {
     assert_eq!(outputs, made, "examples/make.sh makes every output there");
 }
 
+/// Pages whose outputs are compared, and the files that their commands write: into a folder of its own for each page, where
+/// the steps that follow find them.
+const PAGES: [(&str, &[&str]); 6] = [
+    ("docs/getting-started.md", &["bench.toml", "growth.json", "tank.jsonl"]),
+    ("docs/guide.md", &["growth.json", "tank.jsonl"]),
+    ("docs/commands.md", &["bench.toml", "tank.jsonl", "push-recipe.json", "recipe.json", "plan.ics", "plan.csv"]),
+    ("docs/faq.md", &["growth.json"]),
+    ("docs/cycle.md", &[]),
+    ("docs/diary.md", &["push.json", "tank.jsonl"]),
+];
+
+/// True when the lines of `now` are those of `shown`, in which a line `…` stands for any number of others.
+fn shows(shown: &str, now: &str) -> bool {
+    let mut left: Vec<&str> = now.trim_end().lines().collect();
+    let shown: Vec<&str> = shown.trim_end().lines().collect();
+    let mut parts = shown.split(|line| line.trim() == "…").peekable();
+    let mut first = true;
+    while let Some(part) = parts.next() {
+        let at = match (first, parts.peek()) {
+            // what stands before the first and after the last `…` is the beginning and the end
+            (true, None) if left.len() != part.len() => return false,
+            (true, _) => Some(0).filter(|_| left.starts_with(part)),
+            (false, None) => left.len().checked_sub(part.len()).filter(|_| left.ends_with(part)),
+            (false, Some(_)) => (0..=left.len()).find(|at| left[*at..].starts_with(part)),
+        };
+        let Some(at) = at else { return false };
+        left.drain(..at + part.len());
+        first = false;
+    }
+    true
+}
+
 #[test]
-fn every_output_in_the_guide_is_what_the_program_prints() {
-    const LEFT_OUT: &str = "…";
-    let guide = read("docs/guide.md");
-    let blocks: Vec<&str> = guide.split("```console\n").skip(1).filter_map(|rest| rest.split("```").next()).collect();
-    assert!(blocks.len() > 4, "the guide shows outputs");
-    // recipes and the diary of the walk are written into a folder of its own, and the steps that follow find them there
-    let folder = tempfile::tempdir().unwrap();
-    let there = folder.path().display().to_string();
-    for block in blocks {
-        let (command, shown) = block.split_once('\n').expect("a command and its output");
-        let command = command.strip_prefix("$ ").unwrap_or_else(|| panic!("a command first: {command}"));
-        let own = command.replace(" growth.json", &format!(" {there}/growth.json"));
-        let own = own.replace(" tank.jsonl", &format!(" {there}/tank.jsonl"));
-        let now = printed(&own).replace(&format!("{there}/"), "");
-        // sections end with an empty line; a line of its own stands for those that are left out
-        let mut sections = now.trim_end().split("\n\n");
-        let mut skipping = false;
-        for part in shown.trim_end().split("\n\n") {
-            if part == LEFT_OUT {
-                skipping = true;
-                continue;
+fn lines_left_out_are_left_out_and_no_others() {
+    let now = "a\n\nb\nc\n\nd\n";
+    for shown in ["a\n\nb\nc\n\nd", "a\n…", "…\nd", "a\n…\nc\n\nd", "a\n\n…\n\nd", "…\nb\n…", "…"] {
+        assert!(shows(shown, now), "{shown}");
+    }
+    for shown in ["a", "a\n\nb\nc\n\ne", "…\nc", "b\n…", "a\n…\nd\n…\nb\n…", "a\n…\na\n…", "a\n\n\n…"] {
+        assert!(!shows(shown, now), "{shown}");
+    }
+}
+
+/// The section of a bench file that a page shows, put in the place of the one of that name: what the reader is told to do.
+fn edited(bench: &str, section: &str) -> String {
+    let head = section.lines().next().unwrap_or_default();
+    let (before, after) = bench.split_once(&format!("\n{head}\n")).unwrap_or_else(|| panic!("the bench has no {head}"));
+    let rest = after.split_once("\n\n").map_or("", |(_, rest)| rest);
+    format!("{before}\n{section}\n{rest}")
+}
+
+/// A word of a command line, with the folder before it where it is one of the page's own files.
+fn in_folder(word: &str, files: &[&str], folder: &str) -> String {
+    if files.contains(&word) { format!("{folder}{word}") } else { word.to_owned() }
+}
+
+#[test]
+fn every_output_on_the_pages_is_what_the_program_prints() {
+    for (page, files) in PAGES {
+        let folder = tempfile::tempdir().unwrap();
+        let there = format!("{}/", folder.path().display());
+        let bench = folder.path().join("bench.toml");
+        let mut shown_runs = 0;
+        for fenced in read(page).split("\n```").skip(1).step_by(2) {
+            let (kind, block) = fenced.split_once('\n').expect("a block");
+            if kind == "toml" && bench.exists() {
+                let text = std::fs::read_to_string(&bench).unwrap();
+                std::fs::write(&bench, edited(&text, &format!("{block}\n"))).unwrap();
             }
-            let found = if skipping { sections.any(|section| section == part) } else { sections.next() == Some(part) };
-            assert!(found, "`{command}` does not print, at this place,\n{part}\n");
-            skipping = false;
+            let block = format!("\n{block}");
+            for run in block.split("\n$ ").skip(1).filter(|_| kind == "console") {
+                let (line, shown) = run.split_once('\n').unwrap_or((run, ""));
+                let (command, away) = line.split_once(" > ").map_or((line, false), |(command, _)| (command, true));
+                let own: Vec<String> = command.split(' ').map(|word| in_folder(word, files, &there)).collect();
+                let now = printed(&own.join(" ")).replace(&there, "");
+                let now = if away { "" } else { now.as_str() };
+                assert!(shows(shown, now), "{page}: `{line}` does not print\n{shown}\nbut\n{now}");
+                shown_runs += 1;
+            }
         }
-        assert!(skipping || sections.next().is_none(), "`{command}` prints more than is shown: say so with {LEFT_OUT}");
+        assert!(shown_runs > 1, "{page} shows outputs");
     }
 }

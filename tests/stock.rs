@@ -9,7 +9,7 @@ use bloomsalt::jobs::{self, MixOptions, StockOptions, StockRecord};
 use bloomsalt::matter::{Kind, NUTRIENTS, Nutrient, Salt};
 use bloomsalt::quantity::{celsius, liter};
 
-use program::bloomsalt;
+use program::{bloomsalt, done};
 
 fn how(strength: f64) -> StockOptions {
     StockOptions { strength, bottle: liter(1.0), coldest: celsius(10.0), dose_for: None }
@@ -227,6 +227,21 @@ fn an_acid_and_a_silicate_are_kept_by_themselves() {
     assert_eq!(contents(&stock, &acid.id).len(), 1);
     assert_eq!(stock.tank.acid.as_ref().map(|acid| acid.salt.clone()), Some(acid.id.clone()));
     assert_eq!(stock.tank.doses.last().and_then(|dose| dose.helper.clone()), Some(acid.id.clone()), "the pH last");
+}
+
+#[test]
+fn the_page_has_weights_then_doses_then_the_meter_then_safety() {
+    let page = done(&["stock", "growth", "--dose-for", "push"]);
+    let places: Vec<usize> =
+        ["WEIGH INTO growth-a", "DOSE", "THE METER", "THE SAME BOTTLES FOR PUSH", "LABELS", "WATCH", "SAFETY"]
+            .into_iter()
+            .map(|heading| page.find(heading).unwrap_or_else(|| panic!("{heading}\n{page}")))
+            .collect();
+    assert!(places.is_sorted(), "{places:?}");
+    let json: serde_json::Value = serde_json::from_str(&done(&["stock", "growth", "--json"])).unwrap();
+    assert_eq!(json["job"], "stock");
+    assert_eq!(json["bottles"].as_array().map(Vec::len), Some(3));
+    assert!(json["dose_for"].is_null());
 }
 
 #[test]

@@ -5,7 +5,7 @@ use std::path::PathBuf;
 use clap::{Args, CommandFactory, Parser, Subcommand};
 use clap_complete::Shell;
 
-use super::diary_args::DiaryArgs;
+use super::diary_args::{DiaryArgs, When};
 use super::failure::Failure;
 use super::stock::StockArgs;
 use super::switch_args::{ScaleArgs, SwitchArgs};
@@ -149,6 +149,14 @@ pub(super) struct CycleArgs {
     /// First day of the cycle, such as 2027-01-04
     #[arg(long, value_name = "DATE")]
     pub(super) start: Option<String>,
+    /// Renew tanks earlier where this diary says that they run down before `renew_every` is over
+    #[arg(long, value_name = "FILE")]
+    pub(super) diary: Option<PathBuf>,
+    #[command(flatten)]
+    pub(super) when: When,
+    /// Another table of uptake for the diary
+    #[arg(long, value_name = "FILE")]
+    pub(super) uptake: Option<PathBuf>,
     /// Count back from the week in which the first flower should open, its first day or 2027-W10
     #[arg(long, value_name = "DATE")]
     pub(super) flower_week: Option<String>,

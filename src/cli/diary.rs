@@ -46,13 +46,13 @@ fn parse(path: &Path, bytes: &[u8], given_up: &[usize], err: &mut dyn Write) -> 
     Ok(diary)
 }
 
-fn read(args: &ReadArgs, err: &mut dyn Write) -> Result<Diary, Failure> {
-    diary(&args.file, err)
-}
-
-/// The diary in a file.
+/// The diary of a file.
 pub(super) fn diary(path: &Path, err: &mut dyn Write) -> Result<Diary, Failure> {
     parse(path, &diary_file::read(path)?, &[], err)
+}
+
+fn read(args: &ReadArgs, err: &mut dyn Write) -> Result<Diary, Failure> {
+    diary(&args.file, err)
 }
 
 fn show(args: &ReadArgs, colour: bool, err: &mut dyn Write) -> Result<String, Failure> {

@@ -58,7 +58,7 @@ where
         Command::New(args) => new::run(args),
         Command::Mix(args) => mix::run(args, console),
         Command::Check(args) => check::run(args, console.colour_out),
-        Command::Cycle(args) => cycle::run(args, console.colour_out),
+        Command::Cycle(args) => cycle::run(args, console.colour_out, err),
         Command::Diary(args) => diary::run(args, console, err),
         Command::Switch(args) => switch::run(args, console, err),
         Command::Scale(args) => scale::run(args, console.colour_out),

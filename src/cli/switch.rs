@@ -8,7 +8,7 @@ use jiff::civil::Date;
 use super::diary::{analysis_ppm, diary, patterns};
 use super::failure::Failure;
 use super::switch_args::SwitchArgs;
-use super::when::moment;
+use super::when::{goes_with_a_diary, moment};
 use super::{Console, diary_file, files};
 use crate::bench::Bench;
 use crate::diary::{Diary, Moment, Patterns, Track, nutrients};
@@ -56,13 +56,8 @@ pub(super) fn run(args: &SwitchArgs, console: Console, err: &mut dyn Write) -> R
             ));
         }
     };
-    // clap forgets `requires` where another source is named
-    let of_a_diary =
-        [("--uptake", args.uptake.is_some()), ("--at", args.when.at.is_some()), ("--zone", args.when.zone.is_some())];
-    if let Some((option, _)) = of_a_diary.into_iter().find(|(_, given)| *given && args.diary.is_none()) {
-        let help = Some("--on says the day of the switch".to_owned());
-        return Err(Failure::input("usage", format!("`{option}` goes with --diary"), help));
-    }
+    let other = Some("--on says the day of the switch");
+    goes_with_a_diary(args.diary.as_deref(), args.uptake.as_deref(), &args.when, other)?;
     let turned = jobs::switch(&bench, &args.formula, &holding, &how, &MixOptions::default()).map_err(Failure::Job)?;
     let text = if args.json { report::document(&turned) } else { report::switch(&turned, console.colour_out) };
     let mut files = files::New::default();

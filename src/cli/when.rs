@@ -1,5 +1,7 @@
 //! A moment as it was typed, or the system clock; the offset from UTC is always known.
 
+use std::path::Path;
+
 use jiff::civil::DateTime;
 use jiff::fmt::temporal::DateTimeParser;
 use jiff::tz::{AmbiguousOffset, TimeZone};
@@ -27,6 +29,22 @@ pub(super) fn moment(when: &When) -> Result<Moment, Failure> {
             format!("`--at`: {why}"),
             Some("state the offset, or the time zone with `--zone Europe/Berlin`".to_owned()),
         )),
+    }
+}
+
+/// Refuses what only a diary gives a meaning where none is named; clap forgets `requires` where another source is.
+///
+/// * `help`: what may have been meant
+pub(super) fn goes_with_a_diary(
+    diary: Option<&Path>,
+    uptake: Option<&Path>,
+    when: &When,
+    help: Option<&str>,
+) -> Result<(), Failure> {
+    let given = [("--uptake", uptake.is_some()), ("--at", when.at.is_some()), ("--zone", when.zone.is_some())];
+    match given.into_iter().find(|(_, given)| *given && diary.is_none()) {
+        None => Ok(()),
+        Some((option, _)) => Err(Failure::input("usage", format!("`{option}` goes with --diary"), help.map(str::to_owned))),
     }
 }
 

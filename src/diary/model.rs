@@ -102,17 +102,28 @@ impl State {
     #[must_use]
     pub fn ppm_in(&self, days: f64, track: Track, patterns: &Patterns, water: &Nutrients) -> Option<Nutrients> {
         let (tank, per_day) = (self.tank?, self.uptake_per_day?[track as usize]);
-        let now = tank.ppm_on(track)?;
         let made_up = self.litres_per_day.unwrap_or(0.0) / tank.volume_l;
-        let mut fresh = *water;
-        fresh[Nutrient::N] = water.unsplit_nitrogen();
-        Some(by_form(&now, |nutrient, ppm| {
-            let k = per_day * patterns.speed(track, nutrient);
-            // (1 - exp(-k t)) / k, which is t for a k of nothing
-            let span = if k * days > 1e-12 { -libm::expm1(-k * days) / k } else { days };
-            ppm * libm::exp(-k * days) + made_up * fresh[nutrient] * span
-        }))
+        Some(course(&tank.ppm_on(track)?, days, |nutrient| per_day * patterns.speed(track, nutrient), made_up, water))
     }
+}
+
+/// Concentrations after `days` of uptake at `per_day` of each nutrient, a share `made_up` of the volume being lost and made
+/// up with water each day: the solution of dc/dt = -k c + (l / V) w, ppm.
+pub(super) fn course(
+    now: &Nutrients,
+    days: f64,
+    per_day: impl Fn(Nutrient) -> f64,
+    made_up: f64,
+    water: &Nutrients,
+) -> Nutrients {
+    let mut fresh = *water;
+    fresh[Nutrient::N] = water.unsplit_nitrogen();
+    by_form(now, |nutrient, ppm| {
+        let k = per_day(nutrient);
+        // (1 - exp(-k t)) / k, which is t for a k of nothing
+        let span = if k * days > 1e-12 { -libm::expm1(-k * days) / k } else { days };
+        ppm * libm::exp(-k * days) + made_up * fresh[nutrient] * span
+    })
 }
 
 /// The uptake after which a falling EC meets its target; [`MOST_UPTAKE`] when it never does.

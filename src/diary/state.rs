@@ -128,6 +128,8 @@ pub struct State {
     pub slips: Vec<Slip>,
     /// Entries that are dated later than the moment and do not count.
     pub later: usize,
+    /// The tank right after it was last filled.
+    pub(super) fresh: Option<Tank>,
     /// From when uptake counts, and up to which reading.
     pub(super) span: Option<(Moment, Moment)>,
     pub(super) uptake: [f64; 3],
@@ -166,6 +168,11 @@ pub struct State {
 pub fn state_at(diary: &Diary, at: Moment, patterns: &Patterns, predict: Predict) -> State {
     let standing = diary.standing();
     let entries: Vec<&Entry> = standing.iter().copied().filter(|entry| entry.at <= at).collect();
+    State { later: standing.len() - entries.len(), ..state_of(&entries, at, patterns, predict) }
+}
+
+/// What entries in the order of their time say of the tank at a moment that none of them is later than.
+pub(super) fn state_of(entries: &[&Entry], at: Moment, patterns: &Patterns, predict: Predict) -> State {
     let mut state = State {
         at,
         tank: None,
@@ -183,7 +190,8 @@ pub fn state_at(diary: &Diary, at: Moment, patterns: &Patterns, predict: Predict
         carried_on_days: 0.0,
         analysed: [None; NUTRIENTS.len()],
         slips: Vec::new(),
-        later: standing.len() - entries.len(),
+        later: 0,
+        fresh: None,
         span: None,
         uptake: [0.0; 3],
         lost_l: 0.0,
@@ -303,6 +311,7 @@ impl State {
         tank.volume_l = volume_l + held_back_l;
         tank.held_back_l = held_back_l;
         self.tank = Some(tank);
+        self.fresh = self.tank;
         self.filled = Some(at);
         (self.meter_factor, self.span, self.uptake) = (1.0, None, [0.0; 3]);
         (self.lost_l, self.lost_until) = (0.0, None);

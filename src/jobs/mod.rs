@@ -37,8 +37,8 @@ mod trade;
 pub use beside::mix_beside;
 pub use check::{Added, CheckOptions, CheckRecord, Content, Drawn, check, check_tank, checked_recipe};
 pub use cycle::{
-    Begin, BottlePlan, CycleMix, CycleRecord, Fill, FillReason, GroupDates, HoldDates, Meeting, PhaseDates, SaltTotal,
-    Shift, TankPlan, Window, cycle,
+    Begin, BottlePlan, CycleMix, CycleRecord, Fill, FillReason, FromDiary, GroupDates, HoldDates, LearntRecord, Meeting,
+    PhaseDates, Renewal, RenewalEnd, RenewalFrom, SaltTotal, Shift, TankPlan, Window, cycle,
 };
 pub use diary::{
     AddedRecord, BackRecord, DayRange, DayRecord, ElementNow, EntryRecord, ForecastAsked, ForecastRecord, NowRecord, Range,

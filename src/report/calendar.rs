@@ -1,6 +1,7 @@
 //! A cycle as an iCalendar file (RFC 5545): all-day events that ordinary calendar programs import.
 
-use super::cycle::{OWN_FIGURES, litres, made_for, tank_name, why};
+use super::cycle::{OWN_FIGURES, litres, made_for, tank_name};
+use super::renewal::why_and_from;
 use super::words::{comes_in_a_bottle, dose_name, ingredient_amount, ingredient_name, measured};
 use crate::jobs::{CycleMix, CycleRecord, GroupDates, Meeting, TankPlan, Window};
 use crate::quantity::{Stamp, WholeDays, fixed};
@@ -114,7 +115,7 @@ fn of_tank(record: &CycleRecord, tank: &TankPlan, events: &mut Vec<Event>) {
             key: format!("{key}.mix.{at}"),
             days,
             summary: format!("mix {} of {}: {name}", litres(tank.volume_l), fill.formula),
-            description: format!("{}, for {}\n{doses}", why(fill.reason), WholeDays(fill.days)),
+            description: format!("{}, for {}\n{doses}", why_and_from(fill), WholeDays(fill.days)),
         }));
     }
 }

@@ -1,6 +1,7 @@
 //! A cycle as comma-separated values (RFC 4180): one row for each thing on a date, and for each salt to buy.
 
-use super::cycle::{made_for, tank_name, to_buy, why};
+use super::cycle::{made_for, tank_name, to_buy};
+use super::renewal::why_and_from;
 use super::words::comes_in_a_bottle;
 use crate::jobs::{CycleRecord, Window};
 use crate::quantity::round_to;
@@ -59,7 +60,7 @@ pub fn csv(record: &CycleRecord) -> String {
         }
         for fill in &tank.fills {
             let days = Window::new(fill.date, fill.date.plus(fill.days - 1));
-            let words = why(fill.reason).to_owned();
+            let words = why_and_from(fill);
             rows.push(Row { formula: fill.formula.clone(), words, ..row("mix", days) });
             for dose in record.mixes.get(fill.mix).iter().flat_map(|mix| &mix.doses) {
                 rows.push(Row {

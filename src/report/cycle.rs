@@ -2,6 +2,7 @@
 
 use super::mix::{dose_cells, finding, handling, ingredients};
 use super::page::{Page, columns};
+use super::renewal::renewals;
 use crate::jobs::{
     BottlePlan, CycleMix, CycleRecord, Fill, FillReason, GroupDates, Meeting, SaltTotal, Shift, TankPlan, Window,
 };
@@ -25,6 +26,7 @@ pub fn cycle(record: &CycleRecord, colour: bool) -> String {
     for tank in &record.tanks {
         phases(&mut page, tank);
     }
+    renewals(&mut page, record);
     fresh_tanks(&mut page, record);
     for group in &record.groups {
         flowers(&mut page, group);

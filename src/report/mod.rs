@@ -8,6 +8,7 @@ mod diary;
 mod json;
 mod mix;
 mod page;
+mod renewal;
 mod salt;
 mod sheet;
 mod stock;

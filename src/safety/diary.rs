@@ -1,7 +1,7 @@
 //! What to know of a tank that a diary tells of.
 
 use super::{Finding, Severity};
-use crate::diary::{Basis, Slip, State, Track};
+use crate::diary::{Basis, Learnt, Slip, State, Track};
 use crate::matter::Nutrient;
 use crate::quantity::{fixed, ppm_text};
 
@@ -98,6 +98,12 @@ const LEVEL_UNKNOWN: Rule = Rule {
     remedy: Some("Enter the level, or the level after topping up."),
     source: None,
 };
+const NOT_LEARNT: Rule = Rule {
+    code: "renewal-not-learnt",
+    severity: Severity::Note,
+    remedy: Some("Read the EC on the day of a filling and a week later, and enter both with the level."),
+    source: None,
+};
 const DATED_LATER: Rule = Rule { code: "dated-later", severity: Severity::Note, remedy: None, source: None };
 
 /// The findings of a diary, most severe first.
@@ -111,6 +117,23 @@ pub fn of_diary(state: &State, floor_ppm: Option<f64>) -> Vec<Finding> {
     findings.extend(knowledge(state));
     findings.sort_by_key(|finding| finding.severity);
     findings
+}
+
+/// The findings of a plan whose renewal days were looked for in a diary.
+#[must_use]
+pub fn of_learnt(learnt: &Learnt) -> Vec<Finding> {
+    let not_learnt = learnt.paces.is_empty().then(|| {
+        NOT_LEARNT.found(
+            "no filling of the diary has EC readings half a day or more apart that uptake explains, so tanks are renewed by \
+             the `renew_every` of the bench file alone."
+                .to_owned(),
+        )
+    });
+    let slips = learnt.slips.iter().map(|one| {
+        let found = slip(one);
+        Finding { message: format!("diary: {}", found.message), ..found }
+    });
+    slips.chain(not_learnt).chain(dated_later(learnt.later)).collect()
 }
 
 fn slip(slip: &Slip) -> Finding {
@@ -200,9 +223,11 @@ fn knowledge(state: &State) -> Vec<Finding> {
             ),
         );
     }
-    if state.later > 0 {
-        let words = if state.later == 1 { "1 entry is".to_owned() } else { format!("{} entries are", state.later) };
-        findings.push(DATED_LATER.found(format!("{words} dated later than this moment and not counted.")));
-    }
+    findings.extend(dated_later(state.later));
     findings
+}
+
+fn dated_later(entries: usize) -> Option<Finding> {
+    let words = if entries == 1 { "1 entry is".to_owned() } else { format!("{entries} entries are") };
+    (entries > 0).then(|| DATED_LATER.found(format!("{words} dated later than this moment and not counted.")))
 }

@@ -2,7 +2,7 @@
 
 use uom::si::time::day;
 
-use super::record::{FillReason, GroupDates, HoldDates, PhaseDates, Window};
+use super::record::{FillReason, GroupDates, HoldDates, PhaseDates, Renewal, RenewalFrom, Window};
 use crate::bench::{Bench, Cycle, Group, PhaseKind};
 use crate::quantity::Date;
 
@@ -12,6 +12,8 @@ pub(super) struct FillDate<'a> {
     pub(super) reason: FillReason,
     pub(super) formula: &'a str,
     pub(super) days: i32,
+    pub(super) renew_days: i32,
+    pub(super) renew_from: RenewalFrom,
 }
 
 /// Days from the start of a cycle to the first day of its push.
@@ -24,38 +26,38 @@ pub(super) fn length(cycle: &Cycle) -> i32 {
     cycle.phases.iter().map(|phase| phase.lasts.0).sum()
 }
 
-/// The phases of a tank whose cycle begins on `start`.
-pub(super) fn phases(cycle: &Cycle, start: Date) -> Vec<PhaseDates> {
+/// The phases of a tank whose cycle begins on `start`, each with its renewal.
+pub(super) fn phases(cycle: &Cycle, start: Date, renewals: Vec<Renewal>) -> Vec<PhaseDates> {
     let mut from = start;
-    let dates = cycle.phases.iter().filter_map(|phase| {
+    let dates = cycle.phases.iter().zip(renewals).filter_map(|(phase, renewal)| {
         let days = Window::new(from, from.plus(phase.lasts.0 - 1))?;
         from = from.plus(phase.lasts.0);
-        Some(PhaseDates { phase: phase.kind.key().to_owned(), formula: phase.formula.clone(), days })
+        Some(PhaseDates { phase: phase.kind.key().to_owned(), formula: phase.formula.clone(), days, renewal })
     });
     dates.collect()
 }
 
-/// The days on which a tank is mixed afresh: at the start, wherever the formula turns, and `renew_every` after the last
-/// time. Phases that feed the same formula run on in the same tank.
-pub(super) fn fills(cycle: &Cycle, start: Date) -> Vec<FillDate<'_>> {
+/// The days on which a tank is mixed afresh: at the start, wherever the formula turns, and after the days of its renewal.
+/// Phases that feed the same formula run on in the same tank.
+pub(super) fn fills(phases: &[PhaseDates]) -> Vec<FillDate<'_>> {
     let mut fills: Vec<FillDate> = Vec::new();
-    let mut from = start;
-    for phase in &cycle.phases {
-        let end = from.plus(phase.lasts.0);
+    for phase in phases {
+        let (from, every) = (phase.days.from, phase.renewal.days);
         let (mut next, mut reason) = match fills.last() {
             None => (from, FillReason::Start),
             Some(last) if last.formula != phase.formula => (from, FillReason::Turn),
             // a shorter interval than that of the phase before may already be over
-            Some(last) => (last.date.plus(phase.renew_every.0).max(from), FillReason::Renewal),
+            Some(last) => (last.date.plus(every).max(from), FillReason::Renewal),
         };
-        while next < end {
-            fills.push(FillDate { date: next, reason, formula: &phase.formula, days: 0 });
-            next = next.plus(phase.renew_every.0);
+        while next <= phase.days.to {
+            let (renew_days, renew_from) = (every, phase.renewal.from);
+            fills.push(FillDate { date: next, reason, formula: &phase.formula, days: 0, renew_days, renew_from });
+            next = next.plus(every);
             reason = FillReason::Renewal;
         }
-        from = end;
     }
-    let ends: Vec<Date> = fills.iter().skip(1).map(|fill| fill.date).chain([from]).collect();
+    let end = phases.last().map(|phase| phase.days.to.plus(1));
+    let ends: Vec<Date> = fills.iter().skip(1).map(|fill| fill.date).chain(end).collect();
     for (fill, end) in fills.iter_mut().zip(ends) {
         fill.days = end.days_since(fill.date);
     }

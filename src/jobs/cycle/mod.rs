@@ -6,23 +6,26 @@ mod bottles;
 mod dates;
 mod meeting;
 mod record;
+mod renewal;
 mod shopping;
 
 use uom::si::volume::liter as in_liters;
 
 pub use record::{
-    BottlePlan, CycleMix, CycleRecord, Fill, FillReason, GroupDates, HoldDates, Meeting, PhaseDates, SaltTotal, Shift,
-    TankPlan, Window,
+    BottlePlan, CycleMix, CycleRecord, Fill, FillReason, GroupDates, HoldDates, LearntRecord, Meeting, PhaseDates, Renewal,
+    RenewalEnd, RenewalFrom, SaltTotal, Shift, TankPlan, Window,
 };
+pub use renewal::FromDiary;
 
 use self::dates::{days_to_push, length};
 use self::meeting::Flowering;
+use self::renewal::{Fresh, Pacing, content, renewal};
 use super::error::JobError;
 use super::handling::{handling, sources};
 use super::mix::MixOptions;
 use crate::bench::{Bench, Cycle, Group};
 use crate::catalogue::SaltId;
-use crate::matter::Salt;
+use crate::matter::{Nutrients, Salt};
 use crate::quantity::{Date, Volume};
 use crate::safety::{self, Finding};
 
@@ -37,6 +40,9 @@ pub enum Begin {
 
 /// The plan of a cycle: dates, what to mix when, which pollen meets which stigmas, totals and shopping.
 ///
+/// * `learnt`: a diary, by which a tank is renewed before its `renew_every` is over where it would have run down; it
+///   counts as that of the tank of the bench
+///
 /// The mixes are reckoned as though the shelf were full; what it lacks stands in the shopping list.
 ///
 /// # Errors
@@ -47,27 +53,30 @@ pub enum Begin {
 /// use bloomsalt::{bench::{Bench, STARTER}, jobs::{self, Begin}, quantity::Date};
 /// let plan = "[cycle]\nrenew_every = \"14 days\"\npush = { formula = \"push\", lasts = \"21 days\" }\n";
 /// let bench = Bench::parse(&format!("{STARTER}\n{plan}"), "bench.toml")?;
-/// let cycle = jobs::cycle(&bench, Begin::On(Date::parse("2027-12-20")?))?;
+/// let cycle = jobs::cycle(&bench, Begin::On(Date::parse("2027-12-20")?), None)?;
 /// assert_eq!(cycle.end.to_string(), "2028-01-09");
 /// assert_eq!(cycle.tanks[0].fills.len(), 2);
 /// # Ok::<(), Box<dyn std::error::Error>>(())
 /// ```
-pub fn cycle(bench: &Bench, begin: Begin) -> Result<CycleRecord, JobError> {
+pub fn cycle(bench: &Bench, begin: Begin, learnt: Option<FromDiary>) -> Result<CycleRecord, JobError> {
     let cycle = bench.cycle.as_ref().ok_or(JobError::NoCycle)?;
     let start = start(bench, cycle, begin)?;
-    let mut mixes: Vec<CycleMix> = Vec::new();
+    let pacing = learnt.map(|from| Pacing::of(bench, cycle, from));
+    let mut mixed = Mixed { bench, mixes: Vec::new(), contents: Vec::new() };
     let mut tanks: Vec<TankPlan> = Vec::new();
     let on_bench: Vec<&Group> = bench.groups.iter().filter(|group| group.tank.is_none()).collect();
     if bench.groups.is_empty() || !on_bench.is_empty() {
         let feeds = on_bench.iter().map(|group| group.id.clone()).collect();
-        tanks.push(tank(bench, cycle, start, None, feeds, bench.tank.volume, &mut mixes)?);
+        let own = Tank { group: None, feeds, volume: bench.tank.volume, start };
+        tanks.push(tank(cycle, own, pacing.as_ref(), &mut mixed)?);
     }
     for group in &bench.groups {
         let Some(volume) = group.tank else { continue };
-        let own = Some(group.id.clone());
-        let start = start.plus(group.starts_after.0);
-        tanks.push(tank(bench, cycle, start, own, vec![group.id.clone()], volume, &mut mixes)?);
+        let (id, start) = (group.id.clone(), start.plus(group.starts_after.0));
+        let own = Tank { group: Some(id.clone()), feeds: vec![id], volume, start };
+        tanks.push(tank(cycle, own, pacing.as_ref(), &mut mixed)?);
     }
+    let mixes = mixed.mixes;
     let dates = |group: &Group| dates::flowers(cycle, group, start.plus(group.starts_after.0));
     let groups: Vec<GroupDates> = bench.groups.iter().filter_map(dates).collect();
     let flowering: Vec<Flowering> = bench.groups.iter().zip(&groups).collect();
@@ -82,7 +91,9 @@ pub fn cycle(bench: &Bench, begin: Begin) -> Result<CycleRecord, JobError> {
     let bottles = bottles::bottles(bench, &mixes, &tanks);
     let salts = shopping::shopping(bench, &mixes, &bottles);
     let end = tanks.iter().filter_map(last_day).max().unwrap_or(start);
-    let findings = findings(cycle, start, &tanks, &mixes, &flowering, &meetings, &shifts);
+    let mut findings = findings(cycle, start, &tanks, &mixes, &flowering, &meetings, &shifts);
+    findings.extend(pacing.iter().flat_map(|pacing| safety::of_learnt(&pacing.learnt)));
+    findings.sort_by_key(|finding| finding.severity);
     let mut handled: Vec<SaltId> = salts.iter().filter_map(|total| bench.catalogue.find(&total.salt)).collect();
     handled.extend(bottles::salts_there(bench, &bottles));
     handled.sort_unstable();
@@ -125,60 +136,81 @@ fn start(bench: &Bench, cycle: &Cycle, begin: Begin) -> Result<Date, JobError> {
     }
 }
 
-/// The plan of one tank; mixes that are not known yet join `mixes`.
-fn tank(
-    bench: &Bench,
-    cycle: &Cycle,
-    start: Date,
+/// A tank before anything is planned for it.
+struct Tank {
     group: Option<String>,
     feeds: Vec<String>,
     volume: Volume,
-    mixes: &mut Vec<CycleMix>,
-) -> Result<TankPlan, JobError> {
+    start: Date,
+}
+
+/// The mixes of a plan, one for each formula and volume.
+struct Mixed<'a> {
+    bench: &'a Bench,
+    mixes: Vec<CycleMix>,
+    /// What each holds.
+    contents: Vec<Nutrients>,
+}
+
+impl Mixed<'_> {
+    /// The position of a mix; it joins the others when it is not among them.
+    fn of(&mut self, formula: &str, volume: Volume) -> Result<usize, JobError> {
+        let volume_l = volume.get::<in_liters>();
+        let same = |mix: &CycleMix| mix.formula == formula && mix.volume_l.total_cmp(&volume_l).is_eq();
+        if let Some(at) = self.mixes.iter().position(same) {
+            return Ok(at);
+        }
+        // whatever is on hand
+        let mut full = self.bench.clone().with_tank(volume);
+        for stock in &mut full.shelf {
+            stock.on_hand = None;
+        }
+        let mix = super::mix(&full, formula, &MixOptions::default())?;
+        self.contents.push(content(&mix));
+        self.mixes.push(CycleMix {
+            formula: formula.to_owned(),
+            volume_l: mix.volume_l,
+            times: 0,
+            doses: mix.doses,
+            helpers: mix.helpers,
+            ec_ms_cm: mix.ec_ms_cm,
+            ec_plus_minus_ms_cm: mix.ec_plus_minus_ms_cm,
+            ph: mix.ph,
+            cost: mix.cost,
+            findings: mix.findings,
+        });
+        Ok(self.mixes.len() - 1)
+    }
+}
+
+/// The plan of one tank.
+fn tank(cycle: &Cycle, own: Tank, pacing: Option<&Pacing>, mixed: &mut Mixed) -> Result<TankPlan, JobError> {
+    let Tank { group, feeds, volume, start } = own;
     let volume_l = volume.get::<in_liters>();
-    let phases = dates::phases(cycle, start);
+    let mut renewals: Vec<Renewal> = Vec::new();
+    for phase in &cycle.phases {
+        let mix = mixed.of(&phase.formula, volume)?;
+        let (ppm, formula) = (&mixed.contents[mix], phase.formula.as_str());
+        let fresh = Fresh { formula, ppm, volume_l, own_tank: group.is_some() };
+        renewals.push(renewal(mixed.bench, pacing, fresh, phase.renew_every));
+    }
+    let phases = dates::phases(cycle, start, renewals);
     let mut fills: Vec<Fill> = Vec::new();
-    for fill in dates::fills(cycle, start) {
-        let same = |mix: &CycleMix| mix.formula == fill.formula && mix.volume_l.total_cmp(&volume_l).is_eq();
-        let mix = match mixes.iter().position(same) {
-            Some(at) => at,
-            None => {
-                mixes.push(mixed(bench, fill.formula, volume)?);
-                mixes.len() - 1
-            }
-        };
-        mixes[mix].times += 1;
+    for fill in dates::fills(&phases) {
+        let mix = mixed.of(fill.formula, volume)?;
+        mixed.mixes[mix].times += 1;
         fills.push(Fill {
             date: fill.date,
             reason: fill.reason,
             formula: fill.formula.to_owned(),
             mix,
             days: fill.days,
-            cost: mixes[mix].cost,
+            renew_days: fill.renew_days,
+            renew_from: fill.renew_from,
+            cost: mixed.mixes[mix].cost,
         });
     }
-    Ok(TankPlan { group, feeds, volume_l, holds: dates::holds(bench, &phases), phases, fills })
-}
-
-/// What to weigh for a fresh tank, whatever is on hand.
-fn mixed(bench: &Bench, formula: &str, volume: Volume) -> Result<CycleMix, JobError> {
-    let mut full = bench.clone().with_tank(volume);
-    for stock in &mut full.shelf {
-        stock.on_hand = None;
-    }
-    let mix = super::mix(&full, formula, &MixOptions::default())?;
-    Ok(CycleMix {
-        formula: formula.to_owned(),
-        volume_l: mix.volume_l,
-        times: 0,
-        doses: mix.doses,
-        helpers: mix.helpers,
-        ec_ms_cm: mix.ec_ms_cm,
-        ec_plus_minus_ms_cm: mix.ec_plus_minus_ms_cm,
-        ph: mix.ph,
-        cost: mix.cost,
-        findings: mix.findings,
-    })
+    Ok(TankPlan { group, feeds, volume_l, holds: dates::holds(mixed.bench, &phases), phases, fills })
 }
 
 fn last_day(tank: &TankPlan) -> Option<Date> {
@@ -225,6 +257,5 @@ fn findings(
         let ripe = meetings.iter().filter(|meeting| meeting.stigma_of == group.id).filter_map(|meeting| meeting.ripe);
         found.extend(ripe.map(|ripe| ripe.to).max().and_then(|last| safety::ripe_after_the_end(&group.id, last, fed_to)));
     }
-    found.sort_by_key(|finding| finding.severity);
     found
 }

@@ -58,6 +58,73 @@ pub struct PhaseDates {
     /// Its days.
     #[serde(flatten)]
     pub days: Window,
+    /// How long a fresh tank of it is fed at the most.
+    pub renewal: Renewal,
+}
+
+/// Where the days of a renewal come from.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, JsonSchema)]
+#[serde(rename_all = "lowercase")]
+pub enum RenewalFrom {
+    /// The diary's estimate of how fast the tank runs down.
+    Diary,
+    /// `renew_every` of the bench file.
+    Fixed,
+}
+
+/// What a tank has run down to when it is to be renewed.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, JsonSchema)]
+#[serde(rename_all = "kebab-case")]
+pub enum RenewalEnd {
+    /// Nitrogen is about to fall under half of the formula's target.
+    NitrogenFloor,
+    /// EC is about to fall under the least that the formula allows.
+    EcMin,
+    /// EC is about to rise over the most that the formula allows.
+    EcMax,
+}
+
+/// How long a fresh tank is fed before it is renewed.
+#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
+pub struct Renewal {
+    /// Whole days, at least 1 and never more than `fixed_days`.
+    pub days: i32,
+    /// Where they come from: `fixed` where the diary would allow as many or more.
+    pub from: RenewalFrom,
+    /// `renew_every` of the bench file: the longest interval.
+    pub fixed_days: i32,
+    /// Whole days for which a fresh tank stays within its limits by the diary, an estimate; 0 for less than one. Null without
+    /// a diary, where its readings do not tell, and where no limit is passed within the days that are looked at.
+    pub diary_days: Option<i32>,
+    /// The same by the likely pattern of uptake, for comparison; nothing goes by it.
+    pub likely_days: Option<i32>,
+    /// The limit that is passed on the day after; null with `diary_days`.
+    pub ends_by: Option<RenewalEnd>,
+    /// Where that limit stands, ppm of nitrogen or mS/cm.
+    pub limit: Option<f64>,
+    /// The readings behind it; null without a diary and where its readings do not tell.
+    pub learnt: Option<LearntRecord>,
+}
+
+/// The filling whose readings tell how fast the tank runs down.
+#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
+pub struct LearntRecord {
+    /// The formula that the tank was filled to; where it is not that of the phase, its uptake is carried over.
+    pub formula: Option<String>,
+    /// When it was filled, RFC 3339 with offset.
+    pub filled: String,
+    /// What was filled in, L.
+    pub volume_l: f64,
+    /// From when on uptake counts: the first reading, else the filling.
+    pub read_from: String,
+    /// The last reading.
+    pub read_to: String,
+    /// What it read, mS/cm.
+    pub ec_ms_cm: Option<f64>,
+    /// What the meter shows over what is predicted.
+    pub meter_factor: f64,
+    /// Water lost to leaves and air, L a day; null where levels do not tell it.
+    pub litres_per_day: Option<f64>,
 }
 
 /// Days on which one formula is fed without a break, where the formula says how long it may be.
@@ -99,6 +166,10 @@ pub struct Fill {
     pub mix: usize,
     /// Days that it is fed.
     pub days: i32,
+    /// Days that it may be fed at the most, as the phase has them that it is mixed in.
+    pub renew_days: i32,
+    /// Where those come from.
+    pub renew_from: RenewalFrom,
     /// Cost, where every dose has a price.
     pub cost: Option<f64>,
 }

@@ -12,7 +12,7 @@ use crate::matter::{Nutrient, Nutrients};
 use crate::safety;
 
 /// Days that a forecast looks at: own choice; no plant keeps its pace for longer.
-const DAYS: u32 = 90;
+pub(in crate::jobs) const DAYS: u32 = 90;
 /// Days between the rows of the course.
 const WEEK: usize = 7;
 

@@ -10,7 +10,9 @@ mod show;
 
 pub use content::ec_of;
 pub use events::{added_event, filled_event, phase_event, recipe_event, topped_up_event};
+pub(super) use forecast::DAYS as FORECAST_DAYS;
 pub use forecast::{ForecastAsked, forecast};
+pub(super) use now::usual_floor_ppm;
 pub use now::{diary_state, now};
 pub use record::{
     AddedRecord, BackRecord, DayRange, DayRecord, ElementNow, EntryRecord, ForecastRecord, NowRecord, Range, RestoreDose,

@@ -51,7 +51,7 @@ pub(super) fn back(state: &State) -> Option<BackRecord> {
 const FLOOR: f64 = 0.5;
 
 /// The floor for nitrogen of a formula, ppm.
-pub(super) fn usual_floor_ppm(formula: Option<&Formula>) -> Option<f64> {
+pub(in crate::jobs) fn usual_floor_ppm(formula: Option<&Formula>) -> Option<f64> {
     formula.and_then(Formula::nitrogen_target).map(|target| FLOOR * ppm_of(target))
 }
 

@@ -12,7 +12,8 @@ use super::watch;
 use super::weights;
 use crate::jobs::{Balance, BottlePlan, CycleMix, CycleRecord, Fill, GroupDates, Label, TankPlan};
 use crate::quantity::{WholeDays, fixed};
-use crate::report::cycle::{best_start, lasting, litres, made_for, meets, of_mixes, pair, span, tank_name, why};
+use crate::report::cycle::{best_start, lasting, litres, made_for, meets, of_mixes, pair, span, tank_name};
+use crate::report::renewal::why_and_from;
 
 /// A cycle as a page of HTML to print: the plan at a glance, what to mix when, what to weigh, flowers, shopping.
 ///
@@ -54,7 +55,7 @@ fn mix_on(record: &CycleRecord) -> Markup {
                             th scope="row" { label for=(id) { (fill.date.long()) } }
                             td { b { (fill.formula) } }
                             td { (litres(tank.volume_l)) }
-                            td { (why(fill.reason)) }
+                            td { (why_and_from(fill)) }
                             td { (WholeDays(fill.days)) }
                             @if several { td { (tank_name(tank)) } }
                         }
