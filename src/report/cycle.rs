@@ -4,7 +4,7 @@ use super::mix::{dose_cells, finding, handling, ingredients};
 use super::page::{Page, columns};
 use super::renewal::renewals;
 use crate::jobs::{
-    BottlePlan, CycleMix, CycleRecord, Fill, FillReason, GroupDates, Meeting, RenewalEnd, SaltTotal, Shift, TankPlan, Window,
+    BottlePlan, CycleMix, CycleRecord, Fill, FillReason, GroupDates, Meeting, SaltTotal, Shift, TankPlan, Window,
 };
 use crate::quantity::{Date, WholeDays, fixed, liter, significant, volume_text};
 
