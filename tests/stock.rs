@@ -264,3 +264,80 @@ fn wrong_requests_are_told_and_write_nothing() {
         assert!(!folder.path().join("sheet.html").exists());
     }
 }
+
+/// IPhreeqc with pitzer.dat (a model made for brines; recorded by `tests/oracle/make_stock.py`), 60 random solutions of potassium
+/// sulfate, potassium chloride and magnesium sulfate at 25 C: the rule stays under the strength at which potassium sulfate,
+/// potassium chloride or Epsom salt saturates there. Grade: a rule against a model. And under that of the double salts of
+/// the model, of which the rule knows nothing.
+#[test]
+fn the_rule_of_common_ions_errs_on_the_safe_side_of_a_model_for_brines() {
+    let text = include_str!("oracle/stock.json");
+    let recorded: serde_json::Value = serde_json::from_str(text).unwrap();
+    let (mut cases, mut over_double, mut ratios) = (0, 0, Vec::new());
+    for case in recorded["cases"].as_array().unwrap() {
+        let mmol = |salt: &str| case["mmol_per_l"][salt].as_f64().unwrap();
+        let (sulfate, chloride, epsom) = (mmol("K2SO4"), mmol("KCl"), mmol("MgSO4"));
+        let targets = [
+            ("K", 39.098 * (2.0 * sulfate + chloride)),
+            ("Mg", 24.305 * epsom),
+            ("S", 32.06 * (sulfate + epsom)),
+            ("Cl", 35.45 * chloride),
+        ];
+        let wanted: Vec<String> =
+            targets.iter().filter(|(_, ppm)| *ppm > 0.0).map(|(element, ppm)| format!("{element} = {ppm:.6}\n")).collect();
+        let text = format!(
+            "[tank]\nvolume = \"60 L\"\n[shelf]\npotassium-sulfate = {{}}\npotassium-chloride = {{}}\n\
+             magnesium-sulfate-heptahydrate = {{}}\n[formula.brine]\n{}",
+            wanted.concat()
+        );
+        let bench = Bench::parse(&text, "brine").unwrap();
+        let asked = StockOptions { coldest: celsius(25.0), ..how(1000.0) };
+        let stock = jobs::stock(&bench, "brine", &asked).unwrap();
+        assert_eq!(stock.bottles.len(), 1, "nothing in it is kept apart\n{text}");
+        let limit = stock.bottles[0].limit.as_ref().unwrap().strength;
+        let at = |solids: &[&str]| {
+            let times = solids.iter().filter_map(|solid| case["saturates_at_times"][*solid].as_f64());
+            times.fold(f64::INFINITY, f64::min)
+        };
+        let single = at(&["Arcanite", "Sylvite", "Epsomite"]);
+        assert!(limit <= single, "{limit} times, saturated at {single}\n{text}");
+        ratios.push(limit / single);
+        over_double += usize::from(limit > at(&["Schoenite", "Leonite", "Kainite"]));
+        cases += 1;
+    }
+    let least = ratios.iter().copied().fold(f64::INFINITY, f64::min);
+    assert_eq!((cases, over_double), (60, 0));
+    assert!(least > 0.4, "the rule wastes more than it must: {least}");
+}
+
+#[test]
+fn findings_of_bottles_fire_and_just_miss() {
+    let codes = |stock: &StockRecord| stock.tank.findings.iter().map(|finding| finding.code).collect::<Vec<_>>();
+    let nitre = "[tank]\nvolume = \"60 L\"\n[shelf]\npotassium-nitrate = {}\n[formula.nitre]\nK = 200\n";
+    let nitre = Bench::parse(nitre, "test").unwrap();
+    let of = |strength| jobs::stock(&nitre, "nitre", &how(strength)).unwrap();
+    let limit = of(100.0).bottles[0].limit.as_ref().unwrap().strength;
+    let (over, under) = (of(limit * 1.001), of(limit * 0.999));
+    assert!(codes(&over).contains(&"stock-weaker") && !codes(&under).contains(&"stock-weaker"));
+
+    // an acid that is a bottle of the bench is left to the grower
+    let acid = "[[helper]]\nid = \"sour\"\nvolume = \"1 L\"\nmade_of = { citric-acid = \"50 g\" }\n\
+                [acid]\nsalt = \"sour\"\ntarget_pH = 4.8\n";
+    let salt = Catalogue::standard().salts().iter().find(|s| s.kind == Kind::Acid && !s.is_liquid()).unwrap().id.clone();
+    let text = format!("{STARTER}\n{}", acid.replace("citric-acid", &salt));
+    let bench = Bench::parse(&text, "test").unwrap();
+    assert!(codes(&jobs::stock(&bench, "growth", &how(100.0)).unwrap()).contains(&"acid-left-out"));
+    assert!(!codes(&over).contains(&"acid-left-out"));
+
+    // water of much calcium and no alkalinity: gypsum in a thin bottle of sulfate, and none where the water is soft
+    let clouds = |calcium: u32| {
+        let text = format!(
+            "[tank]\nvolume = \"60 L\"\n[water]\nCa = {calcium}\nCl = {}\n[shelf]\nmagnesium-sulfate-heptahydrate = {{}}\n\
+             [formula.bitter]\nMg = 60\n",
+            f64::from(calcium) * 2.0 * 35.45 / 40.078
+        );
+        let stock = jobs::stock(&Bench::parse(&text, "test").unwrap(), "bitter", &how(20.0)).unwrap();
+        codes(&stock).contains(&"bottle-clouds")
+    };
+    assert!(clouds(1500) && !clouds(20));
+}

@@ -257,8 +257,8 @@ fn bottles(bench: &Bench, formula: &str, how: &StockOptions, bottled: &[Portion]
     }
     for (at, first) in made.bottles.iter().enumerate() {
         for second in &made.bottles[at + 1..] {
-            let pairs = first.salts.iter().flat_map(|&a| second.salts.iter().map(move |&b| (a, b)));
-            let reason = pairs.filter_map(|(a, b)| Some((a, b, kept_apart_in_stock(stored(a), stored(b))?))).next();
+            let mut pairs = first.salts.iter().flat_map(|&a| second.salts.iter().map(move |&b| (a, b)));
+            let reason = pairs.find_map(|(a, b)| Some((a, b, kept_apart_in_stock(stored(a), stored(b))?)));
             let name = |at: usize| bench.salt(&bottled[at].stock).name.clone();
             made.kept_apart.extend(reason.map(|(a, b, why)| KeptApart {
                 first: made.helpers[first.helper].id.clone(),

@@ -63,7 +63,9 @@ pub(super) fn split(asked: &Asked) -> Vec<Vec<usize>> {
         }
     }
     let mut split = found.unwrap_or_default();
-    split.iter_mut().for_each(|bottle| bottle.sort_unstable());
+    for bottle in &mut split {
+        bottle.sort_unstable();
+    }
     split
 }
 
