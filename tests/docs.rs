@@ -157,9 +157,8 @@ fn words(line: &str) -> Vec<String> {
 #[test]
 fn every_command_shown_runs() {
     let readme = Path::new(env!("CARGO_MANIFEST_DIR")).join("README.md");
-    let pages =
-        [Some("docs/commands.md"), Some("docs/cycle.md"), Some("docs/diary.md"), readme.exists().then_some("README.md")];
-    for name in pages.into_iter().flatten() {
+    let pages = ["docs/commands.md", "docs/cycle.md", "docs/diary.md", "docs/sheet.md"];
+    for name in pages.into_iter().chain(readme.exists().then_some("README.md")) {
         // files that a command writes go to a folder of their own, and later commands find them there
         let folder = tempfile::tempdir().unwrap();
         let mut written = BTreeSet::new();
@@ -168,7 +167,7 @@ fn every_command_shown_runs() {
         let commands = lines.filter_map(|line| line.strip_prefix("$ ")).filter(|line| line.starts_with("bloomsalt"));
         for line in commands {
             let mut command = words(line.split(" > ").next().unwrap_or(line));
-            let writes = |option: &str| matches!(option, "new" | "add" | "--save" | "--calendar" | "--csv");
+            let writes = |option: &str| matches!(option, "new" | "add" | "--save" | "--sheet" | "--calendar" | "--csv");
             let files = command.windows(2).filter(|pair| writes(&pair[0])).map(|pair| pair[1].clone());
             written.extend(files);
             for word in command.iter_mut().filter(|word| written.contains(*word)) {
@@ -211,4 +210,26 @@ fn every_link_between_the_pages_leads_somewhere() {
         }
     }
     assert!(links > 50, "links are found: {links}");
+}
+
+/// Long options of a command and of the commands in it.
+fn options(command: &clap::Command) -> BTreeSet<String> {
+    let own = command.get_arguments().filter_map(clap::Arg::get_long).map(|long| format!("--{long}"));
+    own.chain(command.get_subcommands().flat_map(options)).collect()
+}
+
+#[test]
+fn the_commands_page_names_every_option() {
+    let text = page("docs/commands.md");
+    for command in cli::command().get_subcommands() {
+        let heading = format!("\n## `bloomsalt {}", command.get_name());
+        let mut sections: String = text.split(&heading).skip(1).filter_map(|rest| rest.split("\n## ").next()).collect();
+        if command.get_name() == "diary" {
+            // what each event takes stands on a page of its own
+            sections += &page("docs/diary.md");
+        }
+        for option in options(command) {
+            assert!(sections.contains(&option), "docs/commands.md does not name `{option}` of {}", command.get_name());
+        }
+    }
 }

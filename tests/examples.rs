@@ -1,19 +1,10 @@
 //! The outputs beside the examples, and those that the guide shows, are what the program prints.
 #![allow(clippy::disallowed_methods, reason = "reads the examples and the guide")]
 
+use std::collections::BTreeSet;
 use std::path::Path;
 
 use bloomsalt::cli::{self, Console};
-
-/// A file of `examples/`, and the command whose output it holds.
-const OUTPUTS: [(&str, &str); 6] = [
-    ("ten-litres-growth.txt", "bloomsalt mix growth --bench examples/ten-litres.toml"),
-    ("ten-litres-push.txt", "bloomsalt mix push --bench examples/ten-litres.toml"),
-    ("ten-litres-finer-push.txt", "bloomsalt mix push --bench examples/ten-litres-finer.toml"),
-    ("ten-litres-bottles-push.txt", "bloomsalt mix push --bench examples/ten-litres-bottles.toml"),
-    ("one-calcium-push.txt", "bloomsalt mix push --bench examples/one-calcium.toml"),
-    ("one-calcium-trade.txt", "bloomsalt mix push --bench examples/one-calcium.toml --trade N:Ca"),
-];
 
 fn read(name: &str) -> String {
     let path = Path::new(env!("CARGO_MANIFEST_DIR")).join(name);
@@ -29,19 +20,65 @@ fn words(line: &str) -> Vec<String> {
         .collect()
 }
 
-fn printed(command: &str) -> String {
+fn run(typed: &[String]) -> String {
     let (mut out, mut err) = (Vec::new(), Vec::new());
-    let status = cli::run(words(command), &mut out, &mut err, Console::default());
-    assert_eq!(status, 0, "{command}\n{}", String::from_utf8_lossy(&err));
+    let status = cli::run(typed, &mut out, &mut err, Console::default());
+    assert_eq!(status, 0, "{typed:?}\n{}", String::from_utf8_lossy(&err));
     String::from_utf8(out).unwrap()
+}
+
+fn printed(command: &str) -> String {
+    run(&words(command))
+}
+
+/// Commands of `examples/make.sh`: everything but comments, empty lines and `set -e`.
+fn made_by() -> Vec<String> {
+    let script = read("examples/make.sh");
+    let lines = script.lines().filter(|line| !line.is_empty() && !line.starts_with('#') && *line != "set -e");
+    lines.map(str::to_owned).collect()
+}
+
+/// Files under a folder of the repository, as `make.sh` names them.
+fn files(folder: &str) -> Vec<String> {
+    let entries = std::fs::read_dir(Path::new(env!("CARGO_MANIFEST_DIR")).join(folder)).unwrap();
+    let names = entries.map(|entry| entry.unwrap()).filter(|entry| entry.path().is_file());
+    names.map(|entry| format!("{folder}/{}", entry.file_name().into_string().unwrap())).collect()
 }
 
 #[test]
 fn the_outputs_beside_the_examples_are_what_the_program_prints() {
-    for (file, command) in OUTPUTS {
-        let now = printed(command);
-        assert!(read(&format!("examples/{file}")) == now, "examples/{file} is out of date; `{command}` prints\n{now}");
+    // what a command writes goes into a folder of its own; benches and diaries are read where they are
+    let folder = tempfile::tempdir().unwrap();
+    std::fs::create_dir_all(folder.path().join("examples/sheets")).unwrap();
+    let mut made = BTreeSet::new();
+    for line in made_by() {
+        let (command, to) = match line.split_once(" > ") {
+            Some((command, to)) => (command, Some(to.to_owned())),
+            None => (line.as_str(), None),
+        };
+        let mut typed = words(command);
+        assert_eq!(typed.first().map(String::as_str), Some("bloomsalt"), "{line}");
+        let mut written = Vec::new();
+        for at in 1..typed.len() {
+            if matches!(typed[at - 1].as_str(), "--sheet" | "--calendar" | "--csv") {
+                written.push(typed[at].clone());
+                typed[at] = folder.path().join(&typed[at]).display().to_string();
+            }
+        }
+        let out = run(&typed);
+        let now = written.into_iter().map(|file| {
+            let text = std::fs::read_to_string(folder.path().join(&file)).unwrap();
+            (file, text)
+        });
+        for (file, now) in now.chain(to.map(|file| (file, out))) {
+            assert!(read(&file) == now, "{file} is out of date; remove it and run\n{line}");
+            assert!(made.insert(file), "two lines make one file: {line}");
+        }
     }
+    let there = files("examples").into_iter().chain(files("examples/sheets"));
+    let outputs: BTreeSet<String> =
+        there.filter(|file| [".txt", ".html", ".ics", ".csv"].iter().any(|end| file.ends_with(end))).collect();
+    assert_eq!(outputs, made, "examples/make.sh makes every output there");
 }
 
 /// Pages whose outputs are compared, and the files that their commands write: into a folder of its own for each page, where

@@ -25,6 +25,21 @@ pub enum Grade {
     FromMemory,
 }
 
+impl Grade {
+    /// The grade as it is printed.
+    #[must_use]
+    pub fn words(self) -> &'static str {
+        match self {
+            Self::Standard => "standard",
+            Self::Measured => "measured",
+            Self::Compilation => "compilation",
+            Self::Label => "label",
+            Self::CommonPractice => "common practice",
+            Self::FromMemory => "from memory",
+        }
+    }
+}
+
 /// One source of the register.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, schemars::JsonSchema)]
 #[serde(deny_unknown_fields)]

@@ -7,6 +7,7 @@ use clap_complete::Shell;
 
 use super::diary_args::{DiaryArgs, When};
 use super::failure::Failure;
+use super::stock::StockArgs;
 use super::switch_args::{ScaleArgs, SwitchArgs};
 
 /// Grams of salts for a hydroponic reservoir, from target concentrations, for growers who force plants into flower.
@@ -34,6 +35,8 @@ pub(super) enum Command {
     Switch(SwitchArgs),
     /// A saved recipe for another volume, weighable again
     Scale(ScaleArgs),
+    /// Concentrated stock bottles of a formula, and the dose per litre
+    Stock(StockArgs),
     /// The salt table, or one salt with composition, solubility, hazards and sources
     Salts(SaltsArgs),
     /// Print completions for a shell
@@ -81,6 +84,9 @@ pub(super) struct MixArgs {
     /// Save the recipe to a new file
     #[arg(long, value_name = "FILE", conflicts_with = "beside")]
     pub(super) save: Option<PathBuf>,
+    /// Write a sheet to print, a new HTML file
+    #[arg(long, value_name = "FILE", conflicts_with_all = ["beside", "trade"])]
+    pub(super) sheet: Option<PathBuf>,
     /// Print JSON for programs
     #[arg(long)]
     pub(super) json: bool,
@@ -123,6 +129,9 @@ pub(super) struct CheckArgs {
     /// Save the recipe of what went in to a new file
     #[arg(long, value_name = "FILE", conflicts_with = "recipe")]
     pub(super) save: Option<PathBuf>,
+    /// Write a sheet to print, a new HTML file
+    #[arg(long, value_name = "FILE")]
+    pub(super) sheet: Option<PathBuf>,
     /// Print JSON for programs
     #[arg(long)]
     pub(super) json: bool,
@@ -160,6 +169,9 @@ pub(super) struct CycleArgs {
     /// Write a new file of comma-separated values
     #[arg(long, value_name = "FILE")]
     pub(super) csv: Option<PathBuf>,
+    /// Write a sheet to print, a new HTML file
+    #[arg(long, value_name = "FILE")]
+    pub(super) sheet: Option<PathBuf>,
     /// Print JSON for programs
     #[arg(long)]
     pub(super) json: bool,
@@ -192,6 +204,7 @@ impl Command {
             Self::Cycle(args) => ("cycle", args.json),
             Self::Switch(args) => ("switch", args.json),
             Self::Scale(args) => ("scale", args.json),
+            Self::Stock(args) => ("stock", args.json),
             Self::Salts(args) => ("salts", args.json),
             Self::Diary(args) => args.command.job(),
             Self::Completions { .. } => ("completions", false),

@@ -39,14 +39,15 @@ pub(super) fn run(args: &CheckArgs, colour: bool) -> Result<String, Failure> {
         jobs::check_tank(&bench, &Content::Analysis { ppm: &ppm, named: &named }, &how)
     };
     let checked = checked.map_err(Failure::Job)?;
-    let mut text = if args.json { report::document(&checked) } else { report::check(&checked, colour) };
+    let text = if args.json { report::document(&checked) } else { report::check(&checked, colour) };
+    let mut files = files::New::default();
     if let Some(path) = &args.save {
-        files::write_new(path, &report::document(&jobs::checked_recipe(&bench, &checked)))?;
-        if !args.json {
-            text = format!("{text}\nSaved the recipe to {}.\n", path.display());
-        }
+        files.add(path, "Saved the recipe to", report::document(&jobs::checked_recipe(&bench, &checked)));
     }
-    Ok(text)
+    if let Some(path) = &args.sheet {
+        files.add(path, "Wrote", report::check_sheet(&checked, &jobs::pictures(&bench, &checked.tank)));
+    }
+    files.write(text, args.json)
 }
 
 /// What a laboratory found, and what it looked for.

@@ -31,16 +31,19 @@ pub(super) fn run(args: &CycleArgs, colour: bool, err: &mut dyn Write) -> Result
         }
     }
     .map_err(Failure::Job)?;
-    let calendar = args.calendar.as_ref().map(|path| (path.as_path(), report::calendar(&cycle, stamp)));
-    let table = args.csv.as_ref().map(|path| (path.as_path(), report::csv(&cycle)));
-    let written: Vec<_> = calendar.into_iter().chain(table).collect();
-    files::write_all_new(&written)?;
-    if args.json {
-        return Ok(report::document(&cycle));
+    let text = if args.json { report::document(&cycle) } else { report::cycle(&cycle, colour) };
+    let mut files = files::New::default();
+    if let Some(path) = &args.calendar {
+        files.add(path, "Wrote", report::calendar(&cycle, stamp));
     }
-    let wrote: Vec<String> = written.iter().map(|(path, _)| format!("Wrote {}.\n", path.display())).collect();
-    let gap = if wrote.is_empty() { "" } else { "\n" };
-    Ok(format!("{}{gap}{}", report::cycle(&cycle, colour), wrote.concat()))
+    if let Some(path) = &args.csv {
+        files.add(path, "Wrote", report::csv(&cycle));
+    }
+    if let Some(path) = &args.sheet {
+        let labels = jobs::labels(&bench.catalogue, cycle.handling.iter().map(|handling| handling.salt.as_str()));
+        files.add(path, "Wrote", report::cycle_sheet(&cycle, &jobs::compared(&bench, None), &labels));
+    }
+    files.write(text, args.json)
 }
 
 fn parse(option: &str, text: &str, read: fn(&str) -> Result<Date, DateError>) -> Result<Date, Failure> {

@@ -9,7 +9,7 @@ use super::failure::Failure;
 use super::when::moment;
 use super::{Console, diary_file, files};
 use crate::bench::Bench;
-use crate::diary::{Amounts, Diary, Event, Moment, Patterns, State, excerpt};
+use crate::diary::{Amounts, Diary, Event, Patterns, excerpt};
 use crate::jobs::{self, ForecastAsked, Recipe};
 use crate::matter::{NUTRIENTS, Nutrient, Nutrients};
 use crate::quantity::{
@@ -53,17 +53,6 @@ pub(super) fn diary(path: &Path, err: &mut dyn Write) -> Result<Diary, Failure> 
 
 fn read(args: &ReadArgs, err: &mut dyn Write) -> Result<Diary, Failure> {
     diary(&args.file, err)
-}
-
-/// What a diary says of its tank at a moment.
-pub(super) fn diary_and_state(
-    path: &Path,
-    bench: &Bench,
-    at: Moment,
-    patterns: &Patterns,
-    err: &mut dyn Write,
-) -> Result<State, Failure> {
-    Ok(jobs::diary_state(bench, &diary(path, err)?, at, patterns))
 }
 
 fn show(args: &ReadArgs, colour: bool, err: &mut dyn Write) -> Result<String, Failure> {

@@ -50,11 +50,30 @@ pub(super) fn write_new(path: &Path, text: &str) -> Result<(), Failure> {
     Ok(())
 }
 
+/// New files of one run: all of them appear, or none.
+#[derive(Default)]
+pub(super) struct New<'a>(Vec<(&'a Path, &'static str, String)>);
+
+impl<'a> New<'a> {
+    /// A file that is still to be written, and what is then said of it before its name.
+    pub(super) fn add(&mut self, path: &'a Path, said: &'static str, text: String) {
+        self.0.push((path, said, text));
+    }
+
+    /// Writes them; returns `printed`, followed, unless it is JSON, by a line for each.
+    pub(super) fn write(self, printed: String, json: bool) -> Result<String, Failure> {
+        write_all_new(&self.0)?;
+        let said: Vec<String> = self.0.iter().map(|(path, said, _)| format!("{said} {}.\n", path.display())).collect();
+        let gap = if said.is_empty() { "" } else { "\n" };
+        Ok(if json { printed } else { format!("{printed}{gap}{}", said.concat()) })
+    }
+}
+
 /// Writes several files that must not exist yet: all of them appear, or none.
-pub(super) fn write_all_new(files: &[(&Path, String)]) -> Result<(), Failure> {
-    let drafts: Vec<_> = files.iter().map(|(path, text)| draft(path, text)).collect::<Result<_, _>>()?;
+fn write_all_new(files: &[(&Path, &str, String)]) -> Result<(), Failure> {
+    let drafts: Vec<_> = files.iter().map(|(path, _, text)| draft(path, text)).collect::<Result<_, _>>()?;
     let mut written: Vec<&Path> = Vec::new();
-    for (draft, (path, _)) in drafts.into_iter().zip(files) {
+    for (draft, (path, ..)) in drafts.into_iter().zip(files) {
         if let Err(error) = draft.persist_noclobber(path) {
             // what this very run has put there goes again; there is nothing more to be done where even that fails
             for path in written {

@@ -27,14 +27,15 @@ pub(super) fn run(args: &MixArgs, console: Console) -> Result<String, Failure> {
         return Ok(if args.json { report::document(&both) } else { report::beside(&both, colour) });
     }
     let mix = jobs::mix(&bench, &args.formula, &options).map_err(Failure::Job)?;
-    let mut text = if args.json { report::document(&mix) } else { report::mix(&mix, colour) };
+    let text = if args.json { report::document(&mix) } else { report::mix(&mix, colour) };
+    let mut files = files::New::default();
     if let Some(path) = &args.save {
-        files::write_new(path, &report::document(&jobs::recipe(&bench, &mix)))?;
-        if !args.json {
-            text = format!("{text}\nSaved the recipe to {}.\n", path.display());
-        }
+        files.add(path, "Saved the recipe to", report::document(&jobs::recipe(&bench, &mix)));
     }
-    Ok(text)
+    if let Some(path) = &args.sheet {
+        files.add(path, "Wrote", report::mix_sheet(&mix, &jobs::pictures(&bench, &mix)));
+    }
+    files.write(text, args.json)
 }
 
 /// The meter scale that was typed; clap has checked that it is one.

@@ -14,6 +14,7 @@ mod mix;
 mod new;
 mod salts;
 mod scale;
+mod stock;
 mod switch;
 mod switch_args;
 mod when;
@@ -61,6 +62,7 @@ where
         Command::Diary(args) => diary::run(args, console, err),
         Command::Switch(args) => switch::run(args, console, err),
         Command::Scale(args) => scale::run(args, console.colour_out),
+        Command::Stock(args) => stock::run(args, console.colour_out),
         Command::Salts(args) => salts::run(args, console.colour_out),
         Command::Completions { shell } => Ok(args::completions(*shell)),
         Command::Man => args::manual(),

@@ -5,13 +5,13 @@ use std::path::Path;
 
 use jiff::civil::Date;
 
-use super::diary::{analysis_ppm, diary_and_state, patterns};
+use super::diary::{analysis_ppm, diary, patterns};
 use super::failure::Failure;
 use super::switch_args::SwitchArgs;
 use super::when::{goes_with_a_diary, moment};
 use super::{Console, diary_file, files};
 use crate::bench::Bench;
-use crate::diary::{Track, nutrients};
+use crate::diary::{Diary, Moment, Patterns, Track, nutrients};
 use crate::jobs::{self, Holding, MixOptions, Recipe, SwitchOptions};
 use crate::quantity::{self, BUCKET_L, DRAIN_L, EC_STEP_MS_PER_CM, HELD_BACK_L, LEVEL_L, Volume, liter};
 use crate::report;
@@ -33,10 +33,15 @@ pub(super) fn run(args: &SwitchArgs, console: Console, err: &mut dyn Write) -> R
             .transpose()?,
         on: args.on.as_deref().map(date).transpose()?,
     };
+    let mut course = None;
     let holding = match (&args.holding, &args.recipe, &args.diary) {
         (Some(formula), _, _) => Holding::of_formula(&bench, formula).map_err(Failure::Job)?,
         (None, Some(path), _) => Holding::of_recipe(&bench, &recipe(path)?).map_err(Failure::Job)?,
-        (None, None, Some(path)) => of_diary(path, args, &bench, &mut how, err)?,
+        (None, None, Some(path)) => {
+            let read = of_diary(path, args, &bench, &mut how, err)?;
+            course = args.sheet.as_ref().map(|_| jobs::course(&bench, &read.diary, read.at, &read.patterns));
+            read.holding
+        }
         (None, None, None) if !args.analysis.is_empty() => {
             let ppm = nutrients(&analysis_ppm(&args.analysis, "analysis")?)
                 .map_err(|why| Failure::input("analysis", format!("`--analysis`: {why}"), None))?;
@@ -54,7 +59,22 @@ pub(super) fn run(args: &SwitchArgs, console: Console, err: &mut dyn Write) -> R
     let other = Some("--on says the day of the switch");
     goes_with_a_diary(args.diary.as_deref(), args.uptake.as_deref(), &args.when, other)?;
     let turned = jobs::switch(&bench, &args.formula, &holding, &how, &MixOptions::default()).map_err(Failure::Job)?;
-    Ok(if args.json { report::document(&turned) } else { report::switch(&turned, console.colour_out) })
+    let text = if args.json { report::document(&turned) } else { report::switch(&turned, console.colour_out) };
+    let mut files = files::New::default();
+    if let Some(path) = &args.sheet {
+        let mut pictures = jobs::pictures(&bench, &turned.after);
+        pictures.balances.push(jobs::balance(&bench.catalogue, "this tank before", &holding.ppm));
+        files.add(path, "Wrote", report::switch_sheet(&turned, &pictures, course.as_ref()));
+    }
+    files.write(text, args.json)
+}
+
+/// A tank known from a diary, and what it was read with.
+struct OfDiary {
+    holding: Holding,
+    diary: Diary,
+    at: Moment,
+    patterns: Patterns,
 }
 
 /// What the diary says the tank holds; level and what is held back too, where they are not stated.
@@ -64,9 +84,11 @@ fn of_diary(
     bench: &Bench,
     how: &mut SwitchOptions,
     err: &mut dyn Write,
-) -> Result<Holding, Failure> {
+) -> Result<OfDiary, Failure> {
     let at = moment(&args.when)?;
-    let state = diary_and_state(path, bench, at, &patterns(args.uptake.as_deref())?, err)?;
+    let patterns = patterns(args.uptake.as_deref())?;
+    let diary = diary(path, err)?;
+    let state = jobs::diary_state(bench, &diary, at, &patterns);
     let empty = || {
         let message = format!("by the diary `{}` the tank is empty", path.display());
         Failure::input("holding", message, Some("`bloomsalt mix` is for an empty tank".to_owned()))
@@ -82,7 +104,8 @@ fn of_diary(
     if how.on.is_none() {
         how.on = Some(at.date().civil());
     }
-    Ok(Holding::of_analysis(bench, &ppm, "the diary's likely course, an estimate"))
+    let holding = Holding::of_analysis(bench, &ppm, "the diary's likely course, an estimate");
+    Ok(OfDiary { holding, diary, at, patterns })
 }
 
 /// A saved recipe.

@@ -51,6 +51,9 @@ pub(super) struct SwitchArgs {
     /// Bench file; without it a starter bench is used
     #[arg(long, value_name = "FILE")]
     pub(super) bench: Option<PathBuf>,
+    /// Write a sheet to print, a new HTML file
+    #[arg(long, value_name = "FILE")]
+    pub(super) sheet: Option<PathBuf>,
     /// Print JSON for programs
     #[arg(long)]
     pub(super) json: bool,

@@ -5,7 +5,7 @@ use uom::si::mass::gram as in_grams;
 use super::measure::{Instrument, instruments, ladder};
 use super::parts::{Part, Parts};
 use crate::bench::{Helper, Ingredient};
-use crate::matter::{IonId, Kind, Nutrient, Nutrients};
+use crate::matter::{Composition, IonId, Kind, Nutrient};
 use crate::quantity::{Amount, Mass, Volume, liter, milliliter};
 use crate::safety::{Stored, kept_apart};
 
@@ -18,14 +18,14 @@ const OF_SOLUBILITY: f64 = 0.5;
 /// How cold a bottle may stand, C: own choice.
 const COLDEST_C: f64 = 10.0;
 /// The most of a salt without a published solubility, g/mL: own choice.
-const UNKNOWN_SOLUBILITY: f64 = 0.01;
+pub(super) const UNKNOWN_SOLUBILITY: f64 = 0.01;
 /// The most that a bottle holds of everything together, g/mL: own choice. Stronger ones burn, fall out and are dosed in drops.
 const STRONGEST: f64 = 0.1;
 /// The most tanks that a bottle may serve: own choice, nobody mixes that many before it is too old.
 const MOST_TANKS: f64 = 5_000.0;
 /// Bottles are made up with pure water where the bench's own has more alkalinity than this, meq/L: own choice. It takes
 /// metals and phosphate out.
-const HARD_MEQ_PER_L: f64 = 0.5;
+pub(super) const HARD_MEQ_PER_L: f64 = 0.5;
 /// A dose from a bottle stays under this share of the tank.
 const OF_TANK: f64 = 0.1;
 
@@ -41,14 +41,13 @@ pub(super) struct Proposed {
 }
 
 /// Something too small to measure.
-#[derive(Debug, Clone, PartialEq)]
+#[derive(Debug, Clone)]
 struct Small {
     part: usize,
     /// For the whole tank, in the unit of the part.
     dose: f64,
     smallest: f64,
-    nutrients: Nutrients,
-    ions: Vec<IonId>,
+    composition: Composition,
     kind: Kind,
     own_product: bool,
     /// What a millilitre of a bottle may hold of it, in its unit.
@@ -98,7 +97,7 @@ pub(super) fn propose(parts: &mut Parts, doses: &[f64]) -> Vec<Proposed> {
         let joined = groups.iter().position(|(group, design_of)| {
             let mut all = group.clone();
             all.push(one.clone());
-            let fits = group.iter().all(|other| kept_apart(stored(other), stored(&one)).is_none());
+            let fits = group.iter().all(|other| kept_apart(stored(parts, other), stored(parts, &one)).is_none());
             // sharing must not take a second bottle that neither takes by itself
             let two = design_of.before.is_some() || alone.before.is_some();
             fits && design(parts, &all).is_some_and(|shared| shared.before.is_none() || two)
@@ -133,8 +132,8 @@ pub(super) fn is_strong(parts: &Parts, at: usize) -> bool {
     parts.salt(at).is_some_and(|salt| salt.hazards.statements.iter().any(|h| h.starts_with("H314")))
 }
 
-fn stored(small: &Small) -> Stored<'_> {
-    Stored { kind: small.kind, nutrients: &small.nutrients, own_product: small.own_product }
+fn stored<'s>(parts: &Parts, small: &'s Small) -> Stored<'s> {
+    Stored::new(small.kind, &small.composition, small.own_product, parts.bench.catalogue.ions())
 }
 
 fn small(parts: &Parts, at: usize, dose: f64) -> Small {
@@ -151,8 +150,7 @@ fn small(parts: &Parts, at: usize, dose: f64) -> Small {
         part: at,
         dose,
         smallest,
-        nutrients: parts.composition(at).nutrients,
-        ions: parts.composition(at).ions.iter().map(|(ion, _)| *ion).collect(),
+        composition: parts.composition(at),
         kind: parts.kind(at),
         own_product: parts.salt(at).is_some_and(|salt| salt.own_product),
         dissolves,
@@ -253,7 +251,8 @@ fn sound(parts: &Parts, group: &[Small], design: &Design) -> bool {
     let solids: Vec<(&Small, f64)> = solids.map(|(small, amount)| (small, amount / first_ml)).collect();
     let strength: f64 = solids.iter().map(|(_, per_ml)| per_ml).sum();
     // salts that share an ion hold each other back: together no more than one of them alone; a step of weighing over is none
-    let shares = |a: &Small, b: &Small| a.ions.iter().any(|ion| b.ions.contains(ion));
+    let has = |one: &Small, of: IonId| one.composition.ions.iter().any(|(ion, _)| *ion == of);
+    let shares = |a: &Small, b: &Small| a.composition.ions.iter().any(|(ion, _)| has(b, *ion));
     let dissolved = |one: &Small| -> f64 {
         solids.iter().filter(|(other, _)| shares(one, other)).map(|(other, per_ml)| per_ml / other.dissolves).sum()
     };
@@ -312,7 +311,7 @@ fn name(parts: &Parts, group: &[Small]) -> String {
     }
     let trace = |small: &Small| {
         let large = [Nutrient::N, Nutrient::P, Nutrient::K, Nutrient::Ca, Nutrient::Mg];
-        large.into_iter().all(|nutrient| small.nutrients[nutrient] <= 0.0)
+        large.into_iter().all(|nutrient| small.composition.nutrients[nutrient] <= 0.0)
     };
     if group.iter().all(|small| small.kind == Kind::Chelate) {
         "chelates".to_owned()
@@ -324,7 +323,7 @@ fn name(parts: &Parts, group: &[Small]) -> String {
 }
 
 /// `id`, or with a number behind it where it is taken.
-fn free_id(parts: &Parts, id: &str) -> String {
+pub(super) fn free_id(parts: &Parts, id: &str) -> String {
     let taken = |id: &str| parts.helpers.iter().any(|helper| helper.id == id) || parts.bench.catalogue.find(id).is_some();
     let numbered = (2..).map(|number| format!("{id}-{number}"));
     std::iter::once(id.to_owned()).chain(numbered).find(|id| !taken(id)).unwrap_or_default()

@@ -8,7 +8,7 @@ use uom::si::volume::liter as in_liters;
 use super::bottles::Proposed;
 use super::brew::{Brew, ms_per_cm, slips, volume_deviation};
 use super::error::JobError;
-use super::handling::{StirredIn, handling, mixing_rank, order, sources};
+use super::handling::{StirredIn, handling, order, rank_of, sources};
 use super::measure::{Measured, finest, instruments};
 use super::parts::{Part, Parts};
 use super::record::{AcidRecord, Change, Comparison, Dose, Element, MixRecord, Saturation, StageRecord};
@@ -20,7 +20,7 @@ use crate::safety::{self, Achieved, Facts, Finding};
 use crate::solution::{self, MeterScale, SpeciationError, conductivity_at};
 
 /// A saturation index is known to about this: pH is known to 0.1 (own choice).
-const SATURATION_EDGE: f64 = 0.1;
+pub(super) const SATURATION_EDGE: f64 = 0.1;
 
 /// What a job has made, before anything is reckoned from it.
 pub(super) struct Made<'a> {
@@ -161,7 +161,7 @@ pub(super) fn describe(made: &Made, meter: Option<MeterScale>) -> Result<MixReco
         .iter()
         .filter(|&&at| measured[at].measure.is_some())
         .map(|&at| StirredIn {
-            rank: mixing_rank(parts.kind(at), &parts.composition(at).nutrients),
+            rank: rank_of(parts, at),
             name: parts.name(at),
             bottle: matches!(parts.list[at], Part::Helper(_)),
         })
@@ -272,7 +272,7 @@ fn in_order_of_mixing(made: &Made) -> Vec<usize> {
         .filter(|&at| made.exact_per_l[at] > 0.0 || made.measured[at].amount > 0.0)
         .filter(|&at| made.bottle_of(at).is_none())
         .collect();
-    used.sort_by_key(|&at| mixing_rank(parts.kind(at), &parts.composition(at).nutrients));
+    used.sort_by_key(|&at| rank_of(parts, at));
     let behind = |at: usize| (0..parts.list.len()).filter(move |&served| made.bottle_of(served) == Some(at));
     used.into_iter().flat_map(|at| std::iter::once(at).chain(behind(at))).collect()
 }

@@ -50,6 +50,11 @@ pub enum JobError {
         /// What is missing or does not fit.
         why: String,
     },
+    /// No stock bottles can be made.
+    NoStock {
+        /// Why.
+        why: String,
+    },
     /// No bottle of that id.
     UnknownBottle {
         /// What was asked for.
@@ -87,6 +92,7 @@ impl JobError {
             Self::NoPrice { .. } => "no-price",
             Self::NoRecipe { .. } => "recipe",
             Self::NoSwitch { .. } => "switch",
+            Self::NoStock { .. } => "no-stock",
             Self::NothingToTrade { .. } => "nothing-to-trade",
             Self::UnknownBottle { .. } => "unknown-bottle",
             Self::SolidByVolume { .. } => "solid-by-volume",
@@ -110,7 +116,7 @@ impl JobError {
             | Self::SolidByVolume { .. }
             | Self::NoCycle
             | Self::NoFlowering => 2,
-            Self::NothingToMixFrom { .. } | Self::Conflict { .. } | Self::NoEquilibrium { .. } => 1,
+            Self::NothingToMixFrom { .. } | Self::Conflict { .. } | Self::NoStock { .. } | Self::NoEquilibrium { .. } => 1,
             Self::Failed { .. } => 3,
         }
     }
@@ -127,6 +133,7 @@ impl JobError {
             Self::NothingToTrade { .. } => Some("name a nutrient that the formula asks for".to_owned()),
             Self::NoRecipe { .. } => Some("a recipe is what `bloomsalt mix --save FILE` writes".to_owned()),
             Self::NoSwitch { .. } | Self::UnknownBottle { .. } => None,
+            Self::NoStock { .. } => Some("`bloomsalt mix` weighs it straight into the tank".to_owned()),
             Self::SolidByVolume { .. } => Some("weigh it and state grams".to_owned()),
             Self::NoEquilibrium { .. } => Some(
                 "the model is for nutrient solutions, up to about 0.5 mol/kg; is the volume or an amount a slip?".to_owned(),
@@ -157,7 +164,7 @@ impl fmt::Display for JobError {
             Self::NoPrice { names } => write!(f, "the cheapest mix cannot be told without a price of {}", names.join(", ")),
             Self::NothingToTrade { nutrient } => write!(f, "the formula neither asks for {nutrient} nor brings any"),
             Self::NoRecipe { why } => write!(f, "the recipe cannot be used: {why}"),
-            Self::NoSwitch { why } => f.write_str(why),
+            Self::NoSwitch { why } | Self::NoStock { why } => f.write_str(why),
             Self::UnknownBottle { id } => write!(f, "there is no bottle `{id}` on the bench"),
             Self::SolidByVolume { name } => write!(f, "{name} is a solid; millilitres of it say nothing of its weight"),
             Self::NoCycle => write!(f, "the bench file has no [cycle], so there is nothing to put on the calendar"),

@@ -1,5 +1,6 @@
 //! Making and handling: the order of mixing, the cautions of the salts at hand, and where the numbers come from.
 
+use super::parts::Parts;
 use super::record::{General, Handling, Step};
 use crate::bench::Bench;
 use crate::catalogue::Source;
@@ -11,7 +12,7 @@ use crate::safety;
 const FILL_FIRST: f64 = 0.85;
 
 /// Where in the order of mixing something of this kind that brings these nutrients belongs.
-pub(super) fn mixing_rank(kind: Kind, nutrients: &Nutrients) -> u8 {
+fn mixing_rank(kind: Kind, nutrients: &Nutrients) -> u8 {
     let brings = |nutrient| nutrients[nutrient] > 0.0;
     let trace = [Nutrient::Fe, Nutrient::Mn, Nutrient::Zn, Nutrient::B, Nutrient::Cu, Nutrient::Mo].into_iter().any(brings);
     match kind {
@@ -21,6 +22,16 @@ pub(super) fn mixing_rank(kind: Kind, nutrients: &Nutrients) -> u8 {
         _ if brings(Nutrient::Ca) => 2,
         _ => 1,
     }
+}
+
+/// Where in the order of mixing a part belongs: a bottle with calcium in it after those that calcium takes out, any other
+/// with the first of its salts.
+pub(super) fn rank_of(parts: &Parts, at: usize) -> u8 {
+    let contents = parts.contents(at);
+    let of = |salt: &Salt| mixing_rank(salt.kind, &salt.composition.nutrients);
+    let salts = || contents.salts.iter().map(|(salt, _)| parts.bench.catalogue.salt(*salt));
+    let calcium = salts().filter(|salt| salt.composition.nutrients[Nutrient::Ca] > 0.0).map(of).max();
+    calcium.or_else(|| salts().map(of).min()).unwrap_or(1)
 }
 
 /// Something that goes into the tank.

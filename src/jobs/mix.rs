@@ -48,8 +48,7 @@ pub struct MixOptions {
 pub fn mix(bench: &Bench, formula: &str, options: &MixOptions) -> Result<MixRecord, JobError> {
     let formula = formula_called(bench, formula)?;
     let question = Question::new(bench, formula, options.prefer)?;
-    let mut exact = exact(&question, options)?;
-    without_dust(&question, &mut exact.solution);
+    let exact = exact(&question, options)?;
     let weighed = weigh(&question, &exact.solution)?;
     let mut findings = exact.findings.clone();
     findings.extend(explained(&question, &exact, options)?);
@@ -86,9 +85,8 @@ pub(super) fn weighed_out<'a>(
     options: &MixOptions,
 ) -> Result<(Parts<'a>, Vec<f64>), JobError> {
     let question = Question::new(bench, formula_called(bench, formula)?, options.prefer)?;
-    let mut solution = exact(&question, options)?.solution;
-    without_dust(&question, &mut solution);
-    let weighed = weigh(&question, &solution)?;
+    let exact = exact(&question, options)?;
+    let weighed = weigh(&question, &exact.solution)?;
     let amounts = weighed.measured.iter().map(|measured| measured.amount / question.litres()).collect();
     Ok((weighed.parts, amounts))
 }
@@ -133,7 +131,7 @@ pub(super) fn exact_misfit(bench: &Bench, formula: &str) -> Result<f64, JobError
 }
 
 /// Why targets are missed and what would help. With few salts on purpose the misses explain themselves.
-fn explained(question: &Question, exact: &Exact, options: &MixOptions) -> Result<Vec<Finding>, JobError> {
+pub(super) fn explained(question: &Question, exact: &Exact, options: &MixOptions) -> Result<Vec<Finding>, JobError> {
     if options.salts_at_most.is_some() || options.without_reasons {
         return Ok(Vec::new());
     }
@@ -154,16 +152,22 @@ fn explained(question: &Question, exact: &Exact, options: &MixOptions) -> Result
 }
 
 /// The exact answer to a question.
-struct Exact {
-    solution: Solution,
-    acid: Option<AcidRecord>,
-    findings: Vec<Finding>,
+pub(super) struct Exact {
+    pub(super) solution: Solution,
+    pub(super) acid: Option<AcidRecord>,
+    pub(super) findings: Vec<Finding>,
     /// Parts left out because bottles bring all but a little of the same.
     left_out: Vec<usize>,
 }
 
 /// Fits the formula, with the acid where one is named.
-fn exact(question: &Question, options: &MixOptions) -> Result<Exact, JobError> {
+pub(super) fn exact(question: &Question, options: &MixOptions) -> Result<Exact, JobError> {
+    let mut exact = fitted(question, options)?;
+    without_dust(question, &mut exact.solution);
+    Ok(exact)
+}
+
+fn fitted(question: &Question, options: &MixOptions) -> Result<Exact, JobError> {
     let Question { bench, formula, parts, brew, .. } = question;
     let (ec_of, slope_of) = (|x: &[f64]| brew.ec(x), |x: &[f64]| brew.ec_slope(x));
     let mut problem = question.problem(&ec_of, &slope_of);

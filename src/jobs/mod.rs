@@ -19,6 +19,7 @@ mod holding;
 mod measure;
 mod mix;
 mod parts;
+mod pictures;
 mod question;
 mod reading;
 mod recipe;
@@ -29,6 +30,7 @@ mod remedy;
 mod salts;
 mod saved;
 mod scale;
+mod stock;
 mod switch;
 mod trade;
 
@@ -46,6 +48,7 @@ pub use diary::{
 pub use error::JobError;
 pub use holding::Holding;
 pub use mix::{MixOptions, mix};
+pub use pictures::{Balance, Course, CoursePoint, Label, Pictures, Worded, balance, compared, course, labels, pictures};
 pub use question::Prefer;
 pub use reading::{Cause, CauseGroup, CauseKind, METER_ERROR, Reading, ReadingRecord};
 pub use recipe::{Recipe, RecipeDose, RecipeHelper, RecipeProduct, RecipeWish, recipe};
@@ -56,5 +59,6 @@ pub use record::{
 pub use remedy::{Remedies, Remedy};
 pub use salts::{SaltRecord, SaltsRecord, salt_record, salts_record};
 pub use scale::{ScaleRecord, scale};
+pub use stock::{BottleChemistry, KeptApart, StockBottle, StockOptions, StockRecord, Straight, StrengthLimit, stock};
 pub use switch::{Before, SwitchOption, SwitchOptions, SwitchRecord, switch};
 pub use trade::{TradePoint, TradeRecord, trade};

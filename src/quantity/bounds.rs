@@ -79,6 +79,7 @@ bounds! {
     WEIGHT: "weight of a target", 0.001, 1000.0, "";
     TIMES: "factor", 0.0001, 1000.0, "";
     STRENGTH: "strength", 0.001, 100.0, "";
+    STOCK_STRENGTH: "strength of a stock bottle, times the tank", 10.0, 1000.0, "";
     SHARE: "share of nitrogen", 0.0, 1.0, "";
     EC_LIMIT_MS_PER_CM: "EC limit", 0.0, 50.0, "mS/cm";
     DAYS: "number of days", 1.0, 3650.0, "days";

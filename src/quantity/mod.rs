@@ -14,8 +14,8 @@ pub use bounds::{
     CAPACITY_G, CAPACITY_ML, DAYS, DENSITY_KG_PER_L, DIARY_VOLUME_L, DRAIN_L, EC_LIMIT_MS_PER_CM, EC_READING_MS_PER_CM,
     EC_STEP_MS_PER_CM, EC_WATER_MS_PER_CM, EQUIVALENTS_PER_KG, FLOWER_DAYS, FLOWERS_FOR_DAYS, HELD_BACK_L, HELPER_SALT_G,
     KEEPS_DAYS, LEFT_L, LEVEL_L, LIMIT_PPM, METER_ERROR, ON_HAND_G, ON_HAND_L, PH, PHASE_DAYS, PLUS_MINUS_L, PRICE, PURITY,
-    RENEW_DAYS, RIPE_DAYS, SCALE_STEP_G, SHARE, SOLUTION_PPM, STARTS_AFTER_DAYS, STRENGTH, SYRINGE_STEP_ML, TABLE as BOUNDS,
-    TANK_L, TARGET_PPM, TEMPERATURE_C, TIMES, TRUST, UPTAKE, WATER_PPM, WEIGHT, WINDOW_DAYS,
+    RENEW_DAYS, RIPE_DAYS, SCALE_STEP_G, SHARE, SOLUTION_PPM, STARTS_AFTER_DAYS, STOCK_STRENGTH, STRENGTH, SYRINGE_STEP_ML,
+    TABLE as BOUNDS, TANK_L, TARGET_PPM, TEMPERATURE_C, TIMES, TRUST, UPTAKE, WATER_PPM, WEIGHT, WINDOW_DAYS,
 };
 pub use date::{Date, DateError, Stamp, WholeDays, WrongDate};
 pub use parse::{
@@ -27,5 +27,6 @@ pub use print::{
 };
 pub use units::{Conductivity, Density, Mass, Ppm, Temperature, Time, Volume};
 pub use units::{
-    celsius, days, gram, gram_per_milliliter_of, kilogram_per_liter, liter, milliliter, millisiemens_per_cm, ppm, ppm_of,
+    US_GALLON_L, celsius, days, gram, gram_per_milliliter_of, kilogram_per_liter, liter, milliliter, millisiemens_per_cm,
+    ppm, ppm_of,
 };

@@ -25,6 +25,9 @@ pub type Time = uom::si::f64::Time;
 /// A unit as written and how many of the table's base unit it makes.
 pub(super) type Unit = (&'static str, f64);
 
+/// Litres of a US gallon: 231 cubic inches, NIST Special Publication 811.
+pub const US_GALLON_L: f64 = 3.785_411_784;
+
 /// Base: litre. The gallons and fluid ounces are exact by definition (NIST SP 811, appendix B).
 pub(super) const VOLUME: &[Unit] = &[
     ("L", 1.0),
@@ -32,8 +35,8 @@ pub(super) const VOLUME: &[Unit] = &[
     ("mL", 1e-3),
     ("ml", 1e-3),
     ("m3", 1e3),
-    ("gal", 3.785_411_784),
-    ("US gal", 3.785_411_784),
+    ("gal", US_GALLON_L),
+    ("US gal", US_GALLON_L),
     ("imp gal", 4.546_09),
     ("fl oz", 0.029_573_529_562_5),
     ("US fl oz", 0.029_573_529_562_5),

@@ -1,8 +1,8 @@
 //! A cycle as an iCalendar file (RFC 5545): all-day events that ordinary calendar programs import.
 
 use super::cycle::{OWN_FIGURES, litres, made_for, tank_name};
-use super::mix::{comes_in_a_bottle, dose_name, ingredient_amount, ingredient_name, measured};
 use super::renewal::why_and_from;
+use super::words::{comes_in_a_bottle, dose_name, ingredient_amount, ingredient_name, measured};
 use crate::jobs::{CycleMix, CycleRecord, GroupDates, Meeting, TankPlan, Window};
 use crate::quantity::{Stamp, WholeDays, fixed};
 

@@ -7,6 +7,7 @@ use crate::jobs::{
     BottlePlan, CycleMix, CycleRecord, Fill, FillReason, GroupDates, Meeting, SaltTotal, Shift, TankPlan, Window,
 };
 use crate::quantity::{Date, WholeDays, fixed, liter, significant, volume_text};
+use crate::safety::Finding;
 
 /// Said wherever dates go: on the page, into a calendar, into a table.
 pub(super) const OWN_FIGURES: &str = "All dates are by your own figures; a plant may not keep to them.";
@@ -59,11 +60,13 @@ fn aligned(date: Date) -> String {
     if long.len() < 15 { long.replacen(' ', "  ", 1) } else { long }
 }
 
-fn span(window: &Window) -> String {
+/// A run of days.
+pub(super) fn span(window: &Window) -> String {
     if window.days == 1 { window.from.long() } else { format!("{} to {}", window.from.long(), window.to.long()) }
 }
 
-fn lasting(window: &Window) -> String {
+/// How long it is.
+pub(super) fn lasting(window: &Window) -> String {
     WholeDays(window.days).to_string()
 }
 
@@ -160,12 +163,7 @@ fn meetings(page: &mut Page, record: &CycleRecord) {
     }
     page.heading("POLLEN MEETS STIGMAS", "");
     for meeting in &record.meetings {
-        let head = if meeting.pollen_of == meeting.stigma_of {
-            format!("{} within itself", meeting.pollen_of)
-        } else {
-            format!("pollen of {} on {}", meeting.pollen_of, meeting.stigma_of)
-        };
-        page.paragraph("   ", &format!("{head}: {}.", meets(meeting)));
+        page.paragraph("   ", &format!("{}: {}.", pair(meeting), meets(meeting)));
     }
     if record.shifts.is_empty() {
         return;
@@ -195,8 +193,17 @@ fn meetings(page: &mut Page, record: &CycleRecord) {
     }
 }
 
+/// Whose pollen on whose stigmas.
+pub(super) fn pair(meeting: &Meeting) -> String {
+    if meeting.pollen_of == meeting.stigma_of {
+        format!("{} within itself", meeting.pollen_of)
+    } else {
+        format!("pollen of {} on {}", meeting.pollen_of, meeting.stigma_of)
+    }
+}
+
 /// How many days meet, which, and when the seed is ripe.
-fn meets(meeting: &Meeting) -> String {
+pub(super) fn meets(meeting: &Meeting) -> String {
     let Some(days) = &meeting.days else { return "never".to_owned() };
     let fresh = match &meeting.fresh {
         None => ", with dry pollen only".to_owned(),
@@ -211,7 +218,8 @@ fn earlier_or_later(days: i32) -> String {
     format!("{} {}", WholeDays(days.abs()), if days < 0 { "earlier" } else { "later" })
 }
 
-fn best_start(shift: &Shift) -> String {
+/// Which start would let two groups meet on the most days.
+pub(super) fn best_start(shift: &Shift) -> String {
     let Shift { group, beside, .. } = shift;
     if shift.shift_days == 0 {
         return format!(
@@ -296,7 +304,7 @@ fn bottles(page: &mut Page, record: &CycleRecord) {
 }
 
 /// An amount as it is bought: a liquid in mL or L, a solid in g or kg.
-fn stuff(grams: f64, millilitres: Option<f64>) -> String {
+pub(super) fn stuff(grams: f64, millilitres: Option<f64>) -> String {
     let (amount, small, large) = millilitres.map_or((grams, "g", "kg"), |ml| (ml, "mL", "L"));
     let shown = |value: f64| {
         let text = significant(value, 3);
@@ -341,22 +349,28 @@ fn shopping(page: &mut Page, record: &CycleRecord) {
     page.line(&format!("   cost of what to buy: {}", money(record.shopping_cost)));
 }
 
-fn watch(page: &mut Page, record: &CycleRecord) {
-    page.heading("WATCH", "");
-    for one in &record.findings {
-        finding(page, one);
-    }
+/// Findings of the plan, then those of each mix with its name.
+pub(super) fn of_mixes(record: &CycleRecord) -> Vec<Finding> {
     let told = |code: &str, formula: &str| {
         let start = format!("`{formula}`");
         record.findings.iter().any(|finding| finding.code == code && finding.message.starts_with(&start))
     };
+    let mut all = record.findings.clone();
     for mix in &record.mixes {
         // low nitrogen is told once, with its date
-        for one in mix.findings.iter().filter(|finding| finding.code != "nitrogen-low" || !told(finding.code, &mix.formula))
-        {
+        let own = mix.findings.iter().filter(|one| one.code != "nitrogen-low" || !told(one.code, &mix.formula));
+        all.extend(own.map(|one| {
             let message = format!("`{}`, {}: {}", mix.formula, litres(mix.volume_l), one.message);
-            finding(page, &crate::safety::Finding { message, ..one.clone() });
-        }
+            Finding { message, ..one.clone() }
+        }));
+    }
+    all
+}
+
+fn watch(page: &mut Page, record: &CycleRecord) {
+    page.heading("WATCH", "");
+    for one in of_mixes(record) {
+        finding(page, &one);
     }
     if record.findings.is_empty() && record.mixes.iter().all(|mix| mix.findings.is_empty()) {
         page.line("   nothing to report");

@@ -50,7 +50,7 @@ pub fn error_document(
 }
 
 /// JSON schema (draft 2020-12) of what `mix --json` prints, of what it prints with `--beside` and with `--trade`, of
-/// `cycle --json`, of `check --json`, of `salts --json`, of a recipe, and of what the commands of `diary` print.
+/// `cycle --json`, of `check --json`, of `stock --json`, of `salts --json`, of a recipe, and of what the commands of `diary` print.
 #[must_use]
 pub fn schema() -> String {
     let mut all = Map::new();
@@ -61,6 +61,7 @@ pub fn schema() -> String {
     all.insert("trade".to_owned(), schemars::schema_for!(crate::jobs::TradeRecord).to_value());
     all.insert("switch".to_owned(), schemars::schema_for!(crate::jobs::SwitchRecord).to_value());
     all.insert("scale".to_owned(), schemars::schema_for!(crate::jobs::ScaleRecord).to_value());
+    all.insert("stock".to_owned(), schemars::schema_for!(crate::jobs::StockRecord).to_value());
     all.insert("salts".to_owned(), schemars::schema_for!(crate::jobs::SaltsRecord).to_value());
     all.insert("recipe".to_owned(), schemars::schema_for!(crate::jobs::Recipe).to_value());
     all.insert("diary-add".to_owned(), schemars::schema_for!(crate::jobs::AddedRecord).to_value());

@@ -1,7 +1,11 @@
 //! A mix for wet hands: weights first, then the meter, then what to watch, then safety.
 
 use super::page::{Page, columns};
-use crate::jobs::{AcidRecord, Beside, Difference, Dose, General, Handling, HelperRecord, Ingredient, Measure, MixRecord};
+use super::words::{
+    acid_words, asked, checked, comes_in_a_bottle, dose_decimals, dose_name, ingredient_amount, ingredient_name,
+    ingredient_with, measured, name, number_of, ph_words, whom,
+};
+use crate::jobs::{Beside, Difference, Dose, General, Handling, HelperRecord, Ingredient, MixRecord};
 use crate::quantity::{fixed, liter, ppm_decimals, ppm_text, significant, trimmed, volume_text};
 use crate::safety::{Finding, Severity};
 
@@ -88,65 +92,11 @@ pub fn beside(record: &Beside, colour: bool) -> String {
     page.into_text()
 }
 
-/// The formula, or what else the record is of.
-fn name(record: &MixRecord) -> &str {
-    record.formula.as_deref().unwrap_or("your mix")
-}
-
-/// True for a tank that was filled already, whatever formula it is held against.
-fn checked(record: &MixRecord) -> bool {
-    record.job == "check"
-}
-
 pub(super) fn title(page: &mut Page, record: &MixRecord) {
     let water = if record.pure_water { "water that brings nothing" } else { "its own water" };
     let aside = format!("{} on {}, {water}", volume_text(liter(record.volume_l)), record.bench);
     let name = if checked(record) { "your mix" } else { name(record) };
     page.heading(&name.to_uppercase(), &aside);
-}
-
-/// Decimals that a scale shows.
-fn decimals(step: f64) -> usize {
-    (0..6).find(|places| fixed(step, *places).parse::<f64>().is_ok_and(|shown| (shown - step).abs() < 1e-9)).unwrap_or(6)
-}
-
-/// What the exact mix has of something too little to measure.
-fn small_amount(dose: &Dose) -> String {
-    match dose.grams_exact {
-        Some(grams) if grams < 1.0 => format!("{} mg", significant(grams * 1e3, 2)),
-        Some(grams) => format!("{} g", significant(grams, 2)),
-        None => format!("{} mL", significant(dose.millilitres_exact.unwrap_or(0.0), 2)),
-    }
-}
-
-fn dose_decimals(dose: &Dose) -> usize {
-    dose.scale_g.map_or(3, decimals)
-}
-
-/// True for a salt that goes in with a bottle, which stands before it.
-pub(super) fn comes_in_a_bottle(dose: &Dose) -> bool {
-    dose.measure.is_none() && dose.helper.is_some()
-}
-
-/// What to measure out, and with what.
-pub(super) fn measured(dose: &Dose) -> (String, String) {
-    match dose.measure {
-        Some(Measure::Syringe | Measure::Helper) => {
-            (dose.millilitres.map_or_else(String::new, |ml| format!("{} mL", fixed(ml, 1))), "syringe".to_owned())
-        }
-        Some(Measure::Scale) => (
-            dose.grams.map_or_else(String::new, |grams| format!("{} g", fixed(grams, dose_decimals(dose)))),
-            dose.scale_g.map_or_else(String::new, |step| format!("{step} g scale")),
-        ),
-        None if comes_in_a_bottle(dose) => (String::new(), format!("{} in it", small_amount(dose))),
-        None => (format!("({})", small_amount(dose)), "LEFT OUT, see below".to_owned()),
-    }
-}
-
-/// What a dose is called: a bottle as one.
-pub(super) fn dose_name(dose: &Dose) -> String {
-    let bottle = if dose.measure == Some(Measure::Helper) { "bottle " } else { "" };
-    format!("{bottle}{}", dose.name)
 }
 
 /// A dose in a list of weights: how much, of what, with what.
@@ -231,14 +181,7 @@ pub(super) fn bottles(page: &mut Page, helpers: &[HelperRecord]) {
             "     ",
             &format!("Keep it dark and cool, {} days at most (common practice, no source).", helper.keep_days),
         );
-        page.line("     Label");
-        for line in &helper.label {
-            page.paragraph("       - ", line);
-        }
-        page.line("     For the bench file");
-        for line in helper.entry.iter().flat_map(|entry| entry.lines()) {
-            page.line(&format!("       {line}"));
-        }
+        label(page, helper);
     }
     page.line("");
     page.paragraph(
@@ -247,33 +190,25 @@ pub(super) fn bottles(page: &mut Page, helpers: &[HelperRecord]) {
     );
 }
 
+/// What to write on a bottle, and its lines for the bench file.
+pub(super) fn label(page: &mut Page, helper: &HelperRecord) {
+    page.line("     Label");
+    for line in &helper.label {
+        page.paragraph("       - ", line);
+    }
+    page.line("     For the bench file");
+    for line in helper.entry.iter().flat_map(|entry| entry.lines()) {
+        page.line(&format!("       {line}"));
+    }
+}
+
 /// What goes into a bottle, and how much it is with which instrument.
 pub(super) fn ingredients(page: &mut Page, made_of: &[Ingredient]) {
-    let row = |of: &Ingredient| {
-        let with = match (of.grams, of.scale_g) {
-            (Some(_), Some(step)) => format!("{step} g scale"),
-            (Some(_), None) => String::new(),
-            (None, _) => "syringe".to_owned(),
-        };
-        vec!["     ".to_owned(), ingredient_amount(of), ingredient_name(of), with]
-    };
+    let row = |of: &Ingredient| vec!["     ".to_owned(), ingredient_amount(of), ingredient_name(of), ingredient_with(of)];
     let rows: Vec<Vec<String>> = made_of.iter().map(row).collect();
     for line in columns(&rows, &[2, 3]) {
         page.line(&line);
     }
-}
-
-/// How much of an ingredient goes into a bottle.
-pub(super) fn ingredient_amount(of: &Ingredient) -> String {
-    match (of.grams, of.millilitres) {
-        (Some(grams), _) => format!("{} g", fixed(grams, of.scale_g.map_or(3, decimals))),
-        (None, ml) => format!("{} mL", trimmed(ml.unwrap_or(0.0), 2)),
-    }
-}
-
-/// What an ingredient is called: a bottle as one.
-pub(super) fn ingredient_name(of: &Ingredient) -> String {
-    if of.helper.is_some() { format!("bottle {}", of.name) } else { of.name.clone() }
 }
 
 pub(super) fn meter(page: &mut Page, record: &MixRecord) {
@@ -290,70 +225,17 @@ pub(super) fn meter(page: &mut Page, record: &MixRecord) {
     if let (Some(reading), Some(scale)) = (record.meter_reading_ppm, record.meter_scale) {
         page.line(&format!("   {} ppm on a meter with the {scale} scale", fixed(reading, 0)));
     }
-    match (record.ph, record.ph_aired) {
-        (Some(fresh), Some(aired)) => {
-            let ph = page.bold(&format!("pH {}", fixed(fresh, 1)));
-            let later = if (fresh - aired).abs() > 0.2 {
-                format!(" right after mixing, {} after days in air", fixed(aired, 1))
-            } else {
-                String::new()
-            };
-            page.line(&format!(
-                "   {ph}{later}{}",
-                if record.acid.is_none() && !checked(record) { ", before any acid" } else { "" }
-            ));
+    match ph_words(record) {
+        Ok((ph, later)) => {
+            let ph = page.bold(&ph);
+            page.line(&format!("   {ph}{later}"));
         }
-        _ if record.doses.is_empty() && checked(record) => {
-            page.line("   pH not known: an analysis does not tell it; measure it");
-        }
-        _ if record.job == "switch" => {
-            page.line("   pH not known: what the tank holds is known by element only; measure it");
-        }
-        _ => page.line("   pH not known: a product on the list does not state its alkalinity; measure it"),
+        Err(why) => page.line(&format!("   pH not known: {why}; measure it")),
     }
     if let Some(acid) = &record.acid {
-        let of = |dose: &&Dose| dose.salt.as_ref().or(dose.helper.as_ref()) == Some(&acid.salt);
-        let listed = record.doses.iter().find(of).is_some_and(|dose| dose.measure.is_some() || dose.helper.is_some());
-        acid_doses(page, acid, listed);
+        page.paragraph("   ", &acid_words(record, acid));
     }
     page.line("   Predictions; your meter's reading wins.");
-}
-
-/// `is_listed`: the list of weights has it, by itself or in a bottle.
-fn acid_doses(page: &mut Page, acid: &AcidRecord, is_listed: bool) {
-    // a bottle of the acid counts in mL alone
-    let (fresh, aired) = (acid.grams_fresh.or(acid.millilitres_fresh), acid.grams_aired.or(acid.millilitres_aired));
-    let none = |amount: Option<f64>| amount.is_some_and(|amount| amount <= 0.0);
-    if none(fresh) && none(aired) {
-        page.line(&format!("   no {} goes in: the pH is at or under {} without it", acid.salt, acid.target_ph));
-        return;
-    }
-    let dose = |ml: Option<f64>, grams: Option<f64>| match (ml, grams) {
-        _ if none(grams.or(ml)) => "none".to_owned(),
-        (Some(ml), _) => format!("{} mL", significant(ml, 1)),
-        (None, Some(grams)) => format!("{} g", significant(grams, 2)),
-        (None, None) => "no dose that works".to_owned(),
-    };
-    let chosen = if acid.basis == "fresh" { fresh } else { aired };
-    let listed = match chosen {
-        Some(amount) if amount > 0.0 && !is_listed => {
-            "none of it can be measured here, so none is in the list above.".to_owned()
-        }
-        Some(amount) if amount > 0.0 => format!("the list above has the {} dose, in whole steps.", acid.basis),
-        Some(_) => "none is in the list above.".to_owned(),
-        None => "what the list above has of it falls short of the wish.".to_owned(),
-    };
-    page.paragraph(
-        "   ",
-        &format!(
-            "{} for pH {}: {} for it right after mixing, {} to hold it after days in air; {listed} Measure pH after mixing \
-             and again after some days, and correct in small parts.",
-            acid.salt,
-            acid.target_ph,
-            dose(acid.millilitres_fresh, acid.grams_fresh),
-            dose(acid.millilitres_aired, acid.grams_aired),
-        ),
-    );
 }
 
 pub(super) fn tank(page: &mut Page, record: &MixRecord) {
@@ -362,13 +244,7 @@ pub(super) fn tank(page: &mut Page, record: &MixRecord) {
     let head = ["   ", "", "comes to", "asked", "off", "give or take", from];
     let mut rows = vec![head.map(str::to_owned).to_vec()];
     for e in &record.elements {
-        let asked = match (e.target_ppm, e.min_ppm, e.max_ppm) {
-            (Some(target), _, _) => ppm_text(target),
-            (None, Some(min), Some(max)) => format!("{} to {}", ppm_text(min), ppm_text(max)),
-            (None, Some(min), None) => format!("at least {}", ppm_text(min)),
-            (None, None, Some(max)) => format!("at most {}", ppm_text(max)),
-            (None, None, None) => "-".to_owned(),
-        };
+        let asked = asked(e);
         let off = e.deviation_percent.map_or_else(|| "-".to_owned(), |off| format!("{} %", fixed(off, 1)));
         let water = if e.water_ppm > 0.0 { ppm_text(e.water_ppm) } else { "-".to_owned() };
         let plus_minus = fixed(e.plus_minus_ppm, ppm_decimals(e.ppm));
@@ -438,25 +314,6 @@ fn how_to(page: &mut Page, record: &MixRecord) {
     }
 }
 
-/// Number in the list of weights of the line that brings a salt: its own, or that of the bottle that it is in.
-fn number_of(record: &MixRecord, salt: &str) -> Option<usize> {
-    let numbered: Vec<&Dose> = record.doses.iter().filter(|dose| dose.measure.is_some() || dose.helper.is_none()).collect();
-    let own = numbered.iter().position(|dose| dose.salt.as_deref() == Some(salt));
-    let in_bottle = || {
-        numbered
-            .iter()
-            .position(|dose| dose.salt.is_none() && dose.helper.as_ref().is_some_and(|id| holds(record, id, salt)))
-    };
-    own.or_else(in_bottle).map(|at| at + 1)
-}
-
-/// True when a bottle, or one that it is made from, holds a salt.
-fn holds(record: &MixRecord, id: &str, salt: &str) -> bool {
-    let Some(helper) = record.helpers.iter().find(|helper| helper.id == id) else { return false };
-    let own = helper.made_of.iter().any(|of| of.salt.as_deref() == Some(salt));
-    own || helper.made_of.iter().filter_map(|of| of.helper.as_deref()).any(|parent| holds(record, parent, salt))
-}
-
 pub(super) fn safety(page: &mut Page, record: &MixRecord) {
     let number = |salt: &str| number_of(record, salt);
     let listed: Vec<Handling> = record.handling.iter().filter(|h| number(&h.salt).is_some()).cloned().collect();
@@ -484,12 +341,8 @@ pub(super) fn handling(
         page.paragraph(line, codes);
     }
     for caution in cautions {
-        let mut numbers: Vec<usize> = caution.salts.iter().filter_map(|salt| number(salt)).collect();
-        numbers.sort_unstable();
-        numbers.dedup();
-        let unnumbered = handling.iter().filter(|h| caution.salts.contains(&h.salt) && number(&h.salt).is_none());
-        let numbers: Vec<String> = numbers.iter().map(usize::to_string).chain(unnumbered.map(|h| h.name.clone())).collect();
-        let whom = if numbers.is_empty() { String::new() } else { format!(" ({})", numbers.join(", ")) };
+        let whom = whom(caution, number, handling);
+        let whom = if whom.is_empty() { whom } else { format!(" ({whom})") };
         page.paragraph("   ", &format!("{}{whom}: {}", caution.heading, caution.text));
     }
 }

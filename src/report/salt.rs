@@ -54,8 +54,7 @@ pub fn salt(catalogue: &Catalogue, salt: &Salt, colour: bool) -> String {
     ids.sort();
     ids.dedup();
     for source in ids.iter().filter_map(|id| catalogue.source(id)) {
-        let grade = serde_json::to_value(source.grade).ok().and_then(|v| v.as_str().map(str::to_owned)).unwrap_or_default();
-        page.paragraph("   ", &format!("[{grade}] {}", source.citation));
+        page.paragraph("   ", &format!("[{}] {}", source.grade.words(), source.citation));
     }
     page.line("");
     page.paragraph("", "The supplier's safety data sheet and the local rules decide. This is no substitute for either.");

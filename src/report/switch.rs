@@ -32,7 +32,7 @@ pub fn switch(record: &SwitchRecord, colour: bool) -> String {
 }
 
 /// Litres as a bucket shows them.
-fn litres(litres: f64) -> String {
+pub(super) fn litres(litres: f64) -> String {
     if litres < 1e-6 { "nothing".to_owned() } else { bucket_text(litres) }
 }
 
@@ -82,7 +82,8 @@ fn options(page: &mut Page, record: &SwitchRecord) {
     }
 }
 
-fn words(option: &SwitchOption, told: &str) -> String {
+/// What an option is, in words.
+pub(super) fn words(option: &SwitchOption, told: &str) -> String {
     let kind = if option.kind == "fixed" { "" } else { &option.kind };
     if !option.possible {
         format!("{kind} not possible").trim().to_owned()

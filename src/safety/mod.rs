@@ -10,19 +10,23 @@ mod facts;
 mod finding;
 mod reaction;
 mod reading;
+mod stock;
 mod watch;
 mod water;
 mod weighing;
 
 pub use analysis::of_analysis;
-pub use apart::{Stored, kept_apart};
+pub use apart::{Stored, better_apart_in_stock, kept_apart, kept_apart_in_stock};
 pub use caution::{Advice, Caution, advice_for, general_cautions};
 pub use cycle::{Held, held_too_long, never_meet, nitrogen_low_until, ripe_after_the_end};
 pub use diary::{of_diary, of_learnt};
 pub use explain::{Helps, Missed, Partner, why_missed, would_help};
 pub use facts::{Achieved, Bottled, Facts, Finest, Measured, Supersaturated};
 pub use finding::{Finding, Severity};
-pub use reaction::{AcidFacts, acid_in_steps, acid_not_reckoned, acid_not_reckoned_in_tank, of_acid};
+pub use reaction::{
+    AcidFacts, MODEL_REACH_MOL_PER_KG, acid_in_steps, acid_not_reckoned, acid_not_reckoned_in_tank, of_acid,
+};
 pub use reading::{ReadingFacts, of_reading};
+pub use stock::{stock_clouds, stock_leaves_acid, stock_left_out, stock_runs_short, stock_weaker};
 pub use watch::findings;
 pub use weighing::{acid_too_little, back_by, fewer_salts, in_two_steps, limits_gave_way};

@@ -9,7 +9,7 @@ const PH_RANGE: (f64, f64) = (4.8, 6.8);
 const PH_PLUS_MINUS: f64 = 0.1;
 
 /// Ionic strength to which EC, and to which pH and saturation, are good (own choice, by the reach of the activity model).
-const MODEL_REACH_MOL_PER_KG: (f64, f64) = (0.1, 0.5);
+pub const MODEL_REACH_MOL_PER_KG: (f64, f64) = (0.1, 0.5);
 
 /// Findings of acidity and precipitation.
 pub(super) fn findings(facts: &Facts, found: &mut Vec<Finding>) {

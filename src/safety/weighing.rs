@@ -7,7 +7,7 @@ use crate::quantity::{significant, trimmed};
 const USUAL_SCALES_G: [f64; 3] = [0.01, 0.001, 0.000_1];
 
 /// Grams, or milligrams under a gram, so that no dose reads as 0.
-fn weight_text(grams: f64) -> String {
+pub(super) fn weight_text(grams: f64) -> String {
     if grams < 1.0 { format!("{} mg", significant(grams * 1e3, 2)) } else { format!("{} g", significant(grams, 2)) }
 }
 

@@ -1,0 +1,110 @@
+//! One stock bottle: what is weighed into it, how it is made, and what the chemistry model says of it.
+
+use crate::bench::{Bench, Helper, Ingredient};
+use crate::catalogue::SaltId;
+use crate::jobs::bottles::{self, HARD_MEQ_PER_L, free_id, too_small};
+use crate::jobs::brew::Brew;
+use crate::jobs::handling::rank_of;
+use crate::jobs::measure::{finest, instruments, ladder};
+use crate::jobs::parts::{Part, Parts};
+use crate::jobs::record::{Saturation, Step};
+use crate::jobs::stock::record::BottleChemistry;
+use crate::matter::{Nutrient, Water};
+use crate::quantity::{Amount, Volume, gram, liter, milliliter, volume_text};
+use crate::safety::{self, Finding, MODEL_REACH_MOL_PER_KG};
+use crate::solution;
+
+/// A bottle is filled to this share before the salts go in.
+const FILL_FIRST: f64 = 0.75;
+
+/// A bottle with what is weighed into it.
+pub(super) struct Filled {
+    /// Its position among the helpers.
+    pub(super) helper: usize,
+    pub(super) findings: Vec<Finding>,
+}
+
+/// Weighs salts into a bottle: whole steps, and a dilute bottle for what is too little to measure, made before it.
+pub(super) fn fill(bench: &Bench, helpers: &mut Vec<Helper>, id: &str, volume: Volume, g_per_l: &[(SaltId, f64)]) -> Filled {
+    // making a bottle is mixing a small tank
+    let small_tank = bench.clone().with_tank(volume);
+    let list = g_per_l.iter().map(|(salt, _)| Part::Salt(crate::bench::Stock { on_hand: None, ..bench.stock(*salt) }));
+    let mut parts = Parts { bench: &small_tank, helpers: helpers.clone(), list: list.collect() };
+    let grams: Vec<f64> = g_per_l.iter().map(|(_, g_per_l)| g_per_l * milliliter(volume) * 1e-3).collect();
+    let proposed = bottles::propose(&mut parts, &grams);
+    let mut order: Vec<usize> = (0..g_per_l.len()).collect();
+    // phosphate makes the bottle acid before anything else is in it
+    let phosphate = |at: usize| parts.composition(at).nutrients[Nutrient::P] > 0.0;
+    order.sort_by_key(|&at| (!phosphate(at), rank_of(&parts, at)));
+    let mut findings = Vec::new();
+    let mut made_of: Vec<(Ingredient, Amount)> = Vec::new();
+    for at in order {
+        let served = |one: &&bottles::Proposed| one.serves.contains(&at);
+        let (salt, grams) = (g_per_l[at].0, grams[at]);
+        if let Some(one) = proposed.iter().find(served) {
+            let ingredient = Ingredient::Helper(one.helper);
+            if !made_of.iter().any(|(other, _)| *other == ingredient) {
+                made_of.push((ingredient, Amount::Volume(liter(one.dose_ml * 1e-3))));
+            }
+        } else if too_small(&parts, at, grams) {
+            findings.push(safety::stock_left_out(id, parts.name(at), grams, &finest(&instruments(bench, None), None)));
+        } else {
+            let ladder = ladder(&instruments(bench, None), None);
+            made_of.push((Ingredient::Salt(salt), Amount::Mass(gram(ladder.amount(ladder.nearest(grams))))));
+        }
+    }
+    let id = free_id(&parts, id);
+    helpers.clone_from(&parts.helpers);
+    let made_with_pure_water = bench.water.alkalinity_meq_per_l.is_some_and(|meq| meq > HARD_MEQ_PER_L);
+    helpers.push(Helper { id, volume, made_of, made_on: None, left: None, made_with_pure_water });
+    Filled { helper: helpers.len() - 1, findings }
+}
+
+/// How a bottle is made.
+pub(super) fn making(bench: &Bench, helpers: &[Helper], helper: usize, volume: Volume) -> Vec<Step> {
+    let of = &helpers[helper];
+    let water = if of.made_with_pure_water { "pure water (rain, reverse osmosis, distilled)" } else { "your water" };
+    let names: Vec<&str> = of
+        .made_of
+        .iter()
+        .map(|(ingredient, _)| match ingredient {
+            Ingredient::Salt(salt) => bench.catalogue.salt(*salt).name.as_str(),
+            Ingredient::Helper(bottle) => helpers[*bottle].id.as_str(),
+        })
+        .collect();
+    let mut steps = vec![format!("Fill to about {} with {water}, lukewarm.", volume_text(volume * FILL_FIRST))];
+    steps.push(match names.as_slice() {
+        [one] => format!("Dissolve in it, to the last grain: {one}."),
+        several => format!("Dissolve one after another, each clear before the next: {}.", several.join(", ")),
+    });
+    steps.push(format!("Let it come to room temperature, top up to {}, shake, label, close.", volume_text(volume)));
+    steps.push(
+        "What turns cloudy or shows crystals is not dosed: warm and shake it, and if it stays so, make it anew.".to_owned(),
+    );
+    steps.into_iter().map(|text| Step { text }).collect()
+}
+
+/// pH and saturation of a bottle; `None` beyond the reach of the model.
+pub(super) fn chemistry(bench: &Bench, of: &Helper, g_per_l: &[(SaltId, f64)]) -> Option<BottleChemistry> {
+    let water = if of.made_with_pure_water { Water::default() } else { bench.water.clone() };
+    let filled = Bench { water, ..bench.clone() };
+    let list = g_per_l.iter().map(|(salt, _)| Part::Salt(filled.stock(*salt))).collect();
+    let parts = Parts::new(&filled, list);
+    let known = (0..parts.list.len()).all(|at| parts.alkalinity_known(at));
+    let amounts: Vec<f64> = g_per_l.iter().map(|(_, grams)| *grams).collect();
+    let fresh = Brew::new(&parts).ok()?.solution(&amounts).ok()?.fresh;
+    let (_, reach) = MODEL_REACH_MOL_PER_KG;
+    (known && fresh.ionic_strength_mol_per_kg <= reach).then(|| BottleChemistry {
+        ph: fresh.ph,
+        ionic_strength_mol_l: fresh.ionic_strength_mol_per_kg,
+        saturation: bench
+            .catalogue
+            .minerals()
+            .iter()
+            .filter_map(|mineral| {
+                let index = solution::saturation(mineral, &fresh)?;
+                Some(Saturation { mineral: mineral.name.clone(), index: Some(index), index_aired: None, slow: mineral.slow })
+            })
+            .collect(),
+    })
+}

@@ -1,0 +1,418 @@
+//! Concentrated stock bottles of a formula: which salts share one, how strong it may be, how it is made and dosed.
+
+mod bottle;
+mod dissolve;
+mod record;
+mod split;
+
+use uom::si::thermodynamic_temperature::degree_celsius;
+use uom::si::volume::liter as in_liters;
+
+pub use record::{BottleChemistry, KeptApart, StockBottle, StockRecord, Straight, StrengthLimit};
+
+use self::bottle::{Filled, chemistry, fill, making};
+use self::dissolve::{Crystals, Limit};
+use super::describe::{Made, SATURATION_EDGE, describe};
+use super::error::JobError;
+use super::measure::{Instrument, Measured, instruments, ladder, measured};
+use super::mix::{self, MixOptions};
+use super::parts::{Part, Parts};
+use super::question::{Question, formula as formula_called};
+use super::record::{AcidRecord, Measure, MixRecord};
+use crate::bench::{Acid, Bench, Helper, Stock};
+use crate::catalogue::SaltId;
+use crate::matter::Nutrient;
+use crate::quantity::{Temperature, US_GALLON_L, Volume, liter, milliliter, trimmed, whole_steps};
+use crate::safety::{self, Finding, Stored, better_apart_in_stock, kept_apart_in_stock};
+
+/// A bottle weaker than this is not worth making: more than a tenth of the tank would come out of it (own choice).
+const LEAST_STRENGTH: f64 = 10.0;
+/// The bottles together fill no more than this share of the tank: the rest is water to stir them into (own choice).
+const OF_TANK: f64 = 0.8;
+
+/// What is asked of stock bottles.
+#[derive(Debug, Clone, PartialEq)]
+pub struct StockOptions {
+    /// How many times as strong as the tank the bottles should be; 10 to 1000.
+    pub strength: f64,
+    /// What each bottle is made up to.
+    pub bottle: Volume,
+    /// The lowest temperature at which they stand.
+    pub coldest: Temperature,
+    /// Another formula to dose from the same bottles.
+    pub dose_for: Option<String>,
+}
+
+/// Stock bottles of `formula`, as few as keep apart what must not meet, each as strong as asked for or as dissolves at the
+/// coldest, and the tank of the bench dosed from them. Bottles already made are not used, and the shelf counts as full.
+///
+/// # Errors
+/// [`JobError`]: no such formula, nothing to mix from, limits that contradict each other, nothing that can be bottled.
+///
+/// # Examples
+/// ```
+/// use bloomsalt::{bench::Bench, jobs::{self, StockOptions}, quantity::{celsius, liter}};
+/// let how = StockOptions { strength: 100.0, bottle: liter(1.0), coldest: celsius(10.0), dose_for: None };
+/// let stock = jobs::stock(&Bench::starter(), "growth", &how)?;
+/// assert!(stock.bottles.iter().all(|bottle| bottle.dose_ml_per_l == 10.0));
+/// # Ok::<(), jobs::JobError>(())
+/// ```
+///
+/// Reference: `docs/stock.md`.
+pub fn stock(bench: &Bench, formula: &str, how: &StockOptions) -> Result<StockRecord, JobError> {
+    let full = shelf_only(bench);
+    let question = Question::new(&full, formula_called(&full, formula)?, None)?;
+    let exact = mix::exact(&question, &MixOptions::default())?;
+    let mut findings = exact.findings.clone();
+    findings.extend(mix::explained(&question, &exact, &MixOptions::default())?);
+
+    let acid = bench.acid.as_ref().filter(|acid| comes_in_a_bottle(bench, acid));
+    findings.extend(acid.map(|acid| safety::stock_leaves_acid(&acid.salt)));
+
+    let crystals = Crystals::new(bench, how.coldest);
+    let (bottled, straight) = sorted(&question, &exact.solution.g_per_l, &crystals);
+    if bottled.is_empty() {
+        let why = format!("nothing of `{formula}` can be kept in a stock bottle: {}", words(&straight));
+        return Err(JobError::NoStock { why });
+    }
+    let filled = bottles(bench, formula, how, &bottled, &crystals);
+    let litres = bench.tank.volume.get::<in_liters>();
+    let share: f64 = filled.bottles.iter().map(|bottle| bottle.ml_per_l * 1e-3).sum();
+    if share > OF_TANK {
+        let why = format!(
+            "the bottles would fill {} % of the tank: a stronger bottle, or a warmer place for it, takes less",
+            trimmed(share * 100.0, 0)
+        );
+        return Err(JobError::NoStock { why });
+    }
+
+    let mut list: Vec<Part> = straight.iter().map(|one| Part::Salt(one.stock)).collect();
+    list.extend(filled.bottles.iter().map(|bottle| Part::Helper(bottle.helper)));
+    let parts = Parts { bench, helpers: filled.helpers.clone(), list };
+    let exact_per_l: Vec<f64> =
+        straight.iter().map(|one| one.g_per_l).chain(filled.bottles.iter().map(|bottle| bottle.ml_per_l)).collect();
+    let measured: Vec<Measured> = (0..parts.list.len()).map(|at| dose(&parts, at, exact_per_l[at] * litres)).collect();
+    findings.extend(filled.findings.iter().cloned());
+    let made = Made {
+        job: "stock",
+        bench,
+        formula: Some(question.formula),
+        parts: &parts,
+        exact_per_l: &exact_per_l,
+        measured: &measured,
+        proposed: &[],
+        misfit_exact: Some(exact.solution.misfit),
+        proved: false,
+        stages: Vec::new(),
+        acid: exact.acid.map(|acid| acid_in_bottle(bench, acid, &filled)),
+        findings,
+    };
+    let mut tank = describe(&made, None)?;
+    let records: Vec<StockBottle> = filled.bottles.iter().map(|bottle| record(&parts, how, bottle)).collect();
+    label(&mut tank, &records, formula);
+    let dose_for = how.dose_for.as_ref().map(|other| dosed_for(bench, other, &straight, &filled)).transpose()?;
+    Ok(StockRecord {
+        tank,
+        strength_asked: how.strength,
+        bottle_ml: milliliter(how.bottle),
+        coldest_c: how.coldest.get::<degree_celsius>(),
+        bottles: records,
+        straight: straight.into_iter().map(|one| one.record(bench)).collect(),
+        kept_apart: filled.kept_apart,
+        dose_for,
+    })
+}
+
+/// The bench without bottles, its shelf full.
+fn shelf_only(bench: &Bench) -> Bench {
+    let mut full = Bench { helpers: Vec::new(), ..bench.clone() };
+    full.shelf.iter_mut().for_each(|stock| stock.on_hand = None);
+    full.acid.take_if(|acid| comes_in_a_bottle(bench, acid));
+    full
+}
+
+/// True for an acid that is a bottle of the bench.
+fn comes_in_a_bottle(bench: &Bench, acid: &Acid) -> bool {
+    bench.helpers.iter().any(|helper| helper.id == acid.salt)
+}
+
+/// A salt of the exact mix, in grams for a litre of tank.
+#[derive(Clone, Copy)]
+struct Portion {
+    stock: Stock,
+    g_per_l: f64,
+}
+
+/// A salt that goes straight into the tank.
+struct Apart {
+    stock: Stock,
+    g_per_l: f64,
+    why: String,
+}
+
+impl Apart {
+    fn record(self, bench: &Bench) -> Straight {
+        let salt = bench.salt(&self.stock);
+        Straight { salt: salt.id.clone(), name: salt.name.clone(), why: self.why }
+    }
+}
+
+/// The mix as what can be bottled, and what cannot.
+fn sorted(question: &Question, g_per_l: &[f64], crystals: &Crystals) -> (Vec<Portion>, Vec<Apart>) {
+    let (mut bottled, mut straight) = (Vec::new(), Vec::new());
+    for (part, &g_per_l) in question.parts.list.iter().zip(g_per_l) {
+        let Part::Salt(stock) = *part else { continue };
+        if g_per_l <= 0.0 {
+            continue;
+        }
+        let salt = question.bench.salt(&stock);
+        let limit = crystals.limit(&[(stock.salt, g_per_l)]);
+        let brings = |nutrient| salt.composition.nutrients[nutrient] > 0.0;
+        let why = if salt.is_liquid() {
+            Some("a liquid is dosed from the bottle in which it is sold".to_owned())
+        } else if brings(Nutrient::Ca) && (brings(Nutrient::S) || brings(Nutrient::P)) {
+            Some("no concentrate holds calcium together with sulfate or phosphate".to_owned())
+        } else {
+            limit
+                .filter(|limit| limit.times < LEAST_STRENGTH)
+                .map(|limit| format!("no more than {} times as strong as the tank dissolves", trimmed(limit.times, 1)))
+        };
+        match why {
+            Some(why) => straight.push(Apart { stock, g_per_l, why }),
+            None => bottled.push(Portion { stock, g_per_l }),
+        }
+    }
+    (bottled, straight)
+}
+
+fn words(straight: &[Apart]) -> String {
+    if straight.is_empty() {
+        return "the water alone comes closest".to_owned();
+    }
+    straight.iter().map(|one| one.why.as_str()).collect::<Vec<_>>().join("; ")
+}
+
+/// The bottles of a formula.
+struct Bottles {
+    /// Those of the bench, then the new ones in the order in which they are made.
+    helpers: Vec<Helper>,
+    bottles: Vec<Bottle>,
+    kept_apart: Vec<KeptApart>,
+    findings: Vec<Finding>,
+}
+
+struct Bottle {
+    helper: usize,
+    /// Salts in it, by position among the bottled.
+    salts: Vec<usize>,
+    /// Exact contents, g/L of bottle.
+    g_per_l: Vec<(SaltId, f64)>,
+    strength: f64,
+    ml_per_l: f64,
+    limit: Option<Limit>,
+    limited: bool,
+    making: Vec<super::record::Step>,
+    chemistry: Option<BottleChemistry>,
+}
+
+/// Splits, sizes and fills the bottles.
+fn bottles(bench: &Bench, formula: &str, how: &StockOptions, bottled: &[Portion], crystals: &Crystals) -> Bottles {
+    let stored = |at: usize| {
+        let salt = bench.salt(&bottled[at].stock);
+        Stored::new(salt.kind, &salt.composition, salt.own_product, bench.catalogue.ions())
+    };
+    let of_tank = |salts: &[usize]| -> Vec<(SaltId, f64)> {
+        salts.iter().map(|&at| (bottled[at].stock.salt, bottled[at].g_per_l)).collect()
+    };
+    let limit = |salts: &[usize]| crystals.limit(&of_tank(salts));
+    let mut split = split::split(&split::Asked {
+        count: bottled.len(),
+        apart: &|a, b| kept_apart_in_stock(stored(a), stored(b)).is_some(),
+        better_apart: &|a, b| better_apart_in_stock(stored(a), stored(b)),
+        limit: &|salts| limit(salts).map_or(f64::INFINITY, |limit| limit.times),
+        strength: how.strength,
+        least: LEAST_STRENGTH,
+    });
+    // the bottle with the calcium first, as the trade has it
+    let calcium = |at: &usize| stored(*at).nutrients[Nutrient::Ca] > 0.0;
+    split.sort_by_key(|salts| (!salts.iter().any(calcium), salts.first().copied()));
+
+    let step = milliliter(bench.syringe.step);
+    let mut made =
+        Bottles { helpers: bench.helpers.clone(), bottles: Vec::new(), kept_apart: Vec::new(), findings: Vec::new() };
+    for (letter, salts) in ('a'..='z').zip(&split) {
+        let limit = limit(salts);
+        let strongest = limit.map_or(how.strength, |limit| limit.times.min(how.strength));
+        // a litre of tank takes whole steps, so the bottle is a little weaker rather than stronger
+        let ml_per_l = whole_steps((1e3 / strongest / step - 1e-9).ceil().max(1.0), step);
+        let strength = 1e3 / ml_per_l;
+        let g_per_l: Vec<(SaltId, f64)> = of_tank(salts).into_iter().map(|(salt, g)| (salt, g * strength)).collect();
+        let Filled { helper, findings } = fill(bench, &mut made.helpers, &id(formula, letter), how.bottle, &g_per_l);
+        made.findings.extend(findings);
+        let limited = strongest < how.strength * (1.0 - 1e-9);
+        let making = making(bench, &made.helpers, helper, how.bottle);
+        let chemistry = chemistry(bench, &made.helpers[helper], &g_per_l);
+        let salts = salts.clone();
+        made.bottles.push(Bottle { helper, salts, g_per_l, strength, ml_per_l, limit, limited, making, chemistry });
+    }
+    for (at, first) in made.bottles.iter().enumerate() {
+        for second in &made.bottles[at + 1..] {
+            let pairs = first.salts.iter().flat_map(|&a| second.salts.iter().map(move |&b| (a, b)));
+            let reason = pairs.filter_map(|(a, b)| Some((a, b, kept_apart_in_stock(stored(a), stored(b))?))).next();
+            let name = |at: usize| bench.salt(&bottled[at].stock).name.clone();
+            made.kept_apart.extend(reason.map(|(a, b, why)| KeptApart {
+                first: made.helpers[first.helper].id.clone(),
+                second: made.helpers[second.helper].id.clone(),
+                salts: (name(a), name(b)),
+                why: why.to_owned(),
+            }));
+        }
+    }
+    made.findings.extend(told(bench, how, &made));
+    made
+}
+
+/// What is to be known of the bottles: weaker than asked for, more than is on the shelf.
+fn told(bench: &Bench, how: &StockOptions, made: &Bottles) -> Vec<Finding> {
+    let mut found = Vec::new();
+    let mut needed: Vec<(SaltId, f64)> = Vec::new();
+    for bottle in &made.bottles {
+        let id = &made.helpers[bottle.helper].id;
+        let limit = bottle.limit.filter(|_| bottle.limited);
+        found.extend(limit.map(|limit| {
+            let salt = bench.catalogue.salt(limit.salt);
+            let source = salt.solubility.as_ref().map(|solubility| solubility.source.as_str());
+            let coldest = how.coldest.get::<degree_celsius>();
+            safety::stock_weaker(id, bottle.strength, how.strength, &salt.name, coldest, source)
+        }));
+        let minerals = bottle.chemistry.iter().flat_map(|chemistry| &chemistry.saturation).filter(|one| !one.slow);
+        found.extend(minerals.filter_map(|one| {
+            let index = one.index.filter(|index| *index > SATURATION_EDGE)?;
+            Some(safety::stock_clouds(id, &one.mineral, index))
+        }));
+        let parts = Parts { bench, helpers: made.helpers.clone(), list: vec![Part::Helper(bottle.helper)] };
+        for (salt, per_ml) in parts.contents(0).salts {
+            let grams = per_ml * milliliter(how.bottle);
+            match needed.iter_mut().find(|(other, _)| *other == salt) {
+                Some((_, sum)) => *sum += grams,
+                None => needed.push((salt, grams)),
+            }
+        }
+    }
+    found.extend(needed.into_iter().filter_map(|(salt, grams)| {
+        let on_hand = super::measure::grams_of(bench.stock(salt).on_hand?);
+        (grams > on_hand * (1.0 + 1e-9)).then(|| safety::stock_runs_short(&bench.catalogue.salt(salt).name, grams, on_hand))
+    }));
+    found
+}
+
+/// What a bottle is called: the formula and a letter, in the shape that ids of the bench file have.
+fn id(formula: &str, letter: char) -> String {
+    let plain = |c: char| if c.is_ascii_alphanumeric() { c.to_ascii_lowercase() } else { '-' };
+    let name: String = formula.chars().map(plain).collect();
+    let words: Vec<&str> = name.split('-').filter(|word| !word.is_empty()).collect();
+    let begins_well = words.first().is_some_and(|word| word.starts_with(|c: char| c.is_ascii_lowercase()));
+    let name = if begins_well { words.join("-") } else { "stock".to_owned() };
+    format!("{name}-{letter}")
+}
+
+/// The dose of a part for the tank, in whole steps.
+fn dose(parts: &Parts, at: usize, amount: f64) -> Measured {
+    let density = parts.density(at);
+    let instruments = instruments(parts.bench, density);
+    let ladder = ladder(&instruments, None);
+    let mut measured = measured(&instruments, density, ladder.amount(ladder.nearest(amount)));
+    if matches!(parts.list[at], Part::Helper(_)) && measured.measure.is_some() {
+        measured.measure = Some(Measure::Helper);
+    }
+    measured
+}
+
+/// The acid as what is dosed: the bottle that holds it, where it was bottled.
+fn acid_in_bottle(bench: &Bench, acid: AcidRecord, filled: &Bottles) -> AcidRecord {
+    let Some(bottle) = filled.bottles.iter().find(|bottle| holds(bench, bottle, &acid.salt)) else { return acid };
+    let g_per_ml: f64 = bottle.g_per_l.iter().map(|(_, grams)| grams * 1e-3).sum();
+    let ml = |grams: Option<f64>| grams.map(|grams| grams / g_per_ml);
+    AcidRecord {
+        salt: filled.helpers[bottle.helper].id.clone(),
+        millilitres_fresh: ml(acid.grams_fresh),
+        millilitres_aired: ml(acid.grams_aired),
+        grams_fresh: None,
+        grams_aired: None,
+        ..acid
+    }
+}
+
+/// A bottle as a record.
+fn record(parts: &Parts, how: &StockOptions, bottle: &Bottle) -> StockBottle {
+    let bench = parts.bench;
+    let step = milliliter(bench.syringe.step);
+    let smallest = instruments(bench, Some(1.0)).iter().map(Instrument::smallest).fold(f64::INFINITY, f64::min);
+    let of = &parts.helpers[bottle.helper];
+    let contents = parts.of_helper(bottle.helper);
+    let price = |(salt, per_ml): &(SaltId, f64)| Some(bench.stock(*salt).price_per_g? * per_ml * milliliter(how.bottle));
+    StockBottle {
+        id: of.id.clone(),
+        strength: bottle.strength,
+        dose_ml_per_l: bottle.ml_per_l,
+        dose_ml_per_us_gal: whole_steps((bottle.ml_per_l * US_GALLON_L / step).round(), step),
+        smallest_tank_l: smallest / bottle.ml_per_l,
+        limit: bottle.limit.map(|limit| {
+            let salt = bench.catalogue.salt(limit.salt);
+            StrengthLimit {
+                salt: salt.id.clone(),
+                name: salt.name.clone(),
+                strength: limit.times,
+                solubility_source: salt.solubility.as_ref().map(|solubility| solubility.source.clone()),
+            }
+        }),
+        limited: bottle.limited,
+        chemistry: bottle.chemistry.clone(),
+        cost: contents.salts.iter().map(price).sum(),
+        making: bottle.making.clone(),
+    }
+}
+
+/// Puts the strength and the doses on the labels.
+fn label(tank: &mut MixRecord, bottles: &[StockBottle], formula: &str) {
+    for bottle in bottles {
+        if let Some(helper) = tank.helpers.iter_mut().find(|helper| helper.id == bottle.id) {
+            let strength = format!(
+                "{formula}, {} times: {} mL for a litre of tank, {} mL for a US gallon",
+                trimmed(bottle.strength, 1),
+                trimmed(bottle.dose_ml_per_l, 2),
+                trimmed(bottle.dose_ml_per_us_gal, 2),
+            );
+            helper.label.insert(1, strength);
+        }
+    }
+}
+
+/// The same bottles, and what goes straight into the tank, asked for another formula.
+fn dosed_for(bench: &Bench, other: &str, straight: &[Apart], filled: &Bottles) -> Result<MixRecord, JobError> {
+    let mut from_bottles = bench.clone();
+    from_bottles.shelf = straight.iter().map(|one| one.stock).collect();
+    from_bottles.helpers.clone_from(&filled.helpers);
+    let is_stock = |at: usize| filled.bottles.iter().any(|bottle| bottle.helper == at);
+    for (at, helper) in from_bottles.helpers.iter_mut().enumerate() {
+        // as many fillings of a bottle as the tank takes, and none of any other
+        helper.left = Some(if is_stock(at) { bench.tank.volume } else { liter(0.0) });
+    }
+    // a solid acid is in one of the bottles now
+    if let Some(acid) = &mut from_bottles.acid
+        && let Some(bottle) = filled.bottles.iter().find(|bottle| holds(bench, bottle, &acid.salt))
+    {
+        acid.salt.clone_from(&filled.helpers[bottle.helper].id);
+    }
+    let mut mix = mix::mix(&from_bottles, other, &MixOptions::default())?;
+    for helper in &mut mix.helpers {
+        let whole = helper.dose_ml.map(|ml| (helper.volume_ml / ml + 1e-9).floor());
+        helper.tanks = whole.unwrap_or(helper.tanks);
+    }
+    Ok(mix)
+}
+
+/// True for the bottle of a salt that goes by itself.
+fn holds(bench: &Bench, bottle: &Bottle, id: &str) -> bool {
+    bottle.g_per_l.iter().any(|(salt, _)| bench.catalogue.salt(*salt).id == id)
+}

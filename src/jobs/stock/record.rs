@@ -1,0 +1,101 @@
+//! The result of a stock job, as `--json` prints it.
+
+use schemars::JsonSchema;
+use serde::Serialize;
+
+use crate::jobs::{MixRecord, Saturation, Step};
+
+/// What would crystallise first from a bottle, and from which strength on.
+#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
+pub struct StrengthLimit {
+    /// Id of the salt.
+    pub salt: String,
+    /// Its name in words.
+    pub name: String,
+    /// The strongest that the bottle may be, times the tank.
+    pub strength: f64,
+    /// Where its solubility is from; null where none is published and 10 g/L are taken.
+    pub solubility_source: Option<String>,
+}
+
+/// What the chemistry model says of a bottle that is weak enough for it.
+#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
+pub struct BottleChemistry {
+    /// pH right after mixing.
+    pub ph: f64,
+    /// Ionic strength, mol/L.
+    pub ionic_strength_mol_l: f64,
+    /// Saturation of minerals whose ions are there.
+    pub saturation: Vec<Saturation>,
+}
+
+/// A stock bottle. What goes into it, its label and its entry stand under the same id in `helpers`.
+#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
+pub struct StockBottle {
+    /// Its id.
+    pub id: String,
+    /// How many times as strong as the tank it is.
+    pub strength: f64,
+    /// Dose for a litre of tank, mL: whole steps of the syringe.
+    pub dose_ml_per_l: f64,
+    /// Dose for a US gallon of tank, mL: whole steps of the syringe.
+    pub dose_ml_per_us_gal: f64,
+    /// The smallest tank whose dose the syringe can be trusted with, L.
+    pub smallest_tank_l: f64,
+    /// What limits its strength; null where nothing in it does.
+    pub limit: Option<StrengthLimit>,
+    /// True when the limit, and not the strength asked for, decided.
+    pub limited: bool,
+    /// pH and saturation; null for a bottle too strong for the model, where only the solubility of single salts speaks.
+    pub chemistry: Option<BottleChemistry>,
+    /// What a bottle costs, where everything in it has a price.
+    pub cost: Option<f64>,
+    /// How to make it.
+    pub making: Vec<Step>,
+}
+
+/// What is measured straight into the tank instead.
+#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
+pub struct Straight {
+    /// Id of the salt.
+    pub salt: String,
+    /// Its name in words.
+    pub name: String,
+    /// Why it is in no bottle.
+    pub why: String,
+}
+
+/// Two bottles that cannot be one.
+#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
+pub struct KeptApart {
+    /// A bottle.
+    pub first: String,
+    /// Another.
+    pub second: String,
+    /// A salt of the first and one of the second.
+    pub salts: (String, String),
+    /// Why they are kept apart.
+    pub why: String,
+}
+
+/// Stock bottles of a formula, and the tank that is dosed from them.
+#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
+pub struct StockRecord {
+    /// The tank of the bench, dosed from the bottles; `doses` has them in the order in which they go in.
+    #[serde(flatten)]
+    pub tank: MixRecord,
+    /// The strength asked for, times the tank.
+    pub strength_asked: f64,
+    /// What each bottle is made up to, mL.
+    pub bottle_ml: f64,
+    /// The lowest temperature at which the bottles stand, C.
+    pub coldest_c: f64,
+    /// The bottles.
+    pub bottles: Vec<StockBottle>,
+    /// What goes straight into the tank.
+    pub straight: Vec<Straight>,
+    /// Why the bottles cannot be fewer, one reason for each two that have one.
+    pub kept_apart: Vec<KeptApart>,
+    /// The same bottles used for another formula; null unless asked for.
+    pub dose_for: Option<MixRecord>,
+}

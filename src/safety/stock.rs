@@ -1,0 +1,87 @@
+//! What to know of stock bottles.
+
+use super::weighing::weight_text;
+use super::{Finding, Finest, Severity};
+use crate::quantity::trimmed;
+
+/// A bottle is weaker than asked for, because something in it would crystallise.
+///
+/// * `strength`, `asked`: times the tank; `coldest`: C
+#[must_use]
+pub fn stock_weaker(
+    bottle: &str,
+    strength: f64,
+    asked: f64,
+    salt: &str,
+    coldest: f64,
+    solubility_source: Option<&str>,
+) -> Finding {
+    let unknown = if solubility_source.is_none() { " (no solubility is published; 10 g/L are taken)" } else { "" };
+    Finding {
+        code: "stock-weaker",
+        severity: Severity::Note,
+        message: format!(
+            "Bottle {bottle} is {} times as strong as the tank, not {}: in one stronger, {salt} comes near to crystallising at \
+             {} C{unknown}.",
+            trimmed(strength, 1),
+            trimmed(asked, 1),
+            trimmed(coldest, 1)
+        ),
+        remedy: Some("Dose more of it, as stated, or keep it warmer and say so with --coldest.".to_owned()),
+        source: Some(solubility_source.unwrap_or("own-choice").to_owned()),
+    }
+}
+
+/// A salt is too little to measure into a bottle, and no dilute bottle serves.
+#[must_use]
+pub fn stock_left_out(bottle: &str, salt: &str, grams: f64, finest: &Finest) -> Finding {
+    Finding {
+        code: "cannot-be-weighed",
+        severity: Severity::Stop,
+        message: format!(
+            "{salt}: {} belong into bottle {bottle}, and the finest scale is trusted with {} and more; it is left out.",
+            weight_text(grams),
+            weight_text(finest.smallest_g)
+        ),
+        remedy: Some("Make a larger bottle, or use a finer scale.".to_owned()),
+        source: None,
+    }
+}
+
+/// The shelf has less of a salt than the bottles take.
+#[must_use]
+pub fn stock_runs_short(salt: &str, grams: f64, on_hand: f64) -> Finding {
+    Finding {
+        code: "shelf-runs-short",
+        severity: Severity::Warning,
+        message: format!("{salt}: the bottles take {}, and {} are on hand.", weight_text(grams), weight_text(on_hand)),
+        remedy: Some("Buy more, or make smaller bottles.".to_owned()),
+        source: None,
+    }
+}
+
+/// The acid comes in a bottle already made, and stock bottles are made of the shelf alone.
+#[must_use]
+pub fn stock_leaves_acid(bottle: &str) -> Finding {
+    Finding {
+        code: "acid-left-out",
+        severity: Severity::Note,
+        message: format!(
+            "The acid in bottle {bottle} is not reckoned with: stock bottles are made of what is on the shelf."
+        ),
+        remedy: Some("Correct the pH in the tank, in small parts with a meter, last of all.".to_owned()),
+        source: None,
+    }
+}
+
+/// A bottle weak enough for the chemistry model, in which the model sees something fall out.
+#[must_use]
+pub fn stock_clouds(bottle: &str, mineral: &str, index: f64) -> Finding {
+    Finding {
+        code: "bottle-clouds",
+        severity: Severity::Warning,
+        message: format!("Bottle {bottle}: {mineral} is above saturation (index {}).", crate::quantity::fixed(index, 1)),
+        remedy: Some("Make it up with rain or other pure water, or weaker.".to_owned()),
+        source: Some("phreeqc-3.8-dat".to_owned()),
+    }
+}

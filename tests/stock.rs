@@ -1,0 +1,251 @@
+//! Stock bottles: what shares one, how strong it may be, and what the dosed tank comes to.
+#![allow(clippy::disallowed_methods, reason = "reads and writes files in a folder of its own")]
+
+mod program;
+
+use bloomsalt::bench::{Bench, STARTER};
+use bloomsalt::catalogue::Catalogue;
+use bloomsalt::jobs::{self, MixOptions, StockOptions, StockRecord};
+use bloomsalt::matter::{Kind, NUTRIENTS, Nutrient, Salt};
+use bloomsalt::quantity::{celsius, liter};
+
+use program::bloomsalt;
+
+fn how(strength: f64) -> StockOptions {
+    StockOptions { strength, bottle: liter(1.0), coldest: celsius(10.0), dose_for: None }
+}
+
+fn salt(id: &str) -> &'static Salt {
+    Catalogue::standard().salt(Catalogue::standard().find(id).unwrap_or_else(|| panic!("{id}")))
+}
+
+/// Grams of each salt in a litre of a bottle, dilute bottles that went into it counted.
+fn contents(stock: &StockRecord, id: &str) -> Vec<(String, f64)> {
+    let helper = stock.tank.helpers.iter().find(|helper| helper.id == id).unwrap_or_else(|| panic!("{id}"));
+    let per_l = 1e3 / helper.volume_ml;
+    let mut all = Vec::new();
+    for of in &helper.made_of {
+        match (&of.salt, &of.helper) {
+            (Some(salt), _) => all.push((salt.clone(), of.grams.unwrap() * per_l)),
+            (None, Some(thin)) => {
+                let share = of.millilitres.unwrap() * 1e-3 * per_l;
+                all.extend(contents(stock, thin).into_iter().map(|(salt, grams)| (salt, grams * share)));
+            }
+            (None, None) => panic!("an ingredient of nothing"),
+        }
+    }
+    all
+}
+
+/// A bench with formulas of random targets and a random shelf of the table.
+fn random(seed: &mut u64) -> (String, Bench) {
+    let mut next = || {
+        *seed = seed.wrapping_mul(6_364_136_223_846_793_005).wrapping_add(1_442_695_040_888_963_407);
+        f64::from(u32::try_from(*seed >> 33).unwrap()) / f64::from(1_u32 << 31)
+    };
+    let kinds = |salt: &&Salt| matches!(salt.kind, Kind::Salt | Kind::Chelate) && !salt.is_liquid();
+    let shelf: Vec<String> = Catalogue::standard()
+        .salts()
+        .iter()
+        .filter(kinds)
+        .filter(|_| next() < 0.5)
+        .map(|salt| format!("{} = {{}}\n", salt.id))
+        .collect();
+    let usual = [
+        ("N", 90.0),
+        ("P", 18.0),
+        ("K", 100.0),
+        ("Ca", 75.0),
+        ("Mg", 22.0),
+        ("S", 30.0),
+        ("Fe", 1.5),
+        ("Mn", 0.4),
+        ("Zn", 0.1),
+        ("B", 0.3),
+        ("Cu", 0.1),
+        ("Mo", 0.08),
+    ];
+    let targets: Vec<String> = usual.iter().map(|(e, ppm)| format!("{e} = {:.3}\n", ppm * (0.3 + 1.7 * next()))).collect();
+    let text = format!(
+        "[tank]\nvolume = \"60 L\"\n[[scale]]\nreadability = \"0.1 g\"\n[[scale]]\nreadability = \"0.001 g\"\ntrust = 0.2\n\
+         [shelf]\n{}[formula.any]\n{}",
+        shelf.concat(),
+        targets.concat()
+    );
+    let bench = Bench::parse(&text, "random").unwrap_or_else(|error| panic!("{error:?}\n{text}"));
+    (text, bench)
+}
+
+/// What the salt table says falls out of a concentrate (grade: from memory, common practice): calcium with sulfate, phosphate
+/// or molybdate, metals that no chelate holds with phosphate, magnesium with phosphate that is not acid; the chelates of one
+/// bottle stay away from bare metals. Written here once more from the nutrients, without the rule of the program. And the
+/// published solubility of every salt by itself at 10 C (CRC Handbook, 98th ed., as read in `salts/`) is never exceeded.
+#[test]
+fn nothing_that_falls_out_shares_a_bottle_and_everything_dissolves() {
+    let mut seed = 7;
+    let (mut bottles, mut shared, mut limited) = (0, 0, 0);
+    for case in 0..150 {
+        let (text, bench) = random(&mut seed);
+        let strength = [50.0, 100.0, 200.0, 500.0][case % 4];
+        let Ok(stock) = jobs::stock(&bench, "any", &how(strength)) else { continue };
+        for bottle in &stock.bottles {
+            bottles += 1;
+            limited += usize::from(bottle.limited);
+            let inside = contents(&stock, &bottle.id);
+            shared += usize::from(inside.len() > 1);
+            let brings = |id: &str, nutrient| salt(id).composition.nutrients[nutrient] > 0.0;
+            let any = |nutrient| inside.iter().any(|(id, _)| brings(id, nutrient));
+            let bare = |id: &str| {
+                let metals = [Nutrient::Fe, Nutrient::Mn, Nutrient::Zn, Nutrient::Cu];
+                salt(id).kind != Kind::Chelate && metals.into_iter().any(|metal| brings(id, metal))
+            };
+            let metals = inside.iter().any(|(id, _)| bare(id));
+            let chelates = inside.iter().any(|(id, _)| salt(id).kind == Kind::Chelate);
+            let base = inside.iter().any(|(id, _)| matches!(id.as_str(), "dipotassium-phosphate" | "diammonium-phosphate"));
+            let calcium = any(Nutrient::Ca) && (any(Nutrient::S) || any(Nutrient::P) || any(Nutrient::Mo));
+            assert!(!calcium, "{} of\n{text}", bottle.id);
+            assert!(!(metals && any(Nutrient::P)), "{} of\n{text}", bottle.id);
+            assert!(!(metals && chelates), "{} of\n{text}", bottle.id);
+            assert!(!(base && any(Nutrient::Mg)), "{} of\n{text}", bottle.id);
+            for (id, g_per_l) in &inside {
+                let published = salt(id).solubility.as_ref().map_or(10.0, |s| 0.8 * s.at_least_g_per_l(10.0));
+                // half a step of the scale over comes of rounding
+                assert!(*g_per_l <= published * 1.005 + 0.05, "{g_per_l} g/L of {id}, {published} dissolve\n{text}");
+            }
+        }
+        let sizes: f64 = stock.bottles.iter().map(|bottle| bottle.strength).fold(f64::INFINITY, f64::min);
+        assert!(sizes >= 9.0, "a bottle of {sizes} times\n{text}");
+    }
+    assert!(bottles > 200 && shared > 100 && limited > 5, "{bottles} bottles, {shared} shared, {limited} limited");
+}
+
+/// Own arithmetic: contents of the bottles times doses, against the ppm told and against the exact mix, within half a step of
+/// the scale for each weight and half a step of the syringe for each dose.
+#[test]
+fn dosing_the_bottles_gives_the_formula() {
+    let mut seed = 11;
+    let mut cases = 0;
+    for _ in 0..60 {
+        let (text, bench) = random(&mut seed);
+        let Ok(stock) = jobs::stock(&bench, "any", &how(100.0)) else { continue };
+        if !stock.straight.is_empty() || stock.tank.findings.iter().any(|f| f.code == "cannot-be-weighed") {
+            continue;
+        }
+        let mix = jobs::mix(&bench, "any", &MixOptions::default()).unwrap();
+        cases += 1;
+        for nutrient in NUTRIENTS {
+            let Some(told) = stock.tank.elements.iter().find(|e| e.element == nutrient.symbol()) else { continue };
+            let (mut ppm, mut slack) = (0.0, 0.0);
+            for dose in &stock.tank.doses {
+                let ml = dose.millilitres.unwrap();
+                for (id, g_per_l) in contents(&stock, dose.helper.as_ref().unwrap()) {
+                    let share = salt(&id).composition.nutrients[nutrient] * 1e3;
+                    ppm += g_per_l * ml * 1e-3 / 60.0 * share;
+                    let step = if g_per_l >= 2.0 { 0.1 } else { 0.001 };
+                    slack += (0.5 * step * ml * 1e-3 + g_per_l * 0.25e-3) / 60.0 * share;
+                }
+            }
+            assert!((ppm - told.ppm).abs() <= 1e-9 * ppm.max(1.0), "{}: {ppm}, told {}\n{text}", told.element, told.ppm);
+            let exact = mix.elements.iter().find(|e| e.element == nutrient.symbol()).map_or(0.0, |e| e.ppm_exact);
+            // a dilute bottle in between rounds once more: 2.5 % of what is too little to weigh
+            let thin = if stock.tank.helpers.len() > stock.bottles.len() { 0.03 * exact } else { 0.0 };
+            assert!((ppm - exact).abs() <= slack * 1.01 + thin + 1e-6, "{}: {ppm} of {exact}\n{text}", told.element);
+        }
+    }
+    assert!(cases > 10, "{cases} cases");
+}
+
+/// CRC Handbook of Chemistry and Physics, 98th ed. (compilation, read through a public transcription): a saturated solution of
+/// potassium nitrate holds 17.60 % at 10 C and 12.00 % at 0 C; the program takes 80 % of it and a kilogram for a litre.
+#[test]
+fn a_published_solubility_limits_a_bottle_at_the_coldest() {
+    let text = "[tank]\nvolume = \"60 L\"\n[shelf]\npotassium-nitrate = {}\n[formula.nitre]\nK = 200\n";
+    let bench = Bench::parse(text, "test").unwrap();
+    for (coldest, percent) in [(10.0, 17.60), (0.0, 12.00)] {
+        let stock = jobs::stock(&bench, "nitre", &StockOptions { coldest: celsius(coldest), ..how(1000.0) }).unwrap();
+        // 200 ppm K are 200 x 101.103 / 39.098 mg/L of KNO3
+        let g_per_l = 0.2 * 101.103 / 39.098;
+        let expected = 0.8 * percent * 10.0 / g_per_l;
+        let limit = stock.bottles[0].limit.as_ref().unwrap();
+        assert_eq!(limit.salt, "potassium-nitrate");
+        assert!((limit.strength / expected - 1.0).abs() < 1e-4, "{} times, expected {expected}", limit.strength);
+        assert!(stock.bottles[0].limited && stock.bottles[0].strength <= expected);
+        assert!(stock.tank.findings.iter().any(|finding| finding.code == "stock-weaker"));
+    }
+}
+
+/// Potassium nitrate crystallises from potassium chloride and ammonium nitrate as well: common ions count, whatever was
+/// weighed in. Expected from the product of concentrations, written out: [K][NO3] against (0.8 x 176 / 101.103)^2.
+#[test]
+fn common_ions_limit_a_bottle_by_a_salt_that_is_not_in_it() {
+    let text = "[tank]\nvolume = \"60 L\"\n[shelf]\npotassium-chloride = {}\nmagnesium-nitrate-hexahydrate = {}\n\
+                [formula.mixed]\nK = 200\nNO3-N = 150\n";
+    let bench = Bench::parse(text, "test").unwrap();
+    let stock = jobs::stock(&bench, "mixed", &how(1000.0)).unwrap();
+    assert_eq!(stock.bottles.len(), 1);
+    let limit = stock.bottles[0].limit.as_ref().unwrap();
+    assert_eq!(limit.salt, "potassium-nitrate");
+    let product = (0.2 / 39.098) * (0.15 / 14.007);
+    let expected = 0.8 * 176.0 / 101.103 / f64::sqrt(product);
+    assert!((limit.strength / expected - 1.0).abs() < 1e-3, "{} times, expected {expected}", limit.strength);
+}
+
+#[test]
+fn the_starter_takes_three_bottles_and_the_same_bottles_dose_their_own_formula() {
+    let asked = StockOptions { dose_for: Some("growth".to_owned()), ..how(100.0) };
+    let stock = jobs::stock(&Bench::starter(), "growth", &asked).unwrap();
+    assert_eq!(stock.bottles.len(), 3);
+    assert_eq!(stock.kept_apart.len(), 3);
+    let same = stock.dose_for.unwrap();
+    assert!(same.misfit.unwrap() <= stock.tank.misfit.unwrap() + 1e-9);
+    for dose in &same.doses {
+        assert!((dose.millilitres.unwrap() - 600.0).abs() <= 6.0, "{dose:?}");
+    }
+}
+
+/// What stands on the label and in the entry is what the program reads back: `mix` draws from the bottles.
+#[test]
+fn the_entries_for_the_bench_file_are_read_back() {
+    let stock = jobs::stock(&Bench::starter(), "growth", &how(100.0)).unwrap();
+    let entries: Vec<String> = stock.tank.helpers.iter().filter_map(|helper| helper.entry.clone()).collect();
+    let bench = Bench::parse(&format!("{STARTER}\n{}", entries.join("\n")), "test").unwrap();
+    let mix = jobs::mix(&bench, "growth", &MixOptions::default()).unwrap();
+    assert!(mix.doses.iter().any(|dose| dose.helper.as_deref() == Some("growth-a")), "{:?}", mix.doses);
+    // and a second run finds ids of its own
+    let again = jobs::stock(&bench, "growth", &how(100.0)).unwrap();
+    assert!(again.bottles.iter().all(|bottle| !stock.bottles.iter().any(|old| old.id == bottle.id)));
+}
+
+#[test]
+fn an_acid_and_a_silicate_are_kept_by_themselves() {
+    let more = "[acid]\nsalt = \"citric-acid-monohydrate\"\ntarget_pH = 4.8\n";
+    let id = Catalogue::standard().salts().iter().find(|s| s.kind == Kind::Acid && !s.is_liquid()).unwrap().id.clone();
+    let bench = Bench::parse(&format!("{STARTER}\n{}", more.replace("citric-acid-monohydrate", &id)), "test").unwrap();
+    let stock = jobs::stock(&bench, "growth", &how(100.0)).unwrap();
+    let acid = stock.bottles.iter().find(|bottle| contents(&stock, &bottle.id).iter().any(|(salt, _)| *salt == id));
+    let acid = acid.expect("a bottle of acid");
+    assert_eq!(contents(&stock, &acid.id).len(), 1);
+    assert_eq!(stock.tank.acid.as_ref().map(|acid| acid.salt.clone()), Some(acid.id.clone()));
+    assert_eq!(stock.tank.doses.last().and_then(|dose| dose.helper.clone()), Some(acid.id.clone()), "the pH last");
+}
+
+#[test]
+fn wrong_requests_are_told_and_write_nothing() {
+    let folder = tempfile::tempdir().unwrap();
+    let sheet = folder.path().join("sheet.html").display().to_string();
+    for (arguments, status, told) in [
+        (vec!["stock", "growht"], 2, "did you mean `growth`"),
+        (vec!["stock", "growth", "--strength", "5"], 2, "10 to 1000"),
+        (vec!["stock", "growth", "--strength", "many"], 2, "many"),
+        (vec!["stock", "growth", "--bottle", "1"], 2, "unit"),
+        (vec!["stock", "growth", "--coldest", "80 C"], 2, "0 to 50"),
+        (vec!["stock", "growth", "--dose-for", "weka"], 2, "weka"),
+    ] {
+        let mut arguments = arguments;
+        arguments.extend(["--sheet", &sheet]);
+        let (is, out, err) = bloomsalt(&arguments);
+        assert_eq!(is, status, "{arguments:?}\n{err}");
+        assert!(out.is_empty() && err.contains(told), "{arguments:?}\n{out}{err}");
+        assert!(!folder.path().join("sheet.html").exists());
+    }
+}
