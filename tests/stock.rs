@@ -328,16 +328,42 @@ fn findings_of_bottles_fire_and_just_miss() {
     let bench = Bench::parse(&text, "test").unwrap();
     assert!(codes(&jobs::stock(&bench, "growth", &how(100.0)).unwrap()).contains(&"acid-left-out"));
     assert!(!codes(&over).contains(&"acid-left-out"));
+}
 
-    // water of much calcium and no alkalinity: gypsum in a thin bottle of sulfate, and none where the water is soft
-    let clouds = |calcium: u32| {
-        let text = format!(
-            "[tank]\nvolume = \"60 L\"\n[water]\nCa = {calcium}\nCl = {}\n[shelf]\nmagnesium-sulfate-heptahydrate = {{}}\n\
-             [formula.bitter]\nMg = 60\n",
-            f64::from(calcium) * 2.0 * 35.45 / 40.078
-        );
-        let stock = jobs::stock(&Bench::parse(&text, "test").unwrap(), "bitter", &how(20.0)).unwrap();
-        codes(&stock).contains(&"bottle-clouds")
+/// Gypsum: calcium of the water meets the sulfate of a bottle, or the other way round; such a bottle takes pure water.
+#[test]
+fn water_that_would_cloud_a_bottle_is_not_used() {
+    let with = |water: &str| {
+        let bench = Bench::parse(&format!("{STARTER}\n[water]\n{water}"), "test").unwrap();
+        let stock = jobs::stock(&bench, "growth", &how(100.0)).unwrap();
+        let pure =
+            |id: &str| stock.tank.helpers.iter().find(|helper| helper.id == id).is_some_and(|helper| helper.pure_water);
+        [pure("growth-a"), pure("growth-b"), pure("growth-c")]
     };
-    assert!(clouds(1500) && !clouds(20));
+    assert_eq!(with("Na = 20\nCl = 30.8\n"), [false, false, false]);
+    assert_eq!(with("Na = 72\nS = 50\n"), [true, false, false]);
+    assert_eq!(with("Ca = 20\nCl = 35.4\n"), [false, true, true]);
+}
+
+#[test]
+fn what_cannot_be_dosed_or_weighed_is_refused_or_told() {
+    let (status, out, err) = bloomsalt(&["stock", "growth", "--tank", "0.5 L"]);
+    assert_eq!((status, out.as_str()), (1, ""));
+    assert!(err.contains("can be trusted with"), "{err}");
+    let (status, _, err) = bloomsalt(&["stock", "growth", "--bottle", "1 mL", "--bench", "examples/ten-litres.toml"]);
+    assert_eq!(status, 1);
+    assert!(err.contains("make larger ones"), "{err}");
+    // iron is too little for the kitchen scale: said beside its bottle and on its label
+    let page = done(&["stock", "growth", "--bench", "examples/ten-litres.toml"]);
+    assert!(page.contains("LEFT OUT, too little to weigh: iron(III) DTPA"), "{page}");
+    assert!(page.contains("WITHOUT iron(III) DTPA"), "{page}");
+    // limits that these bottles cannot keep do not cost the bottles
+    let text = format!("{STARTER}\n[formula.salty]\nfrom = \"push\"\nCl = {{ min = 40 }}\n");
+    let asked = StockOptions { dose_for: Some("salty".to_owned()), ..how(100.0) };
+    let stock = jobs::stock(&Bench::parse(&text, "test").unwrap(), "growth", &asked).unwrap();
+    assert!(stock.dose_for.is_none());
+    assert!(stock.tank.findings.iter().any(|finding| finding.code == "bottles-cannot-dose"));
+    let asked = StockOptions { dose_for: Some("push".to_owned()), ..how(100.0) };
+    let stock = jobs::stock(&Bench::starter(), "growth", &asked).unwrap();
+    assert!(!stock.tank.findings.iter().any(|finding| finding.code == "bottles-cannot-dose"));
 }

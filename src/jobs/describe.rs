@@ -20,7 +20,7 @@ use crate::safety::{self, Achieved, Facts, Finding};
 use crate::solution::{self, MeterScale, SpeciationError, conductivity_at};
 
 /// A saturation index is known to about this: pH is known to 0.1 (own choice).
-pub(super) const SATURATION_EDGE: f64 = 0.1;
+const SATURATION_EDGE: f64 = 0.1;
 
 /// What a job has made, before anything is reckoned from it.
 pub(super) struct Made<'a> {

@@ -2,7 +2,7 @@
 
 use super::mix;
 use super::page::{Page, columns};
-use super::words::{bottle_limit, bottle_model, dose_table};
+use super::words::{bottle_lacks, bottle_limit, bottle_model, dose_table};
 use crate::jobs::{HelperRecord, MixRecord, StockBottle, StockRecord};
 use crate::quantity::{fixed, liter, trimmed, volume_text};
 
@@ -46,6 +46,9 @@ fn weigh(page: &mut Page, record: &StockRecord, bottle: &StockBottle, helper: &H
     );
     page.heading(&format!("WEIGH INTO {}", bottle.id), &aside);
     mix::ingredients(page, &helper.made_of);
+    if let Some(lacks) = bottle_lacks(bottle) {
+        page.paragraph("   ", &lacks);
+    }
     if let Some(cost) = bottle.cost {
         page.line(&format!("   cost {}", fixed(cost, 2)));
     }

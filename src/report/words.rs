@@ -177,7 +177,7 @@ pub(super) fn dose_table(record: &StockRecord) -> Vec<Vec<String>> {
     let ml = |ml: f64| format!("{} mL", trimmed(ml, 2));
     let head = ["", "a litre", "a US gallon"].map(str::to_owned).into_iter();
     let mut rows = vec![head.chain([volume_text(liter(record.tank.volume_l))]).collect::<Vec<_>>()];
-    for dose in &record.tank.doses {
+    for dose in record.tank.doses.iter().filter(|dose| dose.measure.is_some()) {
         let bottle = record.bottles.iter().find(|bottle| dose.helper.as_ref() == Some(&bottle.id));
         let (per_l, per_gal) = match bottle {
             Some(bottle) => (ml(bottle.dose_ml_per_l), ml(bottle.dose_ml_per_us_gal)),
@@ -206,6 +206,12 @@ pub(super) fn bottle_limit(record: &StockRecord, bottle: &StockBottle) -> String
             )
         }
     }
+}
+
+/// What belongs into a stock bottle and is not in it; nothing where all is.
+pub(super) fn bottle_lacks(bottle: &StockBottle) -> Option<String> {
+    let names = bottle.left_out.join(", ");
+    (!names.is_empty()).then(|| format!("LEFT OUT, too little to weigh: {names}. See what to watch."))
 }
 
 /// How far the chemistry model reaches into a stock bottle.

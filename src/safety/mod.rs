@@ -27,6 +27,6 @@ pub use reaction::{
     AcidFacts, MODEL_REACH_MOL_PER_KG, acid_in_steps, acid_not_reckoned, acid_not_reckoned_in_tank, of_acid,
 };
 pub use reading::{ReadingFacts, of_reading};
-pub use stock::{stock_clouds, stock_leaves_acid, stock_left_out, stock_runs_short, stock_weaker};
+pub use stock::{bottles_cannot_dose, stock_leaves_acid, stock_left_out, stock_runs_short, stock_weaker};
 pub use watch::findings;
 pub use weighing::{acid_too_little, back_by, fewer_salts, in_two_steps, limits_gave_way};

@@ -60,6 +60,20 @@ pub fn stock_runs_short(salt: &str, grams: f64, on_hand: f64) -> Finding {
     }
 }
 
+/// The bottles cannot be dosed for another formula at all.
+#[must_use]
+pub fn bottles_cannot_dose(formula: &str) -> Finding {
+    Finding {
+        code: "bottles-cannot-dose",
+        severity: Severity::Warning,
+        message: format!(
+            "These bottles cannot be dosed for `{formula}`: they cannot keep its limits, or bring nothing that it asks for."
+        ),
+        remedy: Some(format!("Make bottles of its own: `bloomsalt stock {formula}`.")),
+        source: None,
+    }
+}
+
 /// The acid comes in a bottle already made, and stock bottles are made of the shelf alone.
 #[must_use]
 pub fn stock_leaves_acid(bottle: &str) -> Finding {
@@ -71,17 +85,5 @@ pub fn stock_leaves_acid(bottle: &str) -> Finding {
         ),
         remedy: Some("Correct the pH in the tank, in small parts with a meter, last of all.".to_owned()),
         source: None,
-    }
-}
-
-/// A bottle weak enough for the chemistry model, in which the model sees something fall out.
-#[must_use]
-pub fn stock_clouds(bottle: &str, mineral: &str, index: f64) -> Finding {
-    Finding {
-        code: "bottle-clouds",
-        severity: Severity::Warning,
-        message: format!("Bottle {bottle}: {mineral} is above saturation (index {}).", crate::quantity::fixed(index, 1)),
-        remedy: Some("Make it up with rain or other pure water, or weaker.".to_owned()),
-        source: Some("phreeqc-3.8-dat".to_owned()),
     }
 }

@@ -16,12 +16,20 @@ use crate::solution;
 
 /// A bottle is filled to this share before the salts go in.
 const FILL_FIRST: f64 = 0.75;
+/// Room that is left for dissolved salts, share of the bottle.
+const ROOM_FOR_SALTS: f64 = 0.15;
+
+/// What of calcium, sulfur or phosphorus the water of a bottle may bring to what it takes out, ppm: own choice. It is a sixth of
+/// what saturates gypsum in a molar sulfate.
+const TAKES_OUT_PPM: f64 = 1.0;
 
 /// A bottle with what is weighed into it.
 pub(super) struct Filled {
     /// Its position among the helpers.
     pub(super) helper: usize,
     pub(super) findings: Vec<Finding>,
+    /// Names of what is too little to measure.
+    pub(super) left_out: Vec<String>,
 }
 
 /// Weighs salts into a bottle: whole steps, and a dilute bottle for what is too little to measure, made before it.
@@ -36,7 +44,7 @@ pub(super) fn fill(bench: &Bench, helpers: &mut Vec<Helper>, id: &str, volume: V
     // phosphate makes the bottle acid before anything else is in it
     let phosphate = |at: usize| parts.composition(at).nutrients[Nutrient::P] > 0.0;
     order.sort_by_key(|&at| (!phosphate(at), rank_of(&parts, at)));
-    let mut findings = Vec::new();
+    let (mut findings, mut left_out) = (Vec::new(), Vec::new());
     let mut made_of: Vec<(Ingredient, Amount)> = Vec::new();
     for at in order {
         let served = |one: &&bottles::Proposed| one.serves.contains(&at);
@@ -47,6 +55,7 @@ pub(super) fn fill(bench: &Bench, helpers: &mut Vec<Helper>, id: &str, volume: V
                 made_of.push((ingredient, Amount::Volume(liter(one.dose_ml * 1e-3))));
             }
         } else if too_small(&parts, at, grams) {
+            left_out.push(parts.name(at).to_owned());
             findings.push(safety::stock_left_out(id, parts.name(at), grams, &finest(&instruments(bench, None), None)));
         } else {
             let ladder = ladder(&instruments(bench, None), None);
@@ -55,24 +64,44 @@ pub(super) fn fill(bench: &Bench, helpers: &mut Vec<Helper>, id: &str, volume: V
     }
     let id = free_id(&parts, id);
     helpers.clone_from(&parts.helpers);
-    let made_with_pure_water = bench.water.alkalinity_meq_per_l.is_some_and(|meq| meq > HARD_MEQ_PER_L);
+    let made_with_pure_water = wants_pure_water(bench, &parts);
     helpers.push(Helper { id, volume, made_of, made_on: None, left: None, made_with_pure_water });
-    Filled { helper: helpers.len() - 1, findings }
+    Filled { helper: helpers.len() - 1, findings, left_out }
+}
+
+/// True where the bench's water would take something out of a bottle: it is hard, or it brings calcium to sulfate or phosphate,
+/// or sulfate or phosphate to calcium.
+fn wants_pure_water(bench: &Bench, bottle: &Parts) -> bool {
+    let water = &bench.water;
+    let hard = water.alkalinity_meq_per_l.is_some_and(|meq| meq > HARD_MEQ_PER_L);
+    let in_water = |nutrient| water.nutrients[nutrient] > TAKES_OUT_PPM;
+    let in_bottle = |nutrient| (0..bottle.list.len()).any(|at| bottle.composition(at).nutrients[nutrient] > 0.0);
+    let takes = |one: &dyn Fn(Nutrient) -> bool, other: &dyn Fn(Nutrient) -> bool| {
+        one(Nutrient::Ca) && (other(Nutrient::S) || other(Nutrient::P))
+    };
+    hard || takes(&in_water, &in_bottle) || takes(&in_bottle, &in_water)
 }
 
 /// How a bottle is made.
 pub(super) fn making(bench: &Bench, helpers: &[Helper], helper: usize, volume: Volume) -> Vec<Step> {
     let of = &helpers[helper];
     let water = if of.made_with_pure_water { "pure water (rain, reverse osmosis, distilled)" } else { "your water" };
-    let names: Vec<&str> = of
+    let names: Vec<String> = of
         .made_of
         .iter()
         .map(|(ingredient, _)| match ingredient {
-            Ingredient::Salt(salt) => bench.catalogue.salt(*salt).name.as_str(),
-            Ingredient::Helper(bottle) => helpers[*bottle].id.as_str(),
+            Ingredient::Salt(salt) => bench.catalogue.salt(*salt).name.clone(),
+            Ingredient::Helper(bottle) => format!("what comes from bottle {}", helpers[*bottle].id),
         })
         .collect();
-    let mut steps = vec![format!("Fill to about {} with {water}, lukewarm.", volume_text(volume * FILL_FIRST))];
+    // what is poured in needs room, and so do the salts
+    let poured: f64 = of
+        .made_of
+        .iter()
+        .map(|(_, amount)| if let Amount::Volume(poured) = amount { milliliter(*poured) } else { 0.0 })
+        .sum();
+    let first = (milliliter(volume) * (1.0 - ROOM_FOR_SALTS) - poured).clamp(0.0, milliliter(volume) * FILL_FIRST);
+    let mut steps = vec![format!("Fill to about {} with {water}, lukewarm.", volume_text(liter(first * 1e-3)))];
     steps.push(match names.as_slice() {
         [one] => format!("Dissolve in it, to the last grain: {one}."),
         several => format!("Dissolve one after another, each clear before the next: {}.", several.join(", ")),

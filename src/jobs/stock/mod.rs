@@ -12,7 +12,7 @@ pub use record::{BottleChemistry, KeptApart, StockBottle, StockRecord, Straight,
 
 use self::bottle::{Filled, chemistry, fill, making};
 use self::dissolve::{Crystals, Limit};
-use super::describe::{Made, SATURATION_EDGE, describe};
+use super::describe::{Made, describe};
 use super::error::JobError;
 use super::measure::{Instrument, Measured, instruments, ladder, measured};
 use super::mix::{self, MixOptions};
@@ -22,7 +22,7 @@ use super::record::{AcidRecord, Measure, MixRecord};
 use crate::bench::{Acid, Bench, Helper, Stock};
 use crate::catalogue::SaltId;
 use crate::matter::Nutrient;
-use crate::quantity::{Temperature, US_GALLON_L, Volume, liter, milliliter, trimmed, whole_steps};
+use crate::quantity::{Temperature, US_GALLON_L, Volume, liter, milliliter, trimmed, volume_text, whole_steps};
 use crate::safety::{self, Finding, Stored, better_apart_in_stock, kept_apart_in_stock};
 
 /// A bottle weaker than this is not worth making: more than a tenth of the tank would come out of it (own choice).
@@ -93,6 +93,19 @@ pub fn stock(bench: &Bench, formula: &str, how: &StockOptions) -> Result<StockRe
         straight.iter().map(|one| one.g_per_l).chain(filled.bottles.iter().map(|bottle| bottle.ml_per_l)).collect();
     let measured: Vec<Measured> = (0..parts.list.len()).map(|at| dose(&parts, at, exact_per_l[at] * litres)).collect();
     findings.extend(filled.findings.iter().cloned());
+    if let Some(why) = not_made(how, &filled, &parts, &measured) {
+        return Err(JobError::NoStock { why });
+    }
+    let dose_for = match &how.dose_for {
+        Some(other) => match dosed_for(bench, other, &straight, &filled) {
+            Err(JobError::Conflict { .. } | JobError::NothingToMixFrom { .. }) => {
+                findings.push(safety::bottles_cannot_dose(other));
+                None
+            }
+            dosed => Some(dosed?),
+        },
+        None => None,
+    };
     let made = Made {
         job: "stock",
         bench,
@@ -110,7 +123,6 @@ pub fn stock(bench: &Bench, formula: &str, how: &StockOptions) -> Result<StockRe
     let mut tank = describe(&made, None)?;
     let records: Vec<StockBottle> = filled.bottles.iter().map(|bottle| record(&parts, how, bottle)).collect();
     label(&mut tank, &records, formula);
-    let dose_for = how.dose_for.as_ref().map(|other| dosed_for(bench, other, &straight, &filled)).transpose()?;
     Ok(StockRecord {
         tank,
         strength_asked: how.strength,
@@ -121,6 +133,24 @@ pub fn stock(bench: &Bench, formula: &str, how: &StockOptions) -> Result<StockRe
         kept_apart: filled.kept_apart,
         dose_for,
     })
+}
+
+/// Why the bottles cannot be made or dosed on this bench: nothing in one can be weighed, or the tank takes too little of one.
+fn not_made(how: &StockOptions, filled: &Bottles, parts: &Parts, measured: &[Measured]) -> Option<String> {
+    let bottle = volume_text(how.bottle);
+    if filled.bottles.iter().any(|bottle| filled.helpers[bottle.helper].made_of.is_empty()) {
+        return Some(format!("in {bottle} everything of one bottle is too little to weigh: make larger ones"));
+    }
+    let at =
+        (0..parts.list.len()).find(|&at| matches!(parts.list[at], Part::Helper(_)) && measured[at].measure.is_none())?;
+    let smallest = instruments(parts.bench, Some(1.0)).iter().map(Instrument::smallest).fold(f64::INFINITY, f64::min);
+    Some(format!(
+        "{} of tank takes less of bottle {} than the {} mL that the syringe can be trusted with: weaker bottles or a larger \
+         tank take more",
+        volume_text(parts.bench.tank.volume),
+        parts.id(at),
+        trimmed(smallest, 2)
+    ))
 }
 
 /// The bench without bottles, its shelf full.
@@ -212,6 +242,7 @@ struct Bottle {
     limit: Option<Limit>,
     limited: bool,
     making: Vec<super::record::Step>,
+    left_out: Vec<String>,
     chemistry: Option<BottleChemistry>,
 }
 
@@ -240,20 +271,31 @@ fn bottles(bench: &Bench, formula: &str, how: &StockOptions, bottled: &[Portion]
     let step = milliliter(bench.syringe.step);
     let mut made =
         Bottles { helpers: bench.helpers.clone(), bottles: Vec::new(), kept_apart: Vec::new(), findings: Vec::new() };
-    for (letter, salts) in ('a'..='z').zip(&split) {
+    for (at, salts) in split.iter().enumerate() {
         let limit = limit(salts);
         let strongest = limit.map_or(how.strength, |limit| limit.times.min(how.strength));
         // a litre of tank takes whole steps, so the bottle is a little weaker rather than stronger
         let ml_per_l = whole_steps((1e3 / strongest / step - 1e-9).ceil().max(1.0), step);
         let strength = 1e3 / ml_per_l;
         let g_per_l: Vec<(SaltId, f64)> = of_tank(salts).into_iter().map(|(salt, g)| (salt, g * strength)).collect();
-        let Filled { helper, findings } = fill(bench, &mut made.helpers, &id(formula, letter), how.bottle, &g_per_l);
+        let Filled { helper, findings, left_out } = fill(bench, &mut made.helpers, &id(formula, at), how.bottle, &g_per_l);
         made.findings.extend(findings);
         let limited = strongest < how.strength * (1.0 - 1e-9);
         let making = making(bench, &made.helpers, helper, how.bottle);
         let chemistry = chemistry(bench, &made.helpers[helper], &g_per_l);
         let salts = salts.clone();
-        made.bottles.push(Bottle { helper, salts, g_per_l, strength, ml_per_l, limit, limited, making, chemistry });
+        made.bottles.push(Bottle {
+            helper,
+            salts,
+            g_per_l,
+            strength,
+            ml_per_l,
+            limit,
+            limited,
+            making,
+            left_out,
+            chemistry,
+        });
     }
     for (at, first) in made.bottles.iter().enumerate() {
         for second in &made.bottles[at + 1..] {
@@ -285,11 +327,6 @@ fn told(bench: &Bench, how: &StockOptions, made: &Bottles) -> Vec<Finding> {
             let coldest = how.coldest.get::<degree_celsius>();
             safety::stock_weaker(id, bottle.strength, how.strength, &salt.name, coldest, source)
         }));
-        let minerals = bottle.chemistry.iter().flat_map(|chemistry| &chemistry.saturation).filter(|one| !one.slow);
-        found.extend(minerals.filter_map(|one| {
-            let index = one.index.filter(|index| *index > SATURATION_EDGE)?;
-            Some(safety::stock_clouds(id, &one.mineral, index))
-        }));
         let parts = Parts { bench, helpers: made.helpers.clone(), list: vec![Part::Helper(bottle.helper)] };
         for (salt, per_ml) in parts.contents(0).salts {
             let grams = per_ml * milliliter(how.bottle);
@@ -306,8 +343,9 @@ fn told(bench: &Bench, how: &StockOptions, made: &Bottles) -> Vec<Finding> {
     found
 }
 
-/// What a bottle is called: the formula and a letter, in the shape that ids of the bench file have.
-fn id(formula: &str, letter: char) -> String {
+/// What a bottle is called: the formula and a letter, or a number beyond them, in the shape that ids of the bench file have.
+fn id(formula: &str, at: usize) -> String {
+    let letter = ('a'..='z').nth(at).map_or_else(|| (at + 1).to_string(), String::from);
     let plain = |c: char| if c.is_ascii_alphanumeric() { c.to_ascii_lowercase() } else { '-' };
     let name: String = formula.chars().map(plain).collect();
     let words: Vec<&str> = name.split('-').filter(|word| !word.is_empty()).collect();
@@ -370,6 +408,7 @@ fn record(parts: &Parts, how: &StockOptions, bottle: &Bottle) -> StockBottle {
         chemistry: bottle.chemistry.clone(),
         cost: contents.salts.iter().map(price).sum(),
         making: bottle.making.clone(),
+        left_out: bottle.left_out.clone(),
     }
 }
 
@@ -384,6 +423,9 @@ fn label(tank: &mut MixRecord, bottles: &[StockBottle], formula: &str) {
                 trimmed(bottle.dose_ml_per_us_gal, 2),
             );
             helper.label.insert(1, strength);
+            if !bottle.left_out.is_empty() {
+                helper.label.insert(2, format!("WITHOUT {}, too little to weigh", bottle.left_out.join(", ")));
+            }
         }
     }
 }

@@ -52,6 +52,8 @@ pub struct StockBottle {
     pub cost: Option<f64>,
     /// How to make it.
     pub making: Vec<Step>,
+    /// Names of what belongs into it and is too little to weigh.
+    pub left_out: Vec<String>,
 }
 
 /// What is measured straight into the tank instead.
@@ -96,6 +98,6 @@ pub struct StockRecord {
     pub straight: Vec<Straight>,
     /// Why the bottles cannot be fewer, one reason for each two that have one.
     pub kept_apart: Vec<KeptApart>,
-    /// The same bottles used for another formula; null unless asked for.
+    /// The same bottles used for another formula; null unless asked for, or where they cannot be, which a finding tells.
     pub dose_for: Option<MixRecord>,
 }

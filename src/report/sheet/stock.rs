@@ -12,7 +12,7 @@ use super::watch;
 use super::weights;
 use crate::jobs::{HelperRecord, MixRecord, Pictures, StockBottle, StockRecord};
 use crate::quantity::{fixed, liter, trimmed, volume_text};
-use crate::report::words::{bottle_limit, bottle_model, dose_table, name};
+use crate::report::words::{bottle_lacks, bottle_limit, bottle_model, dose_table, name};
 
 /// Stock bottles as a page of HTML to print: what to weigh into each, doses, meter, pictures of the dosed tank, handling.
 ///
@@ -39,6 +39,7 @@ fn weigh(record: &StockRecord, bottle: &StockBottle, helper: &HelperRecord, at: 
     let id = format!("stock-{at}");
     let body = html! {
         div .big { (ingredients(&helper.made_of, &id)) }
+        @if let Some(lacks) = bottle_lacks(bottle) { p { b { (lacks) } } }
         ol { @for step in &bottle.making { li { (step.text) } } }
         p .quiet { (bottle_limit(record, bottle)) " " (bottle_model(bottle)) }
         div .block {
