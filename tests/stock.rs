@@ -1,7 +1,11 @@
 //! Stock bottles: what shares one, how strong it may be, and what the dosed tank comes to.
+//!
+//! Atomic weights in it: IUPAC/CIAAW abridged standard values 2021, as in `tests/published.rs`, from memory.
 #![allow(clippy::disallowed_methods, reason = "reads and writes files in a folder of its own")]
 
 mod program;
+#[allow(dead_code, reason = "every test file draws in its own ways")]
+mod random;
 
 use bloomsalt::bench::{Bench, STARTER};
 use bloomsalt::catalogue::Catalogue;
@@ -10,6 +14,7 @@ use bloomsalt::matter::{Kind, NUTRIENTS, Nutrient, Salt};
 use bloomsalt::quantity::{celsius, liter};
 
 use program::{bloomsalt, done};
+use random::Random;
 
 fn how(strength: f64) -> StockOptions {
     StockOptions { strength, bottle: liter(1.0), coldest: celsius(10.0), dose_for: None }
@@ -38,17 +43,13 @@ fn contents(stock: &StockRecord, id: &str) -> Vec<(String, f64)> {
 }
 
 /// A bench with formulas of random targets and a random shelf of the table.
-fn random(seed: &mut u64) -> (String, Bench) {
-    let mut next = || {
-        *seed = seed.wrapping_mul(6_364_136_223_846_793_005).wrapping_add(1_442_695_040_888_963_407);
-        f64::from(u32::try_from(*seed >> 33).unwrap()) / f64::from(1_u32 << 31)
-    };
+fn any_bench(random: &mut Random) -> (String, Bench) {
     let kinds = |salt: &&Salt| matches!(salt.kind, Kind::Salt | Kind::Chelate) && !salt.is_liquid();
     let shelf: Vec<String> = Catalogue::standard()
         .salts()
         .iter()
         .filter(kinds)
-        .filter(|_| next() < 0.5)
+        .filter(|_| random.chance(0.5))
         .map(|salt| format!("{} = {{}}\n", salt.id))
         .collect();
     let usual = [
@@ -65,7 +66,8 @@ fn random(seed: &mut u64) -> (String, Bench) {
         ("Cu", 0.1),
         ("Mo", 0.08),
     ];
-    let targets: Vec<String> = usual.iter().map(|(e, ppm)| format!("{e} = {:.3}\n", ppm * (0.3 + 1.7 * next()))).collect();
+    let targets: Vec<String> =
+        usual.iter().map(|(e, ppm)| format!("{e} = {:.3}\n", ppm * random.between(0.3, 2.0))).collect();
     let text = format!(
         "[tank]\nvolume = \"60 L\"\n[[scale]]\nreadability = \"0.1 g\"\n[[scale]]\nreadability = \"0.001 g\"\ntrust = 0.2\n\
          [shelf]\n{}[formula.any]\n{}",
@@ -82,10 +84,10 @@ fn random(seed: &mut u64) -> (String, Bench) {
 /// published solubility of every salt by itself at 10 C (CRC Handbook, 98th ed., as read in `salts/`) is never exceeded.
 #[test]
 fn nothing_that_falls_out_shares_a_bottle_and_everything_dissolves() {
-    let mut seed = 7;
+    let mut seed = Random(7);
     let (mut bottles, mut shared, mut limited) = (0, 0, 0);
     for case in 0..150 {
-        let (text, bench) = random(&mut seed);
+        let (text, bench) = any_bench(&mut seed);
         let strength = [50.0, 100.0, 200.0, 500.0][case % 4];
         let Ok(stock) = jobs::stock(&bench, "any", &how(strength)) else { continue };
         for bottle in &stock.bottles {
@@ -123,10 +125,10 @@ fn nothing_that_falls_out_shares_a_bottle_and_everything_dissolves() {
 /// the scale for each weight and half a step of the syringe for each dose.
 #[test]
 fn dosing_the_bottles_gives_the_formula() {
-    let mut seed = 11;
+    let mut seed = Random(11);
     let mut cases = 0;
     for _ in 0..60 {
-        let (text, bench) = random(&mut seed);
+        let (text, bench) = any_bench(&mut seed);
         let Ok(stock) = jobs::stock(&bench, "any", &how(100.0)) else { continue };
         if !stock.straight.is_empty() || stock.tank.findings.iter().any(|f| f.code == "cannot-be-weighed") {
             continue;

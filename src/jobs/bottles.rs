@@ -2,7 +2,7 @@
 
 use uom::si::mass::gram as in_grams;
 
-use super::measure::{Instrument, instruments, ladder};
+use super::measure::{instruments, ladder, smallest};
 use super::parts::{Part, Parts};
 use crate::bench::{Helper, Ingredient};
 use crate::matter::{Composition, IonId, Kind, Nutrient};
@@ -76,7 +76,7 @@ struct Before {
 /// True when a dose is so far under the smallest trusted amount that it is not rounded up to it.
 pub(super) fn too_small(parts: &Parts, at: usize, dose: f64) -> bool {
     let density = parts.density(at);
-    let smallest = instruments(parts.bench, density).iter().map(Instrument::smallest).fold(f64::INFINITY, f64::min);
+    let smallest = smallest(parts.bench, density);
     dose > 0.0 && dose < smallest * ROUNDED_UP
 }
 
@@ -138,7 +138,7 @@ fn stored<'s>(parts: &Parts, small: &'s Small) -> Stored<'s> {
 
 fn small(parts: &Parts, at: usize, dose: f64) -> Small {
     let density = parts.density(at);
-    let smallest = instruments(parts.bench, density).iter().map(Instrument::smallest).fold(f64::INFINITY, f64::min);
+    let smallest = smallest(parts.bench, density);
     let dissolves = match parts.salt(at) {
         None => f64::INFINITY,
         Some(salt) if salt.is_liquid() => f64::INFINITY,

@@ -66,6 +66,11 @@ pub(super) fn instruments(bench: &Bench, density: Option<f64>) -> Vec<Instrument
     }
 }
 
+/// The smallest amount that any instrument can be trusted with, for something of this density (`None`: weighed).
+pub(super) fn smallest(bench: &Bench, density: Option<f64>) -> f64 {
+    instruments(bench, density).iter().map(Instrument::smallest).fold(f64::INFINITY, f64::min)
+}
+
 /// The instrument that can be trusted with the least.
 pub(super) fn finest(instruments: &[Instrument], density: Option<f64>) -> Finest {
     let least = instruments.iter().min_by(|a, b| a.smallest().total_cmp(&b.smallest()));

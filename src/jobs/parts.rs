@@ -40,7 +40,7 @@ pub(super) struct Contents {
 }
 
 impl Contents {
-    fn add(&mut self, salt: SaltId, grams: f64) {
+    pub(super) fn add(&mut self, salt: SaltId, grams: f64) {
         match self.salts.iter_mut().find(|(other, _)| *other == salt) {
             Some((_, sum)) => *sum += grams,
             None => self.salts.push((salt, grams)),

@@ -5,7 +5,7 @@ use uom::si::volume::liter as in_liters;
 use super::brew::{Brew, ms_per_cm};
 use super::describe::failed;
 use super::error::JobError;
-use super::measure::{Instrument, instruments};
+use super::measure::smallest;
 use super::parts::{Part, Parts};
 use crate::bench::{Bench, Formula, Helper, Stock, Wish};
 use crate::fit::{Column, EcLimits, Problem, ShareLimits, Want};
@@ -135,7 +135,7 @@ fn stocks<'p>(parts: &'p Parts) -> impl Iterator<Item = Stock> + use<'p> {
 
 /// True when as much is left of a bottle as the syringe can be trusted with.
 pub(super) fn can_be_drawn(bench: &Bench, helper: &Helper) -> bool {
-    let least = instruments(bench, Some(1.0)).iter().map(Instrument::smallest).fold(f64::INFINITY, f64::min);
+    let least = smallest(bench, Some(1.0));
     helper.left.is_none_or(|left| milliliter(left) >= least * (1.0 - 1e-9))
 }
 

@@ -276,6 +276,10 @@ pub(super) fn tank(page: &mut Page, record: &MixRecord) {
         page.paragraph("   ", &format!("against {} (ppm asked): {}", comparison.formula, changes.join(", ")));
     }
     match (record.misfit, record.misfit_exact) {
+        // the doses of stock bottles are stated, and not sought
+        (Some(measured), Some(exact)) if record.job == "stock" => {
+            page.line(&format!("   misfit {} as dosed; {} before rounding", fixed(measured, 3), fixed(exact, 3)));
+        }
         (Some(measured), Some(exact)) => page.line(&format!(
             "   misfit {} as measured out, the {} in whole steps; {} before rounding",
             fixed(measured, 3),

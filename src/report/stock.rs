@@ -15,11 +15,9 @@ pub fn stock(record: &StockRecord, colour: bool) -> String {
     let count = if record.bottles.len() == 1 { "1 bottle".to_owned() } else { format!("{} bottles", record.bottles.len()) };
     let title = format!("STOCK FOR {}", formula.to_uppercase());
     page.heading(&title, &format!("{count} of {}, on {}", volume_text(liter(record.bottle_ml * 1e-3)), tank.bench));
-    let is_stock = |helper: &HelperRecord| record.bottles.iter().any(|bottle| bottle.id == helper.id);
-    let dilute: Vec<HelperRecord> = tank.helpers.iter().filter(|helper| !is_stock(helper)).cloned().collect();
-    mix::bottles(&mut page, &dilute);
+    mix::bottles(&mut page, &record.dilute());
     for bottle in &record.bottles {
-        if let Some(helper) = tank.helpers.iter().find(|helper| helper.id == bottle.id) {
+        if let Some(helper) = record.helper(bottle) {
             weigh(&mut page, record, bottle, helper);
         }
     }
@@ -31,7 +29,7 @@ pub fn stock(record: &StockRecord, colour: bool) -> String {
     }
     apart(&mut page, record);
     making(&mut page, record);
-    labels(&mut page, tank.helpers.iter().filter(|helper| is_stock(helper)));
+    labels(&mut page, record);
     mix::rest(&mut page, tank);
     page.into_text()
 }
@@ -66,19 +64,21 @@ fn dosing(page: &mut Page, record: &StockRecord) {
     let rows: Vec<Vec<String>> = dose_table(record)
         .into_iter()
         .enumerate()
-        .map(|(at, row)| {
+        .map(|(at, mut row)| {
             let place = if at == 0 { "   ".to_owned() } else { format!("  {at:>2}.") };
+            let dose = record.tank.doses.iter().filter(|dose| dose.measure.is_some()).nth(at.wrapping_sub(1));
+            row.push(dose.map_or_else(String::new, |dose| mix::dose_cells(dose)[2].clone()));
             std::iter::once(place).chain(row).collect()
         })
         .collect();
-    for (at, line) in columns(&rows, &[1]).into_iter().enumerate() {
+    for (at, line) in columns(&rows, &[1, 5]).into_iter().enumerate() {
         page.line(&if at == 0 { line } else { page.bold(&line) });
     }
     for one in &record.straight {
         page.paragraph("   ", &format!("{} goes straight into the tank: {}.", one.name, one.why));
     }
-    let smallest = record.bottles.iter().map(|bottle| bottle.smallest_tank_l).fold(0.0, f64::max);
-    page.paragraph("   ", &format!("The syringe can be trusted with tanks of {} and more.", volume_text(liter(smallest))));
+    let smallest = volume_text(liter(record.smallest_tank_l));
+    page.paragraph("   ", &format!("The syringe can be trusted with tanks of {smallest} and more."));
 }
 
 /// The same bottles for another formula.
@@ -91,21 +91,6 @@ fn dose_for(page: &mut Page, other: &MixRecord) {
         fixed(other.ec_ms_cm, 2),
         fixed(other.ec_plus_minus_ms_cm, 2)
     ));
-    let off: Vec<String> = other
-        .elements
-        .iter()
-        .filter(|element| element.deviation_percent.is_some_and(|off| off.abs() > 5.0))
-        .map(|element| {
-            let off = element.deviation_percent.unwrap_or(0.0);
-            format!("{} {}{} %", element.element, if off > 0.0 { "+" } else { "" }, fixed(off, 0))
-        })
-        .collect();
-    let words = if off.is_empty() {
-        "Every target is met within 5 %.".to_owned()
-    } else {
-        format!("Off by more than 5 %: {}. The bottles have no more freedom than this.", off.join(", "))
-    };
-    page.paragraph("   ", &words);
     mix::findings(page, &other.findings);
 }
 
@@ -132,9 +117,9 @@ fn making(page: &mut Page, record: &StockRecord) {
     }
 }
 
-fn labels<'h>(page: &mut Page, helpers: impl Iterator<Item = &'h HelperRecord>) {
+fn labels(page: &mut Page, record: &StockRecord) {
     page.heading("LABELS", "and the lines for the bench file, from which `mix` then draws");
-    for helper in helpers {
+    for helper in record.bottles.iter().filter_map(|bottle| record.helper(bottle)) {
         mix::label(page, helper);
     }
 }

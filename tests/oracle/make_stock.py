@@ -14,6 +14,7 @@ import random
 
 import phreeqpython
 
+# molar masses, g/mol: IUPAC/CIAAW abridged standard weights 2021, from memory; they turn kilograms into litres only
 SALTS = {"K2SO4": 174.259, "KCl": 74.551, "MgSO4": 120.366}
 SINGLE = ["Arcanite", "Sylvite", "Epsomite"]
 DOUBLE = ["Schoenite", "Leonite", "Kainite"]

@@ -14,13 +14,13 @@ use crate::quantity::{Amount, Volume, gram, liter, milliliter, volume_text};
 use crate::safety::{self, Finding, MODEL_REACH_MOL_PER_KG};
 use crate::solution;
 
-/// A bottle is filled to this share before the salts go in.
+/// A bottle is filled to this share before the salts go in: own choice.
 const FILL_FIRST: f64 = 0.75;
-/// Room that is left for dissolved salts, share of the bottle.
+/// Room that is left for dissolved salts, share of the bottle: own choice.
 const ROOM_FOR_SALTS: f64 = 0.15;
 
-/// What of calcium, sulfur or phosphorus the water of a bottle may bring to what it takes out, ppm: own choice. It is a sixth of
-/// what saturates gypsum in a molar sulfate.
+/// What of calcium, sulfur or phosphorus the water of a bottle may bring to what it takes out, ppm: own choice. By the salt
+/// table's solubility of gypsum, about a sixth of what saturates it in a molar sulfate.
 const TAKES_OUT_PPM: f64 = 1.0;
 
 /// A bottle with what is weighed into it.

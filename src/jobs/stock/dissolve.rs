@@ -8,6 +8,7 @@ use uom::si::thermodynamic_temperature::degree_celsius;
 use crate::bench::Bench;
 use crate::catalogue::SaltId;
 use crate::jobs::bottles::UNKNOWN_SOLUBILITY;
+use crate::jobs::parts::Parts;
 use crate::matter::IonId;
 use crate::quantity::Temperature;
 
@@ -58,15 +59,7 @@ impl<'a> Crystals<'a> {
     /// what it is in the solid's own saturated solution. Activity coefficients fall as other salts are added, so that the
     /// true product may be larger: the rule errs on the safe side, except that it knows nothing of double salts.
     pub(super) fn limit(&self, salts: &[(SaltId, f64)]) -> Option<Limit> {
-        let mut mol_per_l: Vec<(IonId, f64)> = Vec::new();
-        for (salt, g_per_l) in salts {
-            for (ion, mol) in self.bench.composition(&self.bench.stock(*salt)).ions {
-                match mol_per_l.iter_mut().find(|(other, _)| *other == ion) {
-                    Some((_, sum)) => *sum += mol * g_per_l,
-                    None => mol_per_l.push((ion, mol * g_per_l)),
-                }
-            }
-        }
+        let mol_per_l = Parts::new(self.bench, Vec::new()).of_salts(salts).ions;
         let there = |ion: IonId| mol_per_l.iter().find(|(other, _)| *other == ion).map_or(0.0, |(_, mol)| *mol);
         let of_solid = |solid: &Solid| {
             let near: f64 = solid.ions.iter().map(|(ion, share, full)| share * libm::log(there(*ion) / full)).sum();

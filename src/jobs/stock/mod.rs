@@ -14,9 +14,9 @@ use self::bottle::{Filled, chemistry, fill, making};
 use self::dissolve::{Crystals, Limit};
 use super::describe::{Made, describe};
 use super::error::JobError;
-use super::measure::{Instrument, Measured, instruments, ladder, measured};
+use super::measure::{Measured, grams_of, instruments, ladder, measured, smallest};
 use super::mix::{self, MixOptions};
-use super::parts::{Part, Parts};
+use super::parts::{Contents, Part, Parts};
 use super::question::{Question, formula as formula_called};
 use super::record::{AcidRecord, Measure, MixRecord};
 use crate::bench::{Acid, Bench, Helper, Stock};
@@ -128,6 +128,7 @@ pub fn stock(bench: &Bench, formula: &str, how: &StockOptions) -> Result<StockRe
         strength_asked: how.strength,
         bottle_ml: milliliter(how.bottle),
         coldest_c: how.coldest.get::<degree_celsius>(),
+        smallest_tank_l: smallest(bench, Some(1.0)) / records.iter().map(|b| b.dose_ml_per_l).fold(f64::INFINITY, f64::min),
         bottles: records,
         straight: straight.into_iter().map(|one| one.record(bench)).collect(),
         kept_apart: filled.kept_apart,
@@ -143,7 +144,7 @@ fn not_made(how: &StockOptions, filled: &Bottles, parts: &Parts, measured: &[Mea
     }
     let at =
         (0..parts.list.len()).find(|&at| matches!(parts.list[at], Part::Helper(_)) && measured[at].measure.is_none())?;
-    let smallest = instruments(parts.bench, Some(1.0)).iter().map(Instrument::smallest).fold(f64::INFINITY, f64::min);
+    let smallest = smallest(parts.bench, Some(1.0));
     Some(format!(
         "{} of tank takes less of bottle {} than the {} mL that the syringe can be trusted with: weaker bottles or a larger \
          tank take more",
@@ -317,7 +318,7 @@ fn bottles(bench: &Bench, formula: &str, how: &StockOptions, bottled: &[Portion]
 /// What is to be known of the bottles: weaker than asked for, more than is on the shelf.
 fn told(bench: &Bench, how: &StockOptions, made: &Bottles) -> Vec<Finding> {
     let mut found = Vec::new();
-    let mut needed: Vec<(SaltId, f64)> = Vec::new();
+    let mut needed = Contents::default();
     for bottle in &made.bottles {
         let id = &made.helpers[bottle.helper].id;
         let limit = bottle.limit.filter(|_| bottle.limited);
@@ -329,15 +330,11 @@ fn told(bench: &Bench, how: &StockOptions, made: &Bottles) -> Vec<Finding> {
         }));
         let parts = Parts { bench, helpers: made.helpers.clone(), list: vec![Part::Helper(bottle.helper)] };
         for (salt, per_ml) in parts.contents(0).salts {
-            let grams = per_ml * milliliter(how.bottle);
-            match needed.iter_mut().find(|(other, _)| *other == salt) {
-                Some((_, sum)) => *sum += grams,
-                None => needed.push((salt, grams)),
-            }
+            needed.add(salt, per_ml * milliliter(how.bottle));
         }
     }
-    found.extend(needed.into_iter().filter_map(|(salt, grams)| {
-        let on_hand = super::measure::grams_of(bench.stock(salt).on_hand?);
+    found.extend(needed.salts.into_iter().filter_map(|(salt, grams)| {
+        let on_hand = grams_of(bench.stock(salt).on_hand?);
         (grams > on_hand * (1.0 + 1e-9)).then(|| safety::stock_runs_short(&bench.catalogue.salt(salt).name, grams, on_hand))
     }));
     found
@@ -385,7 +382,6 @@ fn acid_in_bottle(bench: &Bench, acid: AcidRecord, filled: &Bottles) -> AcidReco
 fn record(parts: &Parts, how: &StockOptions, bottle: &Bottle) -> StockBottle {
     let bench = parts.bench;
     let step = milliliter(bench.syringe.step);
-    let smallest = instruments(bench, Some(1.0)).iter().map(Instrument::smallest).fold(f64::INFINITY, f64::min);
     let of = &parts.helpers[bottle.helper];
     let contents = parts.of_helper(bottle.helper);
     let price = |(salt, per_ml): &(SaltId, f64)| Some(bench.stock(*salt).price_per_g? * per_ml * milliliter(how.bottle));
@@ -394,7 +390,6 @@ fn record(parts: &Parts, how: &StockOptions, bottle: &Bottle) -> StockBottle {
         strength: bottle.strength,
         dose_ml_per_l: bottle.ml_per_l,
         dose_ml_per_us_gal: whole_steps((bottle.ml_per_l * US_GALLON_L / step).round(), step),
-        smallest_tank_l: smallest / bottle.ml_per_l,
         limit: bottle.limit.map(|limit| {
             let salt = bench.catalogue.salt(limit.salt);
             StrengthLimit {

@@ -3,7 +3,7 @@
 use schemars::JsonSchema;
 use serde::Serialize;
 
-use crate::jobs::{MixRecord, Saturation, Step};
+use crate::jobs::{HelperRecord, MixRecord, Saturation, Step};
 
 /// What would crystallise first from a bottle, and from which strength on.
 #[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
@@ -40,8 +40,6 @@ pub struct StockBottle {
     pub dose_ml_per_l: f64,
     /// Dose for a US gallon of tank, mL: whole steps of the syringe.
     pub dose_ml_per_us_gal: f64,
-    /// The smallest tank whose dose the syringe can be trusted with, L.
-    pub smallest_tank_l: f64,
     /// What limits its strength; null where nothing in it does.
     pub limit: Option<StrengthLimit>,
     /// True when the limit, and not the strength asked for, decided.
@@ -92,6 +90,8 @@ pub struct StockRecord {
     pub bottle_ml: f64,
     /// The lowest temperature at which the bottles stand, C.
     pub coldest_c: f64,
+    /// The smallest tank whose doses the syringe can be trusted with, L.
+    pub smallest_tank_l: f64,
     /// The bottles.
     pub bottles: Vec<StockBottle>,
     /// What goes straight into the tank.
@@ -100,4 +100,19 @@ pub struct StockRecord {
     pub kept_apart: Vec<KeptApart>,
     /// The same bottles used for another formula; null unless asked for, or where they cannot be, which a finding tells.
     pub dose_for: Option<MixRecord>,
+}
+
+impl StockRecord {
+    /// What goes into a stock bottle and onto its label.
+    #[must_use]
+    pub fn helper(&self, bottle: &StockBottle) -> Option<&HelperRecord> {
+        self.tank.helpers.iter().find(|helper| helper.id == bottle.id)
+    }
+
+    /// Dilute bottles that have to be made before the stock bottles.
+    #[must_use]
+    pub fn dilute(&self) -> Vec<HelperRecord> {
+        let is_stock = |helper: &&HelperRecord| self.bottles.iter().any(|bottle| bottle.id == helper.id);
+        self.tank.helpers.iter().filter(|helper| !is_stock(helper)).cloned().collect()
+    }
 }

@@ -19,12 +19,9 @@ use crate::report::words::{bottle_lacks, bottle_limit, bottle_model, dose_table,
 /// * `pictures`: of the tank dosed from them, by [`crate::jobs::pictures`]
 #[must_use]
 pub fn stock(record: &StockRecord, pictures: &Pictures) -> String {
-    let is_stock = |helper: &HelperRecord| record.bottles.iter().any(|bottle| bottle.id == helper.id);
-    let dilute: Vec<HelperRecord> = record.tank.helpers.iter().filter(|helper| !is_stock(helper)).cloned().collect();
-    let mut sections: Vec<Markup> = bottles(&dilute, "bottles").into_iter().collect();
+    let mut sections: Vec<Markup> = bottles(&record.dilute(), "bottles").into_iter().collect();
     for (at, bottle) in record.bottles.iter().enumerate() {
-        let helper = record.tank.helpers.iter().find(|helper| helper.id == bottle.id);
-        sections.extend(helper.map(|helper| weigh(record, bottle, helper, at + 1)));
+        sections.extend(record.helper(bottle).map(|helper| weigh(record, bottle, helper, at + 1)));
     }
     sections.push(dosing(record));
     sections.extend(record.dose_for.as_ref().map(dose_for));
