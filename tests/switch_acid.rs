@@ -1,4 +1,5 @@
 //! Tanks turned over where an acid is named: laws on random benches of hard water.
+#![allow(clippy::disallowed_methods, reason = "reads how many cases are asked for from the environment")]
 
 use std::fmt::Write as _;
 
