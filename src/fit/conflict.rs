@@ -1,10 +1,10 @@
-//! Limits that contradict each other: a set of them that does, and would not without any one.
+//! Limits that contradict each other: the smallest set that does.
 
 use super::face::Face;
 use super::linear::{Program, Relation};
-use super::model::Model;
-use super::problem::{EC_TOLERANCE, EcLimits, Limit, Problem};
-use super::solve::FitError;
+use super::model::{Model, Tangent};
+use super::problem::{Limit, Problem};
+use super::solve::{EC_TOLERANCE, FitError, NO_EC, tangent};
 
 /// A violation below this is rounding.
 const NONE: f64 = 1e-8;
@@ -12,13 +12,8 @@ const NONE: f64 = 1e-8;
 const EC_HOLDS: f64 = EC_TOLERANCE / 2.0;
 /// What an excess over another limit costs against that of the one in question.
 const DEAR: f64 = 1e3;
-/// Programs in search of the least EC.
-const ROUNDS: usize = 6;
-/// How far beyond a lower limit of EC amounts are looked for, in multiples of it; the first are multiples of its tangent at
-/// nothing, which lies above EC.
-const STRONG: [f64; 3] = [2.0, 4.0, 16.0];
-/// Halvings of the way from a weak solution to a strong one.
-const HALVINGS: usize = 40;
+/// Rounds of EC tangents.
+const ROUNDS: usize = 20;
 
 /// Limits that cannot all hold; without any one of them the others can.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -27,111 +22,35 @@ pub struct Conflict {
     pub limits: Vec<Limit>,
 }
 
-/// The least relative violation of `limits` that is found, and the amounts in g/L that reach it: of all that are straight
-/// lines first, then of EC among the amounts that keep those.
+/// The least total relative violation of `limits`, and the scaled amounts that reach it.
 fn least_violation(model: &Model, limits: &[Limit]) -> Result<(f64, Vec<f64>), FitError> {
-    let x = toward(model, limits, None, None)?;
-    let straight = violation(model, limits, &x);
-    let (low, high) = (limits.contains(&Limit::EcAtLeast), limits.contains(&Limit::EcAtMost));
-    let Some(ec) = model.problem.ec.as_ref().filter(|_| straight <= NONE && (low || high)) else {
-        return Ok((straight, x));
-    };
-    let under = |x: &[f64]| if low { ec.beyond(x).under } else { 0.0 };
-    let over = |x: &[f64]| if high { ec.beyond(x).over } else { 0.0 };
-    let weak = weakest(model, limits, ec, x)?;
-    if over(&weak) > EC_HOLDS || under(&weak) <= EC_HOLDS {
-        let off = over(&weak);
-        return Ok((if off > EC_HOLDS { off } else { 0.0 }, weak));
-    }
-    let strong = strongest(model, limits, ec, &weak)?;
-    if under(&strong) > EC_HOLDS {
-        return Ok((under(&strong), strong));
-    }
-    // all on the way from one to the other keeps the straight limits
-    let along = |share: f64| -> Vec<f64> { weak.iter().zip(&strong).map(|(a, b)| a + share * (b - a)).collect() };
-    let (mut from, mut to) = (0.0, 1.0);
-    for _ in 0..HALVINGS {
-        let middle = f64::midpoint(from, to);
-        if under(&along(middle)) > EC_HOLDS { from = middle } else { to = middle }
-    }
-    let point = along(to);
-    let off = over(&point);
-    Ok((if off > EC_HOLDS { off } else { 0.0 }, point))
-}
-
-/// The least EC that is found within the straight limits: of a function that is nearly concave, so each program goes down its
-/// slope at the last answer, the first from water alone.
-fn weakest(model: &Model, limits: &[Limit], ec: &EcLimits, start: Vec<f64>) -> Result<Vec<f64>, FitError> {
-    let value = |x: &[f64]| Some((ec.ec_ms_per_cm)(x)).filter(|value| value.is_finite()).unwrap_or(f64::INFINITY);
-    let mut best = (value(&start), start);
-    let mut at = vec![0.0; best.1.len()];
+    let wants_ec = |limit| limits.contains(&limit);
+    let mut tangents: Vec<Tangent> = Vec::new();
+    let mut best: Option<(f64, Vec<f64>)> = None;
     for _ in 0..ROUNDS {
-        let slope = (ec.slope_ms_per_cm)(&at);
-        if slope.iter().any(|slope| !slope.is_finite()) {
+        let mut program = model.frame(|column| limits.contains(&Limit::OnHand(column)));
+        for row in model.limit_rows(&tangents).into_iter().filter(|row| limits.contains(&row.limit)) {
+            elastic(&mut program, row.terms, row.relation, row.right);
+        }
+        let mut face = Face::new(program);
+        face.minimise(|at| if at < model.columns.len() { 0.0 } else { 1.0 })?;
+        let scaled = face.point[..model.columns.len()].to_vec();
+        let x = model.amounts(&scaled);
+        let (violation, ec_off) = violation(model, limits, &x);
+        let better = best.as_ref().is_none_or(|(least, _)| violation < least - 1e-9);
+        if better {
+            best = Some((violation, scaled));
+        }
+        if ec_off <= EC_HOLDS || (!better && !tangents.is_empty()) {
             break;
         }
-        let next = toward(model, limits, Some((&slope, 1.0)), None)?;
-        let found = value(&next);
-        if found >= best.0 * (1.0 - NONE) {
-            break;
-        }
-        best = (found, next.clone());
-        at = next;
+        tangents = [Limit::EcAtLeast, Limit::EcAtMost]
+            .into_iter()
+            .filter(|limit| wants_ec(*limit))
+            .filter_map(|limit| tangent(model.problem, limit, &x))
+            .collect();
     }
-    Ok(best.1)
-}
-
-/// Amounts within the straight limits of an EC over the lower limit, as far as there are any.
-fn strongest(model: &Model, limits: &[Limit], ec: &EcLimits, weak: &[f64]) -> Result<Vec<f64>, FitError> {
-    let level = ec.min_ms_per_cm.unwrap_or(0.0);
-    let mut strong = weak.to_vec();
-    let slope = (ec.slope_ms_per_cm)(weak);
-    let (here, tangent) =
-        ((ec.ec_ms_per_cm)(weak), slope.iter().zip(weak).map(|(slope, x)| slope * x).sum::<f64>());
-    if slope.iter().any(|slope| !slope.is_finite()) {
-        return Ok(strong);
-    }
-    for times in STRONG {
-        strong = toward(model, limits, Some((&slope, -1.0)), Some(tangent + times * level - here))?;
-        if ec.beyond(&strong).under <= EC_HOLDS {
-            break;
-        }
-    }
-    Ok(strong)
-}
-
-/// Amounts in g/L of the least violation of the straight limits, and among those with the least of `sign` times what a slope
-/// comes to; that sum kept under `most`.
-fn toward(
-    model: &Model,
-    limits: &[Limit],
-    slope: Option<(&[f64], f64)>,
-    most: Option<f64>,
-) -> Result<Vec<f64>, FitError> {
-    let columns = model.columns.len();
-    let mut program = model.frame(|column| limits.contains(&Limit::OnHand(column)));
-    for row in model.limit_rows(&[]).into_iter().filter(|row| limits.contains(&row.limit)) {
-        elastic(&mut program, row.terms, row.relation, row.right);
-    }
-    // more of a salt never lowers EC for long: a slope that says so would have no end
-    let endless = |column: usize| model.problem.columns[column].most_g_per_l.is_none();
-    let scaled: Option<Vec<f64>> = slope.map(|(slope, sign)| {
-        let of = |column: usize| if endless(column) { slope[column].max(0.0) } else { slope[column] };
-        model.columns.iter().zip(&model.unit).map(|(&column, unit)| sign * of(column) * unit).collect()
-    });
-    if let (Some(scaled), Some((_, sign)), Some(most)) = (&scaled, slope, most) {
-        let size = most.abs().max(NONE);
-        program.row(scaled.iter().enumerate().map(|(at, slope)| (at, sign * slope / size)).collect(), Relation::AtMost, most / size);
-    }
-    let mut face = Face::new(program);
-    face.minimise(|at| if at < columns { 0.0 } else { 1.0 })?;
-    if let Some(scaled) = scaled {
-        let largest = scaled.iter().fold(0.0_f64, |most, slope| most.max(slope.abs()));
-        if largest > 0.0 && !face.is_a_point() {
-            face.minimise(|at| if at < columns { scaled[at] / largest } else { 0.0 })?;
-        }
-    }
-    Ok(model.amounts(&face.point[..columns]))
+    best.ok_or_else(|| FitError::Solver("no violation was found".to_owned()))
 }
 
 fn elastic(program: &mut Program, mut terms: Vec<(usize, f64)>, relation: Relation, right: f64) {
@@ -144,17 +63,32 @@ fn elastic(program: &mut Program, mut terms: Vec<(usize, f64)>, relation: Relati
     program.row(terms, relation, right);
 }
 
-/// Total relative violation of the straight limits at `x`, by our own arithmetic.
-fn violation(model: &Model, limits: &[Limit], x: &[f64]) -> f64 {
-    let of = |row: &super::model::LimitRow| {
+/// Total relative violation at `x`, and EC's part of it, by our own arithmetic.
+fn violation(model: &Model, limits: &[Limit], x: &[f64]) -> (f64, f64) {
+    let mut total = 0.0;
+    for row in model.limit_rows(&[]).iter().filter(|row| limits.contains(&row.limit)) {
         let left: f64 = row.terms.iter().map(|(at, a)| a * x[model.columns[*at]] / model.unit[*at]).sum();
-        match row.relation {
+        total += match row.relation {
             Relation::AtMost => (left - row.right).max(0.0),
             Relation::AtLeast => (row.right - left).max(0.0),
             Relation::Equal => (left - row.right).abs(),
+        };
+    }
+    let mut ec_off = 0.0;
+    if let Some(ec) = &model.problem.ec {
+        let value = (ec.ec_ms_per_cm)(x);
+        if !value.is_finite() {
+            ec_off += NO_EC;
         }
-    };
-    model.limit_rows(&[]).iter().filter(|row| limits.contains(&row.limit)).map(of).sum()
+        if let Some(max) = ec.max_ms_per_cm.filter(|_| limits.contains(&Limit::EcAtMost)) {
+            ec_off += ((value - max) / max.max(1e-9)).max(0.0);
+        }
+        if let Some(min) = ec.min_ms_per_cm.filter(|_| limits.contains(&Limit::EcAtLeast)) {
+            ec_off += ((min - value) / min.max(1e-9)).max(0.0);
+        }
+    }
+    let beyond = if ec_off > EC_HOLDS { ec_off } else { 0.0 };
+    (total + beyond, ec_off)
 }
 
 /// Every limit of the problem, in the order of the formula.
@@ -207,19 +141,18 @@ pub fn how_far(problem: &Problem, limit: Limit) -> Result<Option<f64>, FitError>
     let mut face = Face::new(program);
     face.minimise(|at| weights[at])?;
     let x = model.amounts(&face.point[..model.columns.len()]);
-    let excess = violation(&model, &[limit], &x);
-    Ok((violation(&model, &others, &x) <= 1e-6).then_some(excess))
+    let excess = violation(&model, &[limit], &x).0;
+    Ok((violation(&model, &others, &x).0 <= 1e-6).then_some(excess))
 }
 
-/// Amounts in g/L at which every limit holds, or a set of limits that cannot all hold.
+/// Amounts in g/L at which every limit holds, or the smallest set of limits that cannot.
 ///
-/// The set is minimal: found by a deletion filter, a limit without which the rest still contradicts is dropped for good. It need
-/// not be the smallest there is.
+/// The set is found by a deletion filter: a limit without which the rest still contradicts is dropped for good.
 pub(super) fn feasible_point(model: &Model) -> Result<Result<Vec<f64>, Conflict>, FitError> {
     let mut limits = all_limits(model);
-    let (least, x) = least_violation(model, &limits)?;
+    let (least, scaled) = least_violation(model, &limits)?;
     if least <= NONE {
-        return Ok(Ok(x));
+        return Ok(Ok(model.amounts(&scaled)));
     }
     // what is on hand goes first, so that a conflict that does not need it does not name it
     let mut order = limits.clone();

@@ -41,7 +41,6 @@ pub(super) struct Minimum {
 fn certified(program: &Program) -> Result<(Vec<f64>, Dual), Failure> {
     let mut failure = None;
     let (mut best, mut proof): (Option<Vec<f64>>, Option<Dual>) = (None, None);
-    let gap = |x: &[f64], dual: &Dual| (program.value(x) - program.bound(dual, x)).abs();
     for form in FORMS {
         match program.solve(form) {
             Ok(x) => {
@@ -54,16 +53,16 @@ fn certified(program: &Program) -> Result<(Vec<f64>, Dual), Failure> {
             // a verdict of infeasible stands only when no form finds a point
             Err(error) => failure = failure.filter(|_| error == Failure::Infeasible).or(Some(error)),
         }
-        if let Some(x) = &best
-            && let Ok(dual) = program.dual(form)
-            && proof.as_ref().is_none_or(|proof| program.bound(&dual, x) > program.bound(proof, x))
+        if let Some(dual) = best.as_ref().and_then(|_| program.dual(form).ok())
+            && proof.as_ref().is_none_or(|proof| dual.bound > proof.bound)
         {
             proof = Some(dual);
         }
-        if let (Some(x), Some(dual)) = (&best, &proof)
-            && gap(x, dual) <= CERTIFIED * (1.0 + program.value(x).abs())
-        {
-            break;
+        if let (Some(x), Some(dual)) = (&best, &proof) {
+            let value = program.value(x);
+            if (value - dual.bound).abs() <= CERTIFIED * (1.0 + value.abs()) {
+                break;
+            }
         }
     }
     match (best, proof) {
@@ -89,12 +88,12 @@ impl Face {
             (0..size).filter(|&at| !left[at]).map(|at| cost(at) * self.point[at]).sum()
         };
         let (x, dual) = certified(&self.program)?;
-        let (value, bound) = (self.program.value(&x), self.program.bound(&dual, &x));
+        let value = self.program.value(&x);
         for (&at, x) in self.alive.iter().zip(&x) {
             self.point[at] = *x;
         }
         self.narrow(&x, &dual.multipliers, &dual.reduced);
-        Ok(Minimum { value: value + settled, gap: (value - bound).abs(), dual })
+        Ok(Minimum { value: value + settled, gap: (value - dual.bound).abs(), dual })
     }
 
     /// Fixes what the multipliers settle.

@@ -51,8 +51,6 @@ pub(super) enum Form {
     Equilibrated,
     Reversed,
     EquilibratedReversed,
-    Geometric,
-    GeometricReversed,
 }
 
 impl Form {
@@ -62,20 +60,13 @@ impl Form {
             Self::AsIs => 1e2,
             Self::Equilibrated => 1e4,
             Self::Reversed => 1e3,
-            Self::EquilibratedReversed | Self::Geometric | Self::GeometricReversed => 1e6,
+            Self::EquilibratedReversed => 1e6,
         }
     }
 }
 
 /// Every form, in the order in which they are tried.
-pub(super) const FORMS: [Form; 6] = [
-    Form::AsIs,
-    Form::Equilibrated,
-    Form::Reversed,
-    Form::EquilibratedReversed,
-    Form::Geometric,
-    Form::GeometricReversed,
-];
+pub(super) const FORMS: [Form; 4] = [Form::AsIs, Form::Equilibrated, Form::Reversed, Form::EquilibratedReversed];
 
 /// Why there is no solution.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -85,15 +76,15 @@ pub(super) enum Failure {
     Solver(String),
 }
 
-/// Passes over rows and columns that balance a program.
-const BALANCINGS: usize = 4;
-
 /// A solution that breaks nothing by more than this is taken as it is.
 const SHARP: f64 = 1e-11;
 
 /// A variable this near to a bound is meant to be on it, and a row this near to its right side to be tight; the nearest
 /// that makes sense of a solution is taken, since an amount of 1e-6 of a target can be meant.
 const NEAR: [f64; 4] = [1e-9, 1e-8, 1e-7, 1e-6];
+
+/// A reduced cost below this is a broken dual, not a rounding.
+const DUAL_TOLERANCE: f64 = 1e-9;
 
 impl Program {
     pub(super) fn variable(&mut self, cost: f64, upper: f64) -> usize {
@@ -115,10 +106,9 @@ impl Program {
         let x = match form {
             Form::AsIs => self.solve_once(false)?,
             Form::Reversed => self.solve_once(true)?,
-            Form::Equilibrated | Form::EquilibratedReversed | Form::Geometric | Form::GeometricReversed => {
-                let geometric = matches!(form, Form::Geometric | Form::GeometricReversed);
-                let (other, columns) = if geometric { self.balanced() } else { self.equilibrated() };
-                let x = other.solve_once(matches!(form, Form::EquilibratedReversed | Form::GeometricReversed))?;
+            Form::Equilibrated | Form::EquilibratedReversed => {
+                let (other, columns) = self.equilibrated();
+                let x = other.solve_once(form == Form::EquilibratedReversed)?;
                 x.iter().zip(columns).map(|(x, column)| x * column).collect()
             }
         };
@@ -231,49 +221,18 @@ impl Program {
     /// The same program with every column and then every row brought to a largest coefficient of 1; returns what a unit
     /// of each new variable is in old ones.
     fn equilibrated(&self) -> (Self, Vec<f64>) {
-        let columns = self.of_columns(|coefficients| coefficients.fold(0.0, f64::max));
-        self.rescaled(&columns, |coefficients| coefficients.fold(0.0, f64::max))
-    }
-
-    /// The same with every row and then every column brought to coefficients whose least and largest lie as far from 1, a few
-    /// times over: for coefficients that spread over many powers of ten.
-    fn balanced(&self) -> (Self, Vec<f64>) {
-        fn middle(coefficients: &mut dyn Iterator<Item = f64>) -> f64 {
-            let (least, most) = coefficients.fold((f64::INFINITY, 0.0_f64), |(least, most), a| (least.min(a), most.max(a)));
-            (least * most).sqrt()
+        let mut largest = vec![0.0_f64; self.cost.len()];
+        for (at, coefficient) in self.rows.iter().flat_map(|row| &row.terms) {
+            largest[*at] = largest[*at].max(coefficient.abs());
         }
-        let mut all = vec![1.0; self.cost.len()];
-        let mut program = self.clone();
-        for _ in 0..BALANCINGS {
-            let columns = program.of_columns(middle);
-            let (next, _) = program.rescaled(&columns, middle);
-            all.iter_mut().zip(columns).for_each(|(all, column)| *all *= column);
-            program = next;
-        }
-        (program, all)
-    }
-
-    /// What a unit of each column becomes when its coefficients are divided by what `size` says of them.
-    fn of_columns(&self, size: impl Fn(&mut dyn Iterator<Item = f64>) -> f64) -> Vec<f64> {
-        let mut columns: Vec<Vec<f64>> = vec![Vec::new(); self.cost.len()];
-        for (at, coefficient) in self.rows.iter().flat_map(|row| &row.terms).filter(|(_, a)| *a != 0.0) {
-            columns[*at].push(coefficient.abs());
-        }
-        columns
-            .into_iter()
-            .map(|column| if column.is_empty() { 1.0 } else { 1.0 / size(&mut column.into_iter()) })
-            .collect()
-    }
-
-    /// The program in units of `columns`, its rows divided by what `size` says of their coefficients.
-    fn rescaled(&self, columns: &[f64], size: impl Fn(&mut dyn Iterator<Item = f64>) -> f64) -> (Self, Vec<f64>) {
+        let columns: Vec<f64> = largest.iter().map(|l| if *l > 0.0 { 1.0 / l } else { 1.0 }).collect();
         let rows = self
             .rows
             .iter()
             .map(|row| {
                 let terms: Vec<(usize, f64)> = row.terms.iter().map(|(at, a)| (*at, a * columns[*at])).collect();
-                let mut coefficients = terms.iter().map(|(_, a)| a.abs()).filter(|a| *a > 0.0).peekable();
-                let factor = if coefficients.peek().is_some() { 1.0 / size(&mut coefficients) } else { 1.0 };
+                let most = terms.iter().fold(0.0_f64, |most, (_, a)| most.max(a.abs()));
+                let factor = if most > 0.0 { 1.0 / most } else { 1.0 };
                 Row {
                     terms: terms.into_iter().map(|(at, a)| (at, a * factor)).collect(),
                     relation: row.relation,
@@ -281,13 +240,14 @@ impl Program {
                 }
             })
             .collect();
-        let cost = self.cost.iter().zip(columns).map(|(c, column)| c * column).collect();
-        let lower = self.lower.iter().zip(columns).map(|(l, column)| l / column).collect();
-        let upper = self.upper.iter().zip(columns).map(|(u, column)| u / column).collect();
-        (Self { cost, lower, upper, rows }, columns.to_vec())
+        let cost = self.cost.iter().zip(&columns).map(|(c, column)| c * column).collect();
+        let lower = self.lower.iter().zip(&columns).map(|(l, column)| l / column).collect();
+        let upper = self.upper.iter().zip(&columns).map(|(u, column)| u / column).collect();
+        (Self { cost, lower, upper, rows }, columns)
     }
 
-    /// The multipliers of an optimum: the explicit dual, solved as a second program.
+    /// The multipliers of an optimum and the lower bound they prove: the explicit dual, solved as a second program and
+    /// judged by our own arithmetic (weak duality holds for any multipliers of the right sign).
     pub(super) fn dual(&self, form: Form) -> Result<Dual, Failure> {
         // a row that only binds one way has a multiplier of one sign; that of an equation has either, but not without a
         // bound, which the solver cannot handle (a bound too near makes the proof weaker, never wrong)
@@ -326,18 +286,15 @@ impl Program {
                 reduced[*at] -= coefficient * multiplier;
             }
         }
-        Ok(Dual { multipliers, reduced })
-    }
-
-    /// The lower bound that multipliers prove, by our own arithmetic: weak duality holds for any of the right sign.
-    ///
-    /// Proved is that no point near `x` is lower, no variable more than twice what it is there and one more; and what is
-    /// lowest near by is lowest everywhere, since the program is convex. So a bound far beyond what can be meant, or none, does
-    /// not blow up the rounding of its reduced cost.
-    pub(super) fn bound(&self, dual: &Dual, x: &[f64]) -> f64 {
-        let of_rows: f64 = self.rows.iter().zip(&dual.multipliers).map(|(row, multiplier)| row.right * multiplier).sum();
-        let near = x.iter().zip(&self.upper).map(|(x, upper)| upper.min(2.0 * x + 1.0));
-        of_rows + dual.reduced.iter().zip(near).map(|(reduced, near)| reduced.min(0.0) * near).sum::<f64>()
+        let mut bound: f64 = self.rows.iter().zip(&multipliers).map(|(row, multiplier)| row.right * multiplier).sum();
+        for (reduced, upper) in reduced.iter().zip(&self.upper) {
+            if upper.is_finite() {
+                bound += reduced.min(0.0) * upper;
+            } else if *reduced < -DUAL_TOLERANCE {
+                return Err(Failure::Solver("the dual is not feasible".to_owned()));
+            }
+        }
+        Ok(Dual { bound, multipliers, reduced })
     }
 
     /// Value of the objective.
@@ -353,6 +310,8 @@ impl Program {
 
 /// An optimal dual solution.
 pub(super) struct Dual {
+    /// What it proves the optimum not to lie under.
+    pub(super) bound: f64,
     /// Multiplier of every row.
     pub(super) multipliers: Vec<f64>,
     /// Reduced cost of every variable.
@@ -379,7 +338,7 @@ mod tests {
         let x = small().solve(Form::AsIs).unwrap();
         assert_relative_eq!(x[0], 1.6, epsilon = 1e-12);
         assert_relative_eq!(x[1], 1.2, epsilon = 1e-12);
-        assert_relative_eq!(small().bound(&small().dual(Form::AsIs).unwrap(), &x), 2.8, epsilon = 1e-12);
+        assert_relative_eq!(small().dual(Form::AsIs).unwrap().bound, 2.8, epsilon = 1e-12);
     }
 
     #[test]
@@ -387,7 +346,7 @@ mod tests {
         for form in FORMS {
             let x = small().solve(form).unwrap();
             assert_relative_eq!(x[0], 1.6, epsilon = 1e-12);
-            assert_relative_eq!(small().bound(&small().dual(form).unwrap(), &x), 2.8, epsilon = 1e-12);
+            assert_relative_eq!(small().dual(form).unwrap().bound, 2.8, epsilon = 1e-12);
         }
     }
 
@@ -400,7 +359,7 @@ mod tests {
         program.row(vec![(x, 1.0), (y, -1.0)], Relation::Equal, -1.0);
         for form in FORMS {
             let dual = program.dual(form).unwrap();
-            assert_relative_eq!(program.bound(&dual, &[0.5, 1.5]), 9.0, epsilon = 1e-9);
+            assert_relative_eq!(dual.bound, 9.0, epsilon = 1e-9);
             assert_relative_eq!(dual.multipliers[1], -1.0, epsilon = 1e-9);
         }
     }

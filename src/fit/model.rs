@@ -14,13 +14,6 @@ pub(super) struct Tangent {
     pub(super) at_zero: f64,
 }
 
-impl Tangent {
-    /// Its value at amounts in g/L, mS/cm.
-    pub(super) fn at(&self, x: &[f64]) -> f64 {
-        self.at_zero + self.slope.iter().zip(x).map(|(slope, x)| slope * x).sum::<f64>()
-    }
-}
-
 /// A stated limit as a row of the program, scaled so that its violation is relative.
 pub(super) struct LimitRow {
     pub(super) limit: Limit,
@@ -49,21 +42,22 @@ impl<'p, 'a> Model<'p, 'a> {
         Self { problem, columns: (0..count).collect(), unit: vec![1.0; count] }
     }
 
-    /// The amount that alone meets the salt's tightest target, else its tightest limit, else 1 g/L; of what is spared, which
-    /// may take away as well, no more than there is.
+    /// The amount that alone meets the salt's tightest target, else its tightest limit, else 1 g/L; of what is spared, all
+    /// there is.
     fn unit(problem: &Problem, at: usize) -> f64 {
-        let column = &problem.columns[at];
+        if let Some(most) = problem.columns[at].most_g_per_l.filter(|most| *most > 0.0 && problem.sparing.contains(&at)) {
+            return most;
+        }
+        let brings = &problem.columns[at].ppm_per_g_per_l;
         let tightest = |level: &dyn Fn(&super::Want) -> Option<f64>| {
             problem
                 .wants
                 .iter()
-                .filter_map(|want| level(want).map(|level| level / column.ppm_per_g_per_l[want.nutrient].abs()))
+                .filter_map(|want| level(want).map(|level| level / brings[want.nutrient]))
                 .filter(|amount| amount.is_finite() && *amount > 0.0)
                 .reduce(f64::min)
         };
-        let unit = tightest(&|want| want.target_ppm).or_else(|| tightest(&|want| want.max_ppm.or(want.min_ppm))).unwrap_or(1.0);
-        let most = column.most_g_per_l.filter(|most| *most > 0.0 && problem.sparing.contains(&at));
-        most.map_or(unit, |most| unit.min(most))
+        tightest(&|want| want.target_ppm).or_else(|| tightest(&|want| want.max_ppm.or(want.min_ppm))).unwrap_or(1.0)
     }
 
     /// Amounts of every column in g/L from scaled ones.

@@ -43,43 +43,11 @@ pub struct EcLimits<'a> {
     pub min_ms_per_cm: Option<f64>,
     /// The most allowed, mS/cm.
     pub max_ms_per_cm: Option<f64>,
-    /// EC in mS/cm of amounts in g/L; nearly concave in them.
+    /// EC in mS/cm of amounts in g/L; must be concave in them.
     pub ec_ms_per_cm: &'a dyn Fn(&[f64]) -> f64,
     /// Its slope in mS/cm per g/L of every column. Salts of the same ions must get the same slope to the last bits, or
     /// the solver tells them apart by noise.
     pub slope_ms_per_cm: &'a dyn Fn(&[f64]) -> Vec<f64>,
-}
-
-/// EC may be beyond its limit by this fraction.
-pub(super) const EC_TOLERANCE: f64 = 1e-4;
-/// How far an EC that cannot be reckoned counts as beyond its limits.
-const NO_EC: f64 = 1e6;
-
-/// How far EC is under its lower limit and over its upper one, fractions of them; 0 where it is within.
-#[derive(Debug, Clone, Copy, PartialEq, Default)]
-pub(super) struct EcBeyond {
-    pub(super) under: f64,
-    pub(super) over: f64,
-}
-
-impl EcBeyond {
-    pub(super) fn most(self) -> f64 {
-        self.under.max(self.over)
-    }
-}
-
-impl EcLimits<'_> {
-    /// How far the EC of amounts is beyond its limits.
-    pub(super) fn beyond(&self, x: &[f64]) -> EcBeyond {
-        let value = (self.ec_ms_per_cm)(x);
-        if !value.is_finite() {
-            return EcBeyond { under: NO_EC, over: NO_EC };
-        }
-        EcBeyond {
-            under: self.min_ms_per_cm.map_or(0.0, |min| ((min - value) / min.max(1e-9)).max(0.0)),
-            over: self.max_ms_per_cm.map_or(0.0, |max| ((value - max) / max.max(1e-9)).max(0.0)),
-        }
-    }
 }
 
 /// The condition that brings the pH down to a wish, linear for frozen mean charges.
@@ -166,11 +134,6 @@ const CHLORIDE_G_PER_EQ: f64 = 35.45;
 const SODIUM_G_PER_EQ: f64 = 22.990;
 
 impl Problem<'_> {
-    /// How far the EC of amounts is beyond its limits, where any are stated.
-    pub(super) fn ec_beyond(&self, x: &[f64]) -> EcBeyond {
-        self.ec.as_ref().map_or_else(EcBeyond::default, |ec| ec.beyond(x))
-    }
-
     /// What amounts `x` (g/L) give, water included, in ppm.
     #[must_use]
     pub fn achieved_ppm(&self, x: &[f64]) -> Nutrients {

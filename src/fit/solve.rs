@@ -2,16 +2,18 @@
 
 use std::fmt;
 
-use super::bent;
 use super::conflict::{Conflict, feasible_point};
 use super::face::{CERTIFIED, Face};
 use super::linear::{Dual, Failure};
 use super::model::{Model, Tangent};
-use super::problem::{EC_TOLERANCE, Limit, Problem};
+use super::problem::{Limit, Problem};
 
-/// A misfit whose dual comes this near is an answer, but is not said to be proved: figures that spread over a dozen powers of
-/// ten leave no more.
-const NEARLY_CERTIFIED: f64 = 1e-4;
+/// EC may exceed its limit by this fraction.
+pub(super) const EC_TOLERANCE: f64 = 1e-4;
+/// Rounds of EC tangents.
+const EC_ROUNDS: usize = 20;
+/// A misfit that moves less than this from round to round has settled.
+const EC_SETTLED: f64 = 1e-6;
 /// Scaled amounts below this are rounding.
 const NOTHING: f64 = 1e-8;
 
@@ -26,16 +28,6 @@ pub struct Stage {
     pub unit: &'static str,
 }
 
-/// What may be said of a least misfit.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum Proof {
-    /// No amounts come closer: the dual proves it.
-    Proved,
-    /// A limit of EC binds, which is no straight line: of all points looked at none within it comes closer. Or the figures
-    /// spread so far that the dual leaves a gap.
-    ClosestFound,
-}
-
 /// The amounts that answer a [`Problem`].
 #[derive(Debug, Clone, PartialEq)]
 pub struct Solution {
@@ -43,10 +35,9 @@ pub struct Solution {
     pub g_per_l: Vec<f64>,
     /// The misfit, dimensionless.
     pub misfit: f64,
-    /// Difference between the misfit and the bound that its dual proves; with a limit of EC that binds, under its tangent.
+    /// Difference between the misfit and the bound that its dual proves; infinite where EC bends so that its tangents do
+    /// not settle, and the amounts are the best that were found.
     pub certificate_gap: f64,
-    /// What may be said of the misfit.
-    pub proof: Proof,
     /// What each wish came to, in order.
     pub stages: Vec<Stage>,
     /// What the misfit hangs on.
@@ -103,16 +94,25 @@ impl From<Failure> for FitError {
     }
 }
 
+/// The tangent to EC at `x`, for one of its limits.
+pub(super) fn tangent(problem: &Problem, limit: Limit, x: &[f64]) -> Option<Tangent> {
+    let ec = problem.ec.as_ref()?;
+    let slope = (ec.slope_ms_per_cm)(x);
+    let at_zero = (ec.ec_ms_per_cm)(x) - slope.iter().zip(x).map(|(slope, x)| slope * x).sum::<f64>();
+    // far beyond the chemistry there is no EC and so no tangent
+    (at_zero.is_finite() && slope.iter().all(|slope| slope.is_finite())).then_some(Tangent { limit, slope, at_zero })
+}
+
 /// Solves a problem: least misfit, then least unasked chloride and sodium, then least cost or mass, then the fixed
 /// tie-break, and verifies the answer.
 ///
 /// * `problem`: the question; amounts in g/L, nutrients in ppm, EC in mS/cm
 ///
 /// Returns amounts that keep every stated limit (1e-9 relative; EC 1e-4) and whose misfit is proved least by an explicit
-/// dual, or with an EC limit that binds is the least that was found.
+/// dual (with an EC limit that binds: least under its last tangent).
 ///
 /// # Errors
-/// [`FitError::NothingToMixFrom`], [`FitError::Conflict`] with a set that contradicts itself and would not without any one of it; [`FitError::Solver`] and
+/// [`FitError::NothingToMixFrom`], [`FitError::Conflict`] with the smallest contradicting set; [`FitError::Solver`] and
 /// [`FitError::Unverified`] are failures of our own.
 ///
 /// # Examples
@@ -155,24 +155,120 @@ fn wished(problem: &Problem, later_wishes: bool) -> Result<Solution, FitError> {
     if model.columns.is_empty() {
         return Err(FitError::NothingToMixFrom);
     }
-    let Some(mut solution) = wishes_in_order(&model, &[], later_wishes)? else {
-        feasible_point(&model)?.map_err(FitError::Conflict)?;
-        return Err(FitError::Borderline);
-    };
-    if problem.ec_beyond(&solution.g_per_l).most() > EC_TOLERANCE {
-        solution = bent::within_ec(&model, &solution, later_wishes)?;
+    // more salt never lowers EC: water that is over its limit by itself cannot be helped, unless some of it can be drained
+    if let Some(ec) = problem.ec.as_ref().filter(|_| problem.sparing.is_empty())
+        && let Some(max) = ec.max_ms_per_cm
+        && (ec.ec_ms_per_cm)(&vec![0.0; problem.columns.len()]) > max * (1.0 + EC_TOLERANCE)
+    {
+        return Err(FitError::Conflict(Conflict { limits: vec![Limit::EcAtMost] }));
     }
-    verify(problem, &solution)?;
+    // EC limits come in by tangents, renewed until EC holds and the misfit has settled; without them one round is all
+    let mut tangents: Vec<Tangent> = Vec::new();
+    let mut before: Option<f64> = None;
+    // the best point so far at which every limit holds, once one is needed
+    let mut safe: Option<Vec<f64>> = None;
+    for round in 1..=EC_ROUNDS {
+        let Some(solution) = wishes_in_order(&model, &tangents, later_wishes)? else {
+            // either the limits contradict, or a tangent cuts too much off: go on from a point where all of them hold
+            let point = safe_point(&model, &mut safe)?;
+            if tangents.is_empty() {
+                return Err(FitError::Borderline);
+            }
+            // the tangent must not cut off the very point where it touches
+            tangents = ec_tangents(&model, &point, &tangents, -ec_off(&model, &point));
+            continue;
+        };
+        let settled = tangents.is_empty() || before.is_some_and(|misfit| (solution.misfit - misfit).abs() < EC_SETTLED);
+        let holds = ec_off(&model, &solution.g_per_l) <= EC_TOLERANCE;
+        if holds && (settled || round == EC_ROUNDS) {
+            verify(&model, &solution)?;
+            return Ok(solution);
+        }
+        before = Some(solution.misfit);
+        let mut point = solution.g_per_l;
+        // a concave EC keeps below its tangent and settles in a few rounds; where pairing bends it the other way, the
+        // way back to a safe point is searched for where EC still holds
+        if !holds && round > EC_ROUNDS / 4 {
+            let from = safe_point(&model, &mut safe)?;
+            point = last_that_holds(&model, &from, &point);
+        }
+        if safe.is_some() && ec_off(&model, &point) <= EC_TOLERANCE {
+            let misfit = |x: &[f64]| problem.misfit(&problem.achieved_ppm(x));
+            if safe.as_ref().is_none_or(|safe| misfit(&point) < misfit(safe)) {
+                safe = Some(point.clone());
+            }
+        }
+        tangents = ec_tangents(&model, &point, &tangents, -ec_off(&model, &point));
+    }
+    // EC bends so that its tangents do not settle: the best point that was seen, without a proof
+    let g_per_l = safe_point(&model, &mut safe)?;
+    let misfit = problem.misfit(&problem.achieved_ppm(&g_per_l));
+    let stages = vec![Stage { wish: "least misfit", value: misfit, unit: "" }];
+    let prices = Prices::default();
+    let solution = Solution { g_per_l, misfit, certificate_gap: f64::INFINITY, stages, prices };
+    verify(&model, &solution)?;
     Ok(solution)
+}
+
+/// The point in `safe`, or one found now.
+fn safe_point(model: &Model, safe: &mut Option<Vec<f64>>) -> Result<Vec<f64>, FitError> {
+    if let Some(point) = safe {
+        return Ok(point.clone());
+    }
+    let point = feasible_point(model)?.map_err(FitError::Conflict)?;
+    *safe = Some(point.clone());
+    Ok(point)
+}
+
+/// The last point on the way from `from`, where EC holds, to `to`, where it does not.
+fn last_that_holds(model: &Model, from: &[f64], to: &[f64]) -> Vec<f64> {
+    let between = |share: f64| -> Vec<f64> { from.iter().zip(to).map(|(a, b)| a + share * (b - a)).collect() };
+    let (mut low, mut high) = (0.0, 1.0);
+    for _ in 0..40 {
+        let middle = f64::midpoint(low, high);
+        if ec_off(model, &between(middle)) <= EC_TOLERANCE / 2.0 {
+            low = middle;
+        } else {
+            high = middle;
+        }
+    }
+    between(low)
+}
+
+/// Tangents at `x`: the newest alone for an upper limit, whose older ones would cut good points off; all of them for a
+/// lower limit, where each is a valid cut. `margin` moves them by that share of the limit.
+fn ec_tangents(model: &Model, x: &[f64], before: &[Tangent], margin: f64) -> Vec<Tangent> {
+    let Some(ec) = &model.problem.ec else { return Vec::new() };
+    let mut tangents: Vec<Tangent> = before.iter().filter(|tangent| tangent.limit == Limit::EcAtLeast).cloned().collect();
+    let mut add = |limit, level: Option<f64>, sign: f64| {
+        if let Some((level, mut tangent)) = level.and_then(|level| Some((level, tangent(model.problem, limit, x)?))) {
+            tangent.at_zero += sign * margin * level;
+            tangents.push(tangent);
+        }
+    };
+    add(Limit::EcAtLeast, ec.min_ms_per_cm, -1.0);
+    add(Limit::EcAtMost, ec.max_ms_per_cm, 1.0);
+    tangents
+}
+
+/// How far an EC that cannot be reckoned counts as beyond its limits.
+pub(super) const NO_EC: f64 = 1e6;
+
+/// How far EC is beyond its limits, relative.
+fn ec_off(model: &Model, x: &[f64]) -> f64 {
+    let Some(ec) = &model.problem.ec else { return 0.0 };
+    let value = (ec.ec_ms_per_cm)(x);
+    if !value.is_finite() {
+        return NO_EC;
+    }
+    let over = ec.max_ms_per_cm.map_or(0.0, |max| (value - max) / max.max(1e-9));
+    let under = ec.min_ms_per_cm.map_or(0.0, |min| (min - value) / min.max(1e-9));
+    over.max(under).max(0.0)
 }
 
 /// All wishes in order, each on the face that the ones before it left, the first with its certificate. `None` when the
 /// rows cannot all hold.
-pub(super) fn wishes_in_order(
-    model: &Model,
-    tangents: &[Tangent],
-    later_wishes: bool,
-) -> Result<Option<Solution>, FitError> {
+fn wishes_in_order(model: &Model, tangents: &[Tangent], later_wishes: bool) -> Result<Option<Solution>, FitError> {
     let problem = model.problem;
     let columns = model.columns.len();
     let program = model.misfit_program(tangents);
@@ -182,7 +278,7 @@ pub(super) fn wishes_in_order(
         Err(Failure::Infeasible) => return Ok(None),
         result => result?,
     };
-    if least.gap > NEARLY_CERTIFIED * (1.0 + least.value.abs()) {
+    if least.gap > CERTIFIED * (1.0 + least.value.abs()) {
         return Err(FitError::Unverified(format!(
             "the misfit {} is not certified by its dual (gap {:e})",
             least.value, least.gap
@@ -212,9 +308,7 @@ pub(super) fn wishes_in_order(
         if going && largest > 0.0 && !face.is_a_point() {
             going = face.minimise(|at| if at < columns { scaled[at] / largest } else { 0.0 }).is_ok();
         }
-        if going {
-            stages.push(Stage { wish, value: value(&face.point), unit });
-        }
+        stages.push(Stage { wish, value: value(&face.point), unit });
     }
     for at in 0..columns {
         if !going || face.is_a_point() {
@@ -229,9 +323,7 @@ pub(super) fn wishes_in_order(
     let amounts: Vec<f64> = face.point[..columns].iter().map(|y| if *y > NOTHING { *y } else { 0.0 }).collect();
     let g_per_l = model.amounts(&amounts);
     let misfit = problem.misfit(&problem.achieved_ppm(&g_per_l));
-        let certified = least.gap <= CERTIFIED * (1.0 + least.value.abs());
-    let proof = if certified { Proof::Proved } else { Proof::ClosestFound };
-    Ok(Some(Solution { g_per_l, misfit, certificate_gap: least.gap, proof, stages, prices }))
+    Ok(Some(Solution { g_per_l, misfit, certificate_gap: least.gap, stages, prices }))
 }
 
 /// The dual of the first wish in the terms of the problem: its rows are the limits, then the targets.
@@ -270,7 +362,8 @@ fn prices(model: &Model, tangents: &[Tangent], dual: &Dual) -> Prices {
 }
 
 /// Recomputes everything from the amounts alone.
-fn verify(problem: &Problem, solution: &Solution) -> Result<(), FitError> {
+fn verify(model: &Model, solution: &Solution) -> Result<(), FitError> {
+    let problem = model.problem;
     let x = &solution.g_per_l;
     if x.iter().any(|x| !x.is_finite() || *x < 0.0) {
         return Err(FitError::Unverified("an amount is negative or not a number".to_owned()));
@@ -280,7 +373,7 @@ fn verify(problem: &Problem, solution: &Solution) -> Result<(), FitError> {
     if let Some(limit) = broken.first() {
         return Err(FitError::Unverified(format!("the limit {limit:?} does not hold")));
     }
-    let off = problem.ec_beyond(x).most();
+    let off = ec_off(model, x);
     if off > 2.0 * EC_TOLERANCE {
         return Err(FitError::Unverified(format!("EC is {off:e} beyond its limit")));
     }

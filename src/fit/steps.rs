@@ -2,9 +2,8 @@
 
 use super::exhaust::{self, Budget};
 use super::model::{Model, Tangent};
-use super::problem::{EC_TOLERANCE, Limit, Problem, phi};
-use super::bent::tangent;
-use super::solve::{Proof, Solution};
+use super::problem::{Limit, Problem, phi};
+use super::solve::{EC_TOLERANCE, Solution, tangent};
 use crate::matter::Nutrients;
 use crate::quantity::whole_steps;
 
@@ -97,14 +96,13 @@ impl Ladder {
 }
 
 /// Amounts in whole steps.
-#[derive(Debug, Clone, PartialEq, Default)]
+#[derive(Debug, Clone, PartialEq)]
 pub struct Weighed {
     /// Amount of every column for the whole tank, in its unit.
     pub amounts: Vec<f64>,
     /// The misfit of these amounts.
     pub misfit: f64,
-    /// True when no other whole steps of the same columns have a smaller misfit within the limits; never where a limit of EC
-    /// binds, which bends.
+    /// True when no other whole steps of the same columns have a smaller misfit within the limits.
     pub proved: bool,
     /// Limits that had to give way because no whole steps keep them.
     pub gave_way: Vec<Limit>,
@@ -330,57 +328,36 @@ pub fn weigh(
 ) -> Weighed {
     let is_settled = |at: usize| settled.iter().any(|(column, _)| *column == at);
     let columns: Vec<usize> = (0..problem.columns.len()).filter(|&at| exact.g_per_l[at] > 0.0 && !is_settled(at)).collect();
-    let grid = |tangents: &[Tangent]| grid(problem, exact, ladders, litres, settled, plus_minus_ppm, &columns, tangents);
-    let over = |weighed: &Weighed| {
-        let per_litre: Vec<f64> = weighed.amounts.iter().map(|amount| amount / litres).collect();
-        problem.ec_beyond(&per_litre)
-    };
-    let there = problem.ec_beyond(&exact.g_per_l).most().max(2.0 * EC_TOLERANCE);
-    // where no limit of EC binds the exact mix it seldom binds whole steps, and those that keep it anyway are the best
-    if exact.proof == Proof::Proved {
-        let mut grid = grid(&[]);
+    let mut grid = grid(problem, exact, ladders, litres, settled, plus_minus_ppm, &columns);
+    // EC bends: where the search went too far along its tangent, it looks nearer to the exact mix and keeps a margin
+    let mut rounds = 0;
+    loop {
+        rounds += 1;
         let (point, proved) = search(&mut grid);
         let weighed = weighed(problem, &grid, &point, &columns, litres, settled, proved);
-        if over(&weighed).most() <= there {
+        let per_litre: Vec<f64> = weighed.amounts.iter().map(|amount| amount / litres).collect();
+        let over = ec_excess(problem, &per_litre);
+        let there = ec_excess(problem, &exact.g_per_l).max(2.0 * EC_TOLERANCE);
+        if over <= there || grid.soft || rounds == EC_ROUNDS {
             return weighed;
         }
-    }
-    let tangents: Vec<Tangent> = [Limit::EcAtLeast, Limit::EcAtMost]
-        .into_iter()
-        .filter_map(|limit| tangent(problem, limit, &exact.g_per_l))
-        .collect();
-    let mut grid = grid(&tangents);
-    // EC bends, and a tangent cuts off steps that would keep it: of those looked at the closest are taken. Where the search
-    // went too far along the tangent, it looks nearer to the exact mix and keeps a margin
-    let mut best: Option<(f64, Weighed)> = None;
-    for _ in 0..EC_ROUNDS {
-        let (point, _) = search(&mut grid);
-        let weighed = weighed(problem, &grid, &point, &columns, litres, settled, false);
-        let beyond = over(&weighed).most();
-        if best.as_ref().is_none_or(|(least, _)| beyond < *least) {
-            best = Some((beyond, weighed));
-        }
-        if beyond <= there || grid.soft {
-            break;
-        }
         for row in grid.rows.iter_mut().filter(|row| matches!(row.limit, Some(Limit::EcAtLeast | Limit::EcAtMost))) {
-            row.base += beyond;
+            row.base += over;
         }
         for ((between, ladder), exact) in grid.between.iter_mut().zip(&grid.ladders).zip(&grid.exact) {
             let near = ladder.nearest(*exact);
             *between = ((near - NEAR_RUNGS).max(0), (near + NEAR_RUNGS).min(ladder.top()));
         }
     }
-    let mut weighed = best.map(|(_, weighed)| weighed).unwrap_or_default();
-    // the tangent may say that EC is kept where it is not
-    let beyond = over(&weighed);
-    weighed.gave_way.retain(|limit| !matches!(limit, Limit::EcAtLeast | Limit::EcAtMost));
-    for (limit, off) in [(Limit::EcAtLeast, beyond.under), (Limit::EcAtMost, beyond.over)] {
-        if off > there {
-            weighed.gave_way.push(limit);
-        }
-    }
-    weighed
+}
+
+/// How far EC is over or under its limits, relative.
+fn ec_excess(problem: &Problem, per_litre: &[f64]) -> f64 {
+    let Some(ec) = &problem.ec else { return 0.0 };
+    let value = (ec.ec_ms_per_cm)(per_litre);
+    let over = ec.max_ms_per_cm.map_or(0.0, |max| (value - max) / max.max(1e-9));
+    let under = ec.min_ms_per_cm.map_or(0.0, |min| (min - value) / min.max(1e-9));
+    over.max(under).max(0.0)
 }
 
 /// The best whole steps of a grid, and whether there are proved to be none better.
@@ -445,7 +422,6 @@ fn weighed(
     Weighed { misfit: problem.misfit(&problem.achieved_ppm(&per_litre)), amounts, proved, gave_way }
 }
 
-#[allow(clippy::too_many_arguments, reason = "the question, its exact answer and the instruments, as `weigh` has them")]
 fn grid<'l>(
     problem: &Problem,
     exact: &Solution,
@@ -454,7 +430,6 @@ fn grid<'l>(
     settled: &[(usize, f64)],
     plus_minus_ppm: &Nutrients,
     columns: &[usize],
-    tangents: &[Tangent],
 ) -> Grid<'l> {
     let mut given = vec![0.0; problem.columns.len()];
     for (column, amount) in settled {
@@ -475,7 +450,11 @@ fn grid<'l>(
         });
     }
     let model = Model::new(problem);
-    for row in model.limit_rows(tangents) {
+    let tangents: Vec<Tangent> = [Limit::EcAtLeast, Limit::EcAtMost]
+        .into_iter()
+        .filter_map(|limit| tangent(problem, limit, &exact.g_per_l))
+        .collect();
+    for row in model.limit_rows(&tangents) {
         let sign = if row.relation == super::linear::Relation::AtLeast { -1.0 } else { 1.0 };
         let per_litre = |column: usize| -> f64 {
             let of = row.terms.iter().filter(|(at, _)| model.columns[*at] == column);
