@@ -22,24 +22,37 @@ pub(super) struct LimitRow {
     pub(super) right: f64,
 }
 
+/// What a limit that contradicts another by rounding alone is loosened by, relative.
+pub(super) const LOOSE: f64 = 1e-8;
+/// What is on hand beyond this many units is no bound: nothing that is asked for can use it, and numbers so far apart are
+/// the solver's undoing.
+const FAR: f64 = 1e6;
+
 /// The scaled program's frame: variable `i` is the amount of column `columns[i]` in units of `unit[i]` g/L.
 pub(super) struct Model<'p, 'a> {
     pub(super) problem: &'p Problem<'a>,
     pub(super) columns: Vec<usize>,
     pub(super) unit: Vec<f64>,
+    /// By how much every limit but that of the pH is loosened, relative.
+    loose: f64,
 }
 
 impl<'p, 'a> Model<'p, 'a> {
     pub(super) fn new(problem: &'p Problem<'a>) -> Self {
         let columns: Vec<usize> = (0..problem.columns.len()).filter(|&at| problem.takes_part(at)).collect();
         let unit = columns.iter().map(|&at| Self::unit(problem, at)).collect();
-        Self { problem, columns, unit }
+        Self { problem, columns, unit, loose: 0.0 }
     }
 
     /// Every column in g/L, whether it takes part or not: for prices.
     pub(super) fn of_all(problem: &'p Problem<'a>) -> Self {
         let count = problem.columns.len();
-        Self { problem, columns: (0..count).collect(), unit: vec![1.0; count] }
+        Self { problem, columns: (0..count).collect(), unit: vec![1.0; count], loose: 0.0 }
+    }
+
+    /// The same with every limit loosened by rounding.
+    pub(super) fn loosened(&self) -> Self {
+        Self { problem: self.problem, columns: self.columns.clone(), unit: self.unit.clone(), loose: LOOSE }
     }
 
     /// The amount that alone meets the salt's tightest target, else its tightest limit, else 1 g/L.
@@ -141,6 +154,13 @@ impl<'p, 'a> Model<'p, 'a> {
                 right: (level - tangent.at_zero) / scale,
             });
         }
+        for row in &mut rows {
+            row.right += match row.relation {
+                Relation::AtMost => self.loose,
+                Relation::AtLeast => -self.loose,
+                Relation::Equal => 0.0,
+            };
+        }
         rows
     }
 
@@ -149,7 +169,7 @@ impl<'p, 'a> Model<'p, 'a> {
         let mut program = Program::default();
         for (&column, unit) in self.columns.iter().zip(&self.unit) {
             let most = self.problem.columns[column].most_g_per_l.filter(|_| bounded(column));
-            program.variable(0.0, most.map_or(f64::INFINITY, |most| most / unit));
+            program.variable(0.0, most.map(|most| most / unit).filter(|most| *most < FAR).unwrap_or(f64::INFINITY));
         }
         program
     }

@@ -124,8 +124,7 @@ pub(super) fn exact_misfit(bench: &Bench, formula: &str) -> Result<f64, JobError
     }
     match fit::solve_misfit(&problem) {
         Ok(solution) => Ok(solution.misfit),
-        // where limits hold by a hair only, a search is at the edge of what is possible: it goes elsewhere
-        Err(FitError::Conflict(_) | FitError::NothingToMixFrom | FitError::Borderline) => Ok(f64::INFINITY),
+        Err(FitError::Conflict(_) | FitError::NothingToMixFrom) => Ok(f64::INFINITY),
         Err(error) => Err(job_error(&question, &problem, error)),
     }
 }
