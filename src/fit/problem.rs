@@ -200,31 +200,41 @@ impl Problem<'_> {
             .any(|want| column.ppm_per_g_per_l[want.nutrient] > 0.0)
     }
 
-    /// Every limit that `achieved` and `x` break by more than `tolerance`, relative to the limit (or to 1).
+    /// Every limit that `achieved` and `x` break by more than `tolerance`, relative to the limit, to all that is brought and
+    /// taken away, or to 1.
     #[must_use]
     pub fn broken_limits(&self, x: &[f64], achieved: &Nutrients, tolerance: f64) -> Vec<Limit> {
         let mut broken = Vec::new();
-        let over = |value: f64, limit: f64| value - limit > tolerance * limit.abs().max(1.0);
+        // what a drain takes away and leaves are differences of larger numbers, and no surer than those
+        let moved = |nutrient: Nutrient| {
+            let of = |(column, amount): (&Column, &f64)| (column.ppm_per_g_per_l[nutrient] * amount).abs();
+            self.columns.iter().zip(x).map(of).sum::<f64>() + self.water_ppm[nutrient].abs()
+        };
+        let over = |value: f64, limit: f64, moved: f64| value - limit > tolerance * limit.abs().max(moved).max(1.0);
         for want in &self.wants {
-            let value = achieved[want.nutrient];
-            if want.min_ppm.is_some_and(|min| over(min, value)) {
+            let (value, moved) = (achieved[want.nutrient], moved(want.nutrient));
+            if want.min_ppm.is_some_and(|min| over(min, value, moved)) {
                 broken.push(Limit::AtLeast(want.nutrient));
             }
-            if want.max_ppm.is_some_and(|max| over(value, max)) {
+            if want.max_ppm.is_some_and(|max| over(value, max, moved)) {
                 broken.push(Limit::AtMost(want.nutrient));
             }
         }
         // as nitrogen and not as a share, which means nothing where there is next to no nitrogen
         let counted = achieved[Nutrient::AmmoniumN] + achieved[Nutrient::UreaN];
         let all = achieved[Nutrient::N];
-        if self.ammonium_share.min.is_some_and(|min| over(min * all, counted)) {
+        if self.ammonium_share.min.is_some_and(|min| over(min * all, counted, moved(Nutrient::N))) {
             broken.push(Limit::ShareAtLeast);
         }
-        if self.ammonium_share.max.is_some_and(|max| over(counted + achieved.unsplit_nitrogen(), max * all)) {
+        if self
+            .ammonium_share
+            .max
+            .is_some_and(|max| over(counted + achieved.unsplit_nitrogen(), max * all, moved(Nutrient::N)))
+        {
             broken.push(Limit::ShareAtMost);
         }
         for (at, (column, amount)) in self.columns.iter().zip(x).enumerate() {
-            if column.most_g_per_l.is_some_and(|most| over(*amount, most)) {
+            if column.most_g_per_l.is_some_and(|most| over(*amount, most, 0.0)) {
                 broken.push(Limit::OnHand(at));
             }
         }
