@@ -140,6 +140,7 @@ fn json_has_the_fixed_keys() {
         "ammonium_share",
         "misfit",
         "misfit_exact",
+        "proof_exact",
         "proof",
         "ec_ms_cm",
         "ec_plus_minus_ms_cm",

@@ -13,7 +13,7 @@ use bloomsalt::safety::{Achieved, Facts, Finding, Measured, Severity};
 const CODES: &str = "element-not-named element-absent target-missed limit-missed nitrogen-low potassium-crowds
     phosphorus-high chloride-high sodium-high ammonium-share boron-high copper-high zinc-high manganese-high ec-outside
     cannot-be-weighed dissolves-slowly water-cannot-be-true shelf-runs-short ph-outside will-precipitate water-assumed
-    beyond-the-model why-missed would-help limit-gave-way fewer-salts";
+    beyond-the-model why-missed would-help limit-gave-way closer-than-exact fewer-salts";
 /// Codes whose message has no number to carry.
 const NO_NUMBER: [&str; 1] = ["element-not-named"];
 /// Words that would promise what nobody can promise.

@@ -99,9 +99,9 @@ fn recorded_optima_are_reached() {
     assert!(widest_gap <= 1e-9, "every optimum is certified by its dual; widest gap {widest_gap:e}");
 }
 
-/// Every set named is smallest: it contradicts, and without any one of its limits the rest holds.
+/// Every set named is minimal: it contradicts, and without any one of its limits the rest holds.
 #[test]
-fn conflicts_are_smallest() {
+fn conflicts_are_minimal() {
     use bloomsalt::fit::Limit;
     let recorded: Value = serde_json::from_str(include_str!("oracle/fits.json")).expect("valid JSON");
     let mut seen = 0;

@@ -47,15 +47,7 @@ fn elastic(program: &mut Program, mut terms: Vec<(usize, f64)>, relation: Relati
 /// Total relative violation of the linear ones of `limits` at `x`.
 fn violation(model: &Model, limits: &[Limit], x: &[f64]) -> f64 {
     let rows = model.limit_rows(&[]);
-    let of_row = |row: &super::model::LimitRow| {
-        let left: f64 = row.terms.iter().map(|(at, a)| a * x[model.columns[*at]] / model.unit[*at]).sum();
-        match row.relation {
-            Relation::AtMost => (left - row.right).max(0.0),
-            Relation::AtLeast => (row.right - left).max(0.0),
-            Relation::Equal => (left - row.right).abs(),
-        }
-    };
-    rows.iter().filter(|row| limits.contains(&row.limit)).map(of_row).sum()
+    rows.iter().filter(|row| limits.contains(&row.limit)).map(|row| row.beyond(model, x)).sum()
 }
 
 /// Every limit of the problem but those of EC, in the order of the formula.

@@ -138,12 +138,22 @@ struct Search<'g, 'l> {
     rungs: Vec<i64>,
     found: Option<Vec<i64>>,
     complete: bool,
+    /// What rungs must keep beside the rows.
+    keeps: &'g mut dyn FnMut(&[i64]) -> bool,
 }
 
-/// Looks for whole steps of `members` with a smaller misfit over `rows` than those in `point`, and puts them there.
+/// Looks for whole steps of `members` with a smaller misfit over `rows` than those in `point`, such that `keeps` allows them,
+/// and puts them there.
 ///
 /// Returns true when it has looked everywhere.
-pub(super) fn search(grid: &Grid, members: &[usize], rows: &[usize], point: &mut Point, budget: &mut Budget) -> bool {
+pub(super) fn search<'g>(
+    grid: &'g Grid,
+    members: &[usize],
+    rows: &[usize],
+    point: &mut Point,
+    budget: &mut Budget,
+    keeps: &'g mut dyn FnMut(&[i64]) -> bool,
+) -> bool {
     let orthogonal = members.iter().all(|&at| {
         let (mut sum, mut size) = (0.0, 0.0_f64);
         for row in rows.iter().map(|&row| &grid.rows[row]) {
@@ -157,8 +167,17 @@ pub(super) fn search(grid: &Grid, members: &[usize], rows: &[usize], point: &mut
     let best: f64 = rows.iter().map(|&row| tilted[row].value(point.residual[row])).sum();
     let order = order(grid, members, rows);
     let depths = (0..order.len()).map(|at| depth(grid, &order, at, rows, &tilted)).collect();
-    let mut search =
-        Search { grid, depths, tilted, rows: rows.to_vec(), best, rungs: point.rungs.clone(), found: None, complete: true };
+    let mut search = Search {
+        grid,
+        depths,
+        tilted,
+        rows: rows.to_vec(),
+        best,
+        rungs: point.rungs.clone(),
+        found: None,
+        complete: true,
+        keeps,
+    };
     // the residuals without the members
     let mut residual = point.residual.clone();
     for &at in members {
@@ -250,7 +269,7 @@ impl Search<'_, '_> {
     fn visit(&mut self, depth: usize, residual: &[f64], spent: f64, budget: &mut Budget) {
         if depth == self.depths.len() {
             let value: f64 = self.rows.iter().map(|&row| self.tilted[row].value(residual[row])).sum();
-            if value < self.best - GAIN {
+            if value < self.best - GAIN && (self.keeps)(&self.rungs) {
                 self.best = value;
                 self.found = Some(self.rungs.clone());
             }

@@ -14,6 +14,7 @@ mod problem;
 mod simplex;
 mod solve;
 mod steps;
+mod steps_ec;
 
 pub use conflict::{Conflict, can_be_met, how_far};
 pub use fewest::{Few, fewest, without};

@@ -28,6 +28,18 @@ pub(super) const LOOSE: f64 = 1e-8;
 /// the solver's undoing.
 const FAR: f64 = 1e6;
 
+impl LimitRow {
+    /// How far the amounts `x` of every column are beyond it, relative.
+    pub(super) fn beyond(&self, model: &Model, x: &[f64]) -> f64 {
+        let left: f64 = self.terms.iter().map(|(at, a)| a * x[model.columns[*at]] / model.unit[*at]).sum();
+        match self.relation {
+            Relation::AtMost => (left - self.right).max(0.0),
+            Relation::AtLeast => (self.right - left).max(0.0),
+            Relation::Equal => (left - self.right).abs(),
+        }
+    }
+}
+
 /// The scaled program's frame: variable `i` is the amount of column `columns[i]` in units of `unit[i]` g/L.
 pub(super) struct Model<'p, 'a> {
     pub(super) problem: &'p Problem<'a>,

@@ -2,6 +2,9 @@
 
 use std::fmt;
 
+use schemars::JsonSchema;
+use serde::Serialize;
+
 use super::conflict::{Conflict, contradiction, holding, linear_limits};
 use super::ec;
 use super::face::Face;
@@ -10,11 +13,13 @@ use super::model::{Model, Tangent};
 use super::problem::{Limit, Problem};
 
 /// What may be said of the misfit of exact amounts.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, JsonSchema)]
 pub enum Proof {
-    /// No amounts of the same columns have a smaller one within the limits: its dual says so.
+    /// No amounts of the same salts have a smaller one within the limits: its dual says so.
+    #[serde(rename = "proved")]
     Proved,
     /// The smallest that was found: a limit of EC binds, which bends, or the dual does not come near enough.
+    #[serde(rename = "closest found")]
     ClosestFound,
 }
 
@@ -30,6 +35,8 @@ impl fmt::Display for Proof {
 /// A misfit is called proved where its dual comes this near, relative to 1 + misfit: as a rule to 1e-9, less only where numbers
 /// are too far apart for that.
 const PROVED: f64 = 1e-6;
+/// A limit is kept where it is exceeded by no more than this, relative to the target of its nutrient, else to itself.
+const KEPT: f64 = 1e-7;
 /// Scaled amounts below this are rounding.
 const NOTHING: f64 = 1e-8;
 
@@ -114,7 +121,7 @@ impl From<Failure> for FitError {
 ///
 /// * `problem`: the question; amounts in g/L, nutrients in ppm, EC in mS/cm
 ///
-/// Returns amounts that keep every stated limit (1e-7 relative; EC 1e-4) and whose misfit is proved least by an explicit
+/// Returns amounts that keep every stated limit (1e-7 of the target or limit; EC 1e-4) and whose misfit is proved least by an explicit
 /// dual; where a limit of EC binds, the least that was found from several starts.
 ///
 /// # Errors
@@ -298,10 +305,15 @@ fn verify(model: &Model, solution: &Solution) -> Result<(), FitError> {
     if x.iter().any(|x| !x.is_finite() || *x < 0.0) {
         return Err(FitError::Unverified("an amount is negative or not a number".to_owned()));
     }
-    let achieved = problem.achieved_ppm(x);
-    let broken = problem.broken_limits(x, &achieved, 1e-7);
-    if let Some(limit) = broken.first() {
-        return Err(FitError::Unverified(format!("the limit {limit:?} does not hold")));
+    for row in model.limit_rows(&[]) {
+        let off = row.beyond(model, x);
+        if off > KEPT {
+            return Err(FitError::Unverified(format!("the limit {:?} is exceeded by {off:e}", row.limit)));
+        }
+    }
+    let most = |column: &super::Column| column.most_g_per_l.unwrap_or(f64::INFINITY);
+    if problem.columns.iter().zip(x).any(|(column, x)| *x > most(column) * (1.0 + KEPT)) {
+        return Err(FitError::Unverified("there is more of a salt than is on hand".to_owned()));
     }
     if !ec::holds(problem, x) {
         return Err(FitError::Unverified("EC is beyond its limit".to_owned()));

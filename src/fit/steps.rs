@@ -5,6 +5,7 @@ use super::exhaust::{self, Budget};
 use super::model::{Model, Tangent};
 use super::problem::{Limit, Problem, phi};
 use super::solve::Solution;
+use super::steps_ec;
 use crate::matter::Nutrients;
 use crate::quantity::whole_steps;
 
@@ -114,11 +115,11 @@ pub(super) struct Row {
     /// Weight of a target; a limit has none.
     pub(super) weight: Option<f64>,
     /// The limit, where it is one.
-    limit: Option<Limit>,
+    pub(super) limit: Option<Limit>,
     /// What a unit of every column of the grid adds to the relative miss of a target, or to the excess over a limit.
     pub(super) of: Vec<f64>,
     /// The miss or excess with nothing of them.
-    base: f64,
+    pub(super) base: f64,
     /// How far a limit may be exceeded when it has to give way.
     give: f64,
     /// What the exact optimum says of it: the slope of the misfit for a target, the multiplier of a limit.
@@ -133,7 +134,7 @@ pub(super) struct Grid<'l> {
     /// The lowest and the highest rung of every column that is looked at.
     pub(super) between: Vec<(i64, i64)>,
     /// True when limits give way.
-    soft: bool,
+    pub(super) soft: bool,
 }
 
 /// Rungs, and what they leave of every row.
@@ -147,6 +148,8 @@ pub(super) struct Point {
 const TOLERANCE: f64 = 1e-9;
 /// What the exact mix may be over a limit that does not bend.
 const ROUNDING: f64 = 1e-7;
+/// What whole steps may be beyond a limit of EC, relative; twice what the exact mix may.
+pub(super) const EC_STEPS: f64 = 2.0 * EC_TOLERANCE;
 /// A smaller gain is rounding.
 const GAIN: f64 = 1e-12;
 /// Slope of a limit that gives way.
@@ -155,28 +158,30 @@ const GIVING: f64 = 16.0;
 const SHARE_GIVES: f64 = 0.03;
 /// Moves that one descent may make.
 const DESCENTS: usize = 300;
-/// Rounds in which a bent EC is brought under its limit, and how near to the exact mix they look, rungs.
-const EC_ROUNDS: usize = 6;
-const NEAR_RUNGS: i64 = 3;
 /// A local move goes this many rungs up or down.
 const MOVES: [i64; 6] = [-1, 1, -2, 2, -3, 3];
 /// A limit that this many steps of every column cannot reach does not tie the columns together.
 const REACH_STEPS: f64 = 8.0;
 
+/// True for a limit of EC.
+pub(super) fn is_ec(limit: Limit) -> bool {
+    matches!(limit, Limit::EcAtLeast | Limit::EcAtMost)
+}
+
 /// A column and by how many rungs it goes.
-type Move = (usize, i64);
+pub(super) type Move = (usize, i64);
 /// What is done with a point that is tried.
-type Seen<'s> = dyn FnMut(Score, &[Move]) + 's;
+pub(super) type Seen<'s> = dyn FnMut(Score, &[Move]) + 's;
 
 /// How bad a point is: the excess over limits, then the misfit.
-type Score = (f64, f64);
+pub(super) type Score = (f64, f64);
 
-fn better(a: Score, b: Score) -> bool {
+pub(super) fn better(a: Score, b: Score) -> bool {
     if (a.0 - b.0).abs() > GAIN { a.0 < b.0 } else { a.1 < b.1 - GAIN }
 }
 
 impl Grid<'_> {
-    fn score(&self, residual: &[f64]) -> Score {
+    pub(super) fn score(&self, residual: &[f64]) -> Score {
         let (mut excess, mut misfit) = (0.0, 0.0);
         for (row, r) in self.rows.iter().zip(residual) {
             match row.weight {
@@ -204,7 +209,7 @@ impl Grid<'_> {
         Point { rungs, residual }
     }
 
-    fn rounded(&self, to: impl Fn(&Ladder, f64) -> i64) -> Point {
+    pub(super) fn rounded(&self, to: impl Fn(&Ladder, f64) -> i64) -> Point {
         self.point(self.ladders.iter().zip(&self.exact).map(|(ladder, exact)| to(ladder, *exact)).collect())
     }
 
@@ -246,7 +251,7 @@ impl Grid<'_> {
         }
     }
 
-    fn try_moves(
+    pub(super) fn try_moves(
         &self,
         from: &Point,
         residual: &[f64],
@@ -329,31 +334,28 @@ pub fn weigh(
 ) -> Weighed {
     let is_settled = |at: usize| settled.iter().any(|(column, _)| *column == at);
     let columns: Vec<usize> = (0..problem.columns.len()).filter(|&at| exact.g_per_l[at] > 0.0 && !is_settled(at)).collect();
-    let mut grid = grid(problem, exact, ladders, litres, settled, plus_minus_ppm, &columns);
-    // EC bends: where the search went too far along its tangent, it looks nearer to the exact mix and keeps a margin
-    let mut rounds = 0;
-    loop {
-        rounds += 1;
-        let (point, proved) = search(&mut grid);
-        let weighed = weighed(problem, &grid, &point, &columns, litres, settled, proved);
-        let per_litre: Vec<f64> = weighed.amounts.iter().map(|amount| amount / litres).collect();
-        let over = beyond(problem, &per_litre, |_| true);
-        let there = beyond(problem, &exact.g_per_l, |_| true).max(2.0 * EC_TOLERANCE);
-        if over <= there || grid.soft || rounds == EC_ROUNDS {
-            return weighed;
-        }
-        for row in grid.rows.iter_mut().filter(|row| matches!(row.limit, Some(Limit::EcAtLeast | Limit::EcAtMost))) {
-            row.base += over;
-        }
-        for ((between, ladder), exact) in grid.between.iter_mut().zip(&grid.ladders).zip(&grid.exact) {
-            let near = ladder.nearest(*exact);
-            *between = ((near - NEAR_RUNGS).max(0), (near + NEAR_RUNGS).min(ladder.top()));
-        }
-    }
+    let asked = Asked { problem, exact, ladders, litres, settled, plus_minus_ppm, columns };
+    // limits of EC aside: where they hold at the best of these, there is none better under them
+    let mut open = asked.grid(false);
+    let (point, proved) = search(&mut open);
+    let keeps = asked.ec_beyond(&point.rungs, |_| true) <= EC_STEPS;
+    if keeps { asked.weighed(&open, &point, proved) } else { steps_ec::weigh(&asked) }
+}
+
+/// What is to be weighed out.
+pub(super) struct Asked<'q, 'a> {
+    problem: &'q Problem<'a>,
+    exact: &'q Solution,
+    ladders: &'q [Ladder],
+    litres: f64,
+    settled: &'q [(usize, f64)],
+    plus_minus_ppm: &'q Nutrients,
+    /// The columns whose steps are looked for.
+    columns: Vec<usize>,
 }
 
 /// The best whole steps of a grid, and whether there are proved to be none better.
-fn search(grid: &mut Grid) -> (Point, bool) {
+pub(super) fn search(grid: &mut Grid) -> (Point, bool) {
     let everyone: Vec<usize> = (0..grid.ladders.len()).collect();
     let components = grid.components();
     let lower = grid.rounded(Ladder::at_most);
@@ -379,7 +381,7 @@ fn search(grid: &mut Grid) -> (Point, bool) {
         let mut searched = point.clone();
         let mut whole = true;
         for (members, rows) in &components {
-            whole &= exhaust::search(grid, members, rows, &mut searched, &mut budget);
+            whole &= exhaust::search(grid, members, rows, &mut searched, &mut budget, &mut |_| true);
         }
         // a limit that was thought out of reach tells on the point that breaks it
         let sound = !better(grid.score(&point.residual), grid.score(&searched.residual));
@@ -391,103 +393,107 @@ fn search(grid: &mut Grid) -> (Point, bool) {
     (point, proved)
 }
 
-/// A point of the grid as the answer.
-fn weighed(
-    problem: &Problem,
-    grid: &Grid,
-    point: &Point,
-    columns: &[usize],
-    litres: f64,
-    settled: &[(usize, f64)],
-    proved: bool,
-) -> Weighed {
-    let mut amounts = vec![0.0; problem.columns.len()];
-    for (column, amount) in settled {
-        amounts[*column] = *amount;
+impl<'q> Asked<'q, '_> {
+    /// The amounts of every column for the whole tank.
+    fn amounts(&self, rungs: &[i64]) -> Vec<f64> {
+        let mut amounts = vec![0.0; self.problem.columns.len()];
+        for (column, amount) in self.settled {
+            amounts[*column] = *amount;
+        }
+        for (&column, rung) in self.columns.iter().zip(rungs) {
+            amounts[column] = self.ladders[column].amount(*rung);
+        }
+        amounts
     }
-    for ((&column, ladder), rung) in columns.iter().zip(&grid.ladders).zip(&point.rungs) {
-        amounts[column] = ladder.amount(*rung);
-    }
-    let per_litre: Vec<f64> = amounts.iter().map(|amount| amount / litres).collect();
-    let gave_way =
-        grid.rows.iter().zip(&point.residual).filter(|(_, r)| **r > TOLERANCE).filter_map(|(row, _)| row.limit).collect();
-    Weighed { misfit: problem.misfit(&problem.achieved_ppm(&per_litre)), amounts, proved, gave_way }
-}
 
-fn grid<'l>(
-    problem: &Problem,
-    exact: &Solution,
-    ladders: &'l [Ladder],
-    litres: f64,
-    settled: &[(usize, f64)],
-    plus_minus_ppm: &Nutrients,
-    columns: &[usize],
-) -> Grid<'l> {
-    let mut given = vec![0.0; problem.columns.len()];
-    for (column, amount) in settled {
-        given[*column] = amount / litres;
+    /// How far EC is beyond those of its limits that `counts` names, relative.
+    pub(super) fn ec_beyond(&self, rungs: &[i64], counts: impl Fn(Limit) -> bool) -> f64 {
+        let per_litre: Vec<f64> = self.amounts(rungs).iter().map(|amount| amount / self.litres).collect();
+        beyond(self.problem, &per_litre, counts)
     }
-    let base = problem.achieved_ppm(&given);
-    let mut rows: Vec<Row> = Vec::new();
-    for (at, want) in problem.wants.iter().enumerate() {
-        let Some(target) = want.target_ppm else { continue };
-        let of = columns.iter().map(|&c| problem.columns[c].ppm_per_g_per_l[want.nutrient] / litres / target).collect();
-        rows.push(Row {
-            weight: Some(want.weight),
-            limit: None,
-            of,
-            base: (base[want.nutrient] - target) / target,
-            give: 0.0,
-            price: exact.prices.per_want.get(at).copied().unwrap_or(0.0),
-        });
+
+    /// A point of the grid as the answer; limits of EC by EC itself and not by a tangent.
+    pub(super) fn weighed(&self, grid: &Grid, point: &Point, proved: bool) -> Weighed {
+        let amounts = self.amounts(&point.rungs);
+        let per_litre: Vec<f64> = amounts.iter().map(|amount| amount / self.litres).collect();
+        let broken = grid.rows.iter().zip(&point.residual).filter(|(_, r)| **r > TOLERANCE);
+        let mut gave_way: Vec<Limit> = broken.filter_map(|(row, _)| row.limit).filter(|limit| !is_ec(*limit)).collect();
+        let of_ec = [Limit::EcAtLeast, Limit::EcAtMost].into_iter();
+        gave_way.extend(of_ec.filter(|limit| self.ec_beyond(&point.rungs, |other| other == *limit) > EC_STEPS));
+        Weighed { misfit: self.problem.misfit(&self.problem.achieved_ppm(&per_litre)), amounts, proved, gave_way }
     }
-    let model = Model::new(problem);
-    let tangents: Vec<Tangent> = [Limit::EcAtLeast, Limit::EcAtMost]
-        .into_iter()
-        .filter_map(|limit| tangent(problem, limit, &exact.g_per_l))
-        .collect();
-    for row in model.limit_rows(&tangents) {
-        let sign = if row.relation == super::linear::Relation::AtLeast { -1.0 } else { 1.0 };
-        let per_litre = |column: usize| -> f64 {
-            let of = row.terms.iter().filter(|(at, _)| model.columns[*at] == column);
-            of.map(|(at, a)| sign * a / model.unit[*at]).sum()
-        };
-        let relative = |nutrient, level: Option<f64>| {
-            let scale = problem.wants.iter().find(|want| want.nutrient == nutrient).and_then(|want| want.target_ppm);
-            plus_minus_ppm[nutrient] / scale.or(level).filter(|scale| *scale > 0.0).unwrap_or(1.0)
-        };
-        let level = |nutrient, low: bool| {
-            let want = problem.wants.iter().find(|want| want.nutrient == nutrient)?;
-            if low { want.min_ppm } else { want.max_ppm }
-        };
-        let give = match row.limit {
-            Limit::AtLeast(nutrient) => relative(nutrient, level(nutrient, true)),
-            Limit::AtMost(nutrient) => relative(nutrient, level(nutrient, false)),
-            _ => SHARE_GIVES,
-        };
-        let of_settled: f64 = settled.iter().map(|(column, amount)| per_litre(*column) * amount / litres).sum();
-        rows.push(Row {
-            weight: None,
-            limit: Some(row.limit),
-            of: columns.iter().map(|&column| per_litre(column) / litres).collect(),
-            base: of_settled - sign * row.right,
-            give,
-            price: exact.prices.per_limit.iter().find(|(limit, _)| *limit == row.limit).map_or(0.0, |(_, price)| *price),
-        });
-    }
-    // the exact mix keeps a limit to within rounding, and EC to within its tolerance: whole steps need do no better
-    for row in rows.iter_mut().filter(|row| row.weight.is_none()) {
-        let bends = matches!(row.limit, Some(Limit::EcAtLeast | Limit::EcAtMost));
-        let tolerance = if bends { 2.0 * EC_TOLERANCE } else { ROUNDING };
-        let amounts = columns.iter().map(|&column| exact.g_per_l[column] * litres);
-        let there = row.base + row.of.iter().zip(amounts).map(|(of, amount)| of * amount).sum::<f64>();
-        row.base -= there.clamp(0.0, tolerance);
-    }
-    Grid {
-        ladders: columns.iter().map(|&column| &ladders[column]).collect(),
-        between: columns.iter().map(|&column| (0, ladders[column].top())).collect(),
-        exact: columns.iter().map(|&column| exact.g_per_l[column] * litres).collect(),
-        rows,
-        soft: false,
+
+    /// The grid, with limits of EC by their tangent at the exact mix where `with_ec` says so.
+    pub(super) fn grid(&self, with_ec: bool) -> Grid<'q> {
+        let Self { problem, exact, ladders, settled, plus_minus_ppm, .. } = *self;
+        let (litres, columns) = (self.litres, &self.columns);
+        let mut given = vec![0.0; problem.columns.len()];
+        for (column, amount) in settled {
+            given[*column] = amount / litres;
+        }
+        let base = problem.achieved_ppm(&given);
+        let mut rows: Vec<Row> = Vec::new();
+        for (at, want) in problem.wants.iter().enumerate() {
+            let Some(target) = want.target_ppm else { continue };
+            let of = columns.iter().map(|&c| problem.columns[c].ppm_per_g_per_l[want.nutrient] / litres / target).collect();
+            rows.push(Row {
+                weight: Some(want.weight),
+                limit: None,
+                of,
+                base: (base[want.nutrient] - target) / target,
+                give: 0.0,
+                price: exact.prices.per_want.get(at).copied().unwrap_or(0.0),
+            });
+        }
+        let model = Model::new(problem);
+        let tangents: Vec<Tangent> = [Limit::EcAtLeast, Limit::EcAtMost]
+            .into_iter()
+            .filter(|_| with_ec)
+            .filter_map(|limit| tangent(problem, limit, &exact.g_per_l))
+            .collect();
+        for row in model.limit_rows(&tangents) {
+            let sign = if row.relation == super::linear::Relation::AtLeast { -1.0 } else { 1.0 };
+            let per_litre = |column: usize| -> f64 {
+                let of = row.terms.iter().filter(|(at, _)| model.columns[*at] == column);
+                of.map(|(at, a)| sign * a / model.unit[*at]).sum()
+            };
+            let relative = |nutrient, level: Option<f64>| {
+                let scale = problem.wants.iter().find(|want| want.nutrient == nutrient).and_then(|want| want.target_ppm);
+                plus_minus_ppm[nutrient] / scale.or(level).filter(|scale| *scale > 0.0).unwrap_or(1.0)
+            };
+            let level = |nutrient, low: bool| {
+                let want = problem.wants.iter().find(|want| want.nutrient == nutrient)?;
+                if low { want.min_ppm } else { want.max_ppm }
+            };
+            let give = match row.limit {
+                Limit::AtLeast(nutrient) => relative(nutrient, level(nutrient, true)),
+                Limit::AtMost(nutrient) => relative(nutrient, level(nutrient, false)),
+                _ => SHARE_GIVES,
+            };
+            let of_settled: f64 = settled.iter().map(|(column, amount)| per_litre(*column) * amount / litres).sum();
+            rows.push(Row {
+                weight: None,
+                limit: Some(row.limit),
+                of: columns.iter().map(|&column| per_litre(column) / litres).collect(),
+                base: of_settled - sign * row.right,
+                give,
+                price: exact.prices.per_limit.iter().find(|(limit, _)| *limit == row.limit).map_or(0.0, |(_, price)| *price),
+            });
+        }
+        // the exact mix keeps a limit to within rounding, and EC to within its tolerance: whole steps need do no better
+        for row in rows.iter_mut().filter(|row| row.weight.is_none()) {
+            let bends = row.limit.is_some_and(is_ec);
+            let tolerance = if bends { EC_STEPS } else { ROUNDING };
+            let amounts = columns.iter().map(|&column| exact.g_per_l[column] * litres);
+            let there = row.base + row.of.iter().zip(amounts).map(|(of, amount)| of * amount).sum::<f64>();
+            row.base -= there.clamp(0.0, tolerance);
+        }
+        Grid {
+            ladders: columns.iter().map(|&column| &ladders[column]).collect(),
+            between: columns.iter().map(|&column| (0, ladders[column].top())).collect(),
+            exact: columns.iter().map(|&column| exact.g_per_l[column] * litres).collect(),
+            rows,
+            soft: false,
+        }
     }
 }

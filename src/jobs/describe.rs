@@ -13,7 +13,7 @@ use super::measure::{Measured, finest, instruments};
 use super::parts::{Part, Parts};
 use super::record::{AcidRecord, Change, Comparison, Dose, Element, MixRecord, Saturation, StageRecord};
 use crate::bench::{Bench, Formula};
-use crate::fit::{Problem, phi};
+use crate::fit::{Problem, Proof, phi};
 use crate::matter::{NUTRIENTS, Nutrient, Nutrients, Salt};
 use crate::quantity::{liter, ppm_of};
 use crate::safety::{self, Achieved, Facts, Finding};
@@ -36,8 +36,8 @@ pub(super) struct Made<'a> {
     pub(super) measured: &'a [Measured],
     /// New bottles.
     pub(super) proposed: &'a [Proposed],
-    /// Misfit of the exact amounts.
-    pub(super) misfit_exact: Option<f64>,
+    /// Misfit of the exact amounts, and what may be said of it.
+    pub(super) misfit_exact: Option<(f64, Proof)>,
     /// True when no other whole steps come closer.
     pub(super) proved: bool,
     /// What each wish came to.
@@ -207,7 +207,8 @@ pub(super) fn describe(made: &Made, meter: Option<MeterScale>) -> Result<MixReco
         ammonium_share: share.map(|(_, most)| most),
         ammonium_share_least: share.map(|(least, _)| least),
         misfit: formula.map(|formula| misfit(formula, &ppm)),
-        misfit_exact: made.misfit_exact,
+        misfit_exact: made.misfit_exact.map(|(misfit, _)| misfit),
+        proof_exact: made.misfit_exact.map(|(_, proof)| proof),
         proof: if made.proved { "best" } else { "best found" }.to_owned(),
         stages: made.stages.clone(),
         acid: made.acid.clone(),

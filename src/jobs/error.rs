@@ -19,7 +19,7 @@ pub enum JobError {
         /// The formula.
         formula: String,
     },
-    /// Stated limits contradict each other; the smallest set that does.
+    /// Stated limits contradict each other; a set of them of which none can be spared.
     Conflict {
         /// The formula.
         formula: String,

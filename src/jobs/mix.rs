@@ -14,7 +14,7 @@ use super::record::{AcidRecord, Measure, MixRecord, StageRecord};
 use super::refuse::{job_error, limit_words};
 use super::remainder::leave_out_remainders;
 use crate::bench::{Acid, Basis, Bench, Formula};
-use crate::fit::{self, FitError, Ladder, Problem, Solution, Want};
+use crate::fit::{self, FitError, Ladder, Problem, Proof, Solution, Want};
 use crate::matter::{Kind, NUTRIENTS, Nutrient};
 use crate::quantity::ppm_of;
 use crate::safety::{self, Finding};
@@ -65,6 +65,7 @@ pub(super) fn mix_within(
     let weighed = weigh(&question, &exact.solution)?;
     let mut findings = exact.findings.clone();
     findings.extend(explained(&question, &exact, options)?);
+    findings.extend(why_closer(&question, &exact.solution, &weighed));
     findings.extend(weighed.findings);
     let stages = exact
         .solution
@@ -82,7 +83,7 @@ pub(super) fn mix_within(
         exact_per_l: &exact_g_per_l,
         measured: &weighed.measured,
         proposed: &weighed.proposed,
-        misfit_exact: Some(exact.solution.misfit),
+        misfit_exact: Some((exact.solution.misfit, exact.solution.proof)),
         proved: weighed.proved,
         stages,
         acid: exact.acid,
@@ -238,7 +239,29 @@ pub(super) struct Weighed<'a> {
     pub(super) measured: Vec<Measured>,
     pub(super) proposed: Vec<Proposed>,
     pub(super) proved: bool,
+    pub(super) misfit: f64,
     pub(super) findings: Vec<Finding>,
+}
+
+/// Why what is measured out comes closer than the exact mix, where it does by more than the report rounds off.
+fn why_closer(question: &Question, exact: &Solution, weighed: &Weighed) -> Option<Finding> {
+    const ROUNDED_OFF: f64 = 5e-4;
+    let parts = &weighed.parts;
+    let drawn = (0..parts.list.len()).filter(|&at| weighed.measured[at].amount > 0.0);
+    let reasons = [
+        (!weighed.findings.is_empty(), "a limit gave way"),
+        (
+            exact.proof == Proof::ClosestFound,
+            "the exact mix is the closest that was found under the limit of EC, and not proved least",
+        ),
+        (
+            drawn.into_iter().any(|at| parts.contents(at).pure_water_ml > 0.0),
+            "the pure water in the bottles thins what your water has too much of",
+        ),
+        (question.acid.is_some(), "the acid goes by whole steps of the syringe"),
+    ];
+    let reasons: Vec<&str> = reasons.into_iter().filter_map(|(holds, words)| holds.then_some(words)).collect();
+    (weighed.misfit < exact.misfit - ROUNDED_OFF).then(|| safety::closer_than_exact(weighed.misfit, exact.misfit, &reasons))
 }
 
 /// Brings the exact answer to what the instruments can show: bottles for what is too little, then whole steps.
@@ -298,7 +321,7 @@ pub(super) fn weigh<'a>(question: &Question<'a>, exact: &Solution) -> Result<Wei
         .collect();
     let gave_way: Vec<String> = weighed.gave_way.iter().map(|limit| limit_words(&question, limit)).collect();
     let findings = safety::limits_gave_way(&gave_way).into_iter().collect();
-    Ok(Weighed { measured, proposed, proved: weighed.proved, findings, parts: question.parts })
+    Ok(Weighed { measured, proposed, proved: weighed.proved, misfit: weighed.misfit, findings, parts: question.parts })
 }
 
 fn acid_record(parts: &Parts, at: usize, acid: &Acid, fresh: Option<f64>, aired: Option<f64>) -> AcidRecord {

@@ -4,6 +4,7 @@ use schemars::JsonSchema;
 use serde::Serialize;
 
 use crate::catalogue::Source;
+use crate::fit::Proof;
 use crate::safety::Finding;
 
 /// How a dose is measured out.
@@ -244,8 +245,10 @@ pub struct MixRecord {
     pub ammonium_share_least: Option<f64>,
     /// Misfit of what is measured out; null without a formula.
     pub misfit: Option<f64>,
-    /// Misfit of the exact amounts, proved least; null for a mix that was not fitted.
+    /// Misfit of the exact amounts; null for a mix that was not fitted.
     pub misfit_exact: Option<f64>,
+    /// `proved` when it is proved least, `closest found` under a limit of EC that binds; null as for `misfit_exact`.
+    pub proof_exact: Option<Proof>,
     /// `best` when the amounts measured out are proved best, else `best found`.
     pub proof: String,
     /// What each wish came to.

@@ -110,7 +110,7 @@ pub fn scale(at_hand: &Bench, own_water: bool, recipe: &Recipe, to: Volume) -> R
         exact_per_l: &exact_per_l,
         measured: &weighed.measured,
         proposed: &weighed.proposed,
-        misfit_exact: Some(misfit),
+        misfit_exact: Some((misfit, Proof::Proved)),
         proved: weighed.proved,
         stages: vec![StageRecord { wish: "the recipe's own concentrations".to_owned(), value: 0.0, unit: String::new() }],
         acid: None,

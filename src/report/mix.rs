@@ -5,6 +5,7 @@ use super::words::{
     acid_words, asked, checked, comes_in_a_bottle, dose_decimals, dose_name, ingredient_amount, ingredient_name,
     ingredient_with, measured, name, number_of, ph_words, whom,
 };
+use crate::fit::Proof;
 use crate::jobs::{Beside, Difference, Dose, General, Handling, HelperRecord, Ingredient, MixRecord};
 use crate::quantity::{fixed, liter, ppm_decimals, ppm_text, significant, trimmed, volume_text};
 use crate::safety::{Finding, Severity};
@@ -278,16 +279,30 @@ pub(super) fn tank(page: &mut Page, record: &MixRecord) {
     match (record.misfit, record.misfit_exact) {
         // the doses of stock bottles are stated, and not sought
         (Some(measured), Some(exact)) if record.job == "stock" => {
-            page.line(&format!("   misfit {} as dosed; {} before rounding", fixed(measured, 3), fixed(exact, 3)));
+            page.line(&format!(
+                "   misfit {} as dosed; {} before rounding{}",
+                fixed(measured, 3),
+                fixed(exact, 3),
+                unproved(record)
+            ));
         }
         (Some(measured), Some(exact)) => page.line(&format!(
-            "   misfit {} as measured out, the {} in whole steps; {} before rounding",
+            "   misfit {} as measured out, the {} in whole steps; {} before rounding{}",
             fixed(measured, 3),
             record.proof,
-            fixed(exact, 3)
+            fixed(exact, 3),
+            unproved(record)
         )),
         (Some(misfit), None) => page.line(&format!("   misfit {} (0 is perfect)", fixed(misfit, 3))),
         _ => {}
+    }
+}
+
+/// What must be said where the exact amounts are not proved least.
+fn unproved(record: &MixRecord) -> String {
+    match record.proof_exact {
+        Some(proof @ Proof::ClosestFound) => format!(", the {proof} under the EC limit"),
+        _ => String::new(),
     }
 }
 

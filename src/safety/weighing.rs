@@ -156,6 +156,23 @@ pub fn limits_gave_way(limits: &[String]) -> Option<Finding> {
     })
 }
 
+/// What is measured out comes closer to the formula than the exact amounts.
+#[must_use]
+pub fn closer_than_exact(measured: f64, exact: f64, reasons: &[&str]) -> Finding {
+    Finding {
+        code: "closer-than-exact",
+        severity: Severity::Note,
+        message: format!(
+            "As measured out the misfit is {}, under the {} of the exact amounts: {}.",
+            significant(measured, 3),
+            significant(exact, 3),
+            reasons.join("; ")
+        ),
+        remedy: None,
+        source: None,
+    }
+}
+
 /// What a wish for few salts costs.
 #[must_use]
 pub fn fewer_salts(most: usize, misfit: f64, all: f64, proved: bool) -> Finding {

@@ -114,7 +114,7 @@ pub fn stock(bench: &Bench, formula: &str, how: &StockOptions) -> Result<StockRe
         exact_per_l: &exact_per_l,
         measured: &measured,
         proposed: &[],
-        misfit_exact: Some(exact.solution.misfit),
+        misfit_exact: Some((exact.solution.misfit, exact.solution.proof)),
         proved: false,
         stages: Vec::new(),
         acid: exact.acid.map(|acid| acid_in_bottle(bench, acid, &filled)),

@@ -1,0 +1,91 @@
+//! Whole steps where a limit of EC ties: EC bends, so every point that is taken is judged by EC itself.
+
+use super::exhaust::{self, Budget};
+use super::problem::Limit;
+use super::steps::{Asked, EC_STEPS, Grid, Ladder, Move, Point, Score, Weighed, better, is_ec, search};
+
+/// Rounds in which the tangent's steps are brought under the limit, and how near to the exact mix they look, rungs.
+const ROUNDS: usize = 6;
+const NEAR_RUNGS: i64 = 3;
+/// Moves that one descent may make, and points whose EC it may try at each.
+const DESCENTS: usize = 30;
+const TRIES: usize = 25;
+/// Points whose EC the search to the end may try: a count and not a time.
+const SEARCH_TRIES: usize = 400;
+
+/// The best whole steps that are found; proved only where the whole range was searched.
+pub(super) fn weigh(asked: &Asked) -> Weighed {
+    let open = asked.grid(false);
+    let mut tied = asked.grid(true);
+    let keeps = |point: &Point| open.score(&point.residual).0 <= 0.0 && asked.ec_beyond(&point.rungs, |_| true) <= EC_STEPS;
+    let mut best: Option<Point> = None;
+    let mut take = |point: Point| {
+        let nearer = best.as_ref().is_none_or(|best| better(open.score(&point.residual), open.score(&best.residual)));
+        if nearer && keeps(&point) {
+            best = Some(point);
+        }
+    };
+    for round in 0..ROUNDS {
+        let (point, _) = search(&mut tied);
+        take(open.point(point.rungs.clone()));
+        let off = asked.ec_beyond(&point.rungs, |_| true);
+        if off <= EC_STEPS || tied.soft {
+            break;
+        }
+        // the search went too far along the tangent: it looks nearer to the exact mix and keeps a margin
+        for row in tied.rows.iter_mut().filter(|row| row.limit.is_some_and(is_ec)) {
+            row.base += off;
+        }
+        if round == 0 {
+            for ((between, ladder), exact) in tied.between.iter_mut().zip(&tied.ladders).zip(&tied.exact) {
+                let near = ladder.nearest(*exact);
+                *between = ((near - NEAR_RUNGS).max(0), (near + NEAR_RUNGS).min(ladder.top()));
+            }
+        }
+    }
+    for to in [Ladder::nearest, Ladder::at_most] {
+        take(open.rounded(to));
+    }
+    take(open.rounded(|ladder, exact| (ladder.at_most(exact) + 1).min(ladder.top())));
+    let Some(mut best) = best else {
+        // none keeps every limit: the tangent's, and what gave way for it
+        let mut soft = asked.grid(true);
+        let (point, _) = search(&mut soft);
+        return asked.weighed(&soft, &point, false);
+    };
+    descend(asked, &open, &mut best);
+    let everyone: Vec<usize> = (0..open.ladders.len()).collect();
+    let rows: Vec<usize> = (0..open.rows.len()).collect();
+    let mut left = SEARCH_TRIES;
+    let complete = {
+        let mut keeps = |rungs: &[i64]| {
+            left = left.saturating_sub(1);
+            left > 0 && asked.ec_beyond(rungs, |_| true) <= EC_STEPS
+        };
+        exhaust::search(&open, &everyone, &rows, &mut best, &mut Budget::default(), &mut keeps)
+    };
+    asked.weighed(&open, &best, complete && left > 0)
+}
+
+/// Moves up to two columns by up to three rungs as long as that helps and EC holds.
+fn descend(asked: &Asked, open: &Grid, point: &mut Point) {
+    let everyone: Vec<usize> = (0..open.ladders.len()).collect();
+    for _ in 0..DESCENTS {
+        let here = open.score(&point.residual);
+        let mut found: Vec<(Score, Vec<Move>)> = Vec::new();
+        open.try_moves(point, &point.residual, &everyone, 2, &mut Vec::new(), &mut |score, moves| {
+            if score.0 <= 0.0 && better(score, here) {
+                found.push((score, moves.to_vec()));
+            }
+        });
+        found.sort_by(|a, b| a.0.1.total_cmp(&b.0.1).then_with(|| a.1.cmp(&b.1)));
+        let rungs = |moves: &[Move]| {
+            let mut rungs = point.rungs.clone();
+            moves.iter().for_each(|(at, by)| rungs[*at] += by);
+            rungs
+        };
+        let holds = |rungs: &Vec<i64>| asked.ec_beyond(rungs, |_: Limit| true) <= EC_STEPS;
+        let Some(next) = found.iter().take(TRIES).map(|(_, moves)| rungs(moves)).find(holds) else { return };
+        *point = open.point(next);
+    }
+}
