@@ -29,13 +29,14 @@ impl State {
         let found_mg = amounts(ppm).scaled(litres);
         let fresh = self.intervals.is_empty() && at.days_since(&filled) <= FRESH_DAYS;
         let carried = self.carried_on(at);
-        match told_by(open, at, ppm, &found_mg, -uptake(&self.intervals)[Track::Likely as usize].max(0.0), patterns) {
+        let most_back = uptake(&self.intervals).map(|uptake| -uptake.max(0.0));
+        let of_likely = |of: [f64; 3]| of[Track::Likely as usize];
+        match told_by(open, at, ppm, &found_mg, (of_likely(carried), of_likely(most_back)), patterns) {
             Some(likely) if !fresh => {
-                let before = uptake(&self.intervals);
-                let surprise = likely - carried[Track::Likely as usize];
+                let surprise = likely - of_likely(carried);
                 let taken = TRACKS.map(|track| match track {
                     Track::Likely => likely,
-                    _ => (carried[track as usize] + surprise).max(-before[track as usize].max(0.0)),
+                    _ => (carried[track as usize] + surprise).max(most_back[track as usize]),
                 });
                 let left = open.all_left_mg(at, taken, patterns);
                 self.book(at, tank, taken, with_found(left, ppm, &found_mg));
@@ -69,12 +70,14 @@ fn is_nitrogen(symbol: &str) -> bool {
 }
 
 /// The uptake on the likely track that an analysis tells; none where it tells none.
+///
+/// * `(carried, least)`: what it was reckoned to be, and the least that it may be
 fn told_by(
     open: &Open,
     at: Moment,
     ppm: &Amounts,
     found_mg: &Nutrients,
-    least: f64,
+    (carried, least): (f64, f64),
     patterns: &Patterns,
 ) -> Option<f64> {
     let nitrogen = ppm.keys().any(|symbol| is_nitrogen(symbol));
@@ -85,8 +88,8 @@ fn told_by(
         .collect();
     let sum = |of: &Nutrients| telling.iter().map(|nutrient| of[*nutrient]).sum::<f64>();
     let after = |uptake: f64| sum(&open.left_mg(Track::Likely, at, uptake, patterns));
-    // of what is under the limit of a laboratory it finds nothing, which is no endless uptake
-    let target = sum(found_mg).max(LEAST_FOUND * after(0.0));
+    // where a laboratory finds next to nothing the uptake is not endless, nor more than was reckoned
+    let target = sum(found_mg).max(after(carried).min(LEAST_FOUND * after(0.0)));
     (after(0.0) > 0.0).then(|| met(&|uptake| Some(after(uptake)), least, target))
 }
 

@@ -210,7 +210,7 @@ fn contents(page: &mut Page, record: &NowRecord) {
     }
     if record.carried_on_days >= 0.05 {
         let days = fixed(record.carried_on_days, 1);
-        page.paragraph("   ", &format!("carried on over the {days} days since the last EC reading at the mean pace"));
+        page.paragraph("   ", &format!("carried on over the {days} days since the last EC reading or analysis at the mean pace"));
     }
 }
 

@@ -123,7 +123,7 @@ pub struct NowRecord {
     pub held_back_l: f64,
     /// Water lost to leaves and air, L a day; null where levels do not tell it.
     pub litres_per_day: Option<f64>,
-    /// Days since the last EC reading for which the uptake is carried on.
+    /// Days since the last EC reading or analysis for which the uptake is carried on.
     pub carried_on_days: f64,
     /// The phase.
     pub phase: Option<String>,
@@ -139,7 +139,8 @@ pub struct NowRecord {
     pub ec_ms_cm: Option<Range>,
     /// Last EC reading, mS/cm.
     pub ec_read_ms_cm: Option<ValueAt>,
-    /// What the meter shows over what is predicted, from a reading right after the filling; 1 without.
+    /// What the meter shows over what is predicted, from the first reading right after a filling that renewed three quarters of
+    /// the tank at the least; 1 without.
     pub meter_factor: f64,
     /// Last pH reading.
     pub ph_read: Option<ValueAt>,
