@@ -306,6 +306,7 @@ mod order {
             ammonium_share: ShareLimits { min: None, max: formula.ammonium_share.max },
             ec: None,
             ph: None,
+            sparing: Vec::new(),
         }
     }
 

@@ -46,6 +46,7 @@ fn problem(case: &Value) -> Problem<'static> {
         },
         ec: None,
         ph: None,
+        sparing: Vec::new(),
     }
 }
 

@@ -63,6 +63,7 @@ fn question(bench: &Bench, more: &[&str]) -> Problem<'static> {
         ammonium_share: ShareLimits { min: formula.ammonium_share.min, max: formula.ammonium_share.max },
         ec: None,
         ph: None,
+        sparing: Vec::new(),
     }
 }
 

@@ -1,10 +1,8 @@
-//! A tank turned over: against an independent solver, against own arithmetic, and as growers type it.
+//! A tank turned over: against own arithmetic, and as growers type it. Against an independent solver: `src/jobs/switch/recorded.rs`.
 #![allow(clippy::disallowed_methods, reason = "reads the examples and writes recipes into a folder of its own")]
 
-use std::fmt::Write as _;
-
 use bloomsalt::bench::Bench;
-use bloomsalt::jobs::{self, Holding, MixOptions, SwitchOption, SwitchOptions, SwitchRecord};
+use bloomsalt::jobs::{self, Holding, MixOptions, SwitchKind, SwitchOption, SwitchOptions, SwitchRecord};
 use bloomsalt::matter::{Nutrient, Nutrients};
 use bloomsalt::quantity::{Volume, liter};
 use serde_json::Value;
@@ -19,116 +17,12 @@ fn demo() -> Bench {
     Bench::parse(&std::fs::read_to_string(DEMO).expect("the demo bench"), "streptocarpus.toml").expect("valid")
 }
 
-fn ppm(object: &Value) -> Nutrients {
-    let mut read = Nutrients::default();
-    for (key, value) in object.as_object().expect("an object") {
-        read[Nutrient::parse(key).expect("a nutrient")] = value.as_f64().expect("a number");
-    }
-    read
-}
-
 fn turn(bench: &Bench, formula: &str, holding: &Holding, how: &SwitchOptions) -> SwitchRecord {
     jobs::switch(bench, formula, holding, how, &MixOptions::default()).expect("possible")
 }
 
-fn of_kind<'r>(record: &'r SwitchRecord, kind: &str) -> Option<&'r SwitchOption> {
+fn of_kind(record: &SwitchRecord, kind: SwitchKind) -> Option<&SwitchOption> {
     record.options.iter().find(|option| option.kind == kind)
-}
-
-/// A recorded case as a bench file.
-fn bench_text(case: &Value) -> String {
-    let number = |value: &Value| value.as_f64().expect("a number");
-    let total = number(&case["full_l"]) + number(&case["held_back_l"]);
-    let mut text = format!("[tank]\nvolume = \"{} L\"\n[water]\n", case["full_l"]);
-    for (key, value) in case["water"].as_object().expect("water").iter().filter(|(key, _)| *key != "N") {
-        let _ = writeln!(text, "{key} = {value}");
-    }
-    text.push_str("[[scale]]\nreadability = \"0.001 g\"\n[shelf]\n");
-    for salt in case["salts"].as_array().expect("salts") {
-        let on_hand =
-            salt["upper_g_per_l"].as_f64().map_or_else(String::new, |g| format!(" on_hand = \"{:.12} g\" ", g * total));
-        let _ = writeln!(text, "{} = {{{on_hand}}}", salt["id"].as_str().expect("an id"));
-    }
-    text.push_str("[formula.asked]\n");
-    for wish in case["wishes"].as_array().expect("wishes") {
-        let mut keys: Vec<String> = ["target", "min", "max"]
-            .into_iter()
-            .filter(|key| !wish[key].is_null())
-            .map(|key| format!("{key} = {:.9}", number(&wish[key])))
-            .collect();
-        if !wish["target"].is_null() {
-            keys.push(format!("weight = {}", wish["weight"]));
-        }
-        let _ = writeln!(text, "{} = {{ {} }}", wish["nutrient"].as_str().expect("a name"), keys.join(", "));
-    }
-    for key in ["min", "max"] {
-        if let Some(share) = case["ammonium_share"][key].as_f64() {
-            let _ = writeln!(text, "ammonium_share.{key} = {share}");
-        }
-    }
-    text
-}
-
-/// Model against model: one linear program with the drain as a variable, solved by HiGHS, against the program's own search.
-///
-/// Misfits to 1e-6 relative and absolute. The drain to 1e-3 of what can be drained where the minimum is sharp; where holding the
-/// misfit ten or a hundred times looser moves the recorded drain, as much again is allowed: the minimum is flat there.
-#[test]
-fn recorded_switches_are_reached() {
-    let recorded: Value = serde_json::from_str(include_str!("oracle/switches.json")).expect("valid JSON");
-    let cases = recorded["cases"].as_array().expect("cases");
-    assert_eq!(cases.len(), 200);
-    let mut wrong = Vec::new();
-    let (mut worst_misfit, mut worst_drain, mut worst_waste, mut drained) = (0.0_f64, 0.0_f64, 0.0_f64, 0);
-    for case in cases {
-        let id = &case["id"];
-        let number = |key: &str| case[key].as_f64().expect("a number");
-        let bench = Bench::parse(&bench_text(case), "case.toml").unwrap_or_else(|error| panic!("case {id}: {error}"));
-        let holding = Holding::of_analysis(&bench, &ppm(&case["present"]), "recorded");
-        let how = SwitchOptions {
-            level: Some(liter(number("level_l"))),
-            held_back: Some(liter(number("held_back_l"))),
-            ..SwitchOptions::default()
-        };
-        let told = match jobs::switch(&bench, "asked", &holding, &how, &MixOptions::default()) {
-            Ok(told) => told,
-            Err(_) if case["feasible"] == false => continue,
-            Err(error) => {
-                wrong.push(format!("case {id}: {error}"));
-                continue;
-            }
-        };
-        if case["feasible"] == false {
-            wrong.push(format!("case {id}: found, but recorded as infeasible"));
-            continue;
-        }
-        let best = of_kind(&told, "best fit").expect("told");
-        let least = of_kind(&told, "least waste").unwrap_or(best);
-        let (misfit, level) = (number("misfit"), number("level_l"));
-        let off = (best.misfit_exact.expect("possible") - misfit).abs() / (1.0 + misfit);
-        let drain = (best.drain_l - number("drain_l")).abs() / level;
-        let flat = (number("drain_loose_l") - number("drain_l")).abs() / level;
-        let waste = (least.drain_l - number("least_waste_l")).abs() / level;
-        worst_misfit = worst_misfit.max(off);
-        worst_waste = worst_waste.max(waste);
-        if flat < 1e-4 {
-            worst_drain = worst_drain.max(drain);
-        }
-        drained += u32::from(number("drain_l") > 1e-6);
-        if off > 1e-6 || drain > 1e-3 + flat || waste > 1e-3 {
-            wrong.push(format!(
-                "case {id}: misfit {:?} against {misfit}, drain {} against {} ({flat:.1e} flat), least waste {} against {}",
-                best.misfit_exact, best.drain_l, case["drain_l"], least.drain_l, case["least_waste_l"]
-            ));
-        }
-    }
-    assert!(wrong.is_empty(), "{} of {}:\n{}", wrong.len(), cases.len(), wrong.join("\n"));
-    // 1.3e-8, 5e-8 and 4e-8 on the machine that recorded it
-    assert!(
-        worst_misfit < 1e-6 && worst_drain < 1e-5 && worst_waste < 1e-5,
-        "worst: misfit {worst_misfit:.1e}, drain {worst_drain:.1e}, least waste {worst_waste:.1e} of the level"
-    );
-    assert!(drained > 50, "{drained} cases drain something");
 }
 
 #[allow(clippy::unnecessary_wraps, reason = "options of a switch are optional")]
@@ -172,7 +66,7 @@ fn a_tank_already_there_takes_nothing() {
         there[Nutrient::NitrateN] = n;
         let holding = Holding::of_analysis(&bench, &there, "known");
         let turned = turn(&bench, formula, &holding, &SwitchOptions::default());
-        let best = of_kind(&turned, "best fit").expect("told");
+        let best = of_kind(&turned, SwitchKind::BestFit).expect("told");
         assert!(best.drain_l.abs() < 1e-9 && best.misfit_exact.expect("possible") < 1e-9, "{best:?}");
         assert!(best.doses.is_empty(), "{:?}", best.doses);
     }
@@ -287,38 +181,83 @@ fn whole_buckets_are_tried_one_by_one() {
             assert!((count - count.round()).abs() < 1e-9 || (option.drain_l - 53.0).abs() < 1e-9, "{}", option.drain_l);
         }
         // each number of buckets by itself
-        let (mut best, mut all) = (f64::INFINITY, Vec::new());
+        let mut all = Vec::new();
         let mut drain = 0.0;
         loop {
             let one = SwitchOptions { bucket: None, drain: litres(drain), ..how };
             if let Ok(one) = jobs::switch(&bench, "push", &holding, &one, &MixOptions::default()) {
-                let misfit = one.after.misfit_exact.expect("possible");
-                best = best.min(misfit);
-                all.push((drain, misfit));
+                all.push((drain, one.after.misfit_exact.expect("possible"), one.after.misfit.expect("possible")));
             }
             if drain >= 53.0 {
                 break;
             }
             drain = (drain + bucket).min(53.0);
         }
-        let first = |more: f64| all.iter().find(|(_, misfit)| *misfit <= best + more).expect("one").0;
-        assert!((turned.drain_l - first(1e-8)).abs() < 1e-9, "{bucket} L: {} and {all:?}", turned.drain_l);
-        if let Some(least) = of_kind(&turned, "least waste") {
-            assert!((least.drain_l - first(0.01)).abs() < 1e-9);
-        }
+        let least = all.iter().map(|(_, exact, _)| *exact).fold(f64::INFINITY, f64::min);
+        let (_, _, measured) = all.iter().find(|(_, exact, _)| *exact <= least + 1e-8).expect("one");
+        // the exact best is among the ways that are judged as measured out
+        assert!(turned.after.misfit.expect("possible") <= measured + 0.01, "{bucket} L: {} and {all:?}", turned.drain_l);
+        never_contradicts_itself(&turned, bucket);
+    }
+}
+
+/// The way called best fit has the least misfit of all that are shown; of ways within 0.01 of it the one that drains least. One way
+/// is told, the least waste drains less, and no way stands next to one with a name.
+fn never_contradicts_itself(turned: &SwitchRecord, one_way: f64) {
+    let options = &turned.options;
+    let possible = || options.iter().filter(|option| option.possible);
+    let least = possible().map(|option| option.misfit.expect("possible")).fold(f64::INFINITY, f64::min);
+    let best = of_kind(turned, SwitchKind::BestFit).expect("told");
+    let good: Vec<&SwitchOption> = possible().filter(|option| option.misfit.expect("possible") <= least + 0.01).collect();
+    assert_eq!(best.drain_l.to_bits(), good[0].drain_l.to_bits(), "{good:?}");
+    assert!(options.iter().zip(&options[1..]).all(|(a, b)| a.drain_l < b.drain_l));
+    assert_eq!(options.iter().filter(|option| option.told).count(), 1);
+    assert!(best.told && best.doses == turned.after.doses && (turned.drain_l - best.drain_l).abs() < 1e-12);
+    assert_eq!(options.iter().filter(|option| option.kind == SwitchKind::BestFit).count(), 1);
+    let named: Vec<f64> = options.iter().filter(|o| o.kind != SwitchKind::Fixed).map(|o| o.drain_l).collect();
+    for option in options {
+        assert!(
+            named.iter().all(|n| *n == option.drain_l || (n - option.drain_l).abs() >= one_way - 1e-9),
+            "{named:?} {option:?}"
+        );
+    }
+    if let Some(least) = of_kind(turned, SwitchKind::LeastWaste) {
+        assert!(least.drain_l < best.drain_l);
     }
 }
 
 #[test]
-fn least_waste_is_nearly_as_good_and_drains_less() {
+fn least_waste_comes_as_near_as_five_per_cent_and_drains_less() {
     let bench = demo();
     let holding = Holding::of_formula(&bench, "growth").expect("possible");
     let turned = turn(&bench, "push", &holding, &SwitchOptions { held_back: litres(4.0), ..SwitchOptions::default() });
-    let (best, least) = (of_kind(&turned, "best fit").expect("told"), of_kind(&turned, "least waste").expect("differs"));
-    assert!(least.misfit_exact.expect("possible") <= best.misfit_exact.expect("possible") + 0.01 + 1e-8);
-    assert!(least.drain_l < best.drain_l);
-    let shares: Vec<f64> = turned.options.iter().filter(|o| o.kind == "fixed").map(|o| o.drain_l).collect();
-    assert_eq!(shares, [0.0, 15.0, 30.0, 45.0, 60.0]);
+    let least = of_kind(&turned, SwitchKind::LeastWaste).expect("differs");
+    never_contradicts_itself(&turned, 0.02 * 60.0);
+    let worst = |option: &SwitchOption| {
+        let miss = |e: &jobs::Element| e.target_ppm.map(|target| (e.ppm_exact - target).abs() / target);
+        option.after.iter().filter_map(miss).fold(0.0, f64::max)
+    };
+    // this formula can be met, so nothing may miss by more than 5 %, and at the least drain something does
+    assert!((worst(least) - 0.05).abs() < 1e-6, "{}", worst(least));
+    for option in turned.options.iter().filter(|option| option.drain_l < least.drain_l) {
+        assert!(worst(option) > 0.05, "{} L", option.drain_l);
+    }
+    let shares: Vec<f64> = turned.options.iter().filter(|o| o.kind == SwitchKind::Fixed).map(|o| o.drain_l).collect();
+    assert!(shares.iter().all(|drain| [0.0, 15.0, 30.0, 45.0, 60.0].contains(drain)) && shares.len() >= 3, "{shares:?}");
+}
+
+#[test]
+fn a_drain_that_is_asked_for_is_the_one_that_is_told() {
+    let bench = demo();
+    let holding = Holding::of_formula(&bench, "growth").expect("possible");
+    for drain in [0.0, 15.0, 20.0, 59.9, 60.0] {
+        let turned = turn(&bench, "push", &holding, &SwitchOptions { drain: litres(drain), ..SwitchOptions::default() });
+        let told: Vec<&SwitchOption> = turned.options.iter().filter(|option| option.told).collect();
+        assert_eq!(told.len(), 1);
+        assert!((told[0].drain_l - drain).abs() < 1e-9 && told[0].doses == turned.after.doses);
+        let text = bloomsalt::report::switch(&turned, false);
+        assert_eq!(text.matches("as above").count(), 1, "{text}");
+    }
 }
 
 #[test]
@@ -338,7 +277,7 @@ fn a_row_that_breaks_a_limit_says_so_and_why() {
             assert!(option.doses.is_empty() && option.after.is_empty() && option.misfit.is_none());
         }
     }
-    let best = of_kind(&turned, "best fit").expect("told");
+    let best = of_kind(&turned, SwitchKind::BestFit).expect("told");
     assert!((best.drain_l - 30.0).abs() < 1e-4, "{}", best.drain_l);
     // where no drain keeps them, it is refused like a mix
     there[Nutrient::Cl] = 1000.0;

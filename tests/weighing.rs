@@ -68,6 +68,7 @@ mod steps {
             ammonium_share: ShareLimits { min: None, max },
             ec: None,
             ph: None,
+            sparing: Vec::new(),
         };
         let exact = match solve(&problem) {
             Ok(exact) => exact,
@@ -933,6 +934,7 @@ mod few {
             ammonium_share: ShareLimits { min: None, max: formula.ammonium_share.max },
             ec: None,
             ph: None,
+            sparing: Vec::new(),
         }
     }
 

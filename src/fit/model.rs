@@ -42,8 +42,12 @@ impl<'p, 'a> Model<'p, 'a> {
         Self { problem, columns: (0..count).collect(), unit: vec![1.0; count] }
     }
 
-    /// The amount that alone meets the salt's tightest target, else its tightest limit, else 1 g/L.
+    /// The amount that alone meets the salt's tightest target, else its tightest limit, else 1 g/L; of what is spared, all
+    /// there is.
     fn unit(problem: &Problem, at: usize) -> f64 {
+        if let Some(most) = problem.columns[at].most_g_per_l.filter(|most| *most > 0.0 && problem.sparing.contains(&at)) {
+            return most;
+        }
         let brings = &problem.columns[at].ppm_per_g_per_l;
         let tightest = |level: &dyn Fn(&super::Want) -> Option<f64>| {
             problem
@@ -109,7 +113,7 @@ impl<'p, 'a> Model<'p, 'a> {
             let Some(share) = share else { continue };
             // nitrogen of unknown form is taken at its worst for the limit
             let counted = |brings: &crate::matter::Nutrients| {
-                let unknown = if relation == Relation::AtMost { brings.unsplit_nitrogen() } else { 0.0 };
+                let unknown = if relation == Relation::AtMost { brings.unsplit_change() } else { 0.0 };
                 brings[Nutrient::AmmoniumN] + brings[Nutrient::UreaN] + unknown - share * brings[Nutrient::N]
             };
             rows.push(LimitRow {

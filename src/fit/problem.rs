@@ -77,6 +77,9 @@ pub struct Problem<'a> {
     pub ec: Option<EcLimits<'a>>,
     /// The wish for a pH, where an acid may meet it.
     pub ph: Option<PhRow>,
+    /// Columns of which as little as possible is taken, one after another, directly after the least misfit: what is drained of
+    /// a tank. They take part whatever they bring or take away, and are neither paid for nor counted as unasked.
+    pub sparing: Vec<usize>,
 }
 
 /// A stated limit, as a conflict names it.
@@ -157,7 +160,11 @@ impl Problem<'_> {
         let (chloride, sodium) = (!asked(Nutrient::Cl), !asked(Nutrient::Na));
         self.columns
             .iter()
-            .map(|column| {
+            .enumerate()
+            .map(|(at, column)| {
+                if self.sparing.contains(&at) {
+                    return 0.0;
+                }
                 let of = |counts: bool, nutrient, mass| if counts { column.ppm_per_g_per_l[nutrient] / mass } else { 0.0 };
                 of(chloride, Nutrient::Cl, CHLORIDE_G_PER_EQ) + of(sodium, Nutrient::Na, SODIUM_G_PER_EQ)
             })
@@ -177,7 +184,7 @@ impl Problem<'_> {
     #[must_use]
     pub fn takes_part(&self, at: usize) -> bool {
         let column = &self.columns[at];
-        if self.ph.as_ref().is_some_and(|ph| ph.acid == at) {
+        if self.ph.as_ref().is_some_and(|ph| ph.acid == at) || self.sparing.contains(&at) {
             return true;
         }
         if column.most_g_per_l.is_some_and(|most| most <= 0.0) {

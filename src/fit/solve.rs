@@ -128,6 +128,7 @@ pub(super) fn tangent(problem: &Problem, limit: Limit, x: &[f64]) -> Option<Tang
 ///     ammonium_share: ShareLimits::default(),
 ///     ec: None,
 ///     ph: None,
+///     sparing: Vec::new(),
 /// };
 /// let solution = solve(&problem)?;
 /// assert!((solution.g_per_l[0] - 50.0 / 232.8).abs() < 1e-9);
@@ -154,8 +155,8 @@ fn wished(problem: &Problem, later_wishes: bool) -> Result<Solution, FitError> {
     if model.columns.is_empty() {
         return Err(FitError::NothingToMixFrom);
     }
-    // more salt never lowers EC: water that is over its limit by itself cannot be helped
-    if let Some(ec) = &problem.ec
+    // more salt never lowers EC: water that is over its limit by itself cannot be helped, unless some of it can be drained
+    if let Some(ec) = problem.ec.as_ref().filter(|_| problem.sparing.is_empty())
         && let Some(max) = ec.max_ms_per_cm
         && (ec.ec_ms_per_cm)(&vec![0.0; problem.columns.len()]) > max * (1.0 + EC_TOLERANCE)
     {
@@ -287,7 +288,14 @@ fn wishes_in_order(model: &Model, tangents: &[Tangent], later_wishes: bool) -> R
     let prices = prices(model, tangents, &least.dual);
 
     // the misfit is proved; should the solver fail at a later wish (seen once in 160 000 random fits), the point stands
-    let mut going = later_wishes;
+    let mut going = true;
+    for column in &problem.sparing {
+        let Some(at) = model.columns.iter().position(|other| other == column) else { continue };
+        if going && face.point[at] > NOTHING && !face.is_a_point() {
+            going = face.minimise(|other| if other == at { 1.0 } else { 0.0 }).is_ok();
+        }
+    }
+    going &= later_wishes;
     let unasked = problem.unasked_meq_per_g();
     let cost: Vec<f64> = problem.columns.iter().map(|column| column.cost_per_g).collect();
     for (wish, unit, per_gram) in

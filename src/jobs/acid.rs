@@ -1,8 +1,10 @@
 //! A wish for a pH in the fit: the acid that meets it, its nutrients counted.
 
+use super::bottles;
 use super::brew::Brew;
 use super::describe::failed;
 use super::error::JobError;
+use super::question::Question;
 use crate::bench::{Acid, Basis};
 use crate::fit::{self, FitError, PhRow, Problem, Solution};
 use crate::solution::Air;
@@ -39,9 +41,33 @@ pub(super) fn ph(brew: &Brew, g_per_l: &[f64], basis: Basis) -> Result<f64, JobE
     })
 }
 
+/// The exact answer to a problem, with the acid where one is named and can be reckoned; for searches, which care for the misfit
+/// and, where something is spared, for that.
+pub(super) fn answered(question: &Question, problem: &mut Problem) -> Result<Result<Solution, FitError>, JobError> {
+    let Question { bench, parts, brew, .. } = question;
+    let Some((at, acid)) = question.acid.zip(bench.acid.as_ref()) else { return Ok(fit::solve_misfit(problem)) };
+    let open = bench.water.dissolved.as_ref().is_some_and(|dissolved| !dissolved.alkalinity_known);
+    if !open {
+        let answer = soured(problem, brew, acid, acid.basis, at)?.map(|soured| soured.solution);
+        let blind = |solution: &Solution| {
+            let dose = solution.g_per_l[at] * question.litres();
+            let used = (0..parts.list.len()).filter(|&part| solution.g_per_l[part] > 0.0);
+            used.into_iter().any(|part| !parts.alkalinity_known(part))
+                || bottles::too_small(parts, at, dose) && bottles::is_strong(parts, at)
+        };
+        match answer {
+            Ok(solution) if blind(&solution) => {}
+            other => return Ok(other),
+        }
+    }
+    problem.columns[at].most_g_per_l = Some(0.0);
+    Ok(fit::solve_misfit(problem))
+}
+
 /// Leaves out what the moving pH row has left at a corner: a salt that brings less than a ten-thousandth of every target.
 fn drop_slivers(problem: &Problem, solution: &mut Solution, acid: usize) {
-    for (at, amount) in solution.g_per_l.iter_mut().enumerate().filter(|(at, _)| *at != acid) {
+    let stays = |at: usize| at == acid || problem.sparing.contains(&at);
+    for (at, amount) in solution.g_per_l.iter_mut().enumerate().filter(|(at, _)| !stays(*at)) {
         let brings = &problem.columns[at].ppm_per_g_per_l;
         let matters = |want: &fit::Want| {
             let level = want.target_ppm.or(want.min_ppm);
@@ -79,14 +105,10 @@ pub(super) fn soured(
     }
     let mut last = without.g_per_l.clone();
     let mut best: Option<(f64, Solution)> = None;
-    // what the acid alone would have to be, for the mix as it is without
-    let mut alone = 0.0;
+    let mut first_row: Option<PhRow> = None;
     for _ in 0..ROUNDS {
         let (meq_per_g, meq_per_l) = brew.proton_row(&last, acid.target_ph, air(basis)).map_err(failed)?;
-        if best.is_none() {
-            let there: f64 = meq_per_g.iter().zip(&last).map(|(meq, grams)| meq * grams).sum();
-            alone = ((meq_per_l - there) / meq_per_g[at]).min(most.unwrap_or(f64::INFINITY));
-        }
+        first_row.get_or_insert_with(|| PhRow { meq_per_g: meq_per_g.clone(), meq_per_l, acid: at });
         problem.ph = Some(PhRow { meq_per_g, meq_per_l, acid: at });
         let mut answer = fit::solve(problem);
         // all the acid there is, and still short: no other salt stands in for it
@@ -108,9 +130,17 @@ pub(super) fn soured(
         }
     }
     problem.ph = None;
+    // what the acid alone would have to be, for the mix as it is without, at the drain that the answer takes
+    let alone = |row: &PhRow, solution: &Solution| {
+        let of = |column: usize| if problem.sparing.contains(&column) { solution } else { &without };
+        let there: f64 = row.meq_per_g.iter().enumerate().map(|(column, meq)| meq * of(column).g_per_l[column]).sum();
+        ((row.meq_per_l - there) / row.meq_per_g[at]).min(most.unwrap_or(f64::INFINITY))
+    };
     // a limit that binds the acid could make the fit sour the tank with pounds of some other salt: never
-    let stood_in =
-        |solution: &Solution| solution.g_per_l[at] < 0.97 * alone && solution.misfit > without.misfit + STOOD_IN_MISFIT;
+    let stood_in = |solution: &Solution| {
+        let alone = first_row.as_ref().map_or(0.0, |row| alone(row, solution));
+        solution.g_per_l[at] < 0.97 * alone && solution.misfit > without.misfit + STOOD_IN_MISFIT
+    };
     Ok(Ok(match best {
         Some((_, solution)) if stood_in(&solution) => Soured { solution: without, needs_acid: true, met: false },
         Some((off, mut solution)) => {

@@ -73,11 +73,17 @@ impl<'a> Brew<'a> {
             water_mmol_per_l,
             water_carbon: 0.0,
         };
-        brew.water_carbon = match &bench.water.dissolved {
-            Some(dissolved) => dissolved.carbon_mol_per_kg,
-            None => brew.carbon_of(&bench.water)?,
-        };
+        // what is dissolved already counts its carbon among its species
+        if bench.water.dissolved.is_none() {
+            brew.water_carbon = brew.carbon_of(&bench.water)?;
+        }
         Ok(brew)
+    }
+
+    /// Adds something that is no part: what draining and filling in changes.
+    pub(super) fn push(&mut self, composition: Composition) {
+        self.compositions.push(composition);
+        self.more_alkalinity.push(0.0);
     }
 
     /// Carbon of the water beyond its bicarbonate, mol/kg: what belongs to its pH, or the CO2 of air in rain.
@@ -117,6 +123,19 @@ impl<'a> Brew<'a> {
     /// Carbon of the water beyond its bicarbonate, mol/kg.
     pub(super) fn water_carbon(&self) -> f64 {
         self.water_carbon
+    }
+
+    /// Carbon of amounts after days in air beyond that of their species, mol/kg.
+    pub(super) fn carbon_beyond_ions_aired(&self, per_l: &[f64]) -> Result<f64, SpeciationError> {
+        let chemistry = self.catalogue.chemistry();
+        let Some(carbonate) = chemistry.master("CO3-2") else { return Ok(0.0) };
+        let aired = self.aired(per_l)?;
+        let of = |species: &solution::Species| {
+            species.masters.iter().filter(|(master, _)| *master == carbonate).map(|(_, count)| count).sum::<f64>()
+        };
+        let total: f64 = chemistry.species.iter().zip(&aired.mol_per_kg).map(|(species, m)| of(species) * m).sum();
+        let of_species = chemistry.totals(self.catalogue.ions(), &self.mmol_per_l(per_l)).mol_per_kg[carbonate.0];
+        Ok(total - of_species)
     }
 
     /// ppm that 1 g/L of a salt brings.

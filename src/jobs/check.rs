@@ -21,7 +21,7 @@ use crate::catalogue::SaltId;
 use crate::matter::{NUTRIENTS, Nutrient, Nutrients, Water};
 use crate::quantity::{Amount, Volume, milliliter, ppm_of};
 use crate::safety::{self, Finding};
-use crate::solution::MeterScale;
+use crate::solution::{Air, MeterScale};
 
 /// A salt and how much of it went in.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -160,10 +160,10 @@ pub fn check_tank(bench: &Bench, content: &Content, how: &CheckOptions) -> Resul
         None => (None, Vec::new()),
     };
     let tank = in_tank.record(formula, findings, how.meter)?;
-    let holding = || Holding::of_parts(&filled, &in_tank.parts, &in_tank.per_l(), known_from.clone());
+    let holding = || Holding::of_parts(&filled, &in_tank.parts, &in_tank.per_l(), Air::Closed, known_from.clone());
     // what is on the shelf now, into the tank and the water that the content is of
     let shelf = || Bench { tank: filled.tank, water: filled.water.clone(), ..bench.clone() };
-    let remedies = formula.map(|formula| remedies(&shelf(), formula, &holding(), &tank)).transpose()?;
+    let remedies = formula.map(|formula| remedies(&shelf(), formula, &holding()?, &tank)).transpose()?;
     Ok(CheckRecord { tank, known_from, remedies, reading })
 }
 

@@ -8,14 +8,15 @@ use super::parts::Parts;
 use super::recipe::Recipe;
 use super::saved::saved;
 use crate::bench::{Bench, Stock};
-use crate::matter::{Composition, Dissolved, IonId, Kind, NUTRIENTS, Nutrient, Nutrients, Water};
+use crate::matter::{Composition, Dissolved, IonId, Ions, Kind, NUTRIENTS, Nutrient, Nutrients, Water};
+use crate::solution::{Air, LITRES_PER_KG};
 
 /// The content of a tank.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Holding {
     /// Concentrations, ppm.
     pub ppm: Nutrients,
-    /// Species, mmol/L.
+    /// Species, mmol/L; carbon dioxide as bicarbonate and as many protons.
     mmol_per_l: Vec<(IonId, f64)>,
     /// False where the content is known by element only.
     alkalinity_known: bool,
@@ -30,7 +31,7 @@ impl Holding {
     /// As [`super::mix`].
     pub fn of_formula(bench: &Bench, formula: &str) -> Result<Self, JobError> {
         let (parts, amounts) = weighed_out(bench, formula, &MixOptions::default())?;
-        Ok(Self::of_parts(bench, &parts, &amounts, format!("{formula}, as weighed out fresh")))
+        Self::of_parts(bench, &parts, &amounts, Air::Open, format!("{formula}, as weighed out"))
     }
 
     /// The content of a tank made by a recipe.
@@ -42,7 +43,7 @@ impl Holding {
         let parts = Parts::new(&saved.bench, saved.doses.iter().map(|(part, _)| *part).collect());
         let amounts: Vec<f64> = saved.doses.iter().map(|(_, amount)| amount / saved.litres()).collect();
         let name = recipe.formula.as_deref().unwrap_or("your mix");
-        Ok(Self::of_parts(&saved.bench, &parts, &amounts, format!("a saved recipe ({name})")))
+        Self::of_parts(&saved.bench, &parts, &amounts, Air::Open, format!("a saved recipe ({name})"))
     }
 
     /// A content that is known by nutrient only: a laboratory analysis, or what a diary estimates.
@@ -80,45 +81,59 @@ impl Holding {
         Self { ppm, mmol_per_l, alkalinity_known: false, known_from: known_from.to_owned() }
     }
 
-    /// What parts make of a bench's water, amounts per litre in the unit of each.
-    pub(super) fn of_parts(bench: &Bench, parts: &Parts, per_litre: &[f64], known_from: String) -> Self {
+    /// What parts make of a bench's water, amounts per litre in the unit of each; with the carbon dioxide of the water, or after
+    /// days in air.
+    ///
+    /// # Errors
+    /// [`JobError::NoEquilibrium`].
+    pub(super) fn of_parts(
+        bench: &Bench,
+        parts: &Parts,
+        per_litre: &[f64],
+        air: Air,
+        known_from: String,
+    ) -> Result<Self, JobError> {
+        let ions = bench.catalogue.ions();
         let mut ppm = bench.water.nutrients;
-        let mut mmol_per_l = bench.water.ions(bench.catalogue.ions(), bench.catalogue.elements());
+        let mut mmol_per_l = bench.water.ions(ions, bench.catalogue.elements());
         for (at, amount) in per_litre.iter().enumerate() {
             let Composition { ions, nutrients } = parts.composition(at);
             ppm.add(&nutrients, amount * 1e3);
             mmol_per_l.extend(ions.into_iter().map(|(ion, mol)| (ion, mol * amount * 1e3)));
         }
+        let brew = Brew::new(parts).map_err(failed)?;
+        let carbon = match air {
+            Air::Closed => brew.water_carbon(),
+            Air::Open => brew.carbon_beyond_ions_aired(per_litre).map_err(failed)?,
+        };
+        mmol_per_l.extend(carbon_dioxide(ions, carbon));
         let alkalinity_known = (0..per_litre.len()).filter(|&at| per_litre[at] > 0.0).all(|at| parts.alkalinity_known(at));
-        Self { ppm, mmol_per_l, alkalinity_known, known_from }
+        Ok(Self { ppm, mmol_per_l, alkalinity_known, known_from })
+    }
+
+    /// What a litre of the bench's water brings in place of a litre of this content: mol and grams, some of it less than
+    /// nothing.
+    ///
+    /// # Errors
+    /// [`JobError::NoEquilibrium`].
+    pub(super) fn exchanged(&self, bench: &Bench) -> Result<Composition, JobError> {
+        let mut nutrients = bench.water.nutrients.scaled(1e-3);
+        nutrients.add(&self.ppm, -1e-3);
+        let species = blended([(filled_in(bench)?, 1.0), (self.mmol_per_l.clone(), -1.0)]);
+        Ok(Composition { ions: species.into_iter().map(|(ion, mmol)| (ion, mmol * 1e-3)).collect(), nutrients })
     }
 
     /// The water of a tank in which `share` of the volume is this content and the rest the bench's water.
     pub(super) fn thinned(&self, bench: &Bench, share: f64) -> Result<Water, JobError> {
-        let empty = Parts::new(bench, Vec::new());
-        let carbon = Brew::new(&empty).map_err(failed)?.water_carbon();
         let mut nutrients = bench.water.nutrients.scaled(1.0 - share);
         nutrients.add(&self.ppm, share);
-        let mut mmol_per_l: Vec<(IonId, f64)> = Vec::new();
-        let mut add = |species: Vec<(IonId, f64)>, times: f64| {
-            for (ion, mmol) in species {
-                match mmol_per_l.iter_mut().find(|(other, _)| *other == ion) {
-                    Some((_, sum)) => *sum += mmol * times,
-                    None => mmol_per_l.push((ion, mmol * times)),
-                }
-            }
-        };
-        add(bench.water.ions(bench.catalogue.ions(), bench.catalogue.elements()), 1.0 - share);
-        add(self.mmol_per_l.clone(), share);
-        mmol_per_l.retain(|(_, mmol)| *mmol > 0.0);
         Ok(Water {
             nutrients,
             alkalinity_meq_per_l: bench.water.alkalinity_meq_per_l,
             // both or neither: what is assumed of the water filled in is told as for any mix
             ph: bench.water.ph,
             dissolved: Some(Dissolved {
-                mmol_per_l,
-                carbon_mol_per_kg: carbon * (1.0 - share),
+                mmol_per_l: blended([(filled_in(bench)?, 1.0 - share), (self.mmol_per_l.clone(), share)]),
                 alkalinity_known: self.alkalinity_known,
                 refill_ppm: bench.water.nutrients,
                 refill_mmol_per_l: bench.water.ions(bench.catalogue.ions(), bench.catalogue.elements()),
@@ -127,4 +142,35 @@ impl Holding {
             ..Water::default()
         })
     }
+}
+
+/// Carbon beyond the bicarbonate of a water, mol/kg, as species in mmol/L: CO2 is HCO3- + H+ less water, so its charge and its
+/// alkalinity are nothing. Less than nothing above pH 8.3, where some of the bicarbonate is carbonate.
+fn carbon_dioxide(ions: &Ions, mol_per_kg: f64) -> Vec<(IonId, f64)> {
+    let mmol_per_l = mol_per_kg * 1e3 / LITRES_PER_KG;
+    ["HCO3-", "H+"].into_iter().filter_map(|symbol| Some((ions.find(symbol)?, mmol_per_l))).collect()
+}
+
+/// Species of the bench's water with its carbon, mmol/L.
+fn filled_in(bench: &Bench) -> Result<Vec<(IonId, f64)>, JobError> {
+    let ions = bench.catalogue.ions();
+    let carbon = Brew::new(&Parts::new(bench, Vec::new())).map_err(failed)?.water_carbon();
+    let mut species = bench.water.ions(ions, bench.catalogue.elements());
+    species.extend(carbon_dioxide(ions, carbon));
+    Ok(species)
+}
+
+/// Species of two waters, each with its share.
+fn blended(waters: [(Vec<(IonId, f64)>, f64); 2]) -> Vec<(IonId, f64)> {
+    let mut sum: Vec<(IonId, f64)> = Vec::new();
+    for (species, times) in waters {
+        for (ion, mmol) in species {
+            match sum.iter_mut().find(|(other, _)| *other == ion) {
+                Some((_, all)) => *all += mmol * times,
+                None => sum.push((ion, mmol * times)),
+            }
+        }
+    }
+    sum.retain(|(_, mmol)| *mmol != 0.0);
+    sum
 }

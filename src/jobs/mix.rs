@@ -1,6 +1,6 @@
 //! What to weigh for a fresh tank of a formula.
 
-use super::acid::{Soured, ph, soured};
+use super::acid::{Soured, answered, ph, soured};
 use super::bottles::{self, Proposed};
 use super::brew::{Brew, slips, volume_deviation};
 use super::describe::{Made, describe, failed};
@@ -113,16 +113,13 @@ fn without_dust(question: &Question, solution: &mut Solution) {
     }
 }
 
-/// The misfit of the exact mix, without acid; infinite where limits cannot be kept or nothing can be mixed from.
+/// The misfit of the exact mix, its acid included; infinite where limits cannot be kept or nothing can be mixed from.
 pub(super) fn exact_misfit(bench: &Bench, formula: &str) -> Result<f64, JobError> {
     let question = Question::new(bench, formula_called(bench, formula)?, None)?;
     let brew = &question.brew;
     let (ec_of, slope_of) = (|x: &[f64]| brew.ec(x), |x: &[f64]| brew.ec_slope(x));
     let mut problem = question.problem(&ec_of, &slope_of);
-    if let Some(at) = question.acid {
-        problem.columns[at].most_g_per_l = Some(0.0);
-    }
-    match fit::solve_misfit(&problem) {
+    match answered(&question, &mut problem)? {
         Ok(solution) => Ok(solution.misfit),
         // where limits hold by a hair only, a search is at the edge of what is possible: it goes elsewhere
         Err(FitError::Conflict(_) | FitError::NothingToMixFrom | FitError::Borderline) => Ok(f64::INFINITY),

@@ -60,5 +60,5 @@ pub use remedy::{Remedies, Remedy};
 pub use salts::{SaltRecord, SaltsRecord, salt_record, salts_record};
 pub use scale::{ScaleRecord, scale};
 pub use stock::{BottleChemistry, KeptApart, StockBottle, StockOptions, StockRecord, Straight, StrengthLimit, stock};
-pub use switch::{Before, SwitchOption, SwitchOptions, SwitchRecord, switch};
+pub use switch::{Before, Kind as SwitchKind, SwitchOption, SwitchOptions, SwitchRecord, switch};
 pub use trade::{TradePoint, TradeRecord, trade};

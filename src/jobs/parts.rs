@@ -112,6 +112,14 @@ impl<'a> Parts<'a> {
         Some(there_is.map_or(room, |there_is| there_is.min(room)))
     }
 
+    /// Room in the tank that amounts of bottles take, mL: [`Parts::most`] the other way round.
+    pub(super) fn room_taken_ml(&self, amounts: &[f64]) -> f64 {
+        let bottles = || self.list.iter().zip(amounts).filter(|(part, _)| matches!(part, Part::Helper(_)));
+        #[allow(clippy::cast_precision_loss, reason = "a handful of bottles")]
+        let count = bottles().count() as f64;
+        bottles().map(|(_, amount)| amount * count / OF_ROOM).fold(0.0, f64::max)
+    }
+
     /// What there is room for in the tank, mL.
     pub(super) fn room_ml(&self) -> f64 {
         milliliter(self.bench.tank.room.unwrap_or(self.bench.tank.volume))

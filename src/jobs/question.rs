@@ -122,6 +122,7 @@ impl<'a> Question<'a> {
                 slope_ms_per_cm,
             }),
             ph: None,
+            sparing: Vec::new(),
         }
     }
 }

@@ -137,10 +137,15 @@ impl Nutrients {
     /// Nitrogen whose form no label tells.
     #[must_use]
     pub fn unsplit_nitrogen(&self) -> f64 {
+        self.unsplit_change().max(0.0)
+    }
+
+    /// The same of a change, which may take some away.
+    pub(crate) fn unsplit_change(&self) -> f64 {
         let forms = self[Nutrient::NitrateN] + self[Nutrient::AmmoniumN] + self[Nutrient::UreaN];
         // differences of rounding size are nothing
         let rest = self[Nutrient::N] - forms;
-        if rest > 1e-12 * self[Nutrient::N].abs() { rest } else { 0.0 }
+        if rest.abs() > 1e-12 * self[Nutrient::N].abs() { rest } else { 0.0 }
     }
 
     /// Adds `times` of another.

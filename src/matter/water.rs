@@ -21,10 +21,8 @@ pub struct Water {
 /// Species of a water that holds more than an analysis tells.
 #[derive(Debug, Clone, Default, PartialEq)]
 pub struct Dissolved {
-    /// Each species in mmol/L; not below 0.
+    /// Each species in mmol/L. Carbon dioxide stands as bicarbonate and as many protons, so protons may be fewer than none.
     pub mmol_per_l: Vec<(IonId, f64)>,
-    /// Carbon beyond the bicarbonate among them, mol/kg.
-    pub carbon_mol_per_kg: f64,
     /// The water that is filled in beside it, ppm.
     pub refill_ppm: Nutrients,
     /// Its species in mmol/L.

@@ -2,7 +2,7 @@
 
 use super::mix;
 use super::page::{Page, columns};
-use crate::jobs::{ScaleRecord, SwitchOption, SwitchRecord};
+use crate::jobs::{ScaleRecord, SwitchKind, SwitchOption, SwitchRecord};
 use crate::quantity::{bucket_text, fixed, liter, ppm_text, volume_text};
 
 /// The report of a switch.
@@ -19,8 +19,7 @@ pub fn switch(record: &SwitchRecord, colour: bool) -> String {
         &format!("SWITCH TO {formula}"),
         &format!("{} in the tank{held}, on {}", volume_text(liter(record.before.level_l)), record.after.bench),
     );
-    let told = if record.told == "fixed" { "as asked" } else { &record.told };
-    page.heading("DRAIN AND REFILL", told);
+    page.heading("DRAIN AND REFILL", told_words(record.told));
     let drain = page.bold(&format!("drain {}", litres(record.drain_l)));
     let refill = page.bold(&format!("fill in {}", litres(record.refill_l)));
     page.line(&format!("   {drain}, then {refill} of water"));
@@ -66,7 +65,7 @@ fn options(page: &mut Page, record: &SwitchRecord) {
             litres(option.refill_l),
             number(option.misfit, 3),
             number(option.ec_ms_cm, 2),
-            words(option, &record.told),
+            words(option),
         ]);
     }
     for line in columns(&rows, &[0, 5]) {
@@ -82,16 +81,28 @@ fn options(page: &mut Page, record: &SwitchRecord) {
     }
 }
 
-/// What an option is, in words.
-pub(super) fn words(option: &SwitchOption, told: &str) -> String {
-    let kind = if option.kind == "fixed" { "" } else { &option.kind };
-    if !option.possible {
-        format!("{kind} not possible").trim().to_owned()
-    } else if option.kind == told {
-        format!("{kind}, as above").trim_start_matches(", ").to_owned()
-    } else {
-        kind.to_owned()
+/// What the way that is told is, in words.
+pub(super) fn told_words(told: SwitchKind) -> &'static str {
+    match told {
+        SwitchKind::BestFit => "best fit",
+        SwitchKind::LeastWaste => "least waste",
+        SwitchKind::Fixed => "as asked",
     }
+}
+
+/// What an option is, in words.
+pub(super) fn words(option: &SwitchOption) -> String {
+    let kind = match option.kind {
+        SwitchKind::BestFit => "best fit",
+        SwitchKind::LeastWaste => "least waste",
+        SwitchKind::Fixed => "",
+    };
+    let more = match (option.possible, option.told) {
+        (false, _) => "not possible",
+        (true, true) => "as above",
+        (true, false) => "",
+    };
+    [kind, more].into_iter().filter(|words| !words.is_empty()).collect::<Vec<_>>().join(", ")
 }
 
 /// The report of a scaled recipe.

@@ -92,7 +92,7 @@ impl Chemistry {
     #[must_use]
     pub fn totals(&self, ions: &Ions, mmol_per_l: &[f64]) -> Totals {
         let mut totals = Totals { mol_per_kg: vec![0.0; self.masters.len()], alkalinity_eq_per_kg: 0.0 };
-        for (id, mmol) in (0..ions.rows().len()).map(IonId).zip(mmol_per_l).filter(|(_, mmol)| **mmol > 0.0) {
+        for (id, mmol) in (0..ions.rows().len()).map(IonId).zip(mmol_per_l).filter(|(_, mmol)| **mmol != 0.0) {
             let species = &self.species[self.of_ion[id.0]];
             let molal = mmol * 1e-3 * super::conductivity::LITRES_PER_KG;
             for (master, count) in &species.masters {

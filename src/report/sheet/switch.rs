@@ -13,7 +13,7 @@ use super::watch::watch;
 use super::weights::weights;
 use crate::jobs::{Course, Pictures, SwitchRecord};
 use crate::quantity::{fixed, liter, volume_text};
-use crate::report::switch::{litres, words};
+use crate::report::switch::{litres, told_words, words};
 
 /// A tank turned over as a page of HTML to print: drain and refill first of all, then as a mix.
 ///
@@ -45,7 +45,7 @@ fn steps(record: &SwitchRecord) -> Markup {
         }
         p .quiet { "Before: " (record.before.known_from) ", EC " (fixed(record.before.ec_ms_cm, 2)) " mS/cm." }
     };
-    section("steps", "Drain and refill", if record.told == "fixed" { "as asked" } else { &record.told }, &body)
+    section("steps", "Drain and refill", told_words(record.told), &body)
 }
 
 fn ways(record: &SwitchRecord) -> Markup {
@@ -61,7 +61,7 @@ fn ways(record: &SwitchRecord) -> Markup {
                             td { (litres(option.refill_l)) }
                             td { (number(option.misfit, 3)) }
                             td { (number(option.ec_ms_cm, 2)) }
-                            td { (words(option, &record.told)) }
+                            td { (words(option)) }
                         }
                     }
                 }

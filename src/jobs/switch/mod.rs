@@ -1,0 +1,376 @@
+//! From what a tank holds to a formula: how much to drain, refill and weigh in.
+
+use jiff::civil::Date;
+use schemars::JsonSchema;
+use serde::Serialize;
+
+use super::describe::{Made, describe};
+use super::error::JobError;
+use super::holding::Holding;
+use super::mix::{MixOptions, mix};
+use super::parts::Parts;
+use super::question::formula as formula_called;
+use super::record::{Dose, Element, HelperRecord, MixRecord, Step};
+use crate::bench::Bench;
+use crate::quantity::{Conductivity, Volume, bucket_text, liter, milliliter, trimmed, volume_text};
+use crate::safety;
+
+#[cfg(test)]
+mod recorded;
+mod turn;
+pub(super) use turn::Turn;
+
+/// What is known of a tank that is turned over, and how it may be done.
+#[derive(Debug, Clone, Copy, PartialEq, Default)]
+pub struct SwitchOptions {
+    /// What can be drained now; the tank's own volume unless stated.
+    pub level: Option<Volume>,
+    /// What stays behind in medium and pipes, with the same content.
+    pub held_back: Option<Volume>,
+    /// Drain in whole buckets of this size, or all of it.
+    pub bucket: Option<Volume>,
+    /// Drain just this much.
+    pub drain: Option<Volume>,
+    /// A rise or fall of EC by more than this at once is warned of.
+    pub ec_step: Option<Conductivity>,
+    /// The day on which it is done.
+    pub on: Option<Date>,
+}
+
+/// Nutrients and EC of the tank before it is turned over.
+#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
+pub struct Before {
+    /// What can be drained, L.
+    pub level_l: f64,
+    /// What stays behind, L.
+    pub held_back_l: f64,
+    /// Where the content is known from.
+    pub known_from: String,
+    /// What is in it.
+    pub elements: Vec<Element>,
+    /// EC at 25 C, mS/cm.
+    pub ec_ms_cm: f64,
+    /// pH in air; null when a product leaves it open.
+    pub ph_aired: Option<f64>,
+}
+
+/// What a way of turning a tank over is.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, JsonSchema)]
+pub enum Kind {
+    /// The least misfit of all ways shown, as measured out; of ways within 0.01 the one that drains least.
+    #[serde(rename = "best fit")]
+    BestFit,
+    /// The least drain at which every target comes within 5 %, or as near as at the best fit.
+    #[serde(rename = "least waste")]
+    LeastWaste,
+    /// A share of what can be drained, or the drain that was asked for.
+    #[serde(rename = "fixed")]
+    Fixed,
+}
+
+/// One way of turning a tank over.
+#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
+pub struct SwitchOption {
+    /// What it is.
+    pub kind: Kind,
+    /// True for the one that the top-level doses repeat.
+    pub told: bool,
+    /// What to drain, L.
+    pub drain_l: f64,
+    /// What to fill in, L.
+    pub refill_l: f64,
+    /// False where limits of the formula cannot be kept.
+    pub possible: bool,
+    /// Why not.
+    pub why_not: Option<String>,
+    /// Misfit as measured out; null where it is not possible.
+    pub misfit: Option<f64>,
+    /// Misfit before rounding; null where it is not possible.
+    pub misfit_exact: Option<f64>,
+    /// What to measure out.
+    pub doses: Vec<Dose>,
+    /// Bottles that it draws from, as of a mix.
+    pub helpers: Vec<HelperRecord>,
+    /// What the tank will hold.
+    pub after: Vec<Element>,
+    /// EC at 25 C after it, mS/cm; null where it is not possible.
+    pub ec_ms_cm: Option<f64>,
+}
+
+/// A tank turned over.
+#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
+pub struct SwitchRecord {
+    /// The option that is reported in full.
+    #[serde(flatten)]
+    pub after: MixRecord,
+    /// The tank before.
+    pub before: Before,
+    /// Every option, least drained first.
+    pub options: Vec<SwitchOption>,
+    /// Kind of the option that the top-level doses repeat.
+    pub told: Kind,
+    /// What it drains, L.
+    pub drain_l: f64,
+    /// What it fills in, L.
+    pub refill_l: f64,
+    /// The day by which to turn back, where the formula may only be held for so long and the day of the switch is known.
+    pub back_by: Option<String>,
+}
+
+/// A misfit this near to another is as good, own choice: of two ways as good the one that drains less is told.
+pub(super) const AS_GOOD: f64 = 0.01;
+/// Shares of what is there that are always shown.
+const SHARES: [f64; 5] = [0.0, 0.25, 0.5, 0.75, 1.0];
+/// Ways nearer than this share of the full tank are one: own choice, as well as a tank is usually known.
+const ONE_WAY: f64 = 0.02;
+/// A misfit this near to another is the same.
+const SAME: f64 = 1e-9;
+/// The most buckets that are counted.
+const MOST_BUCKETS: f64 = 400.0;
+/// Whole buckets that are looked at to either side of the best drain.
+const BUCKETS_BESIDE: i32 = 2;
+/// A change of EC at once over which roots may suffer, mS/cm: own choice, no source.
+const EC_STEP_MS_PER_CM: f64 = 0.5;
+
+/// Turns a tank over to a formula: the best fit and the least waste, the rows from nothing to all of what is there, and the
+/// full report of the best fit (or of the drain asked for).
+///
+/// c = ((v - D + h) c0 + R w + sum a G) / (V + h): what is left of the old content, and of the water filled in, counts as
+/// the water of a mix for V + h.
+///
+/// # Errors
+/// As [`mix`]; [`JobError::NoSwitch`] for a level over the tank, or more drained than there is.
+///
+/// # Examples
+/// ```
+/// use bloomsalt::{bench::Bench, jobs::{self, Holding, MixOptions, SwitchOptions}};
+/// let bench = Bench::starter();
+/// let growth = Holding::of_formula(&bench, "growth")?;
+/// let turned = jobs::switch(&bench, "push", &growth, &SwitchOptions::default(), &MixOptions::default())?;
+/// assert!(turned.drain_l > 0.0 && turned.options.len() >= 5);
+/// # Ok::<(), jobs::JobError>(())
+/// ```
+///
+/// Reference: `docs/switch.md`.
+pub fn switch(
+    bench: &Bench,
+    formula: &str,
+    holding: &Holding,
+    how: &SwitchOptions,
+    options: &MixOptions,
+) -> Result<SwitchRecord, JobError> {
+    let asked = formula_called(bench, formula)?;
+    let litres = |volume: Volume| milliliter(volume) * 1e-3;
+    let full = litres(bench.tank.volume);
+    let level = how.level.map_or(full, litres);
+    let no = |why: String| Err(JobError::NoSwitch { why });
+    if level > full * (1.0 + 1e-9) {
+        return no(format!("a level of {} is over the tank's {}", volume_text(liter(level)), volume_text(liter(full))));
+    }
+    let turn = Turn { bench, formula, holding, level, held_back: how.held_back.map_or(0.0, litres), full };
+    let fixed_drain = how.drain.map(litres);
+    if fixed_drain.is_some_and(|drain| drain > level * (1.0 + 1e-9)) {
+        let asked = fixed_drain.map_or_else(String::new, |drain| volume_text(liter(drain)));
+        return no(format!("{asked} cannot be drained: there are {} that can", volume_text(liter(level))));
+    }
+    let bucket = how.bucket.map(litres);
+    if bucket.is_some_and(|bucket| level / bucket > MOST_BUCKETS) {
+        return no(format!("more than {} buckets: name a larger one", trimmed(MOST_BUCKETS, 0)));
+    }
+    let told = if fixed_drain.is_some() { Kind::Fixed } else { Kind::BestFit };
+    let ways = match fixed_drain {
+        Some(drain) => ways(&turn, options, vec![(Kind::Fixed, drain)], bucket)?,
+        None => judged(ways(&turn, options, named(&turn, bucket)?, bucket)?, bucket.unwrap_or(ONE_WAY * full)),
+    };
+    // the way that is told: where none is possible, all is drained
+    let is_told = |way: &Way| way.kind == told && fixed_drain.is_none_or(|drain| way.drain.to_bits() == drain.to_bits());
+    let drain = ways.iter().find(|way| is_told(way)).map_or(level, |way| way.drain);
+    let mut after = mix(&turn.bench_after(drain)?, formula, options)?;
+    let shown = ways
+        .iter()
+        .map(|way| option(way.kind, way.drain, turn.refill(way.drain), way.drain.to_bits() == drain.to_bits(), &way.made))
+        .collect();
+    "switch".clone_into(&mut after.job);
+    after.bench.clone_from(&bench.name);
+    let before = before(&turn)?;
+    let refill = turn.refill(drain);
+    after.order = order(&after, drain, refill, &turn);
+    let step = how.ec_step.map_or(EC_STEP_MS_PER_CM, super::brew::ms_per_cm);
+    after.findings.extend(safety::in_two_steps(before.ec_ms_cm, after.ec_ms_cm, step));
+    let back_by = asked.hold_at_most.zip(how.on).and_then(|(hold, on)| {
+        let days = hold.get::<uom::si::time::day>().floor();
+        #[allow(clippy::cast_possible_truncation, reason = "bounded by the table of bounds")]
+        on.checked_add(jiff::Span::new().try_days(days as i64).ok()?).ok()
+    });
+    after.findings.extend(back_by.map(|date| safety::back_by(&asked.name, &date.to_string())));
+    after.findings.sort_by_key(|finding| finding.severity);
+    Ok(SwitchRecord {
+        after,
+        before,
+        options: shown,
+        told,
+        drain_l: drain,
+        refill_l: refill,
+        back_by: back_by.map(|date| date.to_string()),
+    })
+}
+
+/// A way to turn the tank over, measured out.
+struct Way {
+    kind: Kind,
+    drain: f64,
+    made: Result<MixRecord, JobError>,
+}
+
+impl Way {
+    /// Misfit as measured out; infinite where it is not possible.
+    fn misfit(&self) -> f64 {
+        self.made.as_ref().ok().and_then(|made| made.misfit).unwrap_or(f64::INFINITY)
+    }
+}
+
+/// The drains that the exact program finds.
+fn named(turn: &Turn, bucket: Option<f64>) -> Result<Vec<(Kind, f64)>, JobError> {
+    let Some(mut best) = turn.closest()? else { return Ok(Vec::new()) };
+    if let Some(bucket) = bucket {
+        // the misfit is convex in the drain, so the best number of buckets is next to the best drain
+        let at = best.drain / bucket;
+        let counts = (-BUCKETS_BESIDE..=BUCKETS_BESIDE + 1).map(|away| (at.floor() + f64::from(away)) * bucket);
+        let mut drains: Vec<f64> = counts.filter(|drain| *drain >= 0.0 && *drain < turn.level - 1e-9).collect();
+        drains.push(turn.level);
+        let mut found: Option<turn::Drained> = None;
+        for drain in drains {
+            let Some(one) = turn.at(drain)? else { continue };
+            if found.as_ref().is_none_or(|found| one.misfit < found.misfit - SAME) {
+                found = Some(one);
+            }
+        }
+        match found {
+            Some(found) => best = found,
+            None => return Ok(Vec::new()),
+        }
+    }
+    let least = turn.least_waste(&best)?;
+    let least = bucket.map_or(least, |bucket| ((least / bucket - 1e-9).ceil() * bucket).min(best.drain));
+    Ok(vec![(Kind::BestFit, best.drain), (Kind::LeastWaste, least)])
+}
+
+/// The named drains and those that are always shown, each measured out; least drained first.
+fn ways(turn: &Turn, options: &MixOptions, named: Vec<(Kind, f64)>, bucket: Option<f64>) -> Result<Vec<Way>, JobError> {
+    let mut drains = named;
+    for share in SHARES {
+        let drain = share * turn.level;
+        // in whole buckets, or all of it
+        let drain =
+            bucket.filter(|_| share < 1.0).map_or(drain, |bucket| ((drain / bucket).round() * bucket).min(turn.level));
+        if !drains.iter().any(|(_, other)| (other - drain).abs() < 1e-9) {
+            drains.push((Kind::Fixed, drain));
+        }
+    }
+    let options = MixOptions { without_reasons: true, ..*options };
+    let mut ways = Vec::new();
+    for (kind, drain) in drains {
+        let made = match mix(&turn.bench_after(drain)?, turn.formula, &options) {
+            Err(error) if error.exit_status() != 1 => return Err(error),
+            made => made,
+        };
+        ways.push(Way { kind, drain, made });
+    }
+    ways.sort_by(|a, b| a.drain.total_cmp(&b.drain));
+    Ok(ways)
+}
+
+/// Names the ways by what they are as measured out: the best fit has the least misfit of all, of ways as good the one that
+/// drains least; ways next to one that has a name are not shown beside it.
+fn judged(mut ways: Vec<Way>, one_way: f64) -> Vec<Way> {
+    let least = ways.iter().map(Way::misfit).fold(f64::INFINITY, f64::min);
+    let Some(best) = ways.iter().position(|way| way.misfit() <= least + AS_GOOD && least.is_finite()) else {
+        ways.retain(|way| way.kind == Kind::Fixed);
+        return ways;
+    };
+    let best_drain = ways[best].drain;
+    // what the exact program found best, or to waste least, and is not, is no way of its own
+    let mut at = 0;
+    ways.retain(|way| {
+        at += 1;
+        at - 1 == best || way.kind == Kind::Fixed || way.kind == Kind::LeastWaste && way.drain <= best_drain - one_way
+    });
+    for way in &mut ways {
+        if way.drain.to_bits() == best_drain.to_bits() {
+            way.kind = Kind::BestFit;
+        }
+    }
+    let names: Vec<f64> = ways.iter().filter(|way| way.kind != Kind::Fixed).map(|way| way.drain).collect();
+    ways.retain(|way| way.kind != Kind::Fixed || names.iter().all(|named| (named - way.drain).abs() >= one_way));
+    ways
+}
+
+fn option(kind: Kind, drain: f64, refill: f64, told: bool, made: &Result<MixRecord, JobError>) -> SwitchOption {
+    let made_out = made.as_ref().ok();
+    SwitchOption {
+        kind,
+        told,
+        drain_l: drain,
+        refill_l: refill,
+        possible: made_out.is_some(),
+        why_not: made.as_ref().err().map(|error| error.to_string().replace("\n  ", "; ")),
+        misfit: made_out.and_then(|mix| mix.misfit),
+        misfit_exact: made_out.and_then(|mix| mix.misfit_exact),
+        doses: made_out.map_or_else(Vec::new, |mix| mix.doses.clone()),
+        helpers: made_out.map_or_else(Vec::new, |mix| mix.helpers.clone()),
+        after: made_out.map_or_else(Vec::new, |mix| mix.elements.clone()),
+        ec_ms_cm: made_out.map(|mix| mix.ec_ms_cm),
+    }
+}
+
+/// The tank before, as a mix of which nothing is weighed in.
+fn before(turn: &Turn) -> Result<Before, JobError> {
+    let mut bench = turn.bench.clone();
+    bench.water = turn.holding.thinned(turn.bench, 1.0)?;
+    let parts = Parts::new(&bench, Vec::new());
+    let made = Made {
+        job: "switch",
+        bench: &bench,
+        formula: None,
+        parts: &parts,
+        exact_per_l: &[],
+        measured: &[],
+        proposed: &[],
+        misfit_exact: None,
+        proved: false,
+        stages: Vec::new(),
+        acid: None,
+        findings: Vec::new(),
+    };
+    let record = describe(&made, None)?;
+    Ok(Before {
+        level_l: turn.level,
+        held_back_l: turn.held_back,
+        known_from: turn.holding.known_from.clone(),
+        elements: record.elements,
+        ec_ms_cm: record.ec_ms_cm,
+        ph_aired: record.ph_aired,
+    })
+}
+
+/// How to turn the tank over: the steps of a mix between draining and topping up.
+fn order(after: &MixRecord, drain: f64, refill: f64, turn: &Turn) -> Vec<Step> {
+    let step = |text: String| Step { text };
+    let mut steps = Vec::new();
+    if drain > 1e-9 {
+        steps.push(step(format!("Drain {}.", bucket_text(drain))));
+    }
+    if refill > 1e-9 {
+        steps.push(step(format!("Fill in most of {} of water.", bucket_text(refill))));
+    }
+    let middle = after.order.len().saturating_sub(1);
+    steps.extend(after.order.iter().take(middle).skip(1).cloned());
+    let full = volume_text(liter(turn.full));
+    let behind = if turn.held_back > 0.0 {
+        format!(" let the pump mix in the {} that stayed behind,", volume_text(liter(turn.held_back)))
+    } else {
+        String::new()
+    };
+    steps.push(step(format!("Top up to {full}, stir,{behind} and read EC and pH.")));
+    steps
+}

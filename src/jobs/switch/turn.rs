@@ -1,0 +1,145 @@
+//! How much of a tank to drain: a column of the program that weighs the salts.
+
+use super::super::acid::answered;
+use super::super::error::JobError;
+use super::super::holding::Holding;
+use super::super::question::{Question, formula as formula_called};
+use super::super::refuse::job_error;
+use crate::bench::Bench;
+use crate::fit::{Column, FitError, Problem, Want};
+use crate::matter::Nutrients;
+use crate::quantity::{liter, milliliter};
+
+/// What a target may miss at the least waste: this share, or what it misses at the best fit.
+const BAND: f64 = 0.05;
+/// What the best fit comes to is met within this.
+const SLACK: f64 = 1e-9;
+/// Drains within this share of nothing, or of all there is, are that: what the solver leaves open.
+const EDGE: f64 = 1e-6;
+
+/// A tank that is turned over.
+pub(in crate::jobs) struct Turn<'b> {
+    pub(super) bench: &'b Bench,
+    pub(super) formula: &'b str,
+    pub(super) holding: &'b Holding,
+    /// What can be drained, what stays behind, and the full tank, L.
+    pub(super) level: f64,
+    pub(super) held_back: f64,
+    pub(super) full: f64,
+}
+
+/// The drain of an exact answer, L, and what the tank then holds, ppm.
+pub(super) struct Drained {
+    pub(super) drain: f64,
+    /// The misfit.
+    pub(super) misfit: f64,
+    achieved: Nutrients,
+}
+
+impl<'b> Turn<'b> {
+    /// A full tank of which nothing stays behind.
+    pub(in crate::jobs) fn full(bench: &'b Bench, formula: &'b str, holding: &'b Holding) -> Self {
+        let full = milliliter(bench.tank.volume) * 1e-3;
+        Self { bench, formula, holding, level: full, held_back: 0.0, full }
+    }
+
+    /// What is filled in after draining so much, L.
+    pub(super) fn refill(&self, drain: f64) -> f64 {
+        (self.full - self.level + drain).max(0.0)
+    }
+
+    /// All that the tank and what stays behind hold when full, L.
+    fn total(&self) -> f64 {
+        self.full + self.held_back
+    }
+
+    /// The bench whose water is what the tank holds after draining and refilling.
+    pub(in crate::jobs) fn bench_after(&self, drain: f64) -> Result<Bench, JobError> {
+        let share = ((self.level - drain + self.held_back) / self.total()).clamp(0.0, 1.0);
+        let mut bench = self.bench.clone();
+        // nothing of the old is left: this is a fresh tank
+        if share > 1e-12 {
+            bench.water = self.holding.thinned(self.bench, share)?;
+        }
+        bench.tank.volume = liter(self.total());
+        bench.tank.room = Some(liter(self.refill(drain)));
+        Ok(bench)
+    }
+
+    /// The least drain with the least misfit, and the least waste.
+    pub(in crate::jobs) fn best(&self) -> Result<(f64, f64), JobError> {
+        let Some(best) = self.closest()? else { return Ok((self.level, self.level)) };
+        Ok((best.drain, self.least_waste(&best)?))
+    }
+
+    /// The least misfit, and with it the least drain; `None` where no drain keeps the limits.
+    pub(super) fn closest(&self) -> Result<Option<Drained>, JobError> {
+        self.answer(0.0, |_| {})
+    }
+
+    /// The least drain at which every limit holds and every target lies within 5 %, or within what it misses at `best`.
+    pub(super) fn least_waste(&self, best: &Drained) -> Result<f64, JobError> {
+        let found =
+            self.answer(0.0, |problem| problem.wants = problem.wants.iter().map(|want| band(want, best)).collect())?;
+        Ok(found.map_or(best.drain, |found| found.drain.min(best.drain)))
+    }
+
+    /// The exact answer at one drain.
+    pub(super) fn at(&self, drain: f64) -> Result<Option<Drained>, JobError> {
+        self.answer(drain, |problem| problem.sparing.clear())
+    }
+
+    /// Asks the fit with the drain, from `least` up, as its last column: litres drained for each litre of the whole. A litre
+    /// drained and filled in again changes the content by the difference between the water and what was held.
+    fn answer(&self, least: f64, ask: impl Fn(&mut Problem)) -> Result<Option<Drained>, JobError> {
+        let mut bench = self.bench_after(least)?;
+        // bottles find room in what is filled in; how much that is at the least follows from the answer
+        bench.tank.room = Some(liter(self.refill(self.level)));
+        let formula = formula_called(&bench, self.formula)?;
+        let mut question = Question::new(&bench, formula, None)?;
+        let exchanged = self.holding.exchanged(self.bench)?;
+        let change = exchanged.nutrients.scaled(1e3);
+        question.brew.push(exchanged);
+        let brew = &question.brew;
+        let (ec_of, slope_of) = (|x: &[f64]| brew.ec(x), |x: &[f64]| brew.ec_slope(x));
+        let mut problem = question.problem(&ec_of, &slope_of);
+        let at = problem.columns.len();
+        let most_g_per_l = Some((self.level - least) / self.total());
+        problem.columns.push(Column { ppm_per_g_per_l: change, most_g_per_l, cost_per_g: 0.0 });
+        problem.sparing = vec![at];
+        ask(&mut problem);
+        if problem.sparing.is_empty() {
+            problem.columns[at].most_g_per_l = Some(0.0);
+        }
+        let solution = match answered(&question, &mut problem)? {
+            Ok(solution) => solution,
+            // where limits hold by a hair only, this is the edge of what is possible
+            Err(FitError::Conflict(_) | FitError::NothingToMixFrom | FitError::Borderline) => return Ok(None),
+            Err(error) => return Err(job_error(&question, &problem, error)),
+        };
+        let amounts: Vec<f64> = solution.g_per_l[..at].iter().map(|amount| amount * self.total()).collect();
+        let room = question.parts.room_taken_ml(&amounts) * 1e-3 - (self.full - self.level);
+        let drain = (least + solution.g_per_l[at] * self.total()).max(room).min(self.level);
+        let drain = match drain / self.level {
+            share if share < EDGE => 0.0,
+            share if share > 1.0 - EDGE => self.level,
+            _ => drain,
+        };
+        let achieved = problem.achieved_ppm(&solution.g_per_l);
+        Ok(Some(Drained { drain, misfit: problem.misfit(&achieved), achieved }))
+    }
+}
+
+/// A target as a limit: as near as 5 %, or as near as the best fit comes.
+fn band(want: &Want, best: &Drained) -> Want {
+    let Some(target) = want.target_ppm else { return *want };
+    let there = best.achieved[want.nutrient];
+    let low = (target * (1.0 - BAND)).min(there * (1.0 - SLACK));
+    let high = (target * (1.0 + BAND)).max(there * (1.0 + SLACK));
+    Want {
+        target_ppm: None,
+        min_ppm: Some(want.min_ppm.map_or(low, |min| min.max(low))),
+        max_ppm: Some(want.max_ppm.map_or(high, |max| max.min(high))),
+        ..*want
+    }
+}
