@@ -42,7 +42,7 @@ pub use cycle::{
 };
 pub use diary::{
     AddedRecord, BackRecord, DayRange, DayRecord, ElementNow, EntryRecord, ForecastAsked, ForecastRecord, NowRecord, Range,
-    RestoreDose, RestoreRecord, ShowRecord, TornRecord, ValueAt, added_event, added_record, diary_state, ec_of,
+    MissedRecord, RestoreDose, RestoreRecord, ShowRecord, TornRecord, ValueAt, added_event, added_record, diary_state, ec_of,
     filled_event, forecast, now, phase_event, recipe_event, restore, show, topped_up_event,
 };
 pub use error::JobError;

@@ -15,7 +15,7 @@ pub use forecast::{ForecastAsked, forecast};
 pub(super) use now::usual_floor_ppm;
 pub use now::{diary_state, now};
 pub use record::{
-    AddedRecord, BackRecord, DayRange, DayRecord, ElementNow, EntryRecord, ForecastRecord, NowRecord, Range, RestoreDose,
+    AddedRecord, BackRecord, DayRange, DayRecord, ElementNow, EntryRecord, ForecastRecord, MissedRecord, NowRecord, Range, RestoreDose,
     RestoreRecord, ShowRecord, TornRecord, ValueAt,
 };
 pub use restore::restore;

@@ -192,12 +192,33 @@ pub struct RestoreDose {
 pub struct RestoreRecord {
     /// Litres that the doses are for, what is held back included.
     pub volume_l: f64,
+    /// Misfit before it; null without a target.
+    pub misfit_before: Option<f64>,
+    /// Misfit after it, as measured out; never more.
+    pub misfit: Option<f64>,
     /// What to weigh in.
     pub doses: Vec<RestoreDose>,
     /// Dilute bottles that it draws from.
     pub helpers: Vec<HelperRecord>,
-    /// Elements that no salt brings back, or that are over their target: symbol and what they come to, ppm, against the target.
-    pub missed: Vec<(String, f64, f64)>,
+    /// Elements that nothing brings back, or that are over their target.
+    pub missed: Vec<MissedRecord>,
+}
+
+/// An element that stays away from its target by more than 5 %.
+#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
+pub struct MissedRecord {
+    /// Its symbol.
+    pub element: String,
+    /// What it comes to, ppm.
+    pub ppm: f64,
+    /// What the formula asks, ppm.
+    pub target_ppm: f64,
+    /// Of what is over: what it comes to when the tank is then topped up with the bench's water, ppm; null in a full tank and
+    /// where the water brings as much.
+    pub topped_up_ppm: Option<f64>,
+    /// Of what is over: the day by which plants bring it down to the target by the likely pattern; null where they do not
+    /// within the forecast's days, and where no pace is known.
+    pub taken_by: Option<String>,
 }
 
 /// What `diary forecast --json` prints.
