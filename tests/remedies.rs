@@ -87,51 +87,65 @@ fn keeps_limits(checked: &CheckRecord) -> bool {
     !checked.tank.findings.iter().any(|finding| ["limit-missed", "ec-outside"].contains(&finding.code))
 }
 
+/// Holds a tank against `growth`, and pours what is to be added now.
+///
+/// Returns how many doses come from bottles that the bench has; none where adding is not possible.
+fn poured_as_told(text: &str, tank: &Poured) -> Option<usize> {
+    let before = parsed(text);
+    let checked = tank.checked(&before, Some("growth"));
+    let remedies = checked.remedies.clone().expect("held against a formula");
+    let now = remedies.options.first().filter(|option| option.possible)?;
+    assert_eq!(now.kind, "add now");
+    let (mut all, mut from_bottles) = (tank.clone(), 0);
+    for dose in now.doses.iter().filter(|dose| dose.measure.is_some()) {
+        match (&dose.salt, &dose.helper) {
+            (Some(id), _) => all.pour(id, dose.grams.expect("grams")),
+            (None, Some(id)) => {
+                from_bottles += usize::from(before.helpers.iter().any(|helper| helper.id == *id));
+                all.pour(id, dose.millilitres.expect("millilitres"));
+            }
+            (None, None) => panic!("a dose of nothing"),
+        }
+    }
+    let entries: Vec<&str> = now.helpers.iter().filter_map(|helper| helper.entry.as_deref()).collect();
+    let (shelf, formula) = text.split_once("[shelf]").expect("a shelf");
+    let poured = all.checked(&parsed(&format!("{shelf}{}\n[shelf]{formula}", entries.join("\n"))), Some("growth"));
+    let misfit = |checked: &CheckRecord| checked.tank.misfit.expect("targets");
+    let told = now.misfit.expect("possible");
+    assert!((misfit(&poured) - told).abs() <= 1e-6 * told.max(1.0), "{} for {told}\n{text}", misfit(&poured));
+    if keeps_limits(&checked) {
+        assert!(told <= misfit(&checked) + 1e-9, "{told} after {}\n{text}", misfit(&checked));
+    }
+    for promised in &now.after {
+        let came = poured.tank.elements.iter().find(|one| one.element == promised.element).map_or(0.0, |one| one.ppm);
+        assert!((came - promised.ppm).abs() <= 1e-6 * promised.ppm.max(1e-3), "{}: {came}\n{text}", promised.element);
+    }
+    Some(from_bottles)
+}
+
 #[test]
 fn what_check_adds_poured_in_is_no_worse_than_told() {
     let mut random = Random(20_261_125);
     let (mut possible, mut from_bottles) = (0, 0);
-    for case in 0..30 {
+    for _ in 0..20 {
         let text = bench(&mut random);
-        let before = parsed(&text);
-        let litres = before.tank.volume / liter(1.0);
+        let litres = f64::from(parsed(&text).tank.volume / liter(1.0));
         let mut tank = Poured::default();
         for id in random.some(&SALTS, 4) {
             let most = if ["iron-dtpa", "boric-acid"].contains(&id) { 0.003 } else { 0.4 };
-            tank.pour(id, (random.between(0.0, most) * f64::from(litres) * 1e3).round() / 1e3);
+            tank.pour(id, (random.between(0.0, most) * litres * 1e3).round() / 1e3);
         }
         tank.0.retain(|(_, grams)| *grams > 0.0);
-        let checked = tank.checked(&before, Some("growth"));
-        let remedies = checked.remedies.clone().expect("held against a formula");
-        let Some(now) = remedies.options.first().filter(|option| option.possible) else { continue };
-        assert_eq!(now.kind, "add now");
-        possible += 1;
-        let entries: Vec<&str> = now.helpers.iter().filter_map(|helper| helper.entry.as_deref()).collect();
-        let mut all = tank.clone();
-        for dose in now.doses.iter().filter(|dose| dose.measure.is_some()) {
-            match (&dose.salt, &dose.helper) {
-                (Some(id), _) => all.pour(id, dose.grams.expect("grams")),
-                (None, Some(id)) => {
-                    from_bottles += usize::from(before.helpers.iter().any(|helper| helper.id == *id));
-                    all.pour(id, dose.millilitres.expect("millilitres"));
-                }
-                (None, None) => panic!("a dose of nothing"),
-            }
-        }
-        let (shelf, formula) = text.split_once("[shelf]").expect("a shelf");
-        let poured = all.checked(&parsed(&format!("{shelf}{}\n[shelf]{formula}", entries.join("\n"))), Some("growth"));
-        let misfit = |checked: &CheckRecord| checked.tank.misfit.expect("targets");
-        let told = now.misfit.expect("possible");
-        assert!((misfit(&poured) - told).abs() <= 1e-6 * told.max(1.0), "case {case}: {} for {told}\n{text}", misfit(&poured));
-        if keeps_limits(&checked) {
-            assert!(told <= misfit(&checked) + 1e-9, "case {case}: {told} after {}\n{text}", misfit(&checked));
-        }
-        for promised in &now.after {
-            let came = poured.tank.elements.iter().find(|one| one.element == promised.element).map_or(0.0, |one| one.ppm);
-            assert!((came - promised.ppm).abs() <= 1e-6 * promised.ppm.max(1e-3), "case {case}, {}", promised.element);
+        if let Some(drawn) = poured_as_told(&text, &tank) {
+            (possible, from_bottles) = (possible + 1, from_bottles + drawn);
         }
     }
-    assert!(possible >= 15 && from_bottles >= 5, "{possible} {from_bottles}");
+    assert!(possible >= 10 && from_bottles >= 4, "{possible} {from_bottles}");
+    // a tank of potassium acetate and hydroxide, and one whose EC is over its limit already: an answer, or why there is none
+    let acetate = Poured(vec![("acetic-acid".to_owned(), 8.33333), ("potassium-hydroxide".to_owned(), 8.33333)]);
+    poured_as_told(include_str!("cases/limit-does-not-hold.toml"), &acetate);
+    let nitrate = Poured(vec![("potassium-nitrate".to_owned(), 10.0), ("magnesium-sulfate-heptahydrate".to_owned(), 20.0)]);
+    assert_eq!(poured_as_told(include_str!("cases/slow-check.toml"), &nitrate), None, "the EC of the tank is over its limit");
 }
 
 #[test]
@@ -139,7 +153,7 @@ fn what_a_forecast_restores_poured_in_is_no_worse_than_told() {
     let mut random = Random(7);
     let mut from_bottles = 0;
     let (at, patterns) = (Moment::parse("2026-10-20 09:00Z").unwrap(), Patterns::standard());
-    for case in 0..30 {
+    for case in 0..16 {
         let text = bench(&mut random);
         let bench = parsed(&text);
         let litres = f64::from(bench.tank.volume / liter(1.0)) * random.between(0.7, 1.0);
@@ -192,7 +206,7 @@ fn what_a_forecast_restores_poured_in_is_no_worse_than_told() {
             assert!(told <= misfit(&before) + 1e-9, "case {case}: {told} after {}", misfit(&before));
         }
     }
-    assert!(from_bottles >= 5, "{from_bottles}");
+    assert!(from_bottles >= 3, "{from_bottles}");
 }
 
 /// A recipe checked again in the tank that it was made for is left alone.
