@@ -125,11 +125,7 @@ fn remedy(turn: &Turn, formula: &Formula, kind: &str, drain: f64, tank: &MixReco
         findings: Vec::new(),
     };
     let bench = after(turn, drain)?;
-    let made = match worth_fetching(&bench, formula, met_anyway(formula, tank))? {
-        Some(bench) => added(&bench, formula),
-        None => nothing_added(&bench, formula),
-    };
-    let after = match made {
+    let after = match added(&bench, formula, met_anyway(formula, tank)) {
         Ok(after) => after,
         Err(error @ (JobError::Conflict { .. } | JobError::NothingToMixFrom { .. })) => {
             remedy.why_not = Some(error.to_string().replace("\n  ", "; "));
@@ -168,17 +164,21 @@ fn after(turn: &Turn, drain: f64) -> Result<Bench, JobError> {
 /// The tank of a holding, full, and what is to be added to it as it stands: before and after.
 pub(super) fn add_now(bench: &Bench, formula: &Formula, holding: &Holding) -> Result<(MixRecord, MixRecord), JobError> {
     let bench = after(&Turn::full(bench, &formula.name, holding), 0.0)?;
-    Ok((nothing_added(&bench, formula)?, added(&bench, formula)?))
+    let before = nothing_added(&bench, formula)?;
+    let after = added(&bench, formula, met_anyway(formula, &before))?;
+    Ok((before, after))
 }
 
 fn nothing_added(bench: &Bench, formula: &Formula) -> Result<MixRecord, JobError> {
     InTank::new(bench, &[]).record(Some(formula), Vec::new(), None)
 }
 
-/// What is mixed into the water of a bench; nothing where it is as near to the formula without, limits and pH left alone.
-fn added(bench: &Bench, formula: &Formula) -> Result<MixRecord, JobError> {
-    let made = mix(bench, &formula.name, &MixOptions::default())?;
+/// What is worth fetching mixed into the water of a bench; nothing where it is as near to the formula without, limits and pH
+/// left alone.
+fn added(bench: &Bench, formula: &Formula, met_anyway: f64) -> Result<MixRecord, JobError> {
     let nothing = nothing_added(bench, formula)?;
+    let Some(fewer) = worth_fetching(bench, formula, met_anyway)? else { return Ok(nothing) };
+    let made = mix(&fewer, &formula.name, &MixOptions::default())?;
     let sours = bench.acid.as_ref().is_some_and(|acid| {
         made.doses.iter().any(|dose| dose.salt.as_ref().or(dose.helper.as_ref()) == Some(&acid.salt))
     });
