@@ -45,6 +45,7 @@ fn starter(formula: &str) -> Problem<'static> {
         ammonium_share: ShareLimits { min: None, max: formula.ammonium_share.max },
         ec: None,
         ph: None,
+        sparing: Vec::new(),
     }
 }
 

@@ -217,7 +217,7 @@ fn never_contradicts_itself(turned: &SwitchRecord, one_way: f64) {
     let named: Vec<f64> = options.iter().filter(|o| o.kind != SwitchKind::Fixed).map(|o| o.drain_l).collect();
     for option in options {
         assert!(
-            named.iter().all(|n| *n == option.drain_l || (n - option.drain_l).abs() >= one_way - 1e-9),
+            named.iter().map(|named| (named - option.drain_l).abs()).all(|apart| apart < 1e-12 || apart >= one_way - 1e-9),
             "{named:?} {option:?}"
         );
     }

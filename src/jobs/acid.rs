@@ -43,25 +43,33 @@ pub(super) fn ph(brew: &Brew, g_per_l: &[f64], basis: Basis) -> Result<f64, JobE
 
 /// The exact answer to a problem, with the acid where one is named and can be reckoned; for searches, which care for the misfit
 /// and, where something is spared, for that.
-pub(super) fn answered(question: &Question, problem: &mut Problem) -> Result<Result<Solution, FitError>, JobError> {
+///
+/// * `start`: amounts whose mean charges are taken first; without it those of the answer without acid
+pub(super) fn answered(
+    question: &Question,
+    problem: &mut Problem,
+    start: Option<&[f64]>,
+) -> Result<Result<Soured, FitError>, JobError> {
     let Question { bench, parts, brew, .. } = question;
-    let Some((at, acid)) = question.acid.zip(bench.acid.as_ref()) else { return Ok(fit::solve_misfit(problem)) };
+    let plain =
+        |problem: &Problem| fit::solve_misfit(problem).map(|solution| Soured { solution, needs_acid: false, met: true });
+    let Some((at, acid)) = question.acid.zip(bench.acid.as_ref()) else { return Ok(plain(problem)) };
     let open = bench.water.dissolved.as_ref().is_some_and(|dissolved| !dissolved.alkalinity_known);
     if !open {
-        let answer = soured(problem, brew, acid, acid.basis, at)?.map(|soured| soured.solution);
+        let answer = soured(problem, brew, acid, acid.basis, at, start)?;
         let blind = |solution: &Solution| {
             let dose = solution.g_per_l[at] * question.litres();
-            let used = (0..parts.list.len()).filter(|&part| solution.g_per_l[part] > 0.0);
-            used.into_iter().any(|part| !parts.alkalinity_known(part))
+            let mut used = (0..parts.list.len()).filter(|&part| solution.g_per_l[part] > 0.0);
+            used.any(|part| !parts.alkalinity_known(part))
                 || bottles::too_small(parts, at, dose) && bottles::is_strong(parts, at)
         };
         match answer {
-            Ok(solution) if blind(&solution) => {}
+            Ok(soured) if blind(&soured.solution) => {}
             other => return Ok(other),
         }
     }
     problem.columns[at].most_g_per_l = Some(0.0);
-    Ok(fit::solve_misfit(problem))
+    Ok(plain(problem))
 }
 
 /// Leaves out what the moving pH row has left at a corner: a salt that brings less than a ten-thousandth of every target.
@@ -84,13 +92,14 @@ fn drop_slivers(problem: &Problem, solution: &mut Solution, acid: usize) {
 ///
 /// The proton condition is linear for frozen mean charges: they are frozen at the last mix, the fit is solved, the
 /// charges renewed, until the pH of the full speciation is within 0.01 of the wish. The wish is one-sided and never
-/// makes a request impossible.
+/// makes a request impossible. `start` as of [`answered`].
 pub(super) fn soured(
     problem: &mut Problem,
     brew: &Brew,
     acid: &Acid,
     basis: Basis,
     at: usize,
+    start: Option<&[f64]>,
 ) -> Result<Result<Soured, FitError>, JobError> {
     let most = problem.columns[at].most_g_per_l;
     problem.columns[at].most_g_per_l = Some(0.0);
@@ -103,7 +112,7 @@ pub(super) fn soured(
     if ph(brew, &without.g_per_l, basis)? <= acid.target_ph + NEAR {
         return Ok(Ok(Soured { solution: without, needs_acid: false, met: true }));
     }
-    let mut last = without.g_per_l.clone();
+    let mut last = start.map_or_else(|| without.g_per_l.clone(), <[f64]>::to_vec);
     let mut best: Option<(f64, Solution)> = None;
     let mut first_row: Option<PhRow> = None;
     for _ in 0..ROUNDS {

@@ -14,7 +14,7 @@ use super::record::{AcidRecord, Measure, MixRecord, StageRecord};
 use super::refuse::{job_error, limit_words};
 use super::remainder::leave_out_remainders;
 use crate::bench::{Acid, Basis, Bench, Formula};
-use crate::fit::{self, FitError, Ladder, Problem, Solution};
+use crate::fit::{self, FitError, Ladder, Problem, Solution, Want};
 use crate::matter::{Kind, NUTRIENTS, Nutrient};
 use crate::quantity::ppm_of;
 use crate::safety::{self, Finding};
@@ -46,8 +46,21 @@ pub struct MixOptions {
 /// # Ok::<(), jobs::JobError>(())
 /// ```
 pub fn mix(bench: &Bench, formula: &str, options: &MixOptions) -> Result<MixRecord, JobError> {
+    mix_within(bench, formula, options, &[])
+}
+
+/// As [`mix`], the exact amounts kept within limits of their own beside those of the formula; without any, within those alone.
+pub(super) fn mix_within(
+    bench: &Bench,
+    formula: &str,
+    options: &MixOptions,
+    within: &[Want],
+) -> Result<MixRecord, JobError> {
     let formula = formula_called(bench, formula)?;
-    let question = Question::new(bench, formula, options.prefer)?;
+    let mut question = Question::new(bench, formula, options.prefer)?;
+    if !within.is_empty() {
+        question.wants = within.to_vec();
+    }
     let exact = exact(&question, options)?;
     let weighed = weigh(&question, &exact.solution)?;
     let mut findings = exact.findings.clone();
@@ -119,8 +132,8 @@ pub(super) fn exact_misfit(bench: &Bench, formula: &str) -> Result<f64, JobError
     let brew = &question.brew;
     let (ec_of, slope_of) = (|x: &[f64]| brew.ec(x), |x: &[f64]| brew.ec_slope(x));
     let mut problem = question.problem(&ec_of, &slope_of);
-    match answered(&question, &mut problem)? {
-        Ok(solution) => Ok(solution.misfit),
+    match answered(&question, &mut problem, None)? {
+        Ok(answer) => Ok(answer.solution.misfit),
         // where limits hold by a hair only, a search is at the edge of what is possible: it goes elsewhere
         Err(FitError::Conflict(_) | FitError::NothingToMixFrom | FitError::Borderline) => Ok(f64::INFINITY),
         Err(error) => Err(job_error(&question, &problem, error)),
@@ -182,7 +195,7 @@ fn fitted(question: &Question, options: &MixOptions) -> Result<Exact, JobError> 
         problem.columns[at].most_g_per_l = Some(0.0);
         return Ok(Exact { solution: solve(&problem)?, acid: None, findings, left_out });
     }
-    let mut on = |basis| match soured(&mut problem, brew, acid, basis, at)? {
+    let mut on = |basis| match soured(&mut problem, brew, acid, basis, at, None)? {
         Ok(soured) => Ok(soured),
         Err(error) => Err(job_error(question, &problem, error)),
     };

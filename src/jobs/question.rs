@@ -31,6 +31,8 @@ pub(super) struct Question<'a> {
     pub(super) brew: Brew<'a>,
     /// Position of the acid among the parts.
     pub(super) acid: Option<usize>,
+    /// What is asked of the exact amounts.
+    pub(super) wants: Vec<Want>,
     /// True when cost is the third wish, else mass.
     priced: bool,
 }
@@ -73,19 +75,20 @@ impl<'a> Question<'a> {
         }
         let priced = unpriced.is_empty() && prefer != Some(Prefer::Light);
         let brew = Brew::new(&parts).map_err(failed)?;
-        Ok(Self { bench, formula, parts, brew, acid, priced })
+        Ok(Self { bench, formula, parts, brew, acid, wants: wants(formula), priced })
     }
 
     /// Just these parts, without acid.
     pub(super) fn of_parts(bench: &'a Bench, formula: &'a Formula, parts: Parts<'a>) -> Result<Self, JobError> {
         let brew = Brew::new(&parts).map_err(failed)?;
-        Ok(Self { bench, formula, parts, brew, acid: None, priced: false })
+        Ok(Self { bench, formula, parts, brew, acid: None, wants: wants(formula), priced: false })
     }
 
-    /// The same question with other parts.
+    /// The same question with other parts, asked of what is measured out.
     pub(super) fn with_parts(&self, parts: Parts<'a>) -> Result<Self, JobError> {
         let brew = Brew::new(&parts).map_err(failed)?;
-        Ok(Self { bench: self.bench, formula: self.formula, parts, brew, acid: self.acid, priced: self.priced })
+        let wants = wants(self.formula);
+        Ok(Self { bench: self.bench, formula: self.formula, parts, brew, acid: self.acid, wants, priced: self.priced })
     }
 
     /// Volume of the tank, L.
@@ -113,7 +116,7 @@ impl<'a> Question<'a> {
                 })
                 .collect(),
             water_ppm: self.bench.water.nutrients,
-            wants: formula.wishes.iter().map(want).collect(),
+            wants: self.wants.clone(),
             ammonium_share: ShareLimits { min: formula.ammonium_share.min, max: formula.ammonium_share.max },
             ec: (formula.ec.min.is_some() || formula.ec.max.is_some()).then(|| EcLimits {
                 min_ms_per_cm: formula.ec.min.map(ms_per_cm),
@@ -144,6 +147,11 @@ pub(super) fn can_be_drawn(bench: &Bench, helper: &Helper) -> bool {
 fn acid_part(bench: &Bench, id: &str) -> Option<Part> {
     let salt = bench.catalogue.find(id).map(|salt| Part::Salt(bench.stock(salt)));
     salt.or_else(|| bench.helpers.iter().position(|helper| helper.id == id).map(Part::Helper))
+}
+
+/// What a formula asks.
+pub(super) fn wants(formula: &Formula) -> Vec<Want> {
+    formula.wishes.iter().map(want).collect()
 }
 
 fn want(wish: &Wish) -> Want {

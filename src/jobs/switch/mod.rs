@@ -7,11 +7,12 @@ use serde::Serialize;
 use super::describe::{Made, describe};
 use super::error::JobError;
 use super::holding::Holding;
-use super::mix::{MixOptions, mix};
+use super::mix::{MixOptions, mix, mix_within};
 use super::parts::Parts;
 use super::question::formula as formula_called;
 use super::record::{Dose, Element, HelperRecord, MixRecord, Step};
 use crate::bench::Bench;
+use crate::fit::Want;
 use crate::quantity::{Conductivity, Volume, bucket_text, liter, milliliter, trimmed, volume_text};
 use crate::safety;
 
@@ -179,8 +180,18 @@ pub fn switch(
     }
     let told = if fixed_drain.is_some() { Kind::Fixed } else { Kind::BestFit };
     let ways = match fixed_drain {
-        Some(drain) => ways(&turn, options, vec![(Kind::Fixed, drain)], bucket)?,
-        None => judged(ways(&turn, options, named(&turn, bucket)?, bucket)?, bucket.unwrap_or(ONE_WAY * full)),
+        Some(drain) => ways(&turn, options, vec![Named { kind: Kind::Fixed, drain, within: Vec::new() }], bucket)?,
+        None => {
+            let one_way = bucket.unwrap_or(ONE_WAY * full);
+            let mut shown = judged(ways(&turn, options, named(&turn, bucket)?, bucket)?, one_way);
+            // the best fit is told without the limits of the least waste, and may then be another
+            while let Some(best) = shown.iter_mut().find(|way| way.kind == Kind::BestFit && way.within) {
+                best.made = mix(&turn.bench_after(best.drain)?, formula, options);
+                best.within = false;
+                shown = judged(shown, one_way);
+            }
+            shown
+        }
     };
     // the way that is told: where none is possible, all is drained
     let is_told = |way: &Way| way.kind == told && fixed_drain.is_none_or(|drain| way.drain.to_bits() == drain.to_bits());
@@ -219,6 +230,8 @@ pub fn switch(
 struct Way {
     kind: Kind,
     drain: f64,
+    /// True when its exact amounts keep limits beside those of the formula.
+    within: bool,
     made: Result<MixRecord, JobError>,
 }
 
@@ -229,8 +242,15 @@ impl Way {
     }
 }
 
+/// A drain with a name, and limits that the exact amounts keep there beside those of the formula.
+struct Named {
+    kind: Kind,
+    drain: f64,
+    within: Vec<Want>,
+}
+
 /// The drains that the exact program finds.
-fn named(turn: &Turn, bucket: Option<f64>) -> Result<Vec<(Kind, f64)>, JobError> {
+fn named(turn: &Turn, bucket: Option<f64>) -> Result<Vec<Named>, JobError> {
     let Some(mut best) = turn.closest()? else { return Ok(Vec::new()) };
     if let Some(bucket) = bucket {
         // the misfit is convex in the drain, so the best number of buckets is next to the best drain
@@ -252,57 +272,72 @@ fn named(turn: &Turn, bucket: Option<f64>) -> Result<Vec<(Kind, f64)>, JobError>
     }
     let least = turn.least_waste(&best)?;
     let least = bucket.map_or(least, |bucket| ((least / bucket - 1e-9).ceil() * bucket).min(best.drain));
-    Ok(vec![(Kind::BestFit, best.drain), (Kind::LeastWaste, least)])
+    let mut named = vec![Named { kind: Kind::BestFit, drain: best.drain, within: Vec::new() }];
+    if least < best.drain {
+        named.push(Named { kind: Kind::LeastWaste, drain: least, within: turn.bands(&best)? });
+    }
+    Ok(named)
 }
 
 /// The named drains and those that are always shown, each measured out; least drained first.
-fn ways(turn: &Turn, options: &MixOptions, named: Vec<(Kind, f64)>, bucket: Option<f64>) -> Result<Vec<Way>, JobError> {
+fn ways(turn: &Turn, options: &MixOptions, named: Vec<Named>, bucket: Option<f64>) -> Result<Vec<Way>, JobError> {
     let mut drains = named;
     for share in SHARES {
         let drain = share * turn.level;
         // in whole buckets, or all of it
         let drain =
             bucket.filter(|_| share < 1.0).map_or(drain, |bucket| ((drain / bucket).round() * bucket).min(turn.level));
-        if !drains.iter().any(|(_, other)| (other - drain).abs() < 1e-9) {
-            drains.push((Kind::Fixed, drain));
+        if !drains.iter().any(|named| (named.drain - drain).abs() < 1e-9) {
+            drains.push(Named { kind: Kind::Fixed, drain, within: Vec::new() });
         }
     }
     let options = MixOptions { without_reasons: true, ..*options };
     let mut ways = Vec::new();
-    for (kind, drain) in drains {
-        let made = match mix(&turn.bench_after(drain)?, turn.formula, &options) {
-            Err(error) if error.exit_status() != 1 => return Err(error),
-            made => made,
-        };
-        ways.push(Way { kind, drain, made });
+    for Named { kind, drain, within } in drains {
+        let bench = turn.bench_after(drain)?;
+        let mut made = mix_within(&bench, turn.formula, &options, &within);
+        let mut within = !within.is_empty();
+        // the drain is the least one, so its limits hold by a hair; the row of a pH may move them
+        if within && made.is_err() {
+            made = mix(&bench, turn.formula, &options);
+            within = false;
+        }
+        if let Err(error) = &made
+            && error.exit_status() != 1
+        {
+            return Err(error.clone());
+        }
+        ways.push(Way { kind, drain, within, made });
     }
     ways.sort_by(|a, b| a.drain.total_cmp(&b.drain));
     Ok(ways)
 }
 
 /// Names the ways by what they are as measured out: the best fit has the least misfit of all, of ways as good the one that
-/// drains least; ways next to one that has a name are not shown beside it.
+/// drains least. What the exact program found best, or to waste least, and is not, is no way of its own, and neither is one
+/// next to one that has a name.
 fn judged(mut ways: Vec<Way>, one_way: f64) -> Vec<Way> {
-    let least = ways.iter().map(Way::misfit).fold(f64::INFINITY, f64::min);
-    let Some(best) = ways.iter().position(|way| way.misfit() <= least + AS_GOOD && least.is_finite()) else {
-        ways.retain(|way| way.kind == Kind::Fixed);
-        return ways;
-    };
-    let best_drain = ways[best].drain;
-    // what the exact program found best, or to waste least, and is not, is no way of its own
-    let mut at = 0;
-    ways.retain(|way| {
-        at += 1;
-        at - 1 == best || way.kind == Kind::Fixed || way.kind == Kind::LeastWaste && way.drain <= best_drain - one_way
-    });
-    for way in &mut ways {
-        if way.drain.to_bits() == best_drain.to_bits() {
-            way.kind = Kind::BestFit;
+    loop {
+        let least = ways.iter().map(Way::misfit).fold(f64::INFINITY, f64::min);
+        let best = ways.iter().find(|way| way.misfit() <= least + AS_GOOD && least.is_finite()).map(|way| way.drain);
+        let count = ways.len();
+        ways.retain(|way| match (way.kind, best) {
+            (_, Some(best)) if way.drain.to_bits() == best.to_bits() => true,
+            (Kind::LeastWaste, Some(best)) => way.drain <= best - one_way,
+            (kind, _) => kind == Kind::Fixed,
+        });
+        let wastes = ways.iter().find(|way| way.kind == Kind::LeastWaste).map(|way| way.drain);
+        let has_a_name = |drain: f64| best.is_some_and(|best| best.to_bits() == drain.to_bits()) || wastes == Some(drain);
+        let next_to = |drain: f64, name: Option<f64>| name.is_some_and(|name| (name - drain).abs() < one_way);
+        ways.retain(|way| has_a_name(way.drain) || !next_to(way.drain, best) && !next_to(way.drain, wastes));
+        // fewer ways, and the least of them may be another
+        if ways.len() == count {
+            for way in ways.iter_mut().filter(|way| best.is_some_and(|best| best.to_bits() == way.drain.to_bits())) {
+                way.kind = Kind::BestFit;
+            }
+            return ways;
         }
     }
-    let names: Vec<f64> = ways.iter().filter(|way| way.kind != Kind::Fixed).map(|way| way.drain).collect();
-    ways.retain(|way| way.kind != Kind::Fixed || names.iter().all(|named| (named - way.drain).abs() >= one_way));
-    ways
 }
 
 fn option(kind: Kind, drain: f64, refill: f64, told: bool, made: &Result<MixRecord, JobError>) -> SwitchOption {

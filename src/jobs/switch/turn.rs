@@ -3,7 +3,7 @@
 use super::super::acid::answered;
 use super::super::error::JobError;
 use super::super::holding::Holding;
-use super::super::question::{Question, formula as formula_called};
+use super::super::question::{Question, formula as formula_called, wants};
 use super::super::refuse::job_error;
 use crate::bench::Bench;
 use crate::fit::{Column, FitError, Problem, Want};
@@ -14,6 +14,7 @@ use crate::quantity::{liter, milliliter};
 const BAND: f64 = 0.05;
 /// What the best fit comes to is met within this.
 const SLACK: f64 = 1e-9;
+const SLACK_WITH_ACID: f64 = 1e-3;
 /// Drains within this share of nothing, or of all there is, are that: what the solver leaves open.
 const EDGE: f64 = 1e-6;
 
@@ -34,6 +35,10 @@ pub(super) struct Drained {
     /// The misfit.
     pub(super) misfit: f64,
     achieved: Nutrients,
+    /// Amounts for each litre of the whole, the drain last.
+    amounts: Vec<f64>,
+    /// False where the wished pH is not met.
+    met: bool,
 }
 
 impl<'b> Turn<'b> {
@@ -74,24 +79,33 @@ impl<'b> Turn<'b> {
 
     /// The least misfit, and with it the least drain; `None` where no drain keeps the limits.
     pub(super) fn closest(&self) -> Result<Option<Drained>, JobError> {
-        self.answer(0.0, |_| {})
+        self.answer(0.0, None, |_| {})
     }
 
     /// The least drain at which every limit holds and every target lies within 5 %, or within what it misses at `best`.
     pub(super) fn least_waste(&self, best: &Drained) -> Result<f64, JobError> {
-        let found =
-            self.answer(0.0, |problem| problem.wants = problem.wants.iter().map(|want| band(want, best)).collect())?;
+        let bands = self.bands(best)?;
+        let found = self.answer(0.0, Some(&best.amounts), |problem| problem.wants = limits_alone(&bands))?;
+        let found = found.filter(|found| found.met || !best.met);
         Ok(found.map_or(best.drain, |found| found.drain.min(best.drain)))
+    }
+
+    /// What the formula asks, with limits as near as 5 % to every target, or as near as the best fit comes.
+    pub(super) fn bands(&self, best: &Drained) -> Result<Vec<Want>, JobError> {
+        // where an acid moves the row of the pH, what the best fit comes to is known to that only
+        let slack = if self.bench.acid.is_some() { SLACK_WITH_ACID } else { SLACK };
+        Ok(wants(formula_called(self.bench, self.formula)?).into_iter().map(|want| band(want, best, slack)).collect())
     }
 
     /// The exact answer at one drain.
     pub(super) fn at(&self, drain: f64) -> Result<Option<Drained>, JobError> {
-        self.answer(drain, |problem| problem.sparing.clear())
+        self.answer(drain, None, |problem| problem.sparing.clear())
     }
 
     /// Asks the fit with the drain, from `least` up, as its last column: litres drained for each litre of the whole. A litre
-    /// drained and filled in again changes the content by the difference between the water and what was held.
-    fn answer(&self, least: f64, ask: impl Fn(&mut Problem)) -> Result<Option<Drained>, JobError> {
+    /// drained and filled in again changes the content by the difference between the water and what was held. `start` as of
+    /// [`answered`].
+    fn answer(&self, least: f64, start: Option<&[f64]>, ask: impl Fn(&mut Problem)) -> Result<Option<Drained>, JobError> {
         let mut bench = self.bench_after(least)?;
         // bottles find room in what is filled in; how much that is at the least follows from the answer
         bench.tank.room = Some(liter(self.refill(self.level)));
@@ -111,8 +125,8 @@ impl<'b> Turn<'b> {
         if problem.sparing.is_empty() {
             problem.columns[at].most_g_per_l = Some(0.0);
         }
-        let solution = match answered(&question, &mut problem)? {
-            Ok(solution) => solution,
+        let (solution, met) = match answered(&question, &mut problem, start)? {
+            Ok(answer) => (answer.solution, answer.met),
             // where limits hold by a hair only, this is the edge of what is possible
             Err(FitError::Conflict(_) | FitError::NothingToMixFrom | FitError::Borderline) => return Ok(None),
             Err(error) => return Err(job_error(&question, &problem, error)),
@@ -126,20 +140,26 @@ impl<'b> Turn<'b> {
             _ => drain,
         };
         let achieved = problem.achieved_ppm(&solution.g_per_l);
-        Ok(Some(Drained { drain, misfit: problem.misfit(&achieved), achieved }))
+        let mut amounts = solution.g_per_l;
+        amounts[at] += least / self.total();
+        Ok(Some(Drained { drain, misfit: problem.misfit(&achieved), achieved, amounts, met }))
     }
 }
 
-/// A target as a limit: as near as 5 %, or as near as the best fit comes.
-fn band(want: &Want, best: &Drained) -> Want {
-    let Some(target) = want.target_ppm else { return *want };
+/// A wish with limits as near as 5 % to its target, or as near as the best fit comes.
+fn band(want: Want, best: &Drained, slack: f64) -> Want {
+    let Some(target) = want.target_ppm else { return want };
     let there = best.achieved[want.nutrient];
-    let low = (target * (1.0 - BAND)).min(there * (1.0 - SLACK));
-    let high = (target * (1.0 + BAND)).max(there * (1.0 + SLACK));
+    let low = (target * (1.0 - BAND)).min(there * (1.0 - slack));
+    let high = (target * (1.0 + BAND)).max(there * (1.0 + slack));
     Want {
-        target_ppm: None,
         min_ppm: Some(want.min_ppm.map_or(low, |min| min.max(low))),
         max_ppm: Some(want.max_ppm.map_or(high, |max| max.min(high))),
-        ..*want
+        ..want
     }
+}
+
+/// Wishes without their targets.
+fn limits_alone(wants: &[Want]) -> Vec<Want> {
+    wants.iter().map(|want| Want { target_ppm: None, ..*want }).collect()
 }
