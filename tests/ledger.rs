@@ -358,7 +358,10 @@ fn five_per_cent_a_week_is_found_and_needs_no_renewal_every_few_days() {
             let plan = jobs::cycle(&bench, begin, Some(from)).unwrap();
             // half of the nitrogen is gone after thirteen weeks
             let growth = &plan.tanks[0].phases[0].renewal;
-            assert!(growth.learnt.is_some() && growth.diary_days.is_none_or(|days| days >= 42), "{off:?} {weeks}: {growth:?}");
+            assert!(
+                growth.learnt.is_some() && growth.diary_days.is_none_or(|days| days >= 42),
+                "{off:?} {weeks}: {growth:?}"
+            );
             assert_eq!((growth.days, growth.from), (growth.fixed_days, RenewalFrom::Fixed));
             // the same milligrams are two and a half times the share of the weaker push
             let push = &plan.tanks[0].phases[1].renewal;

@@ -33,10 +33,24 @@ fn bench(random: &mut Random) -> Bench {
          [[helper]]\nid = \"thin\"\nvolume = \"2 L\"\nmade_with = \"pure\"\nmade_of = {{ strong = \"{} mL\", iron-dtpa = \"{} g\" }}\n\
          [shelf]\npotassium-nitrate = {{ purity = {} }}\niron-dtpa = {{ purity = {} }}\nnpk = {{ purity = {} }}\npk = {{}}\n\
          calcium-nitrate-tetrahydrate = {{}}\nmagnesium-sulfate-heptahydrate = {{}}\nmonopotassium-phosphate = {{}}\n",
-        one(10.0, 200.0), one(1.0, 60.0), one(1.0, 15.0), one(1.0, 40.0), one(0.0, 9.0), one(0.1, 2.0),
-        one(1.02, 1.4), one(1.0, 8.0), one(1.0, 8.0), one(1.0, 9.0), one(1.0, 9.0),
-        one(1.0, 4.0), one(10.0, 90.0), one(20.0, 200.0), one(1.0, 9.0),
-        one(0.9, 1.0), one(0.8, 1.0), one(0.9, 1.0),
+        one(10.0, 200.0),
+        one(1.0, 60.0),
+        one(1.0, 15.0),
+        one(1.0, 40.0),
+        one(0.0, 9.0),
+        one(0.1, 2.0),
+        one(1.02, 1.4),
+        one(1.0, 8.0),
+        one(1.0, 8.0),
+        one(1.0, 9.0),
+        one(1.0, 9.0),
+        one(1.0, 4.0),
+        one(10.0, 90.0),
+        one(20.0, 200.0),
+        one(1.0, 9.0),
+        one(0.9, 1.0),
+        one(0.8, 1.0),
+        one(0.9, 1.0),
     );
     Bench::parse(&text, "random").unwrap_or_else(|error| panic!("{error}\n{text}"))
 }

@@ -29,7 +29,8 @@ fn bench(random: &mut Random) -> String {
     if random.chance(0.7) {
         let mut ppm = |most: f64| random.between(0.0, most);
         let (ca, mg, cl) = (ppm(60.0), ppm(15.0), ppm(50.0));
-        text += &format!("[water]\nCa = {ca:.2}\nMg = {mg:.2}\nNa = 8\nCl = {cl:.2}\nalkalinity = \"{:.2} meq/L\"\n", ppm(3.0));
+        text +=
+            &format!("[water]\nCa = {ca:.2}\nMg = {mg:.2}\nNa = 8\nCl = {cl:.2}\nalkalinity = \"{:.2} meq/L\"\n", ppm(3.0));
     }
     let iron = random.between(2.0, 20.0);
     text += &format!(
@@ -145,7 +146,11 @@ fn what_check_adds_poured_in_is_no_worse_than_told() {
     let acetate = Poured(vec![("acetic-acid".to_owned(), 8.33333), ("potassium-hydroxide".to_owned(), 8.33333)]);
     poured_as_told(include_str!("cases/limit-does-not-hold.toml"), &acetate);
     let nitrate = Poured(vec![("potassium-nitrate".to_owned(), 10.0), ("magnesium-sulfate-heptahydrate".to_owned(), 20.0)]);
-    assert_eq!(poured_as_told(include_str!("cases/slow-check.toml"), &nitrate), None, "the EC of the tank is over its limit");
+    assert_eq!(
+        poured_as_told(include_str!("cases/slow-check.toml"), &nitrate),
+        None,
+        "the EC of the tank is over its limit"
+    );
 }
 
 #[test]
@@ -157,9 +162,10 @@ fn what_a_forecast_restores_poured_in_is_no_worse_than_told() {
         let text = bench(&mut random);
         let bench = parsed(&text);
         let litres = f64::from(bench.tank.volume / liter(1.0)) * random.between(0.7, 1.0);
-        let ppm: Amounts = [("NO3-N", 120.0), ("P", 40.0), ("K", 200.0), ("Ca", 110.0), ("Mg", 40.0), ("Fe", 2.0), ("B", 0.5)]
-            .map(|(symbol, most)| (symbol.to_owned(), (random.between(0.0, most) * 1e3).round() / 1e3))
-            .into();
+        let ppm: Amounts =
+            [("NO3-N", 120.0), ("P", 40.0), ("K", 200.0), ("Ca", 110.0), ("Mg", 40.0), ("Fe", 2.0), ("B", 0.5)]
+                .map(|(symbol, most)| (symbol.to_owned(), (random.between(0.0, most) * 1e3).round() / 1e3))
+                .into();
         let named: Vec<Nutrient> = NUTRIENTS.to_vec();
         let there = nutrients(&ppm).unwrap();
         let formula = Some("growth".to_owned());
@@ -194,13 +200,18 @@ fn what_a_forecast_restores_poured_in_is_no_worse_than_told() {
             for element in &checked.tank.elements {
                 brought[Nutrient::parse(&element.element).unwrap()] = element.ppm;
             }
-            (brought[Nutrient::NitrateN], brought[Nutrient::AmmoniumN]) = (checked.tank.nitrate_n_ppm, checked.tank.ammonium_n_ppm);
+            (brought[Nutrient::NitrateN], brought[Nutrient::AmmoniumN]) =
+                (checked.tank.nitrate_n_ppm, checked.tank.ammonium_n_ppm);
             brought.add(&here.water.nutrients, -1.0);
             after.add(&brought, 1.0);
         }
         let told = restore.misfit.expect("targets");
         let misfit = |checked: &CheckRecord| checked.tank.misfit.expect("targets");
-        assert!((misfit(&held(&after)) - told).abs() <= 1e-5 * told.max(1.0), "case {case}: {} for {told}", misfit(&held(&after)));
+        assert!(
+            (misfit(&held(&after)) - told).abs() <= 1e-5 * told.max(1.0),
+            "case {case}: {} for {told}",
+            misfit(&held(&after))
+        );
         assert!((misfit(&before) - restore.misfit_before.expect("targets")).abs() <= 1e-5 * told.max(1.0));
         if keeps_limits(&before) {
             assert!(told <= misfit(&before) + 1e-9, "case {case}: {told} after {}", misfit(&before));

@@ -84,7 +84,9 @@ fn told_by(
     let telling: Vec<Nutrient> = ppm
         .keys()
         .filter_map(|symbol| Nutrient::parse(symbol))
-        .filter(|nutrient| if nitrogen { nutrient.element() == "N" } else { patterns.speed(Track::Likely, *nutrient) >= FAST })
+        .filter(
+            |nutrient| if nitrogen { nutrient.element() == "N" } else { patterns.speed(Track::Likely, *nutrient) >= FAST },
+        )
         .collect();
     let sum = |of: &Nutrients| telling.iter().map(|nutrient| of[*nutrient]).sum::<f64>();
     let after = |uptake: f64| sum(&open.left_mg(Track::Likely, at, uptake, patterns));

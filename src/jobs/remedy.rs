@@ -179,9 +179,10 @@ fn added(bench: &Bench, formula: &Formula, met_anyway: f64) -> Result<MixRecord,
     let nothing = nothing_added(bench, formula)?;
     let Some(fewer) = worth_fetching(bench, formula, met_anyway)? else { return Ok(nothing) };
     let made = mix(&fewer, &formula.name, &MixOptions::default())?;
-    let sours = bench.acid.as_ref().is_some_and(|acid| {
-        made.doses.iter().any(|dose| dose.salt.as_ref().or(dose.helper.as_ref()) == Some(&acid.salt))
-    });
+    let sours = bench
+        .acid
+        .as_ref()
+        .is_some_and(|acid| made.doses.iter().any(|dose| dose.salt.as_ref().or(dose.helper.as_ref()) == Some(&acid.salt)));
     let no_nearer = made.misfit.zip(nothing.misfit).is_none_or(|(made, nothing)| made >= nothing);
     Ok(if no_nearer && !sours && !breaks_limits(&nothing) { nothing } else { made })
 }
@@ -197,20 +198,20 @@ fn worth_fetching(bench: &Bench, formula: &Formula, met_anyway: f64) -> Result<O
     let question = Question::new(bench, formula, None)?;
     let brew = &question.brew;
     let (ec_of, slope_of) = (|x: &[f64]| brew.ec(x), |x: &[f64]| brew.ec_slope(x));
-    let closest = |kept: &[bool], limit_ec: bool| -> Result<Option<Solution>, JobError> {
+    let closest = |kept: &[bool], limit_ec: bool, start: Option<&[f64]>| -> Result<Option<Solution>, JobError> {
         let mut problem = question.problem(&ec_of, &slope_of);
         problem.ec = problem.ec.filter(|_| limit_ec);
         for (column, _) in problem.columns.iter_mut().zip(kept).filter(|(_, kept)| !**kept) {
             column.most_g_per_l = Some(0.0);
         }
-        match answered(&question, &mut problem)? {
-            Ok(solution) => Ok(Some(solution)),
+        match answered(&question, &mut problem, start)? {
+            Ok(answer) => Ok(Some(answer.solution)),
             Err(FitError::Conflict(_) | FitError::NothingToMixFrom | FitError::Borderline) => Ok(None),
             Err(error) => Err(job_error(&question, &problem, error)),
         }
     };
     let mut kept = vec![true; question.parts.list.len()];
-    let Some(free) = closest(&kept, false)? else { return Ok(Some(bench.clone())) };
+    let Some(free) = closest(&kept, false, None)? else { return Ok(Some(bench.clone())) };
     let near = |least: &Solution| least.misfit + NOT_WORTH_FETCHING + met_anyway;
     let problem = question.problem(&ec_of, &slope_of);
     let mut matters: Vec<(f64, usize)> = Vec::new();
@@ -227,11 +228,11 @@ fn worth_fetching(bench: &Bench, formula: &Formula, met_anyway: f64) -> Result<O
             continue;
         }
         kept[at] = false;
-        kept[at] = closest(&kept, false)?.is_none_or(|fewer| fewer.misfit > near(&free));
+        kept[at] = closest(&kept, false, Some(&free.g_per_l))?.is_none_or(|fewer| fewer.misfit > near(&free));
     }
     if problem.ec.is_some() {
-        let all = closest(&vec![true; kept.len()], true)?;
-        let held = closest(&kept, true)?;
+        let all = closest(&vec![true; kept.len()], true, None)?;
+        let held = closest(&kept, true, None)?;
         if all.is_none_or(|all| held.is_none_or(|held| held.misfit > near(&all))) {
             return Ok(Some(bench.clone()));
         }

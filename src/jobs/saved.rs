@@ -69,7 +69,6 @@ fn first_line(error: &crate::bench::BenchError) -> String {
     error.problems.first().map_or_else(|| error.to_string(), |problem| format!("`{}`: {}", problem.key, problem.message))
 }
 
-
 fn amount(dose: &RecipeDose) -> String {
     match (&dose.salt, dose.grams, dose.millilitres) {
         (Some(_), Some(grams), _) => format!("{} g", grams),
@@ -90,9 +89,7 @@ fn text(recipe: &Recipe) -> String {
     let _ = writeln!(
         text,
         "[tank]\nvolume = \"{} L\"\nplus_minus = \"{} L\"\ntemperature = \"{} C\"\n[water]",
-        recipe.volume_l,
-        recipe.plus_minus_l,
-        recipe.temperature_c
+        recipe.volume_l, recipe.plus_minus_l, recipe.temperature_c
     );
     for (nutrient, ppm) in recipe.water_ppm.iter().filter(|(nutrient, _)| *nutrient != "N") {
         let _ = writeln!(text, "{} = {}", quoted(nutrient), ppm);
@@ -111,11 +108,8 @@ fn text(recipe: &Recipe) -> String {
         if let Some(alkalinity) = product.alkalinity_eq_kg {
             let _ = writeln!(text, "alkalinity_per_kg = \"{} eq\"", alkalinity);
         }
-        let analysis: Vec<String> = product
-            .analysis_percent
-            .iter()
-            .map(|(key, percent)| format!("{} = {}", quoted(key), percent))
-            .collect();
+        let analysis: Vec<String> =
+            product.analysis_percent.iter().map(|(key, percent)| format!("{} = {}", quoted(key), percent)).collect();
         let _ = writeln!(text, "analysis = {{ {} }}", analysis.join(", "));
     }
     for helper in &recipe.helpers {

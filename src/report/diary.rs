@@ -3,7 +3,8 @@
 use super::page::{Page, columns};
 use crate::diary::{Amounts, Event};
 use crate::jobs::{
-    AddedRecord, BackRecord, DayRange, ElementNow, ForecastRecord, MissedRecord, NowRecord, Range, RestoreRecord, ShowRecord, ValueAt,
+    AddedRecord, BackRecord, DayRange, ElementNow, ForecastRecord, MissedRecord, NowRecord, Range, RestoreRecord,
+    ShowRecord, ValueAt,
 };
 use crate::quantity::{fixed, liter, ppm_decimals, ppm_text, significant, trimmed, volume_text};
 use crate::safety::{Finding, Severity};
@@ -210,7 +211,10 @@ fn contents(page: &mut Page, record: &NowRecord) {
     }
     if record.carried_on_days >= 0.05 {
         let days = fixed(record.carried_on_days, 1);
-        page.paragraph("   ", &format!("carried on over the {days} days since the last EC reading or analysis at the mean pace"));
+        page.paragraph(
+            "   ",
+            &format!("carried on over the {days} days since the last EC reading or analysis at the mean pace"),
+        );
     }
 }
 
@@ -325,7 +329,8 @@ fn restoring(page: &mut Page, restore: Option<&RestoreRecord>, why_not: Option<&
     }
     super::mix::bottles(page, &record.helpers);
     let each = |of: &dyn Fn(&&MissedRecord) -> bool| {
-        let text = |one: &MissedRecord| format!("{} {} against {}", one.element, ppm_text(one.ppm), ppm_text(one.target_ppm));
+        let text =
+            |one: &MissedRecord| format!("{} {} against {}", one.element, ppm_text(one.ppm), ppm_text(one.target_ppm));
         record.missed.iter().filter(of).map(text).collect::<Vec<_>>().join(", ")
     };
     let over = |one: &MissedRecord| one.ppm > one.target_ppm;

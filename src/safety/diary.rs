@@ -165,9 +165,10 @@ fn slip(slip: &Slip) -> Finding {
             ec(ec_ms_cm),
             ec(predicted_ms_cm)
         )),
-        Slip::EcLower { entry, ec_ms_cm } => {
-            EC_LOWER.found(format!("entry {entry} reads EC {}, lower than any uptake explains; nothing is reckoned from it.", ec(ec_ms_cm)))
-        }
+        Slip::EcLower { entry, ec_ms_cm } => EC_LOWER.found(format!(
+            "entry {entry} reads EC {}, lower than any uptake explains; nothing is reckoned from it.",
+            ec(ec_ms_cm)
+        )),
         Slip::NotPredicted { entry } => NOT_PREDICTED
             .found(format!("the EC at entry {entry} cannot be predicted, so nothing is reckoned from its reading.")),
     }
