@@ -323,6 +323,27 @@ fn five_per_cent_a_week(bench: &Bench, off: &[f64]) -> Events {
     events
 }
 
+/// Analyses alone tell a pace, exactly for the nitrogen that they find, and the forecast goes on after them.
+#[test]
+fn analyses_alone_tell_a_pace() {
+    let ppm: Amounts = [("N", 90.0), ("NO3-N", 90.0), ("K", 100.0)].map(|(symbol, ppm)| (symbol.to_owned(), ppm)).into();
+    let mut events: Events = vec![(hour(0.0), filled(60.0, 0.0, ppm))];
+    let left = |week: f64| 90.0 * 0.95_f64.powf(week);
+    for week in [2.0, 3.0, 7.0] {
+        events.push((hour(168.0 * week), Event::Analysis { ppm: [("N".to_owned(), left(week))].into() }));
+        let state = state(&events, hour(168.0 * (week + 2.0)));
+        assert!((pace(&state)[1] * 7.0 + 0.95_f64.ln()).abs() < 1e-9, "{:?}", pace(&state));
+        assert!((likely(&state)[Nutrient::N] - left(week + 2.0)).abs() < 1e-6);
+        let later = state.ppm_in(14.0, Track::Likely, &Patterns::standard(), &Nutrients::default()).unwrap();
+        assert!((later[Nutrient::N] - left(week + 4.0)).abs() < 1e-6);
+    }
+    // a reading right after the filling that was held against a mix which the laboratory found weaker is held against that
+    let weaker: Amounts = [("N", 81.0), ("K", 90.0)].map(|(symbol, ppm)| (symbol.to_owned(), ppm)).into();
+    let events = [events[0].clone(), (hour(1.0), read_ec(0.342)), (hour(2.0), Event::Analysis { ppm: weaker })];
+    let state = state(&events, hour(3.0));
+    assert!((state.meter_factor - 1.0).abs() < 1e-9 && state.intervals.is_empty(), "{}", state.meter_factor);
+}
+
 /// A pace that is known is found: to a ten thousandth without an error of the meter, within two fifths by six weeks of readings
 /// that are off by up to one per cent; and with a single week of them no renewal is planned every few days.
 #[test]

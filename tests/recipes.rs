@@ -55,6 +55,12 @@ fn bench(random: &mut Random) -> Bench {
     Bench::parse(&text, "random").unwrap_or_else(|error| panic!("{error}\n{text}"))
 }
 
+/// So many random benches; `BLOOMSALT_CASES` asks for more, as in `tests/laws.rs`.
+#[allow(clippy::disallowed_methods, reason = "a test may be told to run longer")]
+fn cases(usual: usize) -> usize {
+    std::env::var("BLOOMSALT_CASES").ok().and_then(|asked| asked.parse().ok()).unwrap_or(usual)
+}
+
 fn concentrations<'a>(elements: impl Iterator<Item = (&'a str, f64)>) -> Nutrients {
     let mut ppm = Nutrients::default();
     elements.for_each(|(symbol, value)| ppm[Nutrient::parse(symbol).expect("a nutrient")] = value);
@@ -99,7 +105,7 @@ fn mixed(bench: &Bench, random: &mut Random) -> (Recipe, Nutrients) {
 #[test]
 fn diary_check_switch_and_scale_read_the_same() {
     let mut random = Random(20_261_125);
-    for case in 0..60 {
+    for case in 0..cases(30) {
         let made_on = bench(&mut random);
         let (recipe, ppm) = mixed(&made_on, &mut random);
         // the same bench, one without products and bottles, one whose labels, purities and bottles are others

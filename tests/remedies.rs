@@ -21,37 +21,46 @@ const SALTS: [&str; 8] = [
     "boric-acid",
 ];
 
+/// So many random benches; `BLOOMSALT_CASES` asks for more, as in `tests/laws.rs`.
+#[allow(clippy::disallowed_methods, reason = "a test may be told to run longer")]
+fn cases(usual: usize) -> usize {
+    std::env::var("BLOOMSALT_CASES").ok().and_then(|asked| asked.parse().ok()).unwrap_or(usual)
+}
+
 /// A bench of some salts, with bottles for the rest, and the formula `growth`.
 fn bench(random: &mut Random) -> String {
     let count = 4 + random.below(5);
     let shelf = random.some(&SALTS, count);
-    let mut text = format!("[tank]\nvolume = \"{:.1} L\"\n", random.between(8.0, 120.0));
+    let mut lines = vec![format!("[tank]\nvolume = \"{:.1} L\"", random.between(8.0, 120.0))];
     if random.chance(0.7) {
         let mut ppm = |most: f64| random.between(0.0, most);
         let (ca, mg, cl) = (ppm(60.0), ppm(15.0), ppm(50.0));
-        text +=
-            &format!("[water]\nCa = {ca:.2}\nMg = {mg:.2}\nNa = 8\nCl = {cl:.2}\nalkalinity = \"{:.2} meq/L\"\n", ppm(3.0));
+        lines.push(format!("[water]\nCa = {ca:.2}\nMg = {mg:.2}\nNa = 8\nCl = {cl:.2}"));
+        lines.push(format!("alkalinity = \"{:.2} meq/L\"", ppm(3.0)));
     }
     let iron = random.between(2.0, 20.0);
-    text += &format!(
-        "[[helper]]\nid = \"iron\"\nvolume = \"1 L\"\n{}made_of = {{ iron-dtpa = \"{iron:.2} g\" }}\n\
-         [[helper]]\nid = \"boron\"\nvolume = \"0.5 L\"\nmade_of = {{ boric-acid = \"{:.2} g\" }}\n[shelf]\n",
-        if random.chance(0.5) { "made_with = \"pure\"\n" } else { "" },
-        random.between(1.0, 4.0),
-    );
-    shelf.iter().for_each(|id| text += &format!("{id} = {{}}\n"));
-    let mut asked = |symbol: &str, low: f64, high: f64| text += &format!("{symbol} = {:.3}\n", random.between(low, high));
-    asked("[formula.growth]\nN", 30.0, 120.0);
-    asked("P", 10.0, 40.0);
-    asked("K", 60.0, 200.0);
-    asked("Ca", 40.0, 110.0);
-    asked("Mg", 10.0, 40.0);
-    asked("Fe", 0.5, 2.0);
-    asked("B", 0.1, 0.5);
-    if random.chance(0.3) {
-        text += &format!("EC = {{ max = \"{:.2} mS/cm\" }}\n", random.between(1.2, 2.5));
+    lines.push(format!("[[helper]]\nid = \"iron\"\nvolume = \"1 L\"\nmade_of = {{ iron-dtpa = \"{iron:.2} g\" }}"));
+    lines.extend(random.chance(0.5).then(|| "made_with = \"pure\"".to_owned()));
+    let boron = random.between(1.0, 4.0);
+    lines.push(format!("[[helper]]\nid = \"boron\"\nvolume = \"0.5 L\"\nmade_of = {{ boric-acid = \"{boron:.2} g\" }}"));
+    lines.push("[shelf]".to_owned());
+    lines.extend(shelf.iter().map(|id| format!("{id} = {{}}")));
+    lines.push("[formula.growth]".to_owned());
+    for (symbol, low, high) in [
+        ("N", 30.0, 120.0),
+        ("P", 10.0, 40.0),
+        ("K", 60.0, 200.0),
+        ("Ca", 40.0, 110.0),
+        ("Mg", 10.0, 40.0),
+        ("Fe", 0.5, 2.0),
+        ("B", 0.1, 0.5),
+    ] {
+        lines.push(format!("{symbol} = {:.3}", random.between(low, high)));
     }
-    text
+    if random.chance(0.3) {
+        lines.push(format!("EC = {{ max = \"{:.2} mS/cm\" }}", random.between(1.2, 2.5)));
+    }
+    lines.join("\n")
 }
 
 fn parsed(text: &str) -> Bench {
@@ -128,7 +137,7 @@ fn poured_as_told(text: &str, tank: &Poured) -> Option<usize> {
 fn what_check_adds_poured_in_is_no_worse_than_told() {
     let mut random = Random(20_261_125);
     let (mut possible, mut from_bottles) = (0, 0);
-    for _ in 0..20 {
+    for _ in 0..cases(20) {
         let text = bench(&mut random);
         let litres = f64::from(parsed(&text).tank.volume / liter(1.0));
         let mut tank = Poured::default();
@@ -158,7 +167,7 @@ fn what_a_forecast_restores_poured_in_is_no_worse_than_told() {
     let mut random = Random(7);
     let mut from_bottles = 0;
     let (at, patterns) = (Moment::parse("2026-10-20 09:00Z").unwrap(), Patterns::standard());
-    for case in 0..16 {
+    for case in 0..cases(16) {
         let text = bench(&mut random);
         let bench = parsed(&text);
         let litres = f64::from(bench.tank.volume / liter(1.0)) * random.between(0.7, 1.0);
@@ -225,7 +234,7 @@ fn what_a_forecast_restores_poured_in_is_no_worse_than_told() {
 fn a_mix_needs_nothing() {
     let mut random = Random(3);
     let mut tried = 0;
-    for _ in 0..10 {
+    for _ in 0..cases(10) {
         let bench = parsed(&bench(&mut random));
         let Ok(mix) = jobs::mix(&bench, "growth", &jobs::MixOptions::default()) else { continue };
         let recipe: Recipe = jobs::recipe(&bench, &mix);

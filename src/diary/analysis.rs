@@ -39,11 +39,11 @@ impl State {
                     _ => (carried[track as usize] + surprise).max(most_back[track as usize]),
                 });
                 let left = open.all_left_mg(at, taken, patterns);
-                self.book(at, tank, taken, with_found(left, ppm, &found_mg));
+                self.book(at, tank, taken, &with_found(&left, ppm, &found_mg));
             }
             _ => {
                 let reckoned = open.all_left_mg(at, carried, patterns);
-                let found = with_found(reckoned, ppm, &found_mg);
+                let found = with_found(&reckoned, ppm, &found_mg);
                 if let Some(open) = &mut self.open {
                     open.found(at, &reckoned, &found);
                 }
@@ -96,7 +96,8 @@ fn told_by(
 }
 
 /// What was reckoned, mg, with what was found in the place of what is named, give or take.
-fn with_found(mut tracks: [Nutrients; 3], ppm: &Amounts, found_mg: &Nutrients) -> [Nutrients; 3] {
+fn with_found(reckoned: &[Nutrients; 3], ppm: &Amounts, found_mg: &Nutrients) -> [Nutrients; 3] {
+    let mut tracks = *reckoned;
     let forms = ppm.keys().any(|symbol| Nutrient::parse(symbol).is_some_and(Nutrient::is_nitrogen_form));
     for (mg, off) in tracks.iter_mut().zip([-ANALYSIS_PLUS_MINUS, 0.0, ANALYSIS_PLUS_MINUS]) {
         let nitrogen = mg[Nutrient::N];

@@ -59,8 +59,8 @@ pub(super) struct Open {
 }
 
 impl Open {
-    pub(super) fn new(from: Moment, booked_mg: Nutrients, left_mg: [Nutrients; 3]) -> Self {
-        Self { from, booked_mg, left_mg, moves: Vec::new() }
+    pub(super) fn new(from: Moment, booked_mg: Nutrients, left_mg: &[Nutrients; 3]) -> Self {
+        Self { from, booked_mg, left_mg: *left_mg, moves: Vec::new() }
     }
 
     /// A share of everything stays, and something comes in, mg.

@@ -39,7 +39,7 @@ impl State {
             if (ec / without - 1.0).abs() <= METER_FACTOR {
                 let left = open.all_left_mg(entry.at, [0.0; 3], patterns);
                 (self.meter_factor, self.meter) = (ec / without, Meter::Read);
-                self.open = Some(Open::new(entry.at, tank.booked_mg, left));
+                self.open = Some(Open::new(entry.at, tank.booked_mg, &left));
             } else {
                 self.slips.push(Slip::MeterOff { entry: entry.number, ec_ms_cm: ec, predicted_ms_cm: without });
             }
@@ -63,11 +63,11 @@ impl State {
         let low = on(Track::Low, most_back[Track::Low as usize].max(likely.min(0.0)), -METER_PLUS_MINUS);
         let high = on(Track::High, most_back[Track::High as usize], METER_PLUS_MINUS);
         let left = open.all_left_mg(entry.at, [low, likely, high], patterns);
-        self.book(entry.at, tank, [low, likely, high], left);
+        self.book(entry.at, tank, [low, likely, high], &left);
     }
 
     /// Closes the open interval and opens the next with what is left.
-    pub(super) fn book(&mut self, at: Moment, tank: &Tank, uptake: [f64; 3], left_mg: [Nutrients; 3]) {
+    pub(super) fn book(&mut self, at: Moment, tank: &Tank, uptake: [f64; 3], left_mg: &[Nutrients; 3]) {
         if let Some(open) = self.open.replace(Open::new(at, tank.booked_mg, left_mg)) {
             self.intervals.push(Interval { from: open.from, until: at, uptake });
         }

@@ -337,7 +337,7 @@ impl State {
             booked_mg: refilled(&old.booked_mg),
             left_mg: old_mg.map(|mg| refilled(&mg)),
         };
-        self.open = Some(Open::new(at, tank.booked_mg, tank.left_mg));
+        self.open = Some(Open::new(at, tank.booked_mg, &tank.left_mg));
         self.tank = Some(tank);
         self.fresh = self.tank;
         self.filled = Some(at);

@@ -71,8 +71,8 @@ fn first_line(error: &crate::bench::BenchError) -> String {
 
 fn amount(dose: &RecipeDose) -> String {
     match (&dose.salt, dose.grams, dose.millilitres) {
-        (Some(_), Some(grams), _) => format!("{} g", grams),
-        (_, _, Some(ml)) => format!("{} mL", ml),
+        (Some(_), Some(grams), _) => format!("{grams} g"),
+        (_, _, Some(ml)) => format!("{ml} mL"),
         _ => String::new(),
     }
 }
@@ -95,18 +95,18 @@ fn text(recipe: &Recipe) -> String {
         let _ = writeln!(text, "{} = {}", quoted(nutrient), ppm);
     }
     if let Some(alkalinity) = recipe.water_alkalinity_meq_l {
-        let _ = writeln!(text, "alkalinity = \"{} meq/L\"", alkalinity);
+        let _ = writeln!(text, "alkalinity = \"{alkalinity} meq/L\"");
     }
     if let Some(ph) = recipe.water_ph {
-        let _ = writeln!(text, "pH = {}", ph);
+        let _ = writeln!(text, "pH = {ph}");
     }
     for product in &recipe.products {
         let _ = writeln!(text, "[[product]]\nid = {}\nname = {}", quoted(&product.id), quoted(&product.name));
         if let Some(density) = product.density_kg_l {
-            let _ = writeln!(text, "density = \"{} kg/L\"", density);
+            let _ = writeln!(text, "density = \"{density} kg/L\"");
         }
         if let Some(alkalinity) = product.alkalinity_eq_kg {
-            let _ = writeln!(text, "alkalinity_per_kg = \"{} eq\"", alkalinity);
+            let _ = writeln!(text, "alkalinity_per_kg = \"{alkalinity} eq\"");
         }
         let analysis: Vec<String> =
             product.analysis_percent.iter().map(|(key, percent)| format!("{} = {}", quoted(key), percent)).collect();
@@ -138,7 +138,7 @@ fn text(recipe: &Recipe) -> String {
     for dose in recipe.doses.iter().chain(in_bottles) {
         let Some(id) = dose.salt.as_deref().filter(|id| !seen.contains(id)) else { continue };
         seen.push(id);
-        let purity = dose.purity.map_or_else(String::new, |purity| format!(" purity = {} ", purity));
+        let purity = dose.purity.map_or_else(String::new, |purity| format!(" purity = {purity} "));
         let _ = writeln!(text, "{} = {{{purity}}}", quoted(id));
     }
     text

@@ -102,7 +102,7 @@ pub fn forecast(
             None => (None, Some("the tank is empty".to_owned())),
             Some(ppm) => match restore(bench, formula, &ppm, tank.volume_l) {
                 Ok(mut record) => {
-                    record.missed.iter_mut().for_each(|missed| comes_down(missed, bench, &state, tank, &after));
+                    record.missed.iter_mut().for_each(|missed| comes_down(missed, bench, &state, &tank, &after));
                     (Some(record), None)
                 }
                 Err(error) => (None, Some(error.to_string().lines().collect::<Vec<_>>().join(";"))),
@@ -137,7 +137,7 @@ fn comes_down(
     missed: &mut MissedRecord,
     bench: &Bench,
     state: &State,
-    tank: Tank,
+    tank: &Tank,
     after: &dyn Fn(f64, Track) -> Option<Nutrients>,
 ) {
     let Some(nutrient) = Nutrient::parse(&missed.element).filter(|_| missed.ppm > missed.target_ppm) else { return };
