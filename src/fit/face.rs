@@ -6,7 +6,8 @@
 //! out of nothing, tie-breaks chased it, and 8 of the 680 recorded programs failed.)
 
 use super::dense;
-use super::linear::{Dual, FORMS, Failure, Program, Relation};
+use super::linear::{Dual, Failure, Program, Relation};
+use super::simplex;
 
 /// Reduced costs and multipliers below this are rounding. Costs are scaled to a largest coefficient of 1.
 const ROUNDING: f64 = 1e-9;
@@ -14,7 +15,7 @@ const ROUNDING: f64 = 1e-9;
 const THERE: f64 = 1e-7;
 
 /// Primal and dual may differ by this, relative to 1 + |value|.
-pub(super) const CERTIFIED: f64 = 1e-9;
+const CERTIFIED: f64 = 1e-9;
 /// A point that breaks a row by more than this is no solution.
 const FEASIBLE: f64 = 1e-9;
 
@@ -37,39 +38,24 @@ pub(super) struct Minimum {
     pub(super) dual: Dual,
 }
 
-/// An optimum with the dual that proves it: form after form until the proof closes, else the best of them.
+/// An optimum with the dual that proves it: the solver's, or our own where the proof of that does not close.
 fn certified(program: &Program) -> Result<(Vec<f64>, Dual), Failure> {
-    let mut failure = None;
-    let (mut best, mut proof): (Option<Vec<f64>>, Option<Dual>) = (None, None);
-    for form in FORMS {
-        match program.solve(form) {
-            Ok(x) => {
-                let x: Vec<f64> = x.into_iter().map(|x| x.max(0.0)).collect();
-                let lower = best.as_ref().is_none_or(|best| program.value(&x) < program.value(best));
-                if lower && program.violation(&x) < FEASIBLE {
-                    best = Some(x);
-                }
-            }
-            // a verdict of infeasible stands only when no form finds a point
-            Err(error) => failure = failure.filter(|_| error == Failure::Infeasible).or(Some(error)),
-        }
-        if let Some(dual) = best.as_ref().and_then(|_| program.dual(form).ok())
-            && proof.as_ref().is_none_or(|proof| dual.bound > proof.bound)
-        {
-            proof = Some(dual);
-        }
-        if let (Some(x), Some(dual)) = (&best, &proof) {
-            let value = program.value(x);
-            if (value - dual.bound).abs() <= CERTIFIED * (1.0 + value.abs()) {
-                break;
-            }
-        }
+    program.checked()?;
+    let positive = |x: Vec<f64>| -> Vec<f64> { x.into_iter().map(|x| x.max(0.0)).collect() };
+    let quick = program.solve().and_then(|x| Ok((positive(x), program.dual()?)));
+    if let Ok((x, dual)) = &quick
+        && program.violation(x) < FEASIBLE
+        && gap(program.value(x), dual) <= CERTIFIED * (1.0 + program.value(x).abs())
+    {
+        return quick;
     }
-    match (best, proof) {
-        (Some(x), Some(dual)) => Ok((x, dual)),
-        (Some(_), None) => Err(Failure::Solver("no dual was found".to_owned())),
-        (None, _) => Err(failure.unwrap_or(Failure::Solver("no feasible point was found".to_owned()))),
-    }
+    let (x, multipliers) = simplex::solve(program)?;
+    Ok((positive(program.sharpened(x)), program.proof(multipliers)))
+}
+
+/// How far a value is from the bound that is proved.
+fn gap(value: f64, dual: &Dual) -> f64 {
+    (value - dual.bound).abs()
 }
 
 impl Face {
@@ -93,7 +79,7 @@ impl Face {
             self.point[at] = *x;
         }
         self.narrow(&x, &dual.multipliers, &dual.reduced);
-        Ok(Minimum { value: value + settled, gap: (value - dual.bound).abs(), dual })
+        Ok(Minimum { value: value + settled, gap: gap(value, &dual), dual })
     }
 
     /// Fixes what the multipliers settle.

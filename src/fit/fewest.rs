@@ -1,7 +1,7 @@
 //! The best mix with few salts.
 
 use super::problem::Problem;
-use super::solve::{FitError, Solution, solve_misfit};
+use super::solve::{FitError, Proof, Solution, solve, solve_misfit};
 
 /// Fits that one search may solve; a count and not a time, so that two machines give the same amounts.
 const SOLVES: usize = 250;
@@ -38,8 +38,8 @@ struct Search<'p, 'a> {
 ///
 /// Reference: `docs/fit.md`.
 pub fn fewest(problem: &mut Problem, counted: &[usize], most: usize) -> Result<Few, FitError> {
-    solve_misfit(problem)?;
-    let mut search = Search { problem, counted: counted.to_vec(), most, best: None, left: SOLVES, complete: true };
+    let complete = solve(problem)?.proof == Proof::Proved;
+    let mut search = Search { problem, counted: counted.to_vec(), most, best: None, left: SOLVES, complete };
     search.visit(&mut Vec::new(), &mut Vec::new())?;
     let proved = search.complete;
     let (misfit, left_out) = search.best.ok_or(FitError::NothingToMixFrom)?;
@@ -65,7 +65,11 @@ impl Search<'_, '_> {
         }
         self.left -= 1;
         match without(self.problem, left_out, |problem| solve_misfit(problem)) {
-            Ok(solution) => Ok(Some(solution)),
+            Ok(solution) => {
+                // what is not proved least closes no branch for certain
+                self.complete &= solution.proof == Proof::Proved;
+                Ok(Some(solution))
+            }
             Err(FitError::Conflict(_) | FitError::NothingToMixFrom) => Ok(None),
             Err(error) => Err(error),
         }

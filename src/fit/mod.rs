@@ -4,17 +4,19 @@
 
 mod conflict;
 mod dense;
+mod ec;
 mod exhaust;
 mod face;
 mod fewest;
 mod linear;
 mod model;
 mod problem;
+mod simplex;
 mod solve;
 mod steps;
 
 pub use conflict::{Conflict, can_be_met, how_far};
 pub use fewest::{Few, fewest, without};
 pub use problem::{Column, EcLimits, Limit, PhRow, Problem, ShareLimits, Want, phi};
-pub use solve::{FitError, Prices, Solution, Stage, solve, solve_misfit};
+pub use solve::{FitError, Prices, Proof, Solution, Stage, solve, solve_misfit};
 pub use steps::{Flight, Ladder, Weighed, weigh};

@@ -22,42 +22,55 @@ pub(super) struct LimitRow {
     pub(super) right: f64,
 }
 
+/// What a limit that contradicts another by rounding alone is loosened by, relative.
+pub(super) const LOOSE: f64 = 1e-8;
+/// What is on hand beyond this many units is no bound: nothing that is asked for can use it, and numbers so far apart are
+/// the solver's undoing.
+const FAR: f64 = 1e6;
+
 /// The scaled program's frame: variable `i` is the amount of column `columns[i]` in units of `unit[i]` g/L.
 pub(super) struct Model<'p, 'a> {
     pub(super) problem: &'p Problem<'a>,
     pub(super) columns: Vec<usize>,
     pub(super) unit: Vec<f64>,
+    /// By how much every limit but that of the pH is loosened, relative.
+    loose: f64,
 }
 
 impl<'p, 'a> Model<'p, 'a> {
     pub(super) fn new(problem: &'p Problem<'a>) -> Self {
         let columns: Vec<usize> = (0..problem.columns.len()).filter(|&at| problem.takes_part(at)).collect();
         let unit = columns.iter().map(|&at| Self::unit(problem, at)).collect();
-        Self { problem, columns, unit }
+        Self { problem, columns, unit, loose: 0.0 }
     }
 
     /// Every column in g/L, whether it takes part or not: for prices.
     pub(super) fn of_all(problem: &'p Problem<'a>) -> Self {
         let count = problem.columns.len();
-        Self { problem, columns: (0..count).collect(), unit: vec![1.0; count] }
+        Self { problem, columns: (0..count).collect(), unit: vec![1.0; count], loose: 0.0 }
     }
 
-    /// The amount that alone meets the salt's tightest target, else its tightest limit, else 1 g/L; of what is spared, all
-    /// there is.
+    /// The same with every limit loosened by rounding.
+    pub(super) fn loosened(&self) -> Self {
+        Self { problem: self.problem, columns: self.columns.clone(), unit: self.unit.clone(), loose: LOOSE }
+    }
+
+    /// The amount that alone meets the salt's tightest target, else its tightest limit, else 1 g/L; of what is spared, which
+    /// may take away as well, no more than there is.
     fn unit(problem: &Problem, at: usize) -> f64 {
-        if let Some(most) = problem.columns[at].most_g_per_l.filter(|most| *most > 0.0 && problem.sparing.contains(&at)) {
-            return most;
-        }
-        let brings = &problem.columns[at].ppm_per_g_per_l;
+        let column = &problem.columns[at];
         let tightest = |level: &dyn Fn(&super::Want) -> Option<f64>| {
             problem
                 .wants
                 .iter()
-                .filter_map(|want| level(want).map(|level| level / brings[want.nutrient]))
+                .filter_map(|want| level(want).map(|level| level / column.ppm_per_g_per_l[want.nutrient].abs()))
                 .filter(|amount| amount.is_finite() && *amount > 0.0)
                 .reduce(f64::min)
         };
-        tightest(&|want| want.target_ppm).or_else(|| tightest(&|want| want.max_ppm.or(want.min_ppm))).unwrap_or(1.0)
+        let unit =
+            tightest(&|want| want.target_ppm).or_else(|| tightest(&|want| want.max_ppm.or(want.min_ppm))).unwrap_or(1.0);
+        let most = column.most_g_per_l.filter(|most| *most > 0.0 && problem.sparing.contains(&at));
+        most.map_or(unit, |most| unit.min(most))
     }
 
     /// Amounts of every column in g/L from scaled ones.
@@ -145,6 +158,13 @@ impl<'p, 'a> Model<'p, 'a> {
                 right: (level - tangent.at_zero) / scale,
             });
         }
+        for row in &mut rows {
+            row.right += match row.relation {
+                Relation::AtMost => self.loose,
+                Relation::AtLeast => -self.loose,
+                Relation::Equal => 0.0,
+            };
+        }
         rows
     }
 
@@ -153,7 +173,7 @@ impl<'p, 'a> Model<'p, 'a> {
         let mut program = Program::default();
         for (&column, unit) in self.columns.iter().zip(&self.unit) {
             let most = self.problem.columns[column].most_g_per_l.filter(|_| bounded(column));
-            program.variable(0.0, most.map_or(f64::INFINITY, |most| most / unit));
+            program.variable(0.0, most.map(|most| most / unit).filter(|most| *most < FAR).unwrap_or(f64::INFINITY));
         }
         program
     }

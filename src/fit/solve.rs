@@ -2,18 +2,34 @@
 
 use std::fmt;
 
-use super::conflict::{Conflict, feasible_point};
-use super::face::{CERTIFIED, Face};
+use super::conflict::{Conflict, contradiction, holding, linear_limits};
+use super::ec;
+use super::face::Face;
 use super::linear::{Dual, Failure};
 use super::model::{Model, Tangent};
 use super::problem::{Limit, Problem};
 
-/// EC may exceed its limit by this fraction.
-pub(super) const EC_TOLERANCE: f64 = 1e-4;
-/// Rounds of EC tangents.
-const EC_ROUNDS: usize = 20;
-/// A misfit that moves less than this from round to round has settled.
-const EC_SETTLED: f64 = 1e-6;
+/// What may be said of the misfit of exact amounts.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Proof {
+    /// No amounts of the same columns have a smaller one within the limits: its dual says so.
+    Proved,
+    /// The smallest that was found: a limit of EC binds, which bends, or the dual does not come near enough.
+    ClosestFound,
+}
+
+impl fmt::Display for Proof {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        f.write_str(match self {
+            Self::Proved => "proved",
+            Self::ClosestFound => "closest found",
+        })
+    }
+}
+
+/// A misfit is called proved where its dual comes this near, relative to 1 + misfit: as a rule to 1e-9, less only where numbers
+/// are too far apart for that.
+const PROVED: f64 = 1e-6;
 /// Scaled amounts below this are rounding.
 const NOTHING: f64 = 1e-8;
 
@@ -35,8 +51,10 @@ pub struct Solution {
     pub g_per_l: Vec<f64>,
     /// The misfit, dimensionless.
     pub misfit: f64,
-    /// Difference between the misfit and the bound that its dual proves; infinite where EC bends so that its tangents do
-    /// not settle, and the amounts are the best that were found.
+    /// What may be said of it.
+    pub proof: Proof,
+    /// Difference between the misfit and the bound that its dual proves, under a limit of EC that binds the bound under its last
+    /// tangent; infinite where there is none.
     pub certificate_gap: f64,
     /// What each wish came to, in order.
     pub stages: Vec<Stage>,
@@ -63,9 +81,7 @@ pub enum FitError {
     NothingToMixFrom,
     /// Stated limits contradict each other.
     Conflict(Conflict),
-    /// Limits that hold by a hair only: the solver and the search for a contradiction differ.
-    Borderline,
-    /// The solver failed in both scalings.
+    /// The solver failed, and our own with it.
     Solver(String),
     /// An answer that our own arithmetic refuses.
     Unverified(String),
@@ -76,7 +92,6 @@ impl fmt::Display for FitError {
         match self {
             Self::NothingToMixFrom => f.write_str("no salt on the shelf brings anything that the formula asks for"),
             Self::Conflict(_) => f.write_str("the stated limits contradict each other"),
-            Self::Borderline => f.write_str("limits that hold by a hair were called infeasible"),
             Self::Solver(words) => write!(f, "the solver failed: {words}"),
             Self::Unverified(words) => write!(f, "the result failed its own verification: {words}"),
         }
@@ -94,25 +109,16 @@ impl From<Failure> for FitError {
     }
 }
 
-/// The tangent to EC at `x`, for one of its limits.
-pub(super) fn tangent(problem: &Problem, limit: Limit, x: &[f64]) -> Option<Tangent> {
-    let ec = problem.ec.as_ref()?;
-    let slope = (ec.slope_ms_per_cm)(x);
-    let at_zero = (ec.ec_ms_per_cm)(x) - slope.iter().zip(x).map(|(slope, x)| slope * x).sum::<f64>();
-    // far beyond the chemistry there is no EC and so no tangent
-    (at_zero.is_finite() && slope.iter().all(|slope| slope.is_finite())).then_some(Tangent { limit, slope, at_zero })
-}
-
 /// Solves a problem: least misfit, then least unasked chloride and sodium, then least cost or mass, then the fixed
 /// tie-break, and verifies the answer.
 ///
 /// * `problem`: the question; amounts in g/L, nutrients in ppm, EC in mS/cm
 ///
-/// Returns amounts that keep every stated limit (1e-9 relative; EC 1e-4) and whose misfit is proved least by an explicit
-/// dual (with an EC limit that binds: least under its last tangent).
+/// Returns amounts that keep every stated limit (1e-7 relative; EC 1e-4) and whose misfit is proved least by an explicit
+/// dual; where a limit of EC binds, the least that was found from several starts.
 ///
 /// # Errors
-/// [`FitError::NothingToMixFrom`], [`FitError::Conflict`] with the smallest contradicting set; [`FitError::Solver`] and
+/// [`FitError::NothingToMixFrom`], [`FitError::Conflict`] with a contradicting set of which none can be spared; [`FitError::Solver`] and
 /// [`FitError::Unverified`] are failures of our own.
 ///
 /// # Examples
@@ -143,7 +149,7 @@ pub fn solve(problem: &Problem) -> Result<Solution, FitError> {
 /// As [`solve`], the first wish alone: for explanations, which ask dozens of times and care for nothing else.
 ///
 /// # Errors
-/// As [`solve`].
+/// As [`solve`], the conflict without its limits.
 ///
 /// Reference: `docs/fit.md`.
 pub fn solve_misfit(problem: &Problem) -> Result<Solution, FitError> {
@@ -155,120 +161,35 @@ fn wished(problem: &Problem, later_wishes: bool) -> Result<Solution, FitError> {
     if model.columns.is_empty() {
         return Err(FitError::NothingToMixFrom);
     }
-    // more salt never lowers EC: water that is over its limit by itself cannot be helped, unless some of it can be drained
-    if let Some(ec) = problem.ec.as_ref().filter(|_| problem.sparing.is_empty())
-        && let Some(max) = ec.max_ms_per_cm
-        && (ec.ec_ms_per_cm)(&vec![0.0; problem.columns.len()]) > max * (1.0 + EC_TOLERANCE)
-    {
-        return Err(FitError::Conflict(Conflict { limits: vec![Limit::EcAtMost] }));
-    }
-    // EC limits come in by tangents, renewed until EC holds and the misfit has settled; without them one round is all
-    let mut tangents: Vec<Tangent> = Vec::new();
-    let mut before: Option<f64> = None;
-    // the best point so far at which every limit holds, once one is needed
-    let mut safe: Option<Vec<f64>> = None;
-    for round in 1..=EC_ROUNDS {
-        let Some(solution) = wishes_in_order(&model, &tangents, later_wishes)? else {
-            // either the limits contradict, or a tangent cuts too much off: go on from a point where all of them hold
-            let point = safe_point(&model, &mut safe)?;
-            if tangents.is_empty() {
-                return Err(FitError::Borderline);
-            }
-            // the tangent must not cut off the very point where it touches
-            tangents = ec_tangents(&model, &point, &tangents, -ec_off(&model, &point));
-            continue;
+    let free = if let Some(solution) = wishes_in_order(&model, &[], later_wishes, &|_| true)? {
+        solution
+    } else {
+        let limits = linear_limits(&model);
+        // what contradicts by rounding alone is held with as much slack
+        let near = if holding(&model, &limits)?.is_some() {
+            wishes_in_order(&model.loosened(), &[], later_wishes, &|_| true)?
+        } else {
+            None
         };
-        let settled = tangents.is_empty() || before.is_some_and(|misfit| (solution.misfit - misfit).abs() < EC_SETTLED);
-        let holds = ec_off(&model, &solution.g_per_l) <= EC_TOLERANCE;
-        if holds && (settled || round == EC_ROUNDS) {
-            verify(&model, &solution)?;
-            return Ok(solution);
-        }
-        before = Some(solution.misfit);
-        let mut point = solution.g_per_l;
-        // a concave EC keeps below its tangent and settles in a few rounds; where pairing bends it the other way, the
-        // way back to a safe point is searched for where EC still holds
-        if !holds && round > EC_ROUNDS / 4 {
-            let from = safe_point(&model, &mut safe)?;
-            point = last_that_holds(&model, &from, &point);
-        }
-        if safe.is_some() && ec_off(&model, &point) <= EC_TOLERANCE {
-            let misfit = |x: &[f64]| problem.misfit(&problem.achieved_ppm(x));
-            if safe.as_ref().is_none_or(|safe| misfit(&point) < misfit(safe)) {
-                safe = Some(point.clone());
-            }
-        }
-        tangents = ec_tangents(&model, &point, &tangents, -ec_off(&model, &point));
-    }
-    // EC bends so that its tangents do not settle: the best point that was seen, without a proof
-    let g_per_l = safe_point(&model, &mut safe)?;
-    let misfit = problem.misfit(&problem.achieved_ppm(&g_per_l));
-    let stages = vec![Stage { wish: "least misfit", value: misfit, unit: "" }];
-    let prices = Prices::default();
-    let solution = Solution { g_per_l, misfit, certificate_gap: f64::INFINITY, stages, prices };
+        let Some(near) = near else {
+            let limits = if later_wishes { contradiction(&model, limits)? } else { Vec::new() };
+            return Err(FitError::Conflict(Conflict { limits }));
+        };
+        near
+    };
+    let solution = if ec::holds(problem, &free.g_per_l) { free } else { ec::closest(&model, &free.g_per_l, later_wishes)? };
     verify(&model, &solution)?;
     Ok(solution)
 }
 
-/// The point in `safe`, or one found now.
-fn safe_point(model: &Model, safe: &mut Option<Vec<f64>>) -> Result<Vec<f64>, FitError> {
-    if let Some(point) = safe {
-        return Ok(point.clone());
-    }
-    let point = feasible_point(model)?.map_err(FitError::Conflict)?;
-    *safe = Some(point.clone());
-    Ok(point)
-}
-
-/// The last point on the way from `from`, where EC holds, to `to`, where it does not.
-fn last_that_holds(model: &Model, from: &[f64], to: &[f64]) -> Vec<f64> {
-    let between = |share: f64| -> Vec<f64> { from.iter().zip(to).map(|(a, b)| a + share * (b - a)).collect() };
-    let (mut low, mut high) = (0.0, 1.0);
-    for _ in 0..40 {
-        let middle = f64::midpoint(low, high);
-        if ec_off(model, &between(middle)) <= EC_TOLERANCE / 2.0 {
-            low = middle;
-        } else {
-            high = middle;
-        }
-    }
-    between(low)
-}
-
-/// Tangents at `x`: the newest alone for an upper limit, whose older ones would cut good points off; all of them for a
-/// lower limit, where each is a valid cut. `margin` moves them by that share of the limit.
-fn ec_tangents(model: &Model, x: &[f64], before: &[Tangent], margin: f64) -> Vec<Tangent> {
-    let Some(ec) = &model.problem.ec else { return Vec::new() };
-    let mut tangents: Vec<Tangent> = before.iter().filter(|tangent| tangent.limit == Limit::EcAtLeast).cloned().collect();
-    let mut add = |limit, level: Option<f64>, sign: f64| {
-        if let Some((level, mut tangent)) = level.and_then(|level| Some((level, tangent(model.problem, limit, x)?))) {
-            tangent.at_zero += sign * margin * level;
-            tangents.push(tangent);
-        }
-    };
-    add(Limit::EcAtLeast, ec.min_ms_per_cm, -1.0);
-    add(Limit::EcAtMost, ec.max_ms_per_cm, 1.0);
-    tangents
-}
-
-/// How far an EC that cannot be reckoned counts as beyond its limits.
-pub(super) const NO_EC: f64 = 1e6;
-
-/// How far EC is beyond its limits, relative.
-fn ec_off(model: &Model, x: &[f64]) -> f64 {
-    let Some(ec) = &model.problem.ec else { return 0.0 };
-    let value = (ec.ec_ms_per_cm)(x);
-    if !value.is_finite() {
-        return NO_EC;
-    }
-    let over = ec.max_ms_per_cm.map_or(0.0, |max| (value - max) / max.max(1e-9));
-    let under = ec.min_ms_per_cm.map_or(0.0, |min| (min - value) / min.max(1e-9));
-    over.max(under).max(0.0)
-}
-
-/// All wishes in order, each on the face that the ones before it left, the first with its certificate. `None` when the
-/// rows cannot all hold.
-fn wishes_in_order(model: &Model, tangents: &[Tangent], later_wishes: bool) -> Result<Option<Solution>, FitError> {
+/// All wishes in order, each on the face that the ones before it left, the first with its certificate; a later wish whose
+/// amounts `keeps` refuses, or that the solver fails at, ends them. `None` when the rows cannot all hold.
+pub(super) fn wishes_in_order(
+    model: &Model,
+    tangents: &[Tangent],
+    later_wishes: bool,
+    keeps: &dyn Fn(&[f64]) -> bool,
+) -> Result<Option<Solution>, FitError> {
     let problem = model.problem;
     let columns = model.columns.len();
     let program = model.misfit_program(tangents);
@@ -278,24 +199,32 @@ fn wishes_in_order(model: &Model, tangents: &[Tangent], later_wishes: bool) -> R
         Err(Failure::Infeasible) => return Ok(None),
         result => result?,
     };
-    if least.gap > CERTIFIED * (1.0 + least.value.abs()) {
-        return Err(FitError::Unverified(format!(
-            "the misfit {} is not certified by its dual (gap {:e})",
-            least.value, least.gap
-        )));
-    }
+    let proved = least.gap <= PROVED * (1.0 + least.value.abs());
+    let proof = if proved && tangents.is_empty() { Proof::Proved } else { Proof::ClosestFound };
     let mut stages = vec![Stage { wish: "least misfit", value: least.value, unit: "" }];
     let prices = prices(model, tangents, &least.dual);
-
-    // the misfit is proved; should the solver fail at a later wish (seen once in 160 000 random fits), the point stands
+    let amounts = |point: &[f64]| {
+        let some: Vec<f64> = point[..columns].iter().map(|y| if *y > NOTHING { *y } else { 0.0 }).collect();
+        model.amounts(&some)
+    };
+    // a later wish that fails leaves the point where it was
+    let minimise = |face: &mut Face, cost: &dyn Fn(usize) -> f64| {
+        let before = face.point.clone();
+        let kept = face.minimise(cost).is_ok_and(|minimum| minimum.gap <= PROVED * (1.0 + minimum.value.abs()))
+            && keeps(&amounts(&face.point));
+        if !kept {
+            face.point = before;
+        }
+        kept
+    };
     let mut going = true;
     for column in &problem.sparing {
         let Some(at) = model.columns.iter().position(|other| other == column) else { continue };
         if going && face.point[at] > NOTHING && !face.is_a_point() {
-            going = face.minimise(|other| if other == at { 1.0 } else { 0.0 }).is_ok();
+            going = minimise(&mut face, &|other| if other == at { 1.0 } else { 0.0 });
         }
     }
-    going &= later_wishes;
+    going &= later_wishes && proved;
     let unasked = problem.unasked_meq_per_g();
     let cost: Vec<f64> = problem.columns.iter().map(|column| column.cost_per_g).collect();
     for (wish, unit, per_gram) in
@@ -304,26 +233,27 @@ fn wishes_in_order(model: &Model, tangents: &[Tangent], later_wishes: bool) -> R
         let scaled: Vec<f64> =
             model.columns.iter().zip(&model.unit).map(|(&column, unit)| per_gram[column] * unit).collect();
         let largest = scaled.iter().fold(0.0_f64, |most, c| most.max(*c));
-        let value = |point: &[f64]| scaled.iter().zip(point).map(|(c, y)| c * y).sum::<f64>();
         if going && largest > 0.0 && !face.is_a_point() {
-            going = face.minimise(|at| if at < columns { scaled[at] / largest } else { 0.0 }).is_ok();
+            going = minimise(&mut face, &|at| if at < columns { scaled[at] / largest } else { 0.0 });
         }
-        stages.push(Stage { wish, value: value(&face.point), unit });
+        if going {
+            let value = scaled.iter().zip(&face.point).map(|(c, y)| c * y).sum();
+            stages.push(Stage { wish, value, unit });
+        }
     }
     for at in 0..columns {
         if !going || face.is_a_point() {
             break;
         }
         if face.point[at] > NOTHING {
-            going = face.minimise(|other| if other == at { 1.0 } else { 0.0 }).is_ok();
+            going = minimise(&mut face, &|other| if other == at { 1.0 } else { 0.0 });
         } else {
             face.leave_out(at);
         }
     }
-    let amounts: Vec<f64> = face.point[..columns].iter().map(|y| if *y > NOTHING { *y } else { 0.0 }).collect();
-    let g_per_l = model.amounts(&amounts);
+    let g_per_l = amounts(&face.point);
     let misfit = problem.misfit(&problem.achieved_ppm(&g_per_l));
-    Ok(Some(Solution { g_per_l, misfit, certificate_gap: least.gap, stages, prices }))
+    Ok(Some(Solution { g_per_l, misfit, proof, certificate_gap: least.gap, stages, prices }))
 }
 
 /// The dual of the first wish in the terms of the problem: its rows are the limits, then the targets.
@@ -373,9 +303,8 @@ fn verify(model: &Model, solution: &Solution) -> Result<(), FitError> {
     if let Some(limit) = broken.first() {
         return Err(FitError::Unverified(format!("the limit {limit:?} does not hold")));
     }
-    let off = ec_off(model, x);
-    if off > 2.0 * EC_TOLERANCE {
-        return Err(FitError::Unverified(format!("EC is {off:e} beyond its limit")));
+    if !ec::holds(problem, x) {
+        return Err(FitError::Unverified("EC is beyond its limit".to_owned()));
     }
     let least = solution.stages.first().map_or(0.0, |stage| stage.value);
     if solution.misfit > least + 1e-6 * (1.0 + least) {

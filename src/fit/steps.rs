@@ -1,9 +1,10 @@
 //! Amounts that an instrument can show: the same misfit over whole steps.
 
+use super::ec::{EC_TOLERANCE, beyond, tangent};
 use super::exhaust::{self, Budget};
 use super::model::{Model, Tangent};
 use super::problem::{Limit, Problem, phi};
-use super::solve::{EC_TOLERANCE, Solution, tangent};
+use super::solve::Solution;
 use crate::matter::Nutrients;
 use crate::quantity::whole_steps;
 
@@ -336,8 +337,8 @@ pub fn weigh(
         let (point, proved) = search(&mut grid);
         let weighed = weighed(problem, &grid, &point, &columns, litres, settled, proved);
         let per_litre: Vec<f64> = weighed.amounts.iter().map(|amount| amount / litres).collect();
-        let over = ec_excess(problem, &per_litre);
-        let there = ec_excess(problem, &exact.g_per_l).max(2.0 * EC_TOLERANCE);
+        let over = beyond(problem, &per_litre, |_| true);
+        let there = beyond(problem, &exact.g_per_l, |_| true).max(2.0 * EC_TOLERANCE);
         if over <= there || grid.soft || rounds == EC_ROUNDS {
             return weighed;
         }
@@ -349,15 +350,6 @@ pub fn weigh(
             *between = ((near - NEAR_RUNGS).max(0), (near + NEAR_RUNGS).min(ladder.top()));
         }
     }
-}
-
-/// How far EC is over or under its limits, relative.
-fn ec_excess(problem: &Problem, per_litre: &[f64]) -> f64 {
-    let Some(ec) = &problem.ec else { return 0.0 };
-    let value = (ec.ec_ms_per_cm)(per_litre);
-    let over = ec.max_ms_per_cm.map_or(0.0, |max| (value - max) / max.max(1e-9));
-    let under = ec.min_ms_per_cm.map_or(0.0, |min| (min - value) / min.max(1e-9));
-    over.max(under).max(0.0)
 }
 
 /// The best whole steps of a grid, and whether there are proved to be none better.

@@ -134,8 +134,7 @@ pub(super) fn exact_misfit(bench: &Bench, formula: &str) -> Result<f64, JobError
     let mut problem = question.problem(&ec_of, &slope_of);
     match answered(&question, &mut problem, None)? {
         Ok(answer) => Ok(answer.solution.misfit),
-        // where limits hold by a hair only, a search is at the edge of what is possible: it goes elsewhere
-        Err(FitError::Conflict(_) | FitError::NothingToMixFrom | FitError::Borderline) => Ok(f64::INFINITY),
+        Err(FitError::Conflict(_) | FitError::NothingToMixFrom) => Ok(f64::INFINITY),
         Err(error) => Err(job_error(&question, &problem, error)),
     }
 }

@@ -40,10 +40,6 @@ pub(super) fn job_error(question: &Question, problem: &Problem, error: FitError)
     let conflict = match error {
         FitError::NothingToMixFrom => return JobError::NothingToMixFrom { formula },
         FitError::Conflict(conflict) => conflict,
-        FitError::Borderline => {
-            let why = ": they hold by a hair only, by less than the arithmetic can tell".to_owned();
-            return JobError::Conflict { formula, limits: Vec::new(), why, helps: Vec::new() };
-        }
         other => return JobError::Failed { words: other.to_string() },
     };
     let why = match conflict.limits[..] {

@@ -206,7 +206,7 @@ fn worth_fetching(bench: &Bench, formula: &Formula, met_anyway: f64) -> Result<O
         }
         match answered(&question, &mut problem, start)? {
             Ok(answer) => Ok(Some(answer.solution)),
-            Err(FitError::Conflict(_) | FitError::NothingToMixFrom | FitError::Borderline) => Ok(None),
+            Err(FitError::Conflict(_) | FitError::NothingToMixFrom) => Ok(None),
             Err(error) => Err(job_error(&question, &problem, error)),
         }
     };

@@ -12,7 +12,7 @@ use super::recipe::Recipe;
 use super::record::{MixRecord, StageRecord};
 use super::saved::saved;
 use crate::bench::{Bench, Formula, Limits, Wish};
-use crate::fit::{Prices, Solution, phi};
+use crate::fit::{Prices, Proof, Solution, phi};
 use crate::matter::{NUTRIENTS, Nutrient};
 use crate::quantity::{TARGET_PPM, Volume, ppm, ppm_of};
 
@@ -94,8 +94,14 @@ pub fn scale(at_hand: &Bench, own_water: bool, recipe: &Recipe, to: Volume) -> R
     let exact = question.brew.ppm(&per_l);
     let off = |wish: &Wish| wish.target.map_or(0.0, |target| phi(exact[wish.nutrient] / ppm_of(target) - 1.0));
     let misfit = formula.wishes.iter().map(off).sum();
-    let solution =
-        Solution { g_per_l: per_l.clone(), misfit, certificate_gap: 0.0, stages: Vec::new(), prices: Prices::default() };
+    let solution = Solution {
+        g_per_l: per_l.clone(),
+        misfit,
+        proof: Proof::Proved,
+        certificate_gap: 0.0,
+        stages: Vec::new(),
+        prices: Prices::default(),
+    };
     let weighed = weigh(&question, &solution)?;
     let mut exact_per_l = per_l;
     exact_per_l.resize(weighed.parts.list.len(), 0.0);

@@ -127,8 +127,7 @@ impl<'b> Turn<'b> {
         }
         let (solution, met) = match answered(&question, &mut problem, start)? {
             Ok(answer) => (answer.solution, answer.met),
-            // where limits hold by a hair only, this is the edge of what is possible
-            Err(FitError::Conflict(_) | FitError::NothingToMixFrom | FitError::Borderline) => return Ok(None),
+            Err(FitError::Conflict(_) | FitError::NothingToMixFrom) => return Ok(None),
             Err(error) => return Err(job_error(&question, &problem, error)),
         };
         let amounts: Vec<f64> = solution.g_per_l[..at].iter().map(|amount| amount * self.total()).collect();
