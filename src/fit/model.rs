@@ -173,7 +173,9 @@ impl<'p, 'a> Model<'p, 'a> {
         let mut program = Program::default();
         for (&column, unit) in self.columns.iter().zip(&self.unit) {
             let most = self.problem.columns[column].most_g_per_l.filter(|_| bounded(column));
-            program.variable(0.0, most.map(|most| most / unit).filter(|most| *most < FAR).unwrap_or(f64::INFINITY));
+            // what is drained may have to end at all there is, however little meets the tightest target
+            let ends = |most: &f64| *most < FAR || self.problem.sparing.contains(&column);
+            program.variable(0.0, most.map(|most| most / unit).filter(ends).unwrap_or(f64::INFINITY));
         }
         program
     }
