@@ -19,8 +19,8 @@ use program::{bloomsalt, done};
 /// Nitrogen and potassium in a gram of potassium nitrate, from atomic weights.
 const N_OF_SALT: f64 = 14.007 / 101.103;
 const K_OF_SALT: f64 = 39.098 / 101.103;
-/// Speed of potassium on the low track of `salts/uptake.toml`; that of nitrate is 1.
-const K_SPEED: f64 = 0.3;
+/// Speed of potassium on the likely track of `salts/uptake.toml`; that of nitrate is 1.
+const K_SPEED: f64 = 0.7;
 
 const GROUPS: &str = r#"
 [[group]]
@@ -68,7 +68,7 @@ fn salt(n_ppm: f64) -> Nutrients {
     ppm
 }
 
-/// What the low track leaves after an uptake of that size.
+/// What the likely track leaves after an uptake of that size.
 fn taken(fresh: &Nutrients, uptake: f64) -> Nutrients {
     let mut left = *fresh;
     for nutrient in [Nutrient::N, Nutrient::NitrateN] {
@@ -95,9 +95,9 @@ fn read(ec: f64) -> Event {
     Event::Reading { ec_ms_cm: Some(ec), ph: None, temperature_c: None, level_l: None }
 }
 
-/// The reading that an uptake of the low track gives, which goes by 3 % less than what was read.
+/// The reading that an uptake of the likely track gives.
 fn after(n_ppm: f64, uptake: f64) -> Event {
-    read(ec(&taken(&salt(n_ppm), uptake)) / 0.97)
+    read(ec(&taken(&salt(n_ppm), uptake)))
 }
 
 fn text_of(events: &[(&str, Event)]) -> String {
@@ -158,7 +158,7 @@ fn intervals_are_those_of_an_exponential_by_hand() {
                 assert_eq!(found.days, shown.unwrap_or(200).max(1), "{context}");
                 assert_eq!(found.from == RenewalFrom::Diary, shown.is_some(), "{context}");
                 assert_eq!(found.ends_by, shown.map(|_| RenewalEnd::NitrogenFloor), "{context}");
-                assert!(found.likely_days.is_none_or(|days| days >= whole(expected)), "{context}");
+                assert!(found.low_days.is_some_and(|days| f64::from(days) <= expected), "{context}");
                 let learnt = found.learnt.as_ref().expect("readings");
                 assert_eq!(
                     (learnt.formula.as_deref(), learnt.read_to.as_str()),
@@ -287,12 +287,12 @@ fn ec_that_leaves_its_limits_ends_a_tank_as_well() {
         assert_eq!((found.days, found.ends_by), (8, Some(RenewalEnd::NitrogenFloor)), "{found:?}");
         assert!((found.learnt.expect("readings").meter_factor - 1.1).abs() < 1e-9);
     }
-    // 6 L lost a day and made up with water of 100 ppm Na and 154 ppm Cl; the high track takes nothing
+    // 6 L lost a day and made up with water of 100 ppm Na and 154 ppm Cl; nothing is taken
     let hard = "[water]\nNa = 100\nCl = 154.2\n";
     let mut drunk = vec![("2028-02-26T18:00:00+01:00", filled("growth", 90.0))];
     drunk.push((
         "2028-03-04T18:00:00+01:00",
-        Event::Reading { ec_ms_cm: Some(ec(&salt(90.0)) * 60.0 / 18.0), ph: None, temperature_c: None, level_l: Some(18.0) },
+        Event::Reading { ec_ms_cm: Some(ec(&salt(90.0 * 60.0 / 18.0))), ph: None, temperature_c: None, level_l: Some(18.0) },
     ));
     let mut content = salt(weighed_n(&planned(&bench(200, "", hard), &drunk, "2027-12-20"), "growth", 60.0));
     (content[Nutrient::Na], content[Nutrient::Cl]) = (100.0, 154.2);
@@ -392,8 +392,8 @@ fn the_demo_from_its_diary_as_text_json_calendar_and_table() {
     let section: Vec<&str> = out.split("\n\n").filter(|part| part.starts_with("RENEWED AFTER")).collect();
     insta::assert_snapshot!("renewed", section.concat());
     let written = |path: &Path| std::fs::read_to_string(path).expect("readable").replace("\r\n ", "");
-    assert!(written(&calendar).contains("DESCRIPTION:renew\\, 4 days at most by the diary\\, for 4 days\\n"));
-    assert!(written(&table).contains(",\"renew, 4 days at most by the diary\"\r\n"));
+    assert!(written(&calendar).contains("DESCRIPTION:renew\\, 9 days at most by the diary\\, for 9 days\\n"));
+    assert!(written(&table).contains(",\"renew, 9 days at most by the diary\"\r\n"));
     let out = done(&[&["cycle"], &base[..], &["--json"]].concat());
     let json: Value = serde_json::from_str(&out).expect("one JSON document");
     let schemas: Value = serde_json::from_str(&report::schema()).expect("JSON");
@@ -406,12 +406,12 @@ fn the_demo_from_its_diary_as_text_json_calendar_and_table() {
         (&"diary".into(), &14.into(), &0.81.into())
     );
     assert_eq!(json["tanks"][0]["fills"][0]["renew_from"], "diary");
-    // a table of uptake of the grower's own: nothing is taken on the low track but what the likely one takes
+    // a table of uptake of the grower's own: everything is taken in proportion on the likely track
     let own = folder.path().join("uptake.toml");
     let table = std::fs::read_to_string(root("salts/uptake.toml")).expect("readable");
     let slow: Vec<String> = table
         .lines()
-        .map(|line| if line.starts_with("low = ") { "low = 1.0".to_owned() } else { line.to_owned() })
+        .map(|line| if line.starts_with("likely = ") { "likely = 1.0".to_owned() } else { line.to_owned() })
         .collect();
     std::fs::write(&own, slow.join("\n")).expect("written");
     let out = done(&[&["cycle"], &base[..], &["--uptake", text(&own), "--json"]].concat());

@@ -84,6 +84,8 @@ fn moves() -> impl Strategy<Value = Vec<(Event, f64)>> {
             .prop_map(|(volume_l, more, ppm)| Event::ToppedUp { volume_l, level_after_l: Some(volume_l + more), ppm }),
         3 => (0.001..60.0_f64).prop_map(|volume_l| Event::Drained { volume_l }),
         3 => (0.0..80.0_f64).prop_map(read_level),
+        1 => (0.0..3.0_f64).prop_map(read_ec),
+        1 => (0.0..300.0_f64).prop_map(|k| Event::Analysis { ppm: amounts(&[("K", k)]) }),
     ];
     proptest::collection::vec((one, 0.1..50.0_f64), 1..25)
 }
@@ -153,14 +155,16 @@ proptest! {
         let state = state_at(&diary, last, &Patterns::standard(), &plain_ec);
         let tank = state.tank.unwrap();
         let expected = ledger.there();
+        let untold = |event: &Event| !matches!(event, Event::Analysis { .. } | Event::Reading { ec_ms_cm: Some(_), .. });
+        let bookkeeping = events.iter().all(|(_, event)| untold(event));
         for nutrient in NUTRIENTS {
             let off = (tank.booked_mg[nutrient] - expected[nutrient]).abs();
             prop_assert!(off <= 1e-12 * ledger.came_in[nutrient].max(1.0), "{nutrient}: off by {off} mg");
-            // without an EC reading all tracks are the bookkeeping
-            prop_assert!((tank.booked_mg[nutrient] - tank.left_mg[1][nutrient]).abs() <= 1e-12 * ledger.came_in[nutrient].max(1.0));
+            // without an EC reading and an analysis all tracks are the bookkeeping
+            prop_assert!(!bookkeeping || (tank.booked_mg[nutrient] - tank.left_mg[1][nutrient]).abs() <= 1e-12 * ledger.came_in[nutrient].max(1.0));
         }
         prop_assert!((tank.held_back_l - ledger.held).abs() < 1e-12);
-        let levelled = events.iter().rposition(|(_, e)| matches!(e, Event::Reading { .. } | Event::ToppedUp { level_after_l: Some(_), .. }));
+        let levelled = events.iter().rposition(|(_, e)| matches!(e, Event::Reading { level_l: Some(_), .. } | Event::ToppedUp { level_after_l: Some(_), .. }));
         let refilled = events.iter().rposition(|(_, e)| matches!(e, Event::Filled { .. }));
         // loss of water is carried on after a level, so only then the volume may have moved on
         if levelled.is_none_or(|at| at + 1 == events.len()) || levelled < refilled {
@@ -307,6 +311,12 @@ fn an_analysis_takes_the_place_of_the_estimate() {
     assert_eq!((state.basis(Nutrient::N), state.basis(Nutrient::K)), (Basis::Measured, Basis::Estimate));
     // two days on it is an estimate again
     assert_eq!(state_of(&events, hour(220.0)).basis(Nutrient::N), Basis::Estimate);
+    // what is put in afterwards no laboratory has found, and water without minerals takes nothing away from what it found
+    let found = Event::Analysis { ppm: amounts(&[("N", 44.0), ("K", 60.0), ("Ca", 0.0)]) };
+    let added = Event::Added { salts_g: Amounts::new(), mg: amounts(&[("K", 60.0), ("P", 50.0)]) };
+    let with = [&events[..3], &[(hour(171.0), found), (hour(171.1), added), (hour(171.2), water(2.0, None))]].concat();
+    let known = |nutrient| state_of(&with, hour(171.5)).basis(nutrient);
+    assert_eq!([Nutrient::N, Nutrient::K, Nutrient::P].map(known), [Basis::Measured, Basis::Estimate, Basis::Estimate]);
     events.push((hour(172.0), Event::Analysis { ppm: amounts(&[("NO3-N", 30.0), ("NH4-N", 4.0)]) }));
     let tank = state_of(&events, hour(172.0)).tank.unwrap().ppm_on(Track::Likely).unwrap();
     assert!((tank[Nutrient::N] - 34.0).abs() < 1e-9);

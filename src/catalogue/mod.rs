@@ -130,10 +130,13 @@ impl Catalogue {
         &self.cautions
     }
 
-    /// The same table with a product of the grower's own at its end.
+    /// The same table with a product of the grower's own: in the place of one with its id, else at the end.
     #[must_use]
     pub fn with_product(mut self, product: Salt) -> Self {
-        self.salts.push(product);
+        match self.salts.iter_mut().find(|salt| salt.own_product && salt.id == product.id) {
+            Some(same) => *same = product,
+            None => self.salts.push(product),
+        }
         self
     }
 }

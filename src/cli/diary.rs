@@ -6,11 +6,12 @@ use std::path::Path;
 use super::check::salts;
 use super::diary_args::{AddArgs, AddEvent, DiaryArgs, DiaryCommand, ForecastArgs, NowArgs, ReadArgs};
 use super::failure::Failure;
+use super::switch::recipe;
 use super::when::moment;
 use super::{Console, diary_file, files};
 use crate::bench::Bench;
 use crate::diary::{Amounts, Diary, Event, Patterns, excerpt};
-use crate::jobs::{self, ForecastAsked, Recipe};
+use crate::jobs::{self, ForecastAsked};
 use crate::matter::{NUTRIENTS, Nutrient, Nutrients};
 use crate::quantity::{
     self, Bound, DIARY_VOLUME_L, EC_READING_MS_PER_CM, HELD_BACK_L, LEVEL_L, QuantityError, SOLUTION_PPM, TANK_L,
@@ -112,12 +113,14 @@ fn add(args: &AddArgs, err: &mut dyn Write) -> Result<String, Failure> {
 fn event(typed: &AddEvent, bench: &Bench) -> Result<Event, Failure> {
     let water = |pure: bool| if pure { Nutrients::default() } else { bench.water.nutrients };
     Ok(match typed {
-        AddEvent::Filled { salts: typed, volume: litres, recipe, formula, held_back, pure } => {
+        AddEvent::Filled { salts: typed, volume: litres, recipe: path, formula, held_back, pure } => {
             let held_back = held_back.as_deref().map(|typed| volume("--held-back", typed, &HELD_BACK_L)).transpose()?;
             let held_back = held_back.unwrap_or(liter(0.0));
             let litres = litres.as_deref().map(|typed| volume("--volume", typed, &TANK_L)).transpose()?;
-            match (recipe, litres) {
-                (Some(path), litres) => saved(path, bench, litres, held_back, formula.as_deref())?,
+            match (path, litres) {
+                (Some(path), litres) => {
+                    jobs::recipe_event(bench, &recipe(path)?, litres, held_back, formula.as_deref()).map_err(Failure::Job)?
+                }
                 (None, Some(litres)) => {
                     if typed.is_empty()
                         && let Some(formula) = formula
@@ -169,19 +172,6 @@ fn plain(typed: &AddEvent) -> Result<Option<Event>, Failure> {
             Event::Recovered { lines }
         }
     }))
-}
-
-fn saved(
-    path: &Path,
-    bench: &Bench,
-    volume: Option<Volume>,
-    held_back: Volume,
-    formula: Option<&str>,
-) -> Result<Event, Failure> {
-    let wrong = |why: &str| Failure::file("recipe", path, why);
-    let recipe: Recipe =
-        serde_json::from_slice(&diary_file::read(path)?).map_err(|error| wrong(&format!("is no recipe: {error}")))?;
-    jobs::recipe_event(bench, &recipe, volume, held_back, formula).map_err(Failure::Job)?.map_err(|why| wrong(&why))
 }
 
 fn reading(ec: Option<&str>, ph: Option<&str>, temperature: Option<&str>, level: Option<&str>) -> Result<Event, Failure> {

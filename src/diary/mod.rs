@@ -3,18 +3,22 @@
 //! Pure like every room but `cli`: texts and moments come in, texts and numbers go out. How conductive a solution is comes
 //! in as a function, so that this room knows no chemistry.
 
+mod analysis;
 mod book;
 mod entry;
+mod ledger;
 mod line;
 mod model;
 mod moment;
 mod pace;
+mod solve;
 mod state;
 mod tank;
 mod uptake;
 
 pub use book::{Damage, Diary, Fault, Torn, excerpt};
 pub use entry::{Amounts, Entry, Event, LONGEST_TEXT, nutrients};
+pub use ledger::Interval;
 pub use line::line;
 pub use model::METER_PLUS_MINUS;
 pub use moment::Moment;

@@ -1,8 +1,11 @@
 //! What plants took: the size of the uptake from EC readings, carried on, and to come.
 
-use super::tank::{TRACKS, Tank, Track};
+use super::ledger::{Interval, Open, pace, uptake};
+use super::solve::{MOST_UPTAKE, met};
+use super::state::Meter;
+use super::tank::{Tank, Track};
 use super::uptake::{Patterns, by_form};
-use super::{Entry, Slip, State};
+use super::{Entry, Moment, Slip, State};
 use crate::matter::{Nutrient, Nutrients};
 
 /// How far an EC reading may be off (k = 2), a fraction: a meter calibrated now and then. Own choice.
@@ -11,10 +14,8 @@ pub const METER_PLUS_MINUS: f64 = 0.03;
 pub(super) const FRESH_DAYS: f64 = 1.0;
 /// A meter, the volume and the model together explain a first reading that is off by this fraction at the most. Own choice.
 const METER_FACTOR: f64 = 0.15;
-/// Days that must lie between two readings to tell a rate from them. Own choice.
+/// Days between filling and level from which a loss of water a day is told. Own choice.
 const SHORTEST_DAYS: f64 = 0.5;
-/// An uptake beyond this leaves nothing of what is taken at all.
-const MOST_UPTAKE: f64 = 30.0;
 /// What evaporation to come leaves in the tank at the least, as a fraction: a pump runs dry before. Own choice.
 const LEAST_LEFT: f64 = 0.1;
 
@@ -22,76 +23,86 @@ const LEAST_LEFT: f64 = 0.1;
 pub(super) type Predict<'a> = &'a dyn Fn(&Nutrients) -> Option<f64>;
 
 impl State {
-    /// An EC reading: how the meter reads when it is the first after a filling, else how much was taken up.
-    pub(super) fn take_up(&mut self, entry: &Entry, tank: &mut Tank, ec: f64, patterns: &Patterns, predict: Predict) {
-        let Some(filled) = self.filled else { return };
-        if self.span.is_none() && entry.at.days_since(&filled) <= FRESH_DAYS {
-            let Some(predicted) = tank.ppm(&tank.booked_mg).and_then(|ppm| predict(&ppm)).filter(|ec| *ec > 0.0) else {
-                self.slips.push(Slip::NotPredicted { entry: entry.number });
-                return;
-            };
-            if (ec / predicted - 1.0).abs() <= METER_FACTOR {
-                self.meter_factor = ec / predicted;
-                self.span = Some((entry.at, entry.at));
+    /// An EC reading: how the meter reads when it is the first of a fresh tank, else how much was taken up. Never both.
+    pub(super) fn take_up(&mut self, entry: &Entry, tank: &Tank, ec: f64, patterns: &Patterns, predict: Predict) {
+        let (Some(filled), Some(open)) = (self.filled, &self.open) else { return };
+        let litres = self.litres_at(tank, entry.at);
+        let after = |track: Track, uptake: f64| {
+            let mg = open.left_mg(track, entry.at, uptake, patterns);
+            predict(&Tank { volume_l: litres, ..*tank }.ppm(&mg)?)
+        };
+        let Some(without) = after(Track::Likely, 0.0).filter(|ec| *ec > 0.0) else {
+            self.slips.push(Slip::NotPredicted { entry: entry.number });
+            return;
+        };
+        if self.meter == Meter::NotRead && entry.at.days_since(&filled) <= FRESH_DAYS {
+            if (ec / without - 1.0).abs() <= METER_FACTOR {
+                let left = open.all_left_mg(entry.at, [0.0; 3], patterns);
+                (self.meter_factor, self.meter) = (ec / without, Meter::Read);
+                self.open = Some(Open::new(entry.at, tank.booked_mg, &left));
             } else {
-                self.slips.push(Slip::MeterOff { entry: entry.number, ec_ms_cm: ec, predicted_ms_cm: predicted });
+                self.slips.push(Slip::MeterOff { entry: entry.number, ec_ms_cm: ec, predicted_ms_cm: without });
             }
             return;
         }
-        let mut left = tank.left_mg;
-        for (track, off) in TRACKS.into_iter().zip([-METER_PLUS_MINUS, 0.0, METER_PLUS_MINUS]) {
-            let at = track as usize;
-            let target = ec / self.meter_factor * (1.0 + off);
-            let after = |uptake: f64| predict(&tank.ppm(&patterns.left(track, &tank.left_mg[at], uptake))?);
-            let Some(without) = after(0.0) else {
-                self.slips.push(Slip::NotPredicted { entry: entry.number });
-                return;
-            };
-            if track == Track::Likely && without < target * (1.0 - METER_PLUS_MINUS) {
-                let predicted_ms_cm = without * self.meter_factor;
-                self.slips.push(Slip::EcHigher { entry: entry.number, ec_ms_cm: ec, predicted_ms_cm });
-            }
-            let uptake = if without <= target { 0.0 } else { met(&after, target) };
-            if track == Track::Likely && uptake >= MOST_UPTAKE {
-                self.slips.push(Slip::EcLower { entry: entry.number, ec_ms_cm: ec });
-            }
-            self.uptake[at] += uptake;
-            left[at] = patterns.left(track, &tank.left_mg[at], uptake);
+        let target = ec / self.meter_factor;
+        if without < target * (1.0 - METER_PLUS_MINUS) {
+            let predicted_ms_cm = without * self.meter_factor;
+            self.slips.push(Slip::EcHigher { entry: entry.number, ec_ms_cm: ec, predicted_ms_cm });
+            return;
         }
-        tank.left_mg = left;
-        self.span = Some((self.span.map_or(filled, |(from, _)| from), entry.at));
+        // what a reading takes back was taken before it
+        let most_back = uptake(&self.intervals).map(|uptake| -uptake.max(0.0));
+        let on = |track: Track, least: f64, off: f64| met(&|uptake| after(track, uptake), least, target * (1.0 + off));
+        let likely = on(Track::Likely, most_back[Track::Likely as usize], 0.0);
+        if likely >= MOST_UPTAKE {
+            self.slips.push(Slip::EcLower { entry: entry.number, ec_ms_cm: ec });
+            return;
+        }
+        // the low track gives back no more than the likely one, whatever an analysis left between them
+        let low = on(Track::Low, most_back[Track::Low as usize].max(likely.min(0.0)), -METER_PLUS_MINUS);
+        let high = on(Track::High, most_back[Track::High as usize], METER_PLUS_MINUS);
+        let left = open.all_left_mg(entry.at, [low, likely, high], patterns);
+        self.book(entry.at, tank, [low, likely, high], &left);
     }
 
-    /// From the last readings to the moment asked for, at the pace up to then.
+    /// Closes the open interval and opens the next with what is left.
+    pub(super) fn book(&mut self, at: Moment, tank: &Tank, uptake: [f64; 3], left_mg: &[Nutrients; 3]) {
+        if let Some(open) = self.open.replace(Open::new(at, tank.booked_mg, left_mg)) {
+            self.intervals.push(Interval { from: open.from, until: at, uptake });
+        }
+    }
+
+    /// Uptake on each track since the last anchor, at the mean pace up to it; nothing where no pace is known.
+    pub(super) fn carried_on(&self, at: Moment) -> [f64; 3] {
+        let days = self.open.as_ref().map_or(0.0, |open| at.days_since(&open.from).max(0.0));
+        pace(&self.intervals).unwrap_or_default().map(|per_day| per_day * days)
+    }
+
+    /// Water lost, L a day, since the filling as far as levels tell.
+    fn lost_per_day(&self) -> Option<f64> {
+        let days = self.lost_until?.days_since(&self.filled?);
+        (days >= SHORTEST_DAYS).then(|| (self.lost_l / days).max(0.0))
+    }
+
+    /// The volume at a moment after the last level, loss of water carried on, L.
+    pub(super) fn litres_at(&self, tank: &Tank, at: Moment) -> f64 {
+        let (Some(per_day), Some(until)) = (self.lost_per_day(), self.lost_until) else { return tank.volume_l };
+        let most = (tank.volume_l - tank.held_back_l).max(0.0) * (1.0 - LEAST_LEFT);
+        tank.volume_l - (per_day * at.days_since(&until)).clamp(0.0, most)
+    }
+
+    /// From the last anchor to the moment asked for, at the pace up to then.
     pub(super) fn carry_on(&mut self, patterns: &Patterns) {
-        let (Some(mut tank), Some(filled)) = (self.tank, self.filled) else { return };
-        if let Some(until) = self.lost_until
-            && until.days_since(&filled) >= SHORTEST_DAYS
-        {
-            let per_day = (self.lost_l / until.days_since(&filled)).max(0.0);
-            self.litres_per_day = Some(per_day);
-            let most = (tank.volume_l - tank.held_back_l).max(0.0) * (1.0 - LEAST_LEFT);
-            tank.volume_l -= (per_day * self.at.days_since(&until)).clamp(0.0, most);
-        }
-        if let Some((from, until)) = self.span
-            && until.days_since(&from) >= SHORTEST_DAYS
-        {
-            let per_day = self.uptake.map(|uptake| uptake / until.days_since(&from));
-            self.uptake_per_day = Some(per_day);
-            self.carried_on_days = self.at.days_since(&until).max(0.0);
-            // what a laboratory found later than the reading goes on from there
-            let days = self.analysed.map(|analysed| {
-                self.at.days_since(&analysed.filter(|analysed| *analysed > until).unwrap_or(until)).max(0.0)
-            });
-            for track in TRACKS {
-                let mg = &mut tank.left_mg[track as usize];
-                let pace = per_day[track as usize];
-                *mg = by_form(mg, |nutrient, mg| {
-                    mg * libm::exp(-pace * days[nutrient as usize] * patterns.speed(track, nutrient))
-                });
-            }
-        }
+        let (Some(mut tank), Some(open)) = (self.tank, &self.open) else { return };
+        tank.left_mg = open.all_left_mg(self.at, self.carried_on(self.at), patterns);
+        tank.volume_l = self.litres_at(&tank, self.at);
         self.tank = Some(tank);
+        self.litres_per_day = self.lost_per_day();
+        self.uptake_per_day = pace(&self.intervals);
+        if self.uptake_per_day.is_some() {
+            self.carried_on_days = self.at.days_since(&open.from).max(0.0);
+        }
     }
 
     /// Concentrations of a track `days` from now, ppm, if uptake and loss of water go on as they did and the loss is made
@@ -124,36 +135,4 @@ pub(super) fn course(
         let span = if k * days > 1e-12 { -libm::expm1(-k * days) / k } else { days };
         ppm * libm::exp(-k * days) + made_up * fresh[nutrient] * span
     })
-}
-
-/// The uptake after which a falling EC meets its target; [`MOST_UPTAKE`] when it never does.
-fn met(after: &dyn Fn(f64) -> Option<f64>, target: f64) -> f64 {
-    // where nothing can be predicted the EC counts as low, so that the bracket closes
-    let over = |uptake: f64| after(uptake).unwrap_or(0.0) - target;
-    let (mut low, mut high) = ((0.0, over(0.0)), (0.1, over(0.1)));
-    while high.1 > 0.0 {
-        if high.0 >= MOST_UPTAKE {
-            return MOST_UPTAKE;
-        }
-        (low, high) = (high, (2.0 * high.0, over(2.0 * high.0)));
-    }
-    // false position, the weight of an end that stays twice halved (Illinois)
-    let mut stayed = 0;
-    for _ in 0..60 {
-        let at = low.0 + (high.0 - low.0) * low.1 / (low.1 - high.1);
-        let found = over(at);
-        if found.abs() <= 1e-9 * target || high.0 - low.0 <= 1e-12 * high.0 {
-            return at;
-        }
-        if found > 0.0 {
-            low = (at, found);
-            high.1 *= if stayed > 0 { 0.5 } else { 1.0 };
-            stayed = 1;
-        } else {
-            high = (at, found);
-            low.1 *= if stayed < 0 { 0.5 } else { 1.0 };
-            stayed = -1;
-        }
-    }
-    0.5 * (low.0 + high.0)
 }

@@ -7,7 +7,7 @@ use super::uptake::Patterns;
 use super::{Diary, Entry, Event, Moment, Slip, State};
 use crate::matter::{Nutrient, Nutrients};
 
-/// How fast the plants of a tank took up what it held between two EC readings of one filling.
+/// How fast the plants of a tank took up what it held, by the readings and analyses of one filling.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Pace {
     /// The formula that the tank was filled to.
@@ -16,9 +16,9 @@ pub struct Pace {
     pub filled: Moment,
     /// From when on uptake counts: the first reading of the fresh tank, else the filling.
     pub from: Moment,
-    /// The last reading that counts.
+    /// The last reading or analysis that counts.
     pub until: Moment,
-    /// What it read, mS/cm.
+    /// The EC that was read then, mS/cm.
     pub ec_ms_cm: Option<f64>,
     /// What the meter reads over what is predicted.
     pub meter_factor: f64,
@@ -42,13 +42,10 @@ pub struct Learnt {
 }
 
 impl Pace {
-    /// The pace that a state tells; none without readings that do, and none from a reading that no uptake explains.
+    /// The pace that a state tells; none without readings or analyses that do.
     #[must_use]
     pub fn of(state: &State) -> Option<Self> {
-        let (from, until) = state.span?;
-        if state.slips.iter().any(|slip| matches!(slip, Slip::EcLower { .. })) {
-            return None;
-        }
+        let (from, until) = (state.intervals.first()?.from, state.intervals.last()?.until);
         Some(Self {
             formula: state.formula.clone(),
             filled: state.filled?,

@@ -1,15 +1,17 @@
 //! What the entries say of the tank: volume and masses by bookkeeping, and what plants took by a model.
 
+use super::ledger::{Interval, Open};
 use super::model::{FRESH_DAYS, Predict};
 use super::tank::{TRACKS, Tank, Track};
 use super::uptake::Patterns;
 use super::{Amounts, Diary, Entry, Event, Moment, nutrients};
 use crate::matter::{NUTRIENTS, Nutrient, Nutrients};
 
-/// How far a figure of a laboratory may be off (k = 2), a fraction, as for the water. Own choice.
-const ANALYSIS_PLUS_MINUS: f64 = 0.05;
 /// A level this fraction over the bookkeeping is told: own choice, the usual plus/minus of a tank's volume.
 const LEVEL_OFF: f64 = 0.02;
+/// The meter's factor is learnt where no more than this share of the tank was held back: what was held is only as sure as the
+/// readings before, and would pull the factor towards theirs. Own choice.
+const MOST_HELD: f64 = 0.25;
 
 /// A phase.
 #[derive(Debug, Clone, PartialEq)]
@@ -91,6 +93,17 @@ pub enum Basis {
     Estimate,
 }
 
+/// Where the factor of the meter comes from.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(super) enum Meter {
+    /// The next reading tells it, if it is in time.
+    NotRead,
+    /// The first reading since the filling told it.
+    Read,
+    /// Too much was held back to tell it again.
+    AsBefore,
+}
+
 /// What a diary says of a tank at one moment.
 #[derive(Debug, Clone)]
 pub struct State {
@@ -114,25 +127,28 @@ pub struct State {
     pub temperature: Option<(Moment, f64)>,
     /// Last level, L.
     pub level: Option<(Moment, f64)>,
-    /// What the meter reads over what is predicted, from a reading right after the filling; 1 without.
+    /// What the meter reads over what is predicted, from the first reading right after a filling that renewed three quarters
+    /// of the tank at the least; 1 without.
     pub meter_factor: f64,
     /// Size of the uptake a day, by [`TRACKS`], where readings tell it.
     pub uptake_per_day: Option<[f64; 3]>,
     /// Water lost to leaves and air, L a day, where levels tell it.
     pub litres_per_day: Option<f64>,
-    /// Days since the last EC reading for which the uptake is carried on.
+    /// Days since the last EC reading or analysis for which the uptake is carried on.
     pub carried_on_days: f64,
     /// When a laboratory last found each nutrient, since the filling.
     pub analysed: [Option<Moment>; NUTRIENTS.len()],
+    /// The ledger of uptake since the filling; uptake a day is the sum of uptake over the sum of days.
+    pub intervals: Vec<Interval>,
     /// What does not fit.
     pub slips: Vec<Slip>,
     /// Entries that are dated later than the moment and do not count.
     pub later: usize,
     /// The tank right after it was last filled.
     pub(super) fresh: Option<Tank>,
-    /// From when uptake counts, and up to which reading.
-    pub(super) span: Option<(Moment, Moment)>,
-    pub(super) uptake: [f64; 3],
+    pub(super) meter: Meter,
+    /// Since the last anchor; none before the first filling.
+    pub(super) open: Option<Open>,
     pub(super) lost_l: f64,
     pub(super) lost_until: Option<Moment>,
 }
@@ -142,10 +158,12 @@ pub struct State {
 /// * `patterns`: how fast plants take each nutrient
 /// * `predict`: EC in mS/cm at 25 C of concentrations in ppm
 ///
-/// Volume and masses are bookkeeping: every entry moves them linearly, a level sets the volume and moves no mass. An EC
-/// reading sets the size of the uptake on each track such that the predicted EC meets it: on the low track the reading less
-/// [`METER_PLUS_MINUS`](super::METER_PLUS_MINUS), on the high track plus it. After the last reading uptake and loss of water are carried on at their
-/// mean pace since the filling. A reading within a day of the filling says how the meter reads.
+/// Volume and masses are bookkeeping: every entry moves them linearly, a level sets the volume and moves no mass. Uptake is a
+/// ledger of intervals, each from one anchor (the filling, an EC reading, an analysis) to the next: a reading sets the size
+/// of the uptake on each track such that the predicted EC meets it, on the low track the reading less
+/// [`METER_PLUS_MINUS`](super::METER_PLUS_MINUS), on the high track plus it; an analysis such that what it found is there. After the last anchor
+/// uptake and loss of water are carried on at their mean pace since the filling. A reading within a day of a filling that
+/// renewed the tank says how the meter reads.
 ///
 /// # Examples
 /// ```
@@ -192,8 +210,9 @@ pub(super) fn state_of(entries: &[&Entry], at: Moment, patterns: &Patterns, pred
         slips: Vec::new(),
         later: 0,
         fresh: None,
-        span: None,
-        uptake: [0.0; 3],
+        intervals: Vec::new(),
+        meter: Meter::NotRead,
+        open: None,
         lost_l: 0.0,
         lost_until: None,
     };
@@ -211,7 +230,7 @@ pub(super) fn state_of(entries: &[&Entry], at: Moment, patterns: &Patterns, pred
 }
 
 /// Amounts of an entry; those of a diary have been checked.
-fn amounts(of: &Amounts) -> Nutrients {
+pub(super) fn amounts(of: &Amounts) -> Nutrients {
     nutrients(of).unwrap_or_default()
 }
 
@@ -241,7 +260,7 @@ impl State {
     fn content(&mut self, entry: &Entry, patterns: &Patterns, predict: Predict) {
         match &entry.event {
             Event::Filled { volume_l, held_back_l, formula, ppm, .. } => {
-                self.fill(entry.at, *volume_l, *held_back_l, &amounts(ppm));
+                self.fill(entry.at, *volume_l, *held_back_l, &amounts(ppm), patterns);
                 self.formula.clone_from(formula);
                 return;
             }
@@ -267,13 +286,13 @@ impl State {
             return;
         };
         match &entry.event {
-            Event::Added { mg, .. } => tank.bring(&amounts(mg), 1.0),
+            Event::Added { mg, .. } => self.moved(entry.at, &mut tank, 1.0, &amounts(mg)),
             Event::ToppedUp { volume_l, level_after_l, ppm } => {
                 if let Some(after) = level_after_l {
                     self.level = Some((entry.at, *after));
                     self.set_level(entry, &mut tank, after - volume_l);
                 }
-                tank.bring(&amounts(ppm), *volume_l);
+                self.moved(entry.at, &mut tank, 1.0, &amounts(ppm).scaled(*volume_l));
                 tank.volume_l += volume_l;
             }
             Event::Drained { volume_l } => {
@@ -283,7 +302,7 @@ impl State {
                     self.slips.push(Slip::DrainedMore { entry: entry.number, volume_l: *volume_l, booked_l: most });
                 }
                 let kept = if tank.volume_l > 0.0 { 1.0 - out / tank.volume_l } else { 1.0 };
-                tank.each(|mg| mg.scaled(kept));
+                self.moved(entry.at, &mut tank, kept, &Nutrients::default());
                 tank.volume_l -= out;
             }
             Event::Reading { ec_ms_cm, level_l, .. } => {
@@ -291,31 +310,58 @@ impl State {
                     self.set_level(entry, &mut tank, *level);
                 }
                 if let Some(ec) = ec_ms_cm {
-                    self.take_up(entry, &mut tank, *ec, patterns, predict);
+                    self.take_up(entry, &tank, *ec, patterns, predict);
                 }
             }
-            Event::Analysis { ppm } => self.analyse(entry.at, &mut tank, ppm),
+            Event::Analysis { ppm } => self.analyse(entry.at, &tank, ppm, patterns, predict),
             _ => {}
         }
         self.tank = Some(tank);
     }
 
-    fn fill(&mut self, at: Moment, volume_l: f64, held_back_l: f64, ppm: &Nutrients) {
+    fn fill(&mut self, at: Moment, volume_l: f64, held_back_l: f64, ppm: &Nutrients, patterns: &Patterns) {
         let nothing =
             Tank { volume_l: 0.0, held_back_l: 0.0, booked_mg: Nutrients::default(), left_mg: [Nutrients::default(); 3] };
         // before the first filling medium and pipes hold water that brings nothing
-        let mut tank = self.tank.unwrap_or(nothing);
-        let stays = if tank.volume_l > 0.0 { (held_back_l / tank.volume_l).min(1.0) } else { 0.0 };
-        tank.each(|mg| mg.scaled(stays));
-        tank.bring(ppm, volume_l);
-        tank.volume_l = volume_l + held_back_l;
-        tank.held_back_l = held_back_l;
+        let old = self.tank.unwrap_or(nothing);
+        let stays = if old.volume_l > 0.0 { (held_back_l / old.volume_l).min(1.0) } else { 0.0 };
+        let old_mg = self.open.as_ref().map_or(old.left_mg, |open| open.all_left_mg(at, self.carried_on(at), patterns));
+        let refilled = |mg: &Nutrients| {
+            let mut mg = mg.scaled(stays);
+            mg.add(ppm, volume_l);
+            mg
+        };
+        let tank = Tank {
+            volume_l: volume_l + held_back_l,
+            held_back_l,
+            booked_mg: refilled(&old.booked_mg),
+            left_mg: old_mg.map(|mg| refilled(&mg)),
+        };
+        self.open = Some(Open::new(at, tank.booked_mg, &tank.left_mg));
         self.tank = Some(tank);
         self.fresh = self.tank;
         self.filled = Some(at);
-        (self.meter_factor, self.span, self.uptake) = (1.0, None, [0.0; 3]);
+        self.intervals.clear();
+        if held_back_l <= MOST_HELD * tank.volume_l {
+            (self.meter, self.meter_factor) = (Meter::NotRead, 1.0);
+        } else {
+            self.meter = Meter::AsBefore;
+        }
         (self.lost_l, self.lost_until) = (0.0, None);
         self.analysed = [None; NUTRIENTS.len()];
+    }
+
+    /// A share of everything stays, and something comes in, mg.
+    fn moved(&mut self, at: Moment, tank: &mut Tank, kept: f64, brought_mg: &Nutrients) {
+        tank.booked_mg = tank.booked_mg.scaled(kept);
+        tank.booked_mg.add(brought_mg, 1.0);
+        if let Some(open) = &mut self.open {
+            open.moved(at, kept, brought_mg);
+        }
+        // what came in no laboratory has found
+        for nutrient in NUTRIENTS.into_iter().filter(|nutrient| brought_mg[*nutrient] > 0.0) {
+            self.analysed[nutrient as usize] = None;
+        }
     }
 
     /// The tank without what is held back stands at `level_l`; the difference was lost as water.
@@ -328,36 +374,6 @@ impl State {
         self.lost_l += tank.volume_l - volume_l;
         self.lost_until = Some(entry.at);
         tank.volume_l = volume_l;
-    }
-
-    /// What a laboratory found takes the place of the estimate.
-    fn analyse(&mut self, at: Moment, tank: &mut Tank, ppm: &Amounts) {
-        let found = amounts(ppm);
-        let volume_l = tank.volume_l;
-        let forms = ppm.keys().any(|symbol| Nutrient::parse(symbol).is_some_and(Nutrient::is_nitrogen_form));
-        for (mg, off) in tank.left_mg.iter_mut().zip([-ANALYSIS_PLUS_MINUS, 0.0, ANALYSIS_PLUS_MINUS]) {
-            let nitrogen = mg[Nutrient::N];
-            let unsplit = mg.unsplit_nitrogen();
-            for nutrient in NUTRIENTS.into_iter().filter(|n| ppm.contains_key(n.symbol())) {
-                mg[nutrient] = found[nutrient] * volume_l * (1.0 + off);
-            }
-            if ppm.contains_key("N") {
-                // the forms keep their shares
-                let times = if nitrogen > 0.0 { mg[Nutrient::N] / nitrogen } else { 0.0 };
-                for form in NUTRIENTS.into_iter().filter(|n| n.is_nitrogen_form()) {
-                    mg[form] *= times;
-                }
-            } else if forms {
-                mg[Nutrient::N] =
-                    unsplit + NUTRIENTS.into_iter().filter(|n| n.is_nitrogen_form()).map(|n| mg[n]).sum::<f64>();
-            }
-        }
-        for (nutrient, analysed) in NUTRIENTS.into_iter().zip(&mut self.analysed) {
-            let of_nitrogen = nutrient.element() == "N" && (forms || ppm.contains_key("N"));
-            if ppm.contains_key(nutrient.symbol()) || of_nitrogen {
-                *analysed = Some(at);
-            }
-        }
     }
 
     /// Low, likely and high concentration of a nutrient, ppm: the least, the middle and the most of the three tracks.
@@ -376,7 +392,7 @@ impl State {
     #[must_use]
     pub fn basis(&self, nutrient: Nutrient) -> Basis {
         let analysed = self.analysed[nutrient as usize];
-        let modelled = self.span.filter(|(from, until)| until > from).map(|(_, until)| until);
+        let modelled = self.intervals.last().map(|interval| interval.until);
         match (analysed, modelled) {
             (Some(analysed), None) if self.at.days_since(&analysed) <= FRESH_DAYS => Basis::Measured,
             (Some(analysed), Some(until)) if until <= analysed && self.at.days_since(&analysed) <= FRESH_DAYS => {

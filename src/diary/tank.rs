@@ -30,19 +30,6 @@ pub struct Tank {
 }
 
 impl Tank {
-    pub(super) fn each(&mut self, change: impl Fn(&Nutrients) -> Nutrients) {
-        self.booked_mg = change(&self.booked_mg);
-        self.left_mg = self.left_mg.map(|mg| change(&mg));
-    }
-
-    pub(super) fn bring(&mut self, mg: &Nutrients, times: f64) {
-        self.each(|there| {
-            let mut sum = *there;
-            sum.add(mg, times);
-            sum
-        });
-    }
-
     /// Concentrations of a content in mg, ppm; none in an empty tank.
     #[must_use]
     pub fn ppm(&self, mg: &Nutrients) -> Option<Nutrients> {

@@ -41,9 +41,9 @@ pub use cycle::{
     PhaseDates, Renewal, RenewalEnd, RenewalFrom, SaltTotal, Shift, TankPlan, Window, cycle,
 };
 pub use diary::{
-    AddedRecord, BackRecord, DayRange, DayRecord, ElementNow, EntryRecord, ForecastAsked, ForecastRecord, NowRecord, Range,
-    RestoreDose, RestoreRecord, ShowRecord, TornRecord, ValueAt, added_event, added_record, diary_state, ec_of,
-    filled_event, forecast, now, phase_event, recipe_event, restore, show, topped_up_event,
+    AddedRecord, BackRecord, DayRange, DayRecord, ElementNow, EntryRecord, ForecastAsked, ForecastRecord, MissedRecord,
+    NowRecord, Range, RestoreDose, RestoreRecord, ShowRecord, TornRecord, ValueAt, added_event, added_record, diary_state,
+    ec_of, filled_event, forecast, now, phase_event, recipe_event, restore, show, topped_up_event,
 };
 pub use error::JobError;
 pub use holding::Holding;

@@ -3,14 +3,18 @@
 use schemars::JsonSchema;
 use serde::Serialize;
 
+use super::acid::answered;
 use super::check::InTank;
 use super::error::JobError;
 use super::holding::Holding;
 use super::mix::{MixOptions, exact_misfit, mix};
+use super::parts::Part;
+use super::question::Question;
 use super::record::{Dose, Element, HelperRecord, MixRecord};
+use super::refuse::job_error;
 use super::switch::{AS_GOOD, Turn};
 use crate::bench::{Bench, Formula};
-use crate::fit::phi;
+use crate::fit::{FitError, Solution, phi};
 use crate::quantity::{gram, liter};
 use crate::safety::{self, Finding, Severity};
 
@@ -72,7 +76,7 @@ pub(super) fn remedies(shelf: &Bench, formula: &Formula, holding: &Holding, tank
         return Ok(Remedies { needed: false, adding_is_enough: true, options: Vec::new() });
     }
     let turn = Turn::full(shelf, &formula.name, holding);
-    let as_it_stands = exact_misfit(&turn.bench_after(0.0)?, &formula.name)?;
+    let as_it_stands = exact_misfit(&after(&turn, 0.0)?, &formula.name)?;
     let mut ways = vec![("add now", 0.0)];
     // no drain comes nearer than a misfit of 0
     if as_it_stands > AS_GOOD {
@@ -94,8 +98,11 @@ pub(super) fn remedies(shelf: &Bench, formula: &Formula, holding: &Holding, tank
 /// True when a target is missed by more than its give or take, or a limit is not kept.
 fn is_off(tank: &MixRecord) -> bool {
     let target = |e: &Element| e.target_ppm.is_some_and(|target| (e.ppm - target).abs() > e.plus_minus_ppm);
-    let limits = ["limit-missed", "ec-outside"];
-    tank.elements.iter().any(target) || tank.findings.iter().any(|finding| limits.contains(&finding.code))
+    tank.elements.iter().any(target) || breaks_limits(tank)
+}
+
+fn breaks_limits(tank: &MixRecord) -> bool {
+    tank.findings.iter().any(|finding| ["limit-missed", "ec-outside"].contains(&finding.code))
 }
 
 /// Rounded up to what can be measured with a mark; a trifle is nothing.
@@ -117,12 +124,8 @@ fn remedy(turn: &Turn, formula: &Formula, kind: &str, drain: f64, tank: &MixReco
         ec_ms_cm: None,
         findings: Vec::new(),
     };
-    let bench = turn.bench_after(drain)?;
-    let made = match worth_fetching(&bench, formula, met_anyway(formula, tank))? {
-        Some(bench) => mix(&bench, &formula.name, &MixOptions::default()),
-        None => InTank::new(&bench, &[]).record(Some(formula), Vec::new(), None),
-    };
-    let after = match made {
+    let bench = after(turn, drain)?;
+    let after = match added(&bench, formula, met_anyway(formula, tank)) {
         Ok(after) => after,
         Err(error @ (JobError::Conflict { .. } | JobError::NothingToMixFrom { .. })) => {
             remedy.why_not = Some(error.to_string().replace("\n  ", "; "));
@@ -149,45 +152,102 @@ fn met_anyway(formula: &Formula, tank: &MixRecord) -> f64 {
     tank.elements.iter().filter_map(of).sum()
 }
 
+/// The bench whose water is what the tank holds after draining and refilling. There is room in what is filled in, and in a
+/// full tank for as much as its volume may be off.
+fn after(turn: &Turn, drain: f64) -> Result<Bench, JobError> {
+    let mut bench = turn.bench_after(drain)?;
+    let least = bench.tank.plus_minus;
+    bench.tank.room = bench.tank.room.map(|room| if room < least { least } else { room });
+    Ok(bench)
+}
+
+/// The tank of a holding, full, and what is to be added to it as it stands: before and after.
+pub(super) fn add_now(bench: &Bench, formula: &Formula, holding: &Holding) -> Result<(MixRecord, MixRecord), JobError> {
+    let bench = after(&Turn::full(bench, &formula.name, holding), 0.0)?;
+    let before = nothing_added(&bench, formula)?;
+    let after = added(&bench, formula, met_anyway(formula, &before))?;
+    Ok((before, after))
+}
+
+fn nothing_added(bench: &Bench, formula: &Formula) -> Result<MixRecord, JobError> {
+    InTank::new(bench, &[]).record(Some(formula), Vec::new(), None)
+}
+
+/// What is worth fetching mixed into the water of a bench; nothing where it is as near to the formula without, limits and pH
+/// left alone.
+fn added(bench: &Bench, formula: &Formula, met_anyway: f64) -> Result<MixRecord, JobError> {
+    let nothing = nothing_added(bench, formula)?;
+    let Some(fewer) = worth_fetching(bench, formula, met_anyway)? else { return Ok(nothing) };
+    let made = mix(&fewer, &formula.name, &MixOptions::default())?;
+    let sours = bench
+        .acid
+        .as_ref()
+        .is_some_and(|acid| made.doses.iter().any(|dose| dose.salt.as_ref().or(dose.helper.as_ref()) == Some(&acid.salt)));
+    let no_nearer = made.misfit.zip(nothing.misfit).is_none_or(|(made, nothing)| made >= nothing);
+    Ok(if no_nearer && !sours && !breaks_limits(&nothing) { nothing } else { made })
+}
+
 /// The bench with only what is worth fetching, so that no milligrams of everything make up for the last tenth of a per
 /// cent; `None` when nothing is.
 ///
-/// What matters least goes first, as long as the misfit stays near the least.
+/// Of what the exact mix takes, what matters least goes first, as long as the misfit stays near the least. The limit of EC,
+/// every look at which costs speciations, is left out until the end; where it does not bear what is left, all is kept.
 ///
 /// * `met_anyway`: misfit of the tank that is within the give or take
 fn worth_fetching(bench: &Bench, formula: &Formula, met_anyway: f64) -> Result<Option<Bench>, JobError> {
-    let allowed = exact_misfit(bench, &formula.name)? + NOT_WORTH_FETCHING + met_anyway;
-    if allowed.is_infinite() {
-        return Ok(Some(bench.clone()));
-    }
-    // each salt of the shelf, then each bottle
-    let without = |bench: &Bench, at: usize| {
-        let mut bench = bench.clone();
-        match at.checked_sub(bench.shelf.len()) {
-            None => bench.shelf[at].on_hand = Some(gram(0.0)),
-            Some(helper) => bench.helpers[helper].left = Some(liter(0.0)),
+    let question = Question::new(bench, formula, None)?;
+    let brew = &question.brew;
+    let (ec_of, slope_of) = (|x: &[f64]| brew.ec(x), |x: &[f64]| brew.ec_slope(x));
+    let closest = |kept: &[bool], limit_ec: bool, start: Option<&[f64]>| -> Result<Option<Solution>, JobError> {
+        let mut problem = question.problem(&ec_of, &slope_of);
+        problem.ec = problem.ec.filter(|_| limit_ec);
+        for (column, _) in problem.columns.iter_mut().zip(kept).filter(|(_, kept)| !**kept) {
+            column.most_g_per_l = Some(0.0);
         }
-        bench
+        match answered(&question, &mut problem, start)? {
+            Ok(answer) => Ok(Some(answer.solution)),
+            Err(FitError::Conflict(_) | FitError::NothingToMixFrom) => Ok(None),
+            Err(error) => Err(job_error(&question, &problem, error)),
+        }
     };
-    // the pH decides on the acid
-    let acid = bench.acid.as_ref().map(|acid| acid.salt.as_str());
-    let is_acid = |at: usize| {
-        let of_shelf = bench.shelf.get(at).map(|stock| bench.salt(stock).id.as_str());
-        let of_bottles = || bench.helpers.get(at - bench.shelf.len()).map(|helper| helper.id.as_str());
-        acid.is_some() && acid == of_shelf.or_else(of_bottles)
-    };
-    let mut rises: Vec<(f64, usize)> = Vec::new();
-    for at in (0..bench.shelf.len() + bench.helpers.len()).filter(|&at| !is_acid(at)) {
-        rises.push((exact_misfit(&without(bench, at), &formula.name)?, at));
+    let mut kept = vec![true; question.parts.list.len()];
+    let Some(free) = closest(&kept, false, None)? else { return Ok(Some(bench.clone())) };
+    let near = |least: &Solution| least.misfit + NOT_WORTH_FETCHING + met_anyway;
+    let problem = question.problem(&ec_of, &slope_of);
+    let mut matters: Vec<(f64, usize)> = Vec::new();
+    for (at, keep) in kept.iter_mut().enumerate().filter(|(at, _)| question.acid != Some(*at)) {
+        // the pH decides on the acid, and what the exact mix leaves out is left out
+        *keep = free.g_per_l[at] > 0.0;
+        let mut without = free.g_per_l.clone();
+        without[at] = 0.0;
+        matters.push((problem.misfit(&problem.achieved_ppm(&without)), at));
     }
-    rises.sort_by(|a, b| a.0.total_cmp(&b.0));
-    let mut kept = bench.clone();
-    let mut left = rises.len();
-    for (_, at) in rises {
-        let fewer = without(&kept, at);
-        if exact_misfit(&fewer, &formula.name)? <= allowed {
-            (kept, left) = (fewer, left - 1);
+    matters.sort_by(|a, b| a.0.total_cmp(&b.0));
+    for (_, at) in matters {
+        if !kept[at] {
+            continue;
+        }
+        kept[at] = false;
+        kept[at] = closest(&kept, false, Some(&free.g_per_l))?.is_none_or(|fewer| fewer.misfit > near(&free));
+    }
+    if problem.ec.is_some() {
+        let all = closest(&vec![true; kept.len()], true, None)?;
+        let held = closest(&kept, true, None)?;
+        if all.is_none_or(|all| held.is_none_or(|held| held.misfit > near(&all))) {
+            return Ok(Some(bench.clone()));
         }
     }
-    Ok((left > 0).then_some(kept))
+    if !kept.iter().enumerate().any(|(at, kept)| *kept && question.acid != Some(at)) {
+        return Ok(None);
+    }
+    let mut fewer = bench.clone();
+    for (part, _) in question.parts.list.iter().zip(&kept).filter(|(_, kept)| !**kept) {
+        match part {
+            Part::Salt(stock) => {
+                fewer.shelf.iter_mut().filter(|one| one.salt == stock.salt).for_each(|one| one.on_hand = Some(gram(0.0)));
+            }
+            Part::Helper(helper) => fewer.helpers[*helper].left = Some(liter(0.0)),
+        }
+    }
+    Ok(Some(fewer))
 }

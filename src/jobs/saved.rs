@@ -1,15 +1,20 @@
-//! A recipe read again: the bench that it was saved on, and its doses.
+//! A recipe read again: the bench that it was saved on, and its doses. The one reading that diary, check, switch and scale
+//! have of it: what its products hold is what it says of them, whatever a bench at hand has under their ids.
 
+use std::collections::BTreeMap;
 use std::fmt::Write as _;
 
 use super::error::JobError;
-use super::parts::Part;
+use super::parts::{Part, Parts};
 use super::recipe::{Recipe, RecipeDose};
 use crate::bench::Bench;
+use crate::matter::{NUTRIENTS, Nutrients};
 use crate::quantity::milliliter;
 
 /// More grams or millilitres than this in a litre of tank are a damaged recipe.
 const MOST_PER_LITRE: f64 = 10_000.0;
+/// A bottle of a bench is that of the recipe when it holds the same, but for the rounding of documents.
+const JUST_SO: f64 = 1e-7;
 
 /// A recipe read again.
 pub(super) struct Saved {
@@ -64,14 +69,10 @@ fn first_line(error: &crate::bench::BenchError) -> String {
     error.problems.first().map_or_else(|| error.to_string(), |problem| format!("`{}`: {}", problem.key, problem.message))
 }
 
-fn number(value: f64) -> String {
-    format!("{value:.12}")
-}
-
 fn amount(dose: &RecipeDose) -> String {
     match (&dose.salt, dose.grams, dose.millilitres) {
-        (Some(_), Some(grams), _) => format!("{} g", number(grams)),
-        (_, _, Some(ml)) => format!("{} mL", number(ml)),
+        (Some(_), Some(grams), _) => format!("{grams} g"),
+        (_, _, Some(ml)) => format!("{ml} mL"),
         _ => String::new(),
     }
 }
@@ -88,32 +89,27 @@ fn text(recipe: &Recipe) -> String {
     let _ = writeln!(
         text,
         "[tank]\nvolume = \"{} L\"\nplus_minus = \"{} L\"\ntemperature = \"{} C\"\n[water]",
-        number(recipe.volume_l),
-        number(recipe.plus_minus_l),
-        number(recipe.temperature_c)
+        recipe.volume_l, recipe.plus_minus_l, recipe.temperature_c
     );
     for (nutrient, ppm) in recipe.water_ppm.iter().filter(|(nutrient, _)| *nutrient != "N") {
-        let _ = writeln!(text, "{} = {}", quoted(nutrient), number(*ppm));
+        let _ = writeln!(text, "{} = {}", quoted(nutrient), ppm);
     }
     if let Some(alkalinity) = recipe.water_alkalinity_meq_l {
-        let _ = writeln!(text, "alkalinity = \"{} meq/L\"", number(alkalinity));
+        let _ = writeln!(text, "alkalinity = \"{alkalinity} meq/L\"");
     }
     if let Some(ph) = recipe.water_ph {
-        let _ = writeln!(text, "pH = {}", number(ph));
+        let _ = writeln!(text, "pH = {ph}");
     }
     for product in &recipe.products {
         let _ = writeln!(text, "[[product]]\nid = {}\nname = {}", quoted(&product.id), quoted(&product.name));
         if let Some(density) = product.density_kg_l {
-            let _ = writeln!(text, "density = \"{} kg/L\"", number(density));
+            let _ = writeln!(text, "density = \"{density} kg/L\"");
         }
         if let Some(alkalinity) = product.alkalinity_eq_kg {
-            let _ = writeln!(text, "alkalinity_per_kg = \"{} eq\"", number(alkalinity));
+            let _ = writeln!(text, "alkalinity_per_kg = \"{alkalinity} eq\"");
         }
-        let analysis: Vec<String> = product
-            .analysis_percent
-            .iter()
-            .map(|(key, percent)| format!("{} = {}", quoted(key), number(*percent)))
-            .collect();
+        let analysis: Vec<String> =
+            product.analysis_percent.iter().map(|(key, percent)| format!("{} = {}", quoted(key), percent)).collect();
         let _ = writeln!(text, "analysis = {{ {} }}", analysis.join(", "));
     }
     for helper in &recipe.helpers {
@@ -129,7 +125,7 @@ fn text(recipe: &Recipe) -> String {
             text,
             "[[helper]]\nid = {}\nvolume = \"{} mL\"\nmade_of = {{ {} }}",
             quoted(&helper.id),
-            number(helper.volume_ml),
+            helper.volume_ml,
             made_of.join(", ")
         );
         if helper.pure_water {
@@ -142,39 +138,73 @@ fn text(recipe: &Recipe) -> String {
     for dose in recipe.doses.iter().chain(in_bottles) {
         let Some(id) = dose.salt.as_deref().filter(|id| !seen.contains(id)) else { continue };
         seen.push(id);
-        let purity = dose.purity.map_or_else(String::new, |purity| format!(" purity = {} ", number(purity)));
+        let purity = dose.purity.map_or_else(String::new, |purity| format!(" purity = {purity} "));
         let _ = writeln!(text, "{} = {{{purity}}}", quoted(id));
     }
     text
 }
 
 impl Saved {
-    /// The doses with bottles that the bench at hand does not have taken apart into their salts.
-    ///
-    /// # Errors
-    /// [`JobError::NoRecipe`] for a product that the bench at hand lacks.
-    pub(super) fn on(&self, at_hand: &Bench) -> Result<Vec<(Part, f64)>, JobError> {
-        let parts = super::parts::Parts::new(&self.bench, self.doses.iter().map(|(part, _)| *part).collect());
+    pub(super) fn parts(&self) -> Parts<'_> {
+        Parts::new(&self.bench, self.doses.iter().map(|(part, _)| *part).collect())
+    }
+
+    /// Concentrations when it is made up to so many litres, its water counted, ppm.
+    pub(super) fn ppm(&self, litres: f64) -> Nutrients {
+        let parts = self.parts();
+        let mut ppm = self.bench.water.nutrients;
+        for (at, (_, amount)) in self.doses.iter().enumerate() {
+            ppm.add(&parts.composition(at).nutrients, amount * 1e3 / litres);
+        }
+        ppm
+    }
+
+    /// Grams of every salt by its id, bottles counted by what is in them.
+    pub(super) fn grams(&self) -> BTreeMap<String, f64> {
+        let parts = self.parts();
+        let mut grams = BTreeMap::new();
+        for (at, (_, amount)) in self.doses.iter().enumerate() {
+            for (salt, of) in parts.contents(at).salts {
+                *grams.entry(self.bench.catalogue.salt(salt).id.clone()).or_insert(0.0) += of * amount;
+            }
+        }
+        grams
+    }
+
+    /// A bench with the products of the recipe as the recipe has them.
+    pub(super) fn with_products(&self, at_hand: &Bench) -> Bench {
+        let products = self.bench.catalogue.salts().iter().filter(|salt| salt.own_product);
+        let catalogue = products.fold(at_hand.catalogue.clone(), |table, product| table.with_product(product.clone()));
+        Bench { catalogue, ..at_hand.clone() }
+    }
+
+    /// The doses on a bench that has the products: bottles that it has just so are drawn from, others are taken apart into
+    /// their salts, and of a salt of another purity as much is weighed as brings the same.
+    pub(super) fn on(&self, bench: &Bench) -> Result<Vec<(Part, f64)>, JobError> {
+        let (parts, there) = (self.parts(), Parts::new(bench, (0..bench.helpers.len()).map(Part::Helper).collect()));
         let mut doses: Vec<(Part, f64)> = Vec::new();
         let mut add = |part: Part, amount: f64| match doses.iter_mut().find(|(other, _)| *other == part) {
             Some((_, sum)) => *sum += amount,
             None => doses.push((part, amount)),
         };
         for (at, (part, amount)) in self.doses.iter().enumerate() {
-            let same = match part {
-                Part::Salt(_) => None,
-                Part::Helper(helper) => at_hand.helpers.iter().position(|other| other.id == self.bench.helpers[*helper].id),
-            };
+            let holds = |parts: &Parts, at: usize| parts.of_salts(&parts.contents(at).salts).nutrients;
+            let same = (0..bench.helpers.len()).filter(|_| matches!(part, Part::Helper(_))).find(|&helper| {
+                let (a, b) = (holds(&parts, at), holds(&there, helper));
+                there.id(helper) == parts.id(at) && NUTRIENTS.into_iter().all(|n| (a[n] - b[n]).abs() <= JUST_SO * a[n])
+            });
             if let Some(helper) = same {
                 add(Part::Helper(helper), *amount);
                 continue;
             }
             for (salt, grams) in parts.contents(at).salts {
                 let id = &self.bench.catalogue.salt(salt).id;
-                let Some(there) = at_hand.catalogue.find(id) else {
-                    return Err(JobError::NoRecipe { why: format!("it uses `{id}`, which the bench file does not have") });
+                let Some(there) = bench.catalogue.find(id) else {
+                    return Err(JobError::NoRecipe { why: format!("it uses `{id}`, which is no salt") });
                 };
-                add(Part::Salt(at_hand.stock(there)), grams * amount);
+                let (was, stock) = (self.bench.stock(salt), bench.stock(there));
+                let stronger = was.purity.unwrap_or(1.0) / stock.purity.unwrap_or(1.0);
+                add(Part::Salt(stock), grams * amount * stronger);
             }
         }
         Ok(doses)

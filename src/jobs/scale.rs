@@ -3,7 +3,7 @@
 use schemars::JsonSchema;
 use serde::Serialize;
 
-use super::describe::{Made, describe, failed};
+use super::describe::{Made, describe};
 use super::error::JobError;
 use super::mix::weigh;
 use super::parts::Parts;
@@ -12,9 +12,9 @@ use super::recipe::Recipe;
 use super::record::{MixRecord, StageRecord};
 use super::saved::saved;
 use crate::bench::{Bench, Formula, Limits, Wish};
-use crate::fit::{Prices, Proof, Solution};
+use crate::fit::{Prices, Proof, Solution, phi};
 use crate::matter::{NUTRIENTS, Nutrient};
-use crate::quantity::{TARGET_PPM, Volume, ppm};
+use crate::quantity::{TARGET_PPM, Volume, ppm, ppm_of};
 
 /// A recipe scaled.
 #[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
@@ -55,15 +55,15 @@ pub struct ScaleRecord {
 /// # Ok::<(), jobs::JobError>(())
 /// ```
 pub fn scale(at_hand: &Bench, own_water: bool, recipe: &Recipe, to: Volume) -> Result<(ScaleRecord, Bench), JobError> {
-    let saved = saved(recipe, at_hand)?;
+    let mut saved = saved(recipe, at_hand)?;
     let from_l = saved.litres();
-    let bench = if own_water { at_hand.clone() } else { saved.bench.clone() }.with_tank(to);
+    let bench = if own_water { saved.with_products(at_hand) } else { saved.bench.clone() }.with_tank(to);
     // a bottle of the recipe may be empty or never made: its salts are weighed, or put into a new one
     let doses = if own_water { saved.on(&bench)? } else { saved.on(&Bench { helpers: Vec::new(), ..bench.clone() })? };
     let parts = Parts::new(&bench, doses.iter().map(|(part, _)| *part).collect());
     let per_l: Vec<f64> = doses.iter().map(|(_, amount)| amount / from_l).collect();
-    let brew = super::brew::Brew::new(&parts).map_err(failed)?;
-    let gives = brew.ppm(&per_l);
+    saved.bench.water.clone_from(&bench.water);
+    let gives = saved.ppm(from_l);
     // what the recipe gives is what is asked for now; its own limits stay
     let wishes: Vec<Wish> = NUTRIENTS
         .into_iter()
@@ -90,7 +90,10 @@ pub fn scale(at_hand: &Bench, own_water: bool, recipe: &Recipe, to: Volume) -> R
         hold_at_most: recipe.formula.as_deref().and_then(|name| at_hand.formula(name)).and_then(|f| f.hold_at_most),
     };
     let question = Question::of_parts(&bench, &formula, parts)?;
-    let misfit = 0.0;
+    // a bottle made with pure water took the place of some of the tank's; its salts alone do not
+    let exact = question.brew.ppm(&per_l);
+    let off = |wish: &Wish| wish.target.map_or(0.0, |target| phi(exact[wish.nutrient] / ppm_of(target) - 1.0));
+    let misfit = formula.wishes.iter().map(off).sum();
     let solution = Solution {
         g_per_l: per_l.clone(),
         misfit,

@@ -56,7 +56,7 @@ pub(super) fn ways_end(remedies: &Remedies) -> String {
     let last = if remedies.adding_is_enough {
         "Draining would come no nearer. "
     } else {
-        "Adding takes nothing out: what is over comes down only by draining. "
+        "Adding takes nothing out: what is over comes down only by draining, or as plants take it. "
     };
     format!(
         "{last}Dissolve each salt by itself in a bucket of tank water, add it slowly with the pump on, read EC and pH. \

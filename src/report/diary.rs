@@ -3,7 +3,8 @@
 use super::page::{Page, columns};
 use crate::diary::{Amounts, Event};
 use crate::jobs::{
-    AddedRecord, BackRecord, DayRange, ElementNow, ForecastRecord, NowRecord, Range, RestoreRecord, ShowRecord, ValueAt,
+    AddedRecord, BackRecord, DayRange, ElementNow, ForecastRecord, MissedRecord, NowRecord, Range, RestoreRecord,
+    ShowRecord, ValueAt,
 };
 use crate::quantity::{fixed, liter, ppm_decimals, ppm_text, significant, trimmed, volume_text};
 use crate::safety::{Finding, Severity};
@@ -210,7 +211,10 @@ fn contents(page: &mut Page, record: &NowRecord) {
     }
     if record.carried_on_days >= 0.05 {
         let days = fixed(record.carried_on_days, 1);
-        page.paragraph("   ", &format!("carried on over the {days} days since the last EC reading at the mean pace"));
+        page.paragraph(
+            "   ",
+            &format!("carried on over the {days} days since the last EC reading or analysis at the mean pace"),
+        );
     }
 }
 
@@ -314,7 +318,7 @@ fn restoring(page: &mut Page, restore: Option<&RestoreRecord>, why_not: Option<&
         .iter()
         .map(|dose| {
             let amount = match (dose.millilitres, dose.grams) {
-                (Some(millilitres), _) => format!("{} mL", fixed(millilitres, 1)),
+                (Some(millilitres), _) => format!("{} mL", trimmed(millilitres, 4)),
                 (None, grams) => format!("{} g", trimmed(grams.unwrap_or(0.0), 4)),
             };
             vec!["   ".to_owned(), amount, dose.name.clone()]
@@ -324,15 +328,26 @@ fn restoring(page: &mut Page, restore: Option<&RestoreRecord>, why_not: Option<&
         page.line(&line);
     }
     super::mix::bottles(page, &record.helpers);
-    let missed = |over: bool| {
-        let these = record.missed.iter().filter(|(_, ppm, target)| (ppm > target) == over);
-        let each = these.map(|(symbol, ppm, target)| format!("{symbol} {} against {}", ppm_text(*ppm), ppm_text(*target)));
-        each.collect::<Vec<_>>().join(", ")
+    let each = |of: &dyn Fn(&&MissedRecord) -> bool| {
+        let text =
+            |one: &MissedRecord| format!("{} {} against {}", one.element, ppm_text(one.ppm), ppm_text(one.target_ppm));
+        record.missed.iter().filter(of).map(text).collect::<Vec<_>>().join(", ")
     };
-    let (over, short) = (missed(true), missed(false));
-    if !over.is_empty() {
-        page.paragraph("   ", &format!("stays over, since only draining takes out (ppm): {over}"));
+    let over = |one: &MissedRecord| one.ppm > one.target_ppm;
+    for one in record.missed.iter().filter(|one| over(one)) {
+        let thins = one.topped_up_ppm.map(|ppm| format!("topping up to the full tank thins it to {}", ppm_text(ppm)));
+        let taken = one.taken_by.as_ref().map(|day| format!("plants take it down by {day} at the likely pace"));
+        let ways: Vec<String> = thins.into_iter().chain(taken).collect();
+        if !ways.is_empty() {
+            let amounts = format!("{} {} against {} ppm", one.element, ppm_text(one.ppm), ppm_text(one.target_ppm));
+            page.paragraph("   ", &format!("over now, {amounts}: {}", ways.join("; ")));
+        }
     }
+    let stays = each(&|one| over(one) && one.topped_up_ppm.is_none() && one.taken_by.is_none());
+    if !stays.is_empty() {
+        page.paragraph("   ", &format!("stays over, since only draining takes out (ppm): {stays}"));
+    }
+    let short = each(&|one| !over(one));
     if !short.is_empty() {
         page.paragraph(
             "   ",

@@ -42,22 +42,26 @@ fn renewed(renewal: &Renewal) -> String {
         (Some(RenewalEnd::NitrogenFloor), Some(limit)) => format!("N is under its floor of {} ppm", ppm_text(limit)),
         (Some(RenewalEnd::EcMin), Some(limit)) => format!("EC is under {} mS/cm", fixed(limit, 2)),
         (Some(RenewalEnd::EcMax), Some(limit)) => format!("EC is over {} mS/cm", fixed(limit, 2)),
-        _ => return format!("{stated}; by the diary no limit is passed before"),
+        _ => return format!("{stated}; by the diary and the likely pattern no limit is passed before{}", early(renewal)),
     };
-    let likely = renewal.likely_days.map_or_else(
-        || "not within the days looked at".to_owned(),
-        |days| if days == 0 { "within a day".to_owned() } else { format!("after {}", WholeDays(days)) },
-    );
-    let then = format!("then {end} by the low pattern, {likely} by the likely one");
+    let then = format!("then {end} by the likely pattern{}", early(renewal));
     match (renewal.from, renewal.diary_days) {
         (RenewalFrom::Diary, Some(0)) => {
-            format!("1 day, the least that is planned, though {end} sooner by the low pattern, {likely} by the likely one")
+            format!("1 day, the least that is planned, though {end} sooner by the likely pattern")
         }
         (RenewalFrom::Diary, _) => format!("{} by the diary, {then}", WholeDays(renewal.days)),
         (RenewalFrom::Fixed, days) => {
             format!("{stated}; {} by the diary, {then}", WholeDays(days.unwrap_or(renewal.fixed_days)))
         }
     }
+}
+
+/// How early it may be, by the pattern that warnings go by.
+fn early(renewal: &Renewal) -> String {
+    renewal.low_days.map_or_else(String::new, |days| {
+        let days = if days == 0 { "within a day".to_owned() } else { format!("after {}", WholeDays(days)) };
+        format!(", by the low one maybe {days}")
+    })
 }
 
 /// The readings that a pace was learnt from, for a formula that may be another.

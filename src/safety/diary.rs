@@ -124,8 +124,8 @@ pub fn of_diary(state: &State, floor_ppm: Option<f64>) -> Vec<Finding> {
 pub fn of_learnt(learnt: &Learnt) -> Vec<Finding> {
     let not_learnt = learnt.paces.is_empty().then(|| {
         NOT_LEARNT.found(
-            "no filling of the diary has EC readings half a day or more apart that uptake explains, so tanks are renewed by \
-             the `renew_every` of the bench file alone."
+            "no filling of the diary has EC readings or analyses half a day or more apart that uptake explains, so tanks are \
+             renewed by the `renew_every` of the bench file alone."
                 .to_owned(),
         )
     });
@@ -160,13 +160,15 @@ fn slip(slip: &Slip) -> Finding {
             ec(predicted_ms_cm)
         )),
         Slip::EcHigher { entry, ec_ms_cm, predicted_ms_cm } => EC_HIGHER.found(format!(
-            "entry {entry} reads EC {}, over the {} that would be there if plants had taken nothing since the last one.",
+            "entry {entry} reads EC {}, over the {} that would be there if plants had taken nothing since the last one; \
+             nothing is reckoned from it.",
             ec(ec_ms_cm),
             ec(predicted_ms_cm)
         )),
-        Slip::EcLower { entry, ec_ms_cm } => {
-            EC_LOWER.found(format!("entry {entry} reads EC {}, lower than any uptake explains.", ec(ec_ms_cm)))
-        }
+        Slip::EcLower { entry, ec_ms_cm } => EC_LOWER.found(format!(
+            "entry {entry} reads EC {}, lower than any uptake explains; nothing is reckoned from it.",
+            ec(ec_ms_cm)
+        )),
         Slip::NotPredicted { entry } => NOT_PREDICTED
             .found(format!("the EC at entry {entry} cannot be predicted, so nothing is reckoned from its reading.")),
     }
@@ -204,14 +206,14 @@ fn knowledge(state: &State) -> Vec<Finding> {
     let basis = state.basis(Nutrient::P);
     if filled && basis == Basis::Bookkeeping {
         findings.push(UPTAKE_UNKNOWN.found(
-            "no EC reading tells what plants took since the filling: the figures are what went in less what was drained, \
+            "no EC reading or analysis tells what plants took since the filling: the figures are what went in less what was drained, \
              and less may be left of everything."
                 .to_owned(),
         ));
     }
     if state.carried_on_days > OLD_DAYS {
         findings.push(READING_OLD.found(format!(
-            "the last EC reading is {} days old; since then the uptake is carried on at its mean pace.",
+            "the last EC reading or analysis is {} days old; since then the uptake is carried on at its mean pace.",
             fixed(state.carried_on_days, 0)
         )));
     }

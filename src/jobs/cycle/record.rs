@@ -93,16 +93,17 @@ pub struct Renewal {
     pub from: RenewalFrom,
     /// `renew_every` of the bench file: the longest interval.
     pub fixed_days: i32,
-    /// Whole days for which a fresh tank stays within its limits by the diary, an estimate; 0 for less than one. Null without
-    /// a diary, where its readings do not tell, and where no limit is passed within the days that are looked at.
+    /// Whole days for which a fresh tank stays within its limits by the diary and the likely pattern of uptake, an estimate; 0
+    /// for less than one. Null without a diary, where its readings do not tell, and where no limit is passed within the days
+    /// that are looked at.
     pub diary_days: Option<i32>,
-    /// The same by the likely pattern of uptake, for comparison; nothing goes by it.
-    pub likely_days: Option<i32>,
+    /// The same by the pattern that warnings go by: as early as it may be. Told beside; nothing is planned by it.
+    pub low_days: Option<i32>,
     /// The limit that is passed on the day after; null with `diary_days`.
     pub ends_by: Option<RenewalEnd>,
     /// Where that limit stands, ppm of nitrogen or mS/cm.
     pub limit: Option<f64>,
-    /// The readings behind it; null without a diary and where its readings do not tell.
+    /// The readings and analyses behind it; null without a diary and where they do not tell.
     pub learnt: Option<LearntRecord>,
 }
 
@@ -117,9 +118,9 @@ pub struct LearntRecord {
     pub volume_l: f64,
     /// From when on uptake counts: the first reading, else the filling.
     pub read_from: String,
-    /// The last reading.
+    /// The last reading or analysis.
     pub read_to: String,
-    /// What it read, mS/cm.
+    /// The EC read then, mS/cm.
     pub ec_ms_cm: Option<f64>,
     /// What the meter shows over what is predicted.
     pub meter_factor: f64,

@@ -71,7 +71,7 @@ pub(super) fn renewal(bench: &Bench, pacing: Option<&Pacing>, fresh: Fresh, fixe
         from: RenewalFrom::Fixed,
         fixed_days: fixed.0,
         diary_days: None,
-        likely_days: None,
+        low_days: None,
         ends_by: None,
         limit: None,
         learnt,
@@ -89,13 +89,15 @@ pub(super) fn renewal(bench: &Bench, pacing: Option<&Pacing>, fresh: Fresh, fixe
     };
     let Some(formula) = bench.formula(fresh.formula) else { return learnt };
     let tank = Tank { bench, formula, meter_factor: pace.meter_factor, course: &course };
-    let likely_days = tank.runs_down(Track::Likely, &[Track::Likely]).map(|(day, ..)| day - 1);
-    // nitrogen by the pattern that warnings go by; EC by whichever leaves its limits first
-    let Some((day, end, limit)) = tank.runs_down(Track::Low, &TRACKS) else { return Renewal { likely_days, ..learnt } };
+    // as early as it may be: nitrogen by the pattern that warnings go by, EC by whichever leaves its limits first
+    let low_days = tank.runs_down(Track::Low, &TRACKS).map(|(day, ..)| day - 1);
+    let Some((day, end, limit)) = tank.runs_down(Track::Likely, &[Track::Likely]) else {
+        return Renewal { low_days, ..learnt };
+    };
     let whole = day - 1;
     let days = whole.max(1).min(fixed.0);
     let from = if whole < fixed.0 { RenewalFrom::Diary } else { RenewalFrom::Fixed };
-    Renewal { days, from, diary_days: Some(whole), likely_days, ends_by: Some(end), limit: Some(limit), ..learnt }
+    Renewal { days, from, diary_days: Some(whole), low_days, ends_by: Some(end), limit: Some(limit), ..learnt }
 }
 
 /// A fresh tank that runs down.

@@ -2,10 +2,11 @@
 
 use crate::bench::{Bench, Formula, Stock};
 use crate::catalogue::SaltId;
-use crate::diary::{Amounts, Event, nutrients};
-use crate::jobs::{Added, JobError, Recipe, RecipeDose, RecipeHelper};
+use crate::diary::{Amounts, Event};
+use crate::jobs::saved::saved;
+use crate::jobs::{Added, JobError, Recipe};
 use crate::matter::{NUTRIENTS, Nutrients};
-use crate::quantity::{ADDED_G, Amount, BOTTLE_L, PURITY, TANK_L, Time, Volume, liter, milliliter, nine_digits};
+use crate::quantity::{Amount, Time, Volume, milliliter, nine_digits};
 
 fn amounts(of: &Nutrients) -> Amounts {
     let there = NUTRIENTS.into_iter().filter(|nutrient| of[*nutrient] > 0.0);
@@ -88,22 +89,16 @@ pub fn filled_event(
     let named = named.map(|name| formula(bench, name)).transpose()?;
     let hold = named.and_then(|formula| formula.hold_at_most).map(days);
     let (salts_g, mg) = brought(bench, &weighed(bench, added)?);
-    Ok(filled(volume, held_back, water_ppm, named.map(|formula| formula.name.clone()), hold, salts_g, &mg))
-}
-
-fn filled(
-    volume: Volume,
-    held_back: Volume,
-    water_ppm: &Nutrients,
-    formula: Option<String>,
-    hold_at_most_days: Option<f64>,
-    salts_g: Amounts,
-    mg: &Nutrients,
-) -> Event {
     let mut ppm = *water_ppm;
-    ppm.add(mg, 1e3 / milliliter(volume));
-    let (volume_l, held_back_l) = (litres(volume), litres(held_back));
-    Event::Filled { volume_l, held_back_l, formula, hold_at_most_days, salts_g, ppm: amounts(&ppm) }
+    ppm.add(&mg, 1e3 / milliliter(volume));
+    Ok(Event::Filled {
+        volume_l: litres(volume),
+        held_back_l: litres(held_back),
+        formula: named.map(|formula| formula.name.clone()),
+        hold_at_most_days: hold,
+        salts_g,
+        ppm: amounts(&ppm),
+    })
 }
 
 /// A tank filled with what a saved recipe weighs, in the water that the recipe was saved with.
@@ -113,103 +108,26 @@ fn filled(
 /// * `named`: what it was mixed to; else the formula of the recipe, held for as long as the bench says
 ///
 /// # Errors
-/// [`JobError::UnknownFormula`] for a `named` that the bench lacks; in words for a recipe that is none, or that uses a
-/// product which the bench lacks.
+/// [`JobError::UnknownFormula`] for a `named` that the bench lacks; [`JobError::NoRecipe`].
 pub fn recipe_event(
     bench: &Bench,
     recipe: &Recipe,
     volume: Option<Volume>,
     held_back: Volume,
     named: Option<&str>,
-) -> Result<Result<Event, String>, JobError> {
+) -> Result<Event, JobError> {
     let named = named.map(|name| formula(bench, name)).transpose()?;
     let hold = named.or_else(|| bench.formula(recipe.formula.as_deref()?)).and_then(|formula| formula.hold_at_most);
-    let name = named.map(|formula| formula.name.clone()).or_else(|| recipe.formula.clone());
-    let read = || -> Result<Event, String> {
-        if recipe.kind != "recipe" || recipe.version != 1 {
-            return Err("it is no recipe of this version".to_owned());
-        }
-        let stated = TANK_L.check(recipe.volume_l).map_err(|error| format!("`volume_l`: {error}"))?;
-        let water_ppm = nutrients(&recipe.water_ppm)?;
-        let mut bottles: Vec<Bottle> = Vec::new();
-        for bottle in &recipe.helpers {
-            bottles.push(Bottle::of(bench, bottle, &bottles, &water_ppm)?);
-        }
-        let Part { grams: salts_g, mg } = Part::of(bench, &recipe.doses, &bottles)?;
-        let salts_g = salts_g.into_iter().map(|(salt, grams)| (salt, nine_digits(grams))).collect();
-        let volume = volume.unwrap_or(liter(stated));
-        Ok(filled(volume, held_back, &water_ppm, name, hold.map(days), salts_g, &mg))
-    };
-    Ok(read())
-}
-
-/// Grams by salt, and nutrients beyond those of the tank's water, mg.
-#[derive(Default)]
-struct Part {
-    grams: Amounts,
-    mg: Nutrients,
-}
-
-/// A bottle of a recipe, by the millilitre.
-struct Bottle {
-    id: String,
-    per_ml: Part,
-}
-
-impl Part {
-    fn add(&mut self, other: &Self, times: f64) {
-        for (salt, grams) in &other.grams {
-            *self.grams.entry(salt.clone()).or_insert(0.0) += grams * times;
-        }
-        self.mg.add(&other.mg, times);
-    }
-
-    /// What doses bring, bottles counted by what is in them.
-    fn of(bench: &Bench, doses: &[RecipeDose], bottles: &[Bottle]) -> Result<Self, String> {
-        let mut sum = Self::default();
-        for dose in doses {
-            match (&dose.salt, &dose.helper) {
-                (Some(id), _) => {
-                    let wrong = |error: &dyn std::fmt::Display| format!("`{id}`: {error}");
-                    let grams = ADDED_G.check(dose.grams.unwrap_or(f64::NAN)).map_err(|error| wrong(&error))?;
-                    let purity =
-                        dose.purity.map(|purity| PURITY.check(purity)).transpose().map_err(|error| wrong(&error))?;
-                    let salt = bench.catalogue.find(id);
-                    let salt =
-                        salt.ok_or_else(|| format!("it uses `{id}`: name the bench file that has it with `--bench`"))?;
-                    let (grams, mg) = brought(bench, &[(salt, grams, purity)]);
-                    sum.add(&Self { grams, mg }, 1.0);
-                }
-                (None, Some(id)) => {
-                    let drawn = dose.millilitres.filter(|ml| ml.is_finite() && *ml >= 0.0);
-                    let bottle = bottles.iter().find(|bottle| bottle.id == *id);
-                    let (Some(drawn), Some(bottle)) = (drawn, bottle) else {
-                        return Err(format!("it draws from a bottle `{id}` that it does not describe"));
-                    };
-                    sum.add(&bottle.per_ml, drawn);
-                }
-                (None, None) => return Err("a dose names neither a salt nor a bottle".to_owned()),
-            }
-        }
-        Ok(sum)
-    }
-}
-
-impl Bottle {
-    /// What a millilitre brings. A bottle made with pure water brings less than nothing of what the tank's water holds,
-    /// because it takes that water's place.
-    fn of(bench: &Bench, bottle: &RecipeHelper, before: &[Self], water_ppm: &Nutrients) -> Result<Self, String> {
-        let volume_ml =
-            1e3 * BOTTLE_L.check(bottle.volume_ml * 1e-3).map_err(|error| format!("`{}`: {error}", bottle.id))?;
-        let mut all = Part::of(bench, &bottle.made_of, before)?;
-        if bottle.pure_water {
-            let drawn = bottle.made_of.iter().filter(|dose| dose.helper.is_some()).filter_map(|dose| dose.millilitres);
-            all.mg.add(water_ppm, -1e-3 * (volume_ml - drawn.sum::<f64>()).max(0.0));
-        }
-        let mut per_ml = Part::default();
-        per_ml.add(&all, 1.0 / volume_ml);
-        Ok(Self { id: bottle.id.clone(), per_ml })
-    }
+    let saved = saved(recipe, bench)?;
+    let volume = volume.unwrap_or(saved.bench.tank.volume);
+    Ok(Event::Filled {
+        volume_l: litres(volume),
+        held_back_l: litres(held_back),
+        formula: named.map(|formula| formula.name.clone()).or_else(|| recipe.formula.clone()),
+        hold_at_most_days: hold.map(days),
+        salts_g: saved.grams().into_iter().map(|(salt, grams)| (salt, nine_digits(grams))).collect(),
+        ppm: amounts(&saved.ppm(milliliter(volume) * 1e-3)),
+    })
 }
 
 /// Salts added to a tank.

@@ -2,13 +2,14 @@
 
 use super::events::formula;
 use super::now::{back, ec_range, range, state, usual_floor_ppm};
-use super::record::{DayRange, DayRecord, ForecastRecord};
+use super::record::{DayRange, DayRecord, ForecastRecord, MissedRecord};
 use super::restore::restore;
 use crate::bench::Bench;
-use crate::diary::{Diary, Moment, Patterns, State, TRACKS, Track};
+use crate::diary::{Diary, Moment, Patterns, State, TRACKS, Tank, Track};
 use crate::jobs::JobError;
 use crate::jobs::brew::ms_per_cm;
 use crate::matter::{Nutrient, Nutrients};
+use crate::quantity::milliliter;
 use crate::safety;
 
 /// Days that a forecast looks at: own choice; no plant keeps its pace for longer.
@@ -99,8 +100,11 @@ pub fn forecast(
         (_, None) => (None, Some("no entry fills the tank".to_owned())),
         (Some(formula), Some(tank)) => match tank.ppm_on(Track::Likely) {
             None => (None, Some("the tank is empty".to_owned())),
-            Some(ppm) => match restore(bench, &formula.name, &ppm, tank.volume_l) {
-                Ok(record) => (Some(record), None),
+            Some(ppm) => match restore(bench, formula, &ppm, tank.volume_l) {
+                Ok(mut record) => {
+                    record.missed.iter_mut().for_each(|missed| comes_down(missed, bench, &state, &tank, &after));
+                    (Some(record), None)
+                }
                 Err(error) => (None, Some(error.to_string().lines().collect::<Vec<_>>().join(";"))),
             },
         },
@@ -126,6 +130,30 @@ pub fn forecast(
         no_restore,
         findings: safety::of_diary(&state, floor_ppm),
     })
+}
+
+/// How what is over its target comes down without draining: by topping up with water, and by what plants take.
+fn comes_down(
+    missed: &mut MissedRecord,
+    bench: &Bench,
+    state: &State,
+    tank: &Tank,
+    after: &dyn Fn(f64, Track) -> Option<Nutrients>,
+) {
+    let Some(nutrient) = Nutrient::parse(&missed.element).filter(|_| missed.ppm > missed.target_ppm) else { return };
+    let full_l = milliliter(bench.tank.volume) * 1e-3 + tank.held_back_l;
+    if tank.volume_l < full_l {
+        let of_water = bench.water.nutrients[nutrient];
+        let topped_up = of_water + (missed.ppm - of_water) * tank.volume_l / full_l;
+        missed.topped_up_ppm = Some(topped_up).filter(|ppm| *ppm < missed.ppm);
+    }
+    // as much as is over goes the way of what was there before anything was added
+    let there = tank.ppm_on(Track::Likely).map_or(0.0, |ppm| ppm[nutrient]);
+    if state.uptake_per_day.is_some() && there > 0.0 {
+        let left = |day: f64| after(day, Track::Likely).map(|ppm| ppm[nutrient] * missed.ppm / there);
+        let day = first_day(|day| left(day).is_some_and(|ppm| ppm <= missed.target_ppm));
+        missed.taken_by = day.map(|day| state.at.plus_days(day).date().to_string());
+    }
 }
 
 /// Rows a week apart, over six weeks.

@@ -15,8 +15,8 @@ pub use forecast::{ForecastAsked, forecast};
 pub(super) use now::usual_floor_ppm;
 pub use now::{diary_state, now};
 pub use record::{
-    AddedRecord, BackRecord, DayRange, DayRecord, ElementNow, EntryRecord, ForecastRecord, NowRecord, Range, RestoreDose,
-    RestoreRecord, ShowRecord, TornRecord, ValueAt,
+    AddedRecord, BackRecord, DayRange, DayRecord, ElementNow, EntryRecord, ForecastRecord, MissedRecord, NowRecord, Range,
+    RestoreDose, RestoreRecord, ShowRecord, TornRecord, ValueAt,
 };
 pub use restore::restore;
 pub use show::{added_record, show};

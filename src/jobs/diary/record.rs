@@ -123,7 +123,7 @@ pub struct NowRecord {
     pub held_back_l: f64,
     /// Water lost to leaves and air, L a day; null where levels do not tell it.
     pub litres_per_day: Option<f64>,
-    /// Days since the last EC reading for which the uptake is carried on.
+    /// Days since the last EC reading or analysis for which the uptake is carried on.
     pub carried_on_days: f64,
     /// The phase.
     pub phase: Option<String>,
@@ -139,7 +139,8 @@ pub struct NowRecord {
     pub ec_ms_cm: Option<Range>,
     /// Last EC reading, mS/cm.
     pub ec_read_ms_cm: Option<ValueAt>,
-    /// What the meter shows over what is predicted, from a reading right after the filling; 1 without.
+    /// What the meter shows over what is predicted, from the first reading right after a filling that renewed three quarters of
+    /// the tank at the least; 1 without.
     pub meter_factor: f64,
     /// Last pH reading.
     pub ph_read: Option<ValueAt>,
@@ -191,12 +192,33 @@ pub struct RestoreDose {
 pub struct RestoreRecord {
     /// Litres that the doses are for, what is held back included.
     pub volume_l: f64,
+    /// Misfit before it; null without a target.
+    pub misfit_before: Option<f64>,
+    /// Misfit after it, as measured out; never more.
+    pub misfit: Option<f64>,
     /// What to weigh in.
     pub doses: Vec<RestoreDose>,
     /// Dilute bottles that it draws from.
     pub helpers: Vec<HelperRecord>,
-    /// Elements that no salt brings back, or that are over their target: symbol and what they come to, ppm, against the target.
-    pub missed: Vec<(String, f64, f64)>,
+    /// Elements that nothing brings back, or that are over their target.
+    pub missed: Vec<MissedRecord>,
+}
+
+/// An element that stays away from its target by more than 5 %.
+#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
+pub struct MissedRecord {
+    /// Its symbol.
+    pub element: String,
+    /// What it comes to, ppm.
+    pub ppm: f64,
+    /// What the formula asks, ppm.
+    pub target_ppm: f64,
+    /// Of what is over: what it comes to when the tank is then topped up with the bench's water, ppm; null in a full tank and
+    /// where the water brings as much.
+    pub topped_up_ppm: Option<f64>,
+    /// Of what is over: the day by which plants bring it down to the target by the likely pattern; null where they do not
+    /// within the forecast's days, and where no pace is known.
+    pub taken_by: Option<String>,
 }
 
 /// What `diary forecast --json` prints.

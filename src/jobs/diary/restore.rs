@@ -1,28 +1,27 @@
 //! What to add now to bring a tank back to its formula.
 
-use super::content::surplus_meq_per_l;
-use super::record::{RestoreDose, RestoreRecord};
-use crate::bench::Bench;
-use crate::jobs::{JobError, MixOptions, mix};
-use crate::matter::{Nutrients, Water};
+use super::record::{MissedRecord, RestoreDose, RestoreRecord};
+use crate::bench::{Bench, Formula};
+use crate::jobs::remedy::add_now;
+use crate::jobs::{Holding, JobError};
+use crate::matter::Nutrients;
 use crate::quantity::liter;
 
-/// Salts of the shelf that bring a content back to a formula, nothing drained.
-///
-/// The fit of a fresh tank with the present content in the place of the water; the acid stays out, since its dose follows
-/// from a pH and not from a formula.
+/// A target that is missed by more than this share after it is told, as in a mix.
+const MISSED: f64 = 0.05;
+
+/// Salts of the shelf and bottles that bring a content back to a formula, nothing drained: what `check --against` says of a
+/// tank as it stands. The acid stays out, since its dose follows from a pH and not from a formula.
 ///
 /// * `ppm`: what the tank holds
 /// * `volume_l`: how much of it, what is held back included
 ///
 /// # Errors
-/// As [`mix`]: among others when the content is over a limit of the formula, which only draining helps.
-pub fn restore(bench: &Bench, formula: &str, ppm: &Nutrients, volume_l: f64) -> Result<RestoreRecord, JobError> {
-    let alkalinity = surplus_meq_per_l(&bench.catalogue, ppm).max(0.0);
-    let water = Water { nutrients: *ppm, alkalinity_meq_per_l: Some(alkalinity), ..Water::default() };
-    let here = Bench { water, acid: None, ..bench.clone() }.with_tank(liter(volume_l));
-    let mix = mix(&here, formula, &MixOptions::default())?;
-    let measured = mix.doses.iter().filter(|dose| dose.grams.or(dose.millilitres).is_some_and(|amount| amount > 0.0));
+/// As [`mix`](crate::jobs::mix): among others when the content is over a limit of the formula, which only draining helps.
+pub fn restore(bench: &Bench, formula: &Formula, ppm: &Nutrients, volume_l: f64) -> Result<RestoreRecord, JobError> {
+    let here = Bench { acid: None, ..bench.clone() }.with_tank(liter(volume_l));
+    let (before, after) = add_now(&here, formula, &Holding::of_analysis(&here, ppm, "the diary"))?;
+    let measured = after.doses.iter().filter(|dose| dose.grams.or(dose.millilitres).is_some_and(|amount| amount > 0.0));
     let doses = measured.map(|dose| RestoreDose {
         salt: dose.salt.clone(),
         helper: dose.helper.clone(),
@@ -30,9 +29,17 @@ pub fn restore(bench: &Bench, formula: &str, ppm: &Nutrients, volume_l: f64) -> 
         grams: dose.grams,
         millilitres: dose.millilitres,
     });
-    let missed = mix.elements.iter().filter_map(|element| {
-        let target = element.target_ppm?;
-        ((element.ppm - target).abs() > 0.05 * target).then(|| (element.element.clone(), element.ppm, target))
+    let missed = after.elements.iter().filter_map(|element| {
+        let target_ppm = element.target_ppm.filter(|target| (element.ppm - target).abs() > MISSED * target)?;
+        let (element, ppm) = (element.element.clone(), element.ppm);
+        Some(MissedRecord { element, ppm, target_ppm, topped_up_ppm: None, taken_by: None })
     });
-    Ok(RestoreRecord { volume_l, doses: doses.collect(), helpers: mix.helpers.clone(), missed: missed.collect() })
+    Ok(RestoreRecord {
+        volume_l,
+        misfit_before: before.misfit,
+        misfit: after.misfit,
+        doses: doses.collect(),
+        helpers: after.helpers.clone(),
+        missed: missed.collect(),
+    })
 }
