@@ -3,16 +3,20 @@
 use super::parts::{Grams, Parts, Slip};
 use crate::bench::{Bench, Stock};
 use crate::catalogue::{Catalogue, SaltId};
-use crate::matter::{Composition, NUTRIENTS, Nutrients, Water};
+use crate::matter::{Composition, NUTRIENTS, Nutrients, Open, Water};
 use crate::quantity::{Conductivity, milliliter};
 use crate::solution::{
-    self, AIR_CO2_LOG_ACTIVITY, Air, EC_MODEL_PLUS_MINUS, Speciation, SpeciationError, Totals, speciate, speciate_at_ph,
+    self, AIR_CO2_LOG_ACTIVITY, Air, EC_MODEL_PLUS_MINUS, LITRES_PER_KG, Speciation, SpeciationError, Totals, speciate,
+    speciate_at_ph,
 };
 
 /// Standard deviation of a water analysis as a fraction of each figure: own choice, no source.
 const WATER_DEVIATION: f64 = 0.025;
 /// Half width (k = 2) of the share of EC that an unknown counter-ion carries: own choice.
 const UNKNOWN_ION_PLUS_MINUS: f64 = 0.5;
+
+/// Alkalinity that labels may leave open before the pH of a tank is unknown, meq/L either way (own choice).
+const OPEN_MEQ_PER_L: f64 = 0.02;
 
 /// Amount at which the charge of a salt that is not in the mix is judged, g/L.
 const TRACE_G_PER_L: f64 = 1e-6;
@@ -23,12 +27,14 @@ pub(super) const ASSUMED_WATER_PH: f64 = 7.5;
 pub(super) struct Brew<'a> {
     catalogue: &'a Catalogue,
     compositions: Vec<Composition>,
-    /// Acid-neutralising capacity of a gram beyond what its ions count, eq, where a product's owner states it.
-    more_alkalinity: Vec<f64>,
     water_ppm: Nutrients,
     water_mmol_per_l: Vec<f64>,
     /// Carbon beyond the bicarbonate of the alkalinity, mol/kg; negative in water above pH 8.3.
     water_carbon: f64,
+    /// What is held leaves open, meq and mmol per litre.
+    water_open: Open,
+    /// False where only an analysis by element tells what is held.
+    water_known: bool,
 }
 
 /// A solution, speciated.
@@ -50,17 +56,6 @@ impl<'a> Brew<'a> {
         let catalogue = &bench.catalogue;
         let ions = catalogue.ions();
         let compositions: Vec<Composition> = (0..parts.list.len()).map(|at| parts.composition(at)).collect();
-        let counted = |composition: &Composition| -> f64 {
-            let of = |ion: usize| catalogue.chemistry().species[catalogue.chemistry().of_ion[ion]].alkalinity;
-            composition.ions.iter().map(|(ion, mol)| mol * of(ion.0)).sum()
-        };
-        let beyond_its_ions = |salt: SaltId| {
-            let stated = catalogue.salt(salt).alkalinity_eq_per_kg;
-            stated.map_or(0.0, |stated| stated * 1e-3 - counted(&bench.composition(&bench.stock(salt))))
-        };
-        let more_alkalinity = (0..parts.list.len())
-            .map(|at| parts.contents(at).salts.iter().map(|(salt, grams)| grams * beyond_its_ions(*salt)).sum())
-            .collect();
         let mut water_mmol_per_l = vec![0.0; ions.rows().len()];
         for (ion, mmol) in bench.water.ions(ions, catalogue.elements()) {
             water_mmol_per_l[ion.0] += mmol;
@@ -68,10 +63,11 @@ impl<'a> Brew<'a> {
         let mut brew = Self {
             catalogue,
             compositions,
-            more_alkalinity,
             water_ppm: bench.water.nutrients,
             water_mmol_per_l,
             water_carbon: 0.0,
+            water_open: bench.water.dissolved.as_ref().map_or_else(Open::default, |dissolved| dissolved.open),
+            water_known: bench.water.dissolved.as_ref().is_none_or(|dissolved| dissolved.alkalinity_known),
         };
         brew.water_carbon = match &bench.water.dissolved {
             Some(dissolved) => dissolved.carbon_mol_per_kg,
@@ -144,10 +140,28 @@ impl<'a> Brew<'a> {
     }
 
     fn totals(&self, g_per_l: &[f64]) -> Totals {
-        let mut totals = self.totals_of(&self.mmol_per_l(g_per_l));
-        let more: f64 = self.more_alkalinity.iter().zip(g_per_l).map(|(eq, grams)| eq * grams).sum();
-        totals.alkalinity_eq_per_kg += more;
-        totals
+        self.totals_of(&self.mmol_per_l(g_per_l))
+    }
+
+    /// What the labels of products in it leave open, meq and mmol per litre.
+    fn open(&self, g_per_l: &[f64]) -> Open {
+        let mut open = self.water_open;
+        for (composition, amount) in self.compositions.iter().zip(g_per_l) {
+            open.add(&composition.open, amount * 1e3);
+        }
+        open
+    }
+
+    /// True where the alkalinity, and with it the pH, is known well enough to be told and to dose acid by.
+    pub(super) fn alkalinity_known(&self, g_per_l: &[f64]) -> bool {
+        self.water_known && self.open(g_per_l).alkalinity_eq < OPEN_MEQ_PER_L
+    }
+
+    /// The part that leaves most of the alkalinity open, and by how much either way, meq/L; none where too little is.
+    pub(super) fn leaves_alkalinity_open(&self, g_per_l: &[f64]) -> Option<(usize, f64)> {
+        let by = |at: usize| self.compositions[at].open.alkalinity_eq * g_per_l[at] * 1e3;
+        let most = (0..g_per_l.len()).max_by(|&a, &b| by(a).total_cmp(&by(b)))?;
+        (self.open(g_per_l).alkalinity_eq >= OPEN_MEQ_PER_L && by(most) > 0.0).then(|| (most, by(most)))
     }
 
     /// Totals as they are in closed or aired water: aired, iron that no chelate holds has rusted to iron(III), which takes
@@ -294,16 +308,47 @@ impl<'a> Brew<'a> {
         for slip in slips {
             variance += slip.ions.iter().map(|(ion, mol)| slopes[ion.0] * mol * 1e3).sum::<f64>().powi(2);
         }
-        let mut known = mmol;
-        let mut unknown = 0.0;
-        for symbol in ["unknown cation", "unknown anion"] {
-            if let Some(ion) = self.catalogue.ions().find(symbol) {
-                unknown += known[ion.0];
-                known[ion.0] = 0.0;
-            }
+        let known = self.with_unknown_ions(&mmol, |_| 0.0);
+        if known != mmol {
+            let carried = ec - self.ec_of(&self.totals_of(&known));
+            variance += (UNKNOWN_ION_PLUS_MINUS / 2.0 * carried).powi(2);
         }
-        let carried = if unknown > 0.0 { ec - self.ec_of(&self.totals_of(&known)) } else { 0.0 };
-        2.0 * (variance + (UNKNOWN_ION_PLUS_MINUS / 2.0 * carried).powi(2)).sqrt()
+        let open = self.open(amounts);
+        if open.alkalinity_eq > 0.0 {
+            let end = |meq: f64| (self.ec_of(&self.at_an_end(&mmol, meq)) - ec).abs();
+            variance += (end(open.alkalinity_eq).max(end(-open.alkalinity_eq)) / 2.0).powi(2);
+        }
+        if open.carbon_mol > 0.0 {
+            let carbonated = self.with_carbon(self.totals_of(&mmol), open.carbon_mol);
+            variance += ((self.ec_of(&carbonated) - ec) / 2.0).powi(2);
+        }
+        2.0 * variance.sqrt()
+    }
+
+    /// The ions with the charge that unknown ones carry, cations less anions in meq/L, changed.
+    fn with_unknown_ions(&self, mmol: &[f64], charge: impl Fn(f64) -> f64) -> Vec<f64> {
+        let ions = self.catalogue.ions();
+        let mut changed = mmol.to_vec();
+        if let (Some(cation), Some(anion)) = (ions.find("unknown cation"), ions.find("unknown anion")) {
+            let charge = charge(mmol[cation.0] - mmol[anion.0]);
+            (changed[cation.0], changed[anion.0]) = (charge.max(0.0), (-charge).max(0.0));
+        }
+        changed
+    }
+
+    /// Totals with `meq` per litre more alkalinity than labels are taken to mean, and as much less of their unknown anions.
+    fn at_an_end(&self, mmol: &[f64], meq: f64) -> Totals {
+        let mut totals = self.totals_of(&self.with_unknown_ions(mmol, |charge| charge + meq));
+        totals.alkalinity_eq_per_kg += meq * 1e-3 * LITRES_PER_KG;
+        totals
+    }
+
+    /// Totals with `mmol` per litre more carbon.
+    fn with_carbon(&self, mut totals: Totals, mmol: f64) -> Totals {
+        if let Some(carbonate) = self.catalogue.chemistry().master("CO3-2") {
+            totals.mol_per_kg[carbonate.0] += mmol * 1e-3 * LITRES_PER_KG;
+        }
+        totals
     }
 
     /// Slope of EC in mS/cm per mmol/L of every species that is there, by forward differences.

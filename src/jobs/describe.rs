@@ -73,9 +73,7 @@ pub(super) fn describe(made: &Made, meter: Option<MeterScale>) -> Result<MixReco
     let ec = tank.ec;
     let aired = brew.aired(&weighed).map_err(failed)?;
     let ec_plus_minus = brew.plus_minus_ec(&weighed, &slips, volume_deviation(bench));
-    // a product that does not state its alkalinity leaves the pH open
-    let water_known = bench.water.dissolved.as_ref().is_none_or(|dissolved| dissolved.alkalinity_known);
-    let ph_known = water_known && shown.iter().all(|&at| parts.alkalinity_known(at));
+    let ph_known = brew.alkalinity_known(&weighed);
     let saturation: Vec<Saturation> = bench
         .catalogue
         .minerals()
@@ -140,6 +138,10 @@ pub(super) fn describe(made: &Made, meter: Option<MeterScale>) -> Result<MixReco
         bottled: &bottled(made),
     });
     findings.extend(made.findings.iter().cloned());
+    let told = findings.iter().any(|finding| finding.code == safety::PH_UNKNOWN);
+    if let Some((at, meq_per_l)) = brew.leaves_alkalinity_open(&weighed).filter(|_| !told) {
+        findings.push(safety::ph_unknown(parts.name(at), meq_per_l));
+    }
     if let Some(acid) = &made.acid {
         let fresh = acid.basis == "fresh";
         let (dose, ph) = if fresh {

@@ -8,7 +8,7 @@ use super::parts::Parts;
 use super::recipe::Recipe;
 use super::saved::saved;
 use crate::bench::{Bench, Stock};
-use crate::matter::{Composition, Dissolved, IonId, Kind, NUTRIENTS, Nutrient, Nutrients, Water};
+use crate::matter::{Composition, Dissolved, IonId, Kind, NUTRIENTS, Nutrient, Nutrients, Open, Water};
 
 /// The content of a tank.
 #[derive(Debug, Clone, PartialEq)]
@@ -19,6 +19,8 @@ pub struct Holding {
     mmol_per_l: Vec<(IonId, f64)>,
     /// False where the content is known by element only.
     alkalinity_known: bool,
+    /// What labels of products in it leave open, meq and mmol per litre.
+    open: Open,
     /// Where it is known from, in words.
     pub known_from: String,
 }
@@ -77,20 +79,23 @@ impl Holding {
         if let Some(ion) = ions.find("HCO3-").filter(|_| charge > 0.0) {
             mmol_per_l.push((ion, charge));
         }
-        Self { ppm, mmol_per_l, alkalinity_known: false, known_from: known_from.to_owned() }
+        Self { ppm, mmol_per_l, alkalinity_known: false, open: Open::default(), known_from: known_from.to_owned() }
     }
 
     /// What parts make of a bench's water, amounts per litre in the unit of each.
     pub(super) fn of_parts(bench: &Bench, parts: &Parts, per_litre: &[f64], known_from: String) -> Self {
         let mut ppm = bench.water.nutrients;
         let mut mmol_per_l = bench.water.ions(bench.catalogue.ions(), bench.catalogue.elements());
+        let held = bench.water.dissolved.as_ref();
+        let mut open = held.map_or_else(Open::default, |held| held.open);
         for (at, amount) in per_litre.iter().enumerate() {
-            let Composition { ions, nutrients } = parts.composition(at);
+            let Composition { ions, nutrients, open: of_part } = parts.composition(at);
             ppm.add(&nutrients, amount * 1e3);
+            open.add(&of_part, amount * 1e3);
             mmol_per_l.extend(ions.into_iter().map(|(ion, mol)| (ion, mol * amount * 1e3)));
         }
-        let alkalinity_known = (0..per_litre.len()).filter(|&at| per_litre[at] > 0.0).all(|at| parts.alkalinity_known(at));
-        Self { ppm, mmol_per_l, alkalinity_known, known_from }
+        let alkalinity_known = held.is_none_or(|held| held.alkalinity_known);
+        Self { ppm, mmol_per_l, alkalinity_known, open, known_from }
     }
 
     /// The water of a tank in which `share` of the volume is this content and the rest the bench's water.
@@ -111,6 +116,8 @@ impl Holding {
         add(bench.water.ions(bench.catalogue.ions(), bench.catalogue.elements()), 1.0 - share);
         add(self.mmol_per_l.clone(), share);
         mmol_per_l.retain(|(_, mmol)| *mmol > 0.0);
+        let mut open = Open::default();
+        open.add(&self.open, share);
         Ok(Water {
             nutrients,
             alkalinity_meq_per_l: bench.water.alkalinity_meq_per_l,
@@ -120,6 +127,7 @@ impl Holding {
                 mmol_per_l,
                 carbon_mol_per_kg: carbon * (1.0 - share),
                 alkalinity_known: self.alkalinity_known,
+                open,
                 refill_ppm: bench.water.nutrients,
                 refill_mmol_per_l: bench.water.ions(bench.catalogue.ions(), bench.catalogue.elements()),
                 not_known: Vec::new(),

@@ -109,6 +109,9 @@ fn text(recipe: &Recipe) -> String {
         if let Some(alkalinity) = product.alkalinity_eq_kg {
             let _ = writeln!(text, "alkalinity_per_kg = \"{} eq\"", number(alkalinity));
         }
+        if let Some(carbon) = product.carbon_mol_kg {
+            let _ = writeln!(text, "carbon_per_kg = \"{} mol\"", number(carbon));
+        }
         let analysis: Vec<String> = product
             .analysis_percent
             .iter()

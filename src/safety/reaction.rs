@@ -161,25 +161,47 @@ pub fn of_acid(facts: &AcidFacts) -> Vec<Finding> {
     found
 }
 
-/// An acid was named, but a product of the mix leaves the pH open.
+/// Code of the findings that say why a pH is not told.
+pub const PH_UNKNOWN: &str = "ph-unknown";
+
+fn leaves_open(product: &str, meq_per_l: f64) -> String {
+    format!(
+        "{product} does not state its alkalinity, which leaves that of the tank open by {} meq/L either way",
+        significant(meq_per_l, 2)
+    )
+}
+
+/// A product of the mix leaves the pH open.
 #[must_use]
-pub fn acid_not_reckoned(product: &str) -> Finding {
+pub fn ph_unknown(product: &str, meq_per_l: f64) -> Finding {
     Finding {
-        code: "ph-unknown",
-        severity: Severity::Warning,
-        message: format!("{product} does not state its alkalinity, so no dose of acid can be reckoned and none goes in."),
-        remedy: Some("State `alkalinity_per_kg` of the product, or add acid in small parts with a meter.".to_owned()),
+        code: PH_UNKNOWN,
+        severity: Severity::Note,
+        message: format!("{}: its pH is not told.", leaves_open(product, meq_per_l)),
+        remedy: Some("State `alkalinity_per_kg` in its [[product]], and go by the pH meter until then.".to_owned()),
         source: None,
     }
 }
 
-/// What a tank holds is known by element only, so no acid can be dosed into it.
+/// An acid was named, but a product of the mix leaves the pH open.
+#[must_use]
+pub fn acid_not_reckoned(product: &str, meq_per_l: f64) -> Finding {
+    Finding {
+        code: PH_UNKNOWN,
+        severity: Severity::Warning,
+        message: format!("{}: no dose of acid can be reckoned and none goes in.", leaves_open(product, meq_per_l)),
+        remedy: Some("State `alkalinity_per_kg` in its [[product]], or add acid in small parts with a meter.".to_owned()),
+        source: None,
+    }
+}
+
+/// The alkalinity of what a tank holds is not known, so no acid can be dosed into it.
 #[must_use]
 pub fn acid_not_reckoned_in_tank() -> Finding {
     Finding {
-        code: "ph-unknown",
+        code: PH_UNKNOWN,
         severity: Severity::Warning,
-        message: "What the tank holds is known by element only, so no dose of acid can be reckoned and none goes in."
+        message: "The alkalinity of what the tank holds is not known, so no dose of acid can be reckoned and none goes in."
             .to_owned(),
         remedy: Some("Add acid in small parts with a meter, last of all.".to_owned()),
         source: None,

@@ -6,6 +6,7 @@ mod saturation;
 mod speciate;
 mod species;
 
+pub(crate) use conductivity::LITRES_PER_KG;
 pub use conductivity::{EC_MODEL_PLUS_MINUS, METER_SCALES, MeterScale, conductivity, conductivity_at};
 pub use saturation::{Mineral, saturation};
 pub(crate) use speciate::MOST_MASTERS;
