@@ -75,6 +75,7 @@ fn everything_stated_is_the_salt_of_the_table() {
                 |id: &str| checked(&bench, &[(id, grams), ("potassium-nitrate", beside), ("citric-acid", beside / 12.0)]);
             let (own, table) = (with("own"), with(&salt.id));
             near(&salt.id, own.ec_ms_cm, table.ec_ms_cm);
+            near(&salt.id, own.ec_plus_minus_ms_cm, table.ec_plus_minus_ms_cm);
             near(&salt.id, own.ph.expect("known"), table.ph.expect("known"));
             near(&salt.id, own.ph_aired.expect("known"), table.ph_aired.expect("known"));
             assert_eq!(own.elements.len(), table.elements.len(), "{}", salt.id);

@@ -56,8 +56,8 @@ impl Catalogue {
 
     /// What a product with a stated alkalinity is to the fit and to the hand, whatever it is called.
     ///
-    /// An acid below -1 eq/kg, but for what molybdate takes up of it; a base above 1 eq/kg beyond what its phosphate takes
-    /// up as hydrogen phosphate, or a silicate where it brings silicon. Anything else is a salt.
+    /// An acid below -1 eq/kg, but for what molybdate takes up of it; a base above 1 eq/kg beyond what hydrogen phosphate and
+    /// borate count, or a silicate where it brings silicon. Anything else is a salt.
     pub(crate) fn kind_of(&self, composition: &Composition, stated: Stated) -> Kind {
         let Some(alkalinity) = stated.alkalinity_eq_per_kg else { return Kind::Salt };
         let mol_per_kg = |nutrient: Nutrient| {
@@ -66,7 +66,7 @@ impl Catalogue {
         };
         if alkalinity + 2.0 * mol_per_kg(Nutrient::Mo) < -STRONG_EQ_PER_KG {
             Kind::Acid
-        } else if alkalinity - mol_per_kg(Nutrient::P) <= STRONG_EQ_PER_KG {
+        } else if alkalinity - mol_per_kg(Nutrient::P) - mol_per_kg(Nutrient::B) <= STRONG_EQ_PER_KG {
             Kind::Salt
         } else if mol_per_kg(Nutrient::Si) > 0.0 {
             Kind::Silicate

@@ -6,8 +6,8 @@ use crate::catalogue::{Catalogue, SaltId};
 use crate::matter::{Composition, NUTRIENTS, Nutrients, Open, Water};
 use crate::quantity::{Conductivity, milliliter};
 use crate::solution::{
-    self, AIR_CO2_LOG_ACTIVITY, Air, EC_MODEL_PLUS_MINUS, LITRES_PER_KG, Speciation, SpeciationError, Totals, speciate,
-    speciate_at_ph,
+    self, AIR_CO2_LOG_ACTIVITY, Air, EC_MODEL_PLUS_MINUS, LITRES_PER_KG, Speciation, SpeciationError, Totals,
+    conductivity_slopes, speciate, speciate_at_ph,
 };
 
 /// Standard deviation of a water analysis as a fraction of each figure: own choice, no source.
@@ -20,6 +20,8 @@ const OPEN_MEQ_PER_L: f64 = 0.02;
 
 /// Amount at which the charge of a salt that is not in the mix is judged, g/L.
 const TRACE_G_PER_L: f64 = 1e-6;
+/// As much of every master is there where its slope is asked for, mol/kg.
+const TRACE_MOL_PER_KG: f64 = 1e-12;
 /// pH taken for a water whose alkalinity is stated without it: own choice, a usual tap water.
 pub(super) const ASSUMED_WATER_PH: f64 = 7.5;
 
@@ -253,29 +255,20 @@ impl<'a> Brew<'a> {
             .map_or(f64::NAN, |fresh| ms_per_cm(solution::conductivity(chemistry, &fresh)))
     }
 
-    /// Slope of EC in mS/cm per g/L of every salt: central differences ion by ion, so that salts of the same ions agree.
+    /// Slope of EC in mS/cm per g/L of every salt, ion by ion, so that salts of the same ions agree to the last bit.
     pub(super) fn ec_slope(&self, g_per_l: &[f64]) -> Vec<f64> {
-        let mut mmol = self.mmol_per_l(g_per_l);
-        let mut per_mmol: Vec<Option<f64>> = vec![None; mmol.len()];
-        self.compositions
-            .iter()
-            .map(|composition| {
-                let slope = composition.ions.iter().map(|(ion, mol)| {
-                    let slope = *per_mmol[ion.0].get_or_insert_with(|| {
-                        let (at, step) = (mmol[ion.0], 1e-4 * mmol[ion.0].max(0.01));
-                        let low = (at - step).max(0.0);
-                        mmol[ion.0] = at + step;
-                        let above = self.ec_of(&self.totals_of(&mmol));
-                        mmol[ion.0] = low;
-                        let below = self.ec_of(&self.totals_of(&mmol));
-                        mmol[ion.0] = at;
-                        (above - below) / (at + step - low)
-                    });
-                    slope * mol * 1e3
-                });
-                slope.sum()
-            })
-            .collect()
+        let chemistry = self.catalogue.chemistry();
+        let mut totals = self.totals(g_per_l);
+        // a trace of every salt: a master that is not there has no slope
+        for (ion, _) in self.compositions.iter().flat_map(|composition| &composition.ions) {
+            for (master, _) in &chemistry.species[chemistry.of_ion[ion.0]].masters {
+                totals.mol_per_kg[master.0] = totals.mol_per_kg[master.0].max(TRACE_MOL_PER_KG);
+            }
+        }
+        let per_mmol = speciate(chemistry, &totals, Air::Closed).ok().map(|fresh| self.ec_per_mmol(&totals, &fresh));
+        let Some(per_mmol) = per_mmol else { return vec![f64::NAN; self.compositions.len()] };
+        let slope = |composition: &Composition| composition.ions.iter().map(|(ion, mol)| per_mmol[ion.0] * mol * 1e3).sum();
+        self.compositions.iter().map(slope).collect()
     }
 
     /// Uncertainty (k = 2) of every nutrient in ppm, source by source: what moves the salts, the water analysis, the volume.
@@ -297,10 +290,11 @@ impl<'a> Brew<'a> {
     }
 
     /// Uncertainty (k = 2) of EC at 25 C in mS/cm: the same sources, the model itself, and unknown counter-ions.
-    pub(super) fn plus_minus_ec(&self, amounts: &[f64], slips: &[Composition], volume: f64) -> f64 {
-        let mmol = self.mmol_per_l(amounts);
-        let ec = self.ec(amounts);
-        let slopes = self.ec_per_mmol(&mmol, ec);
+    ///
+    /// * `solution`: the solution of these amounts
+    pub(super) fn plus_minus_ec(&self, amounts: &[f64], solution: &Solution, slips: &[Composition], volume: f64) -> f64 {
+        let (mmol, ec) = (self.mmol_per_l(amounts), ms_per_cm(solution.ec));
+        let slopes = self.ec_per_mmol(&self.totals_of(&mmol), &solution.fresh);
         let mut variance = (EC_MODEL_PLUS_MINUS / 2.0 * ec).powi(2);
         let of_salts =
             mmol.iter().zip(&self.water_mmol_per_l).zip(&slopes).map(|((all, water), slope)| (all - water) * slope);
@@ -351,21 +345,18 @@ impl<'a> Brew<'a> {
         totals
     }
 
-    /// Slope of EC in mS/cm per mmol/L of every species that is there, by forward differences.
-    fn ec_per_mmol(&self, mmol: &[f64], ec: f64) -> Vec<f64> {
-        let mut moved = mmol.to_vec();
-        (0..mmol.len())
-            .map(|at| {
-                if mmol[at] <= 0.0 {
-                    return 0.0;
-                }
-                let step = 1e-3 * mmol[at];
-                moved[at] = mmol[at] + step;
-                let slope = (self.ec_of(&self.totals_of(&moved)) - ec) / step;
-                moved[at] = mmol[at];
-                slope
-            })
-            .collect()
+    /// Slope of EC in mS/cm per mmol/L of every ion; not a number where there is none.
+    fn ec_per_mmol(&self, totals: &Totals, fresh: &Speciation) -> Vec<f64> {
+        let chemistry = self.catalogue.chemistry();
+        let Some(slopes) = conductivity_slopes(chemistry, totals, fresh) else {
+            return vec![f64::NAN; chemistry.of_ion.len()];
+        };
+        let of_ion = |at: &usize| {
+            let species = &chemistry.species[*at];
+            let of_masters: f64 = species.masters.iter().map(|(master, count)| count * slopes.by_master[master.0]).sum();
+            (of_masters + species.alkalinity * slopes.by_alkalinity) * 1e-3 * LITRES_PER_KG
+        };
+        chemistry.of_ion.iter().map(of_ion).collect()
     }
 }
 

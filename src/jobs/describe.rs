@@ -72,7 +72,7 @@ pub(super) fn describe(made: &Made, meter: Option<MeterScale>) -> Result<MixReco
     let tank = brew.solution(&weighed).map_err(failed)?;
     let ec = tank.ec;
     let aired = brew.aired(&weighed).map_err(failed)?;
-    let ec_plus_minus = brew.plus_minus_ec(&weighed, &slips, volume_deviation(bench));
+    let ec_plus_minus = brew.plus_minus_ec(&weighed, &tank, &slips, volume_deviation(bench));
     let ph_known = brew.alkalinity_known(&weighed);
     let saturation: Vec<Saturation> = bench
         .catalogue
