@@ -3,11 +3,12 @@
 use super::parts::{Grams, Parts, Slip};
 use crate::bench::{Bench, Stock};
 use crate::catalogue::{Catalogue, SaltId};
-use crate::matter::{Composition, NUTRIENTS, Nutrients, Open, Water};
+use crate::matter::{Composition, Kind, NUTRIENTS, Nutrients, Open, Water};
 use crate::quantity::{Conductivity, milliliter};
+use crate::safety::{Acidity, PhSpan};
 use crate::solution::{
     self, AIR_CO2_LOG_ACTIVITY, Air, EC_MODEL_PLUS_MINUS, LITRES_PER_KG, Speciation, SpeciationError, Totals,
-    conductivity_slopes, speciate, speciate_at_ph,
+    conductivity_slopes, speciate, speciate_at_ph, speciate_near,
 };
 
 /// Standard deviation of a water analysis as a fraction of each figure: own choice, no source.
@@ -17,6 +18,11 @@ const UNKNOWN_ION_PLUS_MINUS: f64 = 0.5;
 
 /// Alkalinity that labels may leave open before the pH of a tank is unknown, meq/L either way (own choice).
 const OPEN_MEQ_PER_L: f64 = 0.02;
+
+/// No alkalinity is known better than this (k = 2), meq/L: own choice.
+const LEAST_ALKALINITY_PLUS_MINUS: f64 = 0.02;
+/// What the strength of an acid may lack where the grower states none, a fraction: own choice.
+const ACID_LACKS: f64 = 0.02;
 
 /// Amount at which the charge of a salt that is not in the mix is judged, g/L.
 const TRACE_G_PER_L: f64 = 1e-6;
@@ -244,6 +250,64 @@ impl<'a> Brew<'a> {
         speciate(chemistry, &totals, Air::Open)
     }
 
+    /// Alkalinity that ions count, meq/L of what is in mmol/L.
+    fn counted(&self, ions: impl Iterator<Item = (usize, f64)>) -> f64 {
+        let chemistry = self.catalogue.chemistry();
+        ions.map(|(ion, mmol)| mmol * chemistry.species[chemistry.of_ion[ion]].alkalinity).sum()
+    }
+
+    /// How well the alkalinity is known (k = 2), meq/L: the analysis of the water, the volume, what moves the salts (their
+    /// purity, the strength and the step of the acid), and what labels leave open.
+    fn alkalinity_plus_minus(&self, amounts: &[f64], slips: &[Composition], volume: f64) -> f64 {
+        let of_water =
+            self.water_mmol_per_l.iter().enumerate().map(|(ion, mmol)| self.counted([(ion, *mmol)].into_iter()).abs());
+        let added = self.mmol_per_l(amounts);
+        let added = added.iter().zip(&self.water_mmol_per_l).map(|(all, water)| all - water).enumerate();
+        let mut variance = (WATER_DEVIATION * of_water.sum::<f64>()).powi(2) + (volume * self.counted(added)).powi(2);
+        for slip in slips {
+            variance += self.counted(slip.ions.iter().map(|(ion, mol)| (ion.0, mol * 1e3))).powi(2);
+        }
+        (4.0 * variance + self.open(amounts).alkalinity_eq.powi(2)).sqrt().max(LEAST_ALKALINITY_PLUS_MINUS)
+    }
+
+    /// The pH of amounts with its ends, where it is known: the equilibria with as much alkalinity more and less as it is
+    /// known to. Carbon that labels leave open is in the low end of the fresh pH.
+    ///
+    /// * `fresh`, `aired`: the solution of these amounts
+    /// * the rest as for [`Brew::plus_minus_ppm`]
+    pub(super) fn acidity(
+        &self,
+        amounts: &[f64],
+        fresh: &Speciation,
+        aired: &Speciation,
+        slips: &[Composition],
+        volume: f64,
+    ) -> Result<Option<Acidity>, SpeciationError> {
+        if !self.alkalinity_known(amounts) {
+            return Ok(None);
+        }
+        let chemistry = self.catalogue.chemistry();
+        let eq = self.alkalinity_plus_minus(amounts, slips, volume) * 1e-3 * LITRES_PER_KG;
+        let end = |totals: Totals, by: f64, air: Air, near: &Speciation| -> Result<f64, SpeciationError> {
+            let moved = Totals { alkalinity_eq_per_kg: totals.alkalinity_eq_per_kg + by, ..totals };
+            Ok(speciate_near(chemistry, &moved, air, near)?.ph)
+        };
+        let (closed, open) = (self.totals(amounts), self.totals_in(amounts, Air::Open));
+        let carbonated = self.with_carbon(closed.clone(), self.open(amounts).carbon_mol);
+        Ok(Some(Acidity {
+            fresh: PhSpan {
+                ph: fresh.ph,
+                low: end(carbonated, -eq, Air::Closed, fresh)?,
+                high: end(closed, eq, Air::Closed, fresh)?,
+            },
+            aired: PhSpan {
+                ph: aired.ph,
+                low: end(open.clone(), -eq, Air::Open, aired)?,
+                high: end(open, eq, Air::Open, aired)?,
+            },
+        }))
+    }
+
     /// EC at 25 C in mS/cm; not a number where no equilibrium is found.
     pub(super) fn ec(&self, g_per_l: &[f64]) -> f64 {
         self.solution(g_per_l).map_or(f64::NAN, |solution| ms_per_cm(solution.ec))
@@ -407,7 +471,13 @@ pub(super) fn volume_deviation(bench: &Bench) -> f64 {
 }
 
 /// What a salt may lack to be pure, a fraction: nothing where the grower states its purity, else as much as its usual purity
-/// says.
+/// says, and an acid no less than its strength is known to.
 fn impurity(bench: &Bench, stock: &Stock) -> f64 {
-    if stock.purity.is_some() { 0.0 } else { 1.0 - bench.salt(stock).usual_purity }
+    let salt = bench.salt(stock);
+    let lacks = 1.0 - salt.usual_purity;
+    match stock.purity {
+        Some(_) => 0.0,
+        None if salt.kind == Kind::Acid => lacks.max(ACID_LACKS),
+        None => lacks,
+    }
 }
