@@ -100,7 +100,7 @@ pub(super) fn ph_words(record: &MixRecord) -> Result<(String, String), &'static 
 }
 
 /// What else a pH may be, where a tenth shows it.
-fn ph_ends(low: Option<f64>, high: Option<f64>) -> String {
+pub(super) fn ph_ends(low: Option<f64>, high: Option<f64>) -> String {
     match (low.map(|low| fixed(low, 1)), high.map(|high| fixed(high, 1))) {
         (Some(low), Some(high)) if low != high => format!(" ({low} to {high})"),
         _ => String::new(),
