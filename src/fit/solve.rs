@@ -36,7 +36,7 @@ impl fmt::Display for Proof {
 /// are too far apart for that.
 const PROVED: f64 = 1e-6;
 /// A limit is kept where it is exceeded by no more than this, relative to the target of its nutrient, else to itself.
-const KEPT: f64 = 1e-7;
+const KEPT: f64 = 1e-6;
 /// Scaled amounts below this are rounding.
 const NOTHING: f64 = 1e-8;
 
@@ -121,7 +121,7 @@ impl From<Failure> for FitError {
 ///
 /// * `problem`: the question; amounts in g/L, nutrients in ppm, EC in mS/cm
 ///
-/// Returns amounts that keep every stated limit (1e-7 of the target or limit; EC 1e-4) and whose misfit is proved least by an explicit
+/// Returns amounts that keep every stated limit (1e-6 of the target or limit; EC 1e-4) and whose misfit is proved least by an explicit
 /// dual; where a limit of EC binds, the least that was found from several starts.
 ///
 /// # Errors

@@ -1,6 +1,6 @@
 //! Amounts that an instrument can show: the same misfit over whole steps.
 
-use super::ec::{EC_TOLERANCE, beyond, tangent};
+use super::ec::{beyond, tangent};
 use super::exhaust::{self, Budget};
 use super::model::{Model, Tangent};
 use super::problem::{Limit, Problem, phi};
@@ -148,8 +148,8 @@ pub(super) struct Point {
 const TOLERANCE: f64 = 1e-9;
 /// What the exact mix may be over a limit that does not bend.
 const ROUNDING: f64 = 1e-7;
-/// What whole steps may be beyond a limit of EC, relative; twice what the exact mix may.
-pub(super) const EC_STEPS: f64 = 2.0 * EC_TOLERANCE;
+/// What whole steps may be beyond a limit of EC, relative, where the exact mix is not further beyond it.
+const EC_STEPS: f64 = 1e-6;
 /// A smaller gain is rounding.
 const GAIN: f64 = 1e-12;
 /// Slope of a limit that gives way.
@@ -334,12 +334,12 @@ pub fn weigh(
 ) -> Weighed {
     let is_settled = |at: usize| settled.iter().any(|(column, _)| *column == at);
     let columns: Vec<usize> = (0..problem.columns.len()).filter(|&at| exact.g_per_l[at] > 0.0 && !is_settled(at)).collect();
-    let asked = Asked { problem, exact, ladders, litres, settled, plus_minus_ppm, columns };
+    let ec_off = beyond(problem, &exact.g_per_l, |_| true).max(EC_STEPS);
+    let asked = Asked { problem, exact, ladders, litres, settled, plus_minus_ppm, columns, ec_off };
     // limits of EC aside: where they hold at the best of these, there is none better under them
     let mut open = asked.grid(false);
     let (point, proved) = search(&mut open);
-    let keeps = asked.ec_beyond(&point.rungs, |_| true) <= EC_STEPS;
-    if keeps { asked.weighed(&open, &point, proved) } else { steps_ec::weigh(&asked) }
+    if asked.keeps_ec(&point.rungs) { asked.weighed(&open, &point, proved) } else { steps_ec::weigh(&asked) }
 }
 
 /// What is to be weighed out.
@@ -352,6 +352,8 @@ pub(super) struct Asked<'q, 'a> {
     plus_minus_ppm: &'q Nutrients,
     /// The columns whose steps are looked for.
     columns: Vec<usize>,
+    /// What they may be beyond a limit of EC, relative.
+    ec_off: f64,
 }
 
 /// The best whole steps of a grid, and whether there are proved to be none better.
@@ -412,6 +414,11 @@ impl<'q> Asked<'q, '_> {
         beyond(self.problem, &per_litre, counts)
     }
 
+    /// True where every limit of EC holds as well as at the exact mix.
+    pub(super) fn keeps_ec(&self, rungs: &[i64]) -> bool {
+        self.ec_beyond(rungs, |_| true) <= self.ec_off
+    }
+
     /// A point of the grid as the answer; limits of EC by EC itself and not by a tangent.
     pub(super) fn weighed(&self, grid: &Grid, point: &Point, proved: bool) -> Weighed {
         let amounts = self.amounts(&point.rungs);
@@ -419,7 +426,7 @@ impl<'q> Asked<'q, '_> {
         let broken = grid.rows.iter().zip(&point.residual).filter(|(_, r)| **r > TOLERANCE);
         let mut gave_way: Vec<Limit> = broken.filter_map(|(row, _)| row.limit).filter(|limit| !is_ec(*limit)).collect();
         let of_ec = [Limit::EcAtLeast, Limit::EcAtMost].into_iter();
-        gave_way.extend(of_ec.filter(|limit| self.ec_beyond(&point.rungs, |other| other == *limit) > EC_STEPS));
+        gave_way.extend(of_ec.filter(|limit| self.ec_beyond(&point.rungs, |other| other == *limit) > self.ec_off));
         Weighed { misfit: self.problem.misfit(&self.problem.achieved_ppm(&per_litre)), amounts, proved, gave_way }
     }
 
@@ -483,7 +490,7 @@ impl<'q> Asked<'q, '_> {
         // the exact mix keeps a limit to within rounding, and EC to within its tolerance: whole steps need do no better
         for row in rows.iter_mut().filter(|row| row.weight.is_none()) {
             let bends = row.limit.is_some_and(is_ec);
-            let tolerance = if bends { EC_STEPS } else { ROUNDING };
+            let tolerance = if bends { self.ec_off } else { ROUNDING };
             let amounts = columns.iter().map(|&column| exact.g_per_l[column] * litres);
             let there = row.base + row.of.iter().zip(amounts).map(|(of, amount)| of * amount).sum::<f64>();
             row.base -= there.clamp(0.0, tolerance);

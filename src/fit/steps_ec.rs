@@ -1,23 +1,22 @@
 //! Whole steps where a limit of EC ties: EC bends, so every point that is taken is judged by EC itself.
 
 use super::exhaust::{self, Budget};
-use super::problem::Limit;
-use super::steps::{Asked, EC_STEPS, Grid, Ladder, Move, Point, Score, Weighed, better, is_ec, search};
+use super::steps::{Asked, Grid, Ladder, Move, Point, Score, Weighed, better, is_ec, search};
 
 /// Rounds in which the tangent's steps are brought under the limit, and how near to the exact mix they look, rungs.
 const ROUNDS: usize = 6;
 const NEAR_RUNGS: i64 = 3;
 /// Moves that one descent may make, and points whose EC it may try at each.
-const DESCENTS: usize = 30;
-const TRIES: usize = 25;
+const DESCENTS: usize = 20;
+const TRIES: usize = 10;
 /// Points whose EC the search to the end may try: a count and not a time.
-const SEARCH_TRIES: usize = 400;
+const SEARCH_TRIES: usize = 150;
 
 /// The best whole steps that are found; proved only where the whole range was searched.
 pub(super) fn weigh(asked: &Asked) -> Weighed {
     let open = asked.grid(false);
     let mut tied = asked.grid(true);
-    let keeps = |point: &Point| open.score(&point.residual).0 <= 0.0 && asked.ec_beyond(&point.rungs, |_| true) <= EC_STEPS;
+    let keeps = |point: &Point| open.score(&point.residual).0 <= 0.0 && asked.keeps_ec(&point.rungs);
     let mut best: Option<Point> = None;
     let mut take = |point: Point| {
         let nearer = best.as_ref().is_none_or(|best| better(open.score(&point.residual), open.score(&best.residual)));
@@ -28,10 +27,10 @@ pub(super) fn weigh(asked: &Asked) -> Weighed {
     for round in 0..ROUNDS {
         let (point, _) = search(&mut tied);
         take(open.point(point.rungs.clone()));
-        let off = asked.ec_beyond(&point.rungs, |_| true);
-        if off <= EC_STEPS || tied.soft {
+        if asked.keeps_ec(&point.rungs) || tied.soft {
             break;
         }
+        let off = asked.ec_beyond(&point.rungs, |_| true);
         // the search went too far along the tangent: it looks nearer to the exact mix and keeps a margin
         for row in tied.rows.iter_mut().filter(|row| row.limit.is_some_and(is_ec)) {
             row.base += off;
@@ -60,7 +59,7 @@ pub(super) fn weigh(asked: &Asked) -> Weighed {
     let complete = {
         let mut keeps = |rungs: &[i64]| {
             left = left.saturating_sub(1);
-            left > 0 && asked.ec_beyond(rungs, |_| true) <= EC_STEPS
+            left > 0 && asked.keeps_ec(rungs)
         };
         exhaust::search(&open, &everyone, &rows, &mut best, &mut Budget::default(), &mut keeps)
     };
@@ -84,8 +83,7 @@ fn descend(asked: &Asked, open: &Grid, point: &mut Point) {
             moves.iter().for_each(|(at, by)| rungs[*at] += by);
             rungs
         };
-        let holds = |rungs: &Vec<i64>| asked.ec_beyond(rungs, |_: Limit| true) <= EC_STEPS;
-        let Some(next) = found.iter().take(TRIES).map(|(_, moves)| rungs(moves)).find(holds) else { return };
+        let Some(next) = found.iter().take(TRIES).map(|(_, moves)| rungs(moves)).find(|rungs| asked.keeps_ec(rungs)) else { return };
         *point = open.point(next);
     }
 }
