@@ -5,7 +5,9 @@
 
 use bloomsalt::catalogue::Catalogue;
 use bloomsalt::quantity::celsius;
-use bloomsalt::solution::{Air, Speciation, Totals, conductivity, conductivity_at, saturation, speciate, speciate_at_ph};
+use bloomsalt::solution::{
+    Air, Speciation, Totals, conductivity, conductivity_at, conductivity_slopes, saturation, speciate, speciate_at_ph,
+};
 use serde_json::Value;
 use uom::si::electrical_conductivity::siemens_per_meter;
 
@@ -140,6 +142,50 @@ fn extremes_converge() {
         );
         assert!((solution.ph - theirs).abs() < 0.1, "{}: pH {} against {theirs}", case["id"], solution.ph);
     }
+}
+
+/// The slope of EC by every total against central differences of the whole model (Richardson's, from two steps), on every
+/// recorded solution thinned and thickened at random: some hundred solutions, a dozen totals each, to 1e-6.
+#[test]
+fn slopes_are_those_of_differences() {
+    let chemistry = Catalogue::standard().chemistry();
+    let ec = |totals: &Totals| 1e-3 * ec_us_per_cm(&speciate(chemistry, totals, Air::Closed).expect("an equilibrium"));
+    let mut seed = 0x5eed_u64;
+    let mut random = || {
+        seed = seed.wrapping_mul(6_364_136_223_846_793_005).wrapping_add(1_442_695_040_888_963_407);
+        f64::from(u32::try_from(seed >> 40).expect("24 bits")) / f64::from(1 << 24)
+    };
+    let (mut worst, mut slopes) = (0.0_f64, 0);
+    for case in recorded().iter().filter(|case| case["kind"] != "extreme") {
+        let mut totals = totals(case);
+        let thinned = 0.3 + 1.5 * random();
+        totals.mol_per_kg.iter_mut().for_each(|m| *m *= thinned * (0.8 + 0.4 * random()));
+        totals.alkalinity_eq_per_kg *= thinned * (0.8 + 0.4 * random());
+        let solution = speciate(chemistry, &totals, Air::Closed).expect("an equilibrium");
+        let found = conductivity_slopes(chemistry, &totals, &solution).expect("regular");
+        let by_difference = |step: f64, moved: &dyn Fn(&mut Totals, f64)| {
+            let at = |by: f64| {
+                let mut other = totals.clone();
+                moved(&mut other, by);
+                ec(&other)
+            };
+            let over = |step: f64| (at(step) - at(-step)) / (2.0 * step);
+            (4.0 * over(step) - over(2.0 * step)) / 3.0
+        };
+        let mut compare = |found: f64, differences: f64| {
+            // 40 mS/cm per mol/kg is what a weakly mobile ion adds
+            worst = worst.max((found - differences).abs() / differences.abs().max(40.0));
+            slopes += 1;
+        };
+        for (at, total) in totals.mol_per_kg.iter().enumerate().filter(|(_, total)| **total > 0.0) {
+            let moved = |other: &mut Totals, by: f64| other.mol_per_kg[at] += by;
+            compare(found.by_master[at], by_difference(1e-3 * total.min(1e-3), &moved));
+        }
+        let moved = |other: &mut Totals, by: f64| other.alkalinity_eq_per_kg += by;
+        compare(found.by_alkalinity, by_difference(1e-7, &moved));
+    }
+    println!("slopes: {slopes}, worst {worst:e}");
+    assert!(slopes > 1000 && worst < 1e-6, "{slopes} slopes, worst {worst:e}");
 }
 
 fn at_20_us_per_cm(solution: &Speciation) -> f64 {

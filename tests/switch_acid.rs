@@ -43,7 +43,7 @@ fn bench(random: &mut Random) -> (String, String) {
     for id in random.some(&SALTS, count) {
         let _ = writeln!(text, "{id} = {{}}");
     }
-    let acid = if random.chance(0.0) { "own-acid" } else { ACIDS[random.below(ACIDS.len())] };
+    let acid = if random.chance(0.4) { "own-acid" } else { ACIDS[random.below(ACIDS.len())] };
     if acid == "own-acid" {
         text.push_str(OWN);
     }

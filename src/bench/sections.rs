@@ -7,12 +7,12 @@ use super::formulas::formulas;
 use super::reader::{Item, Problems, Table, did_you_mean};
 use super::{Acid, Basis, Bench, BenchError, Helper, Ingredient, Problem, Scale, Stock, Syringe, Tank};
 use crate::catalogue::{Catalogue, SaltId};
-use crate::matter::{Hazards, IonId, Kind, Label, LabelError, LabelItem, Law, Salt, Water, WaterItem};
+use crate::matter::{Hazards, Kind, Label, LabelError, LabelItem, Law, Salt, Stated, Water, WaterItem};
 use crate::quantity::{
-    self, ALKALINITY_MEQ_PER_L, ANALYSIS_PERCENT, Amount, BOTTLE_L, CAPACITY_G, CAPACITY_ML, Concentration,
-    DENSITY_KG_PER_L, EC_WATER_MS_PER_CM, EQUIVALENTS_PER_KG, HELPER_SALT_G, LEFT_L, Mass, ON_HAND_G, ON_HAND_L, PH,
-    PLUS_MINUS_L, PRICE, PURITY, SCALE_STEP_G, SYRINGE_STEP_ML, TANK_L, TEMPERATURE_C, TRUST, Volume, WATER_PPM, celsius,
-    gram, liter, milliliter, ppm_of,
+    self, ALKALINITY_MEQ_PER_L, ANALYSIS_PERCENT, Amount, BOTTLE_L, CAPACITY_G, CAPACITY_ML, CARBON_MOL_PER_KG,
+    Concentration, DENSITY_KG_PER_L, EC_WATER_MS_PER_CM, EQUIVALENTS_PER_KG, HELPER_SALT_G, LEFT_L, Mass, ON_HAND_G,
+    ON_HAND_L, PH, PLUS_MINUS_L, PRICE, PURITY, SCALE_STEP_G, SYRINGE_STEP_ML, TANK_L, TEMPERATURE_C, TRUST, Volume,
+    WATER_PPM, celsius, gram, liter, milliliter, ppm_of,
 };
 
 const SECTIONS: [&str; 13] = [
@@ -296,7 +296,7 @@ pub(super) fn well_formed<'a>(item: &Item<'a>) -> Option<&'a str> {
 }
 
 fn product(table: &Table, catalogue: &Catalogue) -> Option<Salt> {
-    table.only(&["id", "name", "density", "analysis", "alkalinity_per_kg"]);
+    table.only(&["id", "name", "density", "analysis", "alkalinity_per_kg", "carbon_per_kg"]);
     let id_item = table.require("id", "id = \"workshop-pk\"")?;
     let id = well_formed(&id_item)?;
     if catalogue.find(id).is_some() {
@@ -331,20 +331,14 @@ fn product(table: &Table, catalogue: &Catalogue) -> Option<Salt> {
             return None;
         }
     };
-    let alkalinity_eq_per_kg = match table.get("alkalinity_per_kg") {
-        None => None,
-        Some(item) => Some(item.quantity("0 eq", |text| quantity::equivalents(text, &EQUIVALENTS_PER_KG))?),
-    };
-    let ions = catalogue.ions();
-    let closing =
-        |charge: f64| -> Option<IonId> { ions.find(if charge > 0.0 { "unknown anion" } else { "unknown cation" }) };
-    let composition = label.composition(|_| None, closing, ions, catalogue.elements());
+    let stated = stated(table)?;
+    let composition = catalogue.of_label(&label, stated);
     let name = table.get("name").map_or(Some(id), |item| item.text("a name in quotes"))?.to_owned();
     Some(Salt {
         id: id.to_owned(),
         name,
         other_names: Vec::new(),
-        kind: Kind::Salt,
+        kind: catalogue.kind_of(&composition, stated),
         formula: None,
         analysis: items.into_iter().map(|item| (item.key, item.percent)).collect(),
         composition,
@@ -358,9 +352,30 @@ fn product(table: &Table, catalogue: &Catalogue) -> Option<Salt> {
         keep_apart: Vec::new(),
         law: Law::default(),
         own_product: true,
-        alkalinity_eq_per_kg,
+        stated,
         sources: vec!["own-label".to_owned()],
     })
+}
+
+/// What is stated of a product beside its label.
+fn stated(table: &Table) -> Option<Stated> {
+    let alkalinity_eq_per_kg = match table.get("alkalinity_per_kg") {
+        None => None,
+        Some(item) => Some(item.quantity("0 eq", |text| quantity::equivalents(text, &EQUIVALENTS_PER_KG))?),
+    };
+    let carbon_mol_per_kg = match table.get("carbon_per_kg") {
+        None => None,
+        Some(item) => {
+            if alkalinity_eq_per_kg.is_none() {
+                item.wrong("how much carbonate says nothing without the alkalinity", {
+                    Some("state `alkalinity_per_kg` too".to_owned())
+                });
+                return None;
+            }
+            Some(item.quantity("1.2 mol", |text| quantity::moles(text, &CARBON_MOL_PER_KG))?)
+        }
+    };
+    Some(Stated { alkalinity_eq_per_kg, carbon_mol_per_kg })
 }
 
 fn helpers(root: &Table, catalogue: &Catalogue) -> Vec<Helper> {
@@ -474,7 +489,8 @@ fn acid(root: &Table, catalogue: &Catalogue) -> Option<Acid> {
         .any(|helper| helper.get("id").and_then(|i| i.value.as_str().map(str::to_owned)).as_deref() == Some(id));
     if !is_helper {
         let salt = catalogue.salt(known_salt(&item, id, catalogue)?);
-        if salt.kind != Kind::Acid && !salt.own_product {
+        let may_be = salt.own_product && salt.stated.alkalinity_eq_per_kg.is_none_or(|alkalinity| alkalinity < 0.0);
+        if salt.kind != Kind::Acid && !may_be {
             let acids: Vec<&str> =
                 catalogue.salts().iter().filter(|salt| salt.kind == Kind::Acid).map(|salt| salt.id.as_str()).collect();
             item.wrong(format!("{} is no acid", salt.name), Some(format!("the acids are {}", acids.join(", "))));

@@ -10,7 +10,7 @@ use super::rows::{
 use super::{Catalogue, Source};
 use crate::matter::{
     Composition, Elements, Formula, Hazards, Ion, IonId, Ions, Kind, Label, LabelItem, Law, NitrogenForm, Nutrient, Salt,
-    Solubility,
+    Solubility, Stated,
 };
 use crate::solution::{Chemistry, MOST_MASTERS, MasterId, Mineral, Mobility, Species, master_alkalinity};
 
@@ -314,7 +314,7 @@ fn salt(row: &SaltRow, catalogue: &Catalogue, place: &Place) -> Result<Salt, Cat
         keep_apart: row.keep_apart.clone(),
         law: Law { notes: row.law.clone(), restricted: row.restricted, source: row.law_source.clone() },
         own_product: false,
-        alkalinity_eq_per_kg: None,
+        stated: Stated::default(),
         sources,
     })
 }
@@ -375,7 +375,10 @@ fn by_label(row: &SaltRow, catalogue: &Catalogue, place: &Place) -> Result<Compo
     let closed_by = row.closed_by.as_ref().map(named).transpose()?;
     Ok(label.composition(
         |nutrient| carriers.iter().find(|(n, _)| *n == nutrient).map(|(_, id)| *id),
-        |_| closed_by,
+        |charge| {
+            let id = closed_by.filter(|_| charge.abs() > 1e-12);
+            id.map(|id| (id, -charge / f64::from(ions.get(id).charge))).into_iter().collect()
+        },
         ions,
         elements,
     ))

@@ -1,6 +1,7 @@
 //! The salt table of `salts/`, embedded at build, and the grower's own products beside it.
 
 mod build;
+mod product;
 mod rows;
 mod sources;
 

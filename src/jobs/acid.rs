@@ -59,9 +59,7 @@ pub(super) fn answered(
         let answer = soured(problem, brew, acid, acid.basis, at, start)?;
         let blind = |solution: &Solution| {
             let dose = solution.g_per_l[at] * question.litres();
-            let mut used = (0..parts.list.len()).filter(|&part| solution.g_per_l[part] > 0.0);
-            used.any(|part| !parts.alkalinity_known(part))
-                || bottles::too_small(parts, at, dose) && bottles::is_strong(parts, at)
+            !brew.alkalinity_known(&solution.g_per_l) || bottles::too_small(parts, at, dose) && bottles::is_strong(parts, at)
         };
         match answer {
             Ok(soured) if blind(&soured.solution) => {}

@@ -127,9 +127,12 @@ pub(super) fn needed(parts: &Parts, proposed: Vec<Proposed>, drawn: impl Fn(usiz
     proposed.into_iter().filter(|one| kept.contains(&one.helper) || is_source(one.helper)).collect()
 }
 
-/// True for an acid or base that burns: thinning it is not proposed, a ready-diluted one is bought.
+/// True for an acid or base that burns, or may: thinning it is not proposed, a ready-diluted one is bought.
 pub(super) fn is_strong(parts: &Parts, at: usize) -> bool {
-    parts.salt(at).is_some_and(|salt| salt.hazards.statements.iter().any(|h| h.starts_with("H314")))
+    parts.salt(at).is_some_and(|salt| {
+        let unknown = salt.own_product && matches!(salt.kind, Kind::Acid | Kind::Base);
+        unknown || salt.hazards.statements.iter().any(|h| h.starts_with("H314"))
+    })
 }
 
 fn stored<'s>(parts: &Parts, small: &'s Small) -> Stored<'s> {

@@ -3,10 +3,12 @@
 use super::parts::{Grams, Parts, Slip};
 use crate::bench::{Bench, Stock};
 use crate::catalogue::{Catalogue, SaltId};
-use crate::matter::{Composition, NUTRIENTS, Nutrients, Water};
+use crate::matter::{Composition, Kind, NUTRIENTS, Nutrients, Open, Water};
 use crate::quantity::{Conductivity, milliliter};
+use crate::safety::{Acidity, PhSpan};
 use crate::solution::{
-    self, AIR_CO2_LOG_ACTIVITY, Air, EC_MODEL_PLUS_MINUS, Speciation, SpeciationError, Totals, speciate, speciate_at_ph,
+    self, AIR_CO2_LOG_ACTIVITY, Air, EC_MODEL_PLUS_MINUS, LITRES_PER_KG, Speciation, SpeciationError, Totals,
+    conductivity_slopes, speciate, speciate_at_ph, speciate_near,
 };
 
 /// Standard deviation of a water analysis as a fraction of each figure: own choice, no source.
@@ -14,8 +16,18 @@ const WATER_DEVIATION: f64 = 0.025;
 /// Half width (k = 2) of the share of EC that an unknown counter-ion carries: own choice.
 const UNKNOWN_ION_PLUS_MINUS: f64 = 0.5;
 
+/// Alkalinity that labels may leave open before the pH of a tank is unknown, meq/L either way (own choice).
+const OPEN_MEQ_PER_L: f64 = 0.02;
+
+/// No alkalinity is known better than this (k = 2), meq/L: own choice.
+const LEAST_ALKALINITY_PLUS_MINUS: f64 = 0.02;
+/// What the strength of an acid may lack where the grower states none, a fraction: own choice.
+const ACID_LACKS: f64 = 0.02;
+
 /// Amount at which the charge of a salt that is not in the mix is judged, g/L.
 const TRACE_G_PER_L: f64 = 1e-6;
+/// As much of every master is there where its slope is asked for, mol/kg.
+const TRACE_MOL_PER_KG: f64 = 1e-12;
 /// pH taken for a water whose alkalinity is stated without it: own choice, a usual tap water.
 pub(super) const ASSUMED_WATER_PH: f64 = 7.5;
 
@@ -23,12 +35,14 @@ pub(super) const ASSUMED_WATER_PH: f64 = 7.5;
 pub(super) struct Brew<'a> {
     catalogue: &'a Catalogue,
     compositions: Vec<Composition>,
-    /// Acid-neutralising capacity of a gram beyond what its ions count, eq, where a product's owner states it.
-    more_alkalinity: Vec<f64>,
     water_ppm: Nutrients,
     water_mmol_per_l: Vec<f64>,
     /// Carbon beyond the bicarbonate of the alkalinity, mol/kg; negative in water above pH 8.3.
     water_carbon: f64,
+    /// What is held leaves open, meq and mmol per litre.
+    water_open: Open,
+    /// False where only an analysis by element tells what is held.
+    water_known: bool,
 }
 
 /// A solution, speciated.
@@ -50,17 +64,6 @@ impl<'a> Brew<'a> {
         let catalogue = &bench.catalogue;
         let ions = catalogue.ions();
         let compositions: Vec<Composition> = (0..parts.list.len()).map(|at| parts.composition(at)).collect();
-        let counted = |composition: &Composition| -> f64 {
-            let of = |ion: usize| catalogue.chemistry().species[catalogue.chemistry().of_ion[ion]].alkalinity;
-            composition.ions.iter().map(|(ion, mol)| mol * of(ion.0)).sum()
-        };
-        let beyond_its_ions = |salt: SaltId| {
-            let stated = catalogue.salt(salt).alkalinity_eq_per_kg;
-            stated.map_or(0.0, |stated| stated * 1e-3 - counted(&bench.composition(&bench.stock(salt))))
-        };
-        let more_alkalinity = (0..parts.list.len())
-            .map(|at| parts.contents(at).salts.iter().map(|(salt, grams)| grams * beyond_its_ions(*salt)).sum())
-            .collect();
         let mut water_mmol_per_l = vec![0.0; ions.rows().len()];
         for (ion, mmol) in bench.water.ions(ions, catalogue.elements()) {
             water_mmol_per_l[ion.0] += mmol;
@@ -68,10 +71,11 @@ impl<'a> Brew<'a> {
         let mut brew = Self {
             catalogue,
             compositions,
-            more_alkalinity,
             water_ppm: bench.water.nutrients,
             water_mmol_per_l,
             water_carbon: 0.0,
+            water_open: bench.water.dissolved.as_ref().map_or_else(Open::default, |dissolved| dissolved.open),
+            water_known: bench.water.dissolved.as_ref().is_none_or(|dissolved| dissolved.alkalinity_known),
         };
         // what is dissolved already counts its carbon among its species
         if bench.water.dissolved.is_none() {
@@ -83,7 +87,6 @@ impl<'a> Brew<'a> {
     /// Adds something that is no part: what draining and filling in changes.
     pub(super) fn push(&mut self, composition: Composition) {
         self.compositions.push(composition);
-        self.more_alkalinity.push(0.0);
     }
 
     /// Carbon of the water beyond its bicarbonate, mol/kg: what belongs to its pH, or the CO2 of air in rain.
@@ -163,10 +166,28 @@ impl<'a> Brew<'a> {
     }
 
     fn totals(&self, g_per_l: &[f64]) -> Totals {
-        let mut totals = self.totals_of(&self.mmol_per_l(g_per_l));
-        let more: f64 = self.more_alkalinity.iter().zip(g_per_l).map(|(eq, grams)| eq * grams).sum();
-        totals.alkalinity_eq_per_kg += more;
-        totals
+        self.totals_of(&self.mmol_per_l(g_per_l))
+    }
+
+    /// What the labels of products in it leave open, meq and mmol per litre.
+    fn open(&self, g_per_l: &[f64]) -> Open {
+        let mut open = self.water_open;
+        for (composition, amount) in self.compositions.iter().zip(g_per_l) {
+            open.add(&composition.open, amount * 1e3);
+        }
+        open
+    }
+
+    /// True where the alkalinity, and with it the pH, is known well enough to be told and to dose acid by.
+    pub(super) fn alkalinity_known(&self, g_per_l: &[f64]) -> bool {
+        self.water_known && self.open(g_per_l).alkalinity_eq < OPEN_MEQ_PER_L
+    }
+
+    /// The part that leaves most of the alkalinity open, and by how much either way, meq/L; none where too little is.
+    pub(super) fn leaves_alkalinity_open(&self, g_per_l: &[f64]) -> Option<(usize, f64)> {
+        let by = |at: usize| self.compositions[at].open.alkalinity_eq * g_per_l[at] * 1e3;
+        let most = (0..g_per_l.len()).max_by(|&a, &b| by(a).total_cmp(&by(b)))?;
+        (self.open(g_per_l).alkalinity_eq >= OPEN_MEQ_PER_L && by(most) > 0.0).then(|| (most, by(most)))
     }
 
     /// Totals as they are in closed or aired water: aired, iron that no chelate holds has rusted to iron(III), which takes
@@ -247,6 +268,64 @@ impl<'a> Brew<'a> {
         speciate(chemistry, &totals, Air::Open)
     }
 
+    /// Alkalinity that ions count, meq/L of what is in mmol/L.
+    fn counted(&self, ions: impl Iterator<Item = (usize, f64)>) -> f64 {
+        let chemistry = self.catalogue.chemistry();
+        ions.map(|(ion, mmol)| mmol * chemistry.species[chemistry.of_ion[ion]].alkalinity).sum()
+    }
+
+    /// How well the alkalinity is known (k = 2), meq/L: the analysis of the water, the volume, what moves the salts (their
+    /// purity, the strength and the step of the acid), and what labels leave open.
+    fn alkalinity_plus_minus(&self, amounts: &[f64], slips: &[Composition], volume: f64) -> f64 {
+        let of_water =
+            self.water_mmol_per_l.iter().enumerate().map(|(ion, mmol)| self.counted([(ion, *mmol)].into_iter()).abs());
+        let added = self.mmol_per_l(amounts);
+        let added = added.iter().zip(&self.water_mmol_per_l).map(|(all, water)| all - water).enumerate();
+        let mut variance = (WATER_DEVIATION * of_water.sum::<f64>()).powi(2) + (volume * self.counted(added)).powi(2);
+        for slip in slips {
+            variance += self.counted(slip.ions.iter().map(|(ion, mol)| (ion.0, mol * 1e3))).powi(2);
+        }
+        (4.0 * variance + self.open(amounts).alkalinity_eq.powi(2)).sqrt().max(LEAST_ALKALINITY_PLUS_MINUS)
+    }
+
+    /// The pH of amounts with its ends, where it is known: the equilibria with as much alkalinity more and less as it is
+    /// known to. Carbon that labels leave open is in the low end of the fresh pH.
+    ///
+    /// * `fresh`, `aired`: the solution of these amounts
+    /// * the rest as for [`Brew::plus_minus_ppm`]
+    pub(super) fn acidity(
+        &self,
+        amounts: &[f64],
+        fresh: &Speciation,
+        aired: &Speciation,
+        slips: &[Composition],
+        volume: f64,
+    ) -> Result<Option<Acidity>, SpeciationError> {
+        if !self.alkalinity_known(amounts) {
+            return Ok(None);
+        }
+        let chemistry = self.catalogue.chemistry();
+        let eq = self.alkalinity_plus_minus(amounts, slips, volume) * 1e-3 * LITRES_PER_KG;
+        let end = |totals: Totals, by: f64, air: Air, near: &Speciation| -> Result<f64, SpeciationError> {
+            let moved = Totals { alkalinity_eq_per_kg: totals.alkalinity_eq_per_kg + by, ..totals };
+            Ok(speciate_near(chemistry, &moved, air, near)?.ph)
+        };
+        let (closed, open) = (self.totals(amounts), self.totals_in(amounts, Air::Open));
+        let carbonated = self.with_carbon(closed.clone(), self.open(amounts).carbon_mol);
+        Ok(Some(Acidity {
+            fresh: PhSpan {
+                ph: fresh.ph,
+                low: end(carbonated, -eq, Air::Closed, fresh)?,
+                high: end(closed, eq, Air::Closed, fresh)?,
+            },
+            aired: PhSpan {
+                ph: aired.ph,
+                low: end(open.clone(), -eq, Air::Open, aired)?,
+                high: end(open, eq, Air::Open, aired)?,
+            },
+        }))
+    }
+
     /// EC at 25 C in mS/cm; not a number where no equilibrium is found.
     pub(super) fn ec(&self, g_per_l: &[f64]) -> f64 {
         self.solution(g_per_l).map_or(f64::NAN, |solution| ms_per_cm(solution.ec))
@@ -258,29 +337,20 @@ impl<'a> Brew<'a> {
             .map_or(f64::NAN, |fresh| ms_per_cm(solution::conductivity(chemistry, &fresh)))
     }
 
-    /// Slope of EC in mS/cm per g/L of every salt: central differences ion by ion, so that salts of the same ions agree.
+    /// Slope of EC in mS/cm per g/L of every salt, ion by ion, so that salts of the same ions agree to the last bit.
     pub(super) fn ec_slope(&self, g_per_l: &[f64]) -> Vec<f64> {
-        let mut mmol = self.mmol_per_l(g_per_l);
-        let mut per_mmol: Vec<Option<f64>> = vec![None; mmol.len()];
-        self.compositions
-            .iter()
-            .map(|composition| {
-                let slope = composition.ions.iter().map(|(ion, mol)| {
-                    let slope = *per_mmol[ion.0].get_or_insert_with(|| {
-                        let (at, step) = (mmol[ion.0], 1e-4 * mmol[ion.0].max(0.01));
-                        let low = (at - step).max(0.0);
-                        mmol[ion.0] = at + step;
-                        let above = self.ec_of(&self.totals_of(&mmol));
-                        mmol[ion.0] = low;
-                        let below = self.ec_of(&self.totals_of(&mmol));
-                        mmol[ion.0] = at;
-                        (above - below) / (at + step - low)
-                    });
-                    slope * mol * 1e3
-                });
-                slope.sum()
-            })
-            .collect()
+        let chemistry = self.catalogue.chemistry();
+        let mut totals = self.totals(g_per_l);
+        // a trace of every salt: a master that is not there has no slope
+        for (ion, _) in self.compositions.iter().flat_map(|composition| &composition.ions) {
+            for (master, _) in &chemistry.species[chemistry.of_ion[ion.0]].masters {
+                totals.mol_per_kg[master.0] = totals.mol_per_kg[master.0].max(TRACE_MOL_PER_KG);
+            }
+        }
+        let per_mmol = speciate(chemistry, &totals, Air::Closed).ok().map(|fresh| self.ec_per_mmol(&totals, &fresh));
+        let Some(per_mmol) = per_mmol else { return vec![f64::NAN; self.compositions.len()] };
+        let slope = |composition: &Composition| composition.ions.iter().map(|(ion, mol)| per_mmol[ion.0] * mol * 1e3).sum();
+        self.compositions.iter().map(slope).collect()
     }
 
     /// Uncertainty (k = 2) of every nutrient in ppm, source by source: what moves the salts, the water analysis, the volume.
@@ -302,10 +372,11 @@ impl<'a> Brew<'a> {
     }
 
     /// Uncertainty (k = 2) of EC at 25 C in mS/cm: the same sources, the model itself, and unknown counter-ions.
-    pub(super) fn plus_minus_ec(&self, amounts: &[f64], slips: &[Composition], volume: f64) -> f64 {
-        let mmol = self.mmol_per_l(amounts);
-        let ec = self.ec(amounts);
-        let slopes = self.ec_per_mmol(&mmol, ec);
+    ///
+    /// * `solution`: the solution of these amounts
+    pub(super) fn plus_minus_ec(&self, amounts: &[f64], solution: &Solution, slips: &[Composition], volume: f64) -> f64 {
+        let (mmol, ec) = (self.mmol_per_l(amounts), ms_per_cm(solution.ec));
+        let slopes = self.ec_per_mmol(&self.totals_of(&mmol), &solution.fresh);
         let mut variance = (EC_MODEL_PLUS_MINUS / 2.0 * ec).powi(2);
         let of_salts =
             mmol.iter().zip(&self.water_mmol_per_l).zip(&slopes).map(|((all, water), slope)| (all - water) * slope);
@@ -313,33 +384,61 @@ impl<'a> Brew<'a> {
         for slip in slips {
             variance += slip.ions.iter().map(|(ion, mol)| slopes[ion.0] * mol * 1e3).sum::<f64>().powi(2);
         }
-        let mut known = mmol;
-        let mut unknown = 0.0;
-        for symbol in ["unknown cation", "unknown anion"] {
-            if let Some(ion) = self.catalogue.ions().find(symbol) {
-                unknown += known[ion.0];
-                known[ion.0] = 0.0;
-            }
+        let known = self.with_unknown_ions(&mmol, |_| 0.0);
+        if known != mmol {
+            let carried = ec - self.ec_of(&self.totals_of(&known));
+            variance += (UNKNOWN_ION_PLUS_MINUS / 2.0 * carried).powi(2);
         }
-        let carried = if unknown > 0.0 { ec - self.ec_of(&self.totals_of(&known)) } else { 0.0 };
-        2.0 * (variance + (UNKNOWN_ION_PLUS_MINUS / 2.0 * carried).powi(2)).sqrt()
+        let open = self.open(amounts);
+        if open.alkalinity_eq > 0.0 {
+            let end = |meq: f64| (self.ec_of(&self.at_an_end(&mmol, meq)) - ec).abs();
+            variance += (end(open.alkalinity_eq).max(end(-open.alkalinity_eq)) / 2.0).powi(2);
+        }
+        if open.carbon_mol > 0.0 {
+            let carbonated = self.with_carbon(self.totals_of(&mmol), open.carbon_mol);
+            variance += ((self.ec_of(&carbonated) - ec) / 2.0).powi(2);
+        }
+        2.0 * variance.sqrt()
     }
 
-    /// Slope of EC in mS/cm per mmol/L of every species that is there, by forward differences.
-    fn ec_per_mmol(&self, mmol: &[f64], ec: f64) -> Vec<f64> {
-        let mut moved = mmol.to_vec();
-        (0..mmol.len())
-            .map(|at| {
-                if mmol[at] <= 0.0 {
-                    return 0.0;
-                }
-                let step = 1e-3 * mmol[at];
-                moved[at] = mmol[at] + step;
-                let slope = (self.ec_of(&self.totals_of(&moved)) - ec) / step;
-                moved[at] = mmol[at];
-                slope
-            })
-            .collect()
+    /// The ions with the charge that unknown ones carry, cations less anions in meq/L, changed.
+    fn with_unknown_ions(&self, mmol: &[f64], charge: impl Fn(f64) -> f64) -> Vec<f64> {
+        let ions = self.catalogue.ions();
+        let mut changed = mmol.to_vec();
+        if let (Some(cation), Some(anion)) = (ions.find("unknown cation"), ions.find("unknown anion")) {
+            let charge = charge(mmol[cation.0] - mmol[anion.0]);
+            (changed[cation.0], changed[anion.0]) = (charge.max(0.0), (-charge).max(0.0));
+        }
+        changed
+    }
+
+    /// Totals with `meq` per litre more alkalinity than labels are taken to mean, and as much less of their unknown anions.
+    fn at_an_end(&self, mmol: &[f64], meq: f64) -> Totals {
+        let mut totals = self.totals_of(&self.with_unknown_ions(mmol, |charge| charge + meq));
+        totals.alkalinity_eq_per_kg += meq * 1e-3 * LITRES_PER_KG;
+        totals
+    }
+
+    /// Totals with `mmol` per litre more carbon.
+    fn with_carbon(&self, mut totals: Totals, mmol: f64) -> Totals {
+        if let Some(carbonate) = self.catalogue.chemistry().master("CO3-2") {
+            totals.mol_per_kg[carbonate.0] += mmol * 1e-3 * LITRES_PER_KG;
+        }
+        totals
+    }
+
+    /// Slope of EC in mS/cm per mmol/L of every ion; not a number where there is none.
+    fn ec_per_mmol(&self, totals: &Totals, fresh: &Speciation) -> Vec<f64> {
+        let chemistry = self.catalogue.chemistry();
+        let Some(slopes) = conductivity_slopes(chemistry, totals, fresh) else {
+            return vec![f64::NAN; chemistry.of_ion.len()];
+        };
+        let of_ion = |at: &usize| {
+            let species = &chemistry.species[*at];
+            let of_masters: f64 = species.masters.iter().map(|(master, count)| count * slopes.by_master[master.0]).sum();
+            (of_masters + species.alkalinity * slopes.by_alkalinity) * 1e-3 * LITRES_PER_KG
+        };
+        chemistry.of_ion.iter().map(of_ion).collect()
     }
 }
 
@@ -390,7 +489,13 @@ pub(super) fn volume_deviation(bench: &Bench) -> f64 {
 }
 
 /// What a salt may lack to be pure, a fraction: nothing where the grower states its purity, else as much as its usual purity
-/// says.
+/// says, and an acid no less than its strength is known to.
 fn impurity(bench: &Bench, stock: &Stock) -> f64 {
-    if stock.purity.is_some() { 0.0 } else { 1.0 - bench.salt(stock).usual_purity }
+    let salt = bench.salt(stock);
+    let lacks = 1.0 - salt.usual_purity;
+    match stock.purity {
+        Some(_) => 0.0,
+        None if salt.kind == Kind::Acid => lacks.max(ACID_LACKS),
+        None => lacks,
+    }
 }

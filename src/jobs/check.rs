@@ -327,7 +327,8 @@ impl<'a> InTank<'a> {
         let deviations: Vec<f64> = self.doses.iter().map(|dose| dose.deviation / litres).collect();
         let slips = slips(&self.parts, &amounts, &deviations);
         let brew = Brew::new(&self.parts).map_err(failed)?;
-        let plus_minus = brew.plus_minus_ec(&amounts, &slips, volume_deviation(self.bench));
+        let solution = brew.solution(&amounts).map_err(failed)?;
+        let plus_minus = brew.plus_minus_ec(&amounts, &solution, &slips, volume_deviation(self.bench));
         judge(&self.parts, &amounts, plus_minus, reading)
     }
 }

@@ -72,15 +72,13 @@ pub(super) fn describe(made: &Made, meter: Option<MeterScale>) -> Result<MixReco
     let tank = brew.solution(&weighed).map_err(failed)?;
     let ec = tank.ec;
     let aired = brew.aired(&weighed).map_err(failed)?;
-    let ec_plus_minus = brew.plus_minus_ec(&weighed, &slips, volume_deviation(bench));
-    // a product that does not state its alkalinity leaves the pH open
-    let water_known = bench.water.dissolved.as_ref().is_none_or(|dissolved| dissolved.alkalinity_known);
-    let ph_known = water_known && shown.iter().all(|&at| parts.alkalinity_known(at));
+    let ec_plus_minus = brew.plus_minus_ec(&weighed, &tank, &slips, volume_deviation(bench));
+    let acidity = brew.acidity(&weighed, &tank.fresh, &aired, &slips, volume_deviation(bench)).map_err(failed)?;
     let saturation: Vec<Saturation> = bench
         .catalogue
         .minerals()
         .iter()
-        .filter(|_| ph_known)
+        .filter(|_| acidity.is_some())
         .filter_map(|mineral| {
             let fresh = solution::saturation(mineral, &tank.fresh);
             let aired = solution::saturation(mineral, &aired);
@@ -134,12 +132,16 @@ pub(super) fn describe(made: &Made, meter: Option<MeterScale>) -> Result<MixReco
         salts: &watched,
         water: &bench.water,
         water_ec_ms_per_cm: brew.ec(&vec![0.0; parts.list.len()]),
-        ph: ph_known.then_some((tank.fresh.ph, aired.ph)),
+        ph: acidity,
         ionic_strength_mol_per_kg: tank.fresh.ionic_strength_mol_per_kg,
         supersaturated: &supersaturated(&saturation),
         bottled: &bottled(made),
     });
     findings.extend(made.findings.iter().cloned());
+    let told = findings.iter().any(|finding| finding.code == safety::PH_UNKNOWN);
+    if let Some((at, meq_per_l)) = brew.leaves_alkalinity_open(&weighed).filter(|_| !told) {
+        findings.push(safety::ph_unknown(parts.name(at), meq_per_l));
+    }
     if let Some(acid) = &made.acid {
         let fresh = acid.basis == "fresh";
         let (dose, ph) = if fresh {
@@ -217,8 +219,12 @@ pub(super) fn describe(made: &Made, meter: Option<MeterScale>) -> Result<MixReco
         ec_at_temperature_ms_cm: ms_per_cm(conductivity_at(bench.catalogue.chemistry(), &tank.fresh, temperature)),
         meter_scale: meter.map(|scale| scale.factor),
         meter_reading_ppm: meter.map(|scale| ms_per_cm(ec) * 1e3 * scale.factor),
-        ph: ph_known.then_some(tank.fresh.ph),
-        ph_aired: ph_known.then_some(aired.ph),
+        ph: acidity.map(|acidity| acidity.fresh.ph),
+        ph_low: acidity.map(|acidity| acidity.fresh.low),
+        ph_high: acidity.map(|acidity| acidity.fresh.high),
+        ph_aired: acidity.map(|acidity| acidity.aired.ph),
+        ph_aired_low: acidity.map(|acidity| acidity.aired.low),
+        ph_aired_high: acidity.map(|acidity| acidity.aired.high),
         ionic_strength_mol_l: tank.fresh.ionic_strength_mol_per_kg,
         saturation,
         helpers: super::helpers::records(made, litres),

@@ -8,7 +8,7 @@ use super::parts::Parts;
 use super::recipe::Recipe;
 use super::saved::saved;
 use crate::bench::{Bench, Stock};
-use crate::matter::{Composition, Dissolved, IonId, Ions, Kind, NUTRIENTS, Nutrient, Nutrients, Water};
+use crate::matter::{Composition, Dissolved, IonId, Ions, Kind, NUTRIENTS, Nutrient, Nutrients, Open, Water};
 use crate::solution::{Air, LITRES_PER_KG};
 
 /// The content of a tank.
@@ -20,6 +20,8 @@ pub struct Holding {
     mmol_per_l: Vec<(IonId, f64)>,
     /// False where the content is known by element only.
     alkalinity_known: bool,
+    /// What labels of products in it leave open, meq and mmol per litre.
+    open: Open,
     /// Where it is known from, in words.
     pub known_from: String,
 }
@@ -78,7 +80,7 @@ impl Holding {
         if let Some(ion) = ions.find("HCO3-").filter(|_| charge > 0.0) {
             mmol_per_l.push((ion, charge));
         }
-        Self { ppm, mmol_per_l, alkalinity_known: false, known_from: known_from.to_owned() }
+        Self { ppm, mmol_per_l, alkalinity_known: false, open: Open::default(), known_from: known_from.to_owned() }
     }
 
     /// What parts make of a bench's water, amounts per litre in the unit of each; with the carbon dioxide of the water, or after
@@ -96,9 +98,12 @@ impl Holding {
         let ions = bench.catalogue.ions();
         let mut ppm = bench.water.nutrients;
         let mut mmol_per_l = bench.water.ions(ions, bench.catalogue.elements());
+        let held = bench.water.dissolved.as_ref();
+        let mut open = held.map_or_else(Open::default, |held| held.open);
         for (at, amount) in per_litre.iter().enumerate() {
-            let Composition { ions, nutrients } = parts.composition(at);
+            let Composition { ions, nutrients, open: of_part } = parts.composition(at);
             ppm.add(&nutrients, amount * 1e3);
+            open.add(&of_part, amount * 1e3);
             mmol_per_l.extend(ions.into_iter().map(|(ion, mol)| (ion, mol * amount * 1e3)));
         }
         let brew = Brew::new(parts).map_err(failed)?;
@@ -107,8 +112,8 @@ impl Holding {
             Air::Open => brew.carbon_beyond_ions_aired(per_litre).map_err(failed)?,
         };
         mmol_per_l.extend(carbon_dioxide(ions, carbon));
-        let alkalinity_known = (0..per_litre.len()).filter(|&at| per_litre[at] > 0.0).all(|at| parts.alkalinity_known(at));
-        Ok(Self { ppm, mmol_per_l, alkalinity_known, known_from })
+        let alkalinity_known = held.is_none_or(|held| held.alkalinity_known);
+        Ok(Self { ppm, mmol_per_l, alkalinity_known, open, known_from })
     }
 
     /// What a litre of the bench's water brings in place of a litre of this content: mol and grams, some of it less than
@@ -120,13 +125,17 @@ impl Holding {
         let mut nutrients = bench.water.nutrients.scaled(1e-3);
         nutrients.add(&self.ppm, -1e-3);
         let species = blended([(filled_in(bench)?, 1.0), (self.mmol_per_l.clone(), -1.0)]);
-        Ok(Composition { ions: species.into_iter().map(|(ion, mmol)| (ion, mmol * 1e-3)).collect(), nutrients })
+        let mut open = Open::default();
+        open.add(&self.open, -1e-3);
+        Ok(Composition { ions: species.into_iter().map(|(ion, mmol)| (ion, mmol * 1e-3)).collect(), nutrients, open })
     }
 
     /// The water of a tank in which `share` of the volume is this content and the rest the bench's water.
     pub(super) fn thinned(&self, bench: &Bench, share: f64) -> Result<Water, JobError> {
         let mut nutrients = bench.water.nutrients.scaled(1.0 - share);
         nutrients.add(&self.ppm, share);
+        let mut open = Open::default();
+        open.add(&self.open, share);
         Ok(Water {
             nutrients,
             alkalinity_meq_per_l: bench.water.alkalinity_meq_per_l,
@@ -135,6 +144,7 @@ impl Holding {
             dissolved: Some(Dissolved {
                 mmol_per_l: blended([(filled_in(bench)?, 1.0 - share), (self.mmol_per_l.clone(), share)]),
                 alkalinity_known: self.alkalinity_known,
+                open,
                 refill_ppm: bench.water.nutrients,
                 refill_mmol_per_l: bench.water.ions(bench.catalogue.ions(), bench.catalogue.elements()),
                 not_known: Vec::new(),

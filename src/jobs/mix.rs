@@ -203,10 +203,12 @@ fn fitted(question: &Question, options: &MixOptions) -> Result<Exact, JobError> 
     let amount = |soured: &Soured| soured.met.then(|| soured.solution.g_per_l[at] * question.litres());
     let record = acid_record(parts, at, acid, amount(&fresh), amount(&aired));
     let chosen = if acid.basis == Basis::Fresh { fresh } else { aired };
-    // a product of the mix that leaves its alkalinity open leaves the pH open, and no acid is dosed blind
-    let used = (0..parts.list.len()).filter(|&part| chosen.solution.g_per_l[part] > 0.0);
-    if let Some(open) = used.into_iter().find(|&part| !parts.alkalinity_known(part)) {
-        findings.push(safety::acid_not_reckoned(parts.name(open)));
+    // products that leave the alkalinity open leave the pH open, and no acid is dosed blind
+    if !brew.alkalinity_known(&chosen.solution.g_per_l) {
+        findings.push(match brew.leaves_alkalinity_open(&chosen.solution.g_per_l) {
+            Some((open, meq_per_l)) => safety::acid_not_reckoned(parts.name(open), meq_per_l),
+            None => safety::acid_not_reckoned_in_tank(),
+        });
         problem.columns[at].most_g_per_l = Some(0.0);
         return Ok(Exact { solution: solve(&problem)?, acid: None, findings, left_out });
     }

@@ -2,7 +2,7 @@
 
 use crate::bench::{Bench, Helper, Ingredient, Stock};
 use crate::catalogue::SaltId;
-use crate::matter::{Composition, Kind, Nutrients, Salt};
+use crate::matter::{Composition, Kind, Salt};
 use crate::quantity::{Amount, milliliter};
 
 use super::measure::{grams_of, instruments, measured};
@@ -196,10 +196,11 @@ impl<'a> Parts<'a> {
 
     /// Species and nutrients of grams of salts.
     pub(super) fn of_salts(&self, salts: &[(SaltId, f64)]) -> Composition {
-        let mut sum = Composition { ions: Vec::new(), nutrients: Nutrients::default() };
+        let mut sum = Composition::default();
         for (salt, grams) in salts {
             let of = self.bench.composition(&self.bench.stock(*salt));
             sum.nutrients.add(&of.nutrients, *grams);
+            sum.open.add(&of.open, *grams);
             for (ion, mol) in of.ions {
                 match sum.ions.iter_mut().find(|(other, _)| *other == ion) {
                     Some((_, total)) => *total += mol * grams,
@@ -241,14 +242,6 @@ impl<'a> Parts<'a> {
             }
         }
         slips
-    }
-
-    /// True when every product of the grower's own in the part states its alkalinity.
-    pub(super) fn alkalinity_known(&self, at: usize) -> bool {
-        self.contents(at).salts.iter().all(|(salt, _)| {
-            let salt = self.bench.catalogue.salt(*salt);
-            !salt.own_product || salt.alkalinity_eq_per_kg.is_some()
-        })
     }
 
     /// What the part is to the fit.

@@ -193,7 +193,7 @@ impl Tank<'_> {
             Some(read_at) => (at(read_at), corrected),
             None => (corrected, at(temperature)),
         };
-        let known = (0..amounts.len()).filter(|&at| amounts[at] > 0.0).all(|at| self.parts.alkalinity_known(at));
+        let known = self.brew.alkalinity_known(amounts);
         Some(Sight { shows, otherwise, ph: known.then_some(fresh.ph) })
     }
 

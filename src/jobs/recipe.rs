@@ -69,6 +69,8 @@ pub struct RecipeProduct {
     pub analysis_percent: BTreeMap<String, f64>,
     /// Acid-neutralising capacity, eq/kg, where stated.
     pub alkalinity_eq_kg: Option<f64>,
+    /// Its carbonate carbon, mol/kg, where stated.
+    pub carbon_mol_kg: Option<f64>,
 }
 
 /// A mix with everything that is needed to reckon it again.
@@ -187,7 +189,8 @@ pub fn recipe(bench: &Bench, mix: &MixRecord) -> Recipe {
                 name: salt.name.clone(),
                 density_kg_l: salt.density_kg_per_l,
                 analysis_percent: salt.analysis.iter().cloned().collect(),
-                alkalinity_eq_kg: salt.alkalinity_eq_per_kg,
+                alkalinity_eq_kg: salt.stated.alkalinity_eq_per_kg,
+                carbon_mol_kg: salt.stated.carbon_mol_per_kg,
             })
             .collect(),
     }

@@ -265,10 +265,18 @@ pub struct MixRecord {
     pub meter_scale: Option<f64>,
     /// What a meter with that scale shows, ppm of dissolved solids.
     pub meter_reading_ppm: Option<f64>,
-    /// pH right after mixing; null when a product does not state its alkalinity.
+    /// pH right after mixing; null when products leave the alkalinity open by 0.02 meq/L or more.
     pub ph: Option<f64>,
+    /// Its low end (k = 2); null as for `ph`.
+    pub ph_low: Option<f64>,
+    /// Its high end; null as for `ph`.
+    pub ph_high: Option<f64>,
     /// pH after days in air; null as for `ph`.
     pub ph_aired: Option<f64>,
+    /// Its low end (k = 2); null as for `ph`.
+    pub ph_aired_low: Option<f64>,
+    /// Its high end; null as for `ph`.
+    pub ph_aired_high: Option<f64>,
     /// Ionic strength, mol per kg of water.
     pub ionic_strength_mol_l: f64,
     /// Saturation indices of minerals whose ions are there.

@@ -108,6 +108,9 @@ fn text(recipe: &Recipe) -> String {
         if let Some(alkalinity) = product.alkalinity_eq_kg {
             let _ = writeln!(text, "alkalinity_per_kg = \"{alkalinity} eq\"");
         }
+        if let Some(carbon) = product.carbon_mol_kg {
+            let _ = writeln!(text, "carbon_per_kg = \"{carbon} mol\"");
+        }
         let analysis: Vec<String> =
             product.analysis_percent.iter().map(|(key, percent)| format!("{} = {}", quoted(key), percent)).collect();
         let _ = writeln!(text, "analysis = {{ {} }}", analysis.join(", "));

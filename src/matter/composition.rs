@@ -9,6 +9,25 @@ pub struct Composition {
     pub ions: Vec<(IonId, f64)>,
     /// Grams of each nutrient per gram.
     pub nutrients: Nutrients,
+    /// What a label leaves open; nothing for a salt of known formula.
+    pub open: Open,
+}
+
+/// What the label of a product does not say.
+#[derive(Debug, Clone, Copy, Default, PartialEq)]
+pub struct Open {
+    /// Its alkalinity may be more or less than its ions count by as much, equivalents per gram.
+    pub alkalinity_eq: f64,
+    /// Of its alkalinity as much may be bicarbonate and not hydroxide, moles per gram.
+    pub carbon_mol: f64,
+}
+
+impl Open {
+    /// Adds `times` of another.
+    pub fn add(&mut self, other: &Self, times: f64) {
+        self.alkalinity_eq += other.alkalinity_eq * times;
+        self.carbon_mol += other.carbon_mol * times;
+    }
 }
 
 impl Composition {
@@ -39,7 +58,7 @@ impl Composition {
                 }
             }
         }
-        Self { ions: moles, nutrients }
+        Self { ions: moles, nutrients, open: Open::default() }
     }
 
     /// Charge of the species, equivalents per gram; 0 for a sound composition.
@@ -54,6 +73,7 @@ impl Composition {
         Self {
             ions: self.ions.iter().map(|&(id, mol)| (id, mol * times)).collect(),
             nutrients: self.nutrients.scaled(times),
+            open: Open { alkalinity_eq: self.open.alkalinity_eq * times, carbon_mol: self.open.carbon_mol * times },
         }
     }
 }

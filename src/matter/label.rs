@@ -139,16 +139,24 @@ impl Label {
             })
     }
 
+    /// Nitrogen of which the label does not tell the form, percent by mass.
+    #[must_use]
+    pub fn unsplit_percent(&self) -> f64 {
+        let forms: f64 = self.items.iter().filter(|(n, _)| n.is_nitrogen_form()).map(|(_, p)| p).sum();
+        let total = self.items.iter().find(|(n, _)| *n == Nutrient::N).map_or(0.0, |(_, percent)| *percent);
+        (total - forms).max(0.0)
+    }
+
     /// The composition of one gram.
     ///
     /// `carried_as` names another ion than [`Nutrient::usual_ion`] for an element (a chelate). Nitrogen without a split
-    /// is taken as half nitrate and half ammonium for its charge and EC only. What is left of the charge is closed by
-    /// `closing`: for a product of the grower's own a stand-in ion, so that EC stays defined and its plus/minus grows.
+    /// is taken as half nitrate and half ammonium for its charge and EC only. `closing` says which moles of which ions
+    /// close the charge that is left, equivalents per gram.
     #[must_use]
     pub fn composition(
         &self,
         carried_as: impl Fn(Nutrient) -> Option<IonId>,
-        closing: impl Fn(f64) -> Option<IonId>,
+        closing: impl FnOnce(f64) -> Vec<(IonId, f64)>,
         ions: &Ions,
         elements: &Elements,
     ) -> Composition {
@@ -160,11 +168,9 @@ impl Label {
         };
         let mol_of =
             |nutrient: Nutrient, percent: f64| percent / 100.0 / elements.weight(nutrient.element()).unwrap_or(f64::NAN);
-        let forms: f64 = self.items.iter().filter(|(n, _)| n.is_nitrogen_form()).map(|(_, p)| p).sum();
-        let mut unsplit_percent = 0.0;
+        let unsplit_percent = self.unsplit_percent();
         for &(nutrient, percent) in &self.items {
             if nutrient == Nutrient::N {
-                unsplit_percent = (percent - forms).max(0.0);
                 let half = mol_of(Nutrient::N, unsplit_percent) / 2.0;
                 add(ions.find("NO3-"), half);
                 add(ions.find("NH4+"), half);
@@ -177,11 +183,7 @@ impl Label {
             }
         }
         let charge: f64 = moles.iter().map(|&(id, mol)| mol * f64::from(ions.get(id).charge)).sum();
-        if charge.abs() > 1e-12
-            && let Some(id) = closing(charge)
-        {
-            moles.push((id, -charge / f64::from(ions.get(id).charge)));
-        }
+        moles.extend(closing(charge));
         let mut composition = Composition::of_ions(moles, ions, elements);
         // what was halved above is of unknown form
         let half = unsplit_percent / 200.0;

@@ -11,11 +11,11 @@ mod nutrient;
 mod salt;
 mod water;
 
-pub use composition::Composition;
+pub use composition::{Composition, Open};
 pub use element::Elements;
 pub use formula::{Formula, FormulaError};
 pub use ion::{Ion, IonId, Ions, NitrogenForm};
 pub use label::{Label, LabelError, LabelItem};
 pub use nutrient::{NUTRIENTS, Nutrient, Nutrients};
-pub use salt::{Hazards, Kind, Law, Salt, Solubility};
+pub use salt::{Hazards, Kind, Law, Salt, Solubility, Stated};
 pub use water::{Dissolved, Water, WaterItem};

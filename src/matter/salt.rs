@@ -86,6 +86,15 @@ pub struct Law {
     pub source: Option<String>,
 }
 
+/// What the grower states of a product beside its label.
+#[derive(Debug, Clone, Copy, Default, PartialEq)]
+pub struct Stated {
+    /// Acid that a kilogram neutralises, eq; negative for an acid.
+    pub alkalinity_eq_per_kg: Option<f64>,
+    /// Carbonate carbon in a kilogram, mol.
+    pub carbon_mol_per_kg: Option<f64>,
+}
+
 /// A salt: composition first, then what a person handling it must know.
 #[derive(Debug, Clone)]
 pub struct Salt {
@@ -123,8 +132,8 @@ pub struct Salt {
     pub law: Law,
     /// A product of the grower's own: what its label leaves open.
     pub own_product: bool,
-    /// Acid-neutralising capacity that the grower states for a product, eq/kg.
-    pub alkalinity_eq_per_kg: Option<f64>,
+    /// What is stated of a product beside its label.
+    pub stated: Stated,
     /// Source ids of composition, density and the rest.
     pub sources: Vec<String>,
 }

@@ -1,6 +1,6 @@
 //! What comes from the tap, the butt or the filter.
 
-use super::{Elements, Formula, IonId, Ions, Nutrient, Nutrients};
+use super::{Elements, Formula, IonId, Ions, Nutrient, Nutrients, Open};
 
 /// A water analysis in ppm of the element, and what was measured of it as a whole.
 #[derive(Debug, Clone, Default, PartialEq)]
@@ -29,6 +29,8 @@ pub struct Dissolved {
     pub refill_mmol_per_l: Vec<(IonId, f64)>,
     /// False where only an analysis by element tells what they are: then the pH is not known.
     pub alkalinity_known: bool,
+    /// What labels of products in it leave open, per litre: meq and mmol.
+    pub open: Open,
     /// Nutrients of which nothing is known: what is counted of them is only taken for granted.
     pub not_known: Vec<Nutrient>,
 }

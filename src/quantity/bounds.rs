@@ -73,6 +73,7 @@ bounds! {
     DENSITY_KG_PER_L: "density", 0.5, 3.0, "kg/L";
     ANALYSIS_PERCENT: "share by mass", 0.0, 100.0, "%";
     EQUIVALENTS_PER_KG: "alkalinity of a product", -50.0, 50.0, "eq";
+    CARBON_MOL_PER_KG: "carbon of a product", 0.0, 50.0, "mol";
     HELPER_SALT_G: "amount of a salt in a bottle", 0.0001, 100_000.0, "g";
     TARGET_PPM: "target", 0.0001, 5000.0, "ppm";
     LIMIT_PPM: "limit", 0.0, 5000.0, "ppm";

@@ -6,8 +6,8 @@ use uom::si::f64::MolarConcentration;
 use uom::si::molar_concentration::mole_per_cubic_meter;
 
 use super::units::{
-    ALKALINITY, AMOUNT_CONCENTRATION, CONDUCTIVITY, DENSITY, DURATION, EQUIVALENTS, MASS, MASS_CONCENTRATION, TEMPERATURE,
-    Unit, VOLUME,
+    ALKALINITY, AMOUNT_CONCENTRATION, CONDUCTIVITY, DENSITY, DURATION, EQUIVALENTS, MASS, MASS_CONCENTRATION, MOLES,
+    TEMPERATURE, Unit, VOLUME,
 };
 use super::{Bound, Conductivity, Density, Mass, Ppm, Temperature, Time, Volume, WholeDays};
 use super::{celsius, days, gram, kilogram_per_liter, liter, millisiemens_per_cm, ppm};
@@ -267,6 +267,14 @@ pub fn alkalinity(text: &str, bound: &Bound) -> Result<Alkalinity, QuantityError
 /// As [`volume`].
 pub fn equivalents(text: &str, bound: &Bound) -> Result<f64, QuantityError> {
     scaled(text, EQUIVALENTS, bound)
+}
+
+/// An amount of substance such as `1.2 mol`; `bound` in moles.
+///
+/// # Errors
+/// As [`volume`].
+pub fn moles(text: &str, bound: &Bound) -> Result<f64, QuantityError> {
+    scaled(text, MOLES, bound)
 }
 
 #[cfg(test)]

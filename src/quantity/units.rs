@@ -79,6 +79,9 @@ pub(super) const ALKALINITY: &[Unit] = &[
 /// Base: equivalent.
 pub(super) const EQUIVALENTS: &[Unit] = &[("eq", 1.0), ("meq", 1e-3)];
 
+/// Base: mole.
+pub(super) const MOLES: &[Unit] = &[("mol", 1.0), ("mmol", 1e-3)];
+
 /// A volume of `value` litres.
 #[must_use]
 pub fn liter(value: f64) -> Volume {

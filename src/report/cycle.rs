@@ -3,6 +3,7 @@
 use super::mix::{dose_cells, finding, handling, ingredients};
 use super::page::{Page, columns};
 use super::renewal::renewals;
+use super::words::ph_ends;
 use crate::jobs::{
     BottlePlan, CycleMix, CycleRecord, Fill, FillReason, GroupDates, Meeting, SaltTotal, Shift, TankPlan, Window,
 };
@@ -254,7 +255,9 @@ fn weigh(page: &mut Page, mix: &CycleMix) {
     for line in columns(&rows, &[0, 1, 2]) {
         page.line(&line);
     }
-    let ph = mix.ph.map_or_else(|| "pH not known".to_owned(), |ph| format!("pH {}", fixed(ph, 1)));
+    let ph = mix
+        .ph
+        .map_or_else(|| "pH not known".to_owned(), |ph| format!("pH {}{}", fixed(ph, 1), ph_ends(mix.ph_low, mix.ph_high)));
     let (ec, plus_minus) = (fixed(mix.ec_ms_cm, 2), fixed(mix.ec_plus_minus_ms_cm, 2));
     page.line(&format!("   EC {ec} mS/cm at 25 C, give or take {plus_minus}; {ph} right after mixing"));
     if let Some(cost) = mix.cost {

@@ -84,16 +84,26 @@ pub(super) fn ph_words(record: &MixRecord) -> Result<(String, String), &'static 
     match (record.ph, record.ph_aired) {
         (Some(fresh), Some(aired)) => {
             let later = if (fresh - aired).abs() > 0.2 {
-                format!(" right after mixing, {} after days in air", fixed(aired, 1))
+                let ends = ph_ends(record.ph_aired_low, record.ph_aired_high);
+                format!(" right after mixing; {}{ends} after days in air", fixed(aired, 1))
             } else {
                 String::new()
             };
             let before = if record.acid.is_none() && !checked(record) { ", before any acid" } else { "" };
-            Ok((format!("pH {}", fixed(fresh, 1)), format!("{later}{before}")))
+            let ends = ph_ends(record.ph_low, record.ph_high);
+            Ok((format!("pH {}", fixed(fresh, 1)), format!("{ends}{later}{before}")))
         }
         _ if record.doses.is_empty() && checked(record) => Err("an analysis does not tell it"),
         _ if record.job == "switch" => Err("what the tank holds is known by element only"),
         _ => Err("a product on the list does not state its alkalinity"),
+    }
+}
+
+/// What else a pH may be, where a tenth shows it.
+pub(super) fn ph_ends(low: Option<f64>, high: Option<f64>) -> String {
+    match (low.map(|low| fixed(low, 1)), high.map(|high| fixed(high, 1))) {
+        (Some(low), Some(high)) if low != high => format!(" ({low} to {high})"),
+        _ => String::new(),
     }
 }
 

@@ -75,6 +75,26 @@ pub struct Supersaturated {
     pub slow: bool,
 }
 
+/// A pH and what it may be as well (k = 2), however lopsided.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct PhSpan {
+    /// The likely one.
+    pub ph: f64,
+    /// Its low end.
+    pub low: f64,
+    /// Its high end.
+    pub high: f64,
+}
+
+/// The pH of a mix.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Acidity {
+    /// Right after mixing.
+    pub fresh: PhSpan,
+    /// After days in air.
+    pub aired: PhSpan,
+}
+
 /// Everything that the findings of a mix depend on.
 #[derive(Debug, Clone)]
 pub struct Facts<'a> {
@@ -98,8 +118,8 @@ pub struct Facts<'a> {
     pub ec_plus_minus_ms_per_cm: f64,
     /// Limits of the formula, mS/cm.
     pub ec_limits_ms_per_cm: (Option<f64>, Option<f64>),
-    /// pH fresh and aired, where it is known.
-    pub ph: Option<(f64, f64)>,
+    /// Its pH, where it is known.
+    pub ph: Option<Acidity>,
     /// Ionic strength, mol per kg of water.
     pub ionic_strength_mol_per_kg: f64,
     /// Minerals above saturation.

@@ -1,40 +1,23 @@
 //! pH out of range, and what may fall out.
 
-use super::{Facts, Finding, Severity, Supersaturated};
+use super::{Acidity, Facts, Finding, Severity, Supersaturated};
 use crate::quantity::{fixed, ppm_text, significant};
 
-/// pH that roots and chelates bear (common practice, no source).
+/// pH right after mixing that roots and chelates bear (common practice, no source).
 const PH_RANGE: (f64, f64) = (4.8, 6.8);
-/// Uncertainty of a predicted pH (k = 2): own choice. Alkalinity of the water and purity of the salts decide it.
-const PH_PLUS_MINUS: f64 = 0.1;
+/// pH after days in air from which trace metals are lost to the plants (common practice, no source).
+const PH_AIRED_MOST: f64 = 7.5;
+/// No low end of a pH may come under this (common practice, no source).
+const PH_LEAST: f64 = 4.5;
+/// A pH that differs from a wish by less is at the wish: own choice, what a pH meter is good to.
+const PH_NEAR: f64 = 0.1;
 
 /// Ionic strength to which EC, and to which pH and saturation, are good (own choice, by the reach of the activity model).
 pub const MODEL_REACH_MOL_PER_KG: (f64, f64) = (0.1, 0.5);
 
 /// Findings of acidity and precipitation.
 pub(super) fn findings(facts: &Facts, found: &mut Vec<Finding>) {
-    if let Some((fresh, aired)) = facts.ph {
-        let (low, high) = PH_RANGE;
-        let outside = |ph: f64| ph + PH_PLUS_MINUS < low || ph - PH_PLUS_MINUS > high;
-        if outside(fresh) || outside(aired) {
-            let high_side = fresh.max(aired) - PH_PLUS_MINUS > high;
-            found.push(Finding {
-                code: "ph-outside",
-                severity: Severity::Warning,
-                message: format!(
-                    "pH comes to {} fresh and {} after days in air; {low} to {high} is the usual range (common practice).",
-                    fixed(fresh, 1),
-                    fixed(aired, 1)
-                ),
-                remedy: Some(if high_side {
-                    "Measure it; a little ready-diluted acid, in small parts, brings it down.".to_owned()
-                } else {
-                    "Measure it; less acid, or some tap water with alkalinity, brings it up.".to_owned()
-                }),
-                source: Some("common-practice".to_owned()),
-            });
-        }
-    }
+    found.extend(facts.ph.as_ref().and_then(ph_outside));
     let (fair, last) = MODEL_REACH_MOL_PER_KG;
     if facts.ionic_strength_mol_per_kg > fair {
         let beyond = facts.ionic_strength_mol_per_kg > last;
@@ -52,6 +35,41 @@ pub(super) fn findings(facts: &Facts, found: &mut Vec<Finding>) {
     for mineral in facts.supersaturated {
         found.push(precipitate(mineral));
     }
+}
+
+/// The pH is surely out of range, or may well be far too low.
+fn ph_outside(ph: &Acidity) -> Option<Finding> {
+    let (low, high) = PH_RANGE;
+    let Acidity { fresh, aired } = ph;
+    let too_high = fresh.low > high || aired.low > PH_AIRED_MOST;
+    let too_low = fresh.high < low;
+    let least = fresh.low.min(aired.low);
+    let message = if too_high || too_low {
+        format!(
+            "pH comes to {} fresh and {} after days in air; {low} to {high} fresh, and at most {PH_AIRED_MOST} in air, is usual \
+             (common practice).",
+            fixed(fresh.ph, 1),
+            fixed(aired.ph, 1)
+        )
+    } else if least < PH_LEAST {
+        format!(
+            "pH may come down to {}, by what is known of the mix; under {PH_LEAST} roots suffer (common practice).",
+            fixed(least, 1)
+        )
+    } else {
+        return None;
+    };
+    Some(Finding {
+        code: "ph-outside",
+        severity: Severity::Warning,
+        message,
+        remedy: Some(if too_high {
+            "Measure it; a little ready-diluted acid, in small parts, brings it down.".to_owned()
+        } else {
+            "Measure it; less acid, or some tap water with alkalinity, brings it up.".to_owned()
+        }),
+        source: Some("common-practice".to_owned()),
+    })
 }
 
 fn precipitate(mineral: &Supersaturated) -> Finding {
@@ -111,7 +129,7 @@ pub struct AcidFacts {
 #[must_use]
 pub fn of_acid(facts: &AcidFacts) -> Vec<Finding> {
     let mut found = Vec::new();
-    if !facts.needs_acid && facts.wished_ph - facts.ph > PH_PLUS_MINUS {
+    if !facts.needs_acid && facts.wished_ph - facts.ph > PH_NEAR {
         found.push(Finding {
             code: "ph-under-wish",
             severity: Severity::Note,
@@ -161,35 +179,57 @@ pub fn of_acid(facts: &AcidFacts) -> Vec<Finding> {
     found
 }
 
-/// An acid was named, but a product of the mix leaves the pH open.
+/// Code of the findings that say why a pH is not told.
+pub const PH_UNKNOWN: &str = "ph-unknown";
+
+fn leaves_open(product: &str, meq_per_l: f64) -> String {
+    format!(
+        "{product} does not state its alkalinity, which leaves that of the tank open by {} meq/L either way",
+        significant(meq_per_l, 2)
+    )
+}
+
+/// A product of the mix leaves the pH open.
 #[must_use]
-pub fn acid_not_reckoned(product: &str) -> Finding {
+pub fn ph_unknown(product: &str, meq_per_l: f64) -> Finding {
     Finding {
-        code: "ph-unknown",
-        severity: Severity::Warning,
-        message: format!("{product} does not state its alkalinity, so no dose of acid can be reckoned and none goes in."),
-        remedy: Some("State `alkalinity_per_kg` of the product, or add acid in small parts with a meter.".to_owned()),
+        code: PH_UNKNOWN,
+        severity: Severity::Note,
+        message: format!("{}: its pH is not told.", leaves_open(product, meq_per_l)),
+        remedy: Some("State `alkalinity_per_kg` in its [[product]], and go by the pH meter until then.".to_owned()),
         source: None,
     }
 }
 
-/// What a tank holds is known by element only, so no acid can be dosed into it.
+/// An acid was named, but a product of the mix leaves the pH open.
+#[must_use]
+pub fn acid_not_reckoned(product: &str, meq_per_l: f64) -> Finding {
+    Finding {
+        code: PH_UNKNOWN,
+        severity: Severity::Warning,
+        message: format!("{}: no dose of acid can be reckoned and none goes in.", leaves_open(product, meq_per_l)),
+        remedy: Some("State `alkalinity_per_kg` in its [[product]], or add acid in small parts with a meter.".to_owned()),
+        source: None,
+    }
+}
+
+/// The alkalinity of what a tank holds is not known, so no acid can be dosed into it.
 #[must_use]
 pub fn acid_not_reckoned_in_tank() -> Finding {
     Finding {
-        code: "ph-unknown",
+        code: PH_UNKNOWN,
         severity: Severity::Warning,
-        message: "What the tank holds is known by element only, so no dose of acid can be reckoned and none goes in."
+        message: "The alkalinity of what the tank holds is not known, so no dose of acid can be reckoned and none goes in."
             .to_owned(),
         remedy: Some("Add acid in small parts with a meter, last of all.".to_owned()),
         source: None,
     }
 }
 
-/// The dose of acid in whole steps of the syringe misses the wish by more than a pH is known to.
+/// The dose of acid in whole steps of the syringe misses the wish.
 #[must_use]
 pub fn acid_in_steps(wished_ph: f64, ph: f64) -> Option<Finding> {
-    ((ph - wished_ph).abs() > PH_PLUS_MINUS).then(|| Finding {
+    ((ph - wished_ph).abs() > PH_NEAR).then(|| Finding {
         code: "ph-in-steps",
         severity: Severity::Warning,
         message: format!(

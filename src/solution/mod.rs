@@ -3,13 +3,15 @@
 mod activity;
 mod conductivity;
 mod saturation;
+mod slope;
 mod speciate;
 mod species;
 
 pub(crate) use conductivity::LITRES_PER_KG;
 pub use conductivity::{EC_MODEL_PLUS_MINUS, METER_SCALES, MeterScale, conductivity, conductivity_at};
 pub use saturation::{Mineral, saturation};
-pub(crate) use speciate::MOST_MASTERS;
+pub use slope::{Slopes, conductivity_slopes};
 pub use speciate::{AIR_CO2_LOG_ACTIVITY, Air, Speciation, SpeciationError, speciate, speciate_at_ph};
+pub(crate) use speciate::{MOST_MASTERS, speciate_near};
 pub(crate) use species::master_alkalinity;
 pub use species::{Chemistry, MasterId, Mobility, Species, Totals};

@@ -2,7 +2,7 @@
 
 use std::fmt;
 
-use super::activity::log_activity;
+use super::activity::{log_activity, log_activity_slope};
 use super::{Chemistry, MasterId, Species, Totals};
 
 /// Whether carbon dioxide can leave.
@@ -58,25 +58,68 @@ const STEPS: usize = 120;
 pub(crate) const MOST_MASTERS: usize = 4;
 /// Mass balances close to this, relative.
 const CLOSED: f64 = 1e-12;
+/// Beyond this relative change the ionic strength is no unknown of the Newton step.
+const FOLLOWS: f64 = 0.5;
+/// Where activity coefficients change without bound with the ionic strength, mol/kg.
+const LEAST_STRENGTH: f64 = 1e-12;
 /// A Newton step moves the logarithm of a concentration by this at the most.
 const LONGEST_STEP: f64 = 3.0;
 
 /// The species that can exist with the masters at hand, in unknowns.
-struct System<'a> {
+pub(super) struct System<'a> {
     chemistry: &'a Chemistry,
     totals: &'a Totals,
     /// Masters with a mass balance of their own.
-    balanced: Vec<MasterId>,
+    pub(super) balanced: Vec<MasterId>,
     /// Position among the unknowns by master; `usize::MAX` when it is none.
     unknown: Vec<usize>,
     /// Species that can exist.
-    present: Vec<usize>,
+    present: Vec<Present<'a>>,
     /// Carbonate, when its activity follows from the air instead of a balance.
     open: Option<(MasterId, f64)>,
 }
 
+/// A species in terms of the unknowns.
+struct Present<'a> {
+    /// Its position in [`Chemistry::species`].
+    at: usize,
+    species: &'a Species,
+    /// ln of its formation constant, what comes from the air included.
+    ln_k: f64,
+    /// Protons that move with the proton's own activity, those of carbonate from the air included.
+    protons: f64,
+    /// Unknown and count of each master with a balance of its own.
+    rows: [(usize, f64); MOST_MASTERS],
+    /// How many of these there are.
+    used: usize,
+}
+
+/// Where the unknowns stand.
+#[derive(Debug, Clone)]
+struct Point {
+    /// ln of the activity of each balanced master.
+    ln_activity: Vec<f64>,
+    ln_proton: f64,
+    /// Ionic strength, mol/kg.
+    strength: f64,
+}
+
+/// The balances at a point: of the masters, of alkalinity unless the proton's activity is given, of the ionic strength.
+pub(super) struct Balances {
+    pub(super) size: usize,
+    /// Slope of each balance by each unknown, row by row.
+    pub(super) jacobian: Vec<f64>,
+    residual: Vec<f64>,
+    /// What each balance is measured against.
+    pub(super) scale: Vec<f64>,
+    /// mol/kg of each species.
+    molality: Vec<f64>,
+    /// The ionic strength that the species make.
+    made: f64,
+}
+
 impl<'a> System<'a> {
-    fn new(chemistry: &'a Chemistry, totals: &'a Totals, air: Air) -> Self {
+    pub(super) fn new(chemistry: &'a Chemistry, totals: &'a Totals, air: Air) -> Self {
         let carbonate = chemistry.master("CO3-2");
         let open = carbonate.filter(|_| air == Air::Open).and_then(|carbonate| {
             let gas = &chemistry.species[chemistry.find("CO2")?];
@@ -91,147 +134,193 @@ impl<'a> System<'a> {
                 balanced.push(MasterId(at));
             }
         }
-        let exists = |master: MasterId| unknown[master.0] != usize::MAX || open.is_some_and(|(c, _)| c == master);
-        let present = (0..chemistry.species.len())
-            .filter(|&at| chemistry.species[at].masters.iter().all(|(master, _)| exists(*master)))
+        let present = chemistry
+            .species
+            .iter()
+            .enumerate()
+            .filter_map(|(at, species)| {
+                let mut one = Present {
+                    at,
+                    species,
+                    ln_k: species.log_k * LN_10,
+                    protons: species.protons,
+                    rows: [(usize::MAX, 0.0); MOST_MASTERS],
+                    used: 0,
+                };
+                for (master, count) in &species.masters {
+                    match open {
+                        Some((carbonate, offset)) if carbonate == *master => {
+                            one.ln_k += count * offset;
+                            one.protons -= 2.0 * count;
+                        }
+                        _ if unknown[master.0] == usize::MAX => return None,
+                        _ => {
+                            one.rows[one.used] = (unknown[master.0], *count);
+                            one.used += 1;
+                        }
+                    }
+                }
+                Some(one)
+            })
             .collect();
         Self { chemistry, totals, balanced, unknown, present, open }
     }
 
-    /// ln of the molality of a species from ln activities of the masters and of the proton.
-    fn ln_molality(&self, species: &Species, ln_activity: &[f64], ln_proton: f64, ln_gamma: f64) -> f64 {
-        let mut sum = species.log_k * LN_10 + species.protons * ln_proton - ln_gamma;
-        for (master, count) in &species.masters {
-            sum += count
-                * match self.open {
-                    Some((carbonate, offset)) if carbonate == *master => offset - 2.0 * ln_proton,
-                    _ => ln_activity[self.unknown[master.0]],
-                };
-        }
-        sum
-    }
-
-    /// Newton iteration on the logarithms of the activities; the ionic strength follows one step behind. `fixed` holds
-    /// the proton's.
-    fn newton(&self, start: &mut [f64], ln_proton: &mut f64, fixed: bool) -> Option<(Vec<f64>, f64)> {
+    /// The balances at a point; with `fixed` the proton's activity is given.
+    fn balances(&self, point: &Point, fixed: bool) -> Balances {
         let count = self.balanced.len();
-        let size = count + usize::from(!fixed);
-        let mut strength = 0.0_f64;
-        let mut molality = vec![0.0; self.chemistry.species.len()];
-        let mut settled = false;
-        for _ in 0..STEPS {
-            let mut matrix = vec![0.0; size * size];
-            let mut residual = vec![0.0; size];
-            let mut scale = vec![0.0_f64; size];
-            let mut squares = 0.0;
-            for &at in &self.present {
-                let species = &self.chemistry.species[at];
-                let ln_gamma = log_activity(species, strength) * LN_10;
-                let m = libm::exp(self.ln_molality(species, start, *ln_proton, ln_gamma).min(5.0));
-                molality[at] = m;
-                squares += m * f64::from(species.charge * species.charge);
-                // protons that move with the proton's own activity, carbonate from the air included
-                let mut protons = species.protons;
-                let mut rows: [(usize, f64); MOST_MASTERS] = [(usize::MAX, 0.0); MOST_MASTERS];
-                let mut used = 0;
-                for (master, counted) in &species.masters {
-                    if self.open.is_some_and(|(carbonate, _)| carbonate == *master) {
-                        protons -= 2.0 * counted;
-                    } else if used < rows.len() {
-                        rows[used] = (self.unknown[master.0], *counted);
-                        used += 1;
-                    }
-                }
-                for (row, counted) in &rows[..used] {
-                    residual[*row] += counted * m;
-                    scale[*row] += counted * m;
-                    for (column, other) in &rows[..used] {
-                        matrix[row * size + column] += counted * other * m;
-                    }
-                    if !fixed {
-                        matrix[row * size + count] += counted * protons * m;
-                    }
+        let size = count + usize::from(!fixed) + 1;
+        let last = size - 1;
+        let mut found = Balances {
+            size,
+            jacobian: vec![0.0; size * size],
+            residual: vec![0.0; size],
+            scale: vec![0.0; size],
+            molality: vec![0.0; self.chemistry.species.len()],
+            made: 0.0,
+        };
+        for one in &self.present {
+            let species = one.species;
+            let rows = &one.rows[..one.used];
+            let ln_gamma = log_activity(species, point.strength) * LN_10;
+            let mut ln_m = one.ln_k + one.protons * point.ln_proton - ln_gamma;
+            for (row, counted) in rows {
+                ln_m += counted * point.ln_activity[*row];
+            }
+            let m = libm::exp(ln_m.min(5.0));
+            let by_strength = -m * log_activity_slope(species, point.strength.max(LEAST_STRENGTH)) * LN_10;
+            found.molality[one.at] = m;
+            let half_square = 0.5 * f64::from(species.charge * species.charge);
+            found.made += half_square * m;
+            let mut add = |row: usize, counted: f64| {
+                found.residual[row] += counted * m;
+                found.scale[row] += (counted * m).abs();
+                let slopes = &mut found.jacobian[row * size..(row + 1) * size];
+                for (column, other) in rows {
+                    slopes[*column] += counted * other * m;
                 }
                 if !fixed {
-                    let alkalinity = species.alkalinity;
-                    residual[count] += alkalinity * m;
-                    scale[count] += alkalinity.abs() * m;
-                    for (column, other) in &rows[..used] {
-                        matrix[count * size + column] += alkalinity * other * m;
-                    }
-                    matrix[count * size + count] += alkalinity * protons * m;
+                    slopes[count] += counted * one.protons * m;
                 }
+                slopes[last] += counted * by_strength;
+            };
+            rows.iter().for_each(|(row, counted)| add(*row, *counted));
+            if !fixed && species.alkalinity != 0.0 {
+                add(count, species.alkalinity);
             }
-            for (row, master) in self.balanced.iter().enumerate() {
-                residual[row] -= self.totals.mol_per_kg[master.0];
-                scale[row] = scale[row].max(self.totals.mol_per_kg[master.0]);
+            if half_square > 0.0 {
+                add(last, half_square);
             }
-            if !fixed {
-                residual[count] -= self.totals.alkalinity_eq_per_kg;
-                scale[count] = scale[count].max(self.totals.alkalinity_eq_per_kg.abs());
-            }
-            let new_strength = (0.5 * squares).min(10.0);
-            let moved = (new_strength - strength).abs() / new_strength.max(1e-7);
-            let off = residual.iter().zip(&scale).map(|(r, s)| r.abs() / s.max(1e-30)).fold(0.0, f64::max);
+        }
+        let given = self.balanced.iter().map(|master| self.totals.mol_per_kg[master.0]);
+        let given = given.chain((!fixed).then_some(self.totals.alkalinity_eq_per_kg)).chain([point.strength]);
+        for (row, given) in given.enumerate() {
+            found.residual[row] -= given;
+            found.scale[row] = found.scale[row].max(given.abs()).max(1e-30);
+        }
+        found.jacobian[size * size - 1] -= 1.0;
+        found
+    }
+
+    /// Newton iteration on the logarithms of the activities and on the ionic strength. `fixed` holds the proton's activity.
+    fn newton(&self, mut point: Point, fixed: bool) -> Option<(Point, Vec<f64>)> {
+        let count = self.balanced.len();
+        for _ in 0..STEPS {
+            let Balances { size, mut jacobian, mut residual, scale, molality, made } = self.balances(&point, fixed);
+            let last = size - 1;
+            let made = made.min(10.0);
+            let moved = (made - point.strength).abs() / made.max(1e-7);
+            let off = residual[..last].iter().zip(&scale).map(|(r, s)| r.abs() / s).fold(0.0, f64::max);
             if off < CLOSED && moved < CLOSED {
-                settled = true;
-                break;
+                return Some((point, molality));
             }
-            // far from the solution the strength is followed only halfway
-            strength = if moved > 0.5 { 0.5 * (strength + new_strength.min(1.0)) } else { new_strength };
             for row in 0..size {
-                let factor = 1.0 / scale[row].max(1e-30);
+                let factor = 1.0 / scale[row];
                 residual[row] *= factor;
-                matrix[row * size..(row + 1) * size].iter_mut().for_each(|value| *value *= factor);
+                jacobian[row * size..(row + 1) * size].iter_mut().for_each(|value| *value *= factor);
             }
-            let step = eliminate(&mut matrix, &mut residual, size)?;
-            let longest = step.iter().fold(0.0_f64, |most, s| most.max(s.abs()));
+            // far from the solution the strength follows one step behind, and only halfway
+            let follows = moved > FOLLOWS;
+            if follows {
+                (0..last).for_each(|row| jacobian[row * size + last] = 0.0);
+            }
+            let step = eliminate(&mut jacobian, &mut residual, size)?;
+            let longest = step[..last].iter().fold(0.0_f64, |most, s| most.max(s.abs()));
             let factor = if longest > LONGEST_STEP { LONGEST_STEP / longest } else { 1.0 };
-            for (value, step) in start.iter_mut().zip(&step) {
+            for (value, step) in point.ln_activity.iter_mut().zip(&step) {
                 *value -= factor * step;
             }
             if !fixed {
-                *ln_proton = (*ln_proton - factor * step[count]).clamp(-16.0 * LN_10, 2.0 * LN_10);
+                point.ln_proton = (point.ln_proton - factor * step[count]).clamp(-16.0 * LN_10, 2.0 * LN_10);
             }
+            point.strength = if follows {
+                0.5 * (point.strength + made.min(1.0))
+            } else {
+                (point.strength - factor * step[last]).clamp(0.5 * made, 2.0 * made)
+            };
         }
-        settled.then_some((molality, strength))
+        None
     }
 
     /// A start that lets Newton converge: every master mostly as it is at this pH, judged roughly.
-    fn start(&self, ln_proton: f64) -> Vec<f64> {
-        let ph = -ln_proton / LN_10;
-        self.balanced
-            .iter()
-            .map(|master| {
-                let total = self.totals.mol_per_kg[master.0].ln();
-                let shift = match self.chemistry.masters[master.0].as_str() {
-                    "PO4-3" => -((7.2 - ph).max(0.0) + (12.3 - ph).max(0.0)),
-                    "CO3-2" => -((6.35 - ph).max(0.0) + (10.3 - ph).max(0.0)),
-                    "Citrate-3" => -((6.4 - ph).max(0.0) + (4.8 - ph).max(0.0)),
-                    "CH3COO-" => -(4.8 - ph).max(0.0),
-                    "Fe+3" => -(2.0 * (ph - 2.2)).max(0.0),
-                    _ => -0.1,
-                };
-                total + shift * LN_10
-            })
-            .collect()
+    fn start(&self, ph: f64) -> Point {
+        let of = |master: &MasterId| {
+            let shift = match self.chemistry.masters[master.0].as_str() {
+                "PO4-3" => -((7.2 - ph).max(0.0) + (12.3 - ph).max(0.0)),
+                "CO3-2" => -((6.35 - ph).max(0.0) + (10.3 - ph).max(0.0)),
+                "Citrate-3" => -((6.4 - ph).max(0.0) + (4.8 - ph).max(0.0)),
+                "CH3COO-" => -(4.8 - ph).max(0.0),
+                "Fe+3" => -(2.0 * (ph - 2.2)).max(0.0),
+                _ => -0.1,
+            };
+            self.totals.mol_per_kg[master.0].ln() + shift * LN_10
+        };
+        Point { ln_activity: self.balanced.iter().map(of).collect(), ln_proton: -ph * LN_10, strength: 0.0 }
     }
 
-    fn finish(&self, ln_activity: &[f64], ln_proton: f64, molality: Vec<f64>, strength: f64) -> Speciation {
+    /// A start from a solution that is not far; masters that it lacks as at any start.
+    fn near(&self, other: &Speciation) -> Point {
+        let mut point = self.start(other.ph);
+        for (ln_activity, master) in point.ln_activity.iter_mut().zip(&self.balanced) {
+            let known = other.log_activity[master.0] * LN_10;
+            if known.is_finite() {
+                *ln_activity = known;
+            }
+        }
+        point.strength = other.ionic_strength_mol_per_kg;
+        point
+    }
+
+    fn finish(&self, (point, molality): (Point, Vec<f64>)) -> Speciation {
         let log_activity = (0..self.chemistry.masters.len())
             .map(|at| match self.open {
-                Some((carbonate, offset)) if carbonate.0 == at => (offset - 2.0 * ln_proton) / LN_10,
-                _ if self.chemistry.masters[at] == "H+" => ln_proton / LN_10,
+                Some((carbonate, offset)) if carbonate.0 == at => (offset - 2.0 * point.ln_proton) / LN_10,
+                _ if self.chemistry.masters[at] == "H+" => point.ln_proton / LN_10,
                 _ if self.unknown[at] == usize::MAX => f64::NEG_INFINITY,
-                _ => ln_activity[self.unknown[at]] / LN_10,
+                _ => point.ln_activity[self.unknown[at]] / LN_10,
             })
             .collect();
-        Speciation { mol_per_kg: molality, log_activity, ph: -ln_proton / LN_10, ionic_strength_mol_per_kg: strength }
+        let ph = -point.ln_proton / LN_10;
+        Speciation { mol_per_kg: molality, log_activity, ph, ionic_strength_mol_per_kg: point.strength }
+    }
+
+    /// The balances at a solution, with the slope of a sum over its species by each unknown.
+    pub(super) fn around(&self, solution: &Speciation, by_species: &[f64]) -> (Balances, Vec<f64>) {
+        let point = self.near(solution);
+        let balances = self.balances(&point, false);
+        let (count, last) = (self.balanced.len(), balances.size - 1);
+        let mut slopes = vec![0.0; balances.size];
+        for one in self.present.iter().filter(|one| by_species[one.at] != 0.0) {
+            let by_ln_m = by_species[one.at] * balances.molality[one.at];
+            one.rows[..one.used].iter().for_each(|(row, counted)| slopes[*row] += counted * by_ln_m);
+            slopes[count] += one.protons * by_ln_m;
+            slopes[last] -= by_ln_m * log_activity_slope(one.species, point.strength.max(LEAST_STRENGTH)) * LN_10;
+        }
+        (balances, slopes)
     }
 }
-
 /// Solves `matrix x = right` with partial pivoting; `None` when it is singular.
-fn eliminate(matrix: &mut [f64], right: &mut [f64], size: usize) -> Option<Vec<f64>> {
+pub(super) fn eliminate(matrix: &mut [f64], right: &mut [f64], size: usize) -> Option<Vec<f64>> {
     for column in 0..size {
         let pivot =
             (column..size).max_by(|&a, &b| matrix[a * size + column].abs().total_cmp(&matrix[b * size + column].abs()))?;
@@ -266,7 +355,7 @@ fn eliminate(matrix: &mut [f64], right: &mut [f64], size: usize) -> Option<Vec<f
 /// The equilibrium of a solution: free ions, complexes, acid-base forms and pH.
 ///
 /// Mass balances of every master and the balance of alkalinity (the proton condition) are solved together by Newton's
-/// method on the logarithms of the activities, with the ionic strength renewed at every step, to 1e-12 relative.
+/// method on the logarithms of the activities and on the ionic strength, to 1e-12 relative.
 ///
 /// * `totals`: mol/kg of each master and alkalinity in eq/kg, from [`Chemistry::totals`]
 /// * `air`: closed, or open to the carbon dioxide of the air
@@ -294,14 +383,26 @@ fn eliminate(matrix: &mut [f64], right: &mut [f64], size: usize) -> Option<Vec<f
 /// Reference: constants and activity model of phreeqc.dat 3.8; `docs/chemistry.md`.
 pub fn speciate(chemistry: &Chemistry, totals: &Totals, air: Air) -> Result<Speciation, SpeciationError> {
     let system = System::new(chemistry, totals, air);
-    for ph in [6.0, 4.0, 8.0, 2.5, 10.5] {
-        let mut ln_proton = -ph * LN_10;
-        let mut start = system.start(ln_proton);
-        if let Some((molality, strength)) = system.newton(&mut start, &mut ln_proton, false) {
-            return Ok(system.finish(&start, ln_proton, molality, strength));
-        }
+    let found = [6.0, 4.0, 8.0, 2.5, 10.5].into_iter().find_map(|ph| system.newton(system.start(ph), false));
+    let found = found.map(|found| system.finish(found)).or_else(|| by_bisection(&system));
+    found.ok_or_else(|| SpeciationError { totals: totals.clone() })
+}
+
+/// As [`speciate`], from a solution that is not far off: the same equilibrium, found sooner.
+///
+/// # Errors
+/// As [`speciate`].
+pub(crate) fn speciate_near(
+    chemistry: &Chemistry,
+    totals: &Totals,
+    air: Air,
+    other: &Speciation,
+) -> Result<Speciation, SpeciationError> {
+    let system = System::new(chemistry, totals, air);
+    match system.newton(system.near(other), false) {
+        Some(found) => Ok(system.finish(found)),
+        None => speciate(chemistry, totals, air),
     }
-    by_bisection(&system).ok_or_else(|| SpeciationError { totals: totals.clone() })
 }
 
 /// Alkalinity rises with pH, so where Newton fails the pH is closed in on.
@@ -310,16 +411,14 @@ fn by_bisection(system: &System) -> Option<Speciation> {
     let mut last = None;
     for _ in 0..70 {
         let ph = f64::midpoint(low, high);
-        let mut ln_proton = -ph * LN_10;
-        let mut start = system.start(ln_proton);
-        let (molality, strength) = system.newton(&mut start, &mut ln_proton, true)?;
+        let (point, molality) = system.newton(system.start(ph), true)?;
         let alkalinity: f64 = molality.iter().zip(&system.chemistry.species).map(|(m, s)| m * s.alkalinity).sum();
         if alkalinity < system.totals.alkalinity_eq_per_kg {
             low = ph;
         } else {
             high = ph;
         }
-        last = Some(system.finish(&start, ln_proton, molality, strength));
+        last = Some(system.finish((point, molality)));
     }
     last
 }
@@ -346,9 +445,6 @@ fn by_bisection(system: &System) -> Option<Speciation> {
 /// Reference: as [`speciate`].
 pub fn speciate_at_ph(chemistry: &Chemistry, totals: &Totals, air: Air, ph: f64) -> Result<Speciation, SpeciationError> {
     let system = System::new(chemistry, totals, air);
-    let mut ln_proton = -ph * LN_10;
-    let mut start = system.start(ln_proton);
-    let (molality, strength) =
-        system.newton(&mut start, &mut ln_proton, true).ok_or_else(|| SpeciationError { totals: totals.clone() })?;
-    Ok(system.finish(&start, ln_proton, molality, strength))
+    let found = system.newton(system.start(ph), true).ok_or_else(|| SpeciationError { totals: totals.clone() })?;
+    Ok(system.finish(found))
 }

@@ -176,6 +176,8 @@ impl Mixed<'_> {
             ec_ms_cm: mix.ec_ms_cm,
             ec_plus_minus_ms_cm: mix.ec_plus_minus_ms_cm,
             ph: mix.ph,
+            ph_low: mix.ph_low,
+            ph_high: mix.ph_high,
             cost: mix.cost,
             findings: mix.findings,
         });

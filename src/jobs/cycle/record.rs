@@ -209,8 +209,12 @@ pub struct CycleMix {
     pub ec_ms_cm: f64,
     /// Its uncertainty (k = 2).
     pub ec_plus_minus_ms_cm: f64,
-    /// pH right after mixing; null when a product does not state its alkalinity.
+    /// pH right after mixing; null when products leave the alkalinity open.
     pub ph: Option<f64>,
+    /// Its low end (k = 2).
+    pub ph_low: Option<f64>,
+    /// Its high end.
+    pub ph_high: Option<f64>,
     /// Cost of one tank, where every dose has a price; of a bottle what the tank takes of it.
     pub cost: Option<f64>,
     /// What to know of it.

@@ -119,9 +119,10 @@ pub(super) fn chemistry(bench: &Bench, of: &Helper, g_per_l: &[(SaltId, f64)]) -
     let filled = Bench { water, ..bench.clone() };
     let list = g_per_l.iter().map(|(salt, _)| Part::Salt(filled.stock(*salt))).collect();
     let parts = Parts::new(&filled, list);
-    let known = (0..parts.list.len()).all(|at| parts.alkalinity_known(at));
     let amounts: Vec<f64> = g_per_l.iter().map(|(_, grams)| *grams).collect();
-    let fresh = Brew::new(&parts).ok()?.solution(&amounts).ok()?.fresh;
+    let brew = Brew::new(&parts).ok()?;
+    let known = brew.alkalinity_known(&amounts);
+    let fresh = brew.solution(&amounts).ok()?.fresh;
     let (_, reach) = MODEL_REACH_MOL_PER_KG;
     (known && fresh.ionic_strength_mol_per_kg <= reach).then(|| BottleChemistry {
         ph: fresh.ph,

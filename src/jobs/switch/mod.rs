@@ -53,6 +53,10 @@ pub struct Before {
     pub ec_ms_cm: f64,
     /// pH in air; null when a product leaves it open.
     pub ph_aired: Option<f64>,
+    /// Its low end (k = 2).
+    pub ph_aired_low: Option<f64>,
+    /// Its high end.
+    pub ph_aired_high: Option<f64>,
 }
 
 /// What a way of turning a tank over is.
@@ -385,6 +389,8 @@ fn before(turn: &Turn) -> Result<Before, JobError> {
         elements: record.elements,
         ec_ms_cm: record.ec_ms_cm,
         ph_aired: record.ph_aired,
+        ph_aired_low: record.ph_aired_low,
+        ph_aired_high: record.ph_aired_high,
     })
 }
 

@@ -14,6 +14,7 @@ use crate::jobs::{Balance, BottlePlan, CycleMix, CycleRecord, Fill, GroupDates, 
 use crate::quantity::{WholeDays, fixed};
 use crate::report::cycle::{best_start, lasting, litres, made_for, meets, of_mixes, pair, span, tank_name};
 use crate::report::renewal::why_and_from;
+use crate::report::words::ph_ends;
 
 /// A cycle as a page of HTML to print: the plan at a glance, what to mix when, what to weigh, flowers, shopping.
 ///
@@ -77,7 +78,7 @@ fn weigh(mix: &CycleMix, at: usize) -> Markup {
         (weights::list(&mix.doses, &format!("weigh-{at}")))
         p {
             "EC " b { (fixed(mix.ec_ms_cm, 2)) } " mS/cm at 25 C, give or take " (fixed(mix.ec_plus_minus_ms_cm, 2)) "; "
-            @match mix.ph { Some(ph) => { "pH " b { (fixed(ph, 1)) } " right after mixing" }, None => "pH not known" }
+            @match mix.ph { Some(ph) => { "pH " b { (fixed(ph, 1)) } (ph_ends(mix.ph_low, mix.ph_high)) " right after mixing" }, None => "pH not known" }
             @if let Some(cost) = mix.cost { "; cost " (fixed(cost, 2)) " each time" }
         }
     };

@@ -1,0 +1,166 @@
+//! A product of the grower's own: from its label, and what is stated beside it, to ions and a kind.
+
+use super::Catalogue;
+use crate::matter::{Composition, IonId, Kind, Label, Nutrient, Open, Stated};
+
+/// What labels omit may move the alkalinity of a product by as much beyond what they state, eq/kg: own choice.
+const OMITTED_EQ_PER_KG: f64 = 1.0;
+/// From here on a product is an acid, or a base, eq/kg: own choice. 10 % phosphoric acid has 1.02.
+const STRONG_EQ_PER_KG: f64 = 1.0;
+/// Charges closer than this balance, equivalents per gram.
+const BALANCED_EQ_PER_G: f64 = 1e-12;
+
+impl Catalogue {
+    /// One gram of a labelled product.
+    ///
+    /// Every entry of the label counts as its usual ion, none of which counts as alkalinity. The alkalinity is carried by
+    /// ions: what is below 0 by protons, what is above by carbonate as far as carbon is stated, else by hydroxide. The
+    /// charge that is then open is that of an unknown ion. Alkalinity that is not stated lies between 0 and the imbalance of
+    /// the label, give or take what labels omit; the middle counts and half the span is open.
+    pub(crate) fn of_label(&self, label: &Label, stated: Stated) -> Composition {
+        let ions = self.ions();
+        let unsplit = label.unsplit_percent() / 100.0 / self.elements().weight("N").unwrap_or(f64::INFINITY);
+        let ion = |symbol: &str, mol: f64| ions.find(symbol).filter(|_| mol > 0.0).map(|id| (id, mol));
+        let mut open = Open::default();
+        let closing = |imbalance: f64| -> Vec<(IonId, f64)> {
+            let (low, high) = (imbalance - unsplit, imbalance + unsplit);
+            let least = low.min(0.0) - OMITTED_EQ_PER_KG * 1e-3;
+            let most = high.max(0.0) + OMITTED_EQ_PER_KG * 1e-3;
+            let alkalinity = stated.alkalinity_eq_per_kg.map_or(f64::midpoint(least, most), |stated| stated * 1e-3);
+            let carbon = stated.carbon_mol_per_kg.map_or(0.0, |stated| stated * 1e-3);
+            if stated.alkalinity_eq_per_kg.is_none() {
+                open.alkalinity_eq = (most - least) / 2.0;
+            } else if stated.carbon_mol_per_kg.is_none() {
+                open.carbon_mol = alkalinity.max(0.0);
+            }
+            let carbonate = (alkalinity - carbon).clamp(0.0, carbon);
+            let beyond = alkalinity - carbon - carbonate;
+            let left = imbalance - alkalinity;
+            let left = if left.abs() > BALANCED_EQ_PER_G { left } else { 0.0 };
+            [
+                ion("CO3-2", carbonate),
+                ion("HCO3-", carbon - carbonate),
+                ion("OH-", beyond),
+                ion("H+", -beyond),
+                ion("unknown anion", left),
+                ion("unknown cation", -left),
+            ]
+            .into_iter()
+            .flatten()
+            .collect()
+        };
+        // the closure is called once, and says what is open on the way
+        let composition = label.composition(|_| None, closing, ions, self.elements());
+        Composition { open, ..composition }
+    }
+
+    /// What a product with a stated alkalinity is to the fit and to the hand, whatever it is called.
+    ///
+    /// An acid below -1 eq/kg, but for what molybdate takes up of it; a base above 1 eq/kg beyond what hydrogen phosphate and
+    /// borate count, or a silicate where it brings silicon. Anything else is a salt.
+    pub(crate) fn kind_of(&self, composition: &Composition, stated: Stated) -> Kind {
+        let Some(alkalinity) = stated.alkalinity_eq_per_kg else { return Kind::Salt };
+        let mol_per_kg = |nutrient: Nutrient| {
+            let weight = self.elements().weight(nutrient.element()).unwrap_or(f64::INFINITY);
+            composition.nutrients[nutrient] / weight * 1e3
+        };
+        if alkalinity + 2.0 * mol_per_kg(Nutrient::Mo) < -STRONG_EQ_PER_KG {
+            Kind::Acid
+        } else if alkalinity - mol_per_kg(Nutrient::P) - mol_per_kg(Nutrient::B) <= STRONG_EQ_PER_KG {
+            Kind::Salt
+        } else if mol_per_kg(Nutrient::Si) > 0.0 {
+            Kind::Silicate
+        } else {
+            Kind::Base
+        }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::matter::{LabelItem, NUTRIENTS};
+
+    fn product(analysis: &[(&str, f64)], alkalinity: Option<f64>, carbon: Option<f64>) -> (Composition, Kind) {
+        let table = Catalogue::standard();
+        let items: Vec<LabelItem> =
+            analysis.iter().map(|(key, percent)| LabelItem { key: (*key).to_owned(), percent: *percent }).collect();
+        let label = Label::new(&items, table.elements()).expect("a label");
+        let stated = Stated { alkalinity_eq_per_kg: alkalinity, carbon_mol_per_kg: carbon };
+        let composition = table.of_label(&label, stated);
+        let kind = table.kind_of(&composition, stated);
+        (composition, kind)
+    }
+
+    fn moles(composition: &Composition, symbol: &str) -> f64 {
+        let id = Catalogue::standard().ions().find(symbol).expect("an ion");
+        composition.ions.iter().filter(|(ion, _)| *ion == id).map(|(_, mol)| mol * 1e3).sum()
+    }
+
+    #[test]
+    fn usual_ions_count_no_alkalinity() {
+        let table = Catalogue::standard();
+        for nutrient in NUTRIENTS {
+            let ion = table.ions().find(nutrient.usual_ion()).expect("an ion");
+            assert!(table.chemistry().species[table.chemistry().of_ion[ion.0]].alkalinity.abs() < 1e-12, "{nutrient}");
+        }
+    }
+
+    #[test]
+    fn charges_always_balance() {
+        for (alkalinity, carbon) in [(None, None), (Some(-4.0), None), (Some(3.0), Some(2.0)), (Some(1.0), Some(2.0))] {
+            let (composition, _) = product(&[("N", 6.0), ("K2O", 8.0), ("SO3", 3.0)], alkalinity, carbon);
+            assert!(composition.charge(Catalogue::standard().ions()).abs() < 1e-15);
+        }
+    }
+
+    /// Monopotassium phosphate as labels have it leaves 0.11 eq/kg open, reckoned by hand: 52/70.972 - 34/47.098, each in
+    /// mol per 100 g.
+    #[test]
+    fn open_charge_of_an_mkp() {
+        let (stated, kind) = product(&[("P2O5", 52.0), ("K2O", 34.0)], Some(0.0), None);
+        assert!((moles(&stated, "unknown cation") - 0.11).abs() < 0.005, "{}", moles(&stated, "unknown cation"));
+        assert_eq!((kind, stated.open), (Kind::Salt, Open::default()));
+        let (unstated, _) = product(&[("P2O5", 52.0), ("K2O", 34.0)], None, None);
+        assert!((unstated.open.alkalinity_eq * 1e3 - 1.054).abs() < 0.005, "{:?}", unstated.open);
+        assert!((moles(&unstated, "H+") - 0.054).abs() < 0.005);
+    }
+
+    /// Nitrogen without a split is taken at both ends: 1.4 % is 1 eq/kg either way, and labels omit another.
+    #[test]
+    fn unsplit_nitrogen_widens() {
+        let (unsplit, _) = product(&[("N", 1.400_7)], None, None);
+        assert!((unsplit.open.alkalinity_eq * 1e3 - 2.0).abs() < 1e-9, "{:?}", unsplit.open);
+    }
+
+    /// Carbonate as far as it is stated, hydroxide beyond, and either where it is not.
+    #[test]
+    fn carbon_of_a_base() {
+        let of = |alkalinity, carbon| product(&[("K2O", 9.42)], Some(alkalinity), carbon).0;
+        let ions = |c: &Composition| ["HCO3-", "CO3-2", "OH-"].map(|symbol| (moles(c, symbol) * 1e6).round() / 1e6);
+        for (alkalinity, carbon, expected, open) in [
+            (2.0, None, [0.0, 0.0, 2.0], 2.0),
+            (2.0, Some(0.0), [0.0, 0.0, 2.0], 0.0),
+            (2.0, Some(2.0), [2.0, 0.0, 0.0], 0.0),
+            (2.0, Some(1.0), [0.0, 1.0, 0.0], 0.0),
+            (2.0, Some(1.5), [1.0, 0.5, 0.0], 0.0),
+            (2.0, Some(0.5), [0.0, 0.5, 1.0], 0.0),
+        ] {
+            let found = of(alkalinity, carbon);
+            assert_eq!(ions(&found), expected, "{alkalinity} {carbon:?}");
+            assert!((found.open.carbon_mol * 1e3 - open).abs() < 1e-12);
+        }
+    }
+
+    #[test]
+    fn kinds_by_what_is_stated() {
+        let kind = |analysis: &[(&str, f64)], alkalinity| product(analysis, Some(alkalinity), None).1;
+        assert_eq!(kind(&[("NO3-N", 6.6)], -4.7), Kind::Acid);
+        assert_eq!(kind(&[("P2O5", 7.24)], -1.02), Kind::Acid);
+        assert_eq!(kind(&[("P2O5", 7.0), ("K2O", 4.0)], -0.9), Kind::Salt);
+        assert_eq!(kind(&[("K2O", 47.0)], 9.98), Kind::Base);
+        assert_eq!(kind(&[("K2O", 54.0), ("P2O5", 40.7)], 5.74), Kind::Salt);
+        assert_eq!(kind(&[("K2O", 10.0), ("SiO2", 20.0)], 2.1), Kind::Silicate);
+        assert_eq!(product(&[("NO3-N", 6.6)], None, None).1, Kind::Salt);
+    }
+}
