@@ -229,7 +229,8 @@ fn lightest(model: &Model, limits: &[Limit], slope: &[f64], cuts: &[Tangent]) ->
     for row in model.limit_rows(cuts).into_iter().filter(|row| limits.contains(&row.limit)) {
         program.row(row.terms, row.relation, row.right);
     }
-    let least = |column: usize| if model.problem.columns[column].most_g_per_l.is_some() { f64::NEG_INFINITY } else { 0.0 };
+    // where what is on hand is not among the limits, it has no end either
+    let least = |column: usize| if limits.contains(&Limit::OnHand(column)) { f64::NEG_INFINITY } else { 0.0 };
     let cost: Vec<f64> =
         model.columns.iter().zip(&model.unit).map(|(&column, unit)| slope[column].max(least(column)) * unit).collect();
     let largest = cost.iter().fold(f64::MIN_POSITIVE, |most, c| most.max(c.abs()));
