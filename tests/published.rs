@@ -259,7 +259,7 @@ fn label_conversions() {
         ("MoO3", Nutrient::Mo, 0.666_565),
     ] {
         let label = Label::new(&[LabelItem { key: oxide.to_owned(), percent: 10.0 }], catalogue.elements()).expect(oxide);
-        let composition = label.composition(|_| None, |_| None, catalogue.ions(), catalogue.elements());
+        let composition = label.composition(|_| None, |_| Vec::new(), catalogue.ions(), catalogue.elements());
         assert!((composition.nutrients[nutrient] - 0.1 * factor).abs() < 1e-7, "{oxide}");
     }
 }

@@ -21,6 +21,8 @@ const OPEN_MEQ_PER_L: f64 = 0.02;
 
 /// No alkalinity is known better than this (k = 2), meq/L: own choice.
 const LEAST_ALKALINITY_PLUS_MINUS: f64 = 0.02;
+/// What the carbon dioxide of the water may be off by (k = 2), a fraction: as much as 0.1 of its pH, own choice.
+const WATER_PH_SHARE: f64 = 0.25;
 /// What the strength of an acid may lack where the grower states none, a fraction: own choice.
 const ACID_LACKS: f64 = 0.02;
 
@@ -276,16 +278,21 @@ impl<'a> Brew<'a> {
 
     /// How well the alkalinity is known (k = 2), meq/L: the analysis of the water, the volume, what moves the salts (their
     /// purity, the strength and the step of the acid), and what labels leave open.
-    fn alkalinity_plus_minus(&self, amounts: &[f64], slips: &[Composition], volume: f64) -> f64 {
-        let of_water =
-            self.water_mmol_per_l.iter().enumerate().map(|(ion, mmol)| self.counted([(ion, *mmol)].into_iter()).abs());
-        let added = self.mmol_per_l(amounts);
-        let added = added.iter().zip(&self.water_mmol_per_l).map(|(all, water)| all - water).enumerate();
-        let mut variance = (WATER_DEVIATION * of_water.sum::<f64>()).powi(2) + (volume * self.counted(added)).powi(2);
+    ///
+    /// Returns with it what carbon is likely off by then, mmol/L: a water of known pH with more alkalinity has more of both.
+    fn alkalinity_plus_minus(&self, amounts: &[f64], slips: &[Composition], volume: f64) -> (f64, f64) {
+        let of_water = self.water_mmol_per_l.iter().enumerate();
+        let of_water: f64 = of_water.map(|(ion, mmol)| self.counted([(ion, *mmol)].into_iter()).abs()).sum();
+        let all = self.mmol_per_l(amounts);
+        let added = all.iter().zip(&self.water_mmol_per_l).map(|(all, water)| all - water).enumerate();
+        let analysis = 2.0 * WATER_DEVIATION * of_water;
+        let mut square = analysis.powi(2) + (2.0 * volume * self.counted(added)).powi(2);
         for slip in slips {
-            variance += self.counted(slip.ions.iter().map(|(ion, mol)| (ion.0, mol * 1e3))).powi(2);
+            square += (2.0 * self.counted(slip.ions.iter().map(|(ion, mol)| (ion.0, mol * 1e3)))).powi(2);
         }
-        (4.0 * variance + self.open(amounts).alkalinity_eq.powi(2)).sqrt().max(LEAST_ALKALINITY_PLUS_MINUS)
+        let all = (square + self.open(amounts).alkalinity_eq.powi(2)).sqrt().max(LEAST_ALKALINITY_PLUS_MINUS);
+        let carbon = if of_water > 0.0 { 1.0 + self.water_carbon * 1e3 / LITRES_PER_KG / of_water } else { 0.0 };
+        (all, carbon * analysis.powi(2) / all)
     }
 
     /// The pH of amounts with its ends, where it is known: the equilibria with as much alkalinity more and less as it is
@@ -305,24 +312,21 @@ impl<'a> Brew<'a> {
             return Ok(None);
         }
         let chemistry = self.catalogue.chemistry();
-        let eq = self.alkalinity_plus_minus(amounts, slips, volume) * 1e-3 * LITRES_PER_KG;
-        let end = |totals: Totals, by: f64, air: Air, near: &Speciation| -> Result<f64, SpeciationError> {
-            let moved = Totals { alkalinity_eq_per_kg: totals.alkalinity_eq_per_kg + by, ..totals };
-            Ok(speciate_near(chemistry, &moved, air, near)?.ph)
+        let (meq, carbon) = self.alkalinity_plus_minus(amounts, slips, volume);
+        // a pH of the water that is off moves its carbon dioxide the other way
+        let by_ph = WATER_PH_SHARE * self.water_carbon.abs() * 1e3 / LITRES_PER_KG;
+        let end = |air: Air, sign: f64, carbon: f64, near: &Speciation| -> Result<f64, SpeciationError> {
+            let mut totals = self.with_carbon(self.totals_in(amounts, air), carbon);
+            totals.alkalinity_eq_per_kg += sign * meq * 1e-3 * LITRES_PER_KG;
+            Ok(speciate_near(chemistry, &totals, air, near)?.ph)
         };
-        let (closed, open) = (self.totals(amounts), self.totals_in(amounts, Air::Open));
-        let carbonated = self.with_carbon(closed.clone(), self.open(amounts).carbon_mol);
         Ok(Some(Acidity {
             fresh: PhSpan {
                 ph: fresh.ph,
-                low: end(carbonated, -eq, Air::Closed, fresh)?,
-                high: end(closed, eq, Air::Closed, fresh)?,
+                low: end(Air::Closed, -1.0, by_ph - carbon + self.open(amounts).carbon_mol, fresh)?.min(fresh.ph),
+                high: end(Air::Closed, 1.0, carbon - by_ph, fresh)?.max(fresh.ph),
             },
-            aired: PhSpan {
-                ph: aired.ph,
-                low: end(open.clone(), -eq, Air::Open, aired)?,
-                high: end(open, eq, Air::Open, aired)?,
-            },
+            aired: PhSpan { ph: aired.ph, low: end(Air::Open, -1.0, 0.0, aired)?, high: end(Air::Open, 1.0, 0.0, aired)? },
         }))
     }
 
@@ -422,7 +426,8 @@ impl<'a> Brew<'a> {
     /// Totals with `mmol` per litre more carbon.
     fn with_carbon(&self, mut totals: Totals, mmol: f64) -> Totals {
         if let Some(carbonate) = self.catalogue.chemistry().master("CO3-2") {
-            totals.mol_per_kg[carbonate.0] += mmol * 1e-3 * LITRES_PER_KG;
+            let carbon = totals.mol_per_kg[carbonate.0] + mmol * 1e-3 * LITRES_PER_KG;
+            totals.mol_per_kg[carbonate.0] = carbon.max(0.0);
         }
         totals
     }

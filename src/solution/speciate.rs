@@ -204,7 +204,9 @@ impl<'a> System<'a> {
                 }
                 slopes[last] += counted * by_strength;
             };
-            rows.iter().for_each(|(row, counted)| add(*row, *counted));
+            for (row, counted) in rows {
+                add(*row, *counted);
+            }
             if !fixed && species.alkalinity != 0.0 {
                 add(count, species.alkalinity);
             }
