@@ -6,7 +6,7 @@ use crate::quantity::{fixed, ppm_text, significant};
 /// pH that roots and chelates bear (common practice, no source).
 const PH_RANGE: (f64, f64) = (4.8, 6.8);
 /// Uncertainty of a predicted pH (k = 2): own choice. Alkalinity of the water and purity of the salts decide it.
-const PH_PLUS_MINUS: f64 = 0.1;
+pub(super) const PH_PLUS_MINUS: f64 = 0.1;
 
 /// Ionic strength to which EC, and to which pH and saturation, are good (own choice, by the reach of the activity model).
 pub const MODEL_REACH_MOL_PER_KG: (f64, f64) = (0.1, 0.5);
