@@ -417,18 +417,8 @@ fn a_dose_too_small_for_every_scale_comes_in_a_bottle_or_is_left_out() {
 fn what_dissolves_slowly_says_so() {
     let at = |id: &str, g_per_l: f64, soluble_g_per_l| {
         let (id, name) = (id.to_owned(), id.to_owned());
-        let (amount_exact, bottle, too_small_for, solubility_source, runs_short) = (10.0, false, None, None, false);
-        let salt = Measured {
-            id,
-            name,
-            amount_exact,
-            bottle,
-            too_small_for,
-            g_per_l,
-            soluble_g_per_l,
-            solubility_source,
-            runs_short,
-        };
+        let (amount_exact, bottle, too_small_for, solubility_source) = (10.0, false, None, None);
+        let salt = Measured { id, name, amount_exact, bottle, too_small_for, g_per_l, soluble_g_per_l, solubility_source };
         fired(&with(|case| case.salts = vec![salt]), "dissolves-slowly")
     };
     // gypsum over 1 g/L: CRC solubility

@@ -369,3 +369,49 @@ fn what_cannot_be_dosed_or_weighed_is_refused_or_told() {
     let stock = jobs::stock(&Bench::starter(), "growth", &asked).unwrap();
     assert!(!stock.tank.findings.iter().any(|finding| finding.code == "bottles-cannot-dose"));
 }
+
+/// A bottle of pure water takes the place of tap water, and the calcium that this would have brought is made up for.
+#[test]
+fn what_bottles_of_pure_water_displace_is_reckoned_with() {
+    let how = StockOptions { strength: 34.0, bottle: liter(10.0), coldest: celsius(20.0), dose_for: None };
+    let bench = Bench::parse(include_str!("cases/stock-41.toml"), "stock-41.toml").unwrap();
+    let stock = jobs::stock(&bench, "held", &how).unwrap();
+    let calcium = stock.tank.elements.iter().find(|element| element.element == "Ca").unwrap();
+    // without the reckoning it is 53.9 of 57.45
+    assert!((calcium.ppm - 57.45).abs() < 0.005 * 57.45, "{calcium:?}");
+    assert!(stock.tank.misfit_exact.unwrap() < 1e-3, "{:?}", stock.tank.misfit_exact);
+}
+
+/// The same for any water and strength: the exact mix of the bottles is the exact mix of a tank filled with the water that
+/// they leave.
+#[test]
+fn bottles_meet_what_the_water_that_they_leave_can_meet() {
+    let mut random = Random(41);
+    let mut displaced = 0;
+    for _ in 0..12 {
+        let (calcium, alkalinity) = (random.between(20.0, 70.0), random.between(0.6, 3.0));
+        let strength = random.between(12.0, 60.0);
+        let water = format!("[water]\nCa = {calcium:.1}\nMg = 5\nalkalinity = \"{alkalinity:.2} meq/L\"\npH = 7.4\n");
+        let bench = Bench::parse(&STARTER.replacen("[tank]", &format!("{water}[tank]"), 1), "hard").unwrap();
+        let how = StockOptions { bottle: liter(5.0), coldest: celsius(20.0), ..how(strength) };
+        let Ok(stock) = jobs::stock(&bench, "growth", &how) else { continue };
+        let pure: f64 = stock
+            .bottles
+            .iter()
+            .filter(|bottle| stock.helper(bottle).unwrap().pure_water)
+            .map(|bottle| bottle.dose_ml_per_l * 1e-3)
+            .sum();
+        displaced += usize::from(pure > 0.0);
+        let mut left = bench.clone();
+        left.water = left.water.thinned(pure);
+        let mix = jobs::mix(&left, "growth", &MixOptions::default()).unwrap();
+        let (bottled, mixed) = (stock.tank.misfit_exact.unwrap(), mix.misfit_exact.unwrap());
+        assert!((bottled - mixed).abs() < 1e-3 * (1.0 + mixed), "{bottled} and {mixed} at {strength} times, {water}");
+        for element in &stock.tank.elements {
+            let of_mix = mix.elements.iter().find(|other| other.element == element.element).unwrap();
+            let off = element.ppm - of_mix.ppm_exact;
+            assert!(off.abs() < 0.02 * of_mix.ppm_exact.max(1.0), "{} is off by {off} at {strength} times", element.element);
+        }
+    }
+    assert!(displaced > 5, "{displaced} benches had bottles of pure water");
+}

@@ -5,6 +5,7 @@ use super::brew::Brew;
 use super::describe::failed;
 use super::error::JobError;
 use super::question::Question;
+use super::remainder::sweep;
 use crate::bench::{Acid, Basis};
 use crate::fit::{self, FitError, PhRow, Problem, Solution};
 use crate::solution::Air;
@@ -68,22 +69,6 @@ pub(super) fn answered(
     }
     problem.columns[at].most_g_per_l = Some(0.0);
     Ok(plain(problem))
-}
-
-/// Leaves out what the moving pH row has left at a corner: a salt that brings less than a ten-thousandth of every target.
-fn drop_slivers(problem: &Problem, solution: &mut Solution, acid: usize) {
-    let stays = |at: usize| at == acid || problem.sparing.contains(&at);
-    for (at, amount) in solution.g_per_l.iter_mut().enumerate().filter(|(at, _)| !stays(*at)) {
-        let brings = &problem.columns[at].ppm_per_g_per_l;
-        let matters = |want: &fit::Want| {
-            let level = want.target_ppm.or(want.min_ppm);
-            level.is_some_and(|level| brings[want.nutrient] * *amount > 1e-4 * level)
-        };
-        if !problem.wants.iter().any(matters) {
-            *amount = 0.0;
-        }
-    }
-    solution.misfit = problem.misfit(&problem.achieved_ppm(&solution.g_per_l));
 }
 
 /// Fits with the dose of the acid in column `at` that brings the pH down to the wish, or without when it is not above it.
@@ -151,7 +136,8 @@ pub(super) fn soured(
     Ok(Ok(match best {
         Some((_, solution)) if stood_in(&solution) => Soured { solution: without, needs_acid: true, met: false },
         Some((off, mut solution)) => {
-            drop_slivers(problem, &mut solution, at);
+            // the moving pH row leaves crumbs at its corner
+            sweep(problem, &mut solution, Some(at));
             Soured { met: off <= 2.0 * NEAR, solution, needs_acid: true }
         }
         None => Soured { solution: without, needs_acid: true, met: false },

@@ -107,12 +107,7 @@ pub(super) fn describe(made: &Made, meter: Option<MeterScale>) -> Result<MixReco
             }
         })
         .collect();
-    let watched = watched(made, &shown, &weighed, |at| {
-        achieved.iter().any(|a| {
-            let wanted = a.target_ppm.is_some_and(|target| exact[a.nutrient] < target * (1.0 - 1e-6));
-            wanted && parts.composition(at).nutrients[a.nutrient] > 0.0
-        })
-    });
+    let watched = watched(made, &shown, &weighed);
     let growth = bench.formula("growth").filter(|growth| formula.is_some_and(|formula| growth.name != formula.name));
     let share = Problem::ammonium_share(&ppm);
     let share_limits = formula.map(|formula| formula.ammonium_share).unwrap_or_default();
@@ -149,11 +144,14 @@ pub(super) fn describe(made: &Made, meter: Option<MeterScale>) -> Result<MixReco
         } else {
             (acid.grams_aired.or(acid.millilitres_aired), aired.ph)
         };
-        // a dose that was left out altogether is told as such
         let acid_at = (0..parts.list.len()).find(|&at| parts.id(at) == acid.salt);
         let measured_out = acid_at.is_some_and(|at| measured[made.bottle_of(at).unwrap_or(at)].measure.is_some());
-        if dose.is_some_and(|amount| amount > 0.0) && measured_out {
-            findings.extend(safety::acid_in_steps(acid.target_ph, ph));
+        if dose.is_some_and(|amount| amount > 0.0) {
+            findings.extend(match acid_at.filter(|_| !measured_out) {
+                Some(at) => safety::acid_stays_out(parts.name(at), acid.target_ph, ph),
+                None if measured_out => safety::acid_in_steps(acid.target_ph, ph),
+                None => None,
+            });
         }
     }
     findings.sort_by_key(|finding| finding.severity);
@@ -298,8 +296,8 @@ fn salts_handled<'a>(made: &Made<'a>, shown: &[usize]) -> Vec<&'a Salt> {
     salts
 }
 
-/// What the rules look at of everything shown. `misses` says whether the exact mix is short of something that it brings.
-fn watched(made: &Made, shown: &[usize], weighed: &[f64], misses: impl Fn(usize) -> bool) -> Vec<safety::Measured> {
+/// What the rules look at of everything shown.
+fn watched(made: &Made, shown: &[usize], weighed: &[f64]) -> Vec<safety::Measured> {
     let Made { bench, parts, exact_per_l, measured, .. } = made;
     let litres = bench.tank.volume.get::<in_liters>();
     let celsius = bench.tank.temperature.get::<degree_celsius>();
@@ -307,7 +305,6 @@ fn watched(made: &Made, shown: &[usize], weighed: &[f64], misses: impl Fn(usize)
         let solubility = parts.salt(at).and_then(|salt| salt.solubility.as_ref());
         let nothing_measures_it = measured[at].measure.is_none() && made.bottle_of(at).is_none();
         let density = parts.density(at);
-        let most = parts.there_is(at).map(|most| most / litres);
         safety::Measured {
             id: parts.id(at).to_owned(),
             name: parts.name(at).to_owned(),
@@ -317,7 +314,6 @@ fn watched(made: &Made, shown: &[usize], weighed: &[f64], misses: impl Fn(usize)
             g_per_l: weighed[at],
             soluble_g_per_l: solubility.map(|solubility| solubility.at_least_g_per_l(celsius)),
             solubility_source: solubility.map(|solubility| solubility.source.clone()),
-            runs_short: most.is_some_and(|most| exact_per_l[at] >= most * (1.0 - 1e-9)) && misses(at),
         }
     };
     shown.iter().map(|&at| watch(at)).collect()

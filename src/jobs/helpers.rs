@@ -96,9 +96,9 @@ fn record(
     }
 }
 
-/// Millilitres without the tail that a conversion leaves.
-fn round(ml: f64) -> f64 {
-    crate::quantity::round_to(ml, 6)
+/// An amount without the tail that a conversion leaves; whole steps of any instrument stay what they are.
+fn round(amount: f64) -> f64 {
+    crate::quantity::nine_digits(amount)
 }
 
 fn ingredient(parts: &Parts, what: bench::Ingredient, amount: crate::quantity::Amount) -> Ingredient {
@@ -130,8 +130,8 @@ fn ingredient(parts: &Parts, what: bench::Ingredient, amount: crate::quantity::A
 
 fn amount_text(ingredient: &Ingredient) -> String {
     match (ingredient.grams, ingredient.millilitres) {
-        (Some(grams), _) => format!("{} g", trimmed(grams, 4)),
-        (None, Some(ml)) => format!("{} mL", trimmed(ml, 3)),
+        (Some(grams), _) => format!("{} g", trimmed(grams, 7)),
+        (None, Some(ml)) => format!("{} mL", trimmed(ml, 6)),
         (None, None) => String::new(),
     }
 }

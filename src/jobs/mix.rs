@@ -12,10 +12,10 @@ use super::parts::{Part, Parts};
 use super::question::{Prefer, Question, formula as formula_called};
 use super::record::{AcidRecord, Measure, MixRecord, StageRecord};
 use super::refuse::{job_error, limit_words};
-use super::remainder::leave_out_remainders;
+use super::remainder::{leave_out_remainders, sweep};
 use crate::bench::{Acid, Basis, Bench, Formula};
 use crate::fit::{self, FitError, Ladder, Problem, Proof, Solution, Want};
-use crate::matter::{Kind, NUTRIENTS, Nutrient};
+use crate::matter::{Kind, Nutrient};
 use crate::quantity::ppm_of;
 use crate::safety::{self, Finding};
 use crate::solution::{Air, MeterScale};
@@ -105,28 +105,6 @@ pub(super) fn weighed_out<'a>(
     Ok((weighed.parts, amounts))
 }
 
-/// Leaves out amounts that bring less than this share of everything that is asked: they come of the tolerance of the solver
-/// where a target is met by what is there already, and would be told as too little to weigh.
-const DUST: f64 = 1e-7;
-/// And never amounts that bring more of anything than this, ppm.
-const DUST_PPM: f64 = 1e-5;
-
-fn without_dust(question: &Question, solution: &mut Solution) {
-    let (no_ec, no_slope) = (|_: &[f64]| 0.0, |_: &[f64]| Vec::new());
-    let problem = question.problem(&no_ec, &no_slope);
-    for (at, amount) in solution.g_per_l.iter_mut().enumerate().filter(|(at, _)| question.acid != Some(*at)) {
-        let of = &problem.columns[at].ppm_per_g_per_l;
-        let dust = problem.wants.iter().all(|want| {
-            let asked = [want.target_ppm, want.min_ppm, want.max_ppm].into_iter().flatten().fold(f64::INFINITY, f64::min);
-            of[want.nutrient] * *amount <= DUST * asked
-        });
-        // what no wish names may still be there for the ammonium share
-        if dust && NUTRIENTS.into_iter().all(|nutrient| of[nutrient] * *amount <= DUST_PPM) {
-            *amount = 0.0;
-        }
-    }
-}
-
 /// The misfit of the exact mix, its acid included; infinite where limits cannot be kept or nothing can be mixed from.
 pub(super) fn exact_misfit(bench: &Bench, formula: &str) -> Result<f64, JobError> {
     let question = Question::new(bench, formula_called(bench, formula)?, None)?;
@@ -140,12 +118,16 @@ pub(super) fn exact_misfit(bench: &Bench, formula: &str) -> Result<f64, JobError
     }
 }
 
-/// Why targets are missed and what would help. With few salts on purpose the misses explain themselves.
+/// A misfit that falls by more than this is nearer.
+const NEARER: f64 = 1e-4;
+
+/// What runs short, why targets are missed and what would help. With few salts on purpose the misses explain themselves.
 pub(super) fn explained(question: &Question, exact: &Exact, options: &MixOptions) -> Result<Vec<Finding>, JobError> {
-    if options.salts_at_most.is_some() || options.without_reasons {
+    let solution = &exact.solution;
+    let without_reasons = options.salts_at_most.is_some() || options.without_reasons;
+    if without_reasons && solution.misfit <= NEARER {
         return Ok(Vec::new());
     }
-    let solution = &exact.solution;
     let tangent = EcTangent::new(&question.brew, question.formula, &solution.g_per_l);
     let (ec_of, slope_of) = (|x: &[f64]| tangent.ec(x), |_: &[f64]| tangent.slope.clone());
     let mut problem = question.problem(&ec_of, &slope_of);
@@ -155,10 +137,48 @@ pub(super) fn explained(question: &Question, exact: &Exact, options: &MixOptions
         let brought = problem.columns[at].ppm_per_g_per_l;
         problem.water_ppm.add(&brought, solution.g_per_l[at]);
         problem.columns[at].most_g_per_l = Some(0.0);
-        let without = fit::solve(&problem).map_err(|error| job_error(question, &problem, error))?;
-        return explain(question, &mut problem, &without);
     }
-    explain(question, &mut problem, solution)
+    let mut found = runs_short(question, &mut problem, solution, options);
+    if without_reasons {
+        return Ok(found);
+    }
+    found.extend(if question.acid.is_some() {
+        let without = fit::solve(&problem).map_err(|error| job_error(question, &problem, error))?;
+        explain(question, &mut problem, &without)?
+    } else {
+        explain(question, &mut problem, solution)?
+    });
+    Ok(found)
+}
+
+/// What goes in to the last of it, where more would bring the mix nearer. The problem comes back as it was.
+fn runs_short(question: &Question, problem: &mut Problem, solution: &Solution, options: &MixOptions) -> Vec<Finding> {
+    let (parts, litres) = (&question.parts, question.litres());
+    let all_goes_in = |at: &usize| {
+        let there_is = parts.there_is(*at).map(|there_is| there_is / litres);
+        question.acid != Some(*at) && there_is.is_some_and(|most| most > 0.0 && solution.g_per_l[*at] >= most * (1.0 - 1e-9))
+    };
+    let short: Vec<usize> = (0..parts.list.len()).filter(all_goes_in).collect();
+    if short.is_empty() || solution.misfit <= NEARER {
+        return Vec::new();
+    }
+    let before: Vec<Option<f64>> = problem.columns.iter().map(|column| column.most_g_per_l).collect();
+    if options.salts_at_most.is_some() {
+        let unused = problem.columns.iter_mut().zip(&solution.g_per_l).filter(|(_, amount)| **amount <= 0.0);
+        unused.for_each(|(column, _)| column.most_g_per_l = Some(0.0));
+    }
+    let mut found = Vec::new();
+    for at in short {
+        let is_bottle = matches!(parts.list[at], Part::Helper(_));
+        let most = problem.columns[at].most_g_per_l;
+        problem.columns[at].most_g_per_l = is_bottle.then(|| parts.room_ml() / litres);
+        if fit::solve_misfit(problem).is_ok_and(|with| with.misfit < solution.misfit - NEARER) {
+            found.push(safety::shelf_runs_short(parts.name(at), solution.g_per_l[at] * litres, is_bottle));
+        }
+        problem.columns[at].most_g_per_l = most;
+    }
+    problem.columns.iter_mut().zip(before).for_each(|(column, most)| column.most_g_per_l = most);
+    found
 }
 
 /// The exact answer to a question.
@@ -173,7 +193,8 @@ pub(super) struct Exact {
 /// Fits the formula, with the acid where one is named.
 pub(super) fn exact(question: &Question, options: &MixOptions) -> Result<Exact, JobError> {
     let mut exact = fitted(question, options)?;
-    without_dust(question, &mut exact.solution);
+    let (no_ec, no_slope) = (|_: &[f64]| 0.0, |_: &[f64]| Vec::new());
+    sweep(&question.problem(&no_ec, &no_slope), &mut exact.solution, question.acid);
     Ok(exact)
 }
 

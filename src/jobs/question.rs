@@ -5,7 +5,7 @@ use uom::si::volume::liter as in_liters;
 use super::brew::{Brew, ms_per_cm};
 use super::describe::failed;
 use super::error::JobError;
-use super::measure::smallest;
+use super::measure::{grams_of, smallest};
 use super::parts::{Part, Parts};
 use crate::bench::{Bench, Formula, Helper, Stock, Wish};
 use crate::fit::{Column, EcLimits, Problem, ShareLimits, Want};
@@ -57,7 +57,9 @@ impl<'a> Question<'a> {
             Kind::Silicate => silicon,
             Kind::Acid | Kind::Base => false,
         };
-        let shelf = bench.shelf.iter().copied().map(Part::Salt);
+        // a salt that has run out is none of the shelf's, and may be proposed again
+        let is_there = |stock: &Stock| stock.on_hand.is_none_or(|mass| grams_of(mass) > 0.0);
+        let shelf = bench.shelf.iter().copied().filter(is_there).map(Part::Salt);
         let bottles = (0..bench.helpers.len()).filter(|&at| can_be_drawn(bench, &bench.helpers[at])).map(Part::Helper);
         let everything = Parts::new(bench, shelf.chain(bottles).collect());
         let mut list: Vec<Part> =

@@ -1,9 +1,17 @@
-//! What a bottle already made leaves over: nobody makes a second bottle for the last percent of a trace.
+//! What is too little to speak of: dust that a solver leaves, and what a bottle already made leaves over. Nobody makes a
+//! second bottle for the last percent of a trace.
 
 use super::bottles::too_small;
 use super::parts::Part;
 use super::question::Question;
-use crate::fit::{self, Problem};
+use crate::fit::{self, Problem, Solution};
+use crate::matter::NUTRIENTS;
+
+/// Under this share of everything that is asked an amount is dust, far under what any purity is known to: own choice. The
+/// corner that a solver ends in takes such crumbs to meet a target to its last digit.
+const DUST: f64 = 1e-4;
+/// Nothing is dust that brings more than this of something that no wish names, ppm: it may be there for the ammonium share.
+const DUST_PPM: f64 = 1e-3;
 
 /// A remainder under this share of every target that it brings is left out: own choice, as well as a weight taken at the
 /// usual trust of 5 % is known.
@@ -13,6 +21,38 @@ const REMAINDER: f64 = 0.05;
 const CRUMB: f64 = 1e-3;
 /// A nutrient is the business of the bottles when they bring this share of its target: own choice.
 const OF_BOTTLES: f64 = 0.5;
+
+/// Takes the dust out of an answer, the column of an acid and what is spared left alone. The misfit is what remains; a limit that only dust
+/// keeps is worth it.
+pub(super) fn sweep(problem: &Problem, solution: &mut Solution, acid: Option<usize>) {
+    let broken = |x: &[f64]| problem.broken_limits(x, &problem.achieved_ppm(x), 1e-9).len();
+    let before = broken(&solution.g_per_l);
+    let mut swept = false;
+    for (at, column) in problem.columns.iter().enumerate() {
+        let amount = solution.g_per_l[at];
+        if amount == 0.0 || acid == Some(at) || problem.sparing.contains(&at) {
+            continue;
+        }
+        let is_dust = NUTRIENTS.into_iter().all(|nutrient| {
+            let brings = (column.ppm_per_g_per_l[nutrient] * amount).abs();
+            let asked = problem.wants.iter().find(|want| want.nutrient == nutrient).map(|want| {
+                [want.target_ppm, want.min_ppm, want.max_ppm].into_iter().flatten().fold(f64::INFINITY, f64::min)
+            });
+            brings <= asked.filter(|asked| asked.is_finite()).map_or(DUST_PPM, |asked| DUST * asked)
+        });
+        if is_dust {
+            solution.g_per_l[at] = 0.0;
+            if broken(&solution.g_per_l) > before {
+                solution.g_per_l[at] = amount;
+            } else {
+                swept = true;
+            }
+        }
+    }
+    if swept {
+        solution.misfit = problem.misfit(&problem.achieved_ppm(&solution.g_per_l));
+    }
+}
 
 /// Forbids what would go in only to make up for the last percent that bottles already made leave of a target, in amounts
 /// too small to measure. Returns what it forbids.

@@ -101,6 +101,17 @@ impl Water {
         *self == Self::default()
     }
 
+    /// The same water with this share of it replaced by pure water.
+    #[must_use]
+    pub fn thinned(&self, share: f64) -> Self {
+        let left = 1.0 - share;
+        Self {
+            nutrients: self.nutrients.scaled(left),
+            alkalinity_meq_per_l: self.alkalinity_meq_per_l.map(|meq| meq * left),
+            ..self.clone()
+        }
+    }
+
     /// The species of the analysis in mmol/L: every nutrient by its usual ion, alkalinity as bicarbonate. The charges
     /// are left as analysed; an imbalance is a finding and is never closed.
     #[must_use]

@@ -49,8 +49,6 @@ pub struct Measured {
     pub soluble_g_per_l: Option<f64>,
     /// Source id of the solubility.
     pub solubility_source: Option<String>,
-    /// True when the fit took all there is on hand and still misses something.
-    pub runs_short: bool,
 }
 
 /// A new bottle and what comes in it because it is too little to measure.

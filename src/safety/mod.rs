@@ -30,4 +30,7 @@ pub use reaction::{
 pub use reading::{ReadingFacts, of_reading};
 pub use stock::{bottles_cannot_dose, stock_leaves_acid, stock_left_out, stock_runs_short, stock_weaker};
 pub use watch::findings;
-pub use weighing::{acid_too_little, back_by, closer_than_exact, fewer_salts, in_two_steps, limits_gave_way};
+pub use weighing::{
+    acid_stays_out, acid_too_little, back_by, closer_than_exact, fewer_salts, in_two_steps, limits_gave_way,
+    shelf_runs_short,
+};

@@ -10,7 +10,7 @@ const PH_AIRED_MOST: f64 = 7.5;
 /// No low end of a pH may come under this (common practice, no source).
 const PH_LEAST: f64 = 4.5;
 /// A pH that differs from a wish by less is at the wish: own choice, what a pH meter is good to.
-const PH_NEAR: f64 = 0.1;
+pub(super) const PH_NEAR: f64 = 0.1;
 
 /// Ionic strength to which EC, and to which pH and saturation, are good (own choice, by the reach of the activity model).
 pub const MODEL_REACH_MOL_PER_KG: (f64, f64) = (0.1, 0.5);

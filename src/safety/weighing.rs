@@ -1,7 +1,8 @@
 //! What cannot be measured, what comes in a bottle instead, and what runs short.
 
+use super::reaction::PH_NEAR;
 use super::{Bottled, Facts, Finding, Finest, Measured, Severity};
-use crate::quantity::{significant, trimmed};
+use crate::quantity::{fixed, significant, trimmed};
 
 /// Steps of usual scales, g.
 const USUAL_SCALES_G: [f64; 3] = [0.01, 0.001, 0.000_1];
@@ -36,20 +37,22 @@ pub(super) fn findings(facts: &Facts, found: &mut Vec<Finding>) {
         if let Some(finest) = salt.too_small_for {
             found.push(left_out(salt, &finest));
         }
-        if salt.runs_short {
-            let all = if salt.bottle {
-                format!("{} mL left", significant(salt.amount_exact, 1))
-            } else {
-                format!("{} on hand", weight_text(salt.amount_exact))
-            };
-            found.push(Finding {
-                code: "shelf-runs-short",
-                severity: Severity::Warning,
-                message: format!("{}: all {all} go in, and targets are still missed.", salt.name),
-                remedy: Some(if salt.bottle { "Make more of it." } else { "Buy more, or mix less at once." }.to_owned()),
-                source: None,
-            });
-        }
+    }
+}
+
+/// All there is of something goes in, and more of it would bring the mix nearer.
+///
+/// * `amount`: g of a salt, mL of a bottle
+#[must_use]
+pub fn shelf_runs_short(name: &str, amount: f64, bottle: bool) -> Finding {
+    let all =
+        if bottle { format!("{} mL left", significant(amount, 1)) } else { format!("{} on hand", weight_text(amount)) };
+    Finding {
+        code: "shelf-runs-short",
+        severity: Severity::Warning,
+        message: format!("{name}: all {all} go in, and targets are still missed."),
+        remedy: Some(if bottle { "Make more of it." } else { "Buy more, or mix less at once." }.to_owned()),
+        source: None,
     }
 }
 
@@ -139,6 +142,22 @@ pub fn acid_too_little(name: &str, grams: f64, finest: &Finest) -> Finding {
         remedy: Some("A ready-diluted acid, a finer syringe, or a larger volume mixed at once.".to_owned()),
         source: None,
     }
+}
+
+/// An acid that stays out because too little of it is needed to draw up leaves the pH over the wish.
+#[must_use]
+pub fn acid_stays_out(name: &str, wished_ph: f64, ph: f64) -> Option<Finding> {
+    (ph - wished_ph > PH_NEAR).then(|| Finding {
+        code: "ph-wish-not-met",
+        severity: Severity::Warning,
+        message: format!(
+            "The dose of {name} is under what the syringe here is trusted with and stays out: the pH is {}, over the wished {}.",
+            fixed(ph, 1),
+            fixed(wished_ph, 1)
+        ),
+        remedy: Some("A ready-diluted acid, a finer syringe, or a larger volume mixed at once.".to_owned()),
+        source: None,
+    })
 }
 
 /// Limits that no whole steps keep.

@@ -22,13 +22,16 @@ use super::record::{AcidRecord, Measure, MixRecord};
 use crate::bench::{Acid, Bench, Helper, Stock};
 use crate::catalogue::SaltId;
 use crate::matter::Nutrient;
-use crate::quantity::{Temperature, US_GALLON_L, Volume, liter, milliliter, trimmed, volume_text, whole_steps};
+use crate::quantity::{Temperature, US_GALLON_L, Volume, gram, liter, milliliter, trimmed, volume_text, whole_steps};
 use crate::safety::{self, Finding, Stored, better_apart_in_stock, kept_apart_in_stock};
 
 /// A bottle weaker than this is not worth making: more than a tenth of the tank would come out of it (own choice).
 const LEAST_STRENGTH: f64 = 10.0;
 /// The bottles together fill no more than this share of the tank: the rest is water to stir them into (own choice).
 const OF_TANK: f64 = 0.8;
+
+/// Rounds of fitting the mix to the water that the bottles leave: two or three are enough, since the doses are whole steps.
+const ROUNDS: usize = 6;
 
 /// What is asked of stock bottles.
 #[derive(Debug, Clone, PartialEq)]
@@ -60,22 +63,36 @@ pub struct StockOptions {
 ///
 /// Reference: `docs/stock.md`.
 pub fn stock(bench: &Bench, formula: &str, how: &StockOptions) -> Result<StockRecord, JobError> {
-    let full = shelf_only(bench);
+    let crystals = Crystals::new(bench, how.coldest);
+    let shelf = shelf_only(bench);
+    // bottles of pure water take the place of some of the bench's own, and what that would have brought is then missing:
+    // the mix is fitted again for the water that is left, until the bottles stay the same
+    let mut displaced = 0.0;
+    let mut rounds = 0;
+    let (full, exact, Sorted { straight, .. }, filled) = loop {
+        let full = Bench { water: bench.water.thinned(displaced), ..shelf.clone() };
+        let question = Question::new(&full, formula_called(&full, formula)?, None)?;
+        let exact = mix::exact(&question, &MixOptions::default())?;
+        let sorted = sorted(&question, &exact.solution.g_per_l, &crystals);
+        if sorted.bottled.is_empty() {
+            let why = format!("nothing of `{formula}` can be kept in a stock bottle: {}", words(&sorted.straight));
+            return Err(JobError::NoStock { why });
+        }
+        let filled = bottles(bench, formula, how, &sorted.bottled, &crystals);
+        let pure = filled.pure_water(bench);
+        rounds += 1;
+        // more water than this is no tank; it is refused below
+        if (pure - displaced).abs() < 1e-9 || rounds == ROUNDS || pure > OF_TANK {
+            break (full, exact, sorted, filled);
+        }
+        displaced = pure;
+    };
     let question = Question::new(&full, formula_called(&full, formula)?, None)?;
-    let exact = mix::exact(&question, &MixOptions::default())?;
     let mut findings = exact.findings.clone();
     findings.extend(mix::explained(&question, &exact, &MixOptions::default())?);
 
     let acid = bench.acid.as_ref().filter(|acid| comes_in_a_bottle(bench, acid));
     findings.extend(acid.map(|acid| safety::stock_leaves_acid(&acid.salt)));
-
-    let crystals = Crystals::new(bench, how.coldest);
-    let (bottled, straight) = sorted(&question, &exact.solution.g_per_l, &crystals);
-    if bottled.is_empty() {
-        let why = format!("nothing of `{formula}` can be kept in a stock bottle: {}", words(&straight));
-        return Err(JobError::NoStock { why });
-    }
-    let filled = bottles(bench, formula, how, &bottled, &crystals);
     let litres = bench.tank.volume.get::<in_liters>();
     let share: f64 = filled.bottles.iter().map(|bottle| bottle.ml_per_l * 1e-3).sum();
     if share > OF_TANK {
@@ -189,7 +206,12 @@ impl Apart {
 }
 
 /// The mix as what can be bottled, and what cannot.
-fn sorted(question: &Question, g_per_l: &[f64], crystals: &Crystals) -> (Vec<Portion>, Vec<Apart>) {
+struct Sorted {
+    bottled: Vec<Portion>,
+    straight: Vec<Apart>,
+}
+
+fn sorted(question: &Question, g_per_l: &[f64], crystals: &Crystals) -> Sorted {
     let (mut bottled, mut straight) = (Vec::new(), Vec::new());
     for (part, &g_per_l) in question.parts.list.iter().zip(g_per_l) {
         let Part::Salt(stock) = *part else { continue };
@@ -213,7 +235,7 @@ fn sorted(question: &Question, g_per_l: &[f64], crystals: &Crystals) -> (Vec<Por
             None => bottled.push(Portion { stock, g_per_l }),
         }
     }
-    (bottled, straight)
+    Sorted { bottled, straight }
 }
 
 fn words(straight: &[Apart]) -> String {
@@ -230,6 +252,15 @@ struct Bottles {
     bottles: Vec<Bottle>,
     kept_apart: Vec<KeptApart>,
     findings: Vec<Finding>,
+}
+
+impl Bottles {
+    /// Pure water that a litre of tank gets from them, L.
+    fn pure_water(&self, bench: &Bench) -> f64 {
+        let parts = Parts { bench, helpers: self.helpers.clone(), list: Vec::new() };
+        let of = |bottle: &Bottle| parts.of_helper(bottle.helper).pure_water_ml * bottle.ml_per_l * 1e-3;
+        self.bottles.iter().map(of).sum()
+    }
 }
 
 struct Bottle {
@@ -428,7 +459,11 @@ fn label(tank: &mut MixRecord, bottles: &[StockBottle], formula: &str) {
 /// The same bottles, and what goes straight into the tank, asked for another formula.
 fn dosed_for(bench: &Bench, other: &str, straight: &[Apart], filled: &Bottles) -> Result<MixRecord, JobError> {
     let mut from_bottles = bench.clone();
-    from_bottles.shelf = straight.iter().map(|one| one.stock).collect();
+    // what is in the bottles is as pure as the shelf says, and by itself it goes in no more
+    let goes_straight = |stock: &Stock| straight.iter().any(|one| one.stock.salt == stock.salt);
+    for stock in from_bottles.shelf.iter_mut().filter(|stock| !goes_straight(stock)) {
+        stock.on_hand = Some(gram(0.0));
+    }
     from_bottles.helpers.clone_from(&filled.helpers);
     let is_stock = |at: usize| filled.bottles.iter().any(|bottle| bottle.helper == at);
     for (at, helper) in from_bottles.helpers.iter_mut().enumerate() {

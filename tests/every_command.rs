@@ -1,0 +1,333 @@
+//! Every command on random benches, ordinary and extreme: it ends as it should, and what it says agrees with itself.
+#![allow(clippy::disallowed_methods, reason = "writes bench files into a folder of its own")]
+
+#[path = "random/benches.rs"]
+mod benches;
+#[path = "random/judge.rs"]
+mod judge;
+#[allow(dead_code, reason = "every test file runs it in its own ways")]
+mod program;
+#[allow(dead_code, reason = "every test file draws in its own ways")]
+mod random;
+
+use std::fmt::Write as _;
+use std::panic::{AssertUnwindSafe, catch_unwind};
+use std::path::Path;
+
+use bloomsalt::bench::Bench;
+use serde_json::Value;
+
+use benches::Drawn;
+use judge::Judge;
+use program::bloomsalt;
+use random::Random;
+
+/// Benches of a test; `BLOOMSALT_CASES` asks for more.
+fn cases(few: u64) -> std::ops::Range<u64> {
+    0..std::env::var("BLOOMSALT_CASES").ok().and_then(|asked| asked.parse().ok()).unwrap_or(few)
+}
+
+/// A bench in a folder, its commands, and what went wrong with them.
+struct Trial<'a> {
+    folder: &'a Path,
+    drawn: Drawn,
+    bench: Bench,
+    random: Random,
+    wrong: Vec<String>,
+}
+
+impl Trial<'_> {
+    fn path(&self, name: &str) -> String {
+        self.folder.join(name).to_str().expect("UTF-8").to_owned()
+    }
+
+    fn litres(&self, times: f64) -> String {
+        format!("{} L", self.drawn.litres * times)
+    }
+
+    /// Runs a command with `--bench` and `--json`; its document where it was done. What must never be is noted.
+    fn run(&mut self, command: &[&str]) -> Option<Value> {
+        let path = self.path("bench.toml");
+        let line: Vec<&str> = command.iter().copied().chain(["--bench", &path, "--json"]).collect();
+        self.ran(&line)
+    }
+
+    fn ran(&mut self, line: &[&str]) -> Option<Value> {
+        let mut fail = |what: String| self.wrong.push(format!("bloomsalt {}\n  {what}", line.join(" ")));
+        let Ok((status, out, err)) = catch_unwind(AssertUnwindSafe(|| bloomsalt(line))) else {
+            fail("panics".to_owned());
+            return None;
+        };
+        if status > 1 {
+            fail(format!("exit {status}: {err}"));
+            return None;
+        }
+        if out.contains("NaN") || out.contains(" inf") || err.contains("NaN") {
+            fail("tells a number that is none".to_owned());
+        }
+        let document: Value = match serde_json::from_str(&out) {
+            Ok(document) => document,
+            Err(error) => {
+                fail(format!("no document: {error}"));
+                return None;
+            }
+        };
+        if status == 1 && err.trim().is_empty() {
+            fail("refuses without a word".to_owned());
+        }
+        (status == 0).then_some(document)
+    }
+
+    /// The same as text, for a page that cannot be written.
+    fn text(&mut self, command: &[&str]) {
+        let path = self.path("bench.toml");
+        let line: Vec<&str> = command.iter().copied().chain(["--bench", &path]).collect();
+        let ran = catch_unwind(AssertUnwindSafe(|| bloomsalt(&line)));
+        let whole = ran.is_ok_and(|(status, out, _)| status <= 1 && !out.contains("NaN") && !out.contains(" inf"));
+        if !whole {
+            self.wrong.push(format!("bloomsalt {} (as text)\n  fails", line.join(" ")));
+        }
+    }
+
+    fn judge(&mut self, command: &[&str], record: &Value, from_shelf: bool) {
+        let found = Judge { bench: &self.bench }.tank(record, from_shelf);
+        self.wrong.extend(found.into_iter().map(|what| format!("bloomsalt {}\n  {what}", command.join(" "))));
+    }
+
+    fn say(&mut self, what: String) {
+        self.wrong.push(what);
+    }
+}
+
+/// Tries something on so many benches, and tells what went wrong with the first of those that fail.
+fn every(few: u64, salt: u64, tried: impl Fn(&mut Trial)) {
+    let mut told = String::new();
+    let mut failed = 0;
+    for seed in cases(few) {
+        let folder = tempfile::tempdir().expect("a folder");
+        let drawn = benches::bench(seed);
+        let path = folder.path().join("bench.toml");
+        std::fs::write(&path, &drawn.text).expect("written");
+        let bench =
+            Bench::parse(&drawn.text, "bench.toml").unwrap_or_else(|error| panic!("{:?}\n{}", error.problems, drawn.text));
+        let random = Random(seed ^ (salt << 40));
+        let mut trial = Trial { folder: folder.path(), drawn, bench, random, wrong: Vec::new() };
+        tried(&mut trial);
+        if !trial.wrong.is_empty() {
+            failed += 1;
+            if failed <= 3 {
+                let _ = write!(told, "== bench {seed}\n{}\n{}\n", trial.wrong.join("\n"), trial.drawn.text);
+            }
+        }
+    }
+    assert!(failed == 0, "{failed} benches fail\n{told}");
+}
+
+#[test]
+fn a_mix_agrees_with_itself_and_with_its_recipe() {
+    every(40, 1, |trial| {
+        let saved = trial.path("recipe.json");
+        let formula = if trial.random.chance(0.5) { "growth" } else { "push" };
+        let Some(mix) = trial.run(&["mix", formula, "--save", &saved]) else { return };
+        trial.judge(&["mix", formula], &mix, true);
+        let Some(check) = trial.run(&["check", "--recipe", &saved]) else { return };
+        for key in ["ec_ms_cm", "ph", "ph_aired"] {
+            let (mixed, checked) = (mix[key].as_f64(), check[key].as_f64());
+            let same = match (mixed, checked) {
+                (Some(mixed), Some(checked)) => (mixed - checked).abs() <= 1e-6,
+                (mixed, checked) => mixed == checked,
+            };
+            if !same {
+                trial.say(format!("mix {formula}: {key} is {mixed:?}, and {checked:?} by check of its recipe"));
+            }
+        }
+        // forms of nitrogen that no formula names stand in no table
+        let form = |element: &&Value| element["element"].as_str().is_some_and(|symbol| symbol.contains("-N"));
+        for element in mix["elements"].as_array().into_iter().flatten().filter(|element| !form(element)) {
+            let ppm = element["ppm"].as_f64().unwrap_or(f64::NAN);
+            let list = check["elements"].as_array();
+            let other = list.and_then(|list| list.iter().find(|other| other["element"] == element["element"]));
+            let checked = other.map_or(0.0, |other| other["ppm"].as_f64().unwrap_or(f64::NAN));
+            if !((ppm - checked).abs() <= 1e-6 * ppm.abs().max(1e-3)) {
+                trial.say(format!("mix {formula}: {} is {ppm}, and {checked} by check of its recipe", element["element"]));
+            }
+        }
+    });
+}
+
+#[test]
+fn other_ways_to_ask_for_a_mix_end_well() {
+    every(20, 2, |trial| {
+        if let Some(beside) = trial.run(&["mix", "growth", "--beside", "push"]) {
+            trial.judge(&["mix", "growth", "--beside", "push"], &beside, true);
+            trial.judge(&["mix", "push", "--beside", "growth"], &beside["beside"], true);
+        }
+        let most = (1 + trial.random.below(8)).to_string();
+        if let Some(few) = trial.run(&["mix", "push", "--salts-at-most", &most]) {
+            trial.judge(&["mix", "push", "--salts-at-most", &most], &few, true);
+        }
+        let wish = ["few", "light"][trial.random.below(2)];
+        if let Some(preferred) = trial.run(&["mix", "growth", "--prefer", wish]) {
+            trial.judge(&["mix", "growth", "--prefer", wish], &preferred, true);
+        }
+        trial.text(&["mix", "growth"]);
+        if let [first, second, ..] = trial.drawn.targets[0][..] {
+            trial.run(&["mix", "growth", "--trade", &format!("{first}:{second}")]);
+        }
+    });
+}
+
+#[test]
+fn a_switch_ends_well() {
+    every(20, 3, |trial| {
+        let (held, behind) = (trial.random.between(0.3, 1.0), trial.random.between(0.0, 0.2));
+        let (held, behind) = (trial.litres(held), trial.litres(behind));
+        let how: Vec<String> = match trial.random.below(5) {
+            0 => vec!["--level".into(), held, "--held-back".into(), behind],
+            1 => vec!["--bucket".into(), trial.litres(0.17)],
+            2 => vec!["--drain".into(), trial.litres(0.4)],
+            _ => Vec::new(),
+        };
+        let how: Vec<&str> = how.iter().map(String::as_str).collect();
+        let command: Vec<&str> = ["switch", "push", "--holding", "growth"].into_iter().chain(how.iter().copied()).collect();
+        trial.run(&command);
+        trial.text(&["switch", "growth", "--holding", "push"]);
+        let found: Vec<String> = ["N=60", "P=12.5", "K=80", "Ca=70", "Mg=20", "S=30", "Cl=40", "Fe=1.2"]
+            .into_iter()
+            .filter(|_| trial.random.chance(0.6))
+            .map(str::to_owned)
+            .collect();
+        if !found.is_empty() {
+            let command = ["switch", "push"].into_iter().chain(how.iter().copied()).chain(["--analysis"]);
+            let command: Vec<&str> = command.chain(found.iter().map(String::as_str)).collect();
+            trial.run(&command);
+        }
+    });
+}
+
+/// What a grower may have weighed in, near what the tank would take.
+fn added(trial: &mut Trial) -> Vec<String> {
+    let litres = trial.drawn.litres;
+    let mut list: Vec<String> = Vec::new();
+    let count = 1 + trial.random.below(5);
+    for id in trial.random.some(&trial.drawn.shelf.iter().collect::<Vec<_>>(), count) {
+        let grams = (litres * trial.random.between(0.01, 0.6)).clamp(1e-6, 1e7);
+        list.push(format!("{id}={grams:.6}g"));
+    }
+    if let Some(bottle) = trial.drawn.bottles.first() {
+        list.push(format!("{bottle}={:.3}mL", litres * trial.random.between(0.5, 20.0)));
+    }
+    list
+}
+
+#[test]
+fn a_check_ends_well() {
+    every(20, 4, |trial| {
+        let list = added(trial);
+        let list: Vec<&str> = list.iter().map(String::as_str).collect();
+        let plain: Vec<&str> = ["check"].into_iter().chain(list.iter().copied()).collect();
+        if let Some(check) = trial.run(&plain) {
+            let reads =
+                format!("{:.3} mS/cm", check["ec_ms_cm"].as_f64().unwrap_or(1.0) * trial.random.between(0.6, 1.5) + 0.01);
+            let against: Vec<&str> = plain.iter().copied().chain(["--against", "growth", "--reads", &reads]).collect();
+            trial.run(&against);
+            trial.text(&against);
+        }
+        trial.run(&["check", "--against", "push", "--analysis", "N=70", "K=90", "Ca=60"]);
+    });
+}
+
+#[test]
+fn a_recipe_scales_to_any_tank() {
+    every(20, 5, |trial| {
+        let saved = trial.path("recipe.json");
+        if trial.run(&["mix", "growth", "--save", &saved]).is_none() {
+            return;
+        }
+        let times = trial.random.between(-3.0, 3.0).exp();
+        let to = format!("{} L", (trial.drawn.litres * times).clamp(0.1, 100_000.0));
+        if let Some(scaled) = trial.run(&["scale", &saved, "--to", &to]) {
+            // limits are those of a recipe, its wishes have no weights
+            let found = Judge { bench: &trial.bench }.contents(&scaled);
+            found.into_iter().for_each(|what| trial.say(format!("scale --to {to}\n  {what}")));
+        }
+    });
+}
+
+#[test]
+fn stock_bottles_give_the_tank_that_is_printed() {
+    every(30, 6, |trial| {
+        let strength = ["10", "34", "100", "250"][trial.random.below(4)];
+        let bottle = ["0.25 L", "1 L", "5 L", "10 L"][trial.random.below(4)];
+        let coldest = ["4 C", "10 C", "20 C"][trial.random.below(3)];
+        let mut command = vec!["stock", "growth", "--strength", strength, "--bottle", bottle, "--coldest", coldest];
+        if trial.random.chance(0.5) {
+            command.extend(["--dose-for", "push"]);
+        }
+        if let Some(stock) = trial.run(&command) {
+            trial.judge(&command, &stock, false);
+            if !stock["dose_for"].is_null() {
+                let other = Judge { bench: &trial.bench }.contents(&stock["dose_for"]);
+                other.into_iter().for_each(|what| trial.say(format!("{} (the other)\n  {what}", command.join(" "))));
+            }
+        }
+        trial.text(&command);
+    });
+}
+
+#[test]
+fn a_cycle_ends_well() {
+    every(15, 7, |trial| {
+        trial.run(&["cycle", "--start", "2027-01-04"]);
+    });
+}
+
+#[test]
+fn a_diary_reads_what_was_written() {
+    every(15, 8, |trial| {
+        let (saved, diary) = (trial.path("recipe.json"), trial.path("tank.diary"));
+        if trial.run(&["mix", "growth", "--save", &saved]).is_none() {
+            return;
+        }
+        let level = trial.litres(0.85);
+        let up = trial.litres(0.1);
+        trial.run(&["diary", "add", &diary, "--at", "2027-01-04 08:00+00:00", "filled", "--recipe", &saved]);
+        trial.run(&["diary", "now", &diary, "--at", "2027-01-05 08:00+00:00"]);
+        let ec = format!("{:.3} mS/cm", trial.random.between(0.2, 2.0));
+        trial.run(&["diary", "add", &diary, "--at", "2027-01-07 08:00+00:00", "reading", "--ec", &ec, "--level", &level]);
+        trial.run(&["diary", "add", &diary, "--at", "2027-01-07 09:00+00:00", "topped-up", "--volume", &up]);
+        trial.run(&["diary", "add", &diary, "--at", "2027-01-09 09:00+00:00", "analysis", "N=70", "K=60"]);
+        trial.run(&["diary", "now", &diary, "--at", "2027-01-10 08:00+00:00"]);
+        trial.run(&["diary", "forecast", &diary, "--at", "2027-01-10 08:00+00:00"]);
+        trial.run(&["switch", "push", "--diary", &diary, "--at", "2027-01-10 08:00+00:00"]);
+        trial.run(&["check", "--recipe", &saved, "--against", "push"]);
+    });
+}
+
+/// Benches that once ended in a failure of our own, or in an answer that was no answer: none of them does again.
+#[test]
+fn known_benches_end_well() {
+    let cases: [(&str, &[&str]); 8] = [
+        ("ec-limit-60l", &["mix", "tap"]),
+        ("ec-limit-43", &["mix", "tap"]),
+        ("ec-limit-100l", &["mix", "f"]),
+        ("own-acid-check", &["check", "potassium-nitrate=12g", "own-acid=34.9866g"]),
+        ("own-acid-switch", &["switch", "push", "--holding", "growth"]),
+        ("hard-water-acid", &["switch", "push", "--holding", "growth"]),
+        ("misfit-under-exact", &["mix", "push"]),
+        ("stock-41", &["stock", "held", "--strength", "34", "--bottle", "10 L", "--coldest", "20 C"]),
+    ];
+    for (name, command) in cases {
+        let bench = format!("tests/cases/{name}.toml");
+        let line: Vec<&str> = command.iter().copied().chain(["--bench", &bench, "--json"]).collect();
+        let (status, out, err) = bloomsalt(&line);
+        assert_eq!(status, 0, "{name}: {err}");
+        let document: Value = serde_json::from_str(&out).unwrap_or_else(|error| panic!("{name}: {error}"));
+        if command[0] == "mix" || command[0] == "stock" {
+            let text = std::fs::read_to_string(&bench).expect("a bench file");
+            let bench = Bench::parse(&text, name).expect("a bench");
+            let wrong = Judge { bench: &bench }.tank(&document, command[0] == "mix");
+            assert!(wrong.is_empty(), "{name}: {wrong:#?}");
+        }
+    }
+}
