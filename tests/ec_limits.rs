@@ -67,6 +67,7 @@ impl Asked {
             ammonium_share: *ammonium_share,
             ec,
             ph: None,
+            sparing: Vec::new(),
         })
     }
 
@@ -132,6 +133,7 @@ fn recorded(case: &Value) -> Asked {
             ammonium_share: ShareLimits { min: None, max: case["share_max"].as_f64() },
             ec: None,
             ph: None,
+            sparing: Vec::new(),
         },
         ec: Ec {
             e0: case["e0"].as_f64().expect("a number"),
@@ -305,6 +307,7 @@ fn random(random: &mut Random, salts: usize, extreme: bool) -> Asked {
             ammonium_share: ShareLimits { min: least, max: most.filter(|most| least.is_none_or(|least| least <= *most)) },
             ec: None,
             ph: None,
+            sparing: Vec::new(),
         },
         ec: Ec { e0: random.between(0.0, 0.3), k: std::array::from_fn(|_| random.between(0.05, 0.8)), groups },
         min: None,
