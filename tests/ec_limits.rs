@@ -154,7 +154,15 @@ fn what_a_search_from_many_starts_finds_is_found() {
     let (mut worse, mut bind) = (Vec::<String>::new(), 0);
     for case in cases {
         let asked = recorded(case);
-        let solution = asked.solve().unwrap_or_else(|error| panic!("case {}: {error:?}", case["id"]));
+        let solution = match asked.solve() {
+            Ok(solution) => solution,
+            // a salt that brings nothing that is asked for does not take part for its EC alone
+            Err(FitError::Conflict(conflict)) => {
+                worse.push(format!("case {}: refused, {:?}", case["id"], conflict.limits));
+                continue;
+            }
+            Err(error) => panic!("case {}: {error:?}", case["id"]),
+        };
         let theirs = case["misfit"].as_f64().expect("a number");
         assert!(asked.broken(&solution).is_empty(), "case {}: {:?}", case["id"], asked.broken(&solution));
         // of mixes as close the later wishes may choose one that keeps the limit: then it does not bind
@@ -437,7 +445,11 @@ fn whole_steps_under_a_limit_of_ec_are_the_best_of_all() {
             assert!(named, "problem {at}: EC is beyond its limit and nothing says so");
         }
         if best.is_infinite() {
-            assert!(!weighed.gave_way.is_empty() && !weighed.proved, "problem {at}");
+            // as the exact mix does, they may touch a limit to within rounding
+            let x = &weighed.amounts;
+            let touches =
+                asked.problem.broken_limits(x, &asked.problem.achieved_ppm(x), 1e-6).is_empty() && asked.off(x) <= most;
+            assert!(touches || !weighed.gave_way.is_empty() && !weighed.proved, "problem {at}");
             continue;
         }
         ties += usize::from(exact.proof == Proof::ClosestFound);

@@ -189,8 +189,8 @@ fn least_waste_keeps_every_target_within_five_per_cent_or_what_the_best_fit_miss
         for (a, b) in waste.after.iter().zip(&best.after) {
             let Some(target) = a.target_ppm else { continue };
             let (miss, at_best) = ((a.ppm_exact - target) / target, (b.ppm_exact - target) / target);
-            // the row of the pH moves with the charges, so a thousandth is allowed
-            let moved = 0.002 * (1.0 + at_best.abs());
+            // the row of the pH moves with the charges, so a hundredth is allowed
+            let moved = 0.012 * (1.0 + at_best.abs());
             let (low, high) = (at_best.min(-0.05) - moved, at_best.max(0.05) + moved);
             assert!((low..=high).contains(&miss), "{} misses by {miss}, {at_best} at the best fit\n{text}", a.element);
         }

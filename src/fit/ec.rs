@@ -1,7 +1,8 @@
 //! Limits of EC, which bends: by tangents, from several starts.
 
 use super::conflict::{all_limits, contradiction, holding};
-use super::linear::Failure;
+use super::face::Face;
+use super::linear::{Failure, Program, Relation};
 use super::model::{Model, Tangent};
 use super::problem::{Limit, Problem};
 use super::solve::{FitError, Proof, Solution, Stage, wishes_in_order};
@@ -17,6 +18,8 @@ const PATIENCE: usize = 5;
 const SETTLED: f64 = 1e-6;
 /// Tangents that the later wishes may take.
 const LATER_ROUNDS: usize = 10;
+/// How far beyond a lower limit of EC amounts are looked for, in multiples of it.
+const STRONG: f64 = 1.5;
 /// Halvings on the way back under a limit.
 const HALVINGS: usize = 20;
 
@@ -188,7 +191,7 @@ pub(super) fn weakest(model: &Model, limits: &[Limit]) -> Result<Option<Vec<f64>
     let mut least: Option<(f64, Vec<f64>)> = None;
     for _ in 0..ROUNDS {
         let slope = (ec.slope_ms_per_cm)(&x);
-        match lightest(model, limits, &slope, &[]) {
+        match lightest(model, limits, &slope) {
             Err(Failure::Infeasible) => return Ok(None),
             point => x = point?,
         }
@@ -201,40 +204,55 @@ pub(super) fn weakest(model: &Model, limits: &[Limit]) -> Result<Option<Vec<f64>
     Ok(least.map(|(_, x)| x))
 }
 
-/// The lightest amounts that are found to reach the lower limit of EC and keep the other `limits`; `None` where its tangents
-/// prove that there are none.
-pub(super) fn strong_enough(model: &Model, limits: &[Limit], start: &[f64]) -> Result<Option<Vec<f64>>, FitError> {
+/// Amounts that reach the lower limit of EC and keep the other `limits`: the most that all tangents so far leave, no more than a
+/// multiple of the limit, and a tangent more at each answer; `None` where no such amounts are found.
+pub(super) fn strong_enough(model: &Model, limits: &[Limit], weak: &[f64]) -> Result<Option<Vec<f64>>, FitError> {
     let problem = model.problem;
     let low = |limit| limit == Limit::EcAtLeast;
-    let mut x = start.to_vec();
+    let level = problem.ec.as_ref().and_then(|ec| ec.min_ms_per_cm).unwrap_or(0.0).max(f64::MIN_POSITIVE);
+    let mut x = weak.to_vec();
     let mut cuts: Vec<Tangent> = Vec::new();
     for _ in 0..2 * ROUNDS {
         if beyond(problem, &x, low) <= EC_TOLERANCE / 2.0 {
             return Ok(Some(x));
         }
         let Some(cut) = tangent(problem, Limit::EcAtLeast, &x) else { return Ok(None) };
-        let slope = cut.slope.clone();
         cuts.push(cut);
-        match lightest(model, limits, &slope, &cuts) {
-            Err(Failure::Infeasible) => return Ok(None),
-            point => x = point?,
+        let mut program = framed(model, limits);
+        // in units of the limit
+        let most = program.variable(0.0, STRONG);
+        for cut in &cuts {
+            let terms = model.columns.iter().zip(&model.unit).enumerate();
+            let terms = terms.map(|(at, (&column, unit))| (at, -cut.slope[column] * unit / level));
+            program.row(terms.chain([(most, 1.0)]).collect(), Relation::AtMost, cut.at_zero / level);
         }
+        let mut face = Face::new(program);
+        match face.minimise(|at| if at == most { -1.0 } else { 0.0 }) {
+            Err(Failure::Infeasible) => return Ok(None),
+            found => found?,
+        };
+        x = model.amounts(&face.point[..model.columns.len()]);
     }
-    Ok((beyond(problem, &x, low) <= EC_TOLERANCE).then_some(x))
+    Ok(None)
 }
 
-/// The amounts of least `slope` that keep the other `limits` and what `cuts` ask; a negative one of what has no end is taken as 0.
-fn lightest(model: &Model, limits: &[Limit], slope: &[f64], cuts: &[Tangent]) -> Result<Vec<f64>, Failure> {
-    let mut program = model.frame(|column| limits.contains(&Limit::OnHand(column)));
-    for row in model.limit_rows(cuts).into_iter().filter(|row| limits.contains(&row.limit)) {
-        program.row(row.terms, row.relation, row.right);
-    }
+/// The amounts of least `slope` that keep the other `limits`; a negative one of what has no end is taken as 0.
+fn lightest(model: &Model, limits: &[Limit], slope: &[f64]) -> Result<Vec<f64>, Failure> {
     // where what is on hand is not among the limits, it has no end either
     let least = |column: usize| if limits.contains(&Limit::OnHand(column)) { f64::NEG_INFINITY } else { 0.0 };
     let cost: Vec<f64> =
         model.columns.iter().zip(&model.unit).map(|(&column, unit)| slope[column].max(least(column)) * unit).collect();
     let largest = cost.iter().fold(f64::MIN_POSITIVE, |most, c| most.max(c.abs()));
-    let mut face = super::face::Face::new(program);
+    let mut face = Face::new(framed(model, limits));
     face.minimise(|at| cost[at] / largest)?;
     Ok(model.amounts(&face.point))
+}
+
+/// The amounts within those of `limits` that are straight lines.
+fn framed(model: &Model, limits: &[Limit]) -> Program {
+    let mut program = model.frame(|column| limits.contains(&Limit::OnHand(column)));
+    for row in model.limit_rows(&[]).into_iter().filter(|row| limits.contains(&row.limit)) {
+        program.row(row.terms, row.relation, row.right);
+    }
+    program
 }

@@ -180,7 +180,7 @@ impl Problem<'_> {
     }
 
     /// True for columns of which there is some and that bring something a target or a lower limit asks for; nitrogen counts as asked for where the
-    /// ammonium share is limited, since another form of it may keep the share.
+    /// ammonium share is limited, since another form of it may keep the share, and everything where a least EC is.
     #[must_use]
     pub fn takes_part(&self, at: usize) -> bool {
         let column = &self.columns[at];
@@ -189,6 +189,10 @@ impl Problem<'_> {
         }
         if column.most_g_per_l.is_some_and(|most| most <= 0.0) {
             return false;
+        }
+        // any salt conducts
+        if self.ec.as_ref().is_some_and(|ec| ec.min_ms_per_cm.is_some_and(|min| min > 0.0)) {
+            return true;
         }
         let share = self.ammonium_share != ShareLimits::default();
         if share && column.ppm_per_g_per_l[Nutrient::N] > 0.0 {

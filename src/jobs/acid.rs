@@ -87,15 +87,19 @@ pub(super) fn soured(
     let most = problem.columns[at].most_g_per_l;
     problem.columns[at].most_g_per_l = Some(0.0);
     problem.ph = None;
-    let without = match fit::solve(problem) {
-        Ok(solution) => solution,
-        Err(error) => return Ok(Err(error)),
-    };
+    let without = fit::solve(problem);
     problem.columns[at].most_g_per_l = most;
-    if ph(brew, &without.g_per_l, basis)? <= acid.target_ph + NEAR {
-        return Ok(Ok(Soured { solution: without, needs_acid: false, met: true }));
-    }
-    let mut last = start.map_or_else(|| without.g_per_l.clone(), <[f64]>::to_vec);
+    let water = || vec![0.0; problem.columns.len()];
+    let from = match &without {
+        Ok(without) if ph(brew, &without.g_per_l, basis)? <= acid.target_ph + NEAR => {
+            return Ok(Ok(Soured { solution: without.clone(), needs_acid: false, met: true }));
+        }
+        Ok(without) => without.g_per_l.clone(),
+        // what the acid brings may be what the limits want
+        Err(FitError::Conflict(_) | FitError::NothingToMixFrom) => water(),
+        Err(error) => return Ok(Err(error.clone())),
+    };
+    let mut last = start.map_or(from, <[f64]>::to_vec);
     let mut best: Option<(f64, Solution)> = None;
     let mut first_row: Option<PhRow> = None;
     for _ in 0..ROUNDS {
@@ -123,23 +127,25 @@ pub(super) fn soured(
     }
     problem.ph = None;
     // what the acid alone would have to be, for the mix as it is without, at the drain that the answer takes
-    let alone = |row: &PhRow, solution: &Solution| {
-        let of = |column: usize| if problem.sparing.contains(&column) { solution } else { &without };
+    let alone = |row: &PhRow, without: &Solution, solution: &Solution| {
+        let of = |column: usize| if problem.sparing.contains(&column) { solution } else { without };
         let there: f64 = row.meq_per_g.iter().enumerate().map(|(column, meq)| meq * of(column).g_per_l[column]).sum();
         ((row.meq_per_l - there) / row.meq_per_g[at]).min(most.unwrap_or(f64::INFINITY))
     };
     // a limit that binds the acid could make the fit sour the tank with pounds of some other salt: never
-    let stood_in = |solution: &Solution| {
-        let alone = first_row.as_ref().map_or(0.0, |row| alone(row, solution));
+    let stood_in = |without: &Solution, solution: &Solution| {
+        let alone = first_row.as_ref().map_or(0.0, |row| alone(row, without, solution));
         solution.g_per_l[at] < 0.97 * alone && solution.misfit > without.misfit + STOOD_IN_MISFIT
     };
-    Ok(Ok(match best {
-        Some((_, solution)) if stood_in(&solution) => Soured { solution: without, needs_acid: true, met: false },
-        Some((off, mut solution)) => {
+    Ok(match (best, without) {
+        (Some((_, solution)), Ok(without)) if stood_in(&without, &solution) => {
+            Ok(Soured { solution: without, needs_acid: true, met: false })
+        }
+        (Some((off, mut solution)), _) => {
             // the moving pH row leaves crumbs at its corner
             sweep(problem, &mut solution, Some(at));
-            Soured { met: off <= 2.0 * NEAR, solution, needs_acid: true }
+            Ok(Soured { met: off <= 2.0 * NEAR, solution, needs_acid: true })
         }
-        None => Soured { solution: without, needs_acid: true, met: false },
-    }))
+        (None, without) => without.map(|solution| Soured { solution, needs_acid: true, met: false }),
+    })
 }

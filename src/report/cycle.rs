@@ -259,7 +259,7 @@ fn weigh(page: &mut Page, mix: &CycleMix) {
         .ph
         .map_or_else(|| "pH not known".to_owned(), |ph| format!("pH {}{}", fixed(ph, 1), ph_ends(mix.ph_low, mix.ph_high)));
     let (ec, plus_minus) = (fixed(mix.ec_ms_cm, 2), fixed(mix.ec_plus_minus_ms_cm, 2));
-    page.line(&format!("   EC {ec} mS/cm at 25 C, give or take {plus_minus}; {ph} right after mixing"));
+    page.line(&format!("   EC {ec} mS/cm at 25 C, give or take {plus_minus}; {ph} when mixed"));
     if let Some(cost) = mix.cost {
         page.line(&format!("   cost {} each time", fixed(cost, 2)));
     }

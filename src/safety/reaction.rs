@@ -193,7 +193,7 @@ fn leaves_open(product: &str, meq_per_l: f64) -> String {
 #[must_use]
 pub fn ph_unknown(product: &str, meq_per_l: f64) -> Finding {
     Finding {
-        code: PH_UNKNOWN,
+        code: "ph-unknown",
         severity: Severity::Note,
         message: format!("{}: its pH is not told.", leaves_open(product, meq_per_l)),
         remedy: Some("State `alkalinity_per_kg` in its [[product]], and go by the pH meter until then.".to_owned()),
@@ -205,7 +205,7 @@ pub fn ph_unknown(product: &str, meq_per_l: f64) -> Finding {
 #[must_use]
 pub fn acid_not_reckoned(product: &str, meq_per_l: f64) -> Finding {
     Finding {
-        code: PH_UNKNOWN,
+        code: "ph-unknown",
         severity: Severity::Warning,
         message: format!("{}: no dose of acid can be reckoned and none goes in.", leaves_open(product, meq_per_l)),
         remedy: Some("State `alkalinity_per_kg` in its [[product]], or add acid in small parts with a meter.".to_owned()),
@@ -217,7 +217,7 @@ pub fn acid_not_reckoned(product: &str, meq_per_l: f64) -> Finding {
 #[must_use]
 pub fn acid_not_reckoned_in_tank() -> Finding {
     Finding {
-        code: PH_UNKNOWN,
+        code: "ph-unknown",
         severity: Severity::Warning,
         message: "The alkalinity of what the tank holds is not known, so no dose of acid can be reckoned and none goes in."
             .to_owned(),

@@ -300,12 +300,14 @@ fn ways(turn: &Turn, options: &MixOptions, named: Vec<Named>, bucket: Option<f64
     for Named { kind, drain, within } in drains {
         let bench = turn.bench_after(drain)?;
         let mut made = mix_within(&bench, turn.formula, &options, &within);
-        let mut within = !within.is_empty();
-        // the drain is the least one, so its limits hold by a hair; the row of a pH may move them
-        if within && made.is_err() {
-            made = mix(&bench, turn.formula, &options);
-            within = false;
+        // the drain is the least one, so its limits hold by a hair, and the row of a pH moves with the charges
+        if !within.is_empty() && made.is_err() {
+            made = mix_within(&bench, turn.formula, &options, &turn::loosened(&within));
+            if made.is_err() {
+                continue;
+            }
         }
+        let within = !within.is_empty();
         if let Err(error) = &made
             && error.exit_status() != 1
         {

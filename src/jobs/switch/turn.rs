@@ -15,6 +15,8 @@ const BAND: f64 = 0.05;
 /// What the best fit comes to is met within this.
 const SLACK: f64 = 1e-9;
 const SLACK_WITH_ACID: f64 = 1e-3;
+/// By this much the limits of the least waste are widened where its acid, reckoned anew, does not find its way between them.
+const LOOSER: f64 = 1e-2;
 /// Drains within this share of nothing, or of all there is, are that: what the solver leaves open.
 const EDGE: f64 = 1e-6;
 
@@ -161,4 +163,14 @@ fn band(want: Want, best: &Drained, slack: f64) -> Want {
 /// Wishes without their targets.
 fn limits_alone(wants: &[Want]) -> Vec<Want> {
     wants.iter().map(|want| Want { target_ppm: None, ..*want }).collect()
+}
+
+/// The same with limits a little wider.
+pub(super) fn loosened(wants: &[Want]) -> Vec<Want> {
+    let wider = |want: &Want| Want {
+        min_ppm: want.min_ppm.map(|min| min * (1.0 - LOOSER)),
+        max_ppm: want.max_ppm.map(|max| max * (1.0 + LOOSER)),
+        ..*want
+    };
+    wants.iter().map(wider).collect()
 }
