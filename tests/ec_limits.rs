@@ -1,5 +1,12 @@
 //! Limits of EC: against a search from many starts recorded by `tests/oracle/make_ec_limits.py` (SciPy), against every
 //! combination of whole steps on small grids, and by laws on random problems, extreme ones among them.
+#![allow(
+    clippy::print_stdout,
+    clippy::cast_precision_loss,
+    clippy::needless_for_each,
+    clippy::disallowed_methods,
+    reason = "counts are told and asked for; small numbers"
+)]
 
 use bloomsalt::bench::Bench;
 use bloomsalt::fit::{
