@@ -9,9 +9,9 @@ use bloomsalt::jobs::{self, MixOptions};
 use bloomsalt::matter::{Nutrient, Nutrients};
 use serde_json::Value;
 
-/// What an EC may be beyond its limit, relative: the exact mix, and whole steps.
+/// What an EC may be beyond its limit, relative: the exact mix; and whole steps, or as far as the exact mix is.
 const EXACT: f64 = 1e-4;
-const STEPS: f64 = 2e-4;
+const STEPS: f64 = 1e-6;
 
 /// An invented EC: three groups of ions, each of which conducts less the more of it there is.
 struct Ec {
@@ -98,6 +98,8 @@ fn nutrients(object: &Value) -> Nutrients {
     for (key, value) in object.as_object().expect("an object") {
         read[Nutrient::parse(key).unwrap_or_else(|| panic!("{key}"))] = value.as_f64().expect("a number");
     }
+    // the file names what counts for the share; all other nitrogen is nitrate
+    read[Nutrient::NitrateN] = read[Nutrient::N] - read[Nutrient::AmmoniumN] - read[Nutrient::UreaN];
     read
 }
 
@@ -147,19 +149,24 @@ fn what_a_search_from_many_starts_finds_is_found() {
     let file: Value = serde_json::from_str(include_str!("oracle/ec_limits.json")).expect("valid JSON");
     let cases = file["cases"].as_array().expect("cases");
     assert!(cases.len() >= 300);
-    let mut worse: Vec<String> = Vec::new();
+    let (mut worse, mut bind) = (Vec::<String>::new(), 0);
     for case in cases {
         let asked = recorded(case);
         let solution = asked.solve().unwrap_or_else(|error| panic!("case {}: {error:?}", case["id"]));
         let theirs = case["misfit"].as_f64().expect("a number");
         assert!(asked.broken(&solution).is_empty(), "case {}: {:?}", case["id"], asked.broken(&solution));
-        assert_eq!(solution.proof, Proof::ClosestFound, "case {}: the limit binds", case["id"]);
+        // of mixes as close the later wishes may choose one that keeps the limit: then it does not bind
+        let free = case["misfit_free"].as_f64().expect("a number");
+        let binds = solution.proof == Proof::ClosestFound;
+        assert!(binds || (solution.misfit - free).abs() < 1e-6, "case {}: proved, and not the misfit without", case["id"]);
+        bind += usize::from(binds);
         assert_eq!(solution.stages.len(), 3, "case {}: the later wishes are held", case["id"]);
         if solution.misfit > theirs + 1e-3 {
             worse.push(format!("case {}: {} for {theirs}", case["id"], solution.misfit));
         }
     }
-    println!("worse than the best of many starts:\n{}", worse.join("\n"));
+    assert!(bind * 10 > cases.len() * 9, "{bind} bind");
+    println!("{bind} bind; worse than the best of many starts:\n{}", worse.join("\n"));
     assert!(worse.len() * 50 <= cases.len(), "{} of {}:\n{}", worse.len(), cases.len(), worse.join("\n"));
 }
 
@@ -270,7 +277,13 @@ fn random(random: &mut Random, salts: usize, extreme: bool) -> Asked {
         if target_ppm.is_some() || min.is_some() || max.is_some() {
             let ordered = min.zip(max).is_none_or(|(min, max)| min <= max);
             let max = max.filter(|_| ordered);
-            wants.push(Want { nutrient: at, target_ppm, min_ppm: min, max_ppm: max, weight: [1.0, 1.0, 2.0, 0.5][random.below(4)] });
+            wants.push(Want {
+                nutrient: at,
+                target_ppm,
+                min_ppm: min,
+                max_ppm: max,
+                weight: [1.0, 1.0, 2.0, 0.5][random.below(4)],
+            });
         }
     }
     if random.chance(0.5) {
@@ -398,8 +411,9 @@ fn whole_steps_under_a_limit_of_ec_are_the_best_of_all() {
             })
             .collect();
         let weighed = asked.with(|problem| weigh(problem, &exact, &ladders, 1.0, &[], &Nutrients::default()));
+        let most = asked.off(&exact.g_per_l).max(STEPS) * (1.0 + 1e-9);
         let keeps = |x: &[f64]| {
-            asked.problem.broken_limits(x, &asked.problem.achieved_ppm(x), 1e-9).is_empty() && asked.off(x) <= STEPS
+            asked.problem.broken_limits(x, &asked.problem.achieved_ppm(x), 1e-9).is_empty() && asked.off(x) <= most
         };
         let mut best = f64::INFINITY;
         let count = |at: &usize| usize::try_from(ladders[*at].top() + 1).expect("few");
@@ -415,7 +429,7 @@ fn whole_steps_under_a_limit_of_ec_are_the_best_of_all() {
             }
         }
         seen += 1;
-        if asked.off(&weighed.amounts) > STEPS {
+        if asked.off(&weighed.amounts) > most {
             let named = weighed.gave_way.iter().any(|limit| matches!(limit, Limit::EcAtMost | Limit::EcAtLeast));
             assert!(named, "problem {at}: EC is beyond its limit and nothing says so");
         }

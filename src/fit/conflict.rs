@@ -127,7 +127,8 @@ pub(super) fn holding(model: &Model, limits: &[Limit]) -> Result<Option<Vec<f64>
     if beyond(problem, &weak, counts) <= EC_TOLERANCE {
         return Ok(Some(weak));
     }
-    if !counts(Limit::EcAtLeast) || beyond(problem, &weak, |limit| limit == Limit::EcAtMost && counts(limit)) > EC_TOLERANCE {
+    if !counts(Limit::EcAtLeast) || beyond(problem, &weak, |limit| limit == Limit::EcAtMost && counts(limit)) > EC_TOLERANCE
+    {
         return Ok(None);
     }
     let Some(strong) = strong_enough(&loose, limits, &weak)? else { return Ok(None) };

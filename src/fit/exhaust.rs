@@ -142,7 +142,7 @@ struct Search<'g, 'l> {
     keeps: &'g mut dyn FnMut(&[i64]) -> bool,
 }
 
-/// Looks for whole steps of `members` with a smaller misfit over `rows` than those in `point`, such that `keeps` allows them,
+/// Looks for whole steps of `members` with a smaller misfit over `rows` than those in `point`, or any where there are none, such that `keeps` allows them,
 /// and puts them there.
 ///
 /// Returns true when it has looked everywhere.
@@ -150,7 +150,7 @@ pub(super) fn search<'g>(
     grid: &'g Grid,
     members: &[usize],
     rows: &[usize],
-    point: &mut Point,
+    point: &mut Option<Point>,
     budget: &mut Budget,
     keeps: &'g mut dyn FnMut(&[i64]) -> bool,
 ) -> bool {
@@ -164,20 +164,31 @@ pub(super) fn search<'g>(
     });
     let tilted: Vec<Tilted> =
         grid.rows.iter().map(|row| Tilted::new(row, if orthogonal { row.price } else { 0.0 })).collect();
-    let best: f64 = rows.iter().map(|&row| tilted[row].value(point.residual[row])).sum();
+    let best =
+        point.as_ref().map_or(f64::INFINITY, |point| rows.iter().map(|&row| tilted[row].value(point.residual[row])).sum());
+    let start = point.clone().unwrap_or_else(|| grid.point(vec![0; grid.ladders.len()]));
     let order = order(grid, members, rows);
     let depths = (0..order.len()).map(|at| depth(grid, &order, at, rows, &tilted)).collect();
-    let mut search =
-        Search { grid, depths, tilted, rows: rows.to_vec(), best, rungs: point.rungs.clone(), found: None, complete: true, keeps };
+    let mut search = Search {
+        grid,
+        depths,
+        tilted,
+        rows: rows.to_vec(),
+        best,
+        rungs: start.rungs.clone(),
+        found: None,
+        complete: true,
+        keeps,
+    };
     // the residuals without the members
-    let mut residual = point.residual.clone();
+    let mut residual = start.residual.clone();
     for &at in members {
-        let amount = grid.ladders[at].amount(point.rungs[at]);
+        let amount = grid.ladders[at].amount(start.rungs[at]);
         residual.iter_mut().zip(&grid.rows).for_each(|(r, row)| *r -= row.of[at] * amount);
     }
     search.visit(0, &residual, 0.0, budget);
     if let Some(rungs) = search.found {
-        *point = grid.point(rungs);
+        *point = Some(grid.point(rungs));
     }
     search.complete
 }

@@ -172,15 +172,18 @@ fn wished(problem: &Problem, later_wishes: bool) -> Result<Solution, FitError> {
     } else {
         let limits = linear_limits(&model);
         // what contradicts by rounding alone is held with as much slack
-        let near = if holding(&model, &limits)?.is_some() { wishes_in_order(&model.loosened(), &[], later_wishes, &|_| true)? } else { None };
+        let near = if holding(&model, &limits)?.is_some() {
+            wishes_in_order(&model.loosened(), &[], later_wishes, &|_| true)?
+        } else {
+            None
+        };
         let Some(near) = near else {
             let limits = if later_wishes { contradiction(&model, limits)? } else { Vec::new() };
             return Err(FitError::Conflict(Conflict { limits }));
         };
         near
     };
-    let solution =
-        if ec::holds(problem, &free.g_per_l) { free } else { ec::closest(&model, &free.g_per_l, later_wishes)? };
+    let solution = if ec::holds(problem, &free.g_per_l) { free } else { ec::closest(&model, &free.g_per_l, later_wishes)? };
     verify(&model, &solution)?;
     Ok(solution)
 }

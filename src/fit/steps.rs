@@ -380,17 +380,15 @@ pub(super) fn search(grid: &mut Grid) -> (Point, bool) {
         grid.descend(&mut point, &everyone);
     } else {
         let mut budget = Budget::default();
-        let mut searched = point.clone();
+        let mut searched = Some(point.clone());
         let mut whole = true;
         for (members, rows) in &components {
             whole &= exhaust::search(grid, members, rows, &mut searched, &mut budget, &mut |_| true);
         }
         // a limit that was thought out of reach tells on the point that breaks it
-        let sound = !better(grid.score(&point.residual), grid.score(&searched.residual));
-        proved = whole && sound;
-        if sound {
-            point = searched;
-        }
+        let searched = searched.filter(|searched| !better(grid.score(&point.residual), grid.score(&searched.residual)));
+        proved = whole && searched.is_some();
+        point = searched.unwrap_or(point);
     }
     (point, proved)
 }

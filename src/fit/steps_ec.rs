@@ -46,24 +46,25 @@ pub(super) fn weigh(asked: &Asked) -> Weighed {
         take(open.rounded(to));
     }
     take(open.rounded(|ladder, exact| (ladder.at_most(exact) + 1).min(ladder.top())));
-    let Some(mut best) = best else {
-        // none keeps every limit: the tangent's, and what gave way for it
-        let mut soft = asked.grid(true);
-        let (point, _) = search(&mut soft);
-        return asked.weighed(&soft, &point, false);
-    };
-    descend(asked, &open, &mut best);
     let everyone: Vec<usize> = (0..open.ladders.len()).collect();
     let rows: Vec<usize> = (0..open.rows.len()).collect();
     let mut left = SEARCH_TRIES;
-    let complete = {
-        let mut keeps = |rungs: &[i64]| {
-            left = left.saturating_sub(1);
-            left > 0 && asked.keeps_ec(rungs)
-        };
-        exhaust::search(&open, &everyone, &rows, &mut best, &mut Budget::default(), &mut keeps)
+    let mut keeps = |rungs: &[i64]| {
+        left = left.saturating_sub(1);
+        left > 0 && asked.keeps_ec(rungs)
     };
-    asked.weighed(&open, &best, complete && left > 0)
+    if let Some(best) = &mut best {
+        descend(asked, &open, best);
+    }
+    // with none to beat yet, the first that keeps every limit is one
+    let complete = exhaust::search(&open, &everyone, &rows, &mut best, &mut Budget::default(), &mut keeps);
+    if let Some(best) = best {
+        return asked.weighed(&open, &best, complete && left > 0);
+    }
+    // none that was tried keeps every limit: the tangent's, and what gave way for it
+    let mut soft = asked.grid(true);
+    let (point, _) = search(&mut soft);
+    asked.weighed(&soft, &point, false)
 }
 
 /// Moves up to two columns by up to three rungs as long as that helps and EC holds.
@@ -83,7 +84,9 @@ fn descend(asked: &Asked, open: &Grid, point: &mut Point) {
             moves.iter().for_each(|(at, by)| rungs[*at] += by);
             rungs
         };
-        let Some(next) = found.iter().take(TRIES).map(|(_, moves)| rungs(moves)).find(|rungs| asked.keeps_ec(rungs)) else { return };
+        let Some(next) = found.iter().take(TRIES).map(|(_, moves)| rungs(moves)).find(|rungs| asked.keeps_ec(rungs)) else {
+            return;
+        };
         *point = open.point(next);
     }
 }

@@ -240,7 +240,10 @@ fn why_closer(question: &Question, exact: &Solution, weighed: &Weighed) -> Optio
     let drawn = (0..parts.list.len()).filter(|&at| weighed.measured[at].amount > 0.0);
     let reasons = [
         (!weighed.findings.is_empty(), "a limit gave way"),
-        (exact.proof == Proof::ClosestFound, "the exact mix is the closest that was found under the limit of EC, and not proved least"),
+        (
+            exact.proof == Proof::ClosestFound,
+            "the exact mix is the closest that was found under the limit of EC, and not proved least",
+        ),
         (
             drawn.into_iter().any(|at| parts.contents(at).pure_water_ml > 0.0),
             "the pure water in the bottles thins what your water has too much of",

@@ -3,8 +3,8 @@
 use schemars::JsonSchema;
 use serde::Serialize;
 
-use crate::fit::Proof;
 use crate::catalogue::Source;
+use crate::fit::Proof;
 use crate::safety::Finding;
 
 /// How a dose is measured out.

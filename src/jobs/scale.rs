@@ -91,8 +91,14 @@ pub fn scale(at_hand: &Bench, own_water: bool, recipe: &Recipe, to: Volume) -> R
     };
     let question = Question::of_parts(&bench, &formula, parts)?;
     let misfit = 0.0;
-    let solution =
-        Solution { g_per_l: per_l.clone(), misfit, proof: Proof::Proved, certificate_gap: 0.0, stages: Vec::new(), prices: Prices::default() };
+    let solution = Solution {
+        g_per_l: per_l.clone(),
+        misfit,
+        proof: Proof::Proved,
+        certificate_gap: 0.0,
+        stages: Vec::new(),
+        prices: Prices::default(),
+    };
     let weighed = weigh(&question, &solution)?;
     let mut exact_per_l = per_l;
     exact_per_l.resize(weighed.parts.list.len(), 0.0);

@@ -279,7 +279,12 @@ pub(super) fn tank(page: &mut Page, record: &MixRecord) {
     match (record.misfit, record.misfit_exact) {
         // the doses of stock bottles are stated, and not sought
         (Some(measured), Some(exact)) if record.job == "stock" => {
-            page.line(&format!("   misfit {} as dosed; {} before rounding{}", fixed(measured, 3), fixed(exact, 3), unproved(record)));
+            page.line(&format!(
+                "   misfit {} as dosed; {} before rounding{}",
+                fixed(measured, 3),
+                fixed(exact, 3),
+                unproved(record)
+            ));
         }
         (Some(measured), Some(exact)) => page.line(&format!(
             "   misfit {} as measured out, the {} in whole steps; {} before rounding{}",
