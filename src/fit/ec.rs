@@ -1,6 +1,7 @@
 //! Limits of EC, which bends: by tangents, from several starts.
 
 use super::conflict::{all_limits, contradiction, holding};
+use super::face::Face;
 use super::linear::Failure;
 use super::model::{Model, Tangent};
 use super::problem::{Limit, Problem};
@@ -17,6 +18,8 @@ const PATIENCE: usize = 5;
 const SETTLED: f64 = 1e-6;
 /// Tangents that the later wishes may take.
 const LATER_ROUNDS: usize = 10;
+/// By how much what is aimed at lies above a lower limit, relative.
+const AIM: f64 = 0.1;
 /// Halvings on the way back under a limit.
 const HALVINGS: usize = 20;
 
@@ -188,7 +191,7 @@ pub(super) fn weakest(model: &Model, limits: &[Limit]) -> Result<Option<Vec<f64>
     let mut least: Option<(f64, Vec<f64>)> = None;
     for _ in 0..ROUNDS {
         let slope = (ec.slope_ms_per_cm)(&x);
-        match lightest(model, limits, &slope, &[]) {
+        match lightest(model, limits, &slope) {
             Err(Failure::Infeasible) => return Ok(None),
             point => x = point?,
         }
@@ -201,8 +204,9 @@ pub(super) fn weakest(model: &Model, limits: &[Limit]) -> Result<Option<Vec<f64>
     Ok(least.map(|(_, x)| x))
 }
 
-/// The lightest amounts that are found to reach the lower limit of EC and keep the other `limits`; `None` where its tangents
-/// prove that there are none.
+/// Amounts that reach the lower limit of EC and keep the other `limits`; `None` where its tangents prove that there are none.
+///
+/// What is aimed at lies above the limit, so that a point over it is met long before the tangents have closed in.
 pub(super) fn strong_enough(model: &Model, limits: &[Limit], start: &[f64]) -> Result<Option<Vec<f64>>, FitError> {
     let problem = model.problem;
     let low = |limit| limit == Limit::EcAtLeast;
@@ -213,26 +217,37 @@ pub(super) fn strong_enough(model: &Model, limits: &[Limit], start: &[f64]) -> R
             return Ok(Some(x));
         }
         let Some(cut) = tangent(problem, Limit::EcAtLeast, &x) else { return Ok(None) };
-        let slope = cut.slope.clone();
         cuts.push(cut);
-        match lightest(model, limits, &slope, &cuts) {
-            Err(Failure::Infeasible) => return Ok(None),
-            point => x = point?,
+        let mut program = model.frame(|column| limits.contains(&Limit::OnHand(column)));
+        let short = program.variable(1.0, f64::INFINITY);
+        for mut row in model.limit_rows(&cuts).into_iter().filter(|row| limits.contains(&row.limit)) {
+            if low(row.limit) {
+                row.terms.push((short, 1.0));
+                row.right += AIM;
+            }
+            program.row(row.terms, row.relation, row.right);
         }
+        let mut face = Face::new(program);
+        match face.minimise(|at| if at == short { 1.0 } else { 0.0 }) {
+            Ok(least) if least.value > AIM + EC_TOLERANCE => return Ok(None),
+            Err(Failure::Infeasible) => return Ok(None),
+            done => done?,
+        };
+        x = model.amounts(&face.point[..model.columns.len()]);
     }
     Ok((beyond(problem, &x, low) <= EC_TOLERANCE).then_some(x))
 }
 
-/// The amounts of least `slope`, negative ones taken as 0, that keep the other `limits` and what `cuts` ask.
-fn lightest(model: &Model, limits: &[Limit], slope: &[f64], cuts: &[Tangent]) -> Result<Vec<f64>, Failure> {
+/// The amounts of least `slope`, negative ones taken as 0, that keep the other `limits`.
+fn lightest(model: &Model, limits: &[Limit], slope: &[f64]) -> Result<Vec<f64>, Failure> {
     let mut program = model.frame(|column| limits.contains(&Limit::OnHand(column)));
-    for row in model.limit_rows(cuts).into_iter().filter(|row| limits.contains(&row.limit)) {
+    for row in model.limit_rows(&[]).into_iter().filter(|row| limits.contains(&row.limit)) {
         program.row(row.terms, row.relation, row.right);
     }
     let cost: Vec<f64> =
         model.columns.iter().zip(&model.unit).map(|(&column, unit)| slope[column].max(0.0) * unit).collect();
     let largest = cost.iter().fold(f64::MIN_POSITIVE, |most, c| most.max(*c));
-    let mut face = super::face::Face::new(program);
+    let mut face = Face::new(program);
     face.minimise(|at| cost[at] / largest)?;
     Ok(model.amounts(&face.point))
 }

@@ -26,7 +26,7 @@ import random
 
 import numpy as np
 import scipy
-from scipy.optimize import LinearConstraint, NonlinearConstraint, linprog, minimize  # noqa: F401
+from scipy.optimize import linprog, minimize
 
 SEED = 20261125
 WANTED = 300
@@ -85,6 +85,9 @@ class Case:
         self.share = rng.choice([None, None, 0.1, 0.25])
         self.k = [round(rng.uniform(0.05, 0.8), 3) for _ in range(3)]
         self.e0 = round(rng.uniform(0.0, 0.3), 3)
+        # as in the program, a salt takes part only if it brings what a target or a lower limit asks for (or nitrogen, with a share)
+        asked = {w["nutrient"] for w in self.wishes if w["target"] or w["min"]} | ({"N"} if self.share is not None else set())
+        self.salts = [s for s in self.salts if asked & set(s["brings"])]
         n = len(self.salts)
         self.groups = np.array([s["groups"] for s in self.salts]).T
         self.bounds = [(0, s["upper_g_per_l"]) for s in self.salts]
