@@ -81,7 +81,9 @@ fn descend(asked: &Asked, open: &Grid, point: &mut Point) {
         found.sort_by(|a, b| a.0.1.total_cmp(&b.0.1).then_with(|| a.1.cmp(&b.1)));
         let rungs = |moves: &[Move]| {
             let mut rungs = point.rungs.clone();
-            moves.iter().for_each(|(at, by)| rungs[*at] += by);
+            for (at, by) in moves {
+                rungs[*at] += by;
+            }
             rungs
         };
         let Some(next) = found.iter().take(TRIES).map(|(_, moves)| rungs(moves)).find(|rungs| asked.keeps_ec(rungs)) else {
