@@ -1,12 +1,5 @@
 //! Limits of EC: against a search from many starts recorded by `tests/oracle/make_ec_limits.py` (SciPy), against every
 //! combination of whole steps on small grids, and by laws on random problems, extreme ones among them.
-#![allow(
-    clippy::print_stdout,
-    clippy::cast_precision_loss,
-    clippy::needless_for_each,
-    clippy::disallowed_methods,
-    reason = "counts are told and asked for; small numbers"
-)]
 
 use bloomsalt::bench::Bench;
 use bloomsalt::fit::{
@@ -15,6 +8,13 @@ use bloomsalt::fit::{
 use bloomsalt::jobs::{self, MixOptions};
 use bloomsalt::matter::{Nutrient, Nutrients};
 use serde_json::Value;
+
+#[allow(dead_code, reason = "shared by tests of which each takes a part")]
+mod program;
+#[allow(dead_code, reason = "shared by tests of which each takes a part")]
+mod random;
+use program::bloomsalt;
+use random::Random;
 
 /// What an EC may be beyond its limit, relative: the exact mix; and whole steps, or as far as the exact mix is.
 const EXACT: f64 = 1e-4;
@@ -183,33 +183,7 @@ fn what_a_search_from_many_starts_finds_is_found() {
         }
     }
     assert!(bind * 10 > cases.len() * 9, "{bind} bind");
-    println!("{bind} bind; worse than the best of many starts:\n{}", worse.join("\n"));
     assert!(worse.len() * 50 <= cases.len(), "{} of {}:\n{}", worse.len(), cases.len(), worse.join("\n"));
-}
-
-/// A small generator of our own, so that the problems are the same everywhere.
-struct Random(u64);
-
-impl Random {
-    fn unit(&mut self) -> f64 {
-        self.0 = self.0.wrapping_mul(6_364_136_223_846_793_005).wrapping_add(1_442_695_040_888_963_407);
-        #[allow(clippy::cast_precision_loss, reason = "53 bits")]
-        let unit = (self.0 >> 11) as f64 / (1u64 << 53) as f64;
-        unit
-    }
-
-    fn between(&mut self, low: f64, high: f64) -> f64 {
-        low + (high - low) * self.unit()
-    }
-
-    fn chance(&mut self, share: f64) -> bool {
-        self.unit() < share
-    }
-
-    #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "small and positive")]
-    fn below(&mut self, most: usize) -> usize {
-        self.between(0.0, most as f64) as usize
-    }
 }
 
 const SALTS: [&[(&str, f64)]; 20] = [
@@ -251,7 +225,9 @@ fn random(random: &mut Random, salts: usize, extreme: bool) -> Asked {
         let brings = SALTS[random.below(SALTS.len())];
         let mut ppm = Nutrients::default();
         let purity = if random.chance(0.3) { random.between(0.9, 1.0) } else { 1.0 };
-        brings.iter().for_each(|(name, value)| ppm[nutrient(name)] = value * purity);
+        for (name, value) in brings {
+            ppm[nutrient(name)] = value * purity;
+        }
         // a dilute bottle: the same thousands of times weaker
         if extreme && random.chance(0.1) {
             ppm = ppm.scaled(10f64.powf(random.between(-5.0, -2.0)));
@@ -330,6 +306,8 @@ fn random(random: &mut Random, salts: usize, extreme: bool) -> Asked {
     }
 }
 
+/// `BLOOMSALT_CASES` asks for more.
+#[allow(clippy::disallowed_methods, reason = "a test may be told to run longer")]
 fn cases(usual: usize) -> usize {
     std::env::var("BLOOMSALT_CASES").ok().and_then(|count| count.parse().ok()).unwrap_or(usual)
 }
@@ -376,7 +354,6 @@ fn every_problem_is_answered_or_contradicts_itself() {
             }
         }
     }
-    println!("{answered} answered, {contradicted} contradict themselves, {unproved} without EC not proved");
     assert!(answered * 2 > contradicted && unproved * 1000 <= answered, "{answered}, {contradicted}, {unproved}");
 }
 
@@ -468,7 +445,6 @@ fn whole_steps_under_a_limit_of_ec_are_the_best_of_all() {
             worse.push(format!("problem {at}: {} {:?} for {best}", weighed.misfit, weighed.gave_way));
         }
     }
-    println!("{seen} grids, {ties} tied by EC, {proved} proved best\n{}", worse.join("\n"));
     assert!(ties > 50 && proved * 2 > seen, "{seen} {ties} {proved}");
     assert!(worse.is_empty(), "{}", worse.join("\n"));
 }
@@ -505,4 +481,24 @@ fn known_benches_at_the_edge() {
     assert!(thinned.misfit < thinned.misfit_exact);
     let told = thinned.findings.iter().find(|finding| finding.code == "closer-than-exact").expect("it says why");
     assert!(told.message.contains("pure water"), "{}", told.message);
+}
+
+/// Commands that ended in a failure of our own: an answer, or a refusal that names the limits.
+#[test]
+fn known_commands_do_not_fail() {
+    for (file, command, done) in [
+        ("switch-27.toml", "switch then --analysis NH4-N=12.54", true),
+        ("switch-335.toml", "switch then --holding first", true),
+        ("switch-chloride-over.toml", "switch push --holding growth", true),
+        (
+            "limit-does-not-hold.toml",
+            "check acetic-acid=8.33333g potassium-hydroxide=8.33333g --against growth --reads 20mS/cm",
+            false,
+        ),
+    ] {
+        let path = format!("{}/tests/cases/{file}", env!("CARGO_MANIFEST_DIR"));
+        let arguments: Vec<&str> = command.split(' ').chain(["--bench", &path]).collect();
+        let (code, _, err) = bloomsalt(&arguments);
+        assert!(code == 0 || !done && code == 1, "{file}: {code}\n{err}");
+    }
 }

@@ -26,7 +26,7 @@ import random
 
 import numpy as np
 import scipy
-from scipy.optimize import LinearConstraint, NonlinearConstraint, linprog, minimize  # noqa: F401
+from scipy.optimize import linprog, minimize
 
 SEED = 20261125
 WANTED = 300
