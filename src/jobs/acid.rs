@@ -126,16 +126,23 @@ pub(super) fn soured(
         }
     }
     problem.ph = None;
-    // what the acid alone would have to be, for the mix as it is without, at the drain that the answer takes
-    let alone = |row: &PhRow, without: &Solution, solution: &Solution| {
-        let of = |column: usize| if problem.sparing.contains(&column) { solution } else { without };
-        let there: f64 = row.meq_per_g.iter().enumerate().map(|(column, meq)| meq * of(column).g_per_l[column]).sum();
-        ((row.meq_per_l - there) / row.meq_per_g[at]).min(most.unwrap_or(f64::INFINITY))
+    // the mix as it is without, at the drain that the answer takes, with all the acid that it would want
+    let acid_alone = |row: &PhRow, without: &Solution, solution: &Solution| {
+        let mut x = without.g_per_l.clone();
+        problem.sparing.iter().for_each(|&spared| x[spared] = solution.g_per_l[spared]);
+        let there: f64 = row.meq_per_g.iter().zip(&x).map(|(meq, amount)| meq * amount).sum();
+        x[at] = (row.meq_per_l - there) / row.meq_per_g[at];
+        x
     };
-    // a limit that binds the acid could make the fit sour the tank with pounds of some other salt: never
+    // a limit that binds the acid could make the fit sour the tank with pounds of some other salt: never. Where a target
+    // does, which salt gives way is for the fit to choose
     let stood_in = |without: &Solution, solution: &Solution| {
-        let alone = first_row.as_ref().map_or(0.0, |row| alone(row, without, solution));
-        solution.g_per_l[at] < 0.97 * alone && solution.misfit > without.misfit + STOOD_IN_MISFIT
+        let Some(x) = first_row.as_ref().map(|row| acid_alone(row, without, solution)) else { return false };
+        let bound = || {
+            problem.broken_limits(&x, &problem.achieved_ppm(&x), 1e-6).len()
+                > problem.broken_limits(&without.g_per_l, &problem.achieved_ppm(&without.g_per_l), 1e-6).len()
+        };
+        solution.g_per_l[at] < 0.97 * x[at] && solution.misfit > without.misfit + STOOD_IN_MISFIT && bound()
     };
     Ok(match (best, without) {
         (Some((_, solution)), Ok(without)) if stood_in(&without, &solution) => {

@@ -13,6 +13,9 @@ const DUST: f64 = 1e-4;
 /// Nothing is dust that brings more than this of something that no wish names, ppm: it may be there for the ammonium share.
 const DUST_PPM: f64 = 1e-3;
 
+/// Dust is taken out of a mix without acid only where the misfit then rises by no more, so that what is proved stays proved.
+const SAME_MISFIT: f64 = 1e-6;
+
 /// A remainder under this share of every target that it brings is left out: own choice, as well as a weight taken at the
 /// usual trust of 5 % is known.
 const REMAINDER: f64 = 0.05;
@@ -22,12 +25,13 @@ const CRUMB: f64 = 1e-3;
 /// A nutrient is the business of the bottles when they bring this share of its target: own choice.
 const OF_BOTTLES: f64 = 0.5;
 
-/// Takes the dust out of an answer, the column of an acid and what is spared left alone. The misfit is what remains; a limit that only dust
-/// keeps is worth it.
+/// Takes the dust out of an answer, the column of an acid and what is spared left alone, as long as no limit hangs on it and the
+/// misfit stays what it was to rounding. With an acid, whose moving row leaves crumbs, the misfit is what remains.
 pub(super) fn sweep(problem: &Problem, solution: &mut Solution, acid: Option<usize>) {
     let broken = |x: &[f64]| problem.broken_limits(x, &problem.achieved_ppm(x), 1e-9).len();
+    let misfit = |x: &[f64]| problem.misfit(&problem.achieved_ppm(x));
     let before = broken(&solution.g_per_l);
-    let mut swept = false;
+    let most = if acid.is_some() { f64::INFINITY } else { solution.misfit + SAME_MISFIT * (1.0 + solution.misfit) };
     for (at, column) in problem.columns.iter().enumerate() {
         let amount = solution.g_per_l[at];
         if amount == 0.0 || acid == Some(at) || problem.sparing.contains(&at) {
@@ -42,16 +46,12 @@ pub(super) fn sweep(problem: &Problem, solution: &mut Solution, acid: Option<usi
         });
         if is_dust {
             solution.g_per_l[at] = 0.0;
-            if broken(&solution.g_per_l) > before {
+            if broken(&solution.g_per_l) > before || misfit(&solution.g_per_l) > most {
                 solution.g_per_l[at] = amount;
-            } else {
-                swept = true;
             }
         }
     }
-    if swept {
-        solution.misfit = problem.misfit(&problem.achieved_ppm(&solution.g_per_l));
-    }
+    solution.misfit = misfit(&solution.g_per_l);
 }
 
 /// Forbids what would go in only to make up for the last percent that bottles already made leave of a target, in amounts
