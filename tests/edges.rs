@@ -86,7 +86,10 @@ fn no_problem_ends_in_a_failure_of_the_fit() {
             Ok(solution) => {
                 answered += 1;
                 let achieved = problem.achieved_ppm(&solution.g_per_l);
-                assert!(problem.broken_limits(&solution.g_per_l, &achieved, 1e-6).is_empty(), "{seed}");
+                let broken = problem.broken_limits(&solution.g_per_l, &achieved, 1e-6);
+                if !broken.is_empty() {
+                    failed.push(format!("{seed}: {broken:?} do not hold"));
+                }
                 assert!((problem.misfit(&achieved) - solution.misfit).abs() <= 1e-9 * (1.0 + solution.misfit), "{seed}");
                 proved += usize::from(solution.proof == Proof::Proved);
             }

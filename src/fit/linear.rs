@@ -57,6 +57,9 @@ const SHARP: f64 = 1e-11;
 /// that makes sense of a solution is taken, since an amount of 1e-6 of a target can be meant.
 const NEAR: [f64; 4] = [1e-9, 1e-8, 1e-7, 1e-6];
 
+/// Passes over columns and rows that balance a program.
+const BALANCINGS: usize = 4;
+
 /// How steep a multiplier of an equation may be, against the largest cost.
 const STEEPEST: f64 = 1e2;
 
@@ -178,16 +181,35 @@ impl Program {
     /// The same program with every column and then every row brought to a largest coefficient of 1; returns what a unit
     /// of each new variable is in old ones, and by what each row was multiplied.
     pub(super) fn equilibrated(&self) -> (Self, Vec<f64>, Vec<f64>) {
-        let mut largest = vec![0.0_f64; self.cost.len()];
-        for (at, coefficient) in self.rows.iter().flat_map(|row| &row.terms) {
-            largest[*at] = largest[*at].max(coefficient.abs());
+        self.rescaled(|_, most| most)
+    }
+
+    /// The same with every column and then every row brought to coefficients of which the least and the largest lie as far from
+    /// 1, a few times over: for coefficients that spread over many powers of ten.
+    pub(super) fn balanced(&self) -> (Self, Vec<f64>, Vec<f64>) {
+        let (mut columns, mut rows) = (vec![1.0; self.cost.len()], vec![1.0; self.rows.len()]);
+        let mut program = self.clone();
+        for _ in 0..BALANCINGS {
+            let (next, of_columns, of_rows) = program.rescaled(|least, most| (least * most).sqrt());
+            columns.iter_mut().zip(of_columns).for_each(|(all, column)| *all *= column);
+            rows.iter_mut().zip(of_rows).for_each(|(all, row)| *all *= row);
+            program = next;
         }
-        let columns: Vec<f64> = largest.iter().map(|l| if *l > 0.0 { 1.0 / l } else { 1.0 }).collect();
-        let factor = |row: &Row| {
-            let most = row.terms.iter().fold(0.0_f64, |most, (at, a)| most.max((a * columns[*at]).abs()));
-            if most > 0.0 { 1.0 / most } else { 1.0 }
-        };
-        let factors: Vec<f64> = self.rows.iter().map(factor).collect();
+        (program, columns, rows)
+    }
+
+    /// Every column and then every row divided by what `size` says of its least and its largest coefficient.
+    fn rescaled(&self, size: impl Fn(f64, f64) -> f64) -> (Self, Vec<f64>, Vec<f64>) {
+        const NONE: (f64, f64) = (f64::INFINITY, 0.0);
+        let wider = |(least, most): (f64, f64), a: f64| if a == 0.0 { (least, most) } else { (least.min(a), most.max(a)) };
+        let factor = |(least, most): (f64, f64)| if most > 0.0 { 1.0 / size(least, most) } else { 1.0 };
+        let mut of_columns = vec![NONE; self.cost.len()];
+        for (at, coefficient) in self.rows.iter().flat_map(|row| &row.terms) {
+            of_columns[*at] = wider(of_columns[*at], coefficient.abs());
+        }
+        let columns: Vec<f64> = of_columns.into_iter().map(factor).collect();
+        let of_row = |row: &Row| factor(row.terms.iter().fold(NONE, |ends, (at, a)| wider(ends, (a * columns[*at]).abs())));
+        let factors: Vec<f64> = self.rows.iter().map(of_row).collect();
         let rows = self.rows.iter().zip(&factors).map(|(row, factor)| Row {
             terms: row.terms.iter().map(|(at, a)| (*at, a * columns[*at] * factor)).collect(),
             relation: row.relation,

@@ -37,7 +37,14 @@ struct Simplex {
 /// # Errors
 /// [`Failure::Infeasible`]; [`Failure::Solver`] where it does not come to an end.
 pub(super) fn solve(program: &Program) -> Result<(Vec<f64>, Vec<f64>), Failure> {
-    let (scaled, columns, rows) = program.equilibrated();
+    match of_scaled(program.equilibrated()) {
+        // in another scale other pivots are safe
+        Err(Failure::Solver(_)) => of_scaled(program.balanced()),
+        answer => answer,
+    }
+}
+
+fn of_scaled((scaled, columns, rows): (Program, Vec<f64>, Vec<f64>)) -> Result<(Vec<f64>, Vec<f64>), Failure> {
     let mut simplex = Simplex::new(&scaled);
     let multipliers = simplex.run()?;
     let x = simplex.value.iter().zip(&columns).map(|(value, column)| value * column).collect();

@@ -42,6 +42,29 @@ pub(super) fn ph(brew: &Brew, g_per_l: &[f64], basis: Basis) -> Result<f64, JobE
     })
 }
 
+/// Why an acid that is named is not dosed after all.
+pub(super) enum Undosed {
+    /// Products leave the alkalinity open, so a dose would be blind.
+    Blind,
+    /// A strong acid of which no instrument here measures so little, g.
+    TooLittle(f64),
+}
+
+/// True where only an analysis by element tells what the tank holds.
+pub(super) fn tank_open(question: &Question) -> bool {
+    question.bench.water.dissolved.as_ref().is_some_and(|dissolved| !dissolved.alkalinity_known)
+}
+
+/// Why the acid in column `at` is not dosed after all, if it is not.
+pub(super) fn undosed(question: &Question, at: usize, g_per_l: &[f64]) -> Option<Undosed> {
+    if !question.brew.alkalinity_known(g_per_l) {
+        return Some(Undosed::Blind);
+    }
+    let dose = g_per_l[at] * question.litres();
+    let too_little = bottles::too_small(&question.parts, at, dose) && bottles::is_strong(&question.parts, at);
+    too_little.then_some(Undosed::TooLittle(dose))
+}
+
 /// The exact answer to a problem, with the acid where one is named and can be reckoned; for searches, which care for the misfit
 /// and, where something is spared, for that.
 ///
@@ -51,19 +74,13 @@ pub(super) fn answered(
     problem: &mut Problem,
     start: Option<&[f64]>,
 ) -> Result<Result<Soured, FitError>, JobError> {
-    let Question { bench, parts, brew, .. } = question;
+    let Question { bench, brew, .. } = question;
     let plain =
         |problem: &Problem| fit::solve_misfit(problem).map(|solution| Soured { solution, needs_acid: false, met: true });
     let Some((at, acid)) = question.acid.zip(bench.acid.as_ref()) else { return Ok(plain(problem)) };
-    let open = bench.water.dissolved.as_ref().is_some_and(|dissolved| !dissolved.alkalinity_known);
-    if !open {
-        let answer = soured(problem, brew, acid, acid.basis, at, start)?;
-        let blind = |solution: &Solution| {
-            let dose = solution.g_per_l[at] * question.litres();
-            !brew.alkalinity_known(&solution.g_per_l) || bottles::too_small(parts, at, dose) && bottles::is_strong(parts, at)
-        };
-        match answer {
-            Ok(soured) if blind(&soured.solution) => {}
+    if !tank_open(question) {
+        match soured(problem, brew, acid, acid.basis, at, start)? {
+            Ok(soured) if undosed(question, at, &soured.solution.g_per_l).is_some() => {}
             other => return Ok(other),
         }
     }

@@ -1,6 +1,6 @@
 //! What to weigh for a fresh tank of a formula.
 
-use super::acid::{Soured, answered, ph, soured};
+use super::acid::{Soured, Undosed, answered, ph, soured, tank_open, undosed};
 use super::bottles::{self, Proposed};
 use super::brew::{Brew, slips, volume_deviation};
 use super::describe::{Made, describe, failed};
@@ -211,7 +211,7 @@ fn fitted(question: &Question, options: &MixOptions) -> Result<Exact, JobError> 
     let Some((at, acid)) = question.acid.zip(bench.acid.as_ref()) else {
         return Ok(Exact { solution: solve(&problem)?, acid: None, findings, left_out });
     };
-    if bench.water.dissolved.as_ref().is_some_and(|dissolved| !dissolved.alkalinity_known) {
+    if tank_open(question) {
         findings.push(safety::acid_not_reckoned_in_tank());
         problem.columns[at].most_g_per_l = Some(0.0);
         return Ok(Exact { solution: solve(&problem)?, acid: None, findings, left_out });
@@ -224,22 +224,24 @@ fn fitted(question: &Question, options: &MixOptions) -> Result<Exact, JobError> 
     let amount = |soured: &Soured| soured.met.then(|| soured.solution.g_per_l[at] * question.litres());
     let record = acid_record(parts, at, acid, amount(&fresh), amount(&aired));
     let chosen = if acid.basis == Basis::Fresh { fresh } else { aired };
-    // products that leave the alkalinity open leave the pH open, and no acid is dosed blind
-    if !brew.alkalinity_known(&chosen.solution.g_per_l) {
-        findings.push(match brew.leaves_alkalinity_open(&chosen.solution.g_per_l) {
-            Some((open, meq_per_l)) => safety::acid_not_reckoned(parts.name(open), meq_per_l),
-            None => safety::acid_not_reckoned_in_tank(),
-        });
+    if let Some(why) = undosed(question, at, &chosen.solution.g_per_l) {
         problem.columns[at].most_g_per_l = Some(0.0);
-        return Ok(Exact { solution: solve(&problem)?, acid: None, findings, left_out });
-    }
-    let dose = chosen.solution.g_per_l[at] * question.litres();
-    if bottles::too_small(parts, at, dose) && bottles::is_strong(parts, at) {
-        let density = parts.density(at);
-        let finest = finest(&instruments(bench, density), density);
-        findings.push(safety::acid_too_little(parts.name(at), dose, &finest));
-        problem.columns[at].most_g_per_l = Some(0.0);
-        return Ok(Exact { solution: solve(&problem)?, acid: Some(record), findings, left_out });
+        let (finding, acid) = match why {
+            Undosed::Blind => (
+                match brew.leaves_alkalinity_open(&chosen.solution.g_per_l) {
+                    Some((open, meq_per_l)) => safety::acid_not_reckoned(parts.name(open), meq_per_l),
+                    None => safety::acid_not_reckoned_in_tank(),
+                },
+                None,
+            ),
+            Undosed::TooLittle(dose) => {
+                let density = parts.density(at);
+                let finest = finest(&instruments(bench, density), density);
+                (safety::acid_too_little(parts.name(at), dose, &finest), Some(record))
+            }
+        };
+        findings.push(finding);
+        return Ok(Exact { solution: solve(&problem)?, acid, findings, left_out });
     }
     let solved = &chosen.solution.g_per_l;
     let base = if chosen.needs_acid { None } else { base_that_would(question, acid, solved)? };

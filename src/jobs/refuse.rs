@@ -42,8 +42,11 @@ pub(super) fn job_error(question: &Question, problem: &Problem, error: FitError)
         FitError::Conflict(conflict) => conflict,
         other => return JobError::Failed { words: other.to_string() },
     };
+    let held = question.bench.water.dissolved.is_some();
     let why = match conflict.limits[..] {
         [Limit::AtLeast(_)] => ": no salt on the shelf supplies it",
+        [Limit::AtMost(_)] if held => ": what stays in the tank and the water alone bring more",
+        [Limit::EcAtMost] if held => ": what stays in the tank and the water alone have more",
         [Limit::AtMost(_)] => ": the water alone brings more",
         [Limit::EcAtMost] => ": the water alone has more",
         [_] => ": it cannot be kept by itself",
