@@ -20,6 +20,8 @@ const SETTLED: f64 = 1e-6;
 const LATER_ROUNDS: usize = 10;
 /// How far beyond a lower limit of EC amounts are looked for, in multiples of it.
 const STRONG: f64 = 1.5;
+/// Amounts at which the first slopes are taken, in units of the columns.
+const THIN: f64 = 0.01;
 /// Halvings on the way back under a limit.
 const HALVINGS: usize = 20;
 
@@ -187,10 +189,17 @@ fn bends(problem: &Problem, a: &[f64], b: &[f64]) -> bool {
 pub(super) fn weakest(model: &Model, limits: &[Limit]) -> Result<Option<Vec<f64>>, FitError> {
     let problem = model.problem;
     let Some(ec) = &problem.ec else { return Ok(None) };
-    let mut x = vec![0.0; problem.columns.len()];
+    // in next to pure water the slopes are those of a trace among a few hydrogen ions: they say nothing of a mix
+    let mut x = model.amounts(&vec![THIN; model.columns.len()]);
     let mut least: Option<(f64, Vec<f64>)> = None;
-    for _ in 0..ROUNDS {
-        let slope = (ec.slope_ms_per_cm)(&x);
+    for round in 0..ROUNDS {
+        let mut slope = (ec.slope_ms_per_cm)(&x);
+        if slope.iter().any(|slope| !slope.is_finite()) {
+            break;
+        }
+        if round == 0 {
+            slope.iter_mut().for_each(|slope| *slope = slope.max(0.0));
+        }
         match lightest(model, limits, &slope) {
             Err(Failure::Infeasible) => return Ok(None),
             point => x = point?,
