@@ -21,3 +21,4 @@ pub mod report;
 pub mod safety;
 pub mod solution;
 mod suggest;
+pub mod tank;

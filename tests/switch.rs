@@ -39,7 +39,7 @@ fn water() -> Bench {
 #[test]
 fn a_full_drain_with_nothing_held_back_is_a_fresh_mix() {
     for (bench, formulas) in [(demo(), ["growth", "push", "weak"]), (Bench::starter(), ["growth", "push", "weak"])] {
-        let holding = Holding::of_formula(&bench, "growth").expect("possible");
+        let holding = jobs::mixed(&bench, "growth").expect("possible");
         for formula in formulas {
             let fresh = jobs::mix(&bench, formula, &MixOptions::default()).expect("possible");
             let how = SwitchOptions { drain: litres(60.0), ..SwitchOptions::default() };
@@ -150,14 +150,14 @@ fn masses_close_in_every_option() {
     let how = SwitchOptions { level: litres(47.0), held_back: litres(4.0), ..SwitchOptions::default() };
     let bench = demo();
     for from in ["growth", "push", "weak"] {
-        let holding = Holding::of_formula(&bench, from).expect("possible");
+        let holding = jobs::mixed(&bench, from).expect("possible");
         for to in ["growth", "push"] {
             balanced(&bench, &turn(&bench, to, &holding, &how), &holding.ppm, 60.0);
         }
     }
     let path = concat!(env!("CARGO_MANIFEST_DIR"), "/examples/ten-litres-bottles.toml");
     let bench = Bench::parse(&std::fs::read_to_string(path).expect("there"), "bottles.toml").expect("valid");
-    let push = Holding::of_formula(&bench, "push").expect("possible");
+    let push = jobs::mixed(&bench, "push").expect("possible");
     let how = SwitchOptions { level: litres(8.0), held_back: litres(1.0), ..SwitchOptions::default() };
     let turned = turn(&bench, "push", &push, &how);
     assert!(turned.after.doses.iter().any(|dose| dose.salt.is_none()), "bottles are used: {:?}", turned.after.doses);
@@ -167,7 +167,7 @@ fn masses_close_in_every_option() {
 #[test]
 fn whole_buckets_are_tried_one_by_one() {
     let bench = demo();
-    let holding = Holding::of_formula(&bench, "growth").expect("possible");
+    let holding = jobs::mixed(&bench, "growth").expect("possible");
     for bucket in [7.0, 10.0, 11.5] {
         let how = SwitchOptions {
             level: litres(53.0),
@@ -229,7 +229,7 @@ fn never_contradicts_itself(turned: &SwitchRecord, one_way: f64) {
 #[test]
 fn least_waste_comes_as_near_as_five_per_cent_and_drains_less() {
     let bench = demo();
-    let holding = Holding::of_formula(&bench, "growth").expect("possible");
+    let holding = jobs::mixed(&bench, "growth").expect("possible");
     let turned = turn(&bench, "push", &holding, &SwitchOptions { held_back: litres(4.0), ..SwitchOptions::default() });
     let least = of_kind(&turned, SwitchKind::LeastWaste).expect("differs");
     never_contradicts_itself(&turned, 0.02 * 60.0);
@@ -249,7 +249,7 @@ fn least_waste_comes_as_near_as_five_per_cent_and_drains_less() {
 #[test]
 fn a_drain_that_is_asked_for_is_the_one_that_is_told() {
     let bench = demo();
-    let holding = Holding::of_formula(&bench, "growth").expect("possible");
+    let holding = jobs::mixed(&bench, "growth").expect("possible");
     for drain in [0.0, 15.0, 20.0, 59.9, 60.0] {
         let turned = turn(&bench, "push", &holding, &SwitchOptions { drain: litres(drain), ..SwitchOptions::default() });
         let told: Vec<&SwitchOption> = turned.options.iter().filter(|option| option.told).collect();
@@ -290,7 +290,7 @@ fn a_row_that_breaks_a_limit_says_so_and_why() {
 #[test]
 fn a_leap_of_ec_is_told() {
     let bench = demo();
-    let holding = Holding::of_formula(&bench, "weak").expect("possible");
+    let holding = jobs::mixed(&bench, "weak").expect("possible");
     let code = |how: &SwitchOptions| {
         let turned = turn(&bench, "push", &holding, how);
         let change = turned.after.ec_ms_cm - turned.before.ec_ms_cm;
@@ -311,7 +311,7 @@ fn a_leap_of_ec_is_told() {
 #[test]
 fn the_day_to_turn_back_is_counted_over_year_and_leap_day() {
     let bench = demo();
-    let holding = Holding::of_formula(&bench, "growth").expect("possible");
+    let holding = jobs::mixed(&bench, "growth").expect("possible");
     for (on, back) in [("2026-12-15", "2027-01-12"), ("2028-02-10", "2028-03-09"), ("2027-02-10", "2027-03-10")] {
         let how = SwitchOptions { on: Some(on.parse().expect("a date")), drain: litres(60.0), ..SwitchOptions::default() };
         let turned = turn(&bench, "push", &holding, &how);

@@ -4,7 +4,7 @@
 use std::fmt::Write as _;
 
 use bloomsalt::bench::Bench;
-use bloomsalt::jobs::{self, Added, Holding, JobError, MixOptions, MixRecord, SwitchKind, SwitchOptions, SwitchRecord};
+use bloomsalt::jobs::{self, Added, JobError, MixOptions, MixRecord, SwitchKind, SwitchOptions, SwitchRecord};
 use bloomsalt::quantity::{Amount, gram, liter};
 
 mod random;
@@ -91,7 +91,7 @@ fn turned() -> (Vec<Turned>, usize) {
         let bench = Bench::parse(&text, "hard.toml").unwrap_or_else(|error| panic!("{error}\n{text}"));
         let options = MixOptions { without_reasons: true, ..MixOptions::default() };
         let made = jobs::mix(&bench, "growth", &options).and_then(|growth| {
-            let holding = Holding::of_formula(&bench, "growth")?;
+            let holding = jobs::mixed(&bench, "growth")?;
             let how = SwitchOptions {
                 bucket: random.chance(0.2).then(|| liter(growth.volume_l / 6.5)),
                 drain: random.chance(0.2).then(|| liter(growth.volume_l * random.unit())),

@@ -35,8 +35,8 @@ pub(super) fn run(args: &SwitchArgs, console: Console, err: &mut dyn Write) -> R
     };
     let mut course = None;
     let holding = match (&args.holding, &args.recipe, &args.diary) {
-        (Some(formula), _, _) => Holding::of_formula(&bench, formula).map_err(Failure::Job)?,
-        (None, Some(path), _) => Holding::of_recipe(&bench, &recipe(path)?).map_err(Failure::Job)?,
+        (Some(formula), _, _) => jobs::mixed(&bench, formula).map_err(Failure::Job)?,
+        (None, Some(path), _) => Holding::of_recipe(&bench, &recipe(path)?).map_err(|error| Failure::Job(error.into()))?,
         (None, None, Some(path)) => {
             let read = of_diary(path, args, &bench, &mut how, err)?;
             course = args.sheet.as_ref().map(|_| jobs::course(&bench, &read.diary, read.at, &read.patterns));

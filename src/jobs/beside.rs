@@ -1,9 +1,9 @@
 //! Two formulas side by side.
 
-use super::error::JobError;
-use super::mix::{MixOptions, mix};
-use super::record::{Beside, Difference, Dose, MixRecord};
 use crate::bench::Bench;
+use crate::jobs::error::JobError;
+use crate::jobs::mix::{MixOptions, mix};
+use crate::jobs::record::{Beside, Difference, Dose, MixRecord};
 
 /// [`mix`] of two formulas, and what differs.
 ///

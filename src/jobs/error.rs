@@ -2,6 +2,9 @@
 
 use std::fmt;
 
+use crate::solution::SpeciationError;
+use crate::tank::TankError;
+
 /// A job that could not be done.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub enum JobError {
@@ -175,3 +178,18 @@ impl fmt::Display for JobError {
 }
 
 impl std::error::Error for JobError {}
+
+impl From<TankError> for JobError {
+    fn from(error: TankError) -> Self {
+        match error {
+            TankError::NoEquilibrium { words } => Self::NoEquilibrium { words },
+            TankError::NoRecipe { why } => Self::NoRecipe { why },
+        }
+    }
+}
+
+impl From<SpeciationError> for JobError {
+    fn from(error: SpeciationError) -> Self {
+        TankError::from(error).into()
+    }
+}

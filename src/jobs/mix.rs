@@ -1,24 +1,25 @@
 //! What to weigh for a fresh tank of a formula.
 
-use super::acid::{Soured, Undosed, answered, ph, soured, tank_open, undosed};
-use super::bottles::{self, Proposed};
-use super::brew::{Brew, slips, volume_deviation};
-use super::describe::{Made, describe, failed};
-use super::error::JobError;
-use super::explain::{EcTangent, explain};
-use super::fewer::keep_few;
-use super::measure::{Measured, finest, instruments, ladder, measured};
-use super::parts::{Part, Parts};
-use super::question::{Prefer, Question, formula as formula_called};
-use super::record::{AcidRecord, Measure, MixRecord, StageRecord};
-use super::refuse::{job_error, limit_words};
-use super::remainder::{leave_out_remainders, sweep};
 use crate::bench::{Acid, Basis, Bench, Formula};
 use crate::fit::{self, FitError, Ladder, Problem, Proof, Solution, Want};
+use crate::jobs::engine::acid::{Soured, Undosed, answered, ph, soured, tank_open, undosed};
+use crate::jobs::engine::bottles::{self, Proposed};
+use crate::jobs::engine::explain::{EcTangent, explain};
+use crate::jobs::engine::few::keep_few;
+use crate::jobs::engine::question::{Prefer, Question, formula as formula_called};
+use crate::jobs::engine::refuse::{job_error, limit_words};
+use crate::jobs::engine::sweep::{leave_out_remainders, sweep};
+use crate::jobs::error::JobError;
+use crate::jobs::record::describe::{Made, describe};
+use crate::jobs::record::{AcidRecord, MixRecord, StageRecord};
 use crate::matter::{Kind, Nutrient};
 use crate::quantity::ppm_of;
 use crate::safety::{self, Finding};
 use crate::solution::{Air, MeterScale};
+use crate::tank::chemistry::{Mixture, slips, volume_deviation};
+use crate::tank::instrument::{Measured, finest, instruments, ladder, measured};
+use crate::tank::parts::{Part, Parts};
+use crate::tank::{Holding, Measure};
 
 /// What else is wished of a mix.
 #[derive(Debug, Clone, Copy, PartialEq, Default)]
@@ -105,11 +106,20 @@ pub(super) fn weighed_out<'a>(
     Ok((weighed.parts, amounts))
 }
 
+/// The content of a tank freshly mixed to a formula of the bench, as it is weighed out, after days in air.
+///
+/// # Errors
+/// As [`mix`].
+pub fn mixed(bench: &Bench, formula: &str) -> Result<Holding, JobError> {
+    let (parts, amounts) = weighed_out(bench, formula, &MixOptions::default())?;
+    Ok(Holding::of_parts(bench, &parts, &amounts, Air::Open, format!("{formula}, as weighed out"))?)
+}
+
 /// The misfit of the exact mix, its acid included; infinite where limits cannot be kept or nothing can be mixed from.
 pub(super) fn exact_misfit(bench: &Bench, formula: &str) -> Result<f64, JobError> {
     let question = Question::new(bench, formula_called(bench, formula)?, None)?;
-    let brew = &question.brew;
-    let (ec_of, slope_of) = (|x: &[f64]| brew.ec(x), |x: &[f64]| brew.ec_slope(x));
+    let mixture = &question.mixture;
+    let (ec_of, slope_of) = (|x: &[f64]| mixture.ec(x), |x: &[f64]| mixture.ec_slope(x));
     let mut problem = question.problem(&ec_of, &slope_of);
     match answered(&question, &mut problem, None)? {
         Ok(answer) => Ok(answer.solution.misfit),
@@ -128,7 +138,7 @@ pub(super) fn explained(question: &Question, exact: &Exact, options: &MixOptions
     if without_reasons && solution.misfit <= NEARER {
         return Ok(Vec::new());
     }
-    let tangent = EcTangent::new(&question.brew, question.formula, &solution.g_per_l);
+    let tangent = EcTangent::new(&question.mixture, question.formula, &solution.g_per_l);
     let (ec_of, slope_of) = (|x: &[f64]| tangent.ec(x), |_: &[f64]| tangent.slope.clone());
     let mut problem = question.problem(&ec_of, &slope_of);
     exact.left_out.iter().for_each(|&at| problem.columns[at].most_g_per_l = Some(0.0));
@@ -199,8 +209,8 @@ pub(super) fn exact(question: &Question, options: &MixOptions) -> Result<Exact, 
 }
 
 fn fitted(question: &Question, options: &MixOptions) -> Result<Exact, JobError> {
-    let Question { bench, formula, parts, brew, .. } = question;
-    let (ec_of, slope_of) = (|x: &[f64]| brew.ec(x), |x: &[f64]| brew.ec_slope(x));
+    let Question { bench, formula, parts, mixture, .. } = question;
+    let (ec_of, slope_of) = (|x: &[f64]| mixture.ec(x), |x: &[f64]| mixture.ec_slope(x));
     let mut problem = question.problem(&ec_of, &slope_of);
     let mut findings = match keep_few(question, &mut problem, options) {
         Ok(findings) => findings,
@@ -216,7 +226,7 @@ fn fitted(question: &Question, options: &MixOptions) -> Result<Exact, JobError> 
         problem.columns[at].most_g_per_l = Some(0.0);
         return Ok(Exact { solution: solve(&problem)?, acid: None, findings, left_out });
     }
-    let mut on = |basis| match soured(&mut problem, brew, acid, basis, at, None)? {
+    let mut on = |basis| match soured(&mut problem, mixture, acid, basis, at, None)? {
         Ok(soured) => Ok(soured),
         Err(error) => Err(job_error(question, &problem, error)),
     };
@@ -228,7 +238,7 @@ fn fitted(question: &Question, options: &MixOptions) -> Result<Exact, JobError> 
         problem.columns[at].most_g_per_l = Some(0.0);
         let (finding, acid) = match why {
             Undosed::Blind => (
-                match brew.leaves_alkalinity_open(&chosen.solution.g_per_l) {
+                match mixture.leaves_alkalinity_open(&chosen.solution.g_per_l) {
                     Some((open, meq_per_l)) => safety::acid_not_reckoned(parts.name(open), meq_per_l),
                     None => safety::acid_not_reckoned_in_tank(),
                 },
@@ -248,11 +258,11 @@ fn fitted(question: &Question, options: &MixOptions) -> Result<Exact, JobError> 
     findings.extend(safety::of_acid(&safety::AcidFacts {
         name: parts.name(at).to_owned(),
         wished_ph: acid.target_ph,
-        ph: ph(brew, solved, acid.basis)?,
+        ph: ph(mixture, solved, acid.basis)?,
         needs_acid: chosen.needs_acid,
         met: chosen.met,
         base,
-        brings: brings_more(brew, at, solved[at], formula),
+        brings: brings_more(mixture, at, solved[at], formula),
     }));
     Ok(Exact { solution: chosen.solution, acid: Some(record), findings, left_out })
 }
@@ -304,7 +314,7 @@ pub(super) fn weigh<'a>(question: &Question<'a>, exact: &Solution) -> Result<Wei
         }
     }
     let question = question.with_parts(parts)?;
-    let Question { bench, parts, brew, .. } = &question;
+    let Question { bench, parts, mixture, .. } = &question;
     let ladders: Vec<Ladder> =
         (0..parts.list.len()).map(|at| ladder(&instruments(bench, parts.density(at)), parts.most(at))).collect();
     // the pH decides the dose of the acid, or of the bottle that stands in for it
@@ -325,8 +335,8 @@ pub(super) fn weigh<'a>(question: &Question<'a>, exact: &Solution) -> Result<Wei
         })
         .collect();
     let slips = slips(parts, &start.g_per_l, &deviations);
-    let plus_minus = brew.plus_minus_ppm(&start.g_per_l, &slips, volume_deviation(bench));
-    let (ec_of, slope_of) = (|x: &[f64]| brew.ec(x), |x: &[f64]| brew.ec_slope(x));
+    let plus_minus = mixture.plus_minus_ppm(&start.g_per_l, &slips, volume_deviation(bench));
+    let (ec_of, slope_of) = (|x: &[f64]| mixture.ec(x), |x: &[f64]| mixture.ec_slope(x));
     let problem = question.problem(&ec_of, &slope_of);
     let weighed = fit::weigh(&problem, &start, &ladders, litres, &settled, &plus_minus);
     // a bottle of which nothing is taken after all is not made
@@ -364,8 +374,8 @@ fn acid_record(parts: &Parts, at: usize, acid: &Acid, fresh: Option<f64>, aired:
 }
 
 /// Nutrients of which the acid alone brings more than the formula asks: symbol, what it brings, target; ppm.
-fn brings_more(brew: &Brew, at: usize, g_per_l: f64, formula: &Formula) -> Vec<(String, f64, f64)> {
-    let brings = brew.ppm_per_g_per_l(at).scaled(g_per_l);
+fn brings_more(mixture: &Mixture, at: usize, g_per_l: f64, formula: &Formula) -> Vec<(String, f64, f64)> {
+    let brings = mixture.ppm_per_g_per_l(at).scaled(g_per_l);
     [Nutrient::N, Nutrient::P, Nutrient::S]
         .into_iter()
         .filter_map(|nutrient| {
@@ -382,10 +392,10 @@ fn base_that_would(question: &Question, acid: &Acid, per_l: &[f64]) -> Result<Op
     let air = if acid.basis == Basis::Fresh { Air::Closed } else { Air::Open };
     let mut with_base = question.parts.clone();
     with_base.list.push(Part::Salt(*base));
-    let wider = Brew::new(&with_base).map_err(failed)?;
+    let wider = Mixture::new(&with_base)?;
     let mut amounts = per_l.to_vec();
     amounts.push(0.0);
-    let (meq_per_g, wanted) = wider.proton_row(&amounts, acid.target_ph, air).map_err(failed)?;
+    let (meq_per_g, wanted) = wider.proton_row(&amounts, acid.target_ph, air)?;
     let there: f64 = meq_per_g.iter().zip(&amounts).map(|(meq, grams)| meq * grams).sum();
     let per_gram = meq_per_g.last().copied().unwrap_or(0.0);
     let grams = (wanted - there) / per_gram * question.litres();

@@ -3,18 +3,18 @@
 use schemars::JsonSchema;
 use serde::Serialize;
 
-use super::describe::{Made, describe};
-use super::error::JobError;
-use super::mix::weigh;
-use super::parts::Parts;
-use super::question::Question;
-use super::recipe::Recipe;
-use super::record::{MixRecord, StageRecord};
-use super::saved::saved;
 use crate::bench::{Bench, Formula, Limits, Wish};
 use crate::fit::{Prices, Proof, Solution, phi};
+use crate::jobs::engine::question::Question;
+use crate::jobs::error::JobError;
+use crate::jobs::mix::weigh;
+use crate::jobs::record::describe::{Made, describe};
+use crate::jobs::record::{MixRecord, StageRecord};
 use crate::matter::{NUTRIENTS, Nutrient};
 use crate::quantity::{TARGET_PPM, Volume, ppm, ppm_of};
+use crate::tank::Recipe;
+use crate::tank::parts::Parts;
+use crate::tank::saved::saved;
 
 /// A recipe scaled.
 #[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
@@ -43,7 +43,7 @@ pub struct ScaleRecord {
 /// costs.
 ///
 /// # Errors
-/// [`JobError::NoRecipe`], or as [`super::mix`].
+/// [`JobError::NoRecipe`], or as [`crate::jobs::mix`].
 ///
 /// # Examples
 /// ```
@@ -91,7 +91,7 @@ pub fn scale(at_hand: &Bench, own_water: bool, recipe: &Recipe, to: Volume) -> R
     };
     let question = Question::of_parts(&bench, &formula, parts)?;
     // a bottle made with pure water took the place of some of the tank's; its salts alone do not
-    let exact = question.brew.ppm(&per_l);
+    let exact = question.mixture.ppm(&per_l);
     let off = |wish: &Wish| wish.target.map_or(0.0, |target| phi(exact[wish.nutrient] / ppm_of(target) - 1.0));
     let misfit = formula.wishes.iter().map(off).sum();
     let solution = Solution {

@@ -3,11 +3,11 @@
 use schemars::JsonSchema;
 use serde::Serialize;
 
-use super::error::JobError;
-use super::question::{Question, formula as formula_called};
-use super::refuse::job_error;
 use crate::bench::Bench;
 use crate::fit::{self, FitError, Problem, Want};
+use crate::jobs::engine::question::{Question, formula as formula_called};
+use crate::jobs::engine::refuse::job_error;
+use crate::jobs::error::JobError;
 use crate::matter::Nutrient;
 
 /// One point of a trade-off.
@@ -58,7 +58,7 @@ const HALVINGS: usize = 24;
 /// well as it can be.
 ///
 /// # Errors
-/// As [`super::mix`]; [`JobError::NothingToTrade`] where neither a target nor the mix gives a level to start from.
+/// As [`crate::jobs::mix`]; [`JobError::NothingToTrade`] where neither a target nor the mix gives a level to start from.
 ///
 /// # Examples
 /// ```
@@ -70,8 +70,8 @@ const HALVINGS: usize = 24;
 pub fn trade(bench: &Bench, formula: &str, along: Nutrient, reached: Nutrient) -> Result<TradeRecord, JobError> {
     let formula = formula_called(bench, formula)?;
     let question = Question::new(bench, formula, None)?;
-    let brew = &question.brew;
-    let (ec_of, slope_of) = (|x: &[f64]| brew.ec(x), |x: &[f64]| brew.ec_slope(x));
+    let mixture = &question.mixture;
+    let (ec_of, slope_of) = (|x: &[f64]| mixture.ec(x), |x: &[f64]| mixture.ec_slope(x));
     let mut problem = question.problem(&ec_of, &slope_of);
     // without its acid: what that brings depends on the mix, and the shelf is what is looked at
     if let Some(at) = question.acid {

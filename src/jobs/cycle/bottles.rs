@@ -4,8 +4,8 @@ use super::record::{BottlePlan, CycleMix, TankPlan};
 use crate::bench::Bench;
 use crate::catalogue::SaltId;
 use crate::jobs::HelperRecord;
-use crate::jobs::parts::Parts;
 use crate::quantity::{Date, milliliter};
+use crate::tank::parts::Parts;
 
 /// Something taken out of a bottle: the day, and mL.
 type Draw = (Date, f64);

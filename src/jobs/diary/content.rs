@@ -1,9 +1,9 @@
 //! EC of a content that is known by element only.
 
 use crate::catalogue::Catalogue;
-use crate::jobs::brew::ms_per_cm;
 use crate::matter::{NUTRIENTS, Nutrient, Nutrients, Water};
 use crate::solution::{Air, conductivity, speciate};
+use crate::tank::chemistry::ms_per_cm;
 
 /// Charge that no nutrient balances, meq/L: cations less anions, each nutrient by its usual ion. What is over is bicarbonate,
 /// what is short is acid.

@@ -3,10 +3,10 @@
 use crate::bench::{Bench, Formula, Stock};
 use crate::catalogue::SaltId;
 use crate::diary::{Amounts, Event};
-use crate::jobs::saved::saved;
 use crate::jobs::{Added, JobError, Recipe};
 use crate::matter::{NUTRIENTS, Nutrients};
 use crate::quantity::{Amount, Time, Volume, milliliter, nine_digits};
+use crate::tank::saved::saved;
 
 fn amounts(of: &Nutrients) -> Amounts {
     let there = NUTRIENTS.into_iter().filter(|nutrient| of[*nutrient] > 0.0);

@@ -7,10 +7,10 @@ use super::restore::restore;
 use crate::bench::Bench;
 use crate::diary::{Diary, Moment, Patterns, State, TRACKS, Tank, Track};
 use crate::jobs::JobError;
-use crate::jobs::brew::ms_per_cm;
 use crate::matter::{Nutrient, Nutrients};
 use crate::quantity::milliliter;
 use crate::safety;
+use crate::tank::chemistry::ms_per_cm;
 
 /// Days that a forecast looks at: own choice; no plant keeps its pace for longer.
 pub(in crate::jobs) const DAYS: u32 = 90;

@@ -2,7 +2,7 @@
 
 use super::record::{MissedRecord, RestoreDose, RestoreRecord};
 use crate::bench::{Bench, Formula};
-use crate::jobs::remedy::add_now;
+use crate::jobs::check::remedy::add_now;
 use crate::jobs::{Holding, JobError};
 use crate::matter::Nutrients;
 use crate::quantity::liter;

@@ -8,10 +8,10 @@ pub use balance::{Balance, balance};
 pub use course::{Course, CoursePoint, course};
 pub use labels::{Label, Worded, labels};
 
-use super::holding::Holding;
-use super::record::{Element, MixRecord};
-use super::trade::{TradeRecord, trade};
 use crate::bench::Bench;
+use crate::jobs;
+use crate::jobs::record::{Element, MixRecord};
+use crate::jobs::trade::{TradeRecord, trade};
 use crate::matter::{Nutrient, Nutrients};
 
 /// The formulas whose balance every sheet shows, for comparison.
@@ -65,7 +65,7 @@ pub fn pictures(bench: &Bench, mix: &MixRecord) -> Pictures {
 pub fn compared(bench: &Bench, but: Option<&str>) -> (Vec<Balance>, Vec<(String, String)>) {
     let (mut balances, mut not) = (Vec::new(), Vec::new());
     for name in COMPARED.into_iter().filter(|name| but != Some(*name) && bench.formula(name).is_some()) {
-        match Holding::of_formula(bench, name) {
+        match jobs::mixed(bench, name) {
             Ok(holding) => balances.push(balance(&bench.catalogue, name, &holding.ppm)),
             Err(error) => not.push((name.to_owned(), error.to_string())),
         }

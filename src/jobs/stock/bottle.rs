@@ -2,17 +2,17 @@
 
 use crate::bench::{Bench, Helper, Ingredient};
 use crate::catalogue::SaltId;
-use crate::jobs::bottles::{self, HARD_MEQ_PER_L, free_id, too_small};
-use crate::jobs::brew::Brew;
-use crate::jobs::handling::rank_of;
-use crate::jobs::measure::{finest, instruments, ladder};
-use crate::jobs::parts::{Part, Parts};
+use crate::jobs::engine::bottles::{self, HARD_MEQ_PER_L, free_id, too_small};
+use crate::jobs::record::handling::rank_of;
 use crate::jobs::record::{Saturation, Step};
 use crate::jobs::stock::record::BottleChemistry;
 use crate::matter::{Nutrient, Water};
 use crate::quantity::{Amount, Volume, gram, liter, milliliter, volume_text};
 use crate::safety::{self, Finding, MODEL_REACH_MOL_PER_KG};
 use crate::solution;
+use crate::tank::chemistry::Mixture;
+use crate::tank::instrument::{finest, instruments, ladder};
+use crate::tank::parts::{Part, Parts};
 
 /// A bottle is filled to this share before the salts go in: own choice.
 const FILL_FIRST: f64 = 0.75;
@@ -120,9 +120,9 @@ pub(super) fn chemistry(bench: &Bench, of: &Helper, g_per_l: &[(SaltId, f64)]) -
     let list = g_per_l.iter().map(|(salt, _)| Part::Salt(filled.stock(*salt))).collect();
     let parts = Parts::new(&filled, list);
     let amounts: Vec<f64> = g_per_l.iter().map(|(_, grams)| *grams).collect();
-    let brew = Brew::new(&parts).ok()?;
-    let known = brew.alkalinity_known(&amounts);
-    let fresh = brew.solution(&amounts).ok()?.fresh;
+    let mixture = Mixture::new(&parts).ok()?;
+    let known = mixture.alkalinity_known(&amounts);
+    let fresh = mixture.solution(&amounts).ok()?.fresh;
     let (_, reach) = MODEL_REACH_MOL_PER_KG;
     (known && fresh.ionic_strength_mol_per_kg <= reach).then(|| BottleChemistry {
         ph: fresh.ph,

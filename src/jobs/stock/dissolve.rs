@@ -7,10 +7,10 @@ use uom::si::thermodynamic_temperature::degree_celsius;
 
 use crate::bench::Bench;
 use crate::catalogue::SaltId;
-use crate::jobs::bottles::UNKNOWN_SOLUBILITY;
-use crate::jobs::parts::Parts;
+use crate::jobs::engine::bottles::UNKNOWN_SOLUBILITY;
 use crate::matter::IonId;
 use crate::quantity::Temperature;
+use crate::tank::parts::Parts;
 
 /// A bottle stays under this share of saturation: own choice, for a colder night, water that evaporates and slips of weighing.
 const OF_SATURATION: f64 = 0.8;

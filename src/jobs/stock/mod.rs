@@ -12,18 +12,19 @@ pub use record::{BottleChemistry, KeptApart, StockBottle, StockRecord, Straight,
 
 use self::bottle::{Filled, chemistry, fill, making};
 use self::dissolve::{Crystals, Limit};
-use super::describe::{Made, describe};
-use super::error::JobError;
-use super::measure::{Measured, grams_of, instruments, ladder, measured, smallest};
-use super::mix::{self, MixOptions};
-use super::parts::{Contents, Part, Parts};
-use super::question::{Question, formula as formula_called};
-use super::record::{AcidRecord, Measure, MixRecord};
 use crate::bench::{Acid, Bench, Helper, Stock};
 use crate::catalogue::SaltId;
+use crate::jobs::engine::question::{Question, formula as formula_called};
+use crate::jobs::error::JobError;
+use crate::jobs::mix::{self, MixOptions};
+use crate::jobs::record::describe::{Made, describe};
+use crate::jobs::record::{AcidRecord, MixRecord};
 use crate::matter::Nutrient;
 use crate::quantity::{Temperature, US_GALLON_L, Volume, gram, liter, milliliter, trimmed, volume_text, whole_steps};
 use crate::safety::{self, Finding, Stored, better_apart_in_stock, kept_apart_in_stock};
+use crate::tank::Measure;
+use crate::tank::instrument::{Measured, grams_of, instruments, ladder, measured, smallest};
+use crate::tank::parts::{Contents, Part, Parts};
 
 /// A bottle weaker than this is not worth making: more than a tenth of the tank would come out of it (own choice).
 const LEAST_STRENGTH: f64 = 10.0;
@@ -273,7 +274,7 @@ struct Bottle {
     ml_per_l: f64,
     limit: Option<Limit>,
     limited: bool,
-    making: Vec<super::record::Step>,
+    making: Vec<crate::jobs::record::Step>,
     left_out: Vec<String>,
     chemistry: Option<BottleChemistry>,
 }

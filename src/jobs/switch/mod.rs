@@ -4,17 +4,17 @@ use jiff::civil::Date;
 use schemars::JsonSchema;
 use serde::Serialize;
 
-use super::describe::{Made, describe};
-use super::error::JobError;
-use super::holding::Holding;
-use super::mix::{MixOptions, mix, mix_within};
-use super::parts::Parts;
-use super::question::formula as formula_called;
-use super::record::{Dose, Element, HelperRecord, MixRecord, Step};
 use crate::bench::Bench;
 use crate::fit::Want;
+use crate::jobs::engine::question::formula as formula_called;
+use crate::jobs::error::JobError;
+use crate::jobs::mix::{MixOptions, mix, mix_within};
+use crate::jobs::record::describe::{Made, describe};
+use crate::jobs::record::{Dose, Element, HelperRecord, MixRecord, Step};
 use crate::quantity::{Conductivity, Volume, bucket_text, liter, milliliter, trimmed, volume_text};
 use crate::safety;
+use crate::tank::content::Holding;
+use crate::tank::parts::Parts;
 
 #[cfg(test)]
 mod recorded;
@@ -150,7 +150,7 @@ const EC_STEP_MS_PER_CM: f64 = 0.5;
 /// ```
 /// use bloomsalt::{bench::Bench, jobs::{self, Holding, MixOptions, SwitchOptions}};
 /// let bench = Bench::starter();
-/// let growth = Holding::of_formula(&bench, "growth")?;
+/// let growth = jobs::mixed(&bench, "growth")?;
 /// let turned = jobs::switch(&bench, "push", &growth, &SwitchOptions::default(), &MixOptions::default())?;
 /// assert!(turned.drain_l > 0.0 && turned.options.len() >= 5);
 /// # Ok::<(), jobs::JobError>(())
@@ -210,7 +210,7 @@ pub fn switch(
     let before = before(&turn)?;
     let refill = turn.refill(drain);
     after.order = order(&after, drain, refill, &turn);
-    let step = how.ec_step.map_or(EC_STEP_MS_PER_CM, super::brew::ms_per_cm);
+    let step = how.ec_step.map_or(EC_STEP_MS_PER_CM, crate::tank::chemistry::ms_per_cm);
     after.findings.extend(safety::in_two_steps(before.ec_ms_cm, after.ec_ms_cm, step));
     let back_by = asked.hold_at_most.zip(how.on).and_then(|(hold, on)| {
         let days = hold.get::<uom::si::time::day>().floor();

@@ -1,14 +1,14 @@
 //! How much of a tank to drain: a column of the program that weighs the salts.
 
-use super::super::acid::answered;
-use super::super::error::JobError;
-use super::super::holding::Holding;
-use super::super::question::{Question, formula as formula_called, wants};
-use super::super::refuse::job_error;
 use crate::bench::Bench;
 use crate::fit::{Column, FitError, Problem, Want};
+use crate::jobs::engine::acid::answered;
+use crate::jobs::engine::question::{Question, formula as formula_called, wants};
+use crate::jobs::engine::refuse::job_error;
+use crate::jobs::error::JobError;
 use crate::matter::Nutrients;
 use crate::quantity::{liter, milliliter};
+use crate::tank::content::Holding;
 
 /// What a target may miss at the least waste: this share, or what it misses at the best fit.
 const BAND: f64 = 0.05;
@@ -115,9 +115,9 @@ impl<'b> Turn<'b> {
         let mut question = Question::new(&bench, formula, None)?;
         let exchanged = self.holding.exchanged(self.bench)?;
         let change = exchanged.nutrients.scaled(1e3);
-        question.brew.push(exchanged);
-        let brew = &question.brew;
-        let (ec_of, slope_of) = (|x: &[f64]| brew.ec(x), |x: &[f64]| brew.ec_slope(x));
+        question.mixture.push(exchanged);
+        let mixture = &question.mixture;
+        let (ec_of, slope_of) = (|x: &[f64]| mixture.ec(x), |x: &[f64]| mixture.ec_slope(x));
         let mut problem = question.problem(&ec_of, &slope_of);
         let at = problem.columns.len();
         let most_g_per_l = Some((self.level - least) / self.total());

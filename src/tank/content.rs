@@ -1,9 +1,7 @@
 //! What a tank holds now, and what it becomes by draining and refilling.
 
-use super::brew::Brew;
-use super::describe::failed;
-use super::error::JobError;
-use super::mix::{MixOptions, weighed_out};
+use super::chemistry::Mixture;
+use super::error::TankError;
 use super::parts::Parts;
 use super::recipe::Recipe;
 use super::saved::saved;
@@ -27,20 +25,11 @@ pub struct Holding {
 }
 
 impl Holding {
-    /// The content of a tank freshly mixed to a formula of the bench, as it is weighed out.
-    ///
-    /// # Errors
-    /// As [`super::mix`].
-    pub fn of_formula(bench: &Bench, formula: &str) -> Result<Self, JobError> {
-        let (parts, amounts) = weighed_out(bench, formula, &MixOptions::default())?;
-        Self::of_parts(bench, &parts, &amounts, Air::Open, format!("{formula}, as weighed out"))
-    }
-
     /// The content of a tank made by a recipe.
     ///
     /// # Errors
-    /// [`JobError::NoRecipe`].
-    pub fn of_recipe(bench: &Bench, recipe: &Recipe) -> Result<Self, JobError> {
+    /// [`TankError::NoRecipe`].
+    pub fn of_recipe(bench: &Bench, recipe: &Recipe) -> Result<Self, TankError> {
         let saved = saved(recipe, bench)?;
         let parts = Parts::new(&saved.bench, saved.doses.iter().map(|(part, _)| *part).collect());
         let amounts: Vec<f64> = saved.doses.iter().map(|(_, amount)| amount / saved.litres()).collect();
@@ -87,14 +76,14 @@ impl Holding {
     /// days in air.
     ///
     /// # Errors
-    /// [`JobError::NoEquilibrium`].
-    pub(super) fn of_parts(
+    /// [`TankError::NoEquilibrium`].
+    pub(crate) fn of_parts(
         bench: &Bench,
         parts: &Parts,
         per_litre: &[f64],
         air: Air,
         known_from: String,
-    ) -> Result<Self, JobError> {
+    ) -> Result<Self, TankError> {
         let ions = bench.catalogue.ions();
         let mut ppm = bench.water.nutrients;
         let mut mmol_per_l = bench.water.ions(ions, bench.catalogue.elements());
@@ -106,10 +95,10 @@ impl Holding {
             open.add(&of_part, amount * 1e3);
             mmol_per_l.extend(ions.into_iter().map(|(ion, mol)| (ion, mol * amount * 1e3)));
         }
-        let brew = Brew::new(parts).map_err(failed)?;
+        let mixture = Mixture::new(parts)?;
         let carbon = match air {
-            Air::Closed => brew.water_carbon(),
-            Air::Open => brew.carbon_beyond_ions_aired(per_litre).map_err(failed)?,
+            Air::Closed => mixture.water_carbon(),
+            Air::Open => mixture.carbon_beyond_ions_aired(per_litre)?,
         };
         mmol_per_l.extend(carbon_dioxide(ions, carbon));
         let alkalinity_known = held.is_none_or(|held| held.alkalinity_known);
@@ -120,8 +109,8 @@ impl Holding {
     /// nothing.
     ///
     /// # Errors
-    /// [`JobError::NoEquilibrium`].
-    pub(super) fn exchanged(&self, bench: &Bench) -> Result<Composition, JobError> {
+    /// [`TankError::NoEquilibrium`].
+    pub(crate) fn exchanged(&self, bench: &Bench) -> Result<Composition, TankError> {
         let mut nutrients = bench.water.nutrients.scaled(1e-3);
         nutrients.add(&self.ppm, -1e-3);
         let species = blended([(filled_in(bench)?, 1.0), (self.mmol_per_l.clone(), -1.0)]);
@@ -131,7 +120,7 @@ impl Holding {
     }
 
     /// The water of a tank in which `share` of the volume is this content and the rest the bench's water.
-    pub(super) fn thinned(&self, bench: &Bench, share: f64) -> Result<Water, JobError> {
+    pub(crate) fn thinned(&self, bench: &Bench, share: f64) -> Result<Water, TankError> {
         let mut nutrients = bench.water.nutrients.scaled(1.0 - share);
         nutrients.add(&self.ppm, share);
         let mut open = Open::default();
@@ -162,9 +151,9 @@ fn carbon_dioxide(ions: &Ions, mol_per_kg: f64) -> Vec<(IonId, f64)> {
 }
 
 /// Species of the bench's water with its carbon, mmol/L.
-fn filled_in(bench: &Bench) -> Result<Vec<(IonId, f64)>, JobError> {
+fn filled_in(bench: &Bench) -> Result<Vec<(IonId, f64)>, TankError> {
     let ions = bench.catalogue.ions();
-    let carbon = Brew::new(&Parts::new(bench, Vec::new())).map_err(failed)?.water_carbon();
+    let carbon = Mixture::new(&Parts::new(bench, Vec::new()))?.water_carbon();
     let mut species = bench.water.ions(ions, bench.catalogue.elements());
     species.extend(carbon_dioxide(ions, carbon));
     Ok(species)

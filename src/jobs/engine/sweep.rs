@@ -1,11 +1,11 @@
 //! What is too little to speak of: dust that a solver leaves, and what a bottle already made leaves over. Nobody makes a
 //! second bottle for the last percent of a trace.
 
-use super::bottles::too_small;
-use super::parts::Part;
-use super::question::Question;
 use crate::fit::{self, Problem, Solution};
+use crate::jobs::engine::bottles::too_small;
+use crate::jobs::engine::question::Question;
 use crate::matter::NUTRIENTS;
+use crate::tank::parts::Part;
 
 /// Under this share of everything that is asked an amount is dust, far under what any purity is known to: own choice. The
 /// corner that a solver ends in takes such crumbs to meet a target to its last digit.
@@ -27,7 +27,7 @@ const OF_BOTTLES: f64 = 0.5;
 
 /// Takes the dust out of an answer, the column of an acid and what is spared left alone, as long as no limit hangs on it and the
 /// misfit stays what it was to rounding. With an acid, whose moving row leaves crumbs, the misfit is what remains.
-pub(super) fn sweep(problem: &Problem, solution: &mut Solution, acid: Option<usize>) {
+pub(crate) fn sweep(problem: &Problem, solution: &mut Solution, acid: Option<usize>) {
     let broken = |x: &[f64]| problem.broken_limits(x, &problem.achieved_ppm(x), 1e-9).len();
     let misfit = |x: &[f64]| problem.misfit(&problem.achieved_ppm(x));
     let before = broken(&solution.g_per_l);
@@ -56,7 +56,7 @@ pub(super) fn sweep(problem: &Problem, solution: &mut Solution, acid: Option<usi
 
 /// Forbids what would go in only to make up for the last percent that bottles already made leave of a target, in amounts
 /// too small to measure. Returns what it forbids.
-pub(super) fn leave_out_remainders(question: &Question, problem: &mut Problem) -> Vec<usize> {
+pub(crate) fn leave_out_remainders(question: &Question, problem: &mut Problem) -> Vec<usize> {
     let parts = &question.parts;
     let mut left_out = Vec::new();
     // without bottles the exact mix is left as it is, crumbs and all

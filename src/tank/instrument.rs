@@ -3,51 +3,65 @@
 use uom::si::f64::Mass;
 use uom::si::mass::gram as in_grams;
 
-use super::record::Measure;
+use schemars::JsonSchema;
+use serde::Serialize;
+
 use crate::bench::{Bench, smallest_steps};
 use crate::fit::{Flight, Ladder};
 use crate::quantity::{milliliter, whole_steps};
 use crate::safety::Finest;
 
+/// How a dose is measured out.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, JsonSchema)]
+#[serde(rename_all = "lowercase")]
+pub enum Measure {
+    /// Weighed.
+    Scale,
+    /// Drawn up.
+    Syringe,
+    /// Drawn up from a dilute bottle.
+    Helper,
+}
+
 /// A dose as measured out, in the unit of its part: g of a salt, mL of a bottle.
 #[derive(Debug, Clone, Copy, PartialEq)]
-pub(super) struct Measured {
+pub(crate) struct Measured {
     /// With what; `None` when nothing on the bench can be trusted with it, or nothing of it is needed.
-    pub(super) measure: Option<Measure>,
+    pub(crate) measure: Option<Measure>,
     /// The amount; 0 when it cannot be measured.
-    pub(super) amount: f64,
+    pub(crate) amount: f64,
     /// mL, for what the syringe draws up.
-    pub(super) millilitres: Option<f64>,
+    pub(crate) millilitres: Option<f64>,
     /// Step of the scale, g.
-    pub(super) scale_g: Option<f64>,
+    pub(crate) scale_g: Option<f64>,
     /// Equal portions.
-    pub(super) portions: u32,
+    pub(crate) portions: u32,
     /// Standard deviation of `amount`: half a step, rectangular, once for each portion; that of the finest instrument where
     /// none can be trusted.
-    pub(super) deviation: f64,
+    pub(crate) deviation: f64,
 }
 
 /// An instrument, in the unit of what it measures.
 #[derive(Debug, Clone, Copy, PartialEq)]
-pub(super) struct Instrument {
-    pub(super) step: f64,
-    pub(super) smallest_steps: f64,
+pub(crate) struct Instrument {
+    pub(crate) step: f64,
+    pub(crate) smallest_steps: f64,
     capacity: Option<f64>,
 }
 
 impl Instrument {
     /// The smallest amount that it can be trusted with.
-    pub(super) fn smallest(&self) -> f64 {
+    pub(crate) fn smallest(&self) -> f64 {
         whole_steps(self.smallest_steps, self.step)
     }
 }
 
-pub(super) fn grams_of(mass: Mass) -> f64 {
+pub(crate) fn grams_of(mass: Mass) -> f64 {
     mass.get::<in_grams>()
 }
 
 /// The instruments for something of this density (`None`: weighed), coarsest first.
-pub(super) fn instruments(bench: &Bench, density: Option<f64>) -> Vec<Instrument> {
+pub(crate) fn instruments(bench: &Bench, density: Option<f64>) -> Vec<Instrument> {
     match density {
         Some(density) => vec![Instrument {
             step: milliliter(bench.syringe.step) * density,
@@ -67,12 +81,12 @@ pub(super) fn instruments(bench: &Bench, density: Option<f64>) -> Vec<Instrument
 }
 
 /// The smallest amount that any instrument can be trusted with, for something of this density (`None`: weighed).
-pub(super) fn smallest(bench: &Bench, density: Option<f64>) -> f64 {
+pub(crate) fn smallest(bench: &Bench, density: Option<f64>) -> f64 {
     instruments(bench, density).iter().map(Instrument::smallest).fold(f64::INFINITY, f64::min)
 }
 
 /// The instrument that can be trusted with the least.
-pub(super) fn finest(instruments: &[Instrument], density: Option<f64>) -> Finest {
+pub(crate) fn finest(instruments: &[Instrument], density: Option<f64>) -> Finest {
     let least = instruments.iter().min_by(|a, b| a.smallest().total_cmp(&b.smallest()));
     least.map_or(Finest { smallest_g: f64::INFINITY, step_g: f64::INFINITY, density_g_per_ml: None }, |i| Finest {
         smallest_g: i.smallest(),
@@ -83,7 +97,7 @@ pub(super) fn finest(instruments: &[Instrument], density: Option<f64>) -> Finest
 
 /// What can be measured: each amount on the coarsest instrument that can be trusted with it, up to `most`.
 #[allow(clippy::cast_possible_truncation, reason = "clamped to what a tank can need")]
-pub(super) fn ladder(instruments: &[Instrument], most: Option<f64>) -> Ladder {
+pub(crate) fn ladder(instruments: &[Instrument], most: Option<f64>) -> Ladder {
     // a tank of 100 m3 at 5000 ppm in the finest steps
     const LAST: f64 = 1e13;
     let mut flights = Vec::new();
@@ -111,7 +125,7 @@ fn portions(amount: f64, capacity: Option<f64>) -> u32 {
 }
 
 /// How `amount` is measured.
-pub(super) fn measured(instruments: &[Instrument], density: Option<f64>, amount: f64) -> Measured {
+pub(crate) fn measured(instruments: &[Instrument], density: Option<f64>, amount: f64) -> Measured {
     let trusted = instruments.iter().find(|i| amount >= i.smallest() * (1.0 - 1e-9));
     let Some(chosen) = trusted else {
         let finest = instruments.iter().min_by(|a, b| a.step.total_cmp(&b.step));

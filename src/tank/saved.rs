@@ -4,7 +4,7 @@
 use std::collections::BTreeMap;
 use std::fmt::Write as _;
 
-use super::error::JobError;
+use super::error::TankError;
 use super::parts::{Part, Parts};
 use super::recipe::{Recipe, RecipeDose};
 use crate::bench::Bench;
@@ -17,18 +17,18 @@ const MOST_PER_LITRE: f64 = 10_000.0;
 const JUST_SO: f64 = 1e-7;
 
 /// A recipe read again.
-pub(super) struct Saved {
+pub(crate) struct Saved {
     /// Tank, water, products and bottles of the recipe; instruments, empty bottles and formulas of the bench at hand.
-    pub(super) bench: Bench,
+    pub(crate) bench: Bench,
     /// What went in, in the unit of each part.
-    pub(super) doses: Vec<(Part, f64)>,
+    pub(crate) doses: Vec<(Part, f64)>,
 }
 
 /// Reads a recipe for a bench.
 ///
 /// * `at_hand`: whose instruments and formulas count
-pub(super) fn saved(recipe: &Recipe, at_hand: &Bench) -> Result<Saved, JobError> {
-    let wrong = |why: String| JobError::NoRecipe { why };
+pub(crate) fn saved(recipe: &Recipe, at_hand: &Bench) -> Result<Saved, TankError> {
+    let wrong = |why: String| TankError::NoRecipe { why };
     if recipe.kind != "recipe" || recipe.version != 1 {
         return Err(wrong("it is no recipe of this version".to_owned()));
     }
@@ -148,12 +148,12 @@ fn text(recipe: &Recipe) -> String {
 }
 
 impl Saved {
-    pub(super) fn parts(&self) -> Parts<'_> {
+    pub(crate) fn parts(&self) -> Parts<'_> {
         Parts::new(&self.bench, self.doses.iter().map(|(part, _)| *part).collect())
     }
 
     /// Concentrations when it is made up to so many litres, its water counted, ppm.
-    pub(super) fn ppm(&self, litres: f64) -> Nutrients {
+    pub(crate) fn ppm(&self, litres: f64) -> Nutrients {
         let parts = self.parts();
         let mut ppm = self.bench.water.nutrients;
         for (at, (_, amount)) in self.doses.iter().enumerate() {
@@ -163,7 +163,7 @@ impl Saved {
     }
 
     /// Grams of every salt by its id, bottles counted by what is in them.
-    pub(super) fn grams(&self) -> BTreeMap<String, f64> {
+    pub(crate) fn grams(&self) -> BTreeMap<String, f64> {
         let parts = self.parts();
         let mut grams = BTreeMap::new();
         for (at, (_, amount)) in self.doses.iter().enumerate() {
@@ -175,7 +175,7 @@ impl Saved {
     }
 
     /// A bench with the products of the recipe as the recipe has them.
-    pub(super) fn with_products(&self, at_hand: &Bench) -> Bench {
+    pub(crate) fn with_products(&self, at_hand: &Bench) -> Bench {
         let products = self.bench.catalogue.salts().iter().filter(|salt| salt.own_product);
         let catalogue = products.fold(at_hand.catalogue.clone(), |table, product| table.with_product(product.clone()));
         Bench { catalogue, ..at_hand.clone() }
@@ -183,7 +183,7 @@ impl Saved {
 
     /// The doses on a bench that has the products: bottles that it has just so are drawn from, others are taken apart into
     /// their salts, and of a salt of another purity as much is weighed as brings the same.
-    pub(super) fn on(&self, bench: &Bench) -> Result<Vec<(Part, f64)>, JobError> {
+    pub(crate) fn on(&self, bench: &Bench) -> Result<Vec<(Part, f64)>, TankError> {
         let (parts, there) = (self.parts(), Parts::new(bench, (0..bench.helpers.len()).map(Part::Helper).collect()));
         let mut doses: Vec<(Part, f64)> = Vec::new();
         let mut add = |part: Part, amount: f64| match doses.iter_mut().find(|(other, _)| *other == part) {
@@ -203,7 +203,7 @@ impl Saved {
             for (salt, grams) in parts.contents(at).salts {
                 let id = &self.bench.catalogue.salt(salt).id;
                 let Some(there) = bench.catalogue.find(id) else {
-                    return Err(JobError::NoRecipe { why: format!("it uses `{id}`, which is no salt") });
+                    return Err(TankError::NoRecipe { why: format!("it uses `{id}`, which is no salt") });
                 };
                 let (was, stock) = (self.bench.stock(salt), bench.stock(there));
                 let stronger = was.purity.unwrap_or(1.0) / stock.purity.unwrap_or(1.0);
@@ -214,7 +214,7 @@ impl Saved {
     }
 
     /// Volume of the tank, L.
-    pub(super) fn litres(&self) -> f64 {
+    pub(crate) fn litres(&self) -> f64 {
         milliliter(self.bench.tank.volume) * 1e-3
     }
 }

@@ -1,27 +1,34 @@
 //! What a tank already filled contains, how it stands to a formula, and what its meter says of it.
 
+mod reading;
+pub(crate) mod remedy;
+
+pub use reading::{Cause, CauseGroup, CauseKind, METER_ERROR, Reading, ReadingRecord};
+pub use remedy::{Remedies, Remedy};
+
 use schemars::JsonSchema;
 use serde::Serialize;
 use uom::si::volume::liter as in_liters;
 
-use super::brew::{Brew, slips, volume_deviation};
-use super::describe::{Made, describe, failed};
-use super::error::JobError;
-use super::holding::Holding;
-use super::measure::{Measured, grams_of, instruments, measured};
-use super::parts::{Part, Parts};
-use super::question::formula as formula_called;
-use super::reading::{Reading, ReadingRecord, judge};
-use super::recipe::Recipe;
-use super::record::{Measure, MixRecord};
-use super::remedy::{Remedies, remedies};
-use super::saved::saved;
 use crate::bench::{Bench, Formula, Stock};
 use crate::catalogue::SaltId;
+use crate::jobs::engine::question::formula as formula_called;
+use crate::jobs::error::JobError;
+use crate::jobs::record::MixRecord;
+use crate::jobs::record::describe::{Made, describe};
 use crate::matter::{NUTRIENTS, Nutrient, Nutrients, Water};
 use crate::quantity::{Amount, Volume, milliliter, ppm_of};
 use crate::safety::{self, Finding};
 use crate::solution::{Air, MeterScale};
+use crate::tank::Measure;
+use crate::tank::Recipe;
+use crate::tank::chemistry::{Mixture, slips, volume_deviation};
+use crate::tank::content::Holding;
+use crate::tank::instrument::{Measured, grams_of, instruments, measured};
+use crate::tank::parts::{Part, Parts};
+use crate::tank::saved::saved;
+use reading::judge;
+use remedy::remedies;
 
 /// A salt and how much of it went in.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -257,14 +264,14 @@ fn doses_of(bench: &Bench, salts: &[Added], bottles: &[Drawn]) -> Result<Vec<(Pa
 }
 
 /// Doses in the water of a bench.
-pub(super) struct InTank<'a> {
+pub(crate) struct InTank<'a> {
     bench: &'a Bench,
     parts: Parts<'a>,
     doses: Vec<Measured>,
 }
 
 impl<'a> InTank<'a> {
-    pub(super) fn new(bench: &'a Bench, doses: &[(Part, f64)]) -> Self {
+    pub(crate) fn new(bench: &'a Bench, doses: &[(Part, f64)]) -> Self {
         let parts = Parts::new(bench, doses.iter().map(|(part, _)| *part).collect());
         let doses = doses
             .iter()
@@ -299,7 +306,7 @@ impl<'a> InTank<'a> {
     }
 
     /// The record of the tank, held against a formula if there is one.
-    pub(super) fn record(
+    pub(crate) fn record(
         &self,
         formula: Option<&Formula>,
         findings: Vec<Finding>,
@@ -326,9 +333,9 @@ impl<'a> InTank<'a> {
         let (amounts, litres) = (self.per_l(), self.litres());
         let deviations: Vec<f64> = self.doses.iter().map(|dose| dose.deviation / litres).collect();
         let slips = slips(&self.parts, &amounts, &deviations);
-        let brew = Brew::new(&self.parts).map_err(failed)?;
-        let solution = brew.solution(&amounts).map_err(failed)?;
-        let plus_minus = brew.plus_minus_ec(&amounts, &solution, &slips, volume_deviation(self.bench));
+        let mixture = Mixture::new(&self.parts)?;
+        let solution = mixture.solution(&amounts)?;
+        let plus_minus = mixture.plus_minus_ec(&amounts, &solution, &slips, volume_deviation(self.bench));
         judge(&self.parts, &amounts, plus_minus, reading)
     }
 }
@@ -336,5 +343,5 @@ impl<'a> InTank<'a> {
 /// The recipe of what was checked: it answers no formula, whatever the tank was held against.
 #[must_use]
 pub fn checked_recipe(bench: &Bench, checked: &CheckRecord) -> Recipe {
-    Recipe { formula: None, wishes: Vec::new(), ..super::recipe::recipe(bench, &checked.tank) }
+    Recipe { formula: None, wishes: Vec::new(), ..crate::jobs::recipe::recipe(bench, &checked.tank) }
 }

@@ -2,15 +2,14 @@
 
 use uom::si::volume::liter as in_liters;
 
-use super::brew::{Brew, ms_per_cm};
-use super::describe::failed;
-use super::error::JobError;
-use super::measure::{grams_of, smallest};
-use super::parts::{Part, Parts};
 use crate::bench::{Bench, Formula, Helper, Stock, Wish};
 use crate::fit::{Column, EcLimits, Problem, ShareLimits, Want};
+use crate::jobs::error::JobError;
 use crate::matter::{Kind, Nutrient};
 use crate::quantity::{milliliter, ppm_of};
+use crate::tank::chemistry::{Mixture, ms_per_cm};
+use crate::tank::instrument::{grams_of, smallest};
+use crate::tank::parts::{Part, Parts};
 
 /// What the third wish is, after the least misfit and the least unasked chloride and sodium.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -24,21 +23,21 @@ pub enum Prefer {
 }
 
 /// A formula, and what may answer it.
-pub(super) struct Question<'a> {
-    pub(super) bench: &'a Bench,
-    pub(super) formula: &'a Formula,
-    pub(super) parts: Parts<'a>,
-    pub(super) brew: Brew<'a>,
+pub(crate) struct Question<'a> {
+    pub(crate) bench: &'a Bench,
+    pub(crate) formula: &'a Formula,
+    pub(crate) parts: Parts<'a>,
+    pub(crate) mixture: Mixture<'a>,
     /// Position of the acid among the parts.
-    pub(super) acid: Option<usize>,
+    pub(crate) acid: Option<usize>,
     /// What is asked of the exact amounts.
-    pub(super) wants: Vec<Want>,
+    pub(crate) wants: Vec<Want>,
     /// True when cost is the third wish, else mass.
     priced: bool,
 }
 
 /// The formula called `name`.
-pub(super) fn formula<'a>(bench: &'a Bench, name: &str) -> Result<&'a Formula, JobError> {
+pub(crate) fn formula<'a>(bench: &'a Bench, name: &str) -> Result<&'a Formula, JobError> {
     bench.formula(name).ok_or_else(|| JobError::UnknownFormula {
         name: name.to_owned(),
         known: bench.formulas.iter().map(|formula| formula.name.clone()).collect(),
@@ -48,7 +47,7 @@ pub(super) fn formula<'a>(bench: &'a Bench, name: &str) -> Result<&'a Formula, J
 
 impl<'a> Question<'a> {
     /// The shelf, the bottles already made, and the acid, asked for a formula.
-    pub(super) fn new(bench: &'a Bench, formula: &'a Formula, prefer: Option<Prefer>) -> Result<Self, JobError> {
+    pub(crate) fn new(bench: &'a Bench, formula: &'a Formula, prefer: Option<Prefer>) -> Result<Self, JobError> {
         let acid_id = bench.acid.as_ref().map(|acid| acid.salt.as_str());
         let silicon = formula.wish(Nutrient::Si).is_some_and(|wish| wish.target.is_some() || wish.min.is_some());
         let takes_part = |parts: &Parts, at: usize| match parts.kind(at) {
@@ -76,30 +75,30 @@ impl<'a> Question<'a> {
             return Err(JobError::NoPrice { names: unpriced });
         }
         let priced = unpriced.is_empty() && prefer != Some(Prefer::Light);
-        let brew = Brew::new(&parts).map_err(failed)?;
-        Ok(Self { bench, formula, parts, brew, acid, wants: wants(formula), priced })
+        let mixture = Mixture::new(&parts)?;
+        Ok(Self { bench, formula, parts, mixture, acid, wants: wants(formula), priced })
     }
 
     /// Just these parts, without acid.
-    pub(super) fn of_parts(bench: &'a Bench, formula: &'a Formula, parts: Parts<'a>) -> Result<Self, JobError> {
-        let brew = Brew::new(&parts).map_err(failed)?;
-        Ok(Self { bench, formula, parts, brew, acid: None, wants: wants(formula), priced: false })
+    pub(crate) fn of_parts(bench: &'a Bench, formula: &'a Formula, parts: Parts<'a>) -> Result<Self, JobError> {
+        let mixture = Mixture::new(&parts)?;
+        Ok(Self { bench, formula, parts, mixture, acid: None, wants: wants(formula), priced: false })
     }
 
     /// The same question with other parts, asked of what is measured out.
-    pub(super) fn with_parts(&self, parts: Parts<'a>) -> Result<Self, JobError> {
-        let brew = Brew::new(&parts).map_err(failed)?;
+    pub(crate) fn with_parts(&self, parts: Parts<'a>) -> Result<Self, JobError> {
+        let mixture = Mixture::new(&parts)?;
         let wants = wants(self.formula);
-        Ok(Self { bench: self.bench, formula: self.formula, parts, brew, acid: self.acid, wants, priced: self.priced })
+        Ok(Self { bench: self.bench, formula: self.formula, parts, mixture, acid: self.acid, wants, priced: self.priced })
     }
 
     /// Volume of the tank, L.
-    pub(super) fn litres(&self) -> f64 {
+    pub(crate) fn litres(&self) -> f64 {
         self.bench.tank.volume.get::<in_liters>()
     }
 
     /// The problem of the fit; EC and its slope are passed in because the problem borrows them.
-    pub(super) fn problem<'q>(
+    pub(crate) fn problem<'q>(
         &'q self,
         ec_ms_per_cm: &'q dyn Fn(&[f64]) -> f64,
         slope_ms_per_cm: &'q dyn Fn(&[f64]) -> Vec<f64>,
@@ -108,7 +107,7 @@ impl<'a> Question<'a> {
         Problem {
             columns: (0..self.parts.list.len())
                 .map(|at| Column {
-                    ppm_per_g_per_l: self.brew.ppm_per_g_per_l(at),
+                    ppm_per_g_per_l: self.mixture.ppm_per_g_per_l(at),
                     most_g_per_l: self.parts.most(at).map(|most| most / self.litres()),
                     cost_per_g: match self.parts.list[at] {
                         Part::Salt(stock) => stock.price_per_g.filter(|_| self.priced).unwrap_or(1.0),
@@ -140,7 +139,7 @@ fn stocks<'p>(parts: &'p Parts) -> impl Iterator<Item = Stock> + use<'p> {
 }
 
 /// True when as much is left of a bottle as the syringe can be trusted with.
-pub(super) fn can_be_drawn(bench: &Bench, helper: &Helper) -> bool {
+pub(crate) fn can_be_drawn(bench: &Bench, helper: &Helper) -> bool {
     let least = smallest(bench, Some(1.0));
     helper.left.is_none_or(|left| milliliter(left) >= least * (1.0 - 1e-9))
 }
@@ -152,7 +151,7 @@ fn acid_part(bench: &Bench, id: &str) -> Option<Part> {
 }
 
 /// What a formula asks.
-pub(super) fn wants(formula: &Formula) -> Vec<Want> {
+pub(crate) fn wants(formula: &Formula) -> Vec<Want> {
     formula.wishes.iter().map(want).collect()
 }
 

@@ -5,47 +5,47 @@ use uom::si::thermodynamic_temperature::degree_celsius;
 use uom::si::time::day;
 use uom::si::volume::liter as in_liters;
 
-use super::bottles::Proposed;
-use super::brew::{Brew, ms_per_cm, slips, volume_deviation};
-use super::error::JobError;
-use super::handling::{StirredIn, handling, order, rank_of, sources};
-use super::measure::{Measured, finest, instruments};
-use super::parts::{Part, Parts};
-use super::record::{AcidRecord, Change, Comparison, Dose, Element, MixRecord, Saturation, StageRecord};
 use crate::bench::{Bench, Formula};
 use crate::fit::{Problem, Proof, phi};
+use crate::jobs::engine::bottles::Proposed;
+use crate::jobs::error::JobError;
+use crate::jobs::record::handling::{StirredIn, handling, order, rank_of, sources};
+use crate::jobs::record::{AcidRecord, Change, Comparison, Dose, Element, MixRecord, Saturation, StageRecord};
 use crate::matter::{NUTRIENTS, Nutrient, Nutrients, Salt};
 use crate::quantity::{liter, ppm_of};
 use crate::safety::{self, Achieved, Facts, Finding};
-use crate::solution::{self, MeterScale, SpeciationError, conductivity_at};
+use crate::solution::{self, MeterScale, conductivity_at};
+use crate::tank::chemistry::{Mixture, ms_per_cm, slips, volume_deviation};
+use crate::tank::instrument::{Measured, finest, instruments};
+use crate::tank::parts::{Part, Parts};
 
 /// A saturation index is known to about this: pH is known to 0.1 (own choice).
 const SATURATION_EDGE: f64 = 0.1;
 
 /// What a job has made, before anything is reckoned from it.
-pub(super) struct Made<'a> {
-    pub(super) job: &'static str,
-    pub(super) bench: &'a Bench,
+pub(crate) struct Made<'a> {
+    pub(crate) job: &'static str,
+    pub(crate) bench: &'a Bench,
     /// The formula it is judged by.
-    pub(super) formula: Option<&'a Formula>,
+    pub(crate) formula: Option<&'a Formula>,
     /// Everything that may be in it.
-    pub(super) parts: &'a Parts<'a>,
+    pub(crate) parts: &'a Parts<'a>,
     /// Exact amounts per litre, in the unit of each part.
-    pub(super) exact_per_l: &'a [f64],
+    pub(crate) exact_per_l: &'a [f64],
     /// What is measured out.
-    pub(super) measured: &'a [Measured],
+    pub(crate) measured: &'a [Measured],
     /// New bottles.
-    pub(super) proposed: &'a [Proposed],
+    pub(crate) proposed: &'a [Proposed],
     /// Misfit of the exact amounts, and what may be said of it.
-    pub(super) misfit_exact: Option<(f64, Proof)>,
+    pub(crate) misfit_exact: Option<(f64, Proof)>,
     /// True when no other whole steps come closer.
-    pub(super) proved: bool,
+    pub(crate) proved: bool,
     /// What each wish came to.
-    pub(super) stages: Vec<StageRecord>,
+    pub(crate) stages: Vec<StageRecord>,
     /// The acid and its doses.
-    pub(super) acid: Option<AcidRecord>,
+    pub(crate) acid: Option<AcidRecord>,
     /// Findings of the job itself.
-    pub(super) findings: Vec<Finding>,
+    pub(crate) findings: Vec<Finding>,
 }
 
 impl Made<'_> {
@@ -57,23 +57,23 @@ impl Made<'_> {
 }
 
 /// The record of what was made.
-pub(super) fn describe(made: &Made, meter: Option<MeterScale>) -> Result<MixRecord, JobError> {
+pub(crate) fn describe(made: &Made, meter: Option<MeterScale>) -> Result<MixRecord, JobError> {
     let Made { bench, formula, parts, exact_per_l, measured, .. } = made;
     let formula = *formula;
     let shown = in_order_of_mixing(made);
     let litres = bench.tank.volume.get::<in_liters>();
-    let brew = Brew::new(parts).map_err(failed)?;
+    let mixture = Mixture::new(parts)?;
     let weighed: Vec<f64> = measured.iter().map(|measured| measured.amount / litres).collect();
     let deviations: Vec<f64> = measured.iter().map(|measured| measured.deviation / litres).collect();
 
-    let (ppm, exact) = (brew.ppm(&weighed), brew.ppm(exact_per_l));
+    let (ppm, exact) = (mixture.ppm(&weighed), mixture.ppm(exact_per_l));
     let slips = slips(parts, &weighed, &deviations);
-    let plus_minus = brew.plus_minus_ppm(&weighed, &slips, volume_deviation(bench));
-    let tank = brew.solution(&weighed).map_err(failed)?;
+    let plus_minus = mixture.plus_minus_ppm(&weighed, &slips, volume_deviation(bench));
+    let tank = mixture.solution(&weighed)?;
     let ec = tank.ec;
-    let aired = brew.aired(&weighed).map_err(failed)?;
-    let ec_plus_minus = brew.plus_minus_ec(&weighed, &tank, &slips, volume_deviation(bench));
-    let acidity = brew.acidity(&weighed, &tank.fresh, &aired, &slips, volume_deviation(bench)).map_err(failed)?;
+    let aired = mixture.aired(&weighed)?;
+    let ec_plus_minus = mixture.plus_minus_ec(&weighed, &tank, &slips, volume_deviation(bench));
+    let acidity = mixture.acidity(&weighed, &tank.fresh, &aired, &slips, volume_deviation(bench))?;
     let saturation: Vec<Saturation> = bench
         .catalogue
         .minerals()
@@ -126,7 +126,7 @@ pub(super) fn describe(made: &Made, meter: Option<MeterScale>) -> Result<MixReco
         ec_limits_ms_per_cm: (ec_limits.min.map(ms_per_cm), ec_limits.max.map(ms_per_cm)),
         salts: &watched,
         water: &bench.water,
-        water_ec_ms_per_cm: brew.ec(&vec![0.0; parts.list.len()]),
+        water_ec_ms_per_cm: mixture.ec(&vec![0.0; parts.list.len()]),
         ph: acidity,
         ionic_strength_mol_per_kg: tank.fresh.ionic_strength_mol_per_kg,
         supersaturated: &supersaturated(&saturation),
@@ -134,7 +134,7 @@ pub(super) fn describe(made: &Made, meter: Option<MeterScale>) -> Result<MixReco
     });
     findings.extend(made.findings.iter().cloned());
     let told = findings.iter().any(|finding| finding.code == safety::PH_UNKNOWN);
-    if let Some((at, meq_per_l)) = brew.leaves_alkalinity_open(&weighed).filter(|_| !told) {
+    if let Some((at, meq_per_l)) = mixture.leaves_alkalinity_open(&weighed).filter(|_| !told) {
         findings.push(safety::ph_unknown(parts.name(at), meq_per_l));
     }
     if let Some(acid) = &made.acid {
@@ -225,7 +225,7 @@ pub(super) fn describe(made: &Made, meter: Option<MeterScale>) -> Result<MixReco
         ph_aired_high: acidity.map(|acidity| acidity.aired.high),
         ionic_strength_mol_l: tank.fresh.ionic_strength_mol_per_kg,
         saturation,
-        helpers: super::helpers::records(made, litres),
+        helpers: crate::jobs::record::bottle::records(made, litres),
         hold_at_most_days,
         // a recipe's own figures differ from any formula's in the last digits
         against_growth: growth
@@ -261,12 +261,6 @@ fn supersaturated(saturation: &[Saturation]) -> Vec<safety::Supersaturated> {
             })
         })
         .collect()
-}
-
-/// A solution beyond the model, as the job's own error.
-#[allow(clippy::needless_pass_by_value, reason = "the shape that map_err wants")]
-pub(super) fn failed(error: SpeciationError) -> JobError {
-    JobError::NoEquilibrium { words: error.to_string() }
 }
 
 /// Positions of what is used, in the order in which it goes into the tank: silicate, large salts, calcium, traces. What

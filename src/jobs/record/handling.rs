@@ -1,12 +1,12 @@
 //! Making and handling: the order of mixing, the cautions of the salts at hand, and where the numbers come from.
 
-use super::parts::Parts;
-use super::record::{General, Handling, Step};
 use crate::bench::Bench;
 use crate::catalogue::Source;
+use crate::jobs::record::{General, Handling, Step};
 use crate::matter::{Kind, Nutrient, Nutrients, Salt};
 use crate::quantity::{Volume, volume_text};
 use crate::safety;
+use crate::tank::parts::Parts;
 
 /// A tank is filled to this share before the salts go in.
 const FILL_FIRST: f64 = 0.85;
@@ -26,7 +26,7 @@ fn mixing_rank(kind: Kind, nutrients: &Nutrients) -> u8 {
 
 /// Where in the order of mixing a part belongs: a bottle with calcium in it after those that calcium takes out, any other
 /// with the first of its salts.
-pub(super) fn rank_of(parts: &Parts, at: usize) -> u8 {
+pub(crate) fn rank_of(parts: &Parts, at: usize) -> u8 {
     let contents = parts.contents(at);
     let of = |salt: &Salt| mixing_rank(salt.kind, &salt.composition.nutrients);
     let salts = || contents.salts.iter().map(|(salt, _)| parts.bench.catalogue.salt(*salt));
@@ -35,16 +35,16 @@ pub(super) fn rank_of(parts: &Parts, at: usize) -> u8 {
 }
 
 /// Something that goes into the tank.
-pub(super) struct StirredIn<'n> {
+pub(crate) struct StirredIn<'n> {
     /// Where in the order it belongs.
-    pub(super) rank: u8,
-    pub(super) name: &'n str,
+    pub(crate) rank: u8,
+    pub(crate) name: &'n str,
     /// True for what is poured from a dilute bottle.
-    pub(super) bottle: bool,
+    pub(crate) bottle: bool,
 }
 
 /// How to make the solution of what is stirred in, of which bottles and other liquids take up a volume of their own.
-pub(super) fn order(bench: &Bench, stirred_in: &[StirredIn], liquids: Volume) -> Vec<Step> {
+pub(crate) fn order(bench: &Bench, stirred_in: &[StirredIn], liquids: Volume) -> Vec<Step> {
     let of_kind = |rank: u8, bottle: bool| {
         let of = |one: &&StirredIn| one.rank == rank && one.bottle == bottle;
         let names: Vec<&str> = stirred_in.iter().filter(of).map(|one| one.name).collect();
@@ -73,7 +73,7 @@ pub(super) fn order(bench: &Bench, stirred_in: &[StirredIn], liquids: Volume) ->
 }
 
 /// Handling of every salt, the cautions of this mix, and the ids of their sources.
-pub(super) fn handling(bench: &Bench, salts: &[&Salt]) -> (Vec<Handling>, Vec<General>, Vec<String>) {
+pub(crate) fn handling(bench: &Bench, salts: &[&Salt]) -> (Vec<Handling>, Vec<General>, Vec<String>) {
     let catalogue = &bench.catalogue;
     let advice = safety::advice_for(catalogue.cautions(), salts, catalogue.ions());
     let handling = salts
@@ -131,7 +131,7 @@ pub(super) fn handling(bench: &Bench, salts: &[&Salt]) -> (Vec<Handling>, Vec<Ge
 }
 
 /// Every source that this report rests on, in the order of the register.
-pub(super) fn sources(bench: &Bench, salts: &[&Salt], findings: &[safety::Finding], cautions: &[String]) -> Vec<Source> {
+pub(crate) fn sources(bench: &Bench, salts: &[&Salt], findings: &[safety::Finding], cautions: &[String]) -> Vec<Source> {
     let catalogue = &bench.catalogue;
     let ids: Vec<&str> = salts
         .iter()

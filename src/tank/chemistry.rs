@@ -31,10 +31,10 @@ const TRACE_G_PER_L: f64 = 1e-6;
 /// As much of every master is there where its slope is asked for, mol/kg.
 const TRACE_MOL_PER_KG: f64 = 1e-12;
 /// pH taken for a water whose alkalinity is stated without it: own choice, a usual tap water.
-pub(super) const ASSUMED_WATER_PH: f64 = 7.5;
+pub(crate) const ASSUMED_WATER_PH: f64 = 7.5;
 
 /// Salts in water: the model of a tank that every job shares.
-pub(super) struct Brew<'a> {
+pub(crate) struct Mixture<'a> {
     catalogue: &'a Catalogue,
     compositions: Vec<Composition>,
     water_ppm: Nutrients,
@@ -48,20 +48,20 @@ pub(super) struct Brew<'a> {
 }
 
 /// A solution, speciated.
-pub(super) struct Solution {
+pub(crate) struct Solution {
     /// Right after mixing.
-    pub(super) fresh: Speciation,
+    pub(crate) fresh: Speciation,
     /// EC at 25 C.
-    pub(super) ec: Conductivity,
+    pub(crate) ec: Conductivity,
 }
 
-pub(super) fn ms_per_cm(conductivity: Conductivity) -> f64 {
+pub(crate) fn ms_per_cm(conductivity: Conductivity) -> f64 {
     conductivity.get::<uom::si::electrical_conductivity::siemens_per_meter>() * 10.0
 }
 
-impl<'a> Brew<'a> {
+impl<'a> Mixture<'a> {
     /// The parts in the bench's water; amounts are in the unit of each part per litre of tank.
-    pub(super) fn new(parts: &Parts<'a>) -> Result<Self, SpeciationError> {
+    pub(crate) fn new(parts: &Parts<'a>) -> Result<Self, SpeciationError> {
         let bench: &'a Bench = parts.bench;
         let catalogue = &bench.catalogue;
         let ions = catalogue.ions();
@@ -70,7 +70,7 @@ impl<'a> Brew<'a> {
         for (ion, mmol) in bench.water.ions(ions, catalogue.elements()) {
             water_mmol_per_l[ion.0] += mmol;
         }
-        let mut brew = Self {
+        let mut mixture = Self {
             catalogue,
             compositions,
             water_ppm: bench.water.nutrients,
@@ -81,13 +81,13 @@ impl<'a> Brew<'a> {
         };
         // what is dissolved already counts its carbon among its species
         if bench.water.dissolved.is_none() {
-            brew.water_carbon = brew.carbon_of(&bench.water)?;
+            mixture.water_carbon = mixture.carbon_of(&bench.water)?;
         }
-        Ok(brew)
+        Ok(mixture)
     }
 
     /// Adds something that is no part: what draining and filling in changes.
-    pub(super) fn push(&mut self, composition: Composition) {
+    pub(crate) fn push(&mut self, composition: Composition) {
         self.compositions.push(composition);
     }
 
@@ -126,12 +126,12 @@ impl<'a> Brew<'a> {
     }
 
     /// Carbon of the water beyond its bicarbonate, mol/kg.
-    pub(super) fn water_carbon(&self) -> f64 {
+    pub(crate) fn water_carbon(&self) -> f64 {
         self.water_carbon
     }
 
     /// Carbon of amounts after days in air beyond that of their species, mol/kg.
-    pub(super) fn carbon_beyond_ions_aired(&self, per_l: &[f64]) -> Result<f64, SpeciationError> {
+    pub(crate) fn carbon_beyond_ions_aired(&self, per_l: &[f64]) -> Result<f64, SpeciationError> {
         let chemistry = self.catalogue.chemistry();
         let Some(carbonate) = chemistry.master("CO3-2") else { return Ok(0.0) };
         let aired = self.aired(per_l)?;
@@ -144,12 +144,12 @@ impl<'a> Brew<'a> {
     }
 
     /// ppm that 1 g/L of a salt brings.
-    pub(super) fn ppm_per_g_per_l(&self, salt: usize) -> Nutrients {
+    pub(crate) fn ppm_per_g_per_l(&self, salt: usize) -> Nutrients {
         self.compositions[salt].nutrients.scaled(1e3)
     }
 
     /// ppm of every nutrient for amounts in g/L.
-    pub(super) fn ppm(&self, g_per_l: &[f64]) -> Nutrients {
+    pub(crate) fn ppm(&self, g_per_l: &[f64]) -> Nutrients {
         let mut sum = self.water_ppm;
         for (composition, amount) in self.compositions.iter().zip(g_per_l) {
             sum.add(&composition.nutrients, amount * 1e3);
@@ -181,12 +181,12 @@ impl<'a> Brew<'a> {
     }
 
     /// True where the alkalinity, and with it the pH, is known well enough to be told and to dose acid by.
-    pub(super) fn alkalinity_known(&self, g_per_l: &[f64]) -> bool {
+    pub(crate) fn alkalinity_known(&self, g_per_l: &[f64]) -> bool {
         self.water_known && self.open(g_per_l).alkalinity_eq < OPEN_MEQ_PER_L
     }
 
     /// The part that leaves most of the alkalinity open, and by how much either way, meq/L; none where too little is.
-    pub(super) fn leaves_alkalinity_open(&self, g_per_l: &[f64]) -> Option<(usize, f64)> {
+    pub(crate) fn leaves_alkalinity_open(&self, g_per_l: &[f64]) -> Option<(usize, f64)> {
         let by = |at: usize| self.compositions[at].open.alkalinity_eq * g_per_l[at] * 1e3;
         let most = (0..g_per_l.len()).max_by(|&a, &b| by(a).total_cmp(&by(b)))?;
         (self.open(g_per_l).alkalinity_eq >= OPEN_MEQ_PER_L && by(most) > 0.0).then(|| (most, by(most)))
@@ -215,7 +215,7 @@ impl<'a> Brew<'a> {
     }
 
     /// The solution of amounts in g/L, right after mixing.
-    pub(super) fn solution(&self, g_per_l: &[f64]) -> Result<Solution, SpeciationError> {
+    pub(crate) fn solution(&self, g_per_l: &[f64]) -> Result<Solution, SpeciationError> {
         let fresh = speciate(self.catalogue.chemistry(), &self.totals(g_per_l), Air::Closed)?;
         let ec = solution::conductivity(self.catalogue.chemistry(), &fresh);
         Ok(Solution { fresh, ec })
@@ -225,7 +225,7 @@ impl<'a> Brew<'a> {
     /// activities and complexes, are those of `g_per_l` brought to that pH.
     ///
     /// Returns what a g/L of each salt adds and what there may be at the most, meq/kg.
-    pub(super) fn proton_row(&self, g_per_l: &[f64], ph: f64, air: Air) -> Result<(Vec<f64>, f64), SpeciationError> {
+    pub(crate) fn proton_row(&self, g_per_l: &[f64], ph: f64, air: Air) -> Result<(Vec<f64>, f64), SpeciationError> {
         let chemistry = self.catalogue.chemistry();
         // a trace of every salt: a weak acid that is not in the mix yet would seem to do nothing
         let there: Vec<f64> = g_per_l.iter().map(|grams| grams.max(TRACE_G_PER_L)).collect();
@@ -264,7 +264,7 @@ impl<'a> Brew<'a> {
     }
 
     /// The same after days in air: carbon dioxide has come and gone, and bare iron has rusted.
-    pub(super) fn aired(&self, g_per_l: &[f64]) -> Result<Speciation, SpeciationError> {
+    pub(crate) fn aired(&self, g_per_l: &[f64]) -> Result<Speciation, SpeciationError> {
         let chemistry = self.catalogue.chemistry();
         let totals = self.totals_in(g_per_l, Air::Open);
         speciate(chemistry, &totals, Air::Open)
@@ -299,8 +299,8 @@ impl<'a> Brew<'a> {
     /// known to. Carbon that labels leave open is in the low end of the fresh pH.
     ///
     /// * `fresh`, `aired`: the solution of these amounts
-    /// * the rest as for [`Brew::plus_minus_ppm`]
-    pub(super) fn acidity(
+    /// * the rest as for [`Mixture::plus_minus_ppm`]
+    pub(crate) fn acidity(
         &self,
         amounts: &[f64],
         fresh: &Speciation,
@@ -331,7 +331,7 @@ impl<'a> Brew<'a> {
     }
 
     /// EC at 25 C in mS/cm; not a number where no equilibrium is found.
-    pub(super) fn ec(&self, g_per_l: &[f64]) -> f64 {
+    pub(crate) fn ec(&self, g_per_l: &[f64]) -> f64 {
         self.solution(g_per_l).map_or(f64::NAN, |solution| ms_per_cm(solution.ec))
     }
 
@@ -342,7 +342,7 @@ impl<'a> Brew<'a> {
     }
 
     /// Slope of EC in mS/cm per g/L of every salt, ion by ion, so that salts of the same ions agree to the last bit.
-    pub(super) fn ec_slope(&self, g_per_l: &[f64]) -> Vec<f64> {
+    pub(crate) fn ec_slope(&self, g_per_l: &[f64]) -> Vec<f64> {
         let chemistry = self.catalogue.chemistry();
         let mut totals = self.totals(g_per_l);
         // a trace of every salt: a master that is not there has no slope
@@ -361,7 +361,7 @@ impl<'a> Brew<'a> {
     ///
     /// * `slips`: what one standard deviation of each source adds to a litre of tank
     /// * `volume`: standard deviation of the tank's volume as a fraction
-    pub(super) fn plus_minus_ppm(&self, amounts: &[f64], slips: &[Composition], volume: f64) -> Nutrients {
+    pub(crate) fn plus_minus_ppm(&self, amounts: &[f64], slips: &[Composition], volume: f64) -> Nutrients {
         let achieved = self.ppm(amounts);
         let mut ppm = Nutrients::default();
         for nutrient in NUTRIENTS {
@@ -378,7 +378,7 @@ impl<'a> Brew<'a> {
     /// Uncertainty (k = 2) of EC at 25 C in mS/cm: the same sources, the model itself, and unknown counter-ions.
     ///
     /// * `solution`: the solution of these amounts
-    pub(super) fn plus_minus_ec(&self, amounts: &[f64], solution: &Solution, slips: &[Composition], volume: f64) -> f64 {
+    pub(crate) fn plus_minus_ec(&self, amounts: &[f64], solution: &Solution, slips: &[Composition], volume: f64) -> f64 {
         let (mmol, ec) = (self.mmol_per_l(amounts), ms_per_cm(solution.ec));
         let slopes = self.ec_per_mmol(&self.totals_of(&mmol), &solution.fresh);
         let mut variance = (EC_MODEL_PLUS_MINUS / 2.0 * ec).powi(2);
@@ -452,7 +452,7 @@ impl<'a> Brew<'a> {
 ///
 /// * `amounts`: per litre of tank, in the unit of each part
 /// * `deviations`: standard deviation of each amount, per litre of tank
-pub(super) fn slips(parts: &Parts, amounts: &[f64], deviations: &[f64]) -> Vec<Composition> {
+pub(crate) fn slips(parts: &Parts, amounts: &[f64], deviations: &[f64]) -> Vec<Composition> {
     let mut slips: Vec<Grams> = Vec::new();
     let mut of_bottles: Vec<Slip> = Vec::new();
     let mut total: Grams = Vec::new();
@@ -489,7 +489,7 @@ pub(super) fn slips(parts: &Parts, amounts: &[f64], deviations: &[f64]) -> Vec<C
 }
 
 /// Standard deviation of the tank's volume as a fraction.
-pub(super) fn volume_deviation(bench: &Bench) -> f64 {
+pub(crate) fn volume_deviation(bench: &Bench) -> f64 {
     milliliter(bench.tank.plus_minus) / milliliter(bench.tank.volume) / 2.0
 }
 

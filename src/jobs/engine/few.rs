@@ -1,23 +1,23 @@
 //! Fewer bags: the salts that a mix may use.
 
-use super::explain::EcTangent;
-use super::mix::MixOptions;
-use super::parts::Part;
-use super::question::{Prefer, Question};
 use crate::fit::{self, Few, FitError, Problem, Solution};
+use crate::jobs::engine::explain::EcTangent;
+use crate::jobs::engine::question::{Prefer, Question};
+use crate::jobs::mix::MixOptions;
 use crate::safety::{self, Finding};
+use crate::tank::parts::Part;
 
 /// A mix with fewer salts comes as close when its misfit is within this of the best.
 const AS_CLOSE: f64 = 0.01;
 
 /// Forbids the salts that the wish for few leaves out.
-pub(super) fn keep_few(question: &Question, problem: &mut Problem, options: &MixOptions) -> Result<Vec<Finding>, FitError> {
+pub(crate) fn keep_few(question: &Question, problem: &mut Problem, options: &MixOptions) -> Result<Vec<Finding>, FitError> {
     if options.salts_at_most.is_none() && options.prefer != Some(Prefer::Few) {
         return Ok(Vec::new());
     }
     let all = fit::solve(problem)?;
     // a search fits hundreds of times: EC goes by its tangent, and the choice is held against the chemistry
-    let tangent = EcTangent::new(&question.brew, question.formula, &all.g_per_l);
+    let tangent = EcTangent::new(&question.mixture, question.formula, &all.g_per_l);
     let (ec_of, slope_of) = (|x: &[f64]| tangent.ec(x), |_: &[f64]| tangent.slope.clone());
     let mut quick = question.problem(&ec_of, &slope_of);
     let kept = match chosen(question, &mut quick, options, &all).and_then(|kept| confirmed(problem, kept)) {

@@ -4,13 +4,12 @@ use schemars::JsonSchema;
 use serde::Serialize;
 use uom::si::thermodynamic_temperature::degree_celsius;
 
-use super::brew::{Brew, ms_per_cm, volume_deviation};
-use super::describe::failed;
-use super::error::JobError;
-use super::parts::{Part, Parts};
+use crate::jobs::error::JobError;
 use crate::quantity::{Conductivity, Temperature, fixed};
 use crate::safety::{self, Finding};
 use crate::solution::{EC_MODEL_PLUS_MINUS, METER_SCALES, conductivity, conductivity_at};
+use crate::tank::chemistry::{Mixture, ms_per_cm, volume_deviation};
+use crate::tank::parts::{Part, Parts};
 
 /// What a meter shows, and how far it may be trusted.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -166,7 +165,7 @@ struct Suspect {
 /// A tank that is read.
 struct Tank<'a> {
     parts: &'a Parts<'a>,
-    brew: Brew<'a>,
+    mixture: Mixture<'a>,
     amounts: &'a [f64],
     reading: &'a Reading,
     /// Standard deviation of a prediction, as a fraction of it.
@@ -186,14 +185,14 @@ impl Tank<'_> {
     /// `None` where the amounts are beyond the chemistry: no cause that can be reckoned with.
     fn sight(&self, amounts: &[f64]) -> Option<Sight> {
         let chemistry = self.parts.bench.catalogue.chemistry();
-        let fresh = self.brew.solution(amounts).ok()?.fresh;
+        let fresh = self.mixture.solution(amounts).ok()?.fresh;
         let at = |temperature| ms_per_cm(conductivity_at(chemistry, &fresh, temperature));
         let (corrected, temperature) = (ms_per_cm(conductivity(chemistry, &fresh)), self.parts.bench.tank.temperature);
         let (shows, otherwise) = match self.reading.read_at {
             Some(read_at) => (at(read_at), corrected),
             None => (corrected, at(temperature)),
         };
-        let known = self.brew.alkalinity_known(amounts);
+        let known = self.mixture.alkalinity_known(amounts);
         Some(Sight { shows, otherwise, ph: known.then_some(fresh.ph) })
     }
 
@@ -346,16 +345,16 @@ impl Tank<'_> {
 ///
 /// # Errors
 /// [`JobError::NoEquilibrium`] when what went in is beyond the chemistry.
-pub(super) fn judge(
+pub(crate) fn judge(
     parts: &Parts,
     amounts: &[f64],
     plus_minus: f64,
     reading: &Reading,
 ) -> Result<(ReadingRecord, Vec<Finding>), JobError> {
-    let brew = Brew::new(parts).map_err(failed)?;
-    let ec = ms_per_cm(brew.solution(amounts).map_err(failed)?.ec);
+    let mixture = Mixture::new(parts)?;
+    let ec = ms_per_cm(mixture.solution(amounts)?.ec);
     let deviation = if ec > 0.0 { plus_minus / ec / 2.0 } else { 0.0 };
-    let tank = Tank { parts, brew, amounts, reading, deviation };
+    let tank = Tank { parts, mixture, amounts, reading, deviation };
     let Some(right) = tank.sight(amounts) else {
         return Err(JobError::Failed { words: "a solution that was reckoned once was not the second time".to_owned() });
     };

@@ -1,15 +1,15 @@
 //! Why a fit has no answer, in the grower's words.
 
-use super::brew::ms_per_cm;
-use super::error::JobError;
-use super::explain::with_candidates;
-use super::parts::Part;
-use super::question::Question;
 use crate::fit::{self, FitError, Limit, Problem};
+use crate::jobs::engine::explain::with_candidates;
+use crate::jobs::engine::question::Question;
+use crate::jobs::error::JobError;
 use crate::quantity::{ppm_of, ppm_text, significant};
+use crate::tank::chemistry::ms_per_cm;
+use crate::tank::parts::Part;
 
 /// A stated limit in words.
-pub(super) fn limit_words(question: &Question, limit: &Limit) -> String {
+pub(crate) fn limit_words(question: &Question, limit: &Limit) -> String {
     let formula = question.formula;
     let level = |nutrient, low: bool| {
         let wish = formula.wish(nutrient);
@@ -35,7 +35,7 @@ pub(super) fn limit_words(question: &Question, limit: &Limit) -> String {
 }
 
 /// The job's own error for one of the fit.
-pub(super) fn job_error(question: &Question, problem: &Problem, error: FitError) -> JobError {
+pub(crate) fn job_error(question: &Question, problem: &Problem, error: FitError) -> JobError {
     let formula = question.formula.name.clone();
     let conflict = match error {
         FitError::NothingToMixFrom => return JobError::NothingToMixFrom { formula },
@@ -86,7 +86,7 @@ fn loosened(question: &Question, problem: &Problem, limit: Limit) -> Option<Stri
 fn supplied(question: &Question, problem: &Problem) -> Option<String> {
     const NAMED: usize = 3;
     let wider = with_candidates(question).ok()?;
-    let (ec_of, slope_of) = (|x: &[f64]| wider.brew.ec(x), |x: &[f64]| wider.brew.ec_slope(x));
+    let (ec_of, slope_of) = (|x: &[f64]| wider.mixture.ec(x), |x: &[f64]| wider.mixture.ec_slope(x));
     let mut all = wider.problem(&ec_of, &slope_of);
     all.wants.clone_from(&problem.wants);
     let own = problem.columns.len();

@@ -1,14 +1,13 @@
 //! A wish for a pH in the fit: the acid that meets it, its nutrients counted.
 
-use super::bottles;
-use super::brew::Brew;
-use super::describe::failed;
-use super::error::JobError;
-use super::question::Question;
-use super::remainder::sweep;
 use crate::bench::{Acid, Basis};
 use crate::fit::{self, FitError, PhRow, Problem, Solution};
+use crate::jobs::engine::bottles;
+use crate::jobs::engine::question::Question;
+use crate::jobs::engine::sweep::sweep;
+use crate::jobs::error::JobError;
 use crate::solution::Air;
+use crate::tank::chemistry::Mixture;
 
 /// The pH of the full speciation is brought this near to the wish.
 const NEAR: f64 = 0.01;
@@ -18,13 +17,13 @@ const STOOD_IN_MISFIT: f64 = 1.0;
 const ROUNDS: usize = 10;
 
 /// A fit with its wish for a pH.
-pub(super) struct Soured {
+pub(crate) struct Soured {
     /// The amounts.
-    pub(super) solution: Solution,
+    pub(crate) solution: Solution,
     /// False when the mix is at or under the wish without acid.
-    pub(super) needs_acid: bool,
+    pub(crate) needs_acid: bool,
     /// False when limits, or what is on hand, keep the acid from meeting the wish.
-    pub(super) met: bool,
+    pub(crate) met: bool,
 }
 
 fn air(basis: Basis) -> Air {
@@ -35,15 +34,15 @@ fn air(basis: Basis) -> Air {
 }
 
 /// The pH of amounts on a basis.
-pub(super) fn ph(brew: &Brew, g_per_l: &[f64], basis: Basis) -> Result<f64, JobError> {
+pub(crate) fn ph(mixture: &Mixture, g_per_l: &[f64], basis: Basis) -> Result<f64, JobError> {
     Ok(match basis {
-        Basis::Fresh => brew.solution(g_per_l).map_err(failed)?.fresh.ph,
-        Basis::Aired => brew.aired(g_per_l).map_err(failed)?.ph,
+        Basis::Fresh => mixture.solution(g_per_l)?.fresh.ph,
+        Basis::Aired => mixture.aired(g_per_l)?.ph,
     })
 }
 
 /// Why an acid that is named is not dosed after all.
-pub(super) enum Undosed {
+pub(crate) enum Undosed {
     /// Products leave the alkalinity open, so a dose would be blind.
     Blind,
     /// A strong acid of which no instrument here measures so little, g.
@@ -51,13 +50,13 @@ pub(super) enum Undosed {
 }
 
 /// True where only an analysis by element tells what the tank holds.
-pub(super) fn tank_open(question: &Question) -> bool {
+pub(crate) fn tank_open(question: &Question) -> bool {
     question.bench.water.dissolved.as_ref().is_some_and(|dissolved| !dissolved.alkalinity_known)
 }
 
 /// Why the acid in column `at` is not dosed after all, if it is not.
-pub(super) fn undosed(question: &Question, at: usize, g_per_l: &[f64]) -> Option<Undosed> {
-    if !question.brew.alkalinity_known(g_per_l) {
+pub(crate) fn undosed(question: &Question, at: usize, g_per_l: &[f64]) -> Option<Undosed> {
+    if !question.mixture.alkalinity_known(g_per_l) {
         return Some(Undosed::Blind);
     }
     let dose = g_per_l[at] * question.litres();
@@ -69,17 +68,17 @@ pub(super) fn undosed(question: &Question, at: usize, g_per_l: &[f64]) -> Option
 /// and, where something is spared, for that.
 ///
 /// * `start`: amounts whose mean charges are taken first; without it those of the answer without acid
-pub(super) fn answered(
+pub(crate) fn answered(
     question: &Question,
     problem: &mut Problem,
     start: Option<&[f64]>,
 ) -> Result<Result<Soured, FitError>, JobError> {
-    let Question { bench, brew, .. } = question;
+    let Question { bench, mixture, .. } = question;
     let plain =
         |problem: &Problem| fit::solve_misfit(problem).map(|solution| Soured { solution, needs_acid: false, met: true });
     let Some((at, acid)) = question.acid.zip(bench.acid.as_ref()) else { return Ok(plain(problem)) };
     if !tank_open(question) {
-        match soured(problem, brew, acid, acid.basis, at, start)? {
+        match soured(problem, mixture, acid, acid.basis, at, start)? {
             Ok(soured) if undosed(question, at, &soured.solution.g_per_l).is_some() => {}
             other => return Ok(other),
         }
@@ -93,9 +92,9 @@ pub(super) fn answered(
 /// The proton condition is linear for frozen mean charges: they are frozen at the last mix, the fit is solved, the
 /// charges renewed, until the pH of the full speciation is within 0.01 of the wish. The wish is one-sided and never
 /// makes a request impossible. `start` as of [`answered`].
-pub(super) fn soured(
+pub(crate) fn soured(
     problem: &mut Problem,
-    brew: &Brew,
+    mixture: &Mixture,
     acid: &Acid,
     basis: Basis,
     at: usize,
@@ -108,7 +107,7 @@ pub(super) fn soured(
     problem.columns[at].most_g_per_l = most;
     let water = || vec![0.0; problem.columns.len()];
     let from = match &without {
-        Ok(without) if ph(brew, &without.g_per_l, basis)? <= acid.target_ph + NEAR => {
+        Ok(without) if ph(mixture, &without.g_per_l, basis)? <= acid.target_ph + NEAR => {
             return Ok(Ok(Soured { solution: without.clone(), needs_acid: false, met: true }));
         }
         Ok(without) => without.g_per_l.clone(),
@@ -120,7 +119,7 @@ pub(super) fn soured(
     let mut best: Option<(f64, Solution)> = None;
     let mut first_row: Option<PhRow> = None;
     for _ in 0..ROUNDS {
-        let (meq_per_g, meq_per_l) = brew.proton_row(&last, acid.target_ph, air(basis)).map_err(failed)?;
+        let (meq_per_g, meq_per_l) = mixture.proton_row(&last, acid.target_ph, air(basis))?;
         first_row.get_or_insert_with(|| PhRow { meq_per_g: meq_per_g.clone(), meq_per_l, acid: at });
         problem.ph = Some(PhRow { meq_per_g, meq_per_l, acid: at });
         let mut answer = fit::solve(problem);
@@ -134,7 +133,7 @@ pub(super) fn soured(
         }
         let Ok(solution) = answer else { break };
         last.clone_from(&solution.g_per_l);
-        let off = (ph(brew, &last, basis)? - acid.target_ph).abs();
+        let off = (ph(mixture, &last, basis)? - acid.target_ph).abs();
         if best.as_ref().is_none_or(|(least, _)| off < *least) {
             best = Some((off, solution));
         }

@@ -2,12 +2,12 @@
 
 use uom::si::mass::gram as in_grams;
 
-use super::measure::{instruments, ladder, smallest};
-use super::parts::{Part, Parts};
 use crate::bench::{Helper, Ingredient};
 use crate::matter::{Composition, IonId, Kind, Nutrient};
 use crate::quantity::{Amount, Mass, Volume, liter, milliliter};
 use crate::safety::{Stored, kept_apart};
+use crate::tank::instrument::{instruments, ladder, smallest};
+use crate::tank::parts::{Part, Parts};
 
 /// A dose this near under the smallest trusted amount is rounded up to it instead.
 const ROUNDED_UP: f64 = 0.95;
@@ -18,26 +18,26 @@ const OF_SOLUBILITY: f64 = 0.5;
 /// How cold a bottle may stand, C: own choice.
 const COLDEST_C: f64 = 10.0;
 /// The most of a salt without a published solubility, g/mL: own choice.
-pub(super) const UNKNOWN_SOLUBILITY: f64 = 0.01;
+pub(crate) const UNKNOWN_SOLUBILITY: f64 = 0.01;
 /// The most that a bottle holds of everything together, g/mL: own choice. Stronger ones burn, fall out and are dosed in drops.
 const STRONGEST: f64 = 0.1;
 /// The most tanks that a bottle may serve: own choice, nobody mixes that many before it is too old.
 const MOST_TANKS: f64 = 5_000.0;
 /// Bottles are made up with pure water where the bench's own has more alkalinity than this, meq/L: own choice. It takes
 /// metals and phosphate out.
-pub(super) const HARD_MEQ_PER_L: f64 = 0.5;
+pub(crate) const HARD_MEQ_PER_L: f64 = 0.5;
 /// A dose from a bottle stays under this share of the tank.
 const OF_TANK: f64 = 0.1;
 
 /// A bottle that is proposed.
 #[derive(Debug, Clone, PartialEq)]
-pub(super) struct Proposed {
+pub(crate) struct Proposed {
     /// Position among the helpers of the parts.
-    pub(super) helper: usize,
+    pub(crate) helper: usize,
     /// Parts that it stands in for; none for a bottle from which only another is made.
-    pub(super) serves: Vec<usize>,
+    pub(crate) serves: Vec<usize>,
     /// About what of it goes into the tank, mL; or into the bottle that is made of it.
-    pub(super) dose_ml: f64,
+    pub(crate) dose_ml: f64,
 }
 
 /// Something too small to measure.
@@ -74,7 +74,7 @@ struct Before {
 }
 
 /// True when a dose is so far under the smallest trusted amount that it is not rounded up to it.
-pub(super) fn too_small(parts: &Parts, at: usize, dose: f64) -> bool {
+pub(crate) fn too_small(parts: &Parts, at: usize, dose: f64) -> bool {
     let density = parts.density(at);
     let smallest = smallest(parts.bench, density);
     dose > 0.0 && dose < smallest * ROUNDED_UP
@@ -83,7 +83,7 @@ pub(super) fn too_small(parts: &Parts, at: usize, dose: f64) -> bool {
 /// Bottles for every part whose dose is too small; they are added to the helpers of `parts` and to its list.
 ///
 /// * `doses`: for the whole tank, in the unit of each part
-pub(super) fn propose(parts: &mut Parts, doses: &[f64]) -> Vec<Proposed> {
+pub(crate) fn propose(parts: &mut Parts, doses: &[f64]) -> Vec<Proposed> {
     let small: Vec<Small> = (0..doses.len())
         .filter(|&at| too_small(parts, at, doses[at]) && !is_strong(parts, at))
         .map(|at| small(parts, at, doses[at]))
@@ -120,7 +120,7 @@ pub(super) fn propose(parts: &mut Parts, doses: &[f64]) -> Vec<Proposed> {
 }
 
 /// Of the proposed bottles those that are drawn from, and those from which these are made.
-pub(super) fn needed(parts: &Parts, proposed: Vec<Proposed>, drawn: impl Fn(usize) -> bool) -> Vec<Proposed> {
+pub(crate) fn needed(parts: &Parts, proposed: Vec<Proposed>, drawn: impl Fn(usize) -> bool) -> Vec<Proposed> {
     let source_of = |helper: usize| parts.helpers[helper].made_of.iter().map(|(ingredient, _)| *ingredient);
     let kept: Vec<usize> = proposed.iter().map(|one| one.helper).filter(|&helper| drawn(helper)).collect();
     let is_source = |helper: usize| kept.iter().any(|&other| source_of(other).any(|of| of == Ingredient::Helper(helper)));
@@ -128,7 +128,7 @@ pub(super) fn needed(parts: &Parts, proposed: Vec<Proposed>, drawn: impl Fn(usiz
 }
 
 /// True for an acid or base that burns, or may: thinning it is not proposed, a ready-diluted one is bought.
-pub(super) fn is_strong(parts: &Parts, at: usize) -> bool {
+pub(crate) fn is_strong(parts: &Parts, at: usize) -> bool {
     parts.salt(at).is_some_and(|salt| {
         let unknown = salt.own_product && matches!(salt.kind, Kind::Acid | Kind::Base);
         unknown || salt.hazards.statements.iter().any(|h| h.starts_with("H314"))
@@ -326,14 +326,14 @@ fn name(parts: &Parts, group: &[Small]) -> String {
 }
 
 /// `id`, or with a number behind it where it is taken.
-pub(super) fn free_id(parts: &Parts, id: &str) -> String {
+pub(crate) fn free_id(parts: &Parts, id: &str) -> String {
     let taken = |id: &str| parts.helpers.iter().any(|helper| helper.id == id) || parts.bench.catalogue.find(id).is_some();
     let numbered = (2..).map(|number| format!("{id}-{number}"));
     std::iter::once(id.to_owned()).chain(numbered).find(|id| !taken(id)).unwrap_or_default()
 }
 
 /// For how many days a bottle keeps in the dark: common practice, no source.
-pub(super) fn keep_days(parts: &Parts, helper: usize) -> u32 {
+pub(crate) fn keep_days(parts: &Parts, helper: usize) -> u32 {
     let contents = parts.of_helper(helper);
     let days = contents.salts.iter().map(|(salt, _)| {
         let salt = parts.bench.catalogue.salt(*salt);

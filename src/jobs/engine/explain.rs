@@ -1,15 +1,15 @@
 //! Why a target cannot be had, and what would help: every statement confirmed by solving again.
 
-use super::brew::Brew;
-use super::error::JobError;
-use super::parts::Part;
-use super::question::Question;
-use super::refuse::limit_words;
 use crate::bench::Formula;
 use crate::fit::{self, EcLimits, Limit, Problem, Solution, Want};
+use crate::jobs::engine::question::Question;
+use crate::jobs::engine::refuse::limit_words;
+use crate::jobs::error::JobError;
 use crate::matter::{Kind, NUTRIENTS, Nutrient, Nutrients, Salt};
 use crate::quantity::ppm_text;
 use crate::safety::{self, Finding, Helps, Missed, Partner};
+use crate::tank::chemistry::Mixture;
+use crate::tank::parts::Part;
 
 /// A miss of a target under this fraction is not explained.
 const MISS: f64 = 0.01;
@@ -34,23 +34,23 @@ const EXPLAINED: usize = 4;
 
 /// EC by its tangent at the exact mix: an explanation solves dozens of times, and each speciation of a solution that is
 /// only supposed would cost more than the fit.
-pub(super) struct EcTangent {
+pub(crate) struct EcTangent {
     at_zero: f64,
-    pub(super) slope: Vec<f64>,
+    pub(crate) slope: Vec<f64>,
 }
 
 impl EcTangent {
     /// At amounts `x` per litre; flat where the formula states no limit of EC.
-    pub(super) fn new(brew: &Brew, formula: &Formula, x: &[f64]) -> Self {
+    pub(crate) fn new(mixture: &Mixture, formula: &Formula, x: &[f64]) -> Self {
         if formula.ec.min.is_none() && formula.ec.max.is_none() {
             return Self { at_zero: 0.0, slope: vec![0.0; x.len()] };
         }
-        let slope = brew.ec_slope(x);
+        let slope = mixture.ec_slope(x);
         let of_salts: f64 = slope.iter().zip(x).map(|(slope, x)| slope * x).sum();
-        Self { at_zero: brew.ec(x) - of_salts, slope }
+        Self { at_zero: mixture.ec(x) - of_salts, slope }
     }
 
-    pub(super) fn ec(&self, x: &[f64]) -> f64 {
+    pub(crate) fn ec(&self, x: &[f64]) -> f64 {
         self.at_zero + self.slope.iter().zip(x).map(|(slope, x)| slope * x).sum::<f64>()
     }
 }
@@ -58,7 +58,7 @@ impl EcTangent {
 /// Findings that explain the misses of an exact mix. The problem comes back as it was.
 ///
 /// * `problem`: what `solution` answers, the acid, if any, at the amount that it has there
-pub(super) fn explain(question: &Question, problem: &mut Problem, solution: &Solution) -> Result<Vec<Finding>, JobError> {
+pub(crate) fn explain(question: &Question, problem: &mut Problem, solution: &Solution) -> Result<Vec<Finding>, JobError> {
     let achieved = problem.achieved_ppm(&solution.g_per_l);
     let mut missed: Vec<(usize, f64)> = problem
         .wants
@@ -221,7 +221,7 @@ fn other_limit(question: &Question, problem: &mut Problem, at: usize, off: f64, 
 }
 
 /// True for what may be proposed: no acid, no base, nothing restricted, silicates only for silicon.
-pub(super) fn may_be_proposed(question: &Question, salt: &Salt) -> bool {
+pub(crate) fn may_be_proposed(question: &Question, salt: &Salt) -> bool {
     let silicon = question.formula.wish(Nutrient::Si).is_some_and(|wish| wish.target.is_some() || wish.min.is_some());
     let kind = match salt.kind {
         Kind::Salt | Kind::Chelate => true,
@@ -232,7 +232,7 @@ pub(super) fn may_be_proposed(question: &Question, salt: &Salt) -> bool {
 }
 
 /// The same question with every salt of the table that may be proposed and is not on the shelf, behind the others.
-pub(super) fn with_candidates<'a>(question: &Question<'a>) -> Result<Question<'a>, JobError> {
+pub(crate) fn with_candidates<'a>(question: &Question<'a>) -> Result<Question<'a>, JobError> {
     let mut parts = question.parts.clone();
     let there: Vec<String> = (0..parts.list.len()).map(|at| parts.id(at).to_owned()).collect();
     let catalogue = &question.bench.catalogue;
@@ -249,7 +249,7 @@ fn what_helps(question: &Question, problem: &Problem, solution: &Solution) -> Re
     let own = problem.columns.len();
     let mut there = solution.g_per_l.clone();
     there.resize(wider.parts.list.len(), 0.0);
-    let tangent = EcTangent::new(&wider.brew, question.formula, &there);
+    let tangent = EcTangent::new(&wider.mixture, question.formula, &there);
     let (ec_of, slope_of) = (|x: &[f64]| tangent.ec(x), |_: &[f64]| tangent.slope.clone());
     let mut all = wider.problem(&ec_of, &slope_of);
     all.wants.clone_from(&problem.wants);
@@ -326,7 +326,7 @@ fn what_helps(question: &Question, problem: &Problem, solution: &Solution) -> Re
     // with a limit of EC the tangent promised, and the chemistry has to keep it
     if let Some(before) = &problem.ec {
         let limits = (before.min_ms_per_cm, before.max_ms_per_cm);
-        let (ec_of, slope_of) = (|x: &[f64]| wider.brew.ec(x), |x: &[f64]| wider.brew.ec_slope(x));
+        let (ec_of, slope_of) = (|x: &[f64]| wider.mixture.ec(x), |x: &[f64]| wider.mixture.ec_slope(x));
         all.ec = Some(EcLimits {
             min_ms_per_cm: limits.0,
             max_ms_per_cm: limits.1,

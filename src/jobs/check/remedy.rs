@@ -3,20 +3,20 @@
 use schemars::JsonSchema;
 use serde::Serialize;
 
-use super::acid::answered;
-use super::check::InTank;
-use super::error::JobError;
-use super::holding::Holding;
-use super::mix::{MixOptions, exact_misfit, mix};
-use super::parts::Part;
-use super::question::Question;
-use super::record::{Dose, Element, HelperRecord, MixRecord};
-use super::refuse::job_error;
-use super::switch::{AS_GOOD, Turn};
 use crate::bench::{Bench, Formula};
 use crate::fit::{FitError, Solution, phi};
+use crate::jobs::check::InTank;
+use crate::jobs::engine::acid::answered;
+use crate::jobs::engine::question::Question;
+use crate::jobs::engine::refuse::job_error;
+use crate::jobs::error::JobError;
+use crate::jobs::mix::{MixOptions, exact_misfit, mix};
+use crate::jobs::record::{Dose, Element, HelperRecord, MixRecord};
+use crate::jobs::switch::{AS_GOOD, Turn};
 use crate::quantity::{gram, liter};
 use crate::safety::{self, Finding, Severity};
+use crate::tank::content::Holding;
+use crate::tank::parts::Part;
 
 /// One way of setting a tank right.
 #[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
@@ -71,7 +71,7 @@ const EC_STEP_MS_PER_CM: f64 = 0.5;
 ///
 /// * `shelf`: the bench that is weighed from; its water refills
 /// * `tank`: the tank held against the formula
-pub(super) fn remedies(shelf: &Bench, formula: &Formula, holding: &Holding, tank: &MixRecord) -> Result<Remedies, JobError> {
+pub(crate) fn remedies(shelf: &Bench, formula: &Formula, holding: &Holding, tank: &MixRecord) -> Result<Remedies, JobError> {
     if !is_off(tank) {
         return Ok(Remedies { needed: false, adding_is_enough: true, options: Vec::new() });
     }
@@ -162,7 +162,7 @@ fn after(turn: &Turn, drain: f64) -> Result<Bench, JobError> {
 }
 
 /// The tank of a holding, full, and what is to be added to it as it stands: before and after.
-pub(super) fn add_now(bench: &Bench, formula: &Formula, holding: &Holding) -> Result<(MixRecord, MixRecord), JobError> {
+pub(crate) fn add_now(bench: &Bench, formula: &Formula, holding: &Holding) -> Result<(MixRecord, MixRecord), JobError> {
     let bench = after(&Turn::full(bench, &formula.name, holding), 0.0)?;
     let before = nothing_added(&bench, formula)?;
     let after = added(&bench, formula, met_anyway(formula, &before))?;
@@ -196,8 +196,8 @@ fn added(bench: &Bench, formula: &Formula, met_anyway: f64) -> Result<MixRecord,
 /// * `met_anyway`: misfit of the tank that is within the give or take
 fn worth_fetching(bench: &Bench, formula: &Formula, met_anyway: f64) -> Result<Option<Bench>, JobError> {
     let question = Question::new(bench, formula, None)?;
-    let brew = &question.brew;
-    let (ec_of, slope_of) = (|x: &[f64]| brew.ec(x), |x: &[f64]| brew.ec_slope(x));
+    let mixture = &question.mixture;
+    let (ec_of, slope_of) = (|x: &[f64]| mixture.ec(x), |x: &[f64]| mixture.ec_slope(x));
     let closest = |kept: &[bool], limit_ec: bool, start: Option<&[f64]>| -> Result<Option<Solution>, JobError> {
         let mut problem = question.problem(&ec_of, &slope_of);
         problem.ec = problem.ec.filter(|_| limit_ec);

@@ -1,23 +1,16 @@
 //! The result of a mix, as `--json` prints it.
 
+pub(crate) mod bottle;
+pub(crate) mod describe;
+pub(crate) mod handling;
+
 use schemars::JsonSchema;
 use serde::Serialize;
 
 use crate::catalogue::Source;
 use crate::fit::Proof;
 use crate::safety::Finding;
-
-/// How a dose is measured out.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, JsonSchema)]
-#[serde(rename_all = "lowercase")]
-pub enum Measure {
-    /// Weighed.
-    Scale,
-    /// Drawn up.
-    Syringe,
-    /// Drawn up from a dilute bottle.
-    Helper,
-}
+use crate::tank::Measure;
 
 /// One salt of the mix, in the order in which it goes in.
 #[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]

@@ -1,15 +1,15 @@
 //! Dilute bottles as records: what goes in, what to write on them, their entry for the bench file.
 
-use super::bottles::keep_days;
-use super::describe::Made;
-use super::measure::{instruments, measured};
-use super::parts::{Part, Parts};
-use super::record::{HelperRecord, Ingredient};
 use crate::bench;
+use crate::jobs::engine::bottles::keep_days;
+use crate::jobs::record::describe::Made;
+use crate::jobs::record::{HelperRecord, Ingredient};
 use crate::quantity::{milliliter, significant, trimmed, volume_text};
+use crate::tank::instrument::{instruments, measured};
+use crate::tank::parts::{Part, Parts};
 
 /// Every bottle that the mix draws from, and every one that a new one is made from.
-pub(super) fn records(made: &Made, litres: f64) -> Vec<HelperRecord> {
+pub(crate) fn records(made: &Made, litres: f64) -> Vec<HelperRecord> {
     let parts = made.parts;
     let existing = made.bench.helpers.len();
     let mut found: Vec<HelperRecord> = Vec::new();

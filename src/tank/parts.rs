@@ -5,11 +5,11 @@ use crate::catalogue::SaltId;
 use crate::matter::{Composition, Kind, Salt};
 use crate::quantity::{Amount, milliliter};
 
-use super::measure::{grams_of, instruments, measured};
+use super::instrument::{grams_of, instruments, measured};
 
 /// Something that is weighed or drawn up. Its unit is the gram for a salt and the millilitre for a bottle.
 #[derive(Debug, Clone, Copy, PartialEq)]
-pub(super) enum Part {
+pub(crate) enum Part {
     /// A salt as sold.
     Salt(Stock),
     /// A dilute bottle, by its position in [`Parts::helpers`].
@@ -24,23 +24,23 @@ const OF_ROOM: f64 = 0.8;
 
 /// The parts of a mix. Bottles that are only proposed stand after those that exist.
 #[derive(Debug, Clone)]
-pub(super) struct Parts<'a> {
-    pub(super) bench: &'a Bench,
-    pub(super) helpers: Vec<Helper>,
-    pub(super) list: Vec<Part>,
+pub(crate) struct Parts<'a> {
+    pub(crate) bench: &'a Bench,
+    pub(crate) helpers: Vec<Helper>,
+    pub(crate) list: Vec<Part>,
 }
 
 /// What a unit of a part comes to.
 #[derive(Debug, Clone, Default)]
-pub(super) struct Contents {
+pub(crate) struct Contents {
     /// Grams of each salt as sold.
-    pub(super) salts: Vec<(SaltId, f64)>,
+    pub(crate) salts: Vec<(SaltId, f64)>,
     /// Pure water that takes the place of the bench's own, mL.
-    pub(super) pure_water_ml: f64,
+    pub(crate) pure_water_ml: f64,
 }
 
 impl Contents {
-    pub(super) fn add(&mut self, salt: SaltId, grams: f64) {
+    pub(crate) fn add(&mut self, salt: SaltId, grams: f64) {
         match self.salts.iter_mut().find(|(other, _)| *other == salt) {
             Some((_, sum)) => *sum += grams,
             None => self.salts.push((salt, grams)),
@@ -49,18 +49,18 @@ impl Contents {
 }
 
 /// A source of error: which one, and what one standard deviation of it does to the salts, g for a unit of the part.
-pub(super) type Slip = ((usize, usize), Grams);
+pub(crate) type Slip = ((usize, usize), Grams);
 
 /// Grams of salts.
-pub(super) type Grams = Vec<(SaltId, f64)>;
+pub(crate) type Grams = Vec<(SaltId, f64)>;
 
 impl<'a> Parts<'a> {
-    pub(super) fn new(bench: &'a Bench, list: Vec<Part>) -> Self {
+    pub(crate) fn new(bench: &'a Bench, list: Vec<Part>) -> Self {
         Self { bench, helpers: bench.helpers.clone(), list }
     }
 
     /// The salt, where the part is one.
-    pub(super) fn salt(&self, at: usize) -> Option<&Salt> {
+    pub(crate) fn salt(&self, at: usize) -> Option<&Salt> {
         match self.list[at] {
             Part::Salt(stock) => Some(self.bench.salt(&stock)),
             Part::Helper(_) => None,
@@ -68,7 +68,7 @@ impl<'a> Parts<'a> {
     }
 
     /// Its id.
-    pub(super) fn id(&self, at: usize) -> &str {
+    pub(crate) fn id(&self, at: usize) -> &str {
         match self.list[at] {
             Part::Salt(stock) => &self.bench.salt(&stock).id,
             Part::Helper(helper) => &self.helpers[helper].id,
@@ -76,7 +76,7 @@ impl<'a> Parts<'a> {
     }
 
     /// Its name in words.
-    pub(super) fn name(&self, at: usize) -> &str {
+    pub(crate) fn name(&self, at: usize) -> &str {
         match self.list[at] {
             Part::Salt(stock) => &self.bench.salt(&stock).name,
             Part::Helper(helper) => &self.helpers[helper].id,
@@ -84,7 +84,7 @@ impl<'a> Parts<'a> {
     }
 
     /// g/mL of what the syringe draws up; `None` for what a scale weighs. A bottle counts in mL.
-    pub(super) fn density(&self, at: usize) -> Option<f64> {
+    pub(crate) fn density(&self, at: usize) -> Option<f64> {
         match self.list[at] {
             Part::Salt(stock) => self.bench.salt(&stock).density_kg_per_l,
             Part::Helper(_) => Some(1.0),
@@ -92,7 +92,7 @@ impl<'a> Parts<'a> {
     }
 
     /// What there is of it, in its unit; `None` without a limit.
-    pub(super) fn there_is(&self, at: usize) -> Option<f64> {
+    pub(crate) fn there_is(&self, at: usize) -> Option<f64> {
         match self.list[at] {
             Part::Salt(stock) => stock.on_hand.map(grams_of),
             Part::Helper(helper) => {
@@ -103,7 +103,7 @@ impl<'a> Parts<'a> {
     }
 
     /// The most that may go in, in its unit: what there is, and of bottles together no more than finds room in the tank.
-    pub(super) fn most(&self, at: usize) -> Option<f64> {
+    pub(crate) fn most(&self, at: usize) -> Option<f64> {
         let there_is = self.there_is(at);
         let Part::Helper(_) = self.list[at] else { return there_is };
         let bottles = self.list.iter().filter(|part| matches!(part, Part::Helper(_))).count();
@@ -113,7 +113,7 @@ impl<'a> Parts<'a> {
     }
 
     /// Room in the tank that amounts of bottles take, mL: [`Parts::most`] the other way round.
-    pub(super) fn room_taken_ml(&self, amounts: &[f64]) -> f64 {
+    pub(crate) fn room_taken_ml(&self, amounts: &[f64]) -> f64 {
         let bottles = || self.list.iter().zip(amounts).filter(|(part, _)| matches!(part, Part::Helper(_)));
         #[allow(clippy::cast_precision_loss, reason = "a handful of bottles")]
         let count = bottles().count() as f64;
@@ -121,12 +121,12 @@ impl<'a> Parts<'a> {
     }
 
     /// What there is room for in the tank, mL.
-    pub(super) fn room_ml(&self) -> f64 {
+    pub(crate) fn room_ml(&self) -> f64 {
         milliliter(self.bench.tank.room.unwrap_or(self.bench.tank.volume))
     }
 
     /// What a unit of the part holds.
-    pub(super) fn contents(&self, at: usize) -> Contents {
+    pub(crate) fn contents(&self, at: usize) -> Contents {
         match self.list[at] {
             Part::Salt(stock) => Contents { salts: vec![(stock.salt, 1.0)], pure_water_ml: 0.0 },
             Part::Helper(helper) => self.of_helper(helper),
@@ -134,7 +134,7 @@ impl<'a> Parts<'a> {
     }
 
     /// What a millilitre of a bottle holds.
-    pub(super) fn of_helper(&self, at: usize) -> Contents {
+    pub(crate) fn of_helper(&self, at: usize) -> Contents {
         let helper = &self.helpers[at];
         let bottle = milliliter(helper.volume);
         let mut contents = Contents::default();
@@ -158,7 +158,7 @@ impl<'a> Parts<'a> {
     }
 
     /// An amount of an ingredient in its unit: g of a salt, mL of a bottle.
-    pub(super) fn amount(&self, ingredient: Ingredient, amount: Amount) -> f64 {
+    pub(crate) fn amount(&self, ingredient: Ingredient, amount: Amount) -> f64 {
         match (ingredient, amount) {
             (Ingredient::Salt(salt), Amount::Volume(volume)) => {
                 milliliter(volume) * self.bench.catalogue.salt(salt).density_kg_per_l.unwrap_or(0.0)
@@ -169,7 +169,7 @@ impl<'a> Parts<'a> {
     }
 
     /// Species and nutrients of a unit of the part; the water that a bottle of pure water displaces counts against it.
-    pub(super) fn composition(&self, at: usize) -> Composition {
+    pub(crate) fn composition(&self, at: usize) -> Composition {
         match self.list[at] {
             Part::Salt(stock) => self.bench.composition(&stock),
             Part::Helper(helper) => {
@@ -195,7 +195,7 @@ impl<'a> Parts<'a> {
     }
 
     /// Species and nutrients of grams of salts.
-    pub(super) fn of_salts(&self, salts: &[(SaltId, f64)]) -> Composition {
+    pub(crate) fn of_salts(&self, salts: &[(SaltId, f64)]) -> Composition {
         let mut sum = Composition::default();
         for (salt, grams) in salts {
             let of = self.bench.composition(&self.bench.stock(*salt));
@@ -213,7 +213,7 @@ impl<'a> Parts<'a> {
 
     /// What moves the contents of a unit of a bottle beside the purity of its salts: how they were weighed, how well the
     /// bottle was filled, and the same for the bottle that it was made of.
-    pub(super) fn slips(&self, at: usize) -> Vec<Slip> {
+    pub(crate) fn slips(&self, at: usize) -> Vec<Slip> {
         match self.list[at] {
             Part::Salt(_) => Vec::new(),
             Part::Helper(helper) => self.slips_of_helper(helper),
@@ -245,7 +245,7 @@ impl<'a> Parts<'a> {
     }
 
     /// What the part is to the fit.
-    pub(super) fn kind(&self, at: usize) -> Kind {
+    pub(crate) fn kind(&self, at: usize) -> Kind {
         let contents = self.contents(at);
         let kinds = || contents.salts.iter().map(|(salt, _)| self.bench.catalogue.salt(*salt).kind);
         let special = kinds().find(|kind| matches!(kind, Kind::Acid | Kind::Base | Kind::Silicate));

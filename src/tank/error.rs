@@ -1,0 +1,34 @@
+use crate::solution::SpeciationError;
+
+/// Why it cannot be said what a tank holds.
+#[derive(Debug, Clone, PartialEq, Eq)]
+#[non_exhaustive]
+pub enum TankError {
+    /// A solution that the chemistry cannot reckon.
+    NoEquilibrium {
+        /// What was asked for.
+        words: String,
+    },
+    /// A recipe that cannot be read.
+    NoRecipe {
+        /// What is wrong with it.
+        why: String,
+    },
+}
+
+impl From<SpeciationError> for TankError {
+    fn from(error: SpeciationError) -> Self {
+        Self::NoEquilibrium { words: error.to_string() }
+    }
+}
+
+impl std::fmt::Display for TankError {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        match self {
+            Self::NoEquilibrium { words } => f.write_str(words),
+            Self::NoRecipe { why } => write!(f, "the recipe cannot be used: {why}"),
+        }
+    }
+}
+
+impl std::error::Error for TankError {}
