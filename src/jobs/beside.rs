@@ -1,8 +1,9 @@
 //! Two formulas side by side.
 
 use crate::bench::Bench;
+use crate::jobs::engine::question::MixOptions;
 use crate::jobs::error::JobError;
-use crate::jobs::mix::{MixOptions, mix};
+use crate::jobs::mix::mix;
 use crate::jobs::record::{Beside, Difference, Dose, MixRecord};
 
 /// [`mix`] of two formulas, and what differs.

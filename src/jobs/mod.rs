@@ -33,9 +33,9 @@ pub use diary::{
     NowRecord, Range, RestoreDose, RestoreRecord, ShowRecord, TornRecord, ValueAt, added_event, added_record, diary_state,
     ec_of, filled_event, forecast, now, phase_event, recipe_event, restore, show, topped_up_event,
 };
-pub use engine::Prefer;
+pub use engine::{MixOptions, Prefer};
 pub use error::JobError;
-pub use mix::{MixOptions, mix, mixed};
+pub use mix::{mix, mixed};
 pub use pictures::{Balance, Course, CoursePoint, Label, Pictures, Worded, balance, compared, course, labels, pictures};
 pub use recipe::recipe;
 pub use record::{

@@ -1,9 +1,9 @@
 //! Fewer bags: the salts that a mix may use.
 
 use crate::fit::{self, Few, FitError, Problem, Solution};
-use crate::jobs::engine::explain::EcTangent;
+use crate::jobs::engine::question::MixOptions;
 use crate::jobs::engine::question::{Prefer, Question};
-use crate::jobs::mix::MixOptions;
+use crate::jobs::engine::tangent::EcTangent;
 use crate::safety::{self, Finding};
 use crate::tank::parts::Part;
 

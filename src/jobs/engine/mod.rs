@@ -2,10 +2,14 @@
 
 pub(crate) mod acid;
 pub(crate) mod bottles;
-pub(crate) mod explain;
+pub(crate) mod exact;
 pub(crate) mod few;
 pub(crate) mod question;
 pub(crate) mod refuse;
 pub(crate) mod sweep;
+pub(crate) mod tangent;
+pub(crate) mod weigh;
+pub(crate) mod why;
+mod would_help;
 
-pub use question::Prefer;
+pub use question::{MixOptions, Prefer};

@@ -7,6 +7,7 @@ use crate::fit::{Column, EcLimits, Problem, ShareLimits, Want};
 use crate::jobs::error::JobError;
 use crate::matter::{Kind, Nutrient};
 use crate::quantity::{milliliter, ppm_of};
+use crate::solution::MeterScale;
 use crate::tank::chemistry::{Mixture, ms_per_cm};
 use crate::tank::instrument::{grams_of, smallest};
 use crate::tank::parts::{Part, Parts};
@@ -20,6 +21,19 @@ pub enum Prefer {
     Few,
     /// The least mass.
     Light,
+}
+
+/// What else is wished of a mix.
+#[derive(Debug, Clone, Copy, PartialEq, Default)]
+pub struct MixOptions {
+    /// Adds the reading of a meter that shows a dissolved-solids scale instead of EC.
+    pub meter: Option<MeterScale>,
+    /// The most salts of the shelf that may go in; bottles already made and the acid are not counted.
+    pub salts_at_most: Option<usize>,
+    /// The third wish.
+    pub prefer: Option<Prefer>,
+    /// Leaves out why targets are missed and what would help.
+    pub without_reasons: bool,
 }
 
 /// A formula, and what may answer it.

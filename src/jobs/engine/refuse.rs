@@ -1,7 +1,7 @@
 //! Why a fit has no answer, in the grower's words.
 
+use super::would_help::with_candidates;
 use crate::fit::{self, FitError, Limit, Problem};
-use crate::jobs::engine::explain::with_candidates;
 use crate::jobs::engine::question::Question;
 use crate::jobs::error::JobError;
 use crate::quantity::{ppm_of, ppm_text, significant};

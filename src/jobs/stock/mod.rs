@@ -14,9 +14,11 @@ use self::bottle::{Filled, chemistry, fill, making};
 use self::dissolve::{Crystals, Limit};
 use crate::bench::{Acid, Bench, Helper, Stock};
 use crate::catalogue::SaltId;
+use crate::jobs::engine::exact::exact;
+use crate::jobs::engine::question::MixOptions;
 use crate::jobs::engine::question::{Question, formula as formula_called};
+use crate::jobs::engine::why::explained;
 use crate::jobs::error::JobError;
-use crate::jobs::mix::{self, MixOptions};
 use crate::jobs::record::describe::{Made, describe};
 use crate::jobs::record::{AcidRecord, MixRecord};
 use crate::matter::Nutrient;
@@ -73,7 +75,7 @@ pub fn stock(bench: &Bench, formula: &str, how: &StockOptions) -> Result<StockRe
     let (full, exact, Sorted { straight, .. }, filled) = loop {
         let full = Bench { water: bench.water.thinned(displaced), ..shelf.clone() };
         let question = Question::new(&full, formula_called(&full, formula)?, None)?;
-        let exact = mix::exact(&question, &MixOptions::default())?;
+        let exact = exact(&question, &MixOptions::default())?;
         let sorted = sorted(&question, &exact.solution.g_per_l, &crystals);
         if sorted.bottled.is_empty() {
             let why = format!("nothing of `{formula}` can be kept in a stock bottle: {}", words(&sorted.straight));
@@ -90,7 +92,7 @@ pub fn stock(bench: &Bench, formula: &str, how: &StockOptions) -> Result<StockRe
     };
     let question = Question::new(&full, formula_called(&full, formula)?, None)?;
     let mut findings = exact.findings.clone();
-    findings.extend(mix::explained(&question, &exact, &MixOptions::default())?);
+    findings.extend(explained(&question, &exact, &MixOptions::default())?);
 
     let acid = bench.acid.as_ref().filter(|acid| comes_in_a_bottle(bench, acid));
     findings.extend(acid.map(|acid| safety::stock_leaves_acid(&acid.salt)));
@@ -477,7 +479,7 @@ fn dosed_for(bench: &Bench, other: &str, straight: &[Apart], filled: &Bottles) -
     {
         acid.salt.clone_from(&filled.helpers[bottle.helper].id);
     }
-    let mut mix = mix::mix(&from_bottles, other, &MixOptions::default())?;
+    let mut mix = crate::jobs::mix::mix(&from_bottles, other, &MixOptions::default())?;
     for helper in &mut mix.helpers {
         let whole = helper.dose_ml.map(|ml| (helper.volume_ml / ml + 1e-9).floor());
         helper.tanks = whole.unwrap_or(helper.tanks);

@@ -6,9 +6,10 @@ use serde::Serialize;
 
 use crate::bench::Bench;
 use crate::fit::Want;
+use crate::jobs::engine::question::MixOptions;
 use crate::jobs::engine::question::formula as formula_called;
 use crate::jobs::error::JobError;
-use crate::jobs::mix::{MixOptions, mix, mix_within};
+use crate::jobs::mix::{mix, mix_within};
 use crate::jobs::record::describe::{Made, describe};
 use crate::jobs::record::{Dose, Element, HelperRecord, MixRecord, Step};
 use crate::quantity::{Conductivity, Volume, bucket_text, liter, milliliter, trimmed, volume_text};

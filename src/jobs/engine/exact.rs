@@ -1,0 +1,151 @@
+//! The exact answer to a formula, with the acid where one is named.
+
+use super::acid::{Soured, Undosed, answered, ph, soured, tank_open, undosed};
+use super::few::keep_few;
+use super::question::{Question, formula as formula_called};
+use super::refuse::job_error;
+use super::sweep::{leave_out_remainders, sweep};
+use crate::bench::{Acid, Basis, Bench, Formula};
+use crate::fit::{self, FitError, Problem, Solution};
+use crate::jobs::engine::question::MixOptions;
+use crate::jobs::error::JobError;
+use crate::jobs::record::AcidRecord;
+use crate::matter::{Kind, Nutrient};
+use crate::quantity::ppm_of;
+use crate::safety::{self, Finding};
+use crate::solution::Air;
+use crate::tank::chemistry::Mixture;
+use crate::tank::instrument::{finest, instruments};
+use crate::tank::parts::{Part, Parts};
+
+/// The exact answer to a question.
+pub(crate) struct Exact {
+    pub(crate) solution: Solution,
+    pub(crate) acid: Option<AcidRecord>,
+    pub(crate) findings: Vec<Finding>,
+    /// Parts left out because bottles bring all but a little of the same.
+    pub(crate) left_out: Vec<usize>,
+}
+
+/// Fits the formula, with the acid where one is named.
+pub(crate) fn exact(question: &Question, options: &MixOptions) -> Result<Exact, JobError> {
+    let mut exact = fitted(question, options)?;
+    let (no_ec, no_slope) = (|_: &[f64]| 0.0, |_: &[f64]| Vec::new());
+    sweep(&question.problem(&no_ec, &no_slope), &mut exact.solution, question.acid);
+    Ok(exact)
+}
+
+fn fitted(question: &Question, options: &MixOptions) -> Result<Exact, JobError> {
+    let Question { bench, formula, parts, mixture, .. } = question;
+    let (ec_of, slope_of) = (|x: &[f64]| mixture.ec(x), |x: &[f64]| mixture.ec_slope(x));
+    let mut problem = question.problem(&ec_of, &slope_of);
+    let mut findings = match keep_few(question, &mut problem, options) {
+        Ok(findings) => findings,
+        Err(error) => return Err(job_error(question, &problem, error)),
+    };
+    let left_out = leave_out_remainders(question, &mut problem);
+    let solve = |problem: &Problem| fit::solve(problem).map_err(|error| job_error(question, problem, error));
+    let Some((at, acid)) = question.acid.zip(bench.acid.as_ref()) else {
+        return Ok(Exact { solution: solve(&problem)?, acid: None, findings, left_out });
+    };
+    if tank_open(question) {
+        findings.push(safety::acid_not_reckoned_in_tank());
+        problem.columns[at].most_g_per_l = Some(0.0);
+        return Ok(Exact { solution: solve(&problem)?, acid: None, findings, left_out });
+    }
+    let mut on = |basis| match soured(&mut problem, mixture, acid, basis, at, None)? {
+        Ok(soured) => Ok(soured),
+        Err(error) => Err(job_error(question, &problem, error)),
+    };
+    let (fresh, aired) = (on(Basis::Fresh)?, on(Basis::Aired)?);
+    let amount = |soured: &Soured| soured.met.then(|| soured.solution.g_per_l[at] * question.litres());
+    let record = acid_record(parts, at, acid, amount(&fresh), amount(&aired));
+    let chosen = if acid.basis == Basis::Fresh { fresh } else { aired };
+    if let Some(why) = undosed(question, at, &chosen.solution.g_per_l) {
+        problem.columns[at].most_g_per_l = Some(0.0);
+        let (finding, acid) = match why {
+            Undosed::Blind => (
+                match mixture.leaves_alkalinity_open(&chosen.solution.g_per_l) {
+                    Some((open, meq_per_l)) => safety::acid_not_reckoned(parts.name(open), meq_per_l),
+                    None => safety::acid_not_reckoned_in_tank(),
+                },
+                None,
+            ),
+            Undosed::TooLittle(dose) => {
+                let density = parts.density(at);
+                let finest = finest(&instruments(bench, density), density);
+                (safety::acid_too_little(parts.name(at), dose, &finest), Some(record))
+            }
+        };
+        findings.push(finding);
+        return Ok(Exact { solution: solve(&problem)?, acid, findings, left_out });
+    }
+    let solved = &chosen.solution.g_per_l;
+    let base = if chosen.needs_acid { None } else { base_that_would(question, acid, solved)? };
+    findings.extend(safety::of_acid(&safety::AcidFacts {
+        name: parts.name(at).to_owned(),
+        wished_ph: acid.target_ph,
+        ph: ph(mixture, solved, acid.basis)?,
+        needs_acid: chosen.needs_acid,
+        met: chosen.met,
+        base,
+        brings: brings_more(mixture, at, solved[at], formula),
+    }));
+    Ok(Exact { solution: chosen.solution, acid: Some(record), findings, left_out })
+}
+
+/// The misfit of the exact mix, its acid included; infinite where limits cannot be kept or nothing can be mixed from.
+pub(crate) fn exact_misfit(bench: &Bench, formula: &str) -> Result<f64, JobError> {
+    let question = Question::new(bench, formula_called(bench, formula)?, None)?;
+    let mixture = &question.mixture;
+    let (ec_of, slope_of) = (|x: &[f64]| mixture.ec(x), |x: &[f64]| mixture.ec_slope(x));
+    let mut problem = question.problem(&ec_of, &slope_of);
+    match answered(&question, &mut problem, None)? {
+        Ok(answer) => Ok(answer.solution.misfit),
+        Err(FitError::Conflict(_) | FitError::NothingToMixFrom) => Ok(f64::INFINITY),
+        Err(error) => Err(job_error(&question, &problem, error)),
+    }
+}
+
+fn acid_record(parts: &Parts, at: usize, acid: &Acid, fresh: Option<f64>, aired: Option<f64>) -> AcidRecord {
+    let millilitres = |amount: Option<f64>| Some(amount? / parts.density(at)?);
+    let grams = |amount: Option<f64>| amount.filter(|_| parts.salt(at).is_some());
+    AcidRecord {
+        salt: acid.salt.clone(),
+        target_ph: acid.target_ph,
+        basis: if acid.basis == Basis::Fresh { "fresh" } else { "aired" }.to_owned(),
+        grams_fresh: grams(fresh),
+        grams_aired: grams(aired),
+        millilitres_fresh: millilitres(fresh),
+        millilitres_aired: millilitres(aired),
+    }
+}
+
+/// Nutrients of which the acid alone brings more than the formula asks: symbol, what it brings, target; ppm.
+fn brings_more(mixture: &Mixture, at: usize, g_per_l: f64, formula: &Formula) -> Vec<(String, f64, f64)> {
+    let brings = mixture.ppm_per_g_per_l(at).scaled(g_per_l);
+    [Nutrient::N, Nutrient::P, Nutrient::S]
+        .into_iter()
+        .filter_map(|nutrient| {
+            let target = formula.wish(nutrient)?.target.map(ppm_of)?;
+            (brings[nutrient] > target * (1.0 + 1e-6)).then(|| (nutrient.symbol().to_owned(), brings[nutrient], target))
+        })
+        .collect()
+}
+
+/// The first base on the shelf and the grams of it that would bring the mix up to the wish, where it is clearly under.
+fn base_that_would(question: &Question, acid: &Acid, per_l: &[f64]) -> Result<Option<(String, f64)>, JobError> {
+    let bench = question.bench;
+    let Some(base) = bench.shelf.iter().find(|stock| bench.salt(stock).kind == Kind::Base) else { return Ok(None) };
+    let air = if acid.basis == Basis::Fresh { Air::Closed } else { Air::Open };
+    let mut with_base = question.parts.clone();
+    with_base.list.push(Part::Salt(*base));
+    let wider = Mixture::new(&with_base)?;
+    let mut amounts = per_l.to_vec();
+    amounts.push(0.0);
+    let (meq_per_g, wanted) = wider.proton_row(&amounts, acid.target_ph, air)?;
+    let there: f64 = meq_per_g.iter().zip(&amounts).map(|(meq, grams)| meq * grams).sum();
+    let per_gram = meq_per_g.last().copied().unwrap_or(0.0);
+    let grams = (wanted - there) / per_gram * question.litres();
+    Ok((per_gram > 0.0 && grams > 0.0).then(|| (bench.salt(base).name.clone(), grams)))
+}

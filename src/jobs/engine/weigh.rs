@@ -1,0 +1,99 @@
+//! From exact amounts to what the instruments can show: bottles for what is too little, then whole steps.
+
+use super::bottles::{self, Proposed};
+use super::exact::exact;
+use super::question::{Question, formula as formula_called};
+use super::refuse::limit_words;
+use crate::bench::Bench;
+use crate::fit::{self, Ladder, Solution};
+use crate::jobs::engine::question::MixOptions;
+use crate::jobs::error::JobError;
+use crate::safety::{self, Finding};
+use crate::tank::Measure;
+use crate::tank::chemistry::{slips, volume_deviation};
+use crate::tank::instrument::{Measured, instruments, ladder, measured};
+use crate::tank::parts::{Part, Parts};
+
+/// A mix as measured out.
+pub(crate) struct Weighed<'a> {
+    /// With the bottles that are proposed.
+    pub(crate) parts: Parts<'a>,
+    pub(crate) measured: Vec<Measured>,
+    pub(crate) proposed: Vec<Proposed>,
+    pub(crate) proved: bool,
+    pub(crate) misfit: f64,
+    pub(crate) findings: Vec<Finding>,
+}
+
+/// Brings the exact answer to what the instruments can show: bottles for what is too little, then whole steps.
+pub(crate) fn weigh<'a>(question: &Question<'a>, exact: &Solution) -> Result<Weighed<'a>, JobError> {
+    let litres = question.litres();
+    let doses: Vec<f64> = exact.g_per_l.iter().map(|x| x * litres).collect();
+    let mut parts = question.parts.clone();
+    let proposed = bottles::propose(&mut parts, &doses);
+    let mut start = exact.clone();
+    start.g_per_l.resize(parts.list.len(), 0.0);
+    for one in proposed.iter().filter(|one| !one.serves.is_empty()) {
+        one.serves.iter().for_each(|&served| start.g_per_l[served] = 0.0);
+        if let Some(at) = parts.list.iter().position(|part| *part == Part::Helper(one.helper)) {
+            start.g_per_l[at] = one.dose_ml / litres;
+        }
+    }
+    let question = question.with_parts(parts)?;
+    let Question { bench, parts, mixture, .. } = &question;
+    let ladders: Vec<Ladder> =
+        (0..parts.list.len()).map(|at| ladder(&instruments(bench, parts.density(at)), parts.most(at))).collect();
+    // the pH decides the dose of the acid, or of the bottle that stands in for it
+    let settled: Vec<(usize, f64)> = question
+        .acid
+        .into_iter()
+        .flat_map(|acid| {
+            let thinned = proposed.iter().find(|one| one.serves.contains(&acid)).map(|one| Part::Helper(one.helper));
+            let bottle = thinned.and_then(|part| parts.list.iter().position(|other| *other == part));
+            let steps = |at: usize| (at, ladders[at].amount(ladders[at].nearest(start.g_per_l[at] * litres)));
+            std::iter::once(steps(acid)).chain(bottle.map(steps))
+        })
+        .collect();
+    let deviations: Vec<f64> = (0..parts.list.len())
+        .map(|at| {
+            let density = parts.density(at);
+            measured(&instruments(bench, density), density, start.g_per_l[at] * litres).deviation / litres
+        })
+        .collect();
+    let slips = slips(parts, &start.g_per_l, &deviations);
+    let plus_minus = mixture.plus_minus_ppm(&start.g_per_l, &slips, volume_deviation(bench));
+    let (ec_of, slope_of) = (|x: &[f64]| mixture.ec(x), |x: &[f64]| mixture.ec_slope(x));
+    let problem = question.problem(&ec_of, &slope_of);
+    let weighed = fit::weigh(&problem, &start, &ladders, litres, &settled, &plus_minus);
+    // a bottle of which nothing is taken after all is not made
+    let drawn = |helper: usize| {
+        parts.list.iter().zip(&weighed.amounts).any(|(part, amount)| *part == Part::Helper(helper) && *amount > 0.0)
+    };
+    let proposed = bottles::needed(parts, proposed, drawn);
+    let measured = (0..parts.list.len())
+        .map(|at| {
+            let density = parts.density(at);
+            let mut measured = measured(&instruments(bench, density), density, weighed.amounts[at]);
+            if matches!(parts.list[at], Part::Helper(_)) && measured.measure.is_some() {
+                measured.measure = Some(Measure::Helper);
+            }
+            measured
+        })
+        .collect();
+    let gave_way: Vec<String> = weighed.gave_way.iter().map(|limit| limit_words(&question, limit)).collect();
+    let findings = safety::limits_gave_way(&gave_way).into_iter().collect();
+    Ok(Weighed { measured, proposed, proved: weighed.proved, misfit: weighed.misfit, findings, parts: question.parts })
+}
+
+/// The parts of a mix as weighed out, and their amounts per litre in the unit of each part.
+pub(crate) fn weighed_out<'a>(
+    bench: &'a Bench,
+    formula: &str,
+    options: &MixOptions,
+) -> Result<(Parts<'a>, Vec<f64>), JobError> {
+    let question = Question::new(bench, formula_called(bench, formula)?, options.prefer)?;
+    let exact = exact(&question, options)?;
+    let weighed = weigh(&question, &exact.solution)?;
+    let amounts = weighed.measured.iter().map(|measured| measured.amount / question.litres()).collect();
+    Ok((weighed.parts, amounts))
+}

@@ -1,0 +1,259 @@
+//! Why a target cannot be had: what runs short, and what a miss hangs on, every statement confirmed by solving again.
+
+use super::exact::Exact;
+use super::question::Question;
+use super::refuse::{job_error, limit_words};
+use super::tangent::EcTangent;
+use super::would_help::what_helps;
+use crate::fit::{self, Limit, Problem, Solution, Want};
+use crate::jobs::engine::question::MixOptions;
+use crate::jobs::error::JobError;
+use crate::matter::{Nutrient, Nutrients};
+use crate::quantity::ppm_text;
+use crate::safety::{self, Finding, Missed, Partner};
+use crate::tank::parts::Part;
+
+/// A misfit that falls by more than this is nearer.
+const NEARER: f64 = 1e-4;
+
+/// A miss of a target under this fraction is not explained.
+const MISS: f64 = 0.01;
+/// A target counts as met within this fraction.
+const MET: f64 = 1e-4;
+/// A level that is told is confirmed when the target is then met within this fraction.
+const CONFIRMED: f64 = 1e-3;
+/// A partner is named when the miss shrinks by this share once it gives way.
+const PARTNER: f64 = 0.1;
+/// A target that gives way still counts this little, so that it moves no further than it must.
+const FAINT: f64 = 1e-4;
+/// Partners of a miss that are named, those that free it most.
+const PARTNERS: usize = 3;
+/// A lower level than this is not told: leaving the element out is another formula.
+const LEAST_TOLD_PPM: f64 = 1.0;
+/// Misses that are explained, the worst first.
+const EXPLAINED: usize = 4;
+
+/// What runs short, why targets are missed and what would help. With few salts on purpose the misses explain themselves.
+pub(crate) fn explained(question: &Question, exact: &Exact, options: &MixOptions) -> Result<Vec<Finding>, JobError> {
+    let solution = &exact.solution;
+    let without_reasons = options.salts_at_most.is_some() || options.without_reasons;
+    if without_reasons && solution.misfit <= NEARER {
+        return Ok(Vec::new());
+    }
+    let tangent = EcTangent::new(&question.mixture, question.formula, &solution.g_per_l);
+    let (ec_of, slope_of) = (|x: &[f64]| tangent.ec(x), |_: &[f64]| tangent.slope.clone());
+    let mut problem = question.problem(&ec_of, &slope_of);
+    exact.left_out.iter().for_each(|&at| problem.columns[at].most_g_per_l = Some(0.0));
+    // the pH has settled the acid: what it brings counts as brought by the water
+    if let Some(at) = question.acid {
+        let brought = problem.columns[at].ppm_per_g_per_l;
+        problem.water_ppm.add(&brought, solution.g_per_l[at]);
+        problem.columns[at].most_g_per_l = Some(0.0);
+    }
+    let mut found = runs_short(question, &mut problem, solution, options);
+    if without_reasons {
+        return Ok(found);
+    }
+    found.extend(if question.acid.is_some() {
+        let without = fit::solve(&problem).map_err(|error| job_error(question, &problem, error))?;
+        explain(question, &mut problem, &without)?
+    } else {
+        explain(question, &mut problem, solution)?
+    });
+    Ok(found)
+}
+
+/// What goes in to the last of it, where more would bring the mix nearer. The problem comes back as it was.
+fn runs_short(question: &Question, problem: &mut Problem, solution: &Solution, options: &MixOptions) -> Vec<Finding> {
+    let (parts, litres) = (&question.parts, question.litres());
+    let all_goes_in = |at: &usize| {
+        let there_is = parts.there_is(*at).map(|there_is| there_is / litres);
+        question.acid != Some(*at) && there_is.is_some_and(|most| most > 0.0 && solution.g_per_l[*at] >= most * (1.0 - 1e-9))
+    };
+    let short: Vec<usize> = (0..parts.list.len()).filter(all_goes_in).collect();
+    if short.is_empty() || solution.misfit <= NEARER {
+        return Vec::new();
+    }
+    let before: Vec<Option<f64>> = problem.columns.iter().map(|column| column.most_g_per_l).collect();
+    if options.salts_at_most.is_some() {
+        let unused = problem.columns.iter_mut().zip(&solution.g_per_l).filter(|(_, amount)| **amount <= 0.0);
+        unused.for_each(|(column, _)| column.most_g_per_l = Some(0.0));
+    }
+    let mut found = Vec::new();
+    for at in short {
+        let is_bottle = matches!(parts.list[at], Part::Helper(_));
+        let most = problem.columns[at].most_g_per_l;
+        problem.columns[at].most_g_per_l = is_bottle.then(|| parts.room_ml() / litres);
+        if fit::solve_misfit(problem).is_ok_and(|with| with.misfit < solution.misfit - NEARER) {
+            found.push(safety::shelf_runs_short(parts.name(at), solution.g_per_l[at] * litres, is_bottle));
+        }
+        problem.columns[at].most_g_per_l = most;
+    }
+    problem.columns.iter_mut().zip(before).for_each(|(column, most)| column.most_g_per_l = most);
+    found
+}
+
+/// Findings that explain the misses of an exact mix. The problem comes back as it was.
+///
+/// * `problem`: what `solution` answers, the acid, if any, at the amount that it has there
+fn explain(question: &Question, problem: &mut Problem, solution: &Solution) -> Result<Vec<Finding>, JobError> {
+    let achieved = problem.achieved_ppm(&solution.g_per_l);
+    let mut missed: Vec<(usize, f64)> = problem
+        .wants
+        .iter()
+        .enumerate()
+        .filter_map(|(at, want)| want.target_ppm.map(|target| (at, (achieved[want.nutrient] - target) / target)))
+        .filter(|(_, off)| off.abs() > MISS)
+        .collect();
+    if missed.is_empty() {
+        return Ok(Vec::new());
+    }
+    missed.sort_by(|a, b| b.1.abs().total_cmp(&a.1.abs()).then(a.0.cmp(&b.0)));
+    missed.truncate(EXPLAINED);
+    let mut found = Vec::new();
+    for (at, off) in missed {
+        found.push(safety::why_missed(&why(question, problem, solution, at, off)));
+    }
+    found.extend(what_helps(question, problem, solution)?);
+    Ok(found)
+}
+
+/// An answer, or nothing where limits contradict.
+pub(super) fn answer(problem: &Problem) -> Option<Solution> {
+    fit::solve_misfit(problem).ok()
+}
+
+/// What a miss hangs on: the targets and limits whose price is not zero, each let go in turn.
+fn why(question: &Question, problem: &mut Problem, solution: &Solution, at: usize, off: f64) -> Missed {
+    let wanted = problem.wants[at];
+    let nutrient = wanted.nutrient;
+    let target = wanted.target_ppm.unwrap_or(0.0);
+    let prices = &solution.prices;
+    let mut partners: Vec<(f64, Partner)> = Vec::new();
+    for other in (0..problem.wants.len()).filter(|&other| other != at) {
+        let before = problem.wants[other];
+        let Some(asked) = before.target_ppm else { continue };
+        // nitrogen and its forms are one thing
+        if prices.per_want.get(other).is_none_or(|price| price.abs() < 1e-9)
+            || before.nutrient.element() == nutrient.element()
+        {
+            continue;
+        }
+        problem.wants[other].weight = FAINT * before.weight;
+        let (left, needs) = let_go(problem, at, target, off, |achieved| achieved[before.nutrient]);
+        let needs = needs.filter(|level| {
+            problem.wants[other] = Want { target_ppm: Some(*level), ..before };
+            is_met(problem, at, target)
+        });
+        problem.wants[other] = before;
+        if left < off.abs() * (1.0 - PARTNER) {
+            let needs =
+                needs.filter(|level| (level - asked).abs() > MET * asked && may_be_told(question, before.nutrient, *level));
+            let at = |level: f64| format!("{} at {} ppm", before.nutrient, ppm_text(level));
+            partners.push((left, Partner { words: at(asked), would_take: needs.map(at) }));
+        }
+    }
+    for (limit, _) in prices.per_limit.iter().copied() {
+        let (Limit::AtLeast(of) | Limit::AtMost(of)) = limit else {
+            if let Some(partner) = other_limit(question, problem, at, off, limit) {
+                partners.push(partner);
+            }
+            continue;
+        };
+        let Some(other) = problem.wants.iter().position(|want| want.nutrient == of) else { continue };
+        let before = problem.wants[other];
+        match limit {
+            Limit::AtLeast(_) => problem.wants[other].min_ppm = None,
+            _ => problem.wants[other].max_ppm = None,
+        }
+        let (left, needs) = let_go(problem, at, target, off, |achieved| achieved[of]);
+        let needs = needs.filter(|level| {
+            match limit {
+                Limit::AtLeast(_) => problem.wants[other].min_ppm = Some(*level),
+                _ => problem.wants[other].max_ppm = Some(*level),
+            }
+            is_met(problem, at, target)
+        });
+        problem.wants[other] = before;
+        if left < off.abs() * (1.0 - PARTNER) {
+            let words = limit_words(question, &limit);
+            let side = if matches!(limit, Limit::AtLeast(_)) { "at least" } else { "at most" };
+            let needs = needs.filter(|level| may_be_told(question, of, *level));
+            let would_take = needs.map(|level| format!("{of} {side} {} ppm", ppm_text(level)));
+            partners.push((left, Partner { words, would_take }));
+        }
+    }
+    partners.sort_by(|a, b| a.0.total_cmp(&b.0));
+    partners.truncate(PARTNERS);
+    let brings = |column: &fit::Column| column.most_g_per_l != Some(0.0) && column.ppm_per_g_per_l[nutrient] > 0.0;
+    Missed {
+        nutrient,
+        short: off < 0.0,
+        ppm: target * (1.0 + off),
+        target_ppm: target,
+        supplied: problem.columns.iter().any(brings),
+        all_used: problem
+            .columns
+            .iter()
+            .zip(&solution.g_per_l)
+            .filter(|(column, _)| brings(column))
+            .all(|(column, x)| column.most_g_per_l.is_some_and(|most| *x >= most * (1.0 - 1e-9))),
+        partners: partners.into_iter().map(|(_, partner)| partner).collect(),
+    }
+}
+
+/// True for a level that may be named as a way out: a large element, a target that can be stated, and no limit of EC, which
+/// an explanation knows by its tangent only. Trace elements are never offered at other levels, which may do harm.
+fn may_be_told(question: &Question, nutrient: Nutrient, level: f64) -> bool {
+    let trace = matches!(
+        nutrient,
+        Nutrient::Fe | Nutrient::Mn | Nutrient::Zn | Nutrient::B | Nutrient::Cu | Nutrient::Mo | Nutrient::Si
+    );
+    let ec = question.formula.ec;
+    !trace && level >= LEAST_TOLD_PPM && ec.min.is_none() && ec.max.is_none()
+}
+
+/// True when the best mix meets a target: what makes it possible need not make it worth its price elsewhere.
+fn is_met(problem: &Problem, at: usize, target: f64) -> bool {
+    let nutrient = problem.wants[at].nutrient;
+    let off = |solution: &Solution| (problem.achieved_ppm(&solution.g_per_l)[nutrient] - target).abs() / target;
+    // the later wishes choose among equal mixes, so all of them are asked
+    fit::solve(problem).is_ok_and(|solution| off(&solution) <= CONFIRMED)
+}
+
+/// How much of the miss is left with something let go, and at which level that would have to be for the target to be met.
+fn let_go(problem: &mut Problem, at: usize, target: f64, off: f64, level: impl Fn(&Nutrients) -> f64) -> (f64, Option<f64>) {
+    let nutrient = problem.wants[at].nutrient;
+    let miss = |solution: &Solution| (problem.achieved_ppm(&solution.g_per_l)[nutrient] - target) / target;
+    let left = answer(problem).map_or(f64::INFINITY, |solution| miss(&solution).abs());
+    let before = problem.wants[at];
+    if off < 0.0 {
+        problem.wants[at].min_ppm = Some(target * (1.0 - MET));
+    } else {
+        problem.wants[at].max_ppm = Some(target * (1.0 + MET));
+    }
+    let needs = answer(problem).map(|solution| level(&problem.achieved_ppm(&solution.g_per_l)));
+    problem.wants[at] = before;
+    (left, needs)
+}
+
+/// A limit that is none of a nutrient, let go.
+fn other_limit(question: &Question, problem: &mut Problem, at: usize, off: f64, limit: Limit) -> Option<(f64, Partner)> {
+    let want = problem.wants[at];
+    let target = want.target_ppm?;
+    let share = problem.ammonium_share;
+    match limit {
+        Limit::ShareAtLeast => problem.ammonium_share.min = None,
+        Limit::ShareAtMost => problem.ammonium_share.max = None,
+        _ => {}
+    }
+    let ec = matches!(limit, Limit::EcAtLeast | Limit::EcAtMost).then(|| problem.ec.take());
+    let left =
+        answer(problem).map(|solution| (problem.achieved_ppm(&solution.g_per_l)[want.nutrient] - target).abs() / target);
+    problem.ammonium_share = share;
+    if let Some(ec) = ec {
+        problem.ec = ec;
+    }
+    let left = left.filter(|left| *left < off.abs() * (1.0 - PARTNER))?;
+    Some((left, Partner { words: limit_words(question, &limit), would_take: None }))
+}
