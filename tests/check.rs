@@ -6,9 +6,7 @@
 use std::path::Path;
 
 use bloomsalt::bench::Bench;
-use bloomsalt::jobs::{
-    self, Added, CauseKind, CheckOptions, Content, MixOptions, Reading, ReadingRecord, Recipe, check_tank,
-};
+use bloomsalt::jobs::{self, Added, CauseKind, CheckOptions, Known, MixOptions, Reading, ReadingRecord, Recipe, check_tank};
 use bloomsalt::quantity::{Amount, gram, millisiemens_per_cm};
 use bloomsalt::report;
 use serde_json::Value;
@@ -118,7 +116,7 @@ fn a_saved_mix_comes_back_exactly() {
             let mix = jobs::mix(&bench, formula, &MixOptions::default()).expect("mixed");
             let file = folder.file(&format!("{at}-{formula}.json"), &report::document(&jobs::recipe(&bench, &mix)));
             let recipe: Recipe = serde_json::from_str(&std::fs::read_to_string(file).unwrap()).unwrap();
-            let content = Content::Recipe { recipe: &recipe, made_up_to: None };
+            let content = Known::Recipe { recipe: &recipe, made_up_to: None };
             // the bench at hand is another one: it has only to read the numbers
             let checked = check_tank(&Bench::starter(), &content, &CheckOptions::default()).expect("checked");
             for one in &mix.elements {
@@ -344,7 +342,7 @@ fn added(bench: &Bench, doses: &[(String, f64)]) -> Vec<Added> {
 fn judged(bench: &Bench, salts: &[Added], reads: f64, meter_error: f64) -> ReadingRecord {
     let reading = Reading { ec: millisiemens_per_cm(reads), meter_error, read_at: None };
     let how = CheckOptions { reading: Some(&reading), ..CheckOptions::default() };
-    check_tank(bench, &Content::Added { salts, bottles: &[] }, &how).expect("checked").reading.expect("a reading")
+    check_tank(bench, &Known::Added { salts, bottles: &[] }, &how).expect("checked").reading.expect("a reading")
 }
 
 /// The example of the design: without its monopotassium phosphate the push reads as if there were a tenth more water.

@@ -51,7 +51,7 @@ impl Case {
             ec_plus_minus_ms_per_cm: 0.04,
             ec_limits_ms_per_cm: (None, None),
             salts: &[],
-            water: Box::leak(Box::default()),
+            water: Some(Box::leak(Box::default())),
             water_ec_ms_per_cm: 0.0,
             ph: None,
             ionic_strength_mol_per_kg: 0.02,
@@ -82,7 +82,7 @@ fn with(change: impl FnOnce(&mut Case)) -> Vec<Finding> {
     let mut case = Case::sound();
     change(&mut case);
     let Case { facts, achieved, salts, water } = &case;
-    checked(bloomsalt::safety::findings(&Facts { achieved, salts, water, ..facts.clone() }))
+    checked(bloomsalt::safety::findings(&Facts { achieved, salts, water: Some(water), ..facts.clone() }))
 }
 
 /// What a sound mix with one nutrient on a target of `ppm`, known to `plus_minus`, fires.

@@ -3,9 +3,10 @@
 
 use bloomsalt::bench::Bench;
 use bloomsalt::diary::{Event, nutrients};
-use bloomsalt::jobs::{self, Added, CheckOptions, Content, Drawn, Holding, Recipe, check_tank};
+use bloomsalt::jobs::{self, Added, CheckOptions, Drawn, Known, Recipe, check_tank};
 use bloomsalt::matter::{NUTRIENTS, Nutrient, Nutrients};
 use bloomsalt::quantity::{Amount, gram, liter};
+use bloomsalt::tank::Content;
 
 mod random;
 use random::Random;
@@ -96,7 +97,7 @@ fn mixed(bench: &Bench, random: &mut Random) -> (Recipe, Nutrients) {
             bottles.push(Drawn { bottle: id.to_owned(), volume: liter(random.between(0.005, 0.4)) });
         }
     }
-    let checked = check_tank(bench, &Content::Added { salts: &salts, bottles: &bottles }, &CheckOptions::default());
+    let checked = check_tank(bench, &Known::Added { salts: &salts, bottles: &bottles }, &CheckOptions::default());
     let checked = checked.expect("checked");
     let ppm = concentrations(checked.tank.elements.iter().map(|element| (element.element.as_str(), element.ppm)));
     (jobs::checked_recipe(bench, &checked), ppm)
@@ -112,11 +113,11 @@ fn diary_check_switch_and_scale_read_the_same() {
         let other = bench(&mut random);
         for (at_hand, which) in [(&made_on, "its own"), (&Bench::starter(), "the starter"), (&other, "another")] {
             let what = |job: &str| format!("case {case}, {job} on {which} bench");
-            let content = Content::Recipe { recipe: &recipe, made_up_to: None };
+            let content = Known::Recipe { recipe: &recipe, made_up_to: None };
             let checked = check_tank(at_hand, &content, &CheckOptions::default()).expect("checked");
             let elements = checked.tank.elements.iter().map(|element| (element.element.as_str(), element.ppm));
             same(&concentrations(elements), &ppm, 1e-9, &what("check"));
-            same(&Holding::of_recipe(at_hand, &recipe).expect("read").ppm, &ppm, 1e-9, &what("switch"));
+            same(&Content::of_recipe(at_hand, &recipe).expect("read").ppm, &ppm, 1e-9, &what("switch"));
             let event = jobs::recipe_event(at_hand, &recipe, None, liter(0.0), None).expect("read");
             let Event::Filled { ppm: filled, volume_l, .. } = event else { panic!("a filling") };
             assert!((volume_l - recipe.volume_l).abs() < 1e-8 * volume_l);
@@ -143,7 +144,7 @@ fn made_up_to_another_volume() {
     for _ in 0..20 {
         let (recipe, _) = mixed(&bench(&mut random), &mut random);
         let litres = recipe.volume_l * random.between(0.5, 2.0);
-        let content = Content::Recipe { recipe: &recipe, made_up_to: Some(liter(litres)) };
+        let content = Known::Recipe { recipe: &recipe, made_up_to: Some(liter(litres)) };
         let checked = check_tank(&Bench::starter(), &content, &CheckOptions::default()).expect("checked");
         let elements = checked.tank.elements.iter().map(|element| (element.element.as_str(), element.ppm));
         let event = jobs::recipe_event(&Bench::starter(), &recipe, Some(liter(litres)), liter(3.0), None).expect("read");

@@ -3,7 +3,7 @@
 
 use bloomsalt::bench::Bench;
 use bloomsalt::diary::{Amounts, Diary, Entry, Event, Moment, Patterns, line, nutrients};
-use bloomsalt::jobs::{self, Added, CheckOptions, CheckRecord, Content, Drawn, ForecastAsked, Recipe, check_tank};
+use bloomsalt::jobs::{self, Added, CheckOptions, CheckRecord, Drawn, ForecastAsked, Known, Recipe, check_tank};
 use bloomsalt::matter::{NUTRIENTS, Nutrient, Nutrients};
 use bloomsalt::quantity::{Amount, gram, liter};
 
@@ -87,7 +87,7 @@ impl Poured {
                 None => bottles.push(Drawn { bottle: id.clone(), volume: liter(amount * 1e-3) }),
             }
         }
-        let content = Content::Added { salts: &salts, bottles: &bottles };
+        let content = Known::Added { salts: &salts, bottles: &bottles };
         check_tank(bench, &content, &CheckOptions { against, ..CheckOptions::default() })
             .unwrap_or_else(|error| panic!("{error}: {:?}", self.0))
     }
@@ -199,7 +199,7 @@ fn what_a_forecast_restores_poured_in_is_no_worse_than_told() {
         let here = parsed(&format!("{shelf}{}\n[shelf]{formula}", entries.join("\n"))).with_tank(liter(litres));
         let held = |ppm: &Nutrients| {
             let how = CheckOptions { against: Some("growth"), ..CheckOptions::default() };
-            check_tank(&here, &Content::Analysis { ppm, named: &named }, &how).expect("checked")
+            check_tank(&here, &Known::Analysis { ppm, named: &named }, &how).expect("checked")
         };
         let before = held(&there);
         let mut after = there;
@@ -239,7 +239,7 @@ fn a_mix_needs_nothing() {
         let Ok(mix) = jobs::mix(&bench, "growth", &jobs::MixOptions::default()) else { continue };
         let recipe: Recipe = jobs::recipe(&bench, &mix);
         let how = CheckOptions { against: Some("growth"), ..CheckOptions::default() };
-        let content = Content::Recipe { recipe: &recipe, made_up_to: None };
+        let content = Known::Recipe { recipe: &recipe, made_up_to: None };
         let remedies = check_tank(&bench, &content, &how).expect("checked").remedies.expect("held against a formula");
         let before = mix.misfit.expect("targets");
         if let Some(now) = remedies.options.first().filter(|option| option.possible) {

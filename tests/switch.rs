@@ -2,7 +2,7 @@
 #![allow(clippy::disallowed_methods, reason = "reads the examples and writes recipes into a folder of its own")]
 
 use bloomsalt::bench::Bench;
-use bloomsalt::jobs::{self, Holding, MixOptions, SwitchKind, SwitchOption, SwitchOptions, SwitchRecord};
+use bloomsalt::jobs::{self, Content, MixOptions, SwitchKind, SwitchOption, SwitchOptions, SwitchRecord};
 use bloomsalt::matter::{Nutrient, Nutrients};
 use bloomsalt::quantity::{Volume, liter};
 use serde_json::Value;
@@ -17,7 +17,7 @@ fn demo() -> Bench {
     Bench::parse(&std::fs::read_to_string(DEMO).expect("the demo bench"), "streptocarpus.toml").expect("valid")
 }
 
-fn turn(bench: &Bench, formula: &str, holding: &Holding, how: &SwitchOptions) -> SwitchRecord {
+fn turn(bench: &Bench, formula: &str, holding: &Content, how: &SwitchOptions) -> SwitchRecord {
     jobs::switch(bench, formula, holding, how, &MixOptions::default()).expect("possible")
 }
 
@@ -64,7 +64,7 @@ fn a_tank_already_there_takes_nothing() {
         there[Nutrient::P] = 30.0;
         there[Nutrient::N] = n;
         there[Nutrient::NitrateN] = n;
-        let holding = Holding::of_analysis(&bench, &there, "known");
+        let holding = Content::of_analysis(&bench, &there, "known");
         let turned = turn(&bench, formula, &holding, &SwitchOptions::default());
         let best = of_kind(&turned, SwitchKind::BestFit).expect("told");
         assert!(best.drain_l.abs() < 1e-9 && best.misfit_exact.expect("possible") < 1e-9, "{best:?}");
@@ -79,7 +79,7 @@ fn what_stays_behind_counts() {
     let mut there = Nutrients::default();
     there[Nutrient::N] = 110.0;
     there[Nutrient::NitrateN] = 110.0;
-    let holding = Holding::of_analysis(&bench, &there, "known");
+    let holding = Content::of_analysis(&bench, &there, "known");
     let how = SwitchOptions { level: litres(50.0), held_back: litres(4.0), drain: litres(50.0), ..SwitchOptions::default() };
     let turned = turn(&bench, "plain", &holding, &how);
     let nitrogen = turned.after.elements.iter().find(|e| e.element == "N").expect("listed");
@@ -267,7 +267,7 @@ fn a_row_that_breaks_a_limit_says_so_and_why() {
     let mut there = Nutrients::default();
     there[Nutrient::Cl] = 100.0;
     there[Nutrient::K] = 60.0;
-    let holding = Holding::of_analysis(&bench, &there, "known");
+    let holding = Content::of_analysis(&bench, &there, "known");
     let turned = turn(&bench, "low", &holding, &SwitchOptions::default());
     for option in &turned.options {
         assert_eq!(option.possible, option.drain_l >= 30.0 - 1e-6, "{option:?}");
@@ -281,7 +281,7 @@ fn a_row_that_breaks_a_limit_says_so_and_why() {
     assert!((best.drain_l - 30.0).abs() < 1e-4, "{}", best.drain_l);
     // where no drain keeps them, it is refused like a mix
     there[Nutrient::Cl] = 1000.0;
-    let holding = Holding::of_analysis(&bench, &there, "known");
+    let holding = Content::of_analysis(&bench, &there, "known");
     let how = SwitchOptions { held_back: litres(10.0), ..SwitchOptions::default() };
     let error = jobs::switch(&bench, "low", &holding, &how, &MixOptions::default()).expect_err("impossible");
     assert_eq!((error.code(), error.exit_status()), ("limits-contradict", 1));

@@ -26,8 +26,6 @@ pub struct Tank {
     pub plus_minus: Volume,
     /// Temperature of the solution.
     pub temperature: Temperature,
-    /// What there is room for, where the tank is not filled from empty; else its volume.
-    pub room: Option<Volume>,
 }
 
 /// A scale.

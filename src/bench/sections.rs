@@ -38,12 +38,7 @@ pub(super) fn bench(text: &str, file: &str) -> Result<Bench, BenchError> {
         root.tables("product").iter().filter_map(|table| table.get("id")).filter_map(|id| id.value.as_str()).collect();
     let bench = Bench {
         name: root.get("name").and_then(|item| item.text("a name in quotes")).unwrap_or("unnamed bench").to_owned(),
-        tank: tank(&root).unwrap_or(Tank {
-            volume: liter(1.0),
-            plus_minus: liter(0.0),
-            temperature: celsius(25.0),
-            room: None,
-        }),
+        tank: tank(&root).unwrap_or(Tank { volume: liter(1.0), plus_minus: liter(0.0), temperature: celsius(25.0) }),
         water: root.table("water", "[water]").map_or_else(Water::default, |table| water(&table, &catalogue)),
         scales: scales(&root),
         syringe: syringe(&root),
@@ -97,7 +92,7 @@ fn tank(root: &Table) -> Option<Tank> {
         None => celsius(25.0),
         Some(item) => item.quantity("21 C", |text| quantity::temperature(text, &TEMPERATURE_C))?,
     };
-    Some(Tank { volume, plus_minus, temperature, room: None })
+    Some(Tank { volume, plus_minus, temperature })
 }
 
 fn water(table: &Table, catalogue: &Catalogue) -> Water {

@@ -9,7 +9,7 @@ use super::salts::find;
 use super::switch::recipe;
 use crate::bench::Bench;
 use crate::diary::{Event, nutrients};
-use crate::jobs::{self, Added, CheckOptions, Content, Drawn, METER_ERROR, Reading};
+use crate::jobs::{self, Added, CheckOptions, Drawn, Known, METER_ERROR, Reading};
 use crate::matter::{Nutrient, Nutrients};
 use crate::quantity::{self, ADDED_G, ADDED_L, Amount, EC_READING_MS_PER_CM, TANK_L, TEMPERATURE_C};
 use crate::{report, suggest};
@@ -30,13 +30,13 @@ pub(super) fn run(args: &CheckArgs, colour: bool) -> Result<String, Failure> {
             .as_deref()
             .map(|typed| quantity::volume(typed, &TANK_L).map_err(|error| Failure::unfit("--tank", typed, &error)));
         let recipe = recipe(path)?;
-        jobs::check_tank(&bench, &Content::Recipe { recipe: &recipe, made_up_to: made_up_to.transpose()? }, &how)
+        jobs::check_tank(&bench, &Known::Recipe { recipe: &recipe, made_up_to: made_up_to.transpose()? }, &how)
     } else if args.analysis.is_empty() {
         let (salts, bottles) = went_in(&bench, &args.added)?;
-        jobs::check_tank(&bench, &Content::Added { salts: &salts, bottles: &bottles }, &how)
+        jobs::check_tank(&bench, &Known::Added { salts: &salts, bottles: &bottles }, &how)
     } else {
         let (ppm, named) = found(&args.analysis)?;
-        jobs::check_tank(&bench, &Content::Analysis { ppm: &ppm, named: &named }, &how)
+        jobs::check_tank(&bench, &Known::Analysis { ppm: &ppm, named: &named }, &how)
     };
     let checked = checked.map_err(Failure::Job)?;
     let text = if args.json { report::document(&checked) } else { report::check(&checked, colour) };

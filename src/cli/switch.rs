@@ -12,7 +12,7 @@ use super::when::{goes_with_a_diary, moment};
 use super::{Console, diary_file, files};
 use crate::bench::Bench;
 use crate::diary::{Diary, Moment, Patterns, Track, nutrients};
-use crate::jobs::{self, Holding, MixOptions, Recipe, SwitchOptions};
+use crate::jobs::{self, Content, MixOptions, Recipe, SwitchOptions};
 use crate::quantity::{self, BUCKET_L, DRAIN_L, EC_STEP_MS_PER_CM, HELD_BACK_L, LEVEL_L, Volume, liter};
 use crate::report;
 
@@ -36,7 +36,7 @@ pub(super) fn run(args: &SwitchArgs, console: Console, err: &mut dyn Write) -> R
     let mut course = None;
     let holding = match (&args.holding, &args.recipe, &args.diary) {
         (Some(formula), _, _) => jobs::mixed(&bench, formula).map_err(Failure::Job)?,
-        (None, Some(path), _) => Holding::of_recipe(&bench, &recipe(path)?).map_err(|error| Failure::Job(error.into()))?,
+        (None, Some(path), _) => Content::of_recipe(&bench, &recipe(path)?).map_err(|error| Failure::Job(error.into()))?,
         (None, None, Some(path)) => {
             let read = of_diary(path, args, &bench, &mut how, err)?;
             course = args.sheet.as_ref().map(|_| jobs::course(&bench, &read.diary, read.at, &read.patterns));
@@ -45,7 +45,7 @@ pub(super) fn run(args: &SwitchArgs, console: Console, err: &mut dyn Write) -> R
         (None, None, None) if !args.analysis.is_empty() => {
             let ppm = nutrients(&analysis_ppm(&args.analysis, "analysis")?)
                 .map_err(|why| Failure::input("analysis", format!("`--analysis`: {why}"), None))?;
-            Holding::of_analysis(&bench, &ppm, "a laboratory analysis")
+            Content::of_analysis(&bench, &ppm, "a laboratory analysis")
         }
         (None, None, None) => {
             let help = "name it with --holding FORMULA, --recipe FILE, --analysis N=88 …, or --diary FILE; `mix` is for an empty tank";
@@ -71,7 +71,7 @@ pub(super) fn run(args: &SwitchArgs, console: Console, err: &mut dyn Write) -> R
 
 /// A tank known from a diary, and what it was read with.
 struct OfDiary {
-    holding: Holding,
+    holding: Content,
     diary: Diary,
     at: Moment,
     patterns: Patterns,
@@ -104,7 +104,7 @@ fn of_diary(
     if how.on.is_none() {
         how.on = Some(at.date().civil());
     }
-    let holding = Holding::of_analysis(bench, &ppm, "the diary's likely course, an estimate");
+    let holding = Content::of_analysis(bench, &ppm, "the diary's likely course, an estimate");
     Ok(OfDiary { holding, diary, at, patterns })
 }
 

@@ -2,7 +2,7 @@
 //!
 //! A point is optimal exactly when it is complementary to one optimal dual: variables with a positive reduced cost are
 //! at zero, rows with a multiplier are tight. So a solved wish is held by fixing those, and the next wish chooses among
-//! what is left. (Holding it by a row `value <= z + 1e-9` was tried: the slack let amounts up to 1e-6 of a target appear
+//! what is left. (Content it by a row `value <= z + 1e-9` was tried: the slack let amounts up to 1e-6 of a target appear
 //! out of nothing, tie-breaks chased it, and 8 of the 680 recorded programs failed.)
 
 use super::dense;

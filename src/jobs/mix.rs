@@ -11,7 +11,7 @@ use crate::jobs::record::describe::{Made, describe};
 use crate::jobs::record::{MixRecord, StageRecord};
 use crate::safety::{self, Finding};
 use crate::solution::Air;
-use crate::tank::Holding;
+use crate::tank::{Content, Tank};
 
 /// What to weigh for a fresh tank of `formula`, what the meter should read, what to watch and how to handle the salts.
 ///
@@ -26,18 +26,13 @@ use crate::tank::Holding;
 /// # Ok::<(), jobs::JobError>(())
 /// ```
 pub fn mix(bench: &Bench, formula: &str, options: &MixOptions) -> Result<MixRecord, JobError> {
-    mix_within(bench, formula, options, &[])
+    mix_in(&Tank::fresh(bench)?, formula, options, &[])
 }
 
-/// As [`mix`], the exact amounts kept within limits of their own beside those of the formula; without any, within those alone.
-pub(super) fn mix_within(
-    bench: &Bench,
-    formula: &str,
-    options: &MixOptions,
-    within: &[Want],
-) -> Result<MixRecord, JobError> {
-    let formula = formula_called(bench, formula)?;
-    let mut question = Question::new(bench, formula, options.prefer)?;
+/// As [`mix`] into any tank, the exact amounts kept within limits of their own beside those of the formula; without any, within those alone.
+pub(super) fn mix_in(tank: &Tank, formula: &str, options: &MixOptions, within: &[Want]) -> Result<MixRecord, JobError> {
+    let formula = formula_called(tank.bench, formula)?;
+    let mut question = Question::new(tank.clone(), formula, options.prefer)?;
     if !within.is_empty() {
         question.wants = within.to_vec();
     }
@@ -57,7 +52,7 @@ pub(super) fn mix_within(
     exact_g_per_l.resize(weighed.parts.list.len(), 0.0);
     let made = Made {
         job: "mix",
-        bench,
+        tank,
         formula: Some(formula),
         parts: &weighed.parts,
         exact_per_l: &exact_g_per_l,
@@ -76,9 +71,9 @@ pub(super) fn mix_within(
 ///
 /// # Errors
 /// As [`mix`].
-pub fn mixed(bench: &Bench, formula: &str) -> Result<Holding, JobError> {
+pub fn mixed(bench: &Bench, formula: &str) -> Result<Content, JobError> {
     let (parts, amounts) = weighed_out(bench, formula, &MixOptions::default())?;
-    Ok(Holding::of_parts(bench, &parts, &amounts, Air::Open, format!("{formula}, as weighed out"))?)
+    Ok(Content::of_parts(&Tank::fresh(bench)?, &parts, &amounts, Air::Open, format!("{formula}, as weighed out"))?)
 }
 
 /// Why what is measured out comes closer than the exact mix, where it does by more than the report rounds off.

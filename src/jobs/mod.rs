@@ -18,10 +18,10 @@ mod stock;
 mod switch;
 mod trade;
 
-pub use crate::tank::{Holding, Measure, Recipe, RecipeDose, RecipeHelper, RecipeProduct, RecipeWish};
+pub use crate::tank::{Content, Measure, Recipe, RecipeDose, RecipeHelper, RecipeProduct, RecipeWish};
 pub use beside::mix_beside;
 pub use check::{
-    Added, Cause, CauseGroup, CauseKind, CheckOptions, CheckRecord, Content, Drawn, METER_ERROR, Reading, ReadingRecord,
+    Added, Cause, CauseGroup, CauseKind, CheckOptions, CheckRecord, Drawn, Known, METER_ERROR, Reading, ReadingRecord,
     Remedies, Remedy, check, check_tank, checked_recipe,
 };
 pub use cycle::{

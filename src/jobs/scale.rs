@@ -12,9 +12,9 @@ use crate::jobs::record::describe::{Made, describe};
 use crate::jobs::record::{MixRecord, StageRecord};
 use crate::matter::{NUTRIENTS, Nutrient};
 use crate::quantity::{TARGET_PPM, Volume, ppm, ppm_of};
-use crate::tank::Recipe;
 use crate::tank::parts::Parts;
 use crate::tank::saved::saved;
+use crate::tank::{Recipe, Tank};
 
 /// A recipe scaled.
 #[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
@@ -89,7 +89,8 @@ pub fn scale(at_hand: &Bench, own_water: bool, recipe: &Recipe, to: Volume) -> R
         ec: Limits::default(),
         hold_at_most: recipe.formula.as_deref().and_then(|name| at_hand.formula(name)).and_then(|f| f.hold_at_most),
     };
-    let question = Question::of_parts(&bench, &formula, parts)?;
+    let tank = Tank::fresh(&bench)?;
+    let question = Question::of_parts(tank.clone(), &formula, parts);
     // a bottle made with pure water took the place of some of the tank's; its salts alone do not
     let exact = question.mixture.ppm(&per_l);
     let off = |wish: &Wish| wish.target.map_or(0.0, |target| phi(exact[wish.nutrient] / ppm_of(target) - 1.0));
@@ -107,7 +108,7 @@ pub fn scale(at_hand: &Bench, own_water: bool, recipe: &Recipe, to: Volume) -> R
     exact_per_l.resize(weighed.parts.list.len(), 0.0);
     let made = Made {
         job: "scale",
-        bench: &bench,
+        tank: &tank,
         formula: Some(&formula),
         parts: &weighed.parts,
         exact_per_l: &exact_per_l,

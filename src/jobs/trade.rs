@@ -9,6 +9,7 @@ use crate::jobs::engine::question::{Question, formula as formula_called};
 use crate::jobs::engine::refuse::job_error;
 use crate::jobs::error::JobError;
 use crate::matter::Nutrient;
+use crate::tank::Tank;
 
 /// One point of a trade-off.
 #[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
@@ -69,7 +70,7 @@ const HALVINGS: usize = 24;
 /// ```
 pub fn trade(bench: &Bench, formula: &str, along: Nutrient, reached: Nutrient) -> Result<TradeRecord, JobError> {
     let formula = formula_called(bench, formula)?;
-    let question = Question::new(bench, formula, None)?;
+    let question = Question::new(Tank::fresh(bench)?, formula, None)?;
     let mixture = &question.mixture;
     let (ec_of, slope_of) = (|x: &[f64]| mixture.ec(x), |x: &[f64]| mixture.ec_slope(x));
     let mut problem = question.problem(&ec_of, &slope_of);

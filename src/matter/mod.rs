@@ -18,4 +18,4 @@ pub use ion::{Ion, IonId, Ions, NitrogenForm};
 pub use label::{Label, LabelError, LabelItem};
 pub use nutrient::{NUTRIENTS, Nutrient, Nutrients};
 pub use salt::{Hazards, Kind, Law, Salt, Solubility, Stated};
-pub use water::{Dissolved, Water, WaterItem};
+pub use water::{Water, WaterItem};

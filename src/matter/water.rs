@@ -1,6 +1,6 @@
 //! What comes from the tap, the butt or the filter.
 
-use super::{Elements, Formula, IonId, Ions, Nutrient, Nutrients, Open};
+use super::{Elements, Formula, IonId, Ions, Nutrient, Nutrients};
 
 /// A water analysis in ppm of the element, and what was measured of it as a whole.
 #[derive(Debug, Clone, Default, PartialEq)]
@@ -13,26 +13,6 @@ pub struct Water {
     pub ph: Option<f64>,
     /// EC at 25 C in mS/cm, where measured.
     pub ec_ms_per_cm: Option<f64>,
-    /// The species that the nutrients stand for, where that is known better than by their usual ions: what is in a tank
-    /// already, chelates included.
-    pub dissolved: Option<Dissolved>,
-}
-
-/// Species of a water that holds more than an analysis tells.
-#[derive(Debug, Clone, Default, PartialEq)]
-pub struct Dissolved {
-    /// Each species in mmol/L. Carbon dioxide stands as bicarbonate and as many protons, so protons may be fewer than none.
-    pub mmol_per_l: Vec<(IonId, f64)>,
-    /// The water that is filled in beside it, ppm.
-    pub refill_ppm: Nutrients,
-    /// Its species in mmol/L.
-    pub refill_mmol_per_l: Vec<(IonId, f64)>,
-    /// False where only an analysis by element tells what they are: then the pH is not known.
-    pub alkalinity_known: bool,
-    /// What labels of products in it leave open, per litre: meq and mmol.
-    pub open: Open,
-    /// Nutrients of which nothing is known: what is counted of them is only taken for granted.
-    pub not_known: Vec<Nutrient>,
 }
 
 /// How a key of a water analysis is read.
@@ -116,9 +96,6 @@ impl Water {
     /// are left as analysed; an imbalance is a finding and is never closed.
     #[must_use]
     pub fn ions(&self, ions: &Ions, elements: &Elements) -> Vec<(IonId, f64)> {
-        if let Some(dissolved) = &self.dissolved {
-            return dissolved.mmol_per_l.clone();
-        }
         let mut moles = Vec::new();
         let mut add = |symbol: &str, mmol: f64| {
             if let Some(id) = ions.find(symbol).filter(|_| mmol > 0.0) {

@@ -124,8 +124,8 @@ pub struct Facts<'a> {
     pub supersaturated: &'a [Supersaturated],
     /// The salts.
     pub salts: &'a [Measured],
-    /// The water as entered.
-    pub water: &'a Water,
+    /// The water as entered; none where the tank holds more than that already.
+    pub water: Option<&'a Water>,
     /// What its ions give, mS/cm.
     pub water_ec_ms_per_cm: f64,
     /// What is too little to measure and comes in new bottles.

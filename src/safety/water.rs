@@ -13,11 +13,7 @@ const WATER_EC: f64 = 0.20;
 
 /// What is wrong with the water as entered.
 pub(super) fn findings(facts: &Facts, found: &mut Vec<Finding>) {
-    let analysis = facts.water;
-    // what is in a tank already is no water analysis
-    if analysis.is_pure() || analysis.dissolved.is_some() {
-        return;
-    }
+    let Some(analysis) = facts.water.filter(|water| !water.is_pure()) else { return };
     assumed(analysis, found);
     let (cations, anions) = charges(analysis);
     let no_alkalinity = analysis.alkalinity_meq_per_l.is_none();

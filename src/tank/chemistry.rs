@@ -1,9 +1,10 @@
 //! What a tank holds: nutrients, ions and EC of given amounts in the bench's water, with their uncertainty.
 
+use super::Tank;
 use super::parts::{Grams, Parts, Slip};
 use crate::bench::{Bench, Stock};
 use crate::catalogue::{Catalogue, SaltId};
-use crate::matter::{Composition, Kind, NUTRIENTS, Nutrients, Open, Water};
+use crate::matter::{Composition, IonId, Kind, NUTRIENTS, Nutrients, Open, Water};
 use crate::quantity::{Conductivity, milliliter};
 use crate::safety::{Acidity, PhSpan};
 use crate::solution::{
@@ -60,74 +61,28 @@ pub(crate) fn ms_per_cm(conductivity: Conductivity) -> f64 {
 }
 
 impl<'a> Mixture<'a> {
-    /// The parts in the bench's water; amounts are in the unit of each part per litre of tank.
-    pub(crate) fn new(parts: &Parts<'a>) -> Result<Self, SpeciationError> {
-        let bench: &'a Bench = parts.bench;
-        let catalogue = &bench.catalogue;
-        let ions = catalogue.ions();
-        let compositions: Vec<Composition> = (0..parts.list.len()).map(|at| parts.composition(at)).collect();
-        let mut water_mmol_per_l = vec![0.0; ions.rows().len()];
-        for (ion, mmol) in bench.water.ions(ions, catalogue.elements()) {
+    /// The parts in what the tank holds before; amounts are in the unit of each part per litre of tank.
+    pub(crate) fn new(tank: &Tank<'a>, parts: &Parts) -> Self {
+        let catalogue = &tank.bench.catalogue;
+        let before = &tank.before;
+        let mut water_mmol_per_l = vec![0.0; catalogue.ions().rows().len()];
+        for (ion, mmol) in &before.mmol_per_l {
             water_mmol_per_l[ion.0] += mmol;
         }
-        let mut mixture = Self {
+        Self {
             catalogue,
-            compositions,
-            water_ppm: bench.water.nutrients,
+            compositions: (0..parts.list.len()).map(|at| parts.composition(at)).collect(),
+            water_ppm: before.ppm,
             water_mmol_per_l,
-            water_carbon: 0.0,
-            water_open: bench.water.dissolved.as_ref().map_or_else(Open::default, |dissolved| dissolved.open),
-            water_known: bench.water.dissolved.as_ref().is_none_or(|dissolved| dissolved.alkalinity_known),
-        };
-        // what is dissolved already counts its carbon among its species
-        if bench.water.dissolved.is_none() {
-            mixture.water_carbon = mixture.carbon_of(&bench.water)?;
+            water_carbon: before.carbon,
+            water_open: before.open,
+            water_known: before.alkalinity_known,
         }
-        Ok(mixture)
     }
 
     /// Adds something that is no part: what draining and filling in changes.
     pub(crate) fn push(&mut self, composition: Composition) {
         self.compositions.push(composition);
-    }
-
-    /// Carbon of the water beyond its bicarbonate, mol/kg: what belongs to its pH, or the CO2 of air in rain.
-    fn carbon_of(&self, water: &Water) -> Result<f64, SpeciationError> {
-        let chemistry = self.catalogue.chemistry();
-        let from_air = libm::exp(AIR_CO2_LOG_ACTIVITY * std::f64::consts::LN_10);
-        let (Some(alkalinity), Some(carbonate)) = (water.alkalinity_meq_per_l, chemistry.master("CO3-2")) else {
-            return Ok(from_air);
-        };
-        if alkalinity <= 0.0 {
-            return Ok(from_air);
-        }
-        let bare = chemistry.totals(self.catalogue.ions(), &self.water_mmol_per_l);
-        let ph = water.ph.unwrap_or(ASSUMED_WATER_PH);
-        let bicarbonate = bare.mol_per_kg[carbonate.0];
-        let beyond = |carbon: f64| -> Result<f64, SpeciationError> {
-            let mut totals = bare.clone();
-            totals.mol_per_kg[carbonate.0] = carbon;
-            let at = speciate_at_ph(chemistry, &totals, Air::Closed, ph)?;
-            let found: f64 = at.mol_per_kg.iter().zip(&chemistry.species).map(|(m, s)| m * s.alkalinity).sum();
-            Ok(found - bare.alkalinity_eq_per_kg)
-        };
-        // at a given pH the alkalinity is all but linear in the carbon, so the secant settles in a few steps
-        let (mut last, mut carbon) = (0.5 * bicarbonate, bicarbonate);
-        let mut off = beyond(last)?;
-        for _ in 0..12 {
-            let now = beyond(carbon)?;
-            if now.abs() < 1e-12 || (now - off).abs() < 1e-18 {
-                break;
-            }
-            let next = (carbon - now * (carbon - last) / (now - off)).max(bicarbonate * 1e-3);
-            (last, off, carbon) = (carbon, now, next);
-        }
-        Ok(carbon - bicarbonate)
-    }
-
-    /// Carbon of the water beyond its bicarbonate, mol/kg.
-    pub(crate) fn water_carbon(&self) -> f64 {
-        self.water_carbon
     }
 
     /// Carbon of amounts after days in air beyond that of their species, mol/kg.
@@ -447,6 +402,48 @@ impl<'a> Mixture<'a> {
     }
 }
 
+/// Carbon of the water beyond its bicarbonate, mol/kg: what belongs to its pH, or the CO2 of air in rain.
+///
+/// * `mmol_per_l`: its species
+pub(super) fn carbon_of_water(
+    catalogue: &Catalogue,
+    water: &Water,
+    mmol_per_l: &[(IonId, f64)],
+) -> Result<f64, SpeciationError> {
+    let chemistry = catalogue.chemistry();
+    let from_air = libm::exp(AIR_CO2_LOG_ACTIVITY * std::f64::consts::LN_10);
+    let (Some(alkalinity), Some(carbonate)) = (water.alkalinity_meq_per_l, chemistry.master("CO3-2")) else {
+        return Ok(from_air);
+    };
+    if alkalinity <= 0.0 {
+        return Ok(from_air);
+    }
+    let mut mmol = vec![0.0; catalogue.ions().rows().len()];
+    mmol_per_l.iter().for_each(|(ion, of_ion)| mmol[ion.0] += of_ion);
+    let bare = chemistry.totals(catalogue.ions(), &mmol);
+    let ph = water.ph.unwrap_or(ASSUMED_WATER_PH);
+    let bicarbonate = bare.mol_per_kg[carbonate.0];
+    let beyond = |carbon: f64| -> Result<f64, SpeciationError> {
+        let mut totals = bare.clone();
+        totals.mol_per_kg[carbonate.0] = carbon;
+        let at = speciate_at_ph(chemistry, &totals, Air::Closed, ph)?;
+        let found: f64 = at.mol_per_kg.iter().zip(&chemistry.species).map(|(m, s)| m * s.alkalinity).sum();
+        Ok(found - bare.alkalinity_eq_per_kg)
+    };
+    // at a given pH the alkalinity is all but linear in the carbon, so the secant settles in a few steps
+    let (mut last, mut carbon) = (0.5 * bicarbonate, bicarbonate);
+    let mut off = beyond(last)?;
+    for _ in 0..12 {
+        let now = beyond(carbon)?;
+        if now.abs() < 1e-12 || (now - off).abs() < 1e-18 {
+            break;
+        }
+        let next = (carbon - now * (carbon - last) / (now - off)).max(bicarbonate * 1e-3);
+        (last, off, carbon) = (carbon, now, next);
+    }
+    Ok(carbon - bicarbonate)
+}
+
 /// What one standard deviation of each source of error adds to a litre of tank: how the doses were measured, the purity of
 /// every salt wherever it comes from, and how the bottles were made.
 ///
@@ -489,8 +486,8 @@ pub(crate) fn slips(parts: &Parts, amounts: &[f64], deviations: &[f64]) -> Vec<C
 }
 
 /// Standard deviation of the tank's volume as a fraction.
-pub(crate) fn volume_deviation(bench: &Bench) -> f64 {
-    milliliter(bench.tank.plus_minus) / milliliter(bench.tank.volume) / 2.0
+pub(crate) fn volume_deviation(tank: &Tank) -> f64 {
+    milliliter(tank.bench.tank.plus_minus) / milliliter(tank.volume) / 2.0
 }
 
 /// What a salt may lack to be pure, a fraction: nothing where the grower states its purity, else as much as its usual purity

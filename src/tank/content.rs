@@ -1,40 +1,63 @@
 //! What a tank holds now, and what it becomes by draining and refilling.
 
-use super::chemistry::Mixture;
-use super::error::TankError;
+use super::chemistry::{Mixture, carbon_of_water};
 use super::parts::Parts;
 use super::recipe::Recipe;
 use super::saved::saved;
+use super::{Tank, TankError};
 use crate::bench::{Bench, Stock};
-use crate::matter::{Composition, Dissolved, IonId, Ions, Kind, NUTRIENTS, Nutrient, Nutrients, Open, Water};
+use crate::matter::{Composition, IonId, Ions, Kind, NUTRIENTS, Nutrient, Nutrients, Open, Water};
 use crate::solution::{Air, LITRES_PER_KG};
 
-/// The content of a tank.
+/// What is in a tank, of which every litre is alike.
 #[derive(Debug, Clone, PartialEq)]
-pub struct Holding {
+pub struct Content {
     /// Concentrations, ppm.
     pub ppm: Nutrients,
-    /// Species, mmol/L; carbon dioxide as bicarbonate and as many protons.
-    mmol_per_l: Vec<(IonId, f64)>,
+    /// Species, mmol/L. Carbon dioxide may stand among them as bicarbonate and as many protons, so that protons are fewer than
+    /// none above pH 8.3.
+    pub(super) mmol_per_l: Vec<(IonId, f64)>,
+    /// Carbon beyond that of the species, mol/kg; negative in water above pH 8.3.
+    pub(super) carbon: f64,
     /// False where the content is known by element only.
-    alkalinity_known: bool,
+    pub(crate) alkalinity_known: bool,
     /// What labels of products in it leave open, meq and mmol per litre.
-    open: Open,
+    pub(super) open: Open,
+    /// Nutrients of which nothing is known: what is counted of them is only taken for granted.
+    pub(crate) not_known: Vec<Nutrient>,
     /// Where it is known from, in words.
     pub known_from: String,
 }
 
-impl Holding {
-    /// The content of a tank made by a recipe.
+impl Content {
+    /// The bench's water, before anything goes in.
     ///
     /// # Errors
-    /// [`TankError::NoRecipe`].
+    /// [`TankError::NoEquilibrium`].
+    pub(crate) fn of_water(bench: &Bench) -> Result<Self, TankError> {
+        let water = &bench.water;
+        let mmol_per_l = water.ions(bench.catalogue.ions(), bench.catalogue.elements());
+        Ok(Self {
+            ppm: water.nutrients,
+            carbon: carbon_of_water(&bench.catalogue, water, &mmol_per_l)?,
+            mmol_per_l,
+            alkalinity_known: true,
+            open: Open::default(),
+            not_known: Vec::new(),
+            known_from: "the water".to_owned(),
+        })
+    }
+
+    /// The content of a tank made by a recipe, after days in air.
+    ///
+    /// # Errors
+    /// [`TankError`].
     pub fn of_recipe(bench: &Bench, recipe: &Recipe) -> Result<Self, TankError> {
         let saved = saved(recipe, bench)?;
-        let parts = Parts::new(&saved.bench, saved.doses.iter().map(|(part, _)| *part).collect());
         let amounts: Vec<f64> = saved.doses.iter().map(|(_, amount)| amount / saved.litres()).collect();
         let name = recipe.formula.as_deref().unwrap_or("your mix");
-        Self::of_parts(&saved.bench, &parts, &amounts, Air::Open, format!("a saved recipe ({name})"))
+        let tank = Tank::fresh(&saved.bench)?;
+        Self::of_parts(&tank, &saved.parts(), &amounts, Air::Open, format!("a saved recipe ({name})"))
     }
 
     /// A content that is known by nutrient only: a laboratory analysis, or what a diary estimates.
@@ -69,77 +92,76 @@ impl Holding {
         if let Some(ion) = ions.find("HCO3-").filter(|_| charge > 0.0) {
             mmol_per_l.push((ion, charge));
         }
-        Self { ppm, mmol_per_l, alkalinity_known: false, open: Open::default(), known_from: known_from.to_owned() }
+        Self {
+            ppm,
+            mmol_per_l,
+            carbon: 0.0,
+            alkalinity_known: false,
+            open: Open::default(),
+            not_known: Vec::new(),
+            known_from: known_from.to_owned(),
+        }
     }
 
-    /// What parts make of a bench's water, amounts per litre in the unit of each; with the carbon dioxide of the water, or after
-    /// days in air.
+    /// What parts poured into a tank make of it, amounts per litre in the unit of each; with the carbon dioxide of the water,
+    /// or after days in air.
     ///
     /// # Errors
     /// [`TankError::NoEquilibrium`].
     pub(crate) fn of_parts(
-        bench: &Bench,
+        tank: &Tank,
         parts: &Parts,
         per_litre: &[f64],
         air: Air,
         known_from: String,
     ) -> Result<Self, TankError> {
-        let ions = bench.catalogue.ions();
-        let mut ppm = bench.water.nutrients;
-        let mut mmol_per_l = bench.water.ions(ions, bench.catalogue.elements());
-        let held = bench.water.dissolved.as_ref();
-        let mut open = held.map_or_else(Open::default, |held| held.open);
+        let Self { mut ppm, mut mmol_per_l, alkalinity_known, mut open, .. } = tank.before.clone();
         for (at, amount) in per_litre.iter().enumerate() {
             let Composition { ions, nutrients, open: of_part } = parts.composition(at);
             ppm.add(&nutrients, amount * 1e3);
             open.add(&of_part, amount * 1e3);
             mmol_per_l.extend(ions.into_iter().map(|(ion, mol)| (ion, mol * amount * 1e3)));
         }
-        let mixture = Mixture::new(parts)?;
         let carbon = match air {
-            Air::Closed => mixture.water_carbon(),
-            Air::Open => mixture.carbon_beyond_ions_aired(per_litre)?,
+            Air::Closed => tank.before.carbon,
+            Air::Open => Mixture::new(tank, parts).carbon_beyond_ions_aired(per_litre)?,
         };
-        mmol_per_l.extend(carbon_dioxide(ions, carbon));
-        let alkalinity_known = held.is_none_or(|held| held.alkalinity_known);
-        Ok(Self { ppm, mmol_per_l, alkalinity_known, open, known_from })
+        mmol_per_l.extend(carbon_dioxide(tank.bench.catalogue.ions(), carbon));
+        Ok(Self { ppm, mmol_per_l, carbon: 0.0, alkalinity_known, open, not_known: Vec::new(), known_from })
     }
 
-    /// What a litre of the bench's water brings in place of a litre of this content: mol and grams, some of it less than
-    /// nothing.
-    ///
-    /// # Errors
-    /// [`TankError::NoEquilibrium`].
-    pub(crate) fn exchanged(&self, bench: &Bench) -> Result<Composition, TankError> {
-        let mut nutrients = bench.water.nutrients.scaled(1e-3);
+    /// What a litre of `water` brings in place of a litre of this content: mol and grams, some of it less than nothing.
+    pub(crate) fn exchanged(&self, ions: &Ions, water: &Self) -> Composition {
+        let mut nutrients = water.ppm.scaled(1e-3);
         nutrients.add(&self.ppm, -1e-3);
-        let species = blended([(filled_in(bench)?, 1.0), (self.mmol_per_l.clone(), -1.0)]);
+        let species = blended([(water.species(ions), 1.0), (self.species(ions), -1.0)]);
         let mut open = Open::default();
         open.add(&self.open, -1e-3);
-        Ok(Composition { ions: species.into_iter().map(|(ion, mmol)| (ion, mmol * 1e-3)).collect(), nutrients, open })
+        Composition { ions: species.into_iter().map(|(ion, mmol)| (ion, mmol * 1e-3)).collect(), nutrients, open }
     }
 
-    /// The water of a tank in which `share` of the volume is this content and the rest the bench's water.
-    pub(crate) fn thinned(&self, bench: &Bench, share: f64) -> Result<Water, TankError> {
-        let mut nutrients = bench.water.nutrients.scaled(1.0 - share);
-        nutrients.add(&self.ppm, share);
+    /// The content of a tank in which `share` of the volume is this and the rest `water`.
+    pub(crate) fn thinned(&self, ions: &Ions, water: &Self, share: f64) -> Self {
+        let mut ppm = water.ppm.scaled(1.0 - share);
+        ppm.add(&self.ppm, share);
         let mut open = Open::default();
         open.add(&self.open, share);
-        Ok(Water {
-            nutrients,
-            alkalinity_meq_per_l: bench.water.alkalinity_meq_per_l,
-            // both or neither: what is assumed of the water filled in is told as for any mix
-            ph: bench.water.ph,
-            dissolved: Some(Dissolved {
-                mmol_per_l: blended([(filled_in(bench)?, 1.0 - share), (self.mmol_per_l.clone(), share)]),
-                alkalinity_known: self.alkalinity_known,
-                open,
-                refill_ppm: bench.water.nutrients,
-                refill_mmol_per_l: bench.water.ions(bench.catalogue.ions(), bench.catalogue.elements()),
-                not_known: Vec::new(),
-            }),
-            ..Water::default()
-        })
+        Self {
+            ppm,
+            mmol_per_l: blended([(water.species(ions), 1.0 - share), (self.species(ions), share)]),
+            carbon: 0.0,
+            open,
+            ..self.clone()
+        }
+    }
+
+    /// Its species, all of its carbon among them.
+    fn species(&self, ions: &Ions) -> Vec<(IonId, f64)> {
+        let mut species = self.mmol_per_l.clone();
+        if self.carbon != 0.0 {
+            species.extend(carbon_dioxide(ions, self.carbon));
+        }
+        species
     }
 }
 
@@ -148,15 +170,6 @@ impl Holding {
 fn carbon_dioxide(ions: &Ions, mol_per_kg: f64) -> Vec<(IonId, f64)> {
     let mmol_per_l = mol_per_kg * 1e3 / LITRES_PER_KG;
     ["HCO3-", "H+"].into_iter().filter_map(|symbol| Some((ions.find(symbol)?, mmol_per_l))).collect()
-}
-
-/// Species of the bench's water with its carbon, mmol/L.
-fn filled_in(bench: &Bench) -> Result<Vec<(IonId, f64)>, TankError> {
-    let ions = bench.catalogue.ions();
-    let carbon = Mixture::new(&Parts::new(bench, Vec::new()))?.water_carbon();
-    let mut species = bench.water.ions(ions, bench.catalogue.elements());
-    species.extend(carbon_dioxide(ions, carbon));
-    Ok(species)
 }
 
 /// Species of two waters, each with its share.

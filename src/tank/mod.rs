@@ -8,7 +8,52 @@ pub(crate) mod parts;
 mod recipe;
 pub(crate) mod saved;
 
-pub use content::Holding;
+pub use content::Content;
 pub use error::TankError;
 pub use instrument::Measure;
 pub use recipe::{Recipe, RecipeDose, RecipeHelper, RecipeProduct, RecipeWish};
+
+use crate::bench::Bench;
+use crate::quantity::Volume;
+
+/// A tank that is mixed into.
+#[derive(Debug, Clone)]
+pub(crate) struct Tank<'a> {
+    /// Whose shelf, instruments, formulas and water count.
+    pub(crate) bench: &'a Bench,
+    /// What is in it when it is full and nothing has been measured into it yet.
+    pub(crate) before: Content,
+    /// True where that is the bench's water alone.
+    pub(crate) is_fresh: bool,
+    /// All that it holds in the end, what stays behind in medium and pipes included.
+    pub(crate) volume: Volume,
+    /// What there is room for: all of it in an empty tank.
+    pub(crate) room: Volume,
+}
+
+impl<'a> Tank<'a> {
+    /// The empty tank of a bench.
+    ///
+    /// # Errors
+    /// [`TankError::NoEquilibrium`] for a water that the chemistry cannot reckon.
+    pub(crate) fn fresh(bench: &'a Bench) -> Result<Self, TankError> {
+        let (volume, room) = (bench.tank.volume, bench.tank.volume);
+        Ok(Self { bench, before: Content::of_water(bench)?, is_fresh: true, volume, room })
+    }
+
+    /// The tank of a bench, full of `content`.
+    pub(crate) fn full_of(bench: &'a Bench, content: Content) -> Self {
+        Self { bench, before: content, is_fresh: false, volume: bench.tank.volume, room: bench.tank.volume }
+    }
+
+    /// The same tank with the shelf of another bench.
+    pub(crate) fn with_shelf_of<'b>(&self, bench: &'b Bench) -> Tank<'b> {
+        let Self { before, is_fresh, volume, room, .. } = self.clone();
+        Tank { bench, before, is_fresh, volume, room }
+    }
+
+    /// Its volume, L.
+    pub(crate) fn litres(&self) -> f64 {
+        self.volume.get::<uom::si::volume::liter>()
+    }
+}

@@ -3,7 +3,7 @@
 use crate::bench::{Bench, Helper, Ingredient, Stock};
 use crate::catalogue::SaltId;
 use crate::matter::{Composition, Kind, Salt};
-use crate::quantity::{Amount, milliliter};
+use crate::quantity::{Amount, Volume, milliliter};
 
 use super::instrument::{grams_of, instruments, measured};
 
@@ -26,6 +26,8 @@ const OF_ROOM: f64 = 0.8;
 #[derive(Debug, Clone)]
 pub(crate) struct Parts<'a> {
     pub(crate) bench: &'a Bench,
+    /// What there is room for in the tank.
+    pub(crate) room: Volume,
     pub(crate) helpers: Vec<Helper>,
     pub(crate) list: Vec<Part>,
 }
@@ -56,7 +58,7 @@ pub(crate) type Grams = Vec<(SaltId, f64)>;
 
 impl<'a> Parts<'a> {
     pub(crate) fn new(bench: &'a Bench, list: Vec<Part>) -> Self {
-        Self { bench, helpers: bench.helpers.clone(), list }
+        Self { bench, room: bench.tank.volume, helpers: bench.helpers.clone(), list }
     }
 
     /// The salt, where the part is one.
@@ -122,7 +124,7 @@ impl<'a> Parts<'a> {
 
     /// What there is room for in the tank, mL.
     pub(crate) fn room_ml(&self) -> f64 {
-        milliliter(self.bench.tank.room.unwrap_or(self.bench.tank.volume))
+        milliliter(self.room)
     }
 
     /// What a unit of the part holds.
@@ -179,15 +181,9 @@ impl<'a> Parts<'a> {
                     let water = &self.bench.water;
                     let litres = contents.pure_water_ml * 1e-3;
                     // what it displaces is the water that is filled in, not what is in the tank already
-                    let (nutrients, mmol_per_l) = match &water.dissolved {
-                        Some(dissolved) => (dissolved.refill_ppm, dissolved.refill_mmol_per_l.clone()),
-                        None => {
-                            let (ions, elements) = (self.bench.catalogue.ions(), self.bench.catalogue.elements());
-                            (water.nutrients, water.ions(ions, elements))
-                        }
-                    };
+                    let mmol_per_l = water.ions(self.bench.catalogue.ions(), self.bench.catalogue.elements());
                     sum.ions.extend(mmol_per_l.into_iter().map(|(ion, mmol)| (ion, -mmol * 1e-3 * litres)));
-                    sum.nutrients.add(&nutrients, -1e-3 * litres);
+                    sum.nutrients.add(&water.nutrients, -1e-3 * litres);
                 }
                 sum
             }

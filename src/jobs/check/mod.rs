@@ -8,7 +8,6 @@ pub use remedy::{Remedies, Remedy};
 
 use schemars::JsonSchema;
 use serde::Serialize;
-use uom::si::volume::liter as in_liters;
 
 use crate::bench::{Bench, Formula, Stock};
 use crate::catalogue::SaltId;
@@ -20,13 +19,11 @@ use crate::matter::{NUTRIENTS, Nutrient, Nutrients, Water};
 use crate::quantity::{Amount, Volume, milliliter, ppm_of};
 use crate::safety::{self, Finding};
 use crate::solution::{Air, MeterScale};
-use crate::tank::Measure;
-use crate::tank::Recipe;
 use crate::tank::chemistry::{Mixture, slips, volume_deviation};
-use crate::tank::content::Holding;
 use crate::tank::instrument::{Measured, grams_of, instruments, measured};
 use crate::tank::parts::{Part, Parts};
 use crate::tank::saved::saved;
+use crate::tank::{Content, Measure, Recipe, Tank};
 use reading::judge;
 use remedy::remedies;
 
@@ -50,7 +47,7 @@ pub struct Drawn {
 
 /// What is known of a tank.
 #[derive(Debug, Clone, Copy, PartialEq)]
-pub enum Content<'a> {
+pub enum Known<'a> {
     /// What went into the bench's water.
     Added {
         /// Salts and labelled products.
@@ -117,7 +114,7 @@ pub struct CheckRecord {
 /// # Ok::<(), jobs::JobError>(())
 /// ```
 pub fn check(bench: &Bench, added: &[Added], meter: Option<MeterScale>) -> Result<MixRecord, JobError> {
-    InTank::new(bench, &doses_of(bench, added, &[])?).record(None, Vec::new(), meter)
+    InTank::new(Tank::fresh(bench)?, &doses_of(bench, added, &[])?).record(None, Vec::new(), meter)
 }
 
 /// What a tank holds, held against a formula and a reading where they are given.
@@ -134,7 +131,7 @@ pub fn check(bench: &Bench, added: &[Added], meter: Option<MeterScale>) -> Resul
 /// use bloomsalt::{bench::Bench, jobs::{self, Added, CheckOptions, Content}, quantity::{Amount, gram}};
 /// let bench = Bench::starter();
 /// let salt = bench.catalogue.find("potassium-nitrate").unwrap();
-/// let content = Content::Added { salts: &[Added { salt, amount: Amount::Mass(gram(15.0)) }], bottles: &[] };
+/// let content = Known::Added { salts: &[Added { salt, amount: Amount::Mass(gram(15.0)) }], bottles: &[] };
 /// let how = CheckOptions { against: Some("growth"), ..CheckOptions::default() };
 /// let checked = jobs::check_tank(&bench, &content, &how)?;
 /// assert!(checked.remedies.is_some_and(|remedies| remedies.needed));
@@ -142,11 +139,11 @@ pub fn check(bench: &Bench, added: &[Added], meter: Option<MeterScale>) -> Resul
 /// ```
 ///
 /// Reference: `docs/commands.md`, `check`.
-pub fn check_tank(bench: &Bench, content: &Content, how: &CheckOptions) -> Result<CheckRecord, JobError> {
+pub fn check_tank(bench: &Bench, content: &Known, how: &CheckOptions) -> Result<CheckRecord, JobError> {
     let (filled, doses, known_from) = match *content {
-        Content::Analysis { ppm, named } => return analysed(bench, ppm, named, how),
-        Content::Added { salts, bottles } => (bench.clone(), doses_of(bench, salts, bottles)?, "what went in".to_owned()),
-        Content::Recipe { recipe, made_up_to } => {
+        Known::Analysis { ppm, named } => return analysed(bench, ppm, named, how),
+        Known::Added { salts, bottles } => (bench.clone(), doses_of(bench, salts, bottles)?, "what went in".to_owned()),
+        Known::Recipe { recipe, made_up_to } => {
             let saved = saved(recipe, bench)?;
             let name = recipe.formula.as_deref().unwrap_or("your mix");
             let filled = match made_up_to {
@@ -158,7 +155,7 @@ pub fn check_tank(bench: &Bench, content: &Content, how: &CheckOptions) -> Resul
     };
     let filled = unlimited(filled);
     let formula = how.against.map(|name| formula_called(&filled, name)).transpose()?;
-    let in_tank = InTank::new(&filled, &doses);
+    let in_tank = InTank::new(Tank::fresh(&filled)?, &doses);
     let (reading, findings) = match how.reading {
         Some(reading) => {
             let (record, findings) = in_tank.judged(reading)?;
@@ -167,7 +164,7 @@ pub fn check_tank(bench: &Bench, content: &Content, how: &CheckOptions) -> Resul
         None => (None, Vec::new()),
     };
     let tank = in_tank.record(formula, findings, how.meter)?;
-    let holding = || Holding::of_parts(&filled, &in_tank.parts, &in_tank.per_l(), Air::Closed, known_from.clone());
+    let holding = || Content::of_parts(&in_tank.tank, &in_tank.parts, &in_tank.per_l(), Air::Closed, known_from.clone());
     // what is on the shelf now, into the tank and the water that the content is of
     let shelf = || Bench { tank: filled.tank, water: filled.water.clone(), ..bench.clone() };
     let remedies = formula.map(|formula| remedies(&shelf(), formula, &holding()?, &tank)).transpose()?;
@@ -201,13 +198,10 @@ fn analysed(bench: &Bench, ppm: &Nutrients, named: &[Nutrient], how: &CheckOptio
     counted[Nutrient::N] = counted[Nutrient::N].max(forms);
     let not_split = nitrogen && counted.unsplit_nitrogen() > NOT_SPLIT * counted[Nutrient::N];
     counted[Nutrient::NitrateN] += counted.unsplit_nitrogen();
-    let holding = Holding::of_analysis(bench, &counted, &known_from);
-    let mut water = holding.thinned(bench, 1.0)?;
-    if let Some(dissolved) = &mut water.dissolved {
-        dissolved.not_known = NUTRIENTS.into_iter().filter(|nutrient| !is_known(*nutrient)).collect();
-    }
-    let filled = Bench { water, ..bench.clone() };
-    let mut tank = InTank::new(&filled, &[]).record(
+    let holding = Content::of_analysis(bench, &counted, &known_from);
+    let mut filled = Tank::full_of(bench, holding.clone());
+    filled.before.not_known = NUTRIENTS.into_iter().filter(|nutrient| !is_known(*nutrient)).collect();
+    let mut tank = InTank::new(filled, &[]).record(
         formula,
         safety::of_analysis(&taken, not_split, anions_over(bench, &counted)),
         how.meter,
@@ -265,13 +259,14 @@ fn doses_of(bench: &Bench, salts: &[Added], bottles: &[Drawn]) -> Result<Vec<(Pa
 
 /// Doses in the water of a bench.
 pub(crate) struct InTank<'a> {
-    bench: &'a Bench,
+    tank: Tank<'a>,
     parts: Parts<'a>,
     doses: Vec<Measured>,
 }
 
 impl<'a> InTank<'a> {
-    pub(crate) fn new(bench: &'a Bench, doses: &[(Part, f64)]) -> Self {
+    pub(crate) fn new(tank: Tank<'a>, doses: &[(Part, f64)]) -> Self {
+        let bench = tank.bench;
         let parts = Parts::new(bench, doses.iter().map(|(part, _)| *part).collect());
         let doses = doses
             .iter()
@@ -294,15 +289,11 @@ impl<'a> InTank<'a> {
                 }
             })
             .collect();
-        Self { bench, parts, doses }
-    }
-
-    fn litres(&self) -> f64 {
-        self.bench.tank.volume.get::<in_liters>()
+        Self { tank, parts, doses }
     }
 
     fn per_l(&self) -> Vec<f64> {
-        self.doses.iter().map(|dose| dose.amount / self.litres()).collect()
+        self.doses.iter().map(|dose| dose.amount / self.tank.litres()).collect()
     }
 
     /// The record of the tank, held against a formula if there is one.
@@ -314,7 +305,7 @@ impl<'a> InTank<'a> {
     ) -> Result<MixRecord, JobError> {
         let made = Made {
             job: "check",
-            bench: self.bench,
+            tank: &self.tank,
             formula,
             parts: &self.parts,
             exact_per_l: &self.per_l(),
@@ -330,13 +321,13 @@ impl<'a> InTank<'a> {
     }
 
     fn judged(&self, reading: &Reading) -> Result<(ReadingRecord, Vec<Finding>), JobError> {
-        let (amounts, litres) = (self.per_l(), self.litres());
+        let (amounts, litres) = (self.per_l(), self.tank.litres());
         let deviations: Vec<f64> = self.doses.iter().map(|dose| dose.deviation / litres).collect();
         let slips = slips(&self.parts, &amounts, &deviations);
-        let mixture = Mixture::new(&self.parts)?;
+        let mixture = Mixture::new(&self.tank, &self.parts);
         let solution = mixture.solution(&amounts)?;
-        let plus_minus = mixture.plus_minus_ec(&amounts, &solution, &slips, volume_deviation(self.bench));
-        judge(&self.parts, &amounts, plus_minus, reading)
+        let plus_minus = mixture.plus_minus_ec(&amounts, &solution, &slips, volume_deviation(&self.tank));
+        judge(&self.tank, &self.parts, &amounts, plus_minus, reading)
     }
 }
 

@@ -8,6 +8,7 @@ use crate::jobs::error::JobError;
 use crate::quantity::{Conductivity, Temperature, fixed};
 use crate::safety::{self, Finding};
 use crate::solution::{EC_MODEL_PLUS_MINUS, METER_SCALES, conductivity, conductivity_at};
+use crate::tank::Tank;
 use crate::tank::chemistry::{Mixture, ms_per_cm, volume_deviation};
 use crate::tank::parts::{Part, Parts};
 
@@ -163,7 +164,8 @@ struct Suspect {
 }
 
 /// A tank that is read.
-struct Tank<'a> {
+struct Judged<'a> {
+    tank: &'a Tank<'a>,
     parts: &'a Parts<'a>,
     mixture: Mixture<'a>,
     amounts: &'a [f64],
@@ -181,7 +183,7 @@ struct Sight {
     ph: Option<f64>,
 }
 
-impl Tank<'_> {
+impl Judged<'_> {
     /// `None` where the amounts are beyond the chemistry: no cause that can be reckoned with.
     fn sight(&self, amounts: &[f64]) -> Option<Sight> {
         let chemistry = self.parts.bench.catalogue.chemistry();
@@ -276,7 +278,7 @@ impl Tank<'_> {
     fn suspects(&self, right: Sight) -> (Vec<Suspect>, Vec<String>) {
         let one = |kind, words: &str, shows, prior| self.suspect(kind, None, words.to_owned(), shows, right.ph, prior);
         let mut all = vec![one(CauseKind::NothingWrong, "nothing wrong", right.shows, NOTHING_WRONG)];
-        let stated = 2.0 * volume_deviation(self.parts.bench);
+        let stated = 2.0 * volume_deviation(self.tank);
         all.extend(self.gross(CauseKind::Volume, stated, GROSS_VOLUME, VOLUME, |log| {
             let thinned: Vec<f64> = self.amounts.iter().map(|amount| amount / libm::exp(log)).collect();
             self.sight(&thinned)
@@ -346,19 +348,20 @@ impl Tank<'_> {
 /// # Errors
 /// [`JobError::NoEquilibrium`] when what went in is beyond the chemistry.
 pub(crate) fn judge(
+    tank: &Tank,
     parts: &Parts,
     amounts: &[f64],
     plus_minus: f64,
     reading: &Reading,
 ) -> Result<(ReadingRecord, Vec<Finding>), JobError> {
-    let mixture = Mixture::new(parts)?;
+    let mixture = Mixture::new(tank, parts);
     let ec = ms_per_cm(mixture.solution(amounts)?.ec);
     let deviation = if ec > 0.0 { plus_minus / ec / 2.0 } else { 0.0 };
-    let tank = Tank { parts, mixture, amounts, reading, deviation };
-    let Some(right) = tank.sight(amounts) else {
+    let judged = Judged { tank, parts, mixture, amounts, reading, deviation };
+    let Some(right) = judged.sight(amounts) else {
         return Err(JobError::Failed { words: "a solution that was reckoned once was not the second time".to_owned() });
     };
-    let (mut suspects, not_seen) = tank.suspects(right);
+    let (mut suspects, not_seen) = judged.suspects(right);
     let all: f64 = suspects.iter().map(|suspect| suspect.prior * suspect.likelihood).sum();
     for suspect in &mut suspects {
         suspect.cause.probability = suspect.prior * suspect.likelihood / all;
@@ -366,7 +369,7 @@ pub(crate) fn judge(
     suspects.sort_by(|a, b| b.cause.probability.total_cmp(&a.cause.probability));
     let groups = grouped(suspects);
     let verdict = verdict(&groups);
-    let (reads, shows) = (tank.reads(), right.shows);
+    let (reads, shows) = (judged.reads(), right.shows);
     let apart = 100.0 * (reads / shows - 1.0);
     let record = ReadingRecord {
         ec_ms_cm: reads,
@@ -375,8 +378,8 @@ pub(crate) fn judge(
         predicted_ms_cm: shows,
         predicted_plus_minus_ms_cm: 2.0 * deviation * shows,
         apart_percent: apart,
-        apart_plus_minus_percent: 200.0 * tank.spread(shows) / shows,
-        volume_plus_minus_percent: 200.0 * volume_deviation(parts.bench),
+        apart_plus_minus_percent: 200.0 * judged.spread(shows) / shows,
+        volume_plus_minus_percent: 200.0 * volume_deviation(tank),
         model_plus_minus_percent: 100.0 * EC_MODEL_PLUS_MINUS,
         verdict: verdict.to_owned(),
         groups,

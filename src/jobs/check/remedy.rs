@@ -12,13 +12,13 @@ use crate::jobs::engine::question::MixOptions;
 use crate::jobs::engine::question::Question;
 use crate::jobs::engine::refuse::job_error;
 use crate::jobs::error::JobError;
-use crate::jobs::mix::mix;
+use crate::jobs::mix::mix_in;
 use crate::jobs::record::{Dose, Element, HelperRecord, MixRecord};
 use crate::jobs::switch::{AS_GOOD, Turn};
 use crate::quantity::{gram, liter};
 use crate::safety::{self, Finding, Severity};
-use crate::tank::content::Holding;
 use crate::tank::parts::Part;
+use crate::tank::{Content, Tank};
 
 /// One way of setting a tank right.
 #[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
@@ -73,12 +73,12 @@ const EC_STEP_MS_PER_CM: f64 = 0.5;
 ///
 /// * `shelf`: the bench that is weighed from; its water refills
 /// * `tank`: the tank held against the formula
-pub(crate) fn remedies(shelf: &Bench, formula: &Formula, holding: &Holding, tank: &MixRecord) -> Result<Remedies, JobError> {
+pub(crate) fn remedies(shelf: &Bench, formula: &Formula, holding: &Content, tank: &MixRecord) -> Result<Remedies, JobError> {
     if !is_off(tank) {
         return Ok(Remedies { needed: false, adding_is_enough: true, options: Vec::new() });
     }
-    let turn = Turn::full(shelf, &formula.name, holding);
-    let as_it_stands = exact_misfit(&after(&turn, 0.0)?, &formula.name)?;
+    let turn = Turn::full(shelf, &formula.name, holding)?;
+    let as_it_stands = exact_misfit(&after(&turn, 0.0), &formula.name)?;
     let mut ways = vec![("add now", 0.0)];
     // no drain comes nearer than a misfit of 0
     if as_it_stands > AS_GOOD {
@@ -126,8 +126,7 @@ fn remedy(turn: &Turn, formula: &Formula, kind: &str, drain: f64, tank: &MixReco
         ec_ms_cm: None,
         findings: Vec::new(),
     };
-    let bench = after(turn, drain)?;
-    let after = match added(&bench, formula, met_anyway(formula, tank)) {
+    let after = match added(&after(turn, drain), formula, met_anyway(formula, tank)) {
         Ok(after) => after,
         Err(error @ (JobError::Conflict { .. } | JobError::NothingToMixFrom { .. })) => {
             remedy.why_not = Some(error.to_string().replace("\n  ", "; "));
@@ -154,37 +153,39 @@ fn met_anyway(formula: &Formula, tank: &MixRecord) -> f64 {
     tank.elements.iter().filter_map(of).sum()
 }
 
-/// The bench whose water is what the tank holds after draining and refilling. There is room in what is filled in, and in a
+/// The tank after draining and refilling. There is room in what is filled in, and in a
 /// full tank for as much as its volume may be off.
-fn after(turn: &Turn, drain: f64) -> Result<Bench, JobError> {
-    let mut bench = turn.bench_after(drain)?;
-    let least = bench.tank.plus_minus;
-    bench.tank.room = bench.tank.room.map(|room| if room < least { least } else { room });
-    Ok(bench)
+fn after<'b>(turn: &Turn<'b>, drain: f64) -> Tank<'b> {
+    let mut tank = turn.after(drain);
+    let least = tank.bench.tank.plus_minus;
+    if tank.room < least {
+        tank.room = least;
+    }
+    tank
 }
 
 /// The tank of a holding, full, and what is to be added to it as it stands: before and after.
-pub(crate) fn add_now(bench: &Bench, formula: &Formula, holding: &Holding) -> Result<(MixRecord, MixRecord), JobError> {
-    let bench = after(&Turn::full(bench, &formula.name, holding), 0.0)?;
-    let before = nothing_added(&bench, formula)?;
-    let after = added(&bench, formula, met_anyway(formula, &before))?;
+pub(crate) fn add_now(bench: &Bench, formula: &Formula, holding: &Content) -> Result<(MixRecord, MixRecord), JobError> {
+    let tank = after(&Turn::full(bench, &formula.name, holding)?, 0.0);
+    let before = nothing_added(&tank, formula)?;
+    let after = added(&tank, formula, met_anyway(formula, &before))?;
     Ok((before, after))
 }
 
-fn nothing_added(bench: &Bench, formula: &Formula) -> Result<MixRecord, JobError> {
-    InTank::new(bench, &[]).record(Some(formula), Vec::new(), None)
+fn nothing_added(tank: &Tank, formula: &Formula) -> Result<MixRecord, JobError> {
+    InTank::new(tank.clone(), &[]).record(Some(formula), Vec::new(), None)
 }
 
-/// What is worth fetching mixed into the water of a bench; nothing where it is as near to the formula without, limits and pH
+/// What is worth fetching mixed into a tank; nothing where it is as near to the formula without, limits and pH
 /// left alone.
-fn added(bench: &Bench, formula: &Formula, met_anyway: f64) -> Result<MixRecord, JobError> {
-    let nothing = nothing_added(bench, formula)?;
-    let Some(fewer) = worth_fetching(bench, formula, met_anyway)? else { return Ok(nothing) };
-    let made = mix(&fewer, &formula.name, &MixOptions::default())?;
-    let sours = bench
-        .acid
-        .as_ref()
-        .is_some_and(|acid| made.doses.iter().any(|dose| dose.salt.as_ref().or(dose.helper.as_ref()) == Some(&acid.salt)));
+fn added(tank: &Tank, formula: &Formula, met_anyway: f64) -> Result<MixRecord, JobError> {
+    let nothing = nothing_added(tank, formula)?;
+    let Some(fewer) = worth_fetching(tank, formula, met_anyway)? else { return Ok(nothing) };
+    let made = mix_in(&tank.with_shelf_of(&fewer), &formula.name, &MixOptions::default(), &[])?;
+    let sours =
+        tank.bench.acid.as_ref().is_some_and(|acid| {
+            made.doses.iter().any(|dose| dose.salt.as_ref().or(dose.helper.as_ref()) == Some(&acid.salt))
+        });
     let no_nearer = made.misfit.zip(nothing.misfit).is_none_or(|(made, nothing)| made >= nothing);
     Ok(if no_nearer && !sours && !breaks_limits(&nothing) { nothing } else { made })
 }
@@ -196,8 +197,9 @@ fn added(bench: &Bench, formula: &Formula, met_anyway: f64) -> Result<MixRecord,
 /// every look at which costs speciations, is left out until the end; where it does not bear what is left, all is kept.
 ///
 /// * `met_anyway`: misfit of the tank that is within the give or take
-fn worth_fetching(bench: &Bench, formula: &Formula, met_anyway: f64) -> Result<Option<Bench>, JobError> {
-    let question = Question::new(bench, formula, None)?;
+fn worth_fetching(tank: &Tank, formula: &Formula, met_anyway: f64) -> Result<Option<Bench>, JobError> {
+    let bench = tank.bench;
+    let question = Question::new(tank.clone(), formula, None)?;
     let mixture = &question.mixture;
     let (ec_of, slope_of) = (|x: &[f64]| mixture.ec(x), |x: &[f64]| mixture.ec_slope(x));
     let closest = |kept: &[bool], limit_ec: bool, start: Option<&[f64]>| -> Result<Option<Solution>, JobError> {

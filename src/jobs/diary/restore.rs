@@ -3,7 +3,7 @@
 use super::record::{MissedRecord, RestoreDose, RestoreRecord};
 use crate::bench::{Bench, Formula};
 use crate::jobs::check::remedy::add_now;
-use crate::jobs::{Holding, JobError};
+use crate::jobs::{Content, JobError};
 use crate::matter::Nutrients;
 use crate::quantity::liter;
 
@@ -20,7 +20,7 @@ const MISSED: f64 = 0.05;
 /// As [`mix`](crate::jobs::mix): among others when the content is over a limit of the formula, which only draining helps.
 pub fn restore(bench: &Bench, formula: &Formula, ppm: &Nutrients, volume_l: f64) -> Result<RestoreRecord, JobError> {
     let here = Bench { acid: None, ..bench.clone() }.with_tank(liter(volume_l));
-    let (before, after) = add_now(&here, formula, &Holding::of_analysis(&here, ppm, "the diary"))?;
+    let (before, after) = add_now(&here, formula, &Content::of_analysis(&here, ppm, "the diary"))?;
     let measured = after.doses.iter().filter(|dose| dose.grams.or(dose.millilitres).is_some_and(|amount| amount > 0.0));
     let doses = measured.map(|dose| RestoreDose {
         salt: dose.salt.clone(),

@@ -51,7 +51,7 @@ pub(crate) enum Undosed {
 
 /// True where only an analysis by element tells what the tank holds.
 pub(crate) fn tank_open(question: &Question) -> bool {
-    question.bench.water.dissolved.as_ref().is_some_and(|dissolved| !dissolved.alkalinity_known)
+    !question.tank.before.alkalinity_known
 }
 
 /// Why the acid in column `at` is not dosed after all, if it is not.
@@ -73,10 +73,10 @@ pub(crate) fn answered(
     problem: &mut Problem,
     start: Option<&[f64]>,
 ) -> Result<Result<Soured, FitError>, JobError> {
-    let Question { bench, mixture, .. } = question;
+    let mixture = &question.mixture;
     let plain =
         |problem: &Problem| fit::solve_misfit(problem).map(|solution| Soured { solution, needs_acid: false, met: true });
-    let Some((at, acid)) = question.acid.zip(bench.acid.as_ref()) else { return Ok(plain(problem)) };
+    let Some((at, acid)) = question.acid.zip(question.bench().acid.as_ref()) else { return Ok(plain(problem)) };
     if !tank_open(question) {
         match soured(problem, mixture, acid, acid.basis, at, start)? {
             Ok(soured) if undosed(question, at, &soured.solution.g_per_l).is_some() => {}

@@ -5,7 +5,7 @@ use super::few::keep_few;
 use super::question::{Question, formula as formula_called};
 use super::refuse::job_error;
 use super::sweep::{leave_out_remainders, sweep};
-use crate::bench::{Acid, Basis, Bench, Formula};
+use crate::bench::{Acid, Basis, Formula};
 use crate::fit::{self, FitError, Problem, Solution};
 use crate::jobs::engine::question::MixOptions;
 use crate::jobs::error::JobError;
@@ -14,6 +14,7 @@ use crate::matter::{Kind, Nutrient};
 use crate::quantity::ppm_of;
 use crate::safety::{self, Finding};
 use crate::solution::Air;
+use crate::tank::Tank;
 use crate::tank::chemistry::Mixture;
 use crate::tank::instrument::{finest, instruments};
 use crate::tank::parts::{Part, Parts};
@@ -36,7 +37,8 @@ pub(crate) fn exact(question: &Question, options: &MixOptions) -> Result<Exact, 
 }
 
 fn fitted(question: &Question, options: &MixOptions) -> Result<Exact, JobError> {
-    let Question { bench, formula, parts, mixture, .. } = question;
+    let Question { formula, parts, mixture, .. } = question;
+    let bench = question.bench();
     let (ec_of, slope_of) = (|x: &[f64]| mixture.ec(x), |x: &[f64]| mixture.ec_slope(x));
     let mut problem = question.problem(&ec_of, &slope_of);
     let mut findings = match keep_few(question, &mut problem, options) {
@@ -95,8 +97,8 @@ fn fitted(question: &Question, options: &MixOptions) -> Result<Exact, JobError> 
 }
 
 /// The misfit of the exact mix, its acid included; infinite where limits cannot be kept or nothing can be mixed from.
-pub(crate) fn exact_misfit(bench: &Bench, formula: &str) -> Result<f64, JobError> {
-    let question = Question::new(bench, formula_called(bench, formula)?, None)?;
+pub(crate) fn exact_misfit(tank: &Tank, formula: &str) -> Result<f64, JobError> {
+    let question = Question::new(tank.clone(), formula_called(tank.bench, formula)?, None)?;
     let mixture = &question.mixture;
     let (ec_of, slope_of) = (|x: &[f64]| mixture.ec(x), |x: &[f64]| mixture.ec_slope(x));
     let mut problem = question.problem(&ec_of, &slope_of);
@@ -135,12 +137,12 @@ fn brings_more(mixture: &Mixture, at: usize, g_per_l: f64, formula: &Formula) ->
 
 /// The first base on the shelf and the grams of it that would bring the mix up to the wish, where it is clearly under.
 fn base_that_would(question: &Question, acid: &Acid, per_l: &[f64]) -> Result<Option<(String, f64)>, JobError> {
-    let bench = question.bench;
+    let bench = question.bench();
     let Some(base) = bench.shelf.iter().find(|stock| bench.salt(stock).kind == Kind::Base) else { return Ok(None) };
     let air = if acid.basis == Basis::Fresh { Air::Closed } else { Air::Open };
     let mut with_base = question.parts.clone();
     with_base.list.push(Part::Salt(*base));
-    let wider = Mixture::new(&with_base)?;
+    let wider = Mixture::new(&question.tank, &with_base);
     let mut amounts = per_l.to_vec();
     amounts.push(0.0);
     let (meq_per_g, wanted) = wider.proton_row(&amounts, acid.target_ph, air)?;

@@ -1,13 +1,12 @@
 //! A formula as a question to the fit: which parts may answer it, and what they cost.
 
-use uom::si::volume::liter as in_liters;
-
 use crate::bench::{Bench, Formula, Helper, Stock, Wish};
 use crate::fit::{Column, EcLimits, Problem, ShareLimits, Want};
 use crate::jobs::error::JobError;
 use crate::matter::{Kind, Nutrient};
 use crate::quantity::{milliliter, ppm_of};
 use crate::solution::MeterScale;
+use crate::tank::Tank;
 use crate::tank::chemistry::{Mixture, ms_per_cm};
 use crate::tank::instrument::{grams_of, smallest};
 use crate::tank::parts::{Part, Parts};
@@ -38,7 +37,7 @@ pub struct MixOptions {
 
 /// A formula, and what may answer it.
 pub(crate) struct Question<'a> {
-    pub(crate) bench: &'a Bench,
+    pub(crate) tank: Tank<'a>,
     pub(crate) formula: &'a Formula,
     pub(crate) parts: Parts<'a>,
     pub(crate) mixture: Mixture<'a>,
@@ -61,7 +60,8 @@ pub(crate) fn formula<'a>(bench: &'a Bench, name: &str) -> Result<&'a Formula, J
 
 impl<'a> Question<'a> {
     /// The shelf, the bottles already made, and the acid, asked for a formula.
-    pub(crate) fn new(bench: &'a Bench, formula: &'a Formula, prefer: Option<Prefer>) -> Result<Self, JobError> {
+    pub(crate) fn new(tank: Tank<'a>, formula: &'a Formula, prefer: Option<Prefer>) -> Result<Self, JobError> {
+        let bench = tank.bench;
         let acid_id = bench.acid.as_ref().map(|acid| acid.salt.as_str());
         let silicon = formula.wish(Nutrient::Si).is_some_and(|wish| wish.target.is_some() || wish.min.is_some());
         let takes_part = |parts: &Parts, at: usize| match parts.kind(at) {
@@ -80,7 +80,7 @@ impl<'a> Question<'a> {
         let acid = acid_id.and_then(|id| acid_part(bench, id));
         list.extend(acid);
         let acid = acid.map(|_| list.len() - 1);
-        let parts = Parts::new(bench, list);
+        let parts = Parts { room: tank.room, ..Parts::new(bench, list) };
         let unpriced: Vec<String> = stocks(&parts)
             .filter(|stock| stock.price_per_g.is_none())
             .map(|stock| bench.salt(&stock).name.clone())
@@ -89,26 +89,31 @@ impl<'a> Question<'a> {
             return Err(JobError::NoPrice { names: unpriced });
         }
         let priced = unpriced.is_empty() && prefer != Some(Prefer::Light);
-        let mixture = Mixture::new(&parts)?;
-        Ok(Self { bench, formula, parts, mixture, acid, wants: wants(formula), priced })
+        let mixture = Mixture::new(&tank, &parts);
+        Ok(Self { tank, formula, parts, mixture, acid, wants: wants(formula), priced })
     }
 
     /// Just these parts, without acid.
-    pub(crate) fn of_parts(bench: &'a Bench, formula: &'a Formula, parts: Parts<'a>) -> Result<Self, JobError> {
-        let mixture = Mixture::new(&parts)?;
-        Ok(Self { bench, formula, parts, mixture, acid: None, wants: wants(formula), priced: false })
+    pub(crate) fn of_parts(tank: Tank<'a>, formula: &'a Formula, parts: Parts<'a>) -> Self {
+        let mixture = Mixture::new(&tank, &parts);
+        Self { tank, formula, parts, mixture, acid: None, wants: wants(formula), priced: false }
     }
 
     /// The same question with other parts, asked of what is measured out.
-    pub(crate) fn with_parts(&self, parts: Parts<'a>) -> Result<Self, JobError> {
-        let mixture = Mixture::new(&parts)?;
-        let wants = wants(self.formula);
-        Ok(Self { bench: self.bench, formula: self.formula, parts, mixture, acid: self.acid, wants, priced: self.priced })
+    pub(crate) fn with_parts(&self, parts: Parts<'a>) -> Self {
+        let (tank, formula) = (self.tank.clone(), self.formula);
+        let mixture = Mixture::new(&tank, &parts);
+        Self { tank, formula, parts, mixture, acid: self.acid, wants: wants(formula), priced: self.priced }
+    }
+
+    /// The bench whose tank it is.
+    pub(crate) fn bench(&self) -> &'a Bench {
+        self.tank.bench
     }
 
     /// Volume of the tank, L.
     pub(crate) fn litres(&self) -> f64 {
-        self.bench.tank.volume.get::<in_liters>()
+        self.tank.litres()
     }
 
     /// The problem of the fit; EC and its slope are passed in because the problem borrows them.
@@ -130,7 +135,7 @@ impl<'a> Question<'a> {
                     },
                 })
                 .collect(),
-            water_ppm: self.bench.water.nutrients,
+            water_ppm: self.tank.before.ppm,
             wants: self.wants.clone(),
             ammonium_share: ShareLimits { min: formula.ammonium_share.min, max: formula.ammonium_share.max },
             ec: (formula.ec.min.is_some() || formula.ec.max.is_some()).then(|| EcLimits {

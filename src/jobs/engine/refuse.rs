@@ -42,7 +42,7 @@ pub(crate) fn job_error(question: &Question, problem: &Problem, error: FitError)
         FitError::Conflict(conflict) => conflict,
         other => return JobError::Failed { words: other.to_string() },
     };
-    let held = question.bench.water.dissolved.is_some();
+    let held = !question.tank.is_fresh;
     let why = match conflict.limits[..] {
         [Limit::AtLeast(_)] => ": no salt on the shelf supplies it",
         [Limit::AtMost(_)] if held => ": what stays in the tank and the water alone bring more",
@@ -85,7 +85,7 @@ fn loosened(question: &Question, problem: &Problem, limit: Limit) -> Option<Stri
 /// Salts of the table, not on the shelf, with any one of which all limits can hold.
 fn supplied(question: &Question, problem: &Problem) -> Option<String> {
     const NAMED: usize = 3;
-    let wider = with_candidates(question).ok()?;
+    let wider = with_candidates(question);
     let (ec_of, slope_of) = (|x: &[f64]| wider.mixture.ec(x), |x: &[f64]| wider.mixture.ec_slope(x));
     let mut all = wider.problem(&ec_of, &slope_of);
     all.wants.clone_from(&problem.wants);

@@ -9,10 +9,10 @@ use crate::fit::{self, Ladder, Solution};
 use crate::jobs::engine::question::MixOptions;
 use crate::jobs::error::JobError;
 use crate::safety::{self, Finding};
-use crate::tank::Measure;
 use crate::tank::chemistry::{slips, volume_deviation};
 use crate::tank::instrument::{Measured, instruments, ladder, measured};
 use crate::tank::parts::{Part, Parts};
+use crate::tank::{Measure, Tank};
 
 /// A mix as measured out.
 pub(crate) struct Weighed<'a> {
@@ -39,8 +39,9 @@ pub(crate) fn weigh<'a>(question: &Question<'a>, exact: &Solution) -> Result<Wei
             start.g_per_l[at] = one.dose_ml / litres;
         }
     }
-    let question = question.with_parts(parts)?;
-    let Question { bench, parts, mixture, .. } = &question;
+    let question = question.with_parts(parts);
+    let Question { tank, parts, mixture, .. } = &question;
+    let bench = tank.bench;
     let ladders: Vec<Ladder> =
         (0..parts.list.len()).map(|at| ladder(&instruments(bench, parts.density(at)), parts.most(at))).collect();
     // the pH decides the dose of the acid, or of the bottle that stands in for it
@@ -61,7 +62,7 @@ pub(crate) fn weigh<'a>(question: &Question<'a>, exact: &Solution) -> Result<Wei
         })
         .collect();
     let slips = slips(parts, &start.g_per_l, &deviations);
-    let plus_minus = mixture.plus_minus_ppm(&start.g_per_l, &slips, volume_deviation(bench));
+    let plus_minus = mixture.plus_minus_ppm(&start.g_per_l, &slips, volume_deviation(tank));
     let (ec_of, slope_of) = (|x: &[f64]| mixture.ec(x), |x: &[f64]| mixture.ec_slope(x));
     let problem = question.problem(&ec_of, &slope_of);
     let weighed = fit::weigh(&problem, &start, &ladders, litres, &settled, &plus_minus);
@@ -91,7 +92,7 @@ pub(crate) fn weighed_out<'a>(
     formula: &str,
     options: &MixOptions,
 ) -> Result<(Parts<'a>, Vec<f64>), JobError> {
-    let question = Question::new(bench, formula_called(bench, formula)?, options.prefer)?;
+    let question = Question::new(Tank::fresh(bench)?, formula_called(bench, formula)?, options.prefer)?;
     let exact = exact(&question, options)?;
     let weighed = weigh(&question, &exact.solution)?;
     let amounts = weighed.measured.iter().map(|measured| measured.amount / question.litres()).collect();

@@ -26,20 +26,22 @@ pub(crate) fn may_be_proposed(question: &Question, salt: &Salt) -> bool {
 }
 
 /// The same question with every salt of the table that may be proposed and is not on the shelf, behind the others.
-pub(crate) fn with_candidates<'a>(question: &Question<'a>) -> Result<Question<'a>, JobError> {
+pub(crate) fn with_candidates<'a>(question: &Question<'a>) -> Question<'a> {
     let mut parts = question.parts.clone();
     let there: Vec<String> = (0..parts.list.len()).map(|at| parts.id(at).to_owned()).collect();
-    let catalogue = &question.bench.catalogue;
+    let catalogue = &question.bench().catalogue;
     let candidates = catalogue.salts().iter().filter(|salt| may_be_proposed(question, salt) && !there.contains(&salt.id));
-    let stocks: Vec<Part> =
-        candidates.filter_map(|salt| catalogue.find(&salt.id)).map(|salt| Part::Salt(question.bench.stock(salt))).collect();
+    let stocks: Vec<Part> = candidates
+        .filter_map(|salt| catalogue.find(&salt.id))
+        .map(|salt| Part::Salt(question.bench().stock(salt)))
+        .collect();
     parts.list.extend(stocks);
     question.with_parts(parts)
 }
 
 /// The one or two salts of the table that would help most.
 pub(super) fn what_helps(question: &Question, problem: &Problem, solution: &Solution) -> Result<Vec<Finding>, JobError> {
-    let wider = with_candidates(question)?;
+    let wider = with_candidates(question);
     let own = problem.columns.len();
     let mut there = solution.g_per_l.clone();
     there.resize(wider.parts.list.len(), 0.0);

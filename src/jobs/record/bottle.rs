@@ -11,7 +11,7 @@ use crate::tank::parts::{Part, Parts};
 /// Every bottle that the mix draws from, and every one that a new one is made from.
 pub(crate) fn records(made: &Made, litres: f64) -> Vec<HelperRecord> {
     let parts = made.parts;
-    let existing = made.bench.helpers.len();
+    let existing = made.tank.bench.helpers.len();
     let mut found: Vec<HelperRecord> = Vec::new();
     for helper in 0..parts.helpers.len() {
         let dose_ml = dose_of(made, helper);

@@ -3,9 +3,8 @@
 
 use uom::si::thermodynamic_temperature::degree_celsius;
 use uom::si::time::day;
-use uom::si::volume::liter as in_liters;
 
-use crate::bench::{Bench, Formula};
+use crate::bench::Formula;
 use crate::fit::{Problem, Proof, phi};
 use crate::jobs::engine::bottles::Proposed;
 use crate::jobs::error::JobError;
@@ -15,6 +14,7 @@ use crate::matter::{NUTRIENTS, Nutrient, Nutrients, Salt};
 use crate::quantity::{liter, ppm_of};
 use crate::safety::{self, Achieved, Facts, Finding};
 use crate::solution::{self, MeterScale, conductivity_at};
+use crate::tank::Tank;
 use crate::tank::chemistry::{Mixture, ms_per_cm, slips, volume_deviation};
 use crate::tank::instrument::{Measured, finest, instruments};
 use crate::tank::parts::{Part, Parts};
@@ -25,7 +25,7 @@ const SATURATION_EDGE: f64 = 0.1;
 /// What a job has made, before anything is reckoned from it.
 pub(crate) struct Made<'a> {
     pub(crate) job: &'static str,
-    pub(crate) bench: &'a Bench,
+    pub(crate) tank: &'a Tank<'a>,
     /// The formula it is judged by.
     pub(crate) formula: Option<&'a Formula>,
     /// Everything that may be in it.
@@ -58,22 +58,22 @@ impl Made<'_> {
 
 /// The record of what was made.
 pub(crate) fn describe(made: &Made, meter: Option<MeterScale>) -> Result<MixRecord, JobError> {
-    let Made { bench, formula, parts, exact_per_l, measured, .. } = made;
-    let formula = *formula;
+    let Made { tank: into, formula, parts, exact_per_l, measured, .. } = made;
+    let (bench, formula) = (into.bench, *formula);
     let shown = in_order_of_mixing(made);
-    let litres = bench.tank.volume.get::<in_liters>();
-    let mixture = Mixture::new(parts)?;
+    let litres = into.litres();
+    let mixture = Mixture::new(into, parts);
     let weighed: Vec<f64> = measured.iter().map(|measured| measured.amount / litres).collect();
     let deviations: Vec<f64> = measured.iter().map(|measured| measured.deviation / litres).collect();
 
     let (ppm, exact) = (mixture.ppm(&weighed), mixture.ppm(exact_per_l));
     let slips = slips(parts, &weighed, &deviations);
-    let plus_minus = mixture.plus_minus_ppm(&weighed, &slips, volume_deviation(bench));
+    let plus_minus = mixture.plus_minus_ppm(&weighed, &slips, volume_deviation(into));
     let tank = mixture.solution(&weighed)?;
     let ec = tank.ec;
     let aired = mixture.aired(&weighed)?;
-    let ec_plus_minus = mixture.plus_minus_ec(&weighed, &tank, &slips, volume_deviation(bench));
-    let acidity = mixture.acidity(&weighed, &tank.fresh, &aired, &slips, volume_deviation(bench))?;
+    let ec_plus_minus = mixture.plus_minus_ec(&weighed, &tank, &slips, volume_deviation(into));
+    let acidity = mixture.acidity(&weighed, &tank.fresh, &aired, &slips, volume_deviation(into))?;
     let saturation: Vec<Saturation> = bench
         .catalogue
         .minerals()
@@ -91,7 +91,7 @@ pub(crate) fn describe(made: &Made, meter: Option<MeterScale>) -> Result<MixReco
         })
         .collect();
     let temperature = bench.tank.temperature;
-    let not_known = bench.water.dissolved.as_ref().map_or(&[][..], |dissolved| &dissolved.not_known);
+    let not_known = &into.before.not_known;
     let achieved: Vec<Achieved> = NUTRIENTS
         .into_iter()
         .filter(|nutrient| !not_known.contains(nutrient))
@@ -125,7 +125,7 @@ pub(crate) fn describe(made: &Made, meter: Option<MeterScale>) -> Result<MixReco
         ec_plus_minus_ms_per_cm: ec_plus_minus,
         ec_limits_ms_per_cm: (ec_limits.min.map(ms_per_cm), ec_limits.max.map(ms_per_cm)),
         salts: &watched,
-        water: &bench.water,
+        water: into.is_fresh.then_some(&bench.water),
         water_ec_ms_per_cm: mixture.ec(&vec![0.0; parts.list.len()]),
         ph: acidity,
         ionic_strength_mol_per_kg: tank.fresh.ionic_strength_mol_per_kg,
@@ -174,7 +174,7 @@ pub(crate) fn describe(made: &Made, meter: Option<MeterScale>) -> Result<MixReco
         job: made.job.to_owned(),
         formula: formula.map(|formula| formula.name.clone()),
         bench: bench.name.clone(),
-        pure_water: bench.water.is_pure(),
+        pure_water: into.is_fresh && bench.water.is_pure(),
         volume_l: litres,
         temperature_c: temperature.get::<degree_celsius>(),
         cost: doses
@@ -183,7 +183,7 @@ pub(crate) fn describe(made: &Made, meter: Option<MeterScale>) -> Result<MixReco
             .map(|dose| dose.cost)
             .sum::<Option<f64>>()
             .filter(|_| !doses.is_empty()),
-        order: order(bench, &stirred_in, liter(measured.iter().filter_map(|m| m.millilitres).sum::<f64>() * 1e-3)),
+        order: order(into, &stirred_in, liter(measured.iter().filter_map(|m| m.millilitres).sum::<f64>() * 1e-3)),
         doses,
         elements: achieved
             .iter()
@@ -196,7 +196,7 @@ pub(crate) fn describe(made: &Made, meter: Option<MeterScale>) -> Result<MixReco
                 target_ppm: a.target_ppm,
                 min_ppm: a.min_ppm,
                 max_ppm: a.max_ppm,
-                water_ppm: bench.water.nutrients[a.nutrient],
+                water_ppm: into.before.ppm[a.nutrient],
                 deviation_percent: a.target_ppm.map(|target| 100.0 * (a.ppm - target) / target),
                 plus_minus_ppm: a.plus_minus_ppm,
             })
@@ -281,7 +281,7 @@ fn salts_handled<'a>(made: &Made<'a>, shown: &[usize]) -> Vec<&'a Salt> {
     let mut salts: Vec<&Salt> = Vec::new();
     for &at in shown {
         for (salt, _) in made.parts.contents(at).salts {
-            let salt = made.bench.catalogue.salt(salt);
+            let salt = made.tank.bench.catalogue.salt(salt);
             if !salts.iter().any(|other| other.id == salt.id) {
                 salts.push(salt);
             }
@@ -292,8 +292,8 @@ fn salts_handled<'a>(made: &Made<'a>, shown: &[usize]) -> Vec<&'a Salt> {
 
 /// What the rules look at of everything shown.
 fn watched(made: &Made, shown: &[usize], weighed: &[f64]) -> Vec<safety::Measured> {
-    let Made { bench, parts, exact_per_l, measured, .. } = made;
-    let litres = bench.tank.volume.get::<in_liters>();
+    let Made { tank, parts, exact_per_l, measured, .. } = made;
+    let (bench, litres) = (tank.bench, tank.litres());
     let celsius = bench.tank.temperature.get::<degree_celsius>();
     let watch = |at: usize| {
         let solubility = parts.salt(at).and_then(|salt| salt.solubility.as_ref());
@@ -315,7 +315,7 @@ fn watched(made: &Made, shown: &[usize], weighed: &[f64]) -> Vec<safety::Measure
 
 /// What is too little to measure and comes in a new bottle.
 fn bottled(made: &Made) -> Vec<safety::Bottled> {
-    let litres = made.bench.tank.volume.get::<in_liters>();
+    let litres = made.tank.litres();
     let parts = made.parts;
     made.proposed
         .iter()
@@ -327,7 +327,7 @@ fn bottled(made: &Made) -> Vec<safety::Bottled> {
                 .iter()
                 .map(|&at| {
                     let density = parts.density(at);
-                    let finest = finest(&instruments(made.bench, density), density);
+                    let finest = finest(&instruments(made.tank.bench, density), density);
                     (parts.name(at).to_owned(), made.exact_per_l[at] * litres, finest)
                 })
                 .collect(),
@@ -341,9 +341,9 @@ fn dose(made: &Made, at: usize, litres: f64) -> Dose {
     let exact = made.exact_per_l[at] * litres;
     let bottle = made.bottle_of(at).map(|bottle| parts.id(bottle).to_owned());
     let is_helper = matches!(parts.list[at], Part::Helper(_));
-    let price = |salt| made.bench.stock(salt).price_per_g;
+    let price = |salt| made.tank.bench.stock(salt).price_per_g;
     // a bottle that exists is paid for
-    let exists = |helper: usize| helper < made.bench.helpers.len();
+    let exists = |helper: usize| helper < made.tank.bench.helpers.len();
     let cost = match parts.list[at] {
         Part::Helper(helper) if exists(helper) => Some(0.0),
         _ => parts.contents(at).salts.iter().map(|(salt, grams)| Some(price(*salt)? * grams * measured.amount)).sum(),

@@ -6,6 +6,7 @@ use crate::jobs::record::{General, Handling, Step};
 use crate::matter::{Kind, Nutrient, Nutrients, Salt};
 use crate::quantity::{Volume, volume_text};
 use crate::safety;
+use crate::tank::Tank;
 use crate::tank::parts::Parts;
 
 /// A tank is filled to this share before the salts go in.
@@ -44,7 +45,7 @@ pub(crate) struct StirredIn<'n> {
 }
 
 /// How to make the solution of what is stirred in, of which bottles and other liquids take up a volume of their own.
-pub(crate) fn order(bench: &Bench, stirred_in: &[StirredIn], liquids: Volume) -> Vec<Step> {
+pub(crate) fn order(tank: &Tank, stirred_in: &[StirredIn], liquids: Volume) -> Vec<Step> {
     let of_kind = |rank: u8, bottle: bool| {
         let of = |one: &&StirredIn| one.rank == rank && one.bottle == bottle;
         let names: Vec<&str> = stirred_in.iter().filter(of).map(|one| one.name).collect();
@@ -52,7 +53,7 @@ pub(crate) fn order(bench: &Bench, stirred_in: &[StirredIn], liquids: Volume) ->
     };
     let named = |rank: u8| of_kind(rank, false);
     let poured = |rank: u8| of_kind(rank, true).map(|names| format!("Pour in from the bottles: {names}. Stir."));
-    let volume = bench.tank.volume;
+    let volume = tank.volume;
     let room = volume - liquids;
     let first = if room < volume * FILL_FIRST { room } else { volume * FILL_FIRST };
     let mut steps = vec![format!("Fill the tank to about {} with water.", volume_text(first))];

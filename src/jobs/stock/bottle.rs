@@ -10,6 +10,7 @@ use crate::matter::{Nutrient, Water};
 use crate::quantity::{Amount, Volume, gram, liter, milliliter, volume_text};
 use crate::safety::{self, Finding, MODEL_REACH_MOL_PER_KG};
 use crate::solution;
+use crate::tank::Tank;
 use crate::tank::chemistry::Mixture;
 use crate::tank::instrument::{finest, instruments, ladder};
 use crate::tank::parts::{Part, Parts};
@@ -37,7 +38,7 @@ pub(super) fn fill(bench: &Bench, helpers: &mut Vec<Helper>, id: &str, volume: V
     // making a bottle is mixing a small tank
     let small_tank = bench.clone().with_tank(volume);
     let list = g_per_l.iter().map(|(salt, _)| Part::Salt(crate::bench::Stock { on_hand: None, ..bench.stock(*salt) }));
-    let mut parts = Parts { bench: &small_tank, helpers: helpers.clone(), list: list.collect() };
+    let mut parts = Parts { helpers: helpers.clone(), ..Parts::new(&small_tank, list.collect()) };
     let grams: Vec<f64> = g_per_l.iter().map(|(_, g_per_l)| g_per_l * milliliter(volume) * 1e-3).collect();
     let proposed = bottles::propose(&mut parts, &grams);
     let mut order: Vec<usize> = (0..g_per_l.len()).collect();
@@ -120,7 +121,7 @@ pub(super) fn chemistry(bench: &Bench, of: &Helper, g_per_l: &[(SaltId, f64)]) -
     let list = g_per_l.iter().map(|(salt, _)| Part::Salt(filled.stock(*salt))).collect();
     let parts = Parts::new(&filled, list);
     let amounts: Vec<f64> = g_per_l.iter().map(|(_, grams)| *grams).collect();
-    let mixture = Mixture::new(&parts).ok()?;
+    let mixture = Mixture::new(&Tank::fresh(&filled).ok()?, &parts);
     let known = mixture.alkalinity_known(&amounts);
     let fresh = mixture.solution(&amounts).ok()?.fresh;
     let (_, reach) = MODEL_REACH_MOL_PER_KG;

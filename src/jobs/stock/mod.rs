@@ -24,9 +24,9 @@ use crate::jobs::record::{AcidRecord, MixRecord};
 use crate::matter::Nutrient;
 use crate::quantity::{Temperature, US_GALLON_L, Volume, gram, liter, milliliter, trimmed, volume_text, whole_steps};
 use crate::safety::{self, Finding, Stored, better_apart_in_stock, kept_apart_in_stock};
-use crate::tank::Measure;
 use crate::tank::instrument::{Measured, grams_of, instruments, ladder, measured, smallest};
 use crate::tank::parts::{Contents, Part, Parts};
+use crate::tank::{Measure, Tank};
 
 /// A bottle weaker than this is not worth making: more than a tenth of the tank would come out of it (own choice).
 const LEAST_STRENGTH: f64 = 10.0;
@@ -74,7 +74,7 @@ pub fn stock(bench: &Bench, formula: &str, how: &StockOptions) -> Result<StockRe
     let mut rounds = 0;
     let (full, exact, Sorted { straight, .. }, filled) = loop {
         let full = Bench { water: bench.water.thinned(displaced), ..shelf.clone() };
-        let question = Question::new(&full, formula_called(&full, formula)?, None)?;
+        let question = Question::new(Tank::fresh(&full)?, formula_called(&full, formula)?, None)?;
         let exact = exact(&question, &MixOptions::default())?;
         let sorted = sorted(&question, &exact.solution.g_per_l, &crystals);
         if sorted.bottled.is_empty() {
@@ -90,7 +90,7 @@ pub fn stock(bench: &Bench, formula: &str, how: &StockOptions) -> Result<StockRe
         }
         displaced = pure;
     };
-    let question = Question::new(&full, formula_called(&full, formula)?, None)?;
+    let question = Question::new(Tank::fresh(&full)?, formula_called(&full, formula)?, None)?;
     let mut findings = exact.findings.clone();
     findings.extend(explained(&question, &exact, &MixOptions::default())?);
 
@@ -108,7 +108,8 @@ pub fn stock(bench: &Bench, formula: &str, how: &StockOptions) -> Result<StockRe
 
     let mut list: Vec<Part> = straight.iter().map(|one| Part::Salt(one.stock)).collect();
     list.extend(filled.bottles.iter().map(|bottle| Part::Helper(bottle.helper)));
-    let parts = Parts { bench, helpers: filled.helpers.clone(), list };
+    let into = Tank::fresh(bench)?;
+    let parts = Parts { helpers: filled.helpers.clone(), ..Parts::new(bench, list) };
     let exact_per_l: Vec<f64> =
         straight.iter().map(|one| one.g_per_l).chain(filled.bottles.iter().map(|bottle| bottle.ml_per_l)).collect();
     let measured: Vec<Measured> = (0..parts.list.len()).map(|at| dose(&parts, at, exact_per_l[at] * litres)).collect();
@@ -128,7 +129,7 @@ pub fn stock(bench: &Bench, formula: &str, how: &StockOptions) -> Result<StockRe
     };
     let made = Made {
         job: "stock",
-        bench,
+        tank: &into,
         formula: Some(question.formula),
         parts: &parts,
         exact_per_l: &exact_per_l,
@@ -221,7 +222,7 @@ fn sorted(question: &Question, g_per_l: &[f64], crystals: &Crystals) -> Sorted {
         if g_per_l <= 0.0 {
             continue;
         }
-        let salt = question.bench.salt(&stock);
+        let salt = question.bench().salt(&stock);
         let limit = crystals.limit(&[(stock.salt, g_per_l)]);
         let brings = |nutrient| salt.composition.nutrients[nutrient] > 0.0;
         let why = if salt.is_liquid() {
@@ -260,7 +261,7 @@ struct Bottles {
 impl Bottles {
     /// Pure water that a litre of tank gets from them, L.
     fn pure_water(&self, bench: &Bench) -> f64 {
-        let parts = Parts { bench, helpers: self.helpers.clone(), list: Vec::new() };
+        let parts = Parts { helpers: self.helpers.clone(), ..Parts::new(bench, Vec::new()) };
         let of = |bottle: &Bottle| parts.of_helper(bottle.helper).pure_water_ml * bottle.ml_per_l * 1e-3;
         self.bottles.iter().map(of).sum()
     }
@@ -362,7 +363,7 @@ fn told(bench: &Bench, how: &StockOptions, made: &Bottles) -> Vec<Finding> {
             let coldest = how.coldest.get::<degree_celsius>();
             safety::stock_weaker(id, bottle.strength, how.strength, &salt.name, coldest, source)
         }));
-        let parts = Parts { bench, helpers: made.helpers.clone(), list: vec![Part::Helper(bottle.helper)] };
+        let parts = Parts { helpers: made.helpers.clone(), ..Parts::new(bench, vec![Part::Helper(bottle.helper)]) };
         for (salt, per_ml) in parts.contents(0).salts {
             needed.add(salt, per_ml * milliliter(how.bottle));
         }

@@ -9,13 +9,13 @@ use crate::fit::Want;
 use crate::jobs::engine::question::MixOptions;
 use crate::jobs::engine::question::formula as formula_called;
 use crate::jobs::error::JobError;
-use crate::jobs::mix::{mix, mix_within};
+use crate::jobs::mix::mix_in;
 use crate::jobs::record::describe::{Made, describe};
 use crate::jobs::record::{Dose, Element, HelperRecord, MixRecord, Step};
 use crate::quantity::{Conductivity, Volume, bucket_text, liter, milliliter, trimmed, volume_text};
 use crate::safety;
-use crate::tank::content::Holding;
 use crate::tank::parts::Parts;
+use crate::tank::{Content, Tank};
 
 #[cfg(test)]
 mod recorded;
@@ -149,7 +149,7 @@ const EC_STEP_MS_PER_CM: f64 = 0.5;
 ///
 /// # Examples
 /// ```
-/// use bloomsalt::{bench::Bench, jobs::{self, Holding, MixOptions, SwitchOptions}};
+/// use bloomsalt::{bench::Bench, jobs::{self, Content, MixOptions, SwitchOptions}};
 /// let bench = Bench::starter();
 /// let growth = jobs::mixed(&bench, "growth")?;
 /// let turned = jobs::switch(&bench, "push", &growth, &SwitchOptions::default(), &MixOptions::default())?;
@@ -161,7 +161,7 @@ const EC_STEP_MS_PER_CM: f64 = 0.5;
 pub fn switch(
     bench: &Bench,
     formula: &str,
-    holding: &Holding,
+    holding: &Content,
     how: &SwitchOptions,
     options: &MixOptions,
 ) -> Result<SwitchRecord, JobError> {
@@ -173,7 +173,15 @@ pub fn switch(
     if level > full * (1.0 + 1e-9) {
         return no(format!("a level of {} is over the tank's {}", volume_text(liter(level)), volume_text(liter(full))));
     }
-    let turn = Turn { bench, formula, holding, level, held_back: how.held_back.map_or(0.0, litres), full };
+    let turn = Turn {
+        bench,
+        formula,
+        holding,
+        water: Content::of_water(bench)?,
+        level,
+        held_back: how.held_back.map_or(0.0, litres),
+        full,
+    };
     let fixed_drain = how.drain.map(litres);
     if fixed_drain.is_some_and(|drain| drain > level * (1.0 + 1e-9)) {
         let asked = fixed_drain.map_or_else(String::new, |drain| volume_text(liter(drain)));
@@ -191,7 +199,7 @@ pub fn switch(
             let mut shown = judged(ways(&turn, options, named(&turn, bucket)?, bucket)?, one_way);
             // the best fit is told without the limits of the least waste, and may then be another
             while let Some(best) = shown.iter_mut().find(|way| way.kind == Kind::BestFit && way.within) {
-                best.made = mix(&turn.bench_after(best.drain)?, formula, options);
+                best.made = mix_in(&turn.after(best.drain), formula, options, &[]);
                 best.within = false;
                 shown = judged(shown, one_way);
             }
@@ -201,7 +209,7 @@ pub fn switch(
     // the way that is told: where none is possible, all is drained
     let is_told = |way: &Way| way.kind == told && fixed_drain.is_none_or(|drain| way.drain.to_bits() == drain.to_bits());
     let drain = ways.iter().find(|way| is_told(way)).map_or(level, |way| way.drain);
-    let mut after = mix(&turn.bench_after(drain)?, formula, options)?;
+    let mut after = mix_in(&turn.after(drain), formula, options, &[])?;
     let shown = ways
         .iter()
         .map(|way| option(way.kind, way.drain, turn.refill(way.drain), way.drain.to_bits() == drain.to_bits(), &way.made))
@@ -299,11 +307,11 @@ fn ways(turn: &Turn, options: &MixOptions, named: Vec<Named>, bucket: Option<f64
     let options = MixOptions { without_reasons: true, ..*options };
     let mut ways = Vec::new();
     for Named { kind, drain, within } in drains {
-        let bench = turn.bench_after(drain)?;
-        let mut made = mix_within(&bench, turn.formula, &options, &within);
+        let tank = turn.after(drain);
+        let mut made = mix_in(&tank, turn.formula, &options, &within);
         // the drain is the least one, so its limits hold by a hair, and the row of a pH moves with the charges
         if !within.is_empty() && made.is_err() {
-            made = mix_within(&bench, turn.formula, &options, &turn::loosened(&within));
+            made = mix_in(&tank, turn.formula, &options, &turn::loosened(&within));
             if made.is_err() {
                 continue;
             }
@@ -367,12 +375,11 @@ fn option(kind: Kind, drain: f64, refill: f64, told: bool, made: &Result<MixReco
 
 /// The tank before, as a mix of which nothing is weighed in.
 fn before(turn: &Turn) -> Result<Before, JobError> {
-    let mut bench = turn.bench.clone();
-    bench.water = turn.holding.thinned(turn.bench, 1.0)?;
-    let parts = Parts::new(&bench, Vec::new());
+    let tank = Tank::full_of(turn.bench, turn.holding.clone());
+    let parts = Parts::new(turn.bench, Vec::new());
     let made = Made {
         job: "switch",
-        bench: &bench,
+        tank: &tank,
         formula: None,
         parts: &parts,
         exact_per_l: &[],

@@ -6,7 +6,7 @@ use serde_json::Value;
 
 use super::Turn;
 use crate::bench::Bench;
-use crate::jobs::Holding;
+use crate::jobs::Content;
 use crate::matter::{Nutrient, Nutrients};
 
 fn ppm(object: &Value) -> Nutrients {
@@ -66,9 +66,17 @@ fn recorded_switches_are_reached() {
         let id = &case["id"];
         let number = |key: &str| case[key].as_f64().expect("a number");
         let bench = Bench::parse(&bench_text(case), "case.toml").unwrap_or_else(|error| panic!("case {id}: {error}"));
-        let holding = Holding::of_analysis(&bench, &ppm(&case["present"]), "recorded");
+        let holding = Content::of_analysis(&bench, &ppm(&case["present"]), "recorded");
         let (level, held_back, full) = (number("level_l"), number("held_back_l"), number("full_l"));
-        let turn = Turn { bench: &bench, formula: "asked", holding: &holding, level, held_back, full };
+        let turn = Turn {
+            bench: &bench,
+            formula: "asked",
+            holding: &holding,
+            water: Content::of_water(&bench).expect("water"),
+            level,
+            held_back,
+            full,
+        };
         let best = match turn.closest() {
             Ok(best) => best,
             Err(error) => {

@@ -8,7 +8,7 @@ use crate::jobs::engine::refuse::job_error;
 use crate::jobs::error::JobError;
 use crate::matter::Nutrients;
 use crate::quantity::{liter, milliliter};
-use crate::tank::content::Holding;
+use crate::tank::{Content, Tank};
 
 /// What a target may miss at the least waste: this share, or what it misses at the best fit.
 const BAND: f64 = 0.05;
@@ -24,7 +24,9 @@ const EDGE: f64 = 1e-6;
 pub(in crate::jobs) struct Turn<'b> {
     pub(super) bench: &'b Bench,
     pub(super) formula: &'b str,
-    pub(super) holding: &'b Holding,
+    pub(super) holding: &'b Content,
+    /// The water that is filled in.
+    pub(super) water: Content,
     /// What can be drained, what stays behind, and the full tank, L.
     pub(super) level: f64,
     pub(super) held_back: f64,
@@ -45,9 +47,9 @@ pub(super) struct Drained {
 
 impl<'b> Turn<'b> {
     /// A full tank of which nothing stays behind.
-    pub(in crate::jobs) fn full(bench: &'b Bench, formula: &'b str, holding: &'b Holding) -> Self {
+    pub(in crate::jobs) fn full(bench: &'b Bench, formula: &'b str, holding: &'b Content) -> Result<Self, JobError> {
         let full = milliliter(bench.tank.volume) * 1e-3;
-        Self { bench, formula, holding, level: full, held_back: 0.0, full }
+        Ok(Self { bench, formula, holding, water: Content::of_water(bench)?, level: full, held_back: 0.0, full })
     }
 
     /// What is filled in after draining so much, L.
@@ -60,17 +62,19 @@ impl<'b> Turn<'b> {
         self.full + self.held_back
     }
 
-    /// The bench whose water is what the tank holds after draining and refilling.
-    pub(in crate::jobs) fn bench_after(&self, drain: f64) -> Result<Bench, JobError> {
+    /// The tank after draining and refilling.
+    pub(in crate::jobs) fn after(&self, drain: f64) -> Tank<'b> {
         let share = ((self.level - drain + self.held_back) / self.total()).clamp(0.0, 1.0);
-        let mut bench = self.bench.clone();
-        // nothing of the old is left: this is a fresh tank
-        if share > 1e-12 {
-            bench.water = self.holding.thinned(self.bench, share)?;
+        let (ions, water) = (self.bench.catalogue.ions(), &self.water);
+        // else nothing of the old is left: this is a fresh tank
+        let holds = share > 1e-12;
+        Tank {
+            bench: self.bench,
+            before: if holds { self.holding.thinned(ions, water, share) } else { water.clone() },
+            is_fresh: !holds,
+            volume: liter(self.total()),
+            room: liter(self.refill(drain)),
         }
-        bench.tank.volume = liter(self.total());
-        bench.tank.room = Some(liter(self.refill(drain)));
-        Ok(bench)
     }
 
     /// The least drain with the least misfit, and the least waste.
@@ -108,12 +112,10 @@ impl<'b> Turn<'b> {
     /// drained and filled in again changes the content by the difference between the water and what was held. `start` as of
     /// [`answered`].
     fn answer(&self, least: f64, start: Option<&[f64]>, ask: impl Fn(&mut Problem)) -> Result<Option<Drained>, JobError> {
-        let mut bench = self.bench_after(least)?;
         // bottles find room in what is filled in; how much that is at the least follows from the answer
-        bench.tank.room = Some(liter(self.refill(self.level)));
-        let formula = formula_called(&bench, self.formula)?;
-        let mut question = Question::new(&bench, formula, None)?;
-        let exchanged = self.holding.exchanged(self.bench)?;
+        let tank = Tank { room: liter(self.refill(self.level)), ..self.after(least) };
+        let mut question = Question::new(tank, formula_called(self.bench, self.formula)?, None)?;
+        let exchanged = self.holding.exchanged(self.bench.catalogue.ions(), &self.water);
         let change = exchanged.nutrients.scaled(1e3);
         question.mixture.push(exchanged);
         let mixture = &question.mixture;
