@@ -79,7 +79,7 @@ fn taken(fresh: &Nutrients, uptake: f64) -> Nutrients {
 }
 
 fn ec(ppm: &Nutrients) -> f64 {
-    jobs::ec_of(&Bench::starter().catalogue, ppm).expect("an equilibrium")
+    bloomsalt::tank::ec_of(&Bench::starter().catalogue, ppm).expect("an equilibrium")
 }
 
 fn filled(formula: &str, n_ppm: f64) -> Event {

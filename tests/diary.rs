@@ -345,7 +345,7 @@ fn ec_of_elements_is_that_of_the_mix() {
     for bench in [Bench::starter(), tap] {
         for formula in ["growth", "push", "weak"] {
             let mix = jobs::mix(&bench, formula, &jobs::MixOptions::default()).unwrap();
-            let ec = jobs::ec_of(&bench.catalogue, &fresh(&bench, formula)).unwrap();
+            let ec = bloomsalt::tank::ec_of(&bench.catalogue, &fresh(&bench, formula)).unwrap();
             assert!((ec / mix.ec_ms_cm - 1.0).abs() < 0.005, "{formula}: {ec} for {}", mix.ec_ms_cm);
         }
     }
@@ -359,10 +359,10 @@ fn the_low_pattern_does_not_overstate_nitrogen() {
     let bench = Bench::parse(&format!("{}{push}", bloomsalt::bench::STARTER), "starter").unwrap();
     for formula in ["made", "push", "growth", "weak"] {
         let ppm = fresh(&bench, formula);
-        let ec = jobs::ec_of(&bench.catalogue, &ppm).unwrap();
+        let ec = bloomsalt::tank::ec_of(&bench.catalogue, &ppm).unwrap();
         let events =
             [(hour(0.0), filled(60.0, 0.0, as_amounts(&ppm))), (hour(1.0), read_ec(ec)), (hour(240.0), read_ec(0.76 * ec))];
-        let predict = |ppm: &Nutrients| jobs::ec_of(&bench.catalogue, ppm);
+        let predict = |ppm: &Nutrients| bloomsalt::tank::ec_of(&bench.catalogue, ppm);
         let state = state_at(&parse(&text_of(&events)), hour(240.0), &Patterns::standard(), &predict);
         let (low, likely, high) = state.range_ppm(Nutrient::N).unwrap();
         let share = |value: f64| value / ppm[Nutrient::N];

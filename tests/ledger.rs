@@ -288,7 +288,7 @@ fn five_per_cent_a_week(bench: &Bench, off: &[f64]) -> Events {
     let amounts = |ppm: &Nutrients| -> Amounts { NUTRIENTS.into_iter().map(|n| (n.symbol().to_owned(), ppm[n])).collect() };
     let mut water = Nutrients::default();
     (water[Nutrient::Ca], water[Nutrient::Mg], water[Nutrient::Cl]) = (60.0, 10.0, 40.0);
-    let ec = |mg: &Nutrients, litres: f64| jobs::ec_of(&bench.catalogue, &mg.scaled(1.0 / litres)).unwrap();
+    let ec = |mg: &Nutrients, litres: f64| bloomsalt::tank::ec_of(&bench.catalogue, &mg.scaled(1.0 / litres)).unwrap();
     let formula = Some("growth".to_owned());
     let (salts_g, hold_at_most_days) = (Amounts::new(), None);
     let fill = Event::Filled { volume_l: 60.0, held_back_l: 0.0, formula, hold_at_most_days, salts_g, ppm: amounts(&ppm) };
@@ -351,7 +351,7 @@ fn five_per_cent_a_week_is_found_and_needs_no_renewal_every_few_days() {
     let bench = Bench::parse(include_str!("../examples/streptocarpus-cycle.toml"), "cycle.toml").unwrap();
     let true_pace = -(0.95_f64.ln()) / 7.0;
     let patterns = Patterns::standard();
-    let predict = |ppm: &Nutrients| jobs::ec_of(&bench.catalogue, ppm);
+    let predict = |ppm: &Nutrients| bloomsalt::tank::ec_of(&bench.catalogue, ppm);
     // the worst of signs, among others: a xorshift gives the rest
     let mut seed = 20_261_125_u32;
     let mut random = move || {

@@ -31,7 +31,7 @@ pub use cycle::{
 pub use diary::{
     AddedRecord, BackRecord, DayRange, DayRecord, ElementNow, EntryRecord, ForecastAsked, ForecastRecord, MissedRecord,
     NowRecord, Range, RestoreDose, RestoreRecord, ShowRecord, TornRecord, ValueAt, added_event, added_record, diary_state,
-    ec_of, filled_event, forecast, now, phase_event, recipe_event, restore, show, topped_up_event,
+    filled_event, forecast, now, phase_event, recipe_event, restore, show, topped_up_event,
 };
 pub use engine::{MixOptions, Prefer};
 pub use error::JobError;

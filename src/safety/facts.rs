@@ -1,6 +1,7 @@
 //! What the rules look at. A job fills this in; the rules compute nothing but comparisons.
 
 use crate::matter::{Nutrient, Water};
+use crate::solution::Acidity;
 
 /// One nutrient of the mix as measured out.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -71,26 +72,6 @@ pub struct Supersaturated {
     pub only_aired: bool,
     /// True when it stays far above saturation for days without falling out.
     pub slow: bool,
-}
-
-/// A pH and what it may be as well (k = 2), however lopsided.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub struct PhSpan {
-    /// The likely one.
-    pub ph: f64,
-    /// Its low end.
-    pub low: f64,
-    /// Its high end.
-    pub high: f64,
-}
-
-/// The pH of a mix.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub struct Acidity {
-    /// Right after mixing.
-    pub fresh: PhSpan,
-    /// After days in air.
-    pub aired: PhSpan,
 }
 
 /// Everything that the findings of a mix depend on.

@@ -21,7 +21,7 @@ pub use caution::{Advice, Caution, advice_for, general_cautions};
 pub use cycle::{Held, held_too_long, never_meet, nitrogen_low_until, ripe_after_the_end};
 pub use diary::{of_diary, of_learnt};
 pub use explain::{Helps, Missed, Partner, why_missed, would_help};
-pub use facts::{Achieved, Acidity, Bottled, Facts, Finest, Measured, PhSpan, Supersaturated};
+pub use facts::{Achieved, Bottled, Facts, Finest, Measured, Supersaturated};
 pub use finding::{Finding, Severity};
 pub use reaction::{
     AcidFacts, MODEL_REACH_MOL_PER_KG, PH_UNKNOWN, acid_in_steps, acid_not_reckoned, acid_not_reckoned_in_tank, of_acid,

@@ -1,7 +1,8 @@
 //! pH out of range, and what may fall out.
 
-use super::{Acidity, Facts, Finding, Severity, Supersaturated};
+use super::{Facts, Finding, Severity, Supersaturated};
 use crate::quantity::{fixed, ppm_text, significant};
+use crate::solution::Acidity;
 
 /// pH right after mixing that roots and chelates bear (common practice, no source).
 const PH_RANGE: (f64, f64) = (4.8, 6.8);

@@ -1,5 +1,6 @@
 //! What dissolved salts do: speciation, conductivity, acidity and what may fall out.
 
+mod acidity;
 mod activity;
 mod conductivity;
 mod saturation;
@@ -7,6 +8,7 @@ mod slope;
 mod speciate;
 mod species;
 
+pub use acidity::{Acidity, PhSpan};
 pub(crate) use conductivity::LITRES_PER_KG;
 pub use conductivity::{EC_MODEL_PLUS_MINUS, METER_SCALES, MeterScale, conductivity, conductivity_at};
 pub use saturation::{Mineral, saturation};

@@ -6,10 +6,9 @@ use crate::bench::{Bench, Stock};
 use crate::catalogue::{Catalogue, SaltId};
 use crate::matter::{Composition, IonId, Kind, NUTRIENTS, Nutrients, Open, Water};
 use crate::quantity::{Conductivity, milliliter};
-use crate::safety::{Acidity, PhSpan};
 use crate::solution::{
-    self, AIR_CO2_LOG_ACTIVITY, Air, EC_MODEL_PLUS_MINUS, LITRES_PER_KG, Speciation, SpeciationError, Totals,
-    conductivity_slopes, speciate, speciate_at_ph, speciate_near,
+    self, AIR_CO2_LOG_ACTIVITY, Acidity, Air, EC_MODEL_PLUS_MINUS, LITRES_PER_KG, PhSpan, Speciation, SpeciationError,
+    Totals, conductivity_slopes, speciate, speciate_at_ph, speciate_near,
 };
 
 /// Standard deviation of a water analysis as a fraction of each figure: own choice, no source.

@@ -1,5 +1,6 @@
 //! The one model of a tank: what can be measured into it, what it holds, and the chemistry of that.
 
+mod by_element;
 pub(crate) mod chemistry;
 pub(crate) mod content;
 mod error;
@@ -8,6 +9,7 @@ pub(crate) mod parts;
 mod recipe;
 pub(crate) mod saved;
 
+pub use by_element::ec_of;
 pub use content::Content;
 pub use error::TankError;
 pub use instrument::Measure;

@@ -4,10 +4,11 @@ use super::record::{LearntRecord, Renewal, RenewalEnd, RenewalFrom};
 use crate::bench::{Bench, Cycle, Formula};
 use crate::diary::{Diary, Learnt, Moment, Pace, Patterns, TRACKS, Track, learn};
 use crate::jobs::MixRecord;
-use crate::jobs::diary::{FORECAST_DAYS, ec_of, usual_floor_ppm};
+use crate::jobs::diary::{FORECAST_DAYS, usual_floor_ppm};
 use crate::matter::{Nutrient, Nutrients};
 use crate::quantity::WholeDays;
 use crate::tank::chemistry::ms_per_cm;
+use crate::tank::ec_of;
 
 /// The diary that renewal days are learnt from.
 #[derive(Debug, Clone, Copy)]

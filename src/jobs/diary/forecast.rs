@@ -92,7 +92,7 @@ pub fn forecast(
     let ec_limits = formula.map(|formula| (formula.ec.min.map(ms_per_cm), formula.ec.max.map(ms_per_cm)));
     let (ec_min, ec_max) = ec_limits.unwrap_or((None, None));
     let outside = |ppm: &Nutrients| {
-        let ec = super::ec_of(&bench.catalogue, ppm).map(|ec| ec * state.meter_factor);
+        let ec = crate::tank::ec_of(&bench.catalogue, ppm).map(|ec| ec * state.meter_factor);
         ec.is_some_and(|ec| ec_min.is_some_and(|min| ec < min) || ec_max.is_some_and(|max| ec > max))
     };
     let (restored, no_restore) = match (formula, state.tank) {

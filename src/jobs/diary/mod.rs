@@ -1,6 +1,5 @@
 //! The diary of a tank: events from what was weighed, the tank as it is, and what is to come.
 
-mod content;
 mod events;
 mod forecast;
 mod now;
@@ -8,7 +7,6 @@ mod record;
 mod restore;
 mod show;
 
-pub use content::ec_of;
 pub use events::{added_event, filled_event, phase_event, recipe_event, topped_up_event};
 pub(super) use forecast::DAYS as FORECAST_DAYS;
 pub use forecast::{ForecastAsked, forecast};

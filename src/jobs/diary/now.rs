@@ -1,12 +1,12 @@
 //! What the tank holds now.
 
-use super::content::ec_of;
 use super::record::{BackRecord, ElementNow, NowRecord, Range, ValueAt};
 use crate::bench::{Bench, Formula};
 use crate::diary::{Basis, Diary, Moment, Patterns, State, TRACKS, state_at};
 use crate::matter::{NUTRIENTS, Nutrients};
 use crate::quantity::ppm_of;
 use crate::safety;
+use crate::tank::ec_of;
 
 /// What a diary says of its tank at a moment, EC by the chemistry of the bench.
 ///

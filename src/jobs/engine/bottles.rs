@@ -3,10 +3,11 @@
 use uom::si::mass::gram as in_grams;
 
 use crate::bench::{Helper, Ingredient};
+use crate::jobs::engine::ladder::ladder;
 use crate::matter::{Composition, IonId, Kind, Nutrient};
 use crate::quantity::{Amount, Mass, Volume, liter, milliliter};
 use crate::safety::{Stored, kept_apart};
-use crate::tank::instrument::{instruments, ladder, smallest};
+use crate::tank::instrument::{instruments, smallest};
 use crate::tank::parts::{Part, Parts};
 
 /// A dose this near under the smallest trusted amount is rounded up to it instead.

@@ -7,6 +7,7 @@ use super::refuse::job_error;
 use super::sweep::{leave_out_remainders, sweep};
 use crate::bench::{Acid, Basis, Formula};
 use crate::fit::{self, FitError, Problem, Solution};
+use crate::jobs::engine::ladder::finest;
 use crate::jobs::engine::question::MixOptions;
 use crate::jobs::error::JobError;
 use crate::jobs::record::AcidRecord;
@@ -16,7 +17,7 @@ use crate::safety::{self, Finding};
 use crate::solution::Air;
 use crate::tank::Tank;
 use crate::tank::chemistry::Mixture;
-use crate::tank::instrument::{finest, instruments};
+use crate::tank::instrument::instruments;
 use crate::tank::parts::{Part, Parts};
 
 /// The exact answer to a question.

@@ -4,6 +4,7 @@ pub(crate) mod acid;
 pub(crate) mod bottles;
 pub(crate) mod exact;
 pub(crate) mod few;
+pub(crate) mod ladder;
 pub(crate) mod question;
 pub(crate) mod refuse;
 pub(crate) mod sweep;

@@ -6,11 +6,12 @@ use super::question::{Question, formula as formula_called};
 use super::refuse::limit_words;
 use crate::bench::Bench;
 use crate::fit::{self, Ladder, Solution};
+use crate::jobs::engine::ladder::ladder;
 use crate::jobs::engine::question::MixOptions;
 use crate::jobs::error::JobError;
 use crate::safety::{self, Finding};
 use crate::tank::chemistry::{slips, volume_deviation};
-use crate::tank::instrument::{Measured, instruments, ladder, measured};
+use crate::tank::instrument::{Measured, instruments, measured};
 use crate::tank::parts::{Part, Parts};
 use crate::tank::{Measure, Tank};
 

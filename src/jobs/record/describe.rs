@@ -7,6 +7,7 @@ use uom::si::time::day;
 use crate::bench::Formula;
 use crate::fit::{Problem, Proof, phi};
 use crate::jobs::engine::bottles::Proposed;
+use crate::jobs::engine::ladder::finest;
 use crate::jobs::error::JobError;
 use crate::jobs::record::handling::{StirredIn, handling, order, rank_of, sources};
 use crate::jobs::record::{AcidRecord, Change, Comparison, Dose, Element, MixRecord, Saturation, StageRecord};
@@ -16,7 +17,7 @@ use crate::safety::{self, Achieved, Facts, Finding};
 use crate::solution::{self, MeterScale, conductivity_at};
 use crate::tank::Tank;
 use crate::tank::chemistry::{Mixture, ms_per_cm, slips, volume_deviation};
-use crate::tank::instrument::{Measured, finest, instruments};
+use crate::tank::instrument::{Measured, instruments};
 use crate::tank::parts::{Part, Parts};
 
 /// A saturation index is known to about this: pH is known to 0.1 (own choice).

@@ -3,6 +3,7 @@
 use crate::bench::{Bench, Helper, Ingredient};
 use crate::catalogue::SaltId;
 use crate::jobs::engine::bottles::{self, HARD_MEQ_PER_L, free_id, too_small};
+use crate::jobs::engine::ladder::{finest, ladder};
 use crate::jobs::record::handling::rank_of;
 use crate::jobs::record::{Saturation, Step};
 use crate::jobs::stock::record::BottleChemistry;
@@ -12,7 +13,7 @@ use crate::safety::{self, Finding, MODEL_REACH_MOL_PER_KG};
 use crate::solution;
 use crate::tank::Tank;
 use crate::tank::chemistry::Mixture;
-use crate::tank::instrument::{finest, instruments, ladder};
+use crate::tank::instrument::instruments;
 use crate::tank::parts::{Part, Parts};
 
 /// A bottle is filled to this share before the salts go in: own choice.

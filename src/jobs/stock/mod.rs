@@ -15,6 +15,7 @@ use self::dissolve::{Crystals, Limit};
 use crate::bench::{Acid, Bench, Helper, Stock};
 use crate::catalogue::SaltId;
 use crate::jobs::engine::exact::exact;
+use crate::jobs::engine::ladder::ladder;
 use crate::jobs::engine::question::MixOptions;
 use crate::jobs::engine::question::{Question, formula as formula_called};
 use crate::jobs::engine::why::explained;
@@ -24,7 +25,7 @@ use crate::jobs::record::{AcidRecord, MixRecord};
 use crate::matter::Nutrient;
 use crate::quantity::{Temperature, US_GALLON_L, Volume, gram, liter, milliliter, trimmed, volume_text, whole_steps};
 use crate::safety::{self, Finding, Stored, better_apart_in_stock, kept_apart_in_stock};
-use crate::tank::instrument::{Measured, grams_of, instruments, ladder, measured, smallest};
+use crate::tank::instrument::{Measured, grams_of, instruments, measured, smallest};
 use crate::tank::parts::{Contents, Part, Parts};
 use crate::tank::{Measure, Tank};
 

@@ -1,13 +1,13 @@
 //! EC of a content that is known by element only.
 
+use super::chemistry::ms_per_cm;
 use crate::catalogue::Catalogue;
 use crate::matter::{NUTRIENTS, Nutrient, Nutrients, Water};
 use crate::solution::{Air, conductivity, speciate};
-use crate::tank::chemistry::ms_per_cm;
 
 /// Charge that no nutrient balances, meq/L: cations less anions, each nutrient by its usual ion. What is over is bicarbonate,
 /// what is short is acid.
-pub(super) fn surplus_meq_per_l(catalogue: &Catalogue, ppm: &Nutrients) -> f64 {
+fn surplus_meq_per_l(catalogue: &Catalogue, ppm: &Nutrients) -> f64 {
     let ions = catalogue.ions();
     let charged = |nutrient: Nutrient| {
         let charge = ions.find(nutrient.usual_ion()).map_or(0, |ion| ions.get(ion).charge);
@@ -31,10 +31,10 @@ pub(super) fn surplus_meq_per_l(catalogue: &Catalogue, ppm: &Nutrients) -> f64 {
 ///
 /// # Examples
 /// ```
-/// use bloomsalt::{bench::Bench, jobs, matter::{Nutrient, Nutrients}};
+/// use bloomsalt::{bench::Bench, matter::{Nutrient, Nutrients}, tank};
 /// let mut ppm = Nutrients::default();
 /// (ppm[Nutrient::K], ppm[Nutrient::Cl]) = (391.0, 354.5);
-/// let ec = jobs::ec_of(&Bench::starter().catalogue, &ppm).unwrap();
+/// let ec = tank::ec_of(&Bench::starter().catalogue, &ppm).unwrap();
 /// assert!((ec - 1.408).abs() < 0.02, "KCl 0.01 mol/L: {ec}");
 /// ```
 ///
