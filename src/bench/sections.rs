@@ -7,7 +7,7 @@ use super::formulas::formulas;
 use super::reader::{Item, Problems, Table, did_you_mean};
 use super::{Acid, Basis, Bench, BenchError, Helper, Ingredient, Problem, Scale, Stock, Syringe, Tank};
 use crate::catalogue::{Catalogue, SaltId};
-use crate::matter::{Hazards, Kind, Label, LabelError, LabelItem, Law, Salt, Stated, Water, WaterItem};
+use crate::matter::{Kind, LabelError, LabelItem, Salt, Stated, Water, WaterItem};
 use crate::quantity::{
     self, ALKALINITY_MEQ_PER_L, ANALYSIS_PERCENT, Amount, BOTTLE_L, CAPACITY_G, CAPACITY_ML, CARBON_MOL_PER_KG,
     Concentration, DENSITY_KG_PER_L, EC_WATER_MS_PER_CM, EQUIVALENTS_PER_KG, HELPER_SALT_G, LEFT_L, Mass, ON_HAND_G,
@@ -315,41 +315,19 @@ fn product(table: &Table, catalogue: &Catalogue) -> Option<Salt> {
         analysis_item.wrong("the analysis names nothing", None);
         return None;
     }
-    let label = match Label::new(&items, catalogue.elements()) {
-        Ok(label) => label,
+    let stated = stated(table)?;
+    let name = table.get("name").map_or(Some(id), |item| item.text("a name in quotes"))?;
+    match catalogue.own_product(id, name, density_kg_per_l, &items, stated) {
+        Ok(product) => Some(product),
         Err(error) => {
             let help = match &error {
                 LabelError::UnknownKey { suggestion, .. } => suggestion.map(|word| format!("did you mean `{word}`?")),
                 _ => None,
             };
             analysis_item.wrong(error.to_string(), help);
-            return None;
+            None
         }
-    };
-    let stated = stated(table)?;
-    let composition = catalogue.of_label(&label, stated);
-    let name = table.get("name").map_or(Some(id), |item| item.text("a name in quotes"))?.to_owned();
-    Some(Salt {
-        id: id.to_owned(),
-        name,
-        other_names: Vec::new(),
-        kind: catalogue.kind_of(&composition, stated),
-        formula: None,
-        analysis: items.into_iter().map(|item| (item.key, item.percent)).collect(),
-        composition,
-        cas: None,
-        usual_purity: 1.0,
-        mass_percent: None,
-        density_kg_per_l,
-        solubility: None,
-        ph_range: None,
-        hazards: Hazards::default(),
-        keep_apart: Vec::new(),
-        law: Law::default(),
-        own_product: true,
-        stated,
-        sources: vec!["own-label".to_owned()],
-    })
+    }
 }
 
 /// What is stated of a product beside its label.

@@ -1,7 +1,7 @@
 //! A product of the grower's own: from its label, and what is stated beside it, to ions and a kind.
 
 use super::Catalogue;
-use crate::matter::{Composition, IonId, Kind, Label, Nutrient, Open, Stated};
+use crate::matter::{Composition, Hazards, IonId, Kind, Label, LabelError, LabelItem, Law, Nutrient, Open, Salt, Stated};
 
 /// What labels omit may move the alkalinity of a product by as much beyond what they state, eq/kg: own choice.
 const OMITTED_EQ_PER_KG: f64 = 1.0;
@@ -11,13 +11,51 @@ const STRONG_EQ_PER_KG: f64 = 1.0;
 const BALANCED_EQ_PER_G: f64 = 1e-12;
 
 impl Catalogue {
+    /// A product of the grower's own.
+    ///
+    /// * `analysis`: what its label says, percent by mass
+    ///
+    /// # Errors
+    /// [`LabelError`] for a label that cannot be.
+    pub(crate) fn own_product(
+        &self,
+        id: &str,
+        name: &str,
+        density_kg_per_l: Option<f64>,
+        analysis: &[LabelItem],
+        stated: Stated,
+    ) -> Result<Salt, LabelError> {
+        let composition = self.of_label(&Label::new(analysis, self.elements())?, stated);
+        Ok(Salt {
+            id: id.to_owned(),
+            name: name.to_owned(),
+            other_names: Vec::new(),
+            kind: self.kind_of(&composition, stated),
+            formula: None,
+            analysis: analysis.iter().map(|item| (item.key.clone(), item.percent)).collect(),
+            composition,
+            cas: None,
+            usual_purity: 1.0,
+            mass_percent: None,
+            density_kg_per_l,
+            solubility: None,
+            ph_range: None,
+            hazards: Hazards::default(),
+            keep_apart: Vec::new(),
+            law: Law::default(),
+            own_product: true,
+            stated,
+            sources: vec!["own-label".to_owned()],
+        })
+    }
+
     /// One gram of a labelled product.
     ///
     /// Every entry of the label counts as its usual ion, none of which counts as alkalinity. The alkalinity is carried by
     /// ions: what is below 0 by protons, what is above by carbonate as far as carbon is stated, else by hydroxide. The
     /// charge that is then open is that of an unknown ion. Alkalinity that is not stated lies between 0 and the imbalance of
     /// the label, give or take what labels omit; the middle counts and half the span is open.
-    pub(crate) fn of_label(&self, label: &Label, stated: Stated) -> Composition {
+    fn of_label(&self, label: &Label, stated: Stated) -> Composition {
         let ions = self.ions();
         let unsplit = label.unsplit_percent() / 100.0 / self.elements().weight("N").unwrap_or(f64::INFINITY);
         let ion = |symbol: &str, mol: f64| ions.find(symbol).filter(|_| mol > 0.0).map(|id| (id, mol));
@@ -58,7 +96,7 @@ impl Catalogue {
     ///
     /// An acid below -1 eq/kg, but for what molybdate takes up of it; a base above 1 eq/kg beyond what hydrogen phosphate and
     /// borate count, or a silicate where it brings silicon. Anything else is a salt.
-    pub(crate) fn kind_of(&self, composition: &Composition, stated: Stated) -> Kind {
+    fn kind_of(&self, composition: &Composition, stated: Stated) -> Kind {
         let Some(alkalinity) = stated.alkalinity_eq_per_kg else { return Kind::Salt };
         let mol_per_kg = |nutrient: Nutrient| {
             let weight = self.elements().weight(nutrient.element()).unwrap_or(f64::INFINITY);

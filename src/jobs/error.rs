@@ -43,11 +43,6 @@ pub enum JobError {
         /// Its symbol.
         nutrient: String,
     },
-    /// A recipe that cannot be read.
-    NoRecipe {
-        /// What is wrong with it.
-        why: String,
-    },
     /// A switch that cannot be figured.
     NoSwitch {
         /// What is missing or does not fit.
@@ -58,25 +53,12 @@ pub enum JobError {
         /// Why.
         why: String,
     },
-    /// No bottle of that id.
-    UnknownBottle {
-        /// What was asked for.
-        id: String,
-    },
-    /// Millilitres of a solid.
-    SolidByVolume {
-        /// Name of the salt.
-        name: String,
-    },
-    /// A solution that the chemistry cannot reckon.
-    NoEquilibrium {
-        /// What was asked for.
-        words: String,
-    },
     /// The bench file has no `[cycle]`.
     NoCycle,
     /// A flowering week, and no group that says how long flowers take.
     NoFlowering,
+    /// What a tank holds cannot be said.
+    Tank(TankError),
     /// A result that failed its own verification.
     Failed {
         /// What went wrong.
@@ -93,13 +75,13 @@ impl JobError {
             Self::NothingToMixFrom { .. } => "nothing-to-mix-from",
             Self::Conflict { .. } => "limits-contradict",
             Self::NoPrice { .. } => "no-price",
-            Self::NoRecipe { .. } => "recipe",
+            Self::Tank(TankError::NoRecipe { .. }) => "recipe",
             Self::NoSwitch { .. } => "switch",
             Self::NoStock { .. } => "no-stock",
             Self::NothingToTrade { .. } => "nothing-to-trade",
-            Self::UnknownBottle { .. } => "unknown-bottle",
-            Self::SolidByVolume { .. } => "solid-by-volume",
-            Self::NoEquilibrium { .. } => "no-equilibrium",
+            Self::Tank(TankError::UnknownBottle { .. }) => "unknown-bottle",
+            Self::Tank(TankError::SolidByVolume { .. }) => "solid-by-volume",
+            Self::Tank(TankError::NoEquilibrium { .. }) => "no-equilibrium",
             Self::NoCycle => "no-cycle",
             Self::NoFlowering => "no-flowering",
             Self::Failed { .. } => "own-failure",
@@ -113,13 +95,14 @@ impl JobError {
             Self::UnknownFormula { .. }
             | Self::NoPrice { .. }
             | Self::NothingToTrade { .. }
-            | Self::NoRecipe { .. }
             | Self::NoSwitch { .. }
-            | Self::UnknownBottle { .. }
-            | Self::SolidByVolume { .. }
             | Self::NoCycle
             | Self::NoFlowering => 2,
-            Self::NothingToMixFrom { .. } | Self::Conflict { .. } | Self::NoStock { .. } | Self::NoEquilibrium { .. } => 1,
+            Self::NothingToMixFrom { .. }
+            | Self::Conflict { .. }
+            | Self::NoStock { .. }
+            | Self::Tank(TankError::NoEquilibrium { .. }) => 1,
+            Self::Tank(_) => 2,
             Self::Failed { .. } => 3,
         }
     }
@@ -134,11 +117,11 @@ impl JobError {
             Self::Conflict { helps, .. } => Some(helps.join("; ")),
             Self::NoPrice { .. } => Some("state `price_per_kg` or `price_per_l` for each on the shelf".to_owned()),
             Self::NothingToTrade { .. } => Some("name a nutrient that the formula asks for".to_owned()),
-            Self::NoRecipe { .. } => Some("a recipe is what `bloomsalt mix --save FILE` writes".to_owned()),
-            Self::NoSwitch { .. } | Self::UnknownBottle { .. } => None,
+            Self::Tank(TankError::NoRecipe { .. }) => Some("a recipe is what `bloomsalt mix --save FILE` writes".to_owned()),
+            Self::NoSwitch { .. } | Self::Tank(TankError::UnknownBottle { .. }) => None,
             Self::NoStock { .. } => Some("`bloomsalt mix` weighs it straight into the tank".to_owned()),
-            Self::SolidByVolume { .. } => Some("weigh it and state grams".to_owned()),
-            Self::NoEquilibrium { .. } => Some(
+            Self::Tank(TankError::SolidByVolume { .. }) => Some("weigh it and state grams".to_owned()),
+            Self::Tank(TankError::NoEquilibrium { .. }) => Some(
                 "the model is for nutrient solutions, up to about 0.5 mol/kg; is the volume or an amount a slip?".to_owned(),
             ),
             Self::NoCycle => Some("write [cycle] with your own figures, as docs/cycle.md shows".to_owned()),
@@ -166,13 +149,11 @@ impl fmt::Display for JobError {
             }
             Self::NoPrice { names } => write!(f, "the cheapest mix cannot be told without a price of {}", names.join(", ")),
             Self::NothingToTrade { nutrient } => write!(f, "the formula neither asks for {nutrient} nor brings any"),
-            Self::NoRecipe { why } => write!(f, "the recipe cannot be used: {why}"),
             Self::NoSwitch { why } | Self::NoStock { why } => f.write_str(why),
-            Self::UnknownBottle { id } => write!(f, "there is no bottle `{id}` on the bench"),
-            Self::SolidByVolume { name } => write!(f, "{name} is a solid; millilitres of it say nothing of its weight"),
             Self::NoCycle => write!(f, "the bench file has no [cycle], so there is nothing to put on the calendar"),
             Self::NoFlowering => write!(f, "no group says how long flowers take, so a start cannot be counted back"),
-            Self::NoEquilibrium { words } | Self::Failed { words } => write!(f, "{words}"),
+            Self::Tank(error) => error.fmt(f),
+            Self::Failed { words } => f.write_str(words),
         }
     }
 }
@@ -181,10 +162,7 @@ impl std::error::Error for JobError {}
 
 impl From<TankError> for JobError {
     fn from(error: TankError) -> Self {
-        match error {
-            TankError::NoEquilibrium { words } => Self::NoEquilibrium { words },
-            TankError::NoRecipe { why } => Self::NoRecipe { why },
-        }
+        Self::Tank(error)
     }
 }
 

@@ -18,11 +18,13 @@ mod stock;
 mod switch;
 mod trade;
 
-pub use crate::tank::{Content, Measure, Recipe, RecipeDose, RecipeHelper, RecipeProduct, RecipeWish};
+pub use crate::tank::{
+    Added, Content, Drawn, Measure, Recipe, RecipeDose, RecipeHelper, RecipeProduct, RecipeWish, TankError,
+};
 pub use beside::mix_beside;
 pub use check::{
-    Added, Cause, CauseGroup, CauseKind, CheckOptions, CheckRecord, Drawn, Known, METER_ERROR, Reading, ReadingRecord,
-    Remedies, Remedy, check, check_tank, checked_recipe,
+    Cause, CauseGroup, CauseKind, CheckOptions, CheckRecord, Known, METER_ERROR, Reading, ReadingRecord, Remedies, Remedy,
+    check, check_tank, checked_recipe,
 };
 pub use cycle::{
     Begin, BottlePlan, CycleMix, CycleRecord, Fill, FillReason, FromDiary, GroupDates, HoldDates, LearntRecord, Meeting,
@@ -39,7 +41,7 @@ pub use mix::{mix, mixed};
 pub use pictures::{Balance, Course, CoursePoint, Label, Pictures, Worded, balance, compared, course, labels, pictures};
 pub use recipe::recipe;
 pub use record::{
-    AcidRecord, Beside, Change, Comparison, Difference, Dose, Element, General, Handling, HelperRecord, Ingredient,
+    AcidRecord, Act, Beside, Change, Comparison, Difference, Dose, Element, General, Handling, HelperRecord, Ingredient,
     MixRecord, Saturation, StageRecord, Step,
 };
 pub use salts::{SaltRecord, SaltsRecord, salt_record, salts_record};

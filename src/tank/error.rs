@@ -9,6 +9,16 @@ pub enum TankError {
         /// What was asked for.
         words: String,
     },
+    /// No bottle of that id.
+    UnknownBottle {
+        /// What was asked for.
+        id: String,
+    },
+    /// Millilitres of a solid.
+    SolidByVolume {
+        /// Name of the salt.
+        name: String,
+    },
     /// A recipe that cannot be read.
     NoRecipe {
         /// What is wrong with it.
@@ -26,6 +36,10 @@ impl std::fmt::Display for TankError {
     fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
         match self {
             Self::NoEquilibrium { words } => f.write_str(words),
+            Self::UnknownBottle { id } => write!(f, "there is no bottle `{id}` on the bench"),
+            Self::SolidByVolume { name } => {
+                write!(f, "{name} is a solid; millilitres of it say nothing of its weight")
+            }
             Self::NoRecipe { why } => write!(f, "the recipe cannot be used: {why}"),
         }
     }

@@ -3,6 +3,7 @@
 mod by_element;
 pub(crate) mod chemistry;
 pub(crate) mod content;
+pub(crate) mod dose;
 mod error;
 pub(crate) mod instrument;
 pub(crate) mod parts;
@@ -11,12 +12,24 @@ pub(crate) mod saved;
 
 pub use by_element::ec_of;
 pub use content::Content;
+pub use dose::{Added, Drawn};
 pub use error::TankError;
 pub use instrument::Measure;
 pub use recipe::{Recipe, RecipeDose, RecipeHelper, RecipeProduct, RecipeWish};
 
 use crate::bench::Bench;
 use crate::quantity::Volume;
+
+/// A tank that is turned over, not filled from empty.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(crate) struct Turned {
+    /// What is let out first, L.
+    pub(crate) drain_l: f64,
+    /// What stays behind in medium and pipes, L.
+    pub(crate) held_back_l: f64,
+    /// The mark that it is topped up to, L.
+    pub(crate) full_l: f64,
+}
 
 /// A tank that is mixed into.
 #[derive(Debug, Clone)]
@@ -31,6 +44,8 @@ pub(crate) struct Tank<'a> {
     pub(crate) volume: Volume,
     /// What there is room for: all of it in an empty tank.
     pub(crate) room: Volume,
+    /// How it is turned over, where it is.
+    pub(crate) turned: Option<Turned>,
 }
 
 impl<'a> Tank<'a> {
@@ -40,18 +55,18 @@ impl<'a> Tank<'a> {
     /// [`TankError::NoEquilibrium`] for a water that the chemistry cannot reckon.
     pub(crate) fn fresh(bench: &'a Bench) -> Result<Self, TankError> {
         let (volume, room) = (bench.tank.volume, bench.tank.volume);
-        Ok(Self { bench, before: Content::of_water(bench)?, is_fresh: true, volume, room })
+        Ok(Self { bench, before: Content::of_water(bench)?, is_fresh: true, volume, room, turned: None })
     }
 
     /// The tank of a bench, full of `content`.
     pub(crate) fn full_of(bench: &'a Bench, content: Content) -> Self {
-        Self { bench, before: content, is_fresh: false, volume: bench.tank.volume, room: bench.tank.volume }
+        Self { bench, before: content, is_fresh: false, volume: bench.tank.volume, room: bench.tank.volume, turned: None }
     }
 
     /// The same tank with the shelf of another bench.
     pub(crate) fn with_shelf_of<'b>(&self, bench: &'b Bench) -> Tank<'b> {
-        let Self { before, is_fresh, volume, room, .. } = self.clone();
-        Tank { bench, before, is_fresh, volume, room }
+        let Self { before, is_fresh, volume, room, turned, .. } = self.clone();
+        Tank { bench, before, is_fresh, volume, room, turned }
     }
 
     /// Its volume, L.

@@ -2,14 +2,18 @@
 //! have of it: what its products hold is what it says of them, whatever a bench at hand has under their ids.
 
 use std::collections::BTreeMap;
-use std::fmt::Write as _;
 
-use super::error::TankError;
+use super::TankError;
 use super::parts::{Part, Parts};
-use super::recipe::{Recipe, RecipeDose};
-use crate::bench::Bench;
-use crate::matter::{NUTRIENTS, Nutrients};
-use crate::quantity::milliliter;
+use super::recipe::{Recipe, RecipeHelper, RecipeProduct};
+use crate::bench::{Bench, Helper, Ingredient, Stock, Tank};
+use crate::catalogue::Catalogue;
+use crate::matter::{LabelItem, NUTRIENTS, Nutrient, Nutrients, Salt, Stated, Water};
+use crate::quantity::{
+    ALKALINITY_MEQ_PER_L, ANALYSIS_PERCENT, Amount, BOTTLE_L, Bound, CARBON_MOL_PER_KG, DENSITY_KG_PER_L,
+    EQUIVALENTS_PER_KG, HELPER_SALT_G, LEFT_L, PH, PLUS_MINUS_L, PURITY, TANK_L, TEMPERATURE_C, WATER_PPM, celsius, gram,
+    liter, milliliter,
+};
 
 /// More grams or millilitres than this in a litre of tank are a damaged recipe.
 const MOST_PER_LITRE: f64 = 10_000.0;
@@ -27,21 +31,15 @@ pub(crate) struct Saved {
 /// Reads a recipe for a bench.
 ///
 /// * `at_hand`: whose instruments and formulas count
+///
+/// # Errors
+/// [`TankError::NoRecipe`].
 pub(crate) fn saved(recipe: &Recipe, at_hand: &Bench) -> Result<Saved, TankError> {
     let wrong = |why: String| TankError::NoRecipe { why };
     if recipe.kind != "recipe" || recipe.version != 1 {
         return Err(wrong("it is no recipe of this version".to_owned()));
     }
-    // as a bench file, so that every number passes the same checks
-    let read = Bench::parse(&text(recipe), "the recipe").map_err(|error| wrong(first_line(&error)))?;
-    let bench = Bench {
-        name: recipe.bench.clone(),
-        scales: at_hand.scales.clone(),
-        syringe: at_hand.syringe,
-        bottles: at_hand.bottles.clone(),
-        formulas: at_hand.formulas.clone(),
-        ..read
-    };
+    let bench = bench_of(recipe, at_hand).map_err(wrong)?;
     let mut doses: Vec<(Part, f64)> = Vec::new();
     for dose in &recipe.doses {
         let part = match (&dose.salt, &dose.helper) {
@@ -65,86 +63,110 @@ pub(crate) fn saved(recipe: &Recipe, at_hand: &Bench) -> Result<Saved, TankError
     Ok(Saved { bench, doses })
 }
 
-fn first_line(error: &crate::bench::BenchError) -> String {
-    error.problems.first().map_or_else(|| error.to_string(), |problem| format!("`{}`: {}", problem.key, problem.message))
+/// A number within the bound of the bench file's key, or what is wrong with it.
+fn checked(key: &str, bound: &Bound, value: f64) -> Result<f64, String> {
+    bound.check(value).map_err(|error| format!("`{key}`: {error}"))
 }
 
-fn amount(dose: &RecipeDose) -> String {
-    match (&dose.salt, dose.grams, dose.millilitres) {
-        (Some(_), Some(grams), _) => format!("{grams} g"),
-        (_, _, Some(ml)) => format!("{ml} mL"),
-        _ => String::new(),
+/// What a recipe says of its bench, every number within the bounds of a bench file.
+fn bench_of(recipe: &Recipe, at_hand: &Bench) -> Result<Bench, String> {
+    let volume = checked("volume_l", &TANK_L, recipe.volume_l)?;
+    let plus_minus = checked("plus_minus_l", &PLUS_MINUS_L, recipe.plus_minus_l)?;
+    if plus_minus > 0.5 * volume {
+        return Err("`plus_minus_l`: more than half of the tank is no measurement".to_owned());
     }
-}
-
-/// Quotes as TOML wants them.
-fn quoted(text: &str) -> String {
-    toml::Value::String(text.to_owned()).to_string()
-}
-
-/// What a recipe says of its bench, as a bench file.
-fn text(recipe: &Recipe) -> String {
-    // writing to a String cannot fail
-    let mut text = String::new();
-    let _ = writeln!(
-        text,
-        "[tank]\nvolume = \"{} L\"\nplus_minus = \"{} L\"\ntemperature = \"{} C\"\n[water]",
-        recipe.volume_l, recipe.plus_minus_l, recipe.temperature_c
-    );
-    for (nutrient, ppm) in recipe.water_ppm.iter().filter(|(nutrient, _)| *nutrient != "N") {
-        let _ = writeln!(text, "{} = {}", quoted(nutrient), ppm);
-    }
-    if let Some(alkalinity) = recipe.water_alkalinity_meq_l {
-        let _ = writeln!(text, "alkalinity = \"{alkalinity} meq/L\"");
-    }
-    if let Some(ph) = recipe.water_ph {
-        let _ = writeln!(text, "pH = {ph}");
-    }
+    let temperature = celsius(checked("temperature_c", &TEMPERATURE_C, recipe.temperature_c)?);
+    let mut catalogue = Catalogue::standard().clone();
     for product in &recipe.products {
-        let _ = writeln!(text, "[[product]]\nid = {}\nname = {}", quoted(&product.id), quoted(&product.name));
-        if let Some(density) = product.density_kg_l {
-            let _ = writeln!(text, "density = \"{density} kg/L\"");
-        }
-        if let Some(alkalinity) = product.alkalinity_eq_kg {
-            let _ = writeln!(text, "alkalinity_per_kg = \"{alkalinity} eq\"");
-        }
-        if let Some(carbon) = product.carbon_mol_kg {
-            let _ = writeln!(text, "carbon_per_kg = \"{carbon} mol\"");
-        }
-        let analysis: Vec<String> =
-            product.analysis_percent.iter().map(|(key, percent)| format!("{} = {}", quoted(key), percent)).collect();
-        let _ = writeln!(text, "analysis = {{ {} }}", analysis.join(", "));
+        let product = own_product(product, &catalogue)?;
+        catalogue = catalogue.with_product(product);
     }
+    let mut helpers: Vec<Helper> = Vec::new();
     for helper in &recipe.helpers {
-        let made_of: Vec<String> = helper
-            .made_of
-            .iter()
-            .map(|of| {
-                let id = of.salt.as_ref().or(of.helper.as_ref()).map_or("", String::as_str);
-                format!("{} = \"{}\"", quoted(id), amount(of))
-            })
-            .collect();
-        let _ = writeln!(
-            text,
-            "[[helper]]\nid = {}\nvolume = \"{} mL\"\nmade_of = {{ {} }}",
-            quoted(&helper.id),
-            helper.volume_ml,
-            made_of.join(", ")
-        );
-        if helper.pure_water {
-            text.push_str("made_with = \"pure\"\n");
+        helpers.push(bottle(helper, &catalogue, &helpers)?);
+    }
+    let mut shelf: Vec<Stock> = Vec::new();
+    for dose in recipe.doses.iter().chain(recipe.helpers.iter().flat_map(|helper| &helper.made_of)) {
+        let Some(id) = &dose.salt else { continue };
+        let salt = catalogue.find(id).ok_or_else(|| format!("`{id}`: there is no salt of that id"))?;
+        if !shelf.iter().any(|stock| stock.salt == salt) {
+            let purity = dose.purity.map(|purity| checked("purity", &PURITY, purity)).transpose()?;
+            shelf.push(Stock { salt, on_hand: None, price_per_g: None, purity });
         }
     }
-    text.push_str("[shelf]\n");
-    let in_bottles = recipe.helpers.iter().flat_map(|helper| &helper.made_of);
-    let mut seen: Vec<&str> = Vec::new();
-    for dose in recipe.doses.iter().chain(in_bottles) {
-        let Some(id) = dose.salt.as_deref().filter(|id| !seen.contains(id)) else { continue };
-        seen.push(id);
-        let purity = dose.purity.map_or_else(String::new, |purity| format!(" purity = {purity} "));
-        let _ = writeln!(text, "{} = {{{purity}}}", quoted(id));
+    shelf.sort_by_key(|stock| stock.salt);
+    Ok(Bench {
+        name: recipe.bench.clone(),
+        tank: Tank { volume: liter(volume), plus_minus: liter(plus_minus), temperature },
+        water: water(recipe)?,
+        catalogue,
+        shelf,
+        helpers,
+        acid: None,
+        cycle: None,
+        groups: Vec::new(),
+        bags: Vec::new(),
+        ..at_hand.clone()
+    })
+}
+
+fn water(recipe: &Recipe) -> Result<Water, String> {
+    let mut water = Water::default();
+    for (symbol, ppm) in recipe.water_ppm.iter().filter(|(symbol, _)| *symbol != "N") {
+        let nutrient = Nutrient::parse(symbol).ok_or_else(|| format!("`water_ppm`: there is no nutrient `{symbol}`"))?;
+        water.nutrients[nutrient] = checked("water_ppm", &WATER_PPM, *ppm)?;
     }
-    text
+    water.nutrients[Nutrient::N] = water.nutrients[Nutrient::NitrateN] + water.nutrients[Nutrient::AmmoniumN];
+    let alkalinity = recipe.water_alkalinity_meq_l;
+    water.alkalinity_meq_per_l =
+        alkalinity.map(|meq| checked("water_alkalinity_meq_l", &ALKALINITY_MEQ_PER_L, meq)).transpose()?;
+    water.ph = recipe.water_ph.map(|ph| checked("water_ph", &PH, ph)).transpose()?;
+    Ok(water)
+}
+
+fn own_product(product: &RecipeProduct, catalogue: &Catalogue) -> Result<Salt, String> {
+    let within = |key: &str, bound: &Bound, value: Option<f64>| value.map(|value| checked(key, bound, value)).transpose();
+    if catalogue.find(&product.id).is_some() {
+        return Err(format!("`{}` is taken", product.id));
+    }
+    let mut analysis = Vec::new();
+    for (key, percent) in &product.analysis_percent {
+        analysis.push(LabelItem { key: key.clone(), percent: checked(key, &ANALYSIS_PERCENT, *percent)? });
+    }
+    let stated = Stated {
+        alkalinity_eq_per_kg: within("alkalinity_eq_kg", &EQUIVALENTS_PER_KG, product.alkalinity_eq_kg)?,
+        carbon_mol_per_kg: within("carbon_mol_kg", &CARBON_MOL_PER_KG, product.carbon_mol_kg)?,
+    };
+    let density = within("density_kg_l", &DENSITY_KG_PER_L, product.density_kg_l)?;
+    catalogue
+        .own_product(&product.id, &product.name, density, &analysis, stated)
+        .map_err(|error| format!("`{}`: {error}", product.id))
+}
+
+fn bottle(of: &RecipeHelper, catalogue: &Catalogue, before: &[Helper]) -> Result<Helper, String> {
+    let volume_l = checked("volume_ml", &BOTTLE_L, of.volume_ml * 1e-3)?;
+    let mut made_of = Vec::new();
+    let mut poured_ml = 0.0;
+    for ingredient in &of.made_of {
+        let parent = ingredient.helper.as_ref().and_then(|id| before.iter().position(|helper| helper.id == *id));
+        let salt = ingredient.salt.as_ref().and_then(|id| catalogue.find(id));
+        made_of.push(match (salt, parent, ingredient.grams, ingredient.millilitres) {
+            (Some(salt), _, Some(grams), _) => {
+                let grams = checked("grams", &HELPER_SALT_G, grams)?;
+                (Ingredient::Salt(salt), Amount::Mass(gram(grams)))
+            }
+            (None, Some(parent), _, Some(ml)) => {
+                poured_ml += ml;
+                (Ingredient::Helper(parent), Amount::Volume(liter(checked("millilitres", &LEFT_L, ml * 1e-3)?)))
+            }
+            _ => return Err(format!("`{}`: it is made of something that the recipe does not describe", of.id)),
+        });
+    }
+    if made_of.is_empty() || poured_ml > of.volume_ml * (1.0 + 1e-9) {
+        return Err(format!("`{}`: the bottle holds nothing, or more goes in than it holds", of.id));
+    }
+    let (id, volume) = (of.id.clone(), liter(volume_l));
+    Ok(Helper { id, volume, made_of, made_on: None, left: None, made_with_pure_water: of.pure_water })
 }
 
 impl Saved {

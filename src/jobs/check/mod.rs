@@ -9,41 +9,23 @@ pub use remedy::{Remedies, Remedy};
 use schemars::JsonSchema;
 use serde::Serialize;
 
-use crate::bench::{Bench, Formula, Stock};
-use crate::catalogue::SaltId;
+use crate::bench::{Bench, Formula};
 use crate::jobs::engine::question::formula as formula_called;
 use crate::jobs::error::JobError;
 use crate::jobs::record::MixRecord;
 use crate::jobs::record::describe::{Made, describe};
 use crate::matter::{NUTRIENTS, Nutrient, Nutrients, Water};
-use crate::quantity::{Amount, Volume, milliliter, ppm_of};
+use crate::quantity::{Volume, ppm_of};
 use crate::safety::{self, Finding};
 use crate::solution::{Air, MeterScale};
 use crate::tank::chemistry::{Mixture, slips, volume_deviation};
-use crate::tank::instrument::{Measured, grams_of, instruments, measured};
+use crate::tank::dose::poured;
+use crate::tank::instrument::{Measured, instruments, measured};
 use crate::tank::parts::{Part, Parts};
 use crate::tank::saved::saved;
-use crate::tank::{Content, Measure, Recipe, Tank};
+use crate::tank::{Added, Content, Drawn, Measure, Recipe, Tank};
 use reading::judge;
 use remedy::remedies;
-
-/// A salt and how much of it went in.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub struct Added {
-    /// Which salt.
-    pub salt: SaltId,
-    /// How much, weighed or drawn up.
-    pub amount: Amount,
-}
-
-/// A dilute bottle of the bench and how much of it went in.
-#[derive(Debug, Clone, PartialEq)]
-pub struct Drawn {
-    /// Id of the bottle.
-    pub bottle: String,
-    /// How much.
-    pub volume: Volume,
-}
 
 /// What is known of a tank.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -114,7 +96,7 @@ pub struct CheckRecord {
 /// # Ok::<(), jobs::JobError>(())
 /// ```
 pub fn check(bench: &Bench, added: &[Added], meter: Option<MeterScale>) -> Result<MixRecord, JobError> {
-    InTank::new(Tank::fresh(bench)?, &doses_of(bench, added, &[])?).record(None, Vec::new(), meter)
+    InTank::new(Tank::fresh(bench)?, &poured(bench, added, &[])?).record(None, Vec::new(), meter)
 }
 
 /// What a tank holds, held against a formula and a reading where they are given.
@@ -142,7 +124,7 @@ pub fn check(bench: &Bench, added: &[Added], meter: Option<MeterScale>) -> Resul
 pub fn check_tank(bench: &Bench, content: &Known, how: &CheckOptions) -> Result<CheckRecord, JobError> {
     let (filled, doses, known_from) = match *content {
         Known::Analysis { ppm, named } => return analysed(bench, ppm, named, how),
-        Known::Added { salts, bottles } => (bench.clone(), doses_of(bench, salts, bottles)?, "what went in".to_owned()),
+        Known::Added { salts, bottles } => (bench.clone(), poured(bench, salts, bottles)?, "what went in".to_owned()),
         Known::Recipe { recipe, made_up_to } => {
             let saved = saved(recipe, bench)?;
             let name = recipe.formula.as_deref().unwrap_or("your mix");
@@ -235,26 +217,6 @@ fn unlimited(mut bench: Bench) -> Bench {
         helper.left = None;
     }
     bench
-}
-
-/// Salts and bottles as parts, in the unit of each.
-fn doses_of(bench: &Bench, salts: &[Added], bottles: &[Drawn]) -> Result<Vec<(Part, f64)>, JobError> {
-    let mut doses = Vec::new();
-    for added in salts {
-        let salt = bench.catalogue.salt(added.salt);
-        let grams = match (added.amount, salt.density_kg_per_l) {
-            (Amount::Mass(mass), _) => grams_of(mass),
-            (Amount::Volume(volume), Some(density)) => milliliter(volume) * density,
-            (Amount::Volume(_), None) => return Err(JobError::SolidByVolume { name: salt.name.clone() }),
-        };
-        doses.push((Part::Salt(Stock { on_hand: None, ..bench.stock(added.salt) }), grams));
-    }
-    for drawn in bottles {
-        let known = bench.helpers.iter().position(|helper| helper.id == drawn.bottle);
-        let Some(helper) = known else { return Err(JobError::UnknownBottle { id: drawn.bottle.clone() }) };
-        doses.push((Part::Helper(helper), milliliter(drawn.volume)));
-    }
-    Ok(doses)
 }
 
 /// Doses in the water of a bench.

@@ -5,7 +5,7 @@ use crate::catalogue::SaltId;
 use crate::diary::{Amounts, Event};
 use crate::jobs::{Added, JobError, Recipe};
 use crate::matter::{NUTRIENTS, Nutrients};
-use crate::quantity::{Amount, Time, Volume, milliliter, nine_digits};
+use crate::quantity::{Time, Volume, milliliter, nine_digits};
 use crate::tank::saved::saved;
 
 fn amounts(of: &Nutrients) -> Amounts {
@@ -34,17 +34,8 @@ pub(super) fn formula<'a>(bench: &'a Bench, name: &str) -> Result<&'a Formula, J
 type Weighed = (SaltId, f64, Option<f64>);
 
 fn weighed(bench: &Bench, added: &[Added]) -> Result<Vec<Weighed>, JobError> {
-    let one = |added: &Added| {
-        let salt = bench.catalogue.salt(added.salt);
-        let grams = match (added.amount, salt.density_kg_per_l) {
-            (Amount::Mass(mass), _) => mass.get::<uom::si::mass::gram>(),
-            (Amount::Volume(volume), Some(density)) => milliliter(volume) * density,
-            (Amount::Volume(_), None) => return Err(JobError::SolidByVolume { name: salt.name.clone() }),
-        };
-        let purity = bench.shelf.iter().find(|stock| stock.salt == added.salt).and_then(|stock| stock.purity);
-        Ok((added.salt, grams, purity))
-    };
-    added.iter().map(one).collect()
+    let purity = |salt| bench.shelf.iter().find(|stock| stock.salt == salt).and_then(|stock| stock.purity);
+    added.iter().map(|added| Ok((added.salt, added.grams(bench)?, purity(added.salt)))).collect()
 }
 
 /// Grams by salt, and the nutrients that they bring, mg.

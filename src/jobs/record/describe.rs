@@ -9,7 +9,8 @@ use crate::fit::{Problem, Proof, phi};
 use crate::jobs::engine::bottles::Proposed;
 use crate::jobs::engine::ladder::finest;
 use crate::jobs::error::JobError;
-use crate::jobs::record::handling::{StirredIn, handling, order, rank_of, sources};
+use crate::jobs::record::handling::{handling, sources};
+use crate::jobs::record::order::{order, rank_of};
 use crate::jobs::record::{AcidRecord, Change, Comparison, Dose, Element, MixRecord, Saturation, StageRecord};
 use crate::matter::{NUTRIENTS, Nutrient, Nutrients, Salt};
 use crate::quantity::{liter, ppm_of};
@@ -158,15 +159,7 @@ pub(crate) fn describe(made: &Made, meter: Option<MeterScale>) -> Result<MixReco
     findings.sort_by_key(|finding| finding.severity);
     let doses: Vec<Dose> = shown.iter().map(|&at| dose(made, at, litres)).collect();
     let salts = salts_handled(made, &shown);
-    let stirred_in: Vec<StirredIn> = shown
-        .iter()
-        .filter(|&&at| measured[at].measure.is_some())
-        .map(|&at| StirredIn {
-            rank: rank_of(parts, at),
-            name: parts.name(at),
-            bottle: matches!(parts.list[at], Part::Helper(_)),
-        })
-        .collect();
+    let stirred_in: Vec<usize> = shown.iter().copied().filter(|&at| measured[at].measure.is_some()).collect();
     let (handling, cautions, caution_sources) = handling(bench, &salts);
     let sources = sources(bench, &salts, &findings, &caution_sources);
     let named = |nutrient| formula.is_some_and(|formula| formula.wish(nutrient).is_some());
@@ -184,7 +177,7 @@ pub(crate) fn describe(made: &Made, meter: Option<MeterScale>) -> Result<MixReco
             .map(|dose| dose.cost)
             .sum::<Option<f64>>()
             .filter(|_| !doses.is_empty()),
-        order: order(into, &stirred_in, liter(measured.iter().filter_map(|m| m.millilitres).sum::<f64>() * 1e-3)),
+        order: order(into, parts, &stirred_in, liter(measured.iter().filter_map(|m| m.millilitres).sum::<f64>() * 1e-3)),
         doses,
         elements: achieved
             .iter()

@@ -1,77 +1,10 @@
-//! Making and handling: the order of mixing, the cautions of the salts at hand, and where the numbers come from.
+//! Handling: the cautions of the salts at hand, and where the numbers come from.
 
 use crate::bench::Bench;
 use crate::catalogue::Source;
-use crate::jobs::record::{General, Handling, Step};
-use crate::matter::{Kind, Nutrient, Nutrients, Salt};
-use crate::quantity::{Volume, volume_text};
+use crate::jobs::record::{General, Handling};
+use crate::matter::Salt;
 use crate::safety;
-use crate::tank::Tank;
-use crate::tank::parts::Parts;
-
-/// A tank is filled to this share before the salts go in.
-const FILL_FIRST: f64 = 0.85;
-
-/// Where in the order of mixing something of this kind that brings these nutrients belongs.
-fn mixing_rank(kind: Kind, nutrients: &Nutrients) -> u8 {
-    let brings = |nutrient| nutrients[nutrient] > 0.0;
-    let trace = [Nutrient::Fe, Nutrient::Mn, Nutrient::Zn, Nutrient::B, Nutrient::Cu, Nutrient::Mo].into_iter().any(brings);
-    match kind {
-        Kind::Silicate => 0,
-        Kind::Acid | Kind::Base => 4,
-        _ if trace => 3,
-        _ if brings(Nutrient::Ca) => 2,
-        _ => 1,
-    }
-}
-
-/// Where in the order of mixing a part belongs: a bottle with calcium in it after those that calcium takes out, any other
-/// with the first of its salts.
-pub(crate) fn rank_of(parts: &Parts, at: usize) -> u8 {
-    let contents = parts.contents(at);
-    let of = |salt: &Salt| mixing_rank(salt.kind, &salt.composition.nutrients);
-    let salts = || contents.salts.iter().map(|(salt, _)| parts.bench.catalogue.salt(*salt));
-    let calcium = salts().filter(|salt| salt.composition.nutrients[Nutrient::Ca] > 0.0).map(of).max();
-    calcium.or_else(|| salts().map(of).min()).unwrap_or(1)
-}
-
-/// Something that goes into the tank.
-pub(crate) struct StirredIn<'n> {
-    /// Where in the order it belongs.
-    pub(crate) rank: u8,
-    pub(crate) name: &'n str,
-    /// True for what is poured from a dilute bottle.
-    pub(crate) bottle: bool,
-}
-
-/// How to make the solution of what is stirred in, of which bottles and other liquids take up a volume of their own.
-pub(crate) fn order(tank: &Tank, stirred_in: &[StirredIn], liquids: Volume) -> Vec<Step> {
-    let of_kind = |rank: u8, bottle: bool| {
-        let of = |one: &&StirredIn| one.rank == rank && one.bottle == bottle;
-        let names: Vec<&str> = stirred_in.iter().filter(of).map(|one| one.name).collect();
-        (!names.is_empty()).then(|| names.join(", "))
-    };
-    let named = |rank: u8| of_kind(rank, false);
-    let poured = |rank: u8| of_kind(rank, true).map(|names| format!("Pour in from the bottles: {names}. Stir."));
-    let volume = tank.volume;
-    let room = volume - liquids;
-    let first = if room < volume * FILL_FIRST { room } else { volume * FILL_FIRST };
-    let mut steps = vec![format!("Fill the tank to about {} with water.", volume_text(first))];
-    steps.extend(named(0).map(|names| format!("Silicate first, well diluted, and stir: {names}.")));
-    steps.extend(poured(0));
-    steps.extend(named(1).map(|names| format!("Dissolve each before the next: {names}.")));
-    steps.extend(poured(1));
-    steps.extend(named(2).map(|names| format!("Calcium last of the large ones, dissolved apart and diluted: {names}.")));
-    steps.extend(poured(2));
-    steps.extend(named(3).map(|names| format!("Trace elements, each dissolved in a cup of water first: {names}.")));
-    steps.extend(poured(3));
-    steps.push(match named(4).or_else(|| of_kind(4, true).map(|names| format!("from the bottle {names}"))) {
-        Some(names) => format!("Last the pH, in small parts, stirring in between: {names}."),
-        None => "Last read the pH; where it is out of range, correct it in small parts, stirring in between.".to_owned(),
-    });
-    steps.push(format!("Top up to {}, stir, and read EC and pH.", volume_text(volume)));
-    steps.into_iter().map(|text| Step { text }).collect()
-}
 
 /// Handling of every salt, the cautions of this mix, and the ids of their sources.
 pub(crate) fn handling(bench: &Bench, salts: &[&Salt]) -> (Vec<Handling>, Vec<General>, Vec<String>) {

@@ -3,6 +3,9 @@
 pub(crate) mod bottle;
 pub(crate) mod describe;
 pub(crate) mod handling;
+pub(crate) mod order;
+
+pub use order::{Act, Step};
 
 use schemars::JsonSchema;
 use serde::Serialize;
@@ -157,13 +160,6 @@ pub struct General {
     pub text: String,
     /// Ids of the salts concerned; empty when it concerns every mix.
     pub salts: Vec<String>,
-}
-
-/// A step of making the solution.
-#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
-pub struct Step {
-    /// What to do.
-    pub text: String,
 }
 
 /// A target that differs from the growth formula.

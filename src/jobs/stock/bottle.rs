@@ -4,7 +4,7 @@ use crate::bench::{Bench, Helper, Ingredient};
 use crate::catalogue::SaltId;
 use crate::jobs::engine::bottles::{self, HARD_MEQ_PER_L, free_id, too_small};
 use crate::jobs::engine::ladder::{finest, ladder};
-use crate::jobs::record::handling::rank_of;
+use crate::jobs::record::order::{Act, rank_of};
 use crate::jobs::record::{Saturation, Step};
 use crate::jobs::stock::record::BottleChemistry;
 use crate::matter::{Nutrient, Water};
@@ -103,16 +103,31 @@ pub(super) fn making(bench: &Bench, helpers: &[Helper], helper: usize, volume: V
         .map(|(_, amount)| if let Amount::Volume(poured) = amount { milliliter(*poured) } else { 0.0 })
         .sum();
     let first = (milliliter(volume) * (1.0 - ROOM_FOR_SALTS) - poured).clamp(0.0, milliliter(volume) * FILL_FIRST);
-    let mut steps = vec![format!("Fill to about {} with {water}, lukewarm.", volume_text(liter(first * 1e-3)))];
-    steps.push(match names.as_slice() {
+    let ids = of.made_of.iter().map(|(ingredient, _)| match ingredient {
+        Ingredient::Salt(salt) => bench.catalogue.salt(*salt).id.clone(),
+        Ingredient::Helper(bottle) => helpers[*bottle].id.clone(),
+    });
+    let dissolve = match names.as_slice() {
         [one] => format!("Dissolve in it, to the last grain: {one}."),
         several => format!("Dissolve one after another, each clear before the next: {}.", several.join(", ")),
-    });
-    steps.push(format!("Let it come to room temperature, top up to {}, shake, label, close.", volume_text(volume)));
-    steps.push(
-        "What turns cloudy or shows crystals is not dosed: warm and shake it, and if it stays so, make it anew.".to_owned(),
-    );
-    steps.into_iter().map(|text| Step { text }).collect()
+    };
+    let first = liter(first * 1e-3);
+    let filled = volume_text(volume);
+    vec![
+        Step::plain(Act::Fill, Some(first), format!("Fill to about {} with {water}, lukewarm.", volume_text(first))),
+        Step { parts: ids.collect(), ..Step::plain(Act::Dissolve, None, dissolve) },
+        Step::plain(
+            Act::TopUp,
+            Some(volume),
+            format!("Let it come to room temperature, top up to {filled}, shake, label, close."),
+        ),
+        Step::plain(
+            Act::Look,
+            None,
+            "What turns cloudy or shows crystals is not dosed: warm and shake it, and if it stays so, make it anew."
+                .to_owned(),
+        ),
+    ]
 }
 
 /// pH and saturation of a bottle; `None` beyond the reach of the model.

@@ -11,8 +11,8 @@ use crate::jobs::engine::question::formula as formula_called;
 use crate::jobs::error::JobError;
 use crate::jobs::mix::mix_in;
 use crate::jobs::record::describe::{Made, describe};
-use crate::jobs::record::{Dose, Element, HelperRecord, MixRecord, Step};
-use crate::quantity::{Conductivity, Volume, bucket_text, liter, milliliter, trimmed, volume_text};
+use crate::jobs::record::{Dose, Element, HelperRecord, MixRecord};
+use crate::quantity::{Conductivity, Volume, liter, milliliter, trimmed, volume_text};
 use crate::safety;
 use crate::tank::parts::Parts;
 use crate::tank::{Content, Tank};
@@ -218,7 +218,6 @@ pub fn switch(
     after.bench.clone_from(&bench.name);
     let before = before(&turn)?;
     let refill = turn.refill(drain);
-    after.order = order(&after, drain, refill, &turn);
     let step = how.ec_step.map_or(EC_STEP_MS_PER_CM, crate::tank::chemistry::ms_per_cm);
     after.findings.extend(safety::in_two_steps(before.ec_ms_cm, after.ec_ms_cm, step));
     let back_by = asked.hold_at_most.zip(how.on).and_then(|(hold, on)| {
@@ -402,26 +401,4 @@ fn before(turn: &Turn) -> Result<Before, JobError> {
         ph_aired_low: record.ph_aired_low,
         ph_aired_high: record.ph_aired_high,
     })
-}
-
-/// How to turn the tank over: the steps of a mix between draining and topping up.
-fn order(after: &MixRecord, drain: f64, refill: f64, turn: &Turn) -> Vec<Step> {
-    let step = |text: String| Step { text };
-    let mut steps = Vec::new();
-    if drain > 1e-9 {
-        steps.push(step(format!("Drain {}.", bucket_text(drain))));
-    }
-    if refill > 1e-9 {
-        steps.push(step(format!("Fill in most of {} of water.", bucket_text(refill))));
-    }
-    let middle = after.order.len().saturating_sub(1);
-    steps.extend(after.order.iter().take(middle).skip(1).cloned());
-    let full = volume_text(liter(turn.full));
-    let behind = if turn.held_back > 0.0 {
-        format!(" let the pump mix in the {} that stayed behind,", volume_text(liter(turn.held_back)))
-    } else {
-        String::new()
-    };
-    steps.push(step(format!("Top up to {full}, stir,{behind} and read EC and pH.")));
-    steps
 }

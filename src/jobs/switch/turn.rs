@@ -8,7 +8,7 @@ use crate::jobs::engine::refuse::job_error;
 use crate::jobs::error::JobError;
 use crate::matter::Nutrients;
 use crate::quantity::{liter, milliliter};
-use crate::tank::{Content, Tank};
+use crate::tank::{Content, Tank, Turned};
 
 /// What a target may miss at the least waste: this share, or what it misses at the best fit.
 const BAND: f64 = 0.05;
@@ -74,6 +74,7 @@ impl<'b> Turn<'b> {
             is_fresh: !holds,
             volume: liter(self.total()),
             room: liter(self.refill(drain)),
+            turned: Some(Turned { drain_l: drain, held_back_l: self.held_back, full_l: self.full }),
         }
     }
 

@@ -1,0 +1,146 @@
+//! How a solution is made, step by step: facts first, and their words made here.
+
+use schemars::JsonSchema;
+use serde::Serialize;
+
+use crate::matter::{Kind, Nutrient, Nutrients, Salt};
+use crate::quantity::{Volume, bucket_text, liter, milliliter, volume_text};
+use crate::tank::Tank;
+use crate::tank::parts::{Part, Parts};
+
+/// What is done in a step.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, JsonSchema)]
+#[serde(rename_all = "kebab-case")]
+#[non_exhaustive]
+pub enum Act {
+    /// Let out of the tank.
+    Drain,
+    /// Fill in water.
+    Fill,
+    /// Dissolve and stir in what is weighed.
+    Dissolve,
+    /// Pour in from bottles.
+    Pour,
+    /// Read the pH, and set it where an acid or base is there for it.
+    SetPh,
+    /// Top up to the mark.
+    TopUp,
+    /// Look at what was made before it is used.
+    Look,
+}
+
+/// A step of making a solution.
+#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
+pub struct Step {
+    /// What is done.
+    pub act: Act,
+    /// Ids of the salts and bottles that it is done with.
+    pub parts: Vec<String>,
+    /// How much is let out or filled in, or up to where, L.
+    pub litres: Option<f64>,
+    /// The same in words.
+    pub text: String,
+}
+
+impl Step {
+    /// A step without parts.
+    pub(crate) fn plain(act: Act, volume: Option<Volume>, text: String) -> Self {
+        Self { act, parts: Vec::new(), litres: volume.map(|volume| milliliter(volume) * 1e-3), text }
+    }
+}
+
+/// A tank is filled to this share before the salts go in.
+const FILL_FIRST: f64 = 0.85;
+
+/// Where in the order of mixing something of this kind that brings these nutrients belongs.
+fn mixing_rank(kind: Kind, nutrients: &Nutrients) -> u8 {
+    let brings = |nutrient| nutrients[nutrient] > 0.0;
+    let trace = [Nutrient::Fe, Nutrient::Mn, Nutrient::Zn, Nutrient::B, Nutrient::Cu, Nutrient::Mo].into_iter().any(brings);
+    match kind {
+        Kind::Silicate => 0,
+        Kind::Acid | Kind::Base => 4,
+        _ if trace => 3,
+        _ if brings(Nutrient::Ca) => 2,
+        _ => 1,
+    }
+}
+
+/// Where in the order of mixing a part belongs: a bottle with calcium in it after those that calcium takes out, any other
+/// with the first of its salts.
+pub(crate) fn rank_of(parts: &Parts, at: usize) -> u8 {
+    let contents = parts.contents(at);
+    let of = |salt: &Salt| mixing_rank(salt.kind, &salt.composition.nutrients);
+    let salts = || contents.salts.iter().map(|(salt, _)| parts.bench.catalogue.salt(*salt));
+    let calcium = salts().filter(|salt| salt.composition.nutrients[Nutrient::Ca] > 0.0).map(of).max();
+    calcium.or_else(|| salts().map(of).min()).unwrap_or(1)
+}
+
+/// How to make the solution of a tank.
+///
+/// * `stirred_in`: parts that go in, in the order in which they are measured out
+/// * `liquids`: what bottles and other liquids take up
+pub(crate) fn order(tank: &Tank, parts: &Parts, stirred_in: &[usize], liquids: Volume) -> Vec<Step> {
+    let of_rank = |rank: u8, bottles: bool| -> Vec<usize> {
+        let is_bottle = |at: usize| matches!(parts.list[at], Part::Helper(_));
+        stirred_in.iter().copied().filter(|&at| rank_of(parts, at) == rank && is_bottle(at) == bottles).collect()
+    };
+    let with = |act: Act, of: &[usize], words: &dyn Fn(String) -> String| {
+        let names: Vec<&str> = of.iter().map(|&at| parts.name(at)).collect();
+        let ids = of.iter().map(|&at| parts.id(at).to_owned()).collect();
+        (!of.is_empty()).then(|| Step { act, parts: ids, litres: None, text: words(names.join(", ")) })
+    };
+    let mut steps = begun(tank, liquids);
+    for rank in 0..4 {
+        steps.extend(with(Act::Dissolve, &of_rank(rank, false), &|names| match rank {
+            0 => format!("Silicate first, well diluted, and stir: {names}."),
+            1 => format!("Dissolve each before the next: {names}."),
+            2 => format!("Calcium last of the large ones, dissolved apart and diluted: {names}."),
+            _ => format!("Trace elements, each dissolved in a cup of water first: {names}."),
+        }));
+        steps.extend(with(Act::Pour, &of_rank(rank, true), &|names| format!("Pour in from the bottles: {names}. Stir.")));
+    }
+    let last = |names: String| format!("Last the pH, in small parts, stirring in between: {names}.");
+    let ph = with(Act::SetPh, &of_rank(4, false), &last)
+        .or_else(|| with(Act::SetPh, &of_rank(4, true), &|names| last(format!("from the bottle {names}"))));
+    steps.push(ph.unwrap_or_else(|| {
+        let text = "Last read the pH; where it is out of range, correct it in small parts, stirring in between.";
+        Step::plain(Act::SetPh, None, text.to_owned())
+    }));
+    steps.push(ended(tank));
+    steps
+}
+
+/// The water that the salts go into.
+fn begun(tank: &Tank, liquids: Volume) -> Vec<Step> {
+    let Some(turned) = tank.turned else {
+        let room = tank.volume - liquids;
+        let first = if room < tank.volume * FILL_FIRST { room } else { tank.volume * FILL_FIRST };
+        let text = format!("Fill the tank to about {} with water.", volume_text(first));
+        return vec![Step::plain(Act::Fill, Some(first), text)];
+    };
+    let mut steps = Vec::new();
+    let (drain, refill) = (turned.drain_l, milliliter(tank.room) * 1e-3);
+    if drain > 1e-9 {
+        steps.push(Step::plain(Act::Drain, Some(liter(drain)), format!("Drain {}.", bucket_text(drain))));
+    }
+    if refill > 1e-9 {
+        let text = format!("Fill in most of {} of water.", bucket_text(refill));
+        steps.push(Step::plain(Act::Fill, Some(tank.room), text));
+    }
+    steps
+}
+
+/// The mark that it is topped up to.
+fn ended(tank: &Tank) -> Step {
+    let Some(turned) = tank.turned else {
+        let text = format!("Top up to {}, stir, and read EC and pH.", volume_text(tank.volume));
+        return Step::plain(Act::TopUp, Some(tank.volume), text);
+    };
+    let full = liter(turned.full_l);
+    let behind = if turned.held_back_l > 0.0 {
+        format!(" let the pump mix in the {} that stayed behind,", volume_text(liter(turned.held_back_l)))
+    } else {
+        String::new()
+    };
+    Step::plain(Act::TopUp, Some(full), format!("Top up to {}, stir,{behind} and read EC and pH.", volume_text(full)))
+}
