@@ -7,7 +7,8 @@ use crate::jobs::engine::question::{MixOptions, Question, formula as formula_cal
 use crate::jobs::engine::weigh::{Weighed, weigh, weighed_out};
 use crate::jobs::engine::why::explained;
 use crate::jobs::error::JobError;
-use crate::jobs::record::describe::{Made, describe};
+use crate::jobs::record::describe::describe;
+use crate::jobs::record::made::Made;
 use crate::jobs::record::{MixRecord, StageRecord};
 use crate::safety::{self, Finding};
 use crate::solution::Air;

@@ -13,7 +13,8 @@ use crate::bench::{Bench, Formula};
 use crate::jobs::engine::question::formula as formula_called;
 use crate::jobs::error::JobError;
 use crate::jobs::record::MixRecord;
-use crate::jobs::record::describe::{Made, describe};
+use crate::jobs::record::describe::describe;
+use crate::jobs::record::made::Made;
 use crate::matter::{NUTRIENTS, Nutrient, Nutrients, Water};
 use crate::quantity::{Volume, ppm_of};
 use crate::safety::{self, Finding};
@@ -265,20 +266,8 @@ impl<'a> InTank<'a> {
         findings: Vec<Finding>,
         meter: Option<MeterScale>,
     ) -> Result<MixRecord, JobError> {
-        let made = Made {
-            job: "check",
-            tank: &self.tank,
-            formula,
-            parts: &self.parts,
-            exact_per_l: &self.per_l(),
-            measured: &self.doses,
-            proposed: &[],
-            misfit_exact: None,
-            proved: false,
-            stages: Vec::new(),
-            acid: None,
-            findings,
-        };
+        let exact = self.per_l();
+        let made = Made { formula, findings, ..Made::unfitted("check", &self.tank, &self.parts, &exact, &self.doses) };
         describe(&made, meter)
     }
 

@@ -1,5 +1,8 @@
 //! A wish for a pH in the fit: the acid that meets it, its nutrients counted.
 
+use schemars::JsonSchema;
+use serde::Serialize;
+
 use crate::bench::{Acid, Basis};
 use crate::fit::{self, FitError, PhRow, Problem, Solution};
 use crate::jobs::engine::bottles;
@@ -15,6 +18,25 @@ const NEAR: f64 = 0.01;
 const STOOD_IN_MISFIT: f64 = 1.0;
 /// Rounds of renewed mean charges.
 const ROUNDS: usize = 10;
+
+/// The acid of a mix.
+#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
+pub struct AcidRecord {
+    /// Its id.
+    pub salt: String,
+    /// The wished pH.
+    pub target_ph: f64,
+    /// `fresh` or `aired`: when the wish should hold. The doses of the mix are those of this basis.
+    pub basis: String,
+    /// Dose that meets the wish right after mixing, g; null when no dose does.
+    pub grams_fresh: Option<f64>,
+    /// Dose that meets it after days in air, g; null when no dose does.
+    pub grams_aired: Option<f64>,
+    /// The fresh dose in mL, for liquids.
+    pub millilitres_fresh: Option<f64>,
+    /// The aired dose in mL, for liquids.
+    pub millilitres_aired: Option<f64>,
+}
 
 /// A fit with its wish for a pH.
 pub(crate) struct Soured {

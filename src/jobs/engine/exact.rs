@@ -1,6 +1,6 @@
 //! The exact answer to a formula, with the acid where one is named.
 
-use super::acid::{Soured, Undosed, answered, ph, soured, tank_open, undosed};
+use super::acid::{AcidRecord, Soured, Undosed, answered, ph, soured, tank_open, undosed};
 use super::few::keep_few;
 use super::question::{Question, formula as formula_called};
 use super::refuse::job_error;
@@ -10,7 +10,6 @@ use crate::fit::{self, FitError, Problem, Solution};
 use crate::jobs::engine::ladder::finest;
 use crate::jobs::engine::question::MixOptions;
 use crate::jobs::error::JobError;
-use crate::jobs::record::AcidRecord;
 use crate::matter::{Kind, Nutrient};
 use crate::quantity::ppm_of;
 use crate::safety::{self, Finding};

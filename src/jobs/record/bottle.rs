@@ -2,7 +2,7 @@
 
 use crate::bench;
 use crate::jobs::engine::bottles::keep_days;
-use crate::jobs::record::describe::Made;
+use crate::jobs::record::made::Made;
 use crate::jobs::record::{HelperRecord, Ingredient};
 use crate::quantity::{milliliter, significant, trimmed, volume_text};
 use crate::tank::instrument::{instruments, measured};

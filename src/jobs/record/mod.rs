@@ -2,9 +2,14 @@
 
 pub(crate) mod bottle;
 pub(crate) mod describe;
+mod dose;
 pub(crate) mod handling;
+pub(crate) mod made;
 pub(crate) mod order;
+mod reckoned;
+mod watch;
 
+pub use crate::jobs::engine::acid::AcidRecord;
 pub use order::{Act, Step};
 
 use schemars::JsonSchema;
@@ -180,25 +185,6 @@ pub struct Comparison {
     pub formula: String,
     /// Targets that differ.
     pub changes: Vec<Change>,
-}
-
-/// The acid of a mix.
-#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
-pub struct AcidRecord {
-    /// Its id.
-    pub salt: String,
-    /// The wished pH.
-    pub target_ph: f64,
-    /// `fresh` or `aired`: when the wish should hold. The doses of the mix are those of this basis.
-    pub basis: String,
-    /// Dose that meets the wish right after mixing, g; null when no dose does.
-    pub grams_fresh: Option<f64>,
-    /// Dose that meets it after days in air, g; null when no dose does.
-    pub grams_aired: Option<f64>,
-    /// The fresh dose in mL, for liquids.
-    pub millilitres_fresh: Option<f64>,
-    /// The aired dose in mL, for liquids.
-    pub millilitres_aired: Option<f64>,
 }
 
 /// A mix.

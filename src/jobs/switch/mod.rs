@@ -10,7 +10,8 @@ use crate::jobs::engine::question::MixOptions;
 use crate::jobs::engine::question::formula as formula_called;
 use crate::jobs::error::JobError;
 use crate::jobs::mix::mix_in;
-use crate::jobs::record::describe::{Made, describe};
+use crate::jobs::record::describe::describe;
+use crate::jobs::record::made::Made;
 use crate::jobs::record::{Dose, Element, HelperRecord, MixRecord};
 use crate::quantity::{Conductivity, Volume, liter, milliliter, trimmed, volume_text};
 use crate::safety;
@@ -376,20 +377,7 @@ fn option(kind: Kind, drain: f64, refill: f64, told: bool, made: &Result<MixReco
 fn before(turn: &Turn) -> Result<Before, JobError> {
     let tank = Tank::full_of(turn.bench, turn.holding.clone());
     let parts = Parts::new(turn.bench, Vec::new());
-    let made = Made {
-        job: "switch",
-        tank: &tank,
-        formula: None,
-        parts: &parts,
-        exact_per_l: &[],
-        measured: &[],
-        proposed: &[],
-        misfit_exact: None,
-        proved: false,
-        stages: Vec::new(),
-        acid: None,
-        findings: Vec::new(),
-    };
+    let made = Made::unfitted("switch", &tank, &parts, &[], &[]);
     let record = describe(&made, None)?;
     Ok(Before {
         level_l: turn.level,

@@ -1,0 +1,84 @@
+//! What is measured out, as a record and as what the rules of the findings look at.
+
+use uom::si::thermodynamic_temperature::degree_celsius;
+
+use super::Dose;
+use super::made::Made;
+use crate::jobs::engine::ladder::finest;
+use crate::safety;
+use crate::tank::instrument::instruments;
+use crate::tank::parts::Part;
+
+/// A dose as a record.
+pub(super) fn dose(made: &Made, at: usize, litres: f64) -> Dose {
+    let (parts, measured) = (made.parts, &made.measured[at]);
+    let done = measured.measure.is_some();
+    let exact = made.exact_per_l[at] * litres;
+    let bottle = made.bottle_of(at).map(|bottle| parts.id(bottle).to_owned());
+    let is_helper = matches!(parts.list[at], Part::Helper(_));
+    let price = |salt| made.tank.bench.stock(salt).price_per_g;
+    // a bottle that exists is paid for
+    let exists = |helper: usize| helper < made.tank.bench.helpers.len();
+    let cost = match parts.list[at] {
+        Part::Helper(helper) if exists(helper) => Some(0.0),
+        _ => parts.contents(at).salts.iter().map(|(salt, grams)| Some(price(*salt)? * grams * measured.amount)).sum(),
+    };
+    Dose {
+        salt: (!is_helper).then(|| parts.id(at).to_owned()),
+        name: parts.name(at).to_owned(),
+        measure: measured.measure,
+        grams: (done && !is_helper).then_some(measured.amount),
+        grams_exact: (!is_helper).then_some(exact),
+        millilitres: measured.millilitres,
+        millilitres_exact: is_helper.then_some(exact),
+        helper: if is_helper { Some(parts.id(at).to_owned()) } else { bottle },
+        scale_g: measured.scale_g,
+        portions: (measured.portions > 1).then_some(measured.portions),
+        cost: cost.filter(|_| done),
+    }
+}
+
+/// What the rules look at of everything shown.
+pub(super) fn watched(made: &Made, shown: &[usize], weighed: &[f64]) -> Vec<safety::Measured> {
+    let Made { tank, parts, exact_per_l, measured, .. } = made;
+    let (bench, litres) = (tank.bench, tank.litres());
+    let celsius = bench.tank.temperature.get::<degree_celsius>();
+    let watch = |at: usize| {
+        let solubility = parts.salt(at).and_then(|salt| salt.solubility.as_ref());
+        let nothing_measures_it = measured[at].measure.is_none() && made.bottle_of(at).is_none();
+        let density = parts.density(at);
+        safety::Measured {
+            id: parts.id(at).to_owned(),
+            name: parts.name(at).to_owned(),
+            amount_exact: exact_per_l[at] * litres,
+            bottle: matches!(parts.list[at], Part::Helper(_)),
+            too_small_for: nothing_measures_it.then(|| finest(&instruments(bench, density), density)),
+            g_per_l: weighed[at],
+            soluble_g_per_l: solubility.map(|solubility| solubility.at_least_g_per_l(celsius)),
+            solubility_source: solubility.map(|solubility| solubility.source.clone()),
+        }
+    };
+    shown.iter().map(|&at| watch(at)).collect()
+}
+
+/// What is too little to measure and comes in a new bottle.
+pub(super) fn bottled(made: &Made) -> Vec<safety::Bottled> {
+    let litres = made.tank.litres();
+    let parts = made.parts;
+    made.proposed
+        .iter()
+        .filter(|one| !one.serves.is_empty())
+        .map(|one| safety::Bottled {
+            bottle: parts.helpers[one.helper].id.clone(),
+            too_little: one
+                .serves
+                .iter()
+                .map(|&at| {
+                    let density = parts.density(at);
+                    let finest = finest(&instruments(made.tank.bench, density), density);
+                    (parts.name(at).to_owned(), made.exact_per_l[at] * litres, finest)
+                })
+                .collect(),
+        })
+        .collect()
+}

@@ -1,0 +1,98 @@
+//! What a job has made, before anything is reckoned from it.
+
+use super::order::rank_of;
+use crate::bench::Formula;
+use crate::fit::Proof;
+use crate::jobs::engine::acid::AcidRecord;
+use crate::jobs::engine::bottles::Proposed;
+use crate::jobs::record::StageRecord;
+use crate::matter::Salt;
+use crate::safety::Finding;
+use crate::tank::Tank;
+use crate::tank::instrument::Measured;
+use crate::tank::parts::{Part, Parts};
+
+/// What a job has made, before anything is reckoned from it.
+pub(crate) struct Made<'a> {
+    pub(crate) job: &'static str,
+    pub(crate) tank: &'a Tank<'a>,
+    /// The formula it is judged by.
+    pub(crate) formula: Option<&'a Formula>,
+    /// Everything that may be in it.
+    pub(crate) parts: &'a Parts<'a>,
+    /// Exact amounts per litre, in the unit of each part.
+    pub(crate) exact_per_l: &'a [f64],
+    /// What is measured out.
+    pub(crate) measured: &'a [Measured],
+    /// New bottles.
+    pub(crate) proposed: &'a [Proposed],
+    /// Misfit of the exact amounts, and what may be said of it.
+    pub(crate) misfit_exact: Option<(f64, Proof)>,
+    /// True when no other whole steps come closer.
+    pub(crate) proved: bool,
+    /// What each wish came to.
+    pub(crate) stages: Vec<StageRecord>,
+    /// The acid and its doses.
+    pub(crate) acid: Option<AcidRecord>,
+    /// Findings of the job itself.
+    pub(crate) findings: Vec<Finding>,
+}
+
+impl<'a> Made<'a> {
+    /// What was measured out and never fitted.
+    pub(crate) fn unfitted(
+        job: &'static str,
+        tank: &'a Tank<'a>,
+        parts: &'a Parts<'a>,
+        exact_per_l: &'a [f64],
+        measured: &'a [Measured],
+    ) -> Self {
+        Self {
+            job,
+            tank,
+            formula: None,
+            parts,
+            exact_per_l,
+            measured,
+            proposed: &[],
+            misfit_exact: None,
+            proved: false,
+            stages: Vec::new(),
+            acid: None,
+            findings: Vec::new(),
+        }
+    }
+
+    /// Position of the bottle that a part comes in, where it is a new one.
+    pub(super) fn bottle_of(&self, at: usize) -> Option<usize> {
+        let one = self.proposed.iter().find(|one| one.serves.contains(&at))?;
+        self.parts.list.iter().position(|part| *part == Part::Helper(one.helper))
+    }
+
+    /// Positions of what is used, in the order in which it goes into the tank: silicate, large salts, calcium, traces. What
+    /// comes in a new bottle stands behind it.
+    pub(super) fn in_order_of_mixing(&self) -> Vec<usize> {
+        let parts = self.parts;
+        let mut used: Vec<usize> = (0..parts.list.len())
+            .filter(|&at| self.exact_per_l[at] > 0.0 || self.measured[at].amount > 0.0)
+            .filter(|&at| self.bottle_of(at).is_none())
+            .collect();
+        used.sort_by_key(|&at| rank_of(parts, at));
+        let behind = |at: usize| (0..parts.list.len()).filter(move |&served| self.bottle_of(served) == Some(at));
+        used.into_iter().flat_map(|at| std::iter::once(at).chain(behind(at))).collect()
+    }
+
+    /// Every salt that is handled: weighed into the tank, or into a new bottle.
+    pub(super) fn salts_handled(&self, shown: &[usize]) -> Vec<&'a Salt> {
+        let mut salts: Vec<&Salt> = Vec::new();
+        for &at in shown {
+            for (salt, _) in self.parts.contents(at).salts {
+                let salt = self.tank.bench.catalogue.salt(salt);
+                if !salts.iter().any(|other| other.id == salt.id) {
+                    salts.push(salt);
+                }
+            }
+        }
+        salts
+    }
+}

@@ -1,0 +1,110 @@
+//! What the rules of the findings look at in a tank, and what they find.
+
+use uom::si::time::day;
+
+use super::Saturation;
+use super::dose::{bottled, watched};
+use super::made::Made;
+use super::reckoned::Reckoned;
+use crate::bench::Formula;
+use crate::fit::Problem;
+use crate::matter::NUTRIENTS;
+use crate::quantity::ppm_of;
+use crate::safety::{self, Achieved, Facts, Finding};
+use crate::tank::chemistry::ms_per_cm;
+
+/// A saturation index is known to about this: pH is known to 0.1 (own choice).
+const SATURATION_EDGE: f64 = 0.1;
+
+/// Nutrients of which something is known, with what the formula asks of them.
+pub(super) fn achieved(made: &Made, reckoned: &Reckoned) -> Vec<Achieved> {
+    let of = |nutrient| {
+        let wish = made.formula.and_then(|formula| formula.wish(nutrient));
+        Achieved {
+            nutrient,
+            ppm: reckoned.ppm[nutrient],
+            plus_minus_ppm: reckoned.plus_minus[nutrient],
+            target_ppm: wish.and_then(|wish| wish.target).map(ppm_of),
+            min_ppm: wish.and_then(|wish| wish.min).map(ppm_of),
+            max_ppm: wish.and_then(|wish| wish.max).map(ppm_of),
+        }
+    };
+    NUTRIENTS.into_iter().filter(|nutrient| !made.tank.before.not_known.contains(nutrient)).map(of).collect()
+}
+
+/// The growth formula, where the tank is held against another.
+pub(super) fn growth<'a>(made: &Made<'a>) -> Option<&'a Formula> {
+    made.tank.bench.formula("growth").filter(|growth| made.formula.is_some_and(|formula| growth.name != formula.name))
+}
+
+/// How long the formula may be fed, days.
+pub(super) fn hold_at_most_days(made: &Made) -> Option<f64> {
+    made.formula.and_then(|formula| formula.hold_at_most).map(|hold| hold.get::<day>())
+}
+
+/// Everything that is found in the tank, most severe first.
+pub(super) fn findings(made: &Made, reckoned: &Reckoned, shown: &[usize], achieved: &[Achieved]) -> Vec<Finding> {
+    let Made { tank, formula, parts, .. } = made;
+    let share_limits = formula.map(|formula| formula.ammonium_share).unwrap_or_default();
+    let ec_limits = formula.map(|formula| formula.ec).unwrap_or_default();
+    let mut findings = safety::findings(&Facts {
+        nitrogen_target_ppm: formula.and_then(Formula::nitrogen_target).map(ppm_of),
+        growth_nitrogen_ppm: growth(made).and_then(Formula::nitrogen_target).map(ppm_of),
+        hold_at_most_days: hold_at_most_days(made),
+        achieved,
+        ammonium_share: Problem::ammonium_share(&reckoned.ppm),
+        ammonium_share_max: share_limits.max,
+        ammonium_share_min: share_limits.min,
+        ec_ms_per_cm: reckoned.ec,
+        ec_plus_minus_ms_per_cm: reckoned.ec_plus_minus,
+        ec_limits_ms_per_cm: (ec_limits.min.map(ms_per_cm), ec_limits.max.map(ms_per_cm)),
+        salts: &watched(made, shown, &reckoned.weighed),
+        water: tank.is_fresh.then_some(&tank.bench.water),
+        water_ec_ms_per_cm: reckoned.mixture.ec(&vec![0.0; parts.list.len()]),
+        ph: reckoned.acidity,
+        ionic_strength_mol_per_kg: reckoned.fresh.fresh.ionic_strength_mol_per_kg,
+        supersaturated: &supersaturated(&reckoned.saturation),
+        bottled: &bottled(made),
+    });
+    findings.extend(made.findings.iter().cloned());
+    let told = findings.iter().any(|finding| finding.code == safety::PH_UNKNOWN);
+    if let Some((at, meq_per_l)) = reckoned.mixture.leaves_alkalinity_open(&reckoned.weighed).filter(|_| !told) {
+        findings.push(safety::ph_unknown(parts.name(at), meq_per_l));
+    }
+    findings.extend(acid_measured_out(made, reckoned));
+    findings.sort_by_key(|finding| finding.severity);
+    findings
+}
+
+/// What is left of the wish for a pH once the acid is measured out, or is not.
+fn acid_measured_out(made: &Made, reckoned: &Reckoned) -> Option<Finding> {
+    let acid = made.acid.as_ref()?;
+    let (dose, ph) = if acid.basis == "fresh" {
+        (acid.grams_fresh.or(acid.millilitres_fresh), reckoned.fresh.fresh.ph)
+    } else {
+        (acid.grams_aired.or(acid.millilitres_aired), reckoned.aired.ph)
+    };
+    dose.filter(|amount| *amount > 0.0)?;
+    let at = (0..made.parts.list.len()).find(|&at| made.parts.id(at) == acid.salt)?;
+    if made.measured[made.bottle_of(at).unwrap_or(at)].measure.is_some() {
+        safety::acid_in_steps(acid.target_ph, ph)
+    } else {
+        safety::acid_stays_out(made.parts.name(at), acid.target_ph, ph)
+    }
+}
+
+/// Minerals above saturation, fresh or aired, by their larger index.
+fn supersaturated(saturation: &[Saturation]) -> Vec<safety::Supersaturated> {
+    saturation
+        .iter()
+        .filter_map(|s| {
+            let (fresh, aired) = (s.index.unwrap_or(f64::NEG_INFINITY), s.index_aired.unwrap_or(f64::NEG_INFINITY));
+            (fresh.max(aired) > SATURATION_EDGE).then(|| safety::Supersaturated {
+                mineral: s.mineral.clone(),
+                index: fresh.max(aired),
+                only_aired: fresh <= SATURATION_EDGE,
+                slow: s.slow,
+            })
+        })
+        .collect()
+}
