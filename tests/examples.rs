@@ -83,7 +83,8 @@ fn the_outputs_beside_the_examples_are_what_the_program_prints() {
 
 /// Pages whose outputs are compared, and the files that their commands write: into a folder of its own for each page, where
 /// the steps that follow find them.
-const PAGES: [(&str, &[&str]); 6] = [
+const PAGES: [(&str, &[&str]); 7] = [
+    ("README.md", &["bench.toml"]),
     ("docs/getting-started.md", &["bench.toml", "growth.json", "tank.jsonl"]),
     ("docs/guide.md", &["growth.json", "tank.jsonl"]),
     ("docs/commands.md", &["bench.toml", "tank.jsonl", "push-recipe.json", "recipe.json", "plan.ics", "plan.csv"]),
