@@ -22,3 +22,4 @@ pub mod safety;
 pub mod solution;
 mod suggest;
 pub mod tank;
+mod weights;

@@ -233,3 +233,77 @@ fn every_link_between_the_pages_leads_somewhere() {
     }
     assert!(links > 50, "links are found: {links}");
 }
+
+/// Every source file with its path below `src/`, `/` between folders.
+fn sources() -> Vec<(String, String)> {
+    let root = Path::new(env!("CARGO_MANIFEST_DIR")).join("src");
+    let mut folders = vec![root.clone()];
+    let mut found = Vec::new();
+    while let Some(folder) = folders.pop() {
+        for entry in std::fs::read_dir(folder).unwrap() {
+            let path = entry.unwrap().path();
+            if path.is_dir() {
+                folders.push(path);
+            } else if path.extension().is_some_and(|end| end == "rs") {
+                let below = path.strip_prefix(&root).unwrap().components().map(|part| part.as_os_str().to_str().unwrap());
+                found.push((below.collect::<Vec<_>>().join("/"), std::fs::read_to_string(&path).unwrap()));
+            }
+        }
+    }
+    found
+}
+
+/// What the map of `DEVELOPERS.md` says of crates: each is named only where the map has it.
+#[test]
+fn the_map_says_where_crates_are_used() {
+    let places: [(&str, &[&str]); 5] = [
+        ("clap", &["cli/"]),
+        ("good_lp", &["fit/"]),
+        ("annotate_snippets", &["cli/"]),
+        ("maud", &["report/sheet/"]),
+        ("jiff", &["cli/", "diary/moment.rs", "quantity/date.rs"]),
+    ];
+    for (name, text) in sources() {
+        for (of, rooms) in places {
+            let used = text.contains(&format!("{of}::")) && !rooms.iter().any(|room| name.starts_with(room));
+            assert!(!used, "src/{name} uses {of}, which belongs to {rooms:?}");
+        }
+    }
+}
+
+/// Rooms lead one way: what each may name beside itself. `jobs`, `report` and `cli` stand on top and are named by none below.
+#[test]
+fn the_map_says_which_room_leads_to_which() {
+    let below: [(&str, &[&str]); 9] = [
+        ("quantity", &[]),
+        ("matter", &["quantity"]),
+        ("solution", &["matter", "quantity"]),
+        ("catalogue", &["matter", "quantity", "solution"]),
+        ("diary", &["matter", "quantity"]),
+        ("safety", &["diary", "matter", "quantity"]),
+        ("fit", &["matter", "quantity"]),
+        ("bench", &["catalogue", "matter", "quantity"]),
+        ("tank", &["bench", "catalogue", "fit", "matter", "quantity", "safety", "solution"]),
+    ];
+    let rooms = ["jobs", "report", "cli"].into_iter().chain(below.map(|(room, _)| room));
+    let rooms: Vec<&str> = rooms.collect();
+    for (name, text) in sources() {
+        let Some((own, may)) = below.iter().find(|(room, _)| name.starts_with(&format!("{room}/"))) else { continue };
+        // examples in the docs come from outside and unit tests stand in no room
+        let code = text.split("#[cfg(test)]").next().unwrap_or_default();
+        let code: String = code.lines().filter(|line| !line.trim_start().starts_with("//")).collect();
+        for room in rooms.iter().filter(|room| *room != own && !may.contains(room)) {
+            assert!(!code.contains(&format!("crate::{room}")), "src/{name} leads from {own} to {room}");
+        }
+    }
+}
+
+/// Of the powers of `std` only those are used that come out the same in whatever order they are multiplied.
+#[test]
+fn powers_are_squares_and_cubes() {
+    for (name, text) in sources() {
+        for power in text.split(".powi(").skip(1) {
+            assert!(power.starts_with("2)") || power.starts_with("3)"), "src/{name}: .powi({}", &power[..8]);
+        }
+    }
+}

@@ -1,5 +1,6 @@
 //! Limits of EC: against a search from many starts recorded by `tests/oracle/make_ec_limits.py` (SciPy), against every
 //! combination of whole steps on small grids, and by laws on random problems, extreme ones among them.
+#![allow(clippy::disallowed_methods, reason = "a second opinion, held to a tolerance")]
 
 use bloomsalt::bench::Bench;
 use bloomsalt::fit::{

@@ -1,4 +1,5 @@
 //! Laws that hold for every bench, on random ones. The generators draw from the table of input bounds.
+#![allow(clippy::disallowed_methods, reason = "random draws; nothing of them is printed")]
 
 use bloomsalt::bench::Bench;
 use bloomsalt::catalogue::Catalogue;

@@ -1,5 +1,6 @@
 //! Laws of the ledger of uptake, on random histories: what tells nothing new changes nothing, and a plant whose pace is known
 //! is found again.
+#![allow(clippy::disallowed_methods, reason = "a second opinion, held to a tolerance")]
 
 use bloomsalt::bench::Bench;
 use bloomsalt::diary::{Amounts, Diary, Entry, Event, Moment, Patterns, State, Track, line, nutrients, state_at};

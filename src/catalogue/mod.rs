@@ -10,8 +10,7 @@ use std::sync::LazyLock;
 pub use build::CatalogueError;
 pub use sources::{Grade, Pictogram, Source, Statement};
 
-use crate::matter::{Elements, Ions, Salt};
-use crate::safety::Caution;
+use crate::matter::{Caution, Elements, Ions, Salt};
 use crate::solution::{Chemistry, Mineral};
 
 /// Position of a salt in a [`Catalogue`]: rows of `salts/` first, then products in file order.

@@ -5,7 +5,7 @@ use std::collections::BTreeMap;
 use serde::Deserialize;
 
 use super::sources::{Pictogram, Source, Statement};
-use crate::safety::Caution;
+use crate::matter::Caution;
 
 #[derive(Deserialize)]
 #[serde(deny_unknown_fields)]

@@ -3,8 +3,6 @@
 use std::io::Write;
 use std::path::Path;
 
-use jiff::civil::Date;
-
 use super::diary::{analysis_ppm, diary, patterns};
 use super::failure::Failure;
 use super::switch_args::SwitchArgs;
@@ -13,7 +11,7 @@ use super::{Console, diary_file, files};
 use crate::bench::Bench;
 use crate::diary::{Diary, Moment, Patterns, Track, nutrients};
 use crate::jobs::{self, Content, MixOptions, Recipe, SwitchOptions};
-use crate::quantity::{self, BUCKET_L, DRAIN_L, EC_STEP_MS_PER_CM, HELD_BACK_L, LEVEL_L, Volume, liter};
+use crate::quantity::{self, BUCKET_L, DRAIN_L, Date, EC_STEP_MS_PER_CM, HELD_BACK_L, LEVEL_L, Volume, liter};
 use crate::report;
 
 pub(super) fn run(args: &SwitchArgs, console: Console, err: &mut dyn Write) -> Result<String, Failure> {
@@ -102,7 +100,7 @@ fn of_diary(
         how.level = Some(liter((tank.volume_l - tank.held_back_l).max(0.0)));
     }
     if how.on.is_none() {
-        how.on = Some(at.date().civil());
+        how.on = Some(at.date());
     }
     let holding = Content::of_analysis(bench, &ppm, "the diary's likely course, an estimate");
     Ok(OfDiary { holding, diary, at, patterns })
@@ -120,7 +118,7 @@ pub(super) fn litres(what: &str, typed: &str, bound: &quantity::Bound) -> Result
 }
 
 fn date(typed: &str) -> Result<Date, Failure> {
-    typed.parse().map_err(|_| {
+    typed.parse().map(Date::of).map_err(|_| {
         let help = Some("write it as in 2027-01-04".to_owned());
         Failure::input("date", format!("`--on` reads \"{typed}\", which is no date"), help)
     })

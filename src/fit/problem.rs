@@ -1,6 +1,7 @@
 //! What is asked of a fit, and the arithmetic that judges an answer without any solver.
 
 use crate::matter::{Nutrient, Nutrients};
+use crate::weights::weight;
 
 /// A salt that may take part.
 #[derive(Debug, Clone, PartialEq)]
@@ -129,9 +130,9 @@ pub(super) const KNEES: [f64; 2] = [0.05, 0.20];
 /// Slopes of [`phi`] between the bends.
 pub(super) const SLOPES: [f64; 3] = [1.0, 4.0, 16.0];
 
-/// Equivalent masses of chloride and sodium, g/mol (IUPAC abridged).
-const CHLORIDE_G_PER_EQ: f64 = 35.45;
-const SODIUM_G_PER_EQ: f64 = 22.990;
+/// Equivalent masses of chloride and sodium, g/mol.
+const CHLORIDE_G_PER_EQ: f64 = weight("Cl");
+const SODIUM_G_PER_EQ: f64 = weight("Na");
 
 impl Problem<'_> {
     /// What amounts `x` (g/L) give, water included, in ppm.

@@ -2,6 +2,7 @@
 //!
 //! Only primary facts come in (a chemical formula, a guaranteed analysis); masses and fractions are derived here.
 
+mod caution;
 mod composition;
 mod element;
 mod formula;
@@ -11,6 +12,7 @@ mod nutrient;
 mod salt;
 mod water;
 
+pub use caution::Caution;
 pub use composition::{Composition, Open};
 pub use element::Elements;
 pub use formula::{Formula, FormulaError};

@@ -2,6 +2,7 @@
 
 use std::borrow::Cow;
 use std::fmt;
+use std::str::FromStr;
 
 use jiff::SignedDuration;
 use jiff::civil::{self, DateTime, ISOWeekDate, Weekday};
@@ -51,11 +52,6 @@ impl Date {
     /// A day of the calendar as `jiff` has it.
     pub(crate) fn of(day: civil::Date) -> Self {
         Self(day)
-    }
-
-    /// The same day for `jiff`.
-    pub(crate) fn civil(self) -> civil::Date {
-        self.0
     }
 
     /// The first day of a week: the Monday of `2027-W10` (ISO 8601), or the day itself for `2027-03-08`.
@@ -111,6 +107,13 @@ impl Date {
     #[must_use]
     pub fn compact(self) -> String {
         self.0.strftime("%Y%m%d").to_string()
+    }
+}
+
+impl FromStr for Date {
+    type Err = DateError;
+    fn from_str(text: &str) -> Result<Self, DateError> {
+        Self::parse(text)
     }
 }
 

@@ -26,6 +26,7 @@ pub use parse::{
 pub use print::{
     bucket_text, fixed, nine_digits, ppm_decimals, ppm_text, round_to, significant, trimmed, volume_text, whole_steps,
 };
+pub(crate) use units::{CACO3_G_PER_EQ, HCO3_G_PER_EQ};
 pub use units::{Conductivity, Density, Mass, Ppm, Temperature, Time, Volume};
 pub use units::{
     US_GALLON_L, celsius, days, gram, gram_per_milliliter_of, kilogram_per_liter, liter, milliliter, millisiemens_per_cm,

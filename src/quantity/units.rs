@@ -7,6 +7,8 @@ use uom::si::mass_density::kilogram_per_cubic_meter;
 use uom::si::thermodynamic_temperature::degree_celsius;
 use uom::si::time::day;
 
+use crate::weights::weight;
+
 /// A volume of liquid.
 pub type Volume = uom::si::f64::Volume;
 /// A mass.
@@ -66,14 +68,20 @@ pub(super) const DURATION: &[Unit] = &[("days", 1.0), ("day", 1.0), ("d", 1.0), 
 /// Base: degree Celsius; Fahrenheit is affine and handled where it is parsed.
 pub(super) const TEMPERATURE: &[Unit] = &[("C", 1.0), ("°C", 1.0), ("F", 0.0), ("°F", 0.0)];
 
-/// Base: meq/L. The equivalent masses follow from the abridged atomic weights: CaCO3 100.086 / 2, HCO3 61.016.
+/// Equivalent mass of calcium carbonate, g/mol: half of its molar mass.
+pub(crate) const CACO3_G_PER_EQ: f64 = 0.5 * (weight("Ca") + CO3_G_PER_MOL);
+/// Equivalent mass of bicarbonate, g/mol.
+pub(crate) const HCO3_G_PER_EQ: f64 = weight("H") + CO3_G_PER_MOL;
+const CO3_G_PER_MOL: f64 = weight("C") + 3.0 * weight("O");
+
+/// Base: meq/L.
 pub(super) const ALKALINITY: &[Unit] = &[
-    ("mg/L CaCO3", 1.0 / 50.043),
-    ("ppm CaCO3", 1.0 / 50.043),
+    ("mg/L CaCO3", 1.0 / CACO3_G_PER_EQ),
+    ("ppm CaCO3", 1.0 / CACO3_G_PER_EQ),
     ("meq/L", 1.0),
     ("mmol/L", 1.0),
-    ("mg/L HCO3", 1.0 / 61.016),
-    ("ppm HCO3", 1.0 / 61.016),
+    ("mg/L HCO3", 1.0 / HCO3_G_PER_EQ),
+    ("ppm HCO3", 1.0 / HCO3_G_PER_EQ),
 ];
 
 /// Base: equivalent.

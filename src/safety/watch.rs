@@ -5,6 +5,7 @@
 use super::{Achieved, Facts, Finding, Measured, Severity};
 use crate::matter::Nutrient;
 use crate::quantity::{ppm_text, significant};
+use crate::weights::weight;
 
 /// Elements that a plant cannot do without and a formula should name, with the low end of the usual range in ppm
 /// (from memory).
@@ -297,8 +298,9 @@ fn too_much(facts: &Facts, limited: &[Missed], found: &mut Vec<Finding>) {
 fn potassium_crowds(facts: &Facts, found: &mut Vec<Finding>) {
     let of = |n| achieved(facts, n);
     let (Some(k), Some(ca), Some(mg)) = (of(Nutrient::K), of(Nutrient::Ca), of(Nutrient::Mg)) else { return };
-    let others = 2.0 * ca.ppm / 40.078 + 2.0 * mg.ppm / 24.305;
-    let share = |ppm: f64| if ppm > 0.0 { ppm / 39.098 / (ppm / 39.098 + others) } else { 0.0 };
+    let others = 2.0 * ca.ppm / const { weight("Ca") } + 2.0 * mg.ppm / const { weight("Mg") };
+    let charge = |ppm: f64| ppm / const { weight("K") };
+    let share = |ppm: f64| if ppm > 0.0 { charge(ppm) / (charge(ppm) + others) } else { 0.0 };
     if share(k.ppm - k.plus_minus_ppm) > POTASSIUM_SHARE {
         found.push(Finding {
             code: "potassium-crowds",

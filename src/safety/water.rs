@@ -2,7 +2,8 @@
 
 use super::{Facts, Finding, Severity};
 use crate::matter::{Nutrient, Water};
-use crate::quantity::significant;
+use crate::quantity::{CACO3_G_PER_EQ, HCO3_G_PER_EQ, significant};
+use crate::weights::weight;
 
 /// Cations and anions of a water analysis may differ by this fraction of their mean (own choice).
 const WATER_IMBALANCE: f64 = 0.10;
@@ -10,6 +11,12 @@ const WATER_IMBALANCE: f64 = 0.10;
 const WATER_TRACE_MEQ_PER_L: f64 = 0.1;
 /// Measured and computed EC of the water may differ by this fraction (own choice).
 const WATER_EC: f64 = 0.20;
+/// Equivalent masses of calcium and magnesium, g/mol.
+const CALCIUM: f64 = weight("Ca") / 2.0;
+const MAGNESIUM: f64 = weight("Mg") / 2.0;
+/// Sulfur in sulfate and nitrogen in nitrate, fractions by mass.
+const S_IN_SO4: f64 = weight("S") / (weight("S") + 4.0 * weight("O"));
+const N_IN_NO3: f64 = weight("N") / (weight("N") + 3.0 * weight("O"));
 
 /// What is wrong with the water as entered.
 pub(super) fn findings(facts: &Facts, found: &mut Vec<Finding>) {
@@ -80,15 +87,15 @@ fn assumed(water: &Water, found: &mut Vec<Finding>) {
 /// Cations and anions in meq/L.
 fn charges(water: &Water) -> (f64, f64) {
     let of = |n: Nutrient| water.nutrients[n];
-    let cations = of(Nutrient::Ca) / 20.039
-        + of(Nutrient::Mg) / 12.152_5
-        + of(Nutrient::Na) / 22.990
-        + of(Nutrient::K) / 39.098
-        + of(Nutrient::AmmoniumN) / 14.007;
-    let anions = of(Nutrient::Cl) / 35.45
-        + of(Nutrient::S) / 16.03
-        + of(Nutrient::NitrateN) / 14.007
-        + of(Nutrient::P) / 30.974
+    let cations = of(Nutrient::Ca) / CALCIUM
+        + of(Nutrient::Mg) / MAGNESIUM
+        + of(Nutrient::Na) / const { weight("Na") }
+        + of(Nutrient::K) / const { weight("K") }
+        + of(Nutrient::AmmoniumN) / const { weight("N") };
+    let anions = of(Nutrient::Cl) / const { weight("Cl") }
+        + of(Nutrient::S) / const { weight("S") / 2.0 }
+        + of(Nutrient::NitrateN) / const { weight("N") }
+        + of(Nutrient::P) / const { weight("P") }
         + water.alkalinity_meq_per_l.unwrap_or(0.0);
     (cations, anions)
 }
@@ -113,19 +120,21 @@ fn likely_slip(water: &Water) -> Option<&'static str> {
         })
     };
     let readings = [
-        ("sulfate was entered as S", times(Nutrient::S, 0.333_764)),
-        ("sulfur was entered as SO4", times(Nutrient::S, 2.996_132)),
-        ("nitrate was entered as N", times(Nutrient::NitrateN, 0.225_905)),
-        ("nitrogen was entered as NO3", times(Nutrient::NitrateN, 4.426_644)),
+        ("sulfate was entered as S", times(Nutrient::S, S_IN_SO4)),
+        ("sulfur was entered as SO4", times(Nutrient::S, 1.0 / S_IN_SO4)),
+        ("nitrate was entered as N", times(Nutrient::NitrateN, N_IN_NO3)),
+        ("nitrogen was entered as NO3", times(Nutrient::NitrateN, 1.0 / N_IN_NO3)),
         (
             "mg/L CaCO3 was entered as HCO3",
-            with(&|w: &mut Water| w.alkalinity_meq_per_l = w.alkalinity_meq_per_l.map(|a| a * 1.219_271)),
+            with(&|w: &mut Water| {
+                w.alkalinity_meq_per_l = w.alkalinity_meq_per_l.map(|a| a * (HCO3_G_PER_EQ / CACO3_G_PER_EQ))
+            }),
         ),
         (
             "calcium and magnesium were entered in meq/L",
             with(&|w: &mut Water| {
-                w.nutrients[Nutrient::Ca] *= 20.039;
-                w.nutrients[Nutrient::Mg] *= 12.152_5;
+                w.nutrients[Nutrient::Ca] *= CALCIUM;
+                w.nutrients[Nutrient::Mg] *= MAGNESIUM;
             }),
         ),
     ];

@@ -275,7 +275,7 @@ impl<'a> System<'a> {
                 "Fe+3" => -(2.0 * (ph - 2.2)).max(0.0),
                 _ => -0.1,
             };
-            self.totals.mol_per_kg[master.0].ln() + shift * LN_10
+            libm::log(self.totals.mol_per_kg[master.0]) + shift * LN_10
         };
         Point { ln_activity: self.balanced.iter().map(of).collect(), ln_proton: -ph * LN_10, strength: 0.0 }
     }

@@ -176,7 +176,7 @@ fn round_volumes(step: f64, most: f64) -> Vec<f64> {
 
 /// The volume in whole steps between `low` and `high` that is nearest to `wished`, a round one where there is one.
 fn volume_between(step: f64, low: f64, high: f64, wished: f64) -> Option<f64> {
-    let nearness = |volume: f64| (volume / wished).ln().abs();
+    let nearness = |volume: f64| libm::log(volume / wished).abs();
     let inside = |volume: &f64| *volume >= low * (1.0 - 1e-9) && *volume <= high * (1.0 + 1e-9);
     let round = round_volumes(step, high).into_iter().filter(inside).min_by(|a, b| nearness(*a).total_cmp(&nearness(*b)));
     let plain = (wished.clamp(low, high.max(low)) / step + 1e-9).floor() * step;

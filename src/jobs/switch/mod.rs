@@ -1,6 +1,5 @@
 //! From what a tank holds to a formula: how much to drain, refill and weigh in.
 
-use jiff::civil::Date;
 use schemars::JsonSchema;
 use serde::Serialize;
 
@@ -13,7 +12,7 @@ use crate::jobs::mix::mix_in;
 use crate::jobs::record::describe::describe;
 use crate::jobs::record::made::Made;
 use crate::jobs::record::{Dose, Element, HelperRecord, MixRecord};
-use crate::quantity::{Conductivity, Volume, liter, milliliter, trimmed, volume_text};
+use crate::quantity::{Conductivity, Date, Volume, liter, milliliter, trimmed, volume_text};
 use crate::safety;
 use crate::tank::parts::Parts;
 use crate::tank::{Content, Tank};
@@ -222,9 +221,10 @@ pub fn switch(
     let step = how.ec_step.map_or(EC_STEP_MS_PER_CM, crate::tank::chemistry::ms_per_cm);
     after.findings.extend(safety::in_two_steps(before.ec_ms_cm, after.ec_ms_cm, step));
     let back_by = asked.hold_at_most.zip(how.on).and_then(|(hold, on)| {
-        let days = hold.get::<uom::si::time::day>().floor();
+        // a day beyond the calendar is not said
         #[allow(clippy::cast_possible_truncation, reason = "bounded by the table of bounds")]
-        on.checked_add(jiff::Span::new().try_days(days as i64).ok()?).ok()
+        let days = hold.get::<uom::si::time::day>().floor() as i32;
+        Some(on.plus(days)).filter(|back_by| back_by.days_since(on) == days)
     });
     after.findings.extend(back_by.map(|date| safety::back_by(&asked.name, &date.to_string())));
     after.findings.sort_by_key(|finding| finding.severity);
