@@ -7,6 +7,7 @@ use super::recipe::Recipe;
 use super::saved::saved;
 use crate::bench::{Bench, Stock};
 use crate::matter::{Composition, Dissolved, IonId, Ions, Kind, NUTRIENTS, Nutrient, Nutrients, Open, Water};
+use crate::quantity::trimmed;
 use crate::solution::{Air, LITRES_PER_KG};
 
 /// The content of a tank.
@@ -70,6 +71,53 @@ impl Holding {
             mmol_per_l.push((ion, charge));
         }
         Self { ppm, mmol_per_l, alkalinity_known: false, open: Open::default(), known_from: known_from.to_owned() }
+    }
+
+    /// The same content with the alkalinity and the carbon that a measured pH tells, in air: elements alone leave them open, and
+    /// days of feeding move what a recipe had.
+    ///
+    /// * `ph`: 0 to 14
+    ///
+    /// # Errors
+    /// [`TankError::NoEquilibrium`].
+    ///
+    /// # Examples
+    /// ```
+    /// use bloomsalt::{bench::Bench, jobs::{self, Holding}, matter::{Nutrient, Nutrients}};
+    /// let bench = Bench::starter();
+    /// let mut ppm = Nutrients::default();
+    /// (ppm[Nutrient::NitrateN], ppm[Nutrient::P], ppm[Nutrient::K]) = (90.0, 18.0, 280.0);
+    /// let holding = Holding::of_analysis(&bench, &ppm, "a laboratory analysis");
+    /// assert!(holding.alkalinity_meq_per_l(&bench).is_none());
+    /// let acid = holding.clone().at_ph(&bench, 5.0)?.alkalinity_meq_per_l(&bench);
+    /// let hard = holding.at_ph(&bench, 7.5)?.alkalinity_meq_per_l(&bench);
+    /// assert!(acid.unwrap() < 0.05 && hard.unwrap() > 0.4);
+    /// # Ok::<(), jobs::JobError>(())
+    /// ```
+    ///
+    /// Reference: `docs/switch.md`.
+    pub fn at_ph(mut self, bench: &Bench, ph: f64) -> Result<Self, TankError> {
+        let ions = bench.catalogue.ions();
+        self.mmol_per_l.retain(|(ion, _)| !["HCO3-", "H+"].into_iter().any(|symbol| ions.find(symbol) == Some(*ion)));
+        let tank = Bench { water: self.thinned(bench, 1.0)?, ..bench.clone() };
+        let (alkalinity, carbon) = Mixture::new(&Parts::new(&tank, Vec::new()))?.beyond_ions_at_ph(&[], ph)?;
+        // a proton less is an equivalent more
+        self.mmol_per_l = blended([
+            (std::mem::take(&mut self.mmol_per_l), 1.0),
+            (carbon_dioxide(ions, carbon), 1.0),
+            (ions.find("H+").map(|ion| (ion, -alkalinity * 1e3 / LITRES_PER_KG)).into_iter().collect(), 1.0),
+        ]);
+        (self.alkalinity_known, self.open) = (true, Open::default());
+        self.known_from = format!("{}, its pH {} as measured", self.known_from, trimmed(ph, 2));
+        Ok(self)
+    }
+
+    /// Alkalinity, meq/L; none where it is not known.
+    #[must_use]
+    pub fn alkalinity_meq_per_l(&self, bench: &Bench) -> Option<f64> {
+        let chemistry = bench.catalogue.chemistry();
+        let of_ion = |(ion, mmol): &(IonId, f64)| mmol * chemistry.species[chemistry.of_ion[ion.0]].alkalinity;
+        self.alkalinity_known.then(|| self.mmol_per_l.iter().map(of_ion).sum())
     }
 
     /// What parts make of a bench's water, amounts per litre in the unit of each; with the carbon dioxide of the water, or after
@@ -159,8 +207,8 @@ fn filled_in(bench: &Bench) -> Result<Vec<(IonId, f64)>, TankError> {
     Ok(species)
 }
 
-/// Species of two waters, each with its share.
-fn blended(waters: [(Vec<(IonId, f64)>, f64); 2]) -> Vec<(IonId, f64)> {
+/// Species of several waters, each with its share.
+fn blended<const N: usize>(waters: [(Vec<(IonId, f64)>, f64); N]) -> Vec<(IonId, f64)> {
     let mut sum: Vec<(IonId, f64)> = Vec::new();
     for (species, times) in waters {
         for (ion, mmol) in species {
