@@ -200,6 +200,31 @@ fn a_floor_that_is_just_missed_gives_a_day_more() {
     }
 }
 
+/// A tank that stands for a day longer than the low pattern allows is told, with the first day on which it may be past its floor;
+/// one that is renewed on that day is not.
+#[test]
+fn a_tank_that_may_run_down_sooner_is_told() {
+    let low = renewal(&planned(&bench(200, "", ""), &week(0.6), "2027-12-20"), 0, "growth").low_days.expect("a floor");
+    assert!(low > 0);
+    for (renew, fires) in [(low, false), (low + 1, true)] {
+        let record = planned(&bench(renew, "", ""), &week(0.6), "2027-12-20");
+        let growth = renewal(&record, 0, "growth");
+        assert_eq!((growth.days, growth.low_days, growth.low_ends_by), (renew, Some(low), Some(RenewalEnd::NitrogenFloor)));
+        assert!(growth.low_limit.is_some_and(|floor| (floor - 45.0).abs() < 1e-9));
+        let of_tank = |code: &str| {
+            let told = record.findings.iter().filter(|finding| finding.code == code);
+            told.filter(|finding| finding.message.contains("`growth` in the bench tank")).cloned().collect::<Vec<_>>()
+        };
+        let told = of_tank("may-run-down-sooner");
+        assert_eq!(told.len(), usize::from(fires), "{told:?}");
+        let on = Date::parse("2027-12-20").expect("a day").plus(low).long();
+        let words = |text: &str| text.contains("under its floor of 45.0 ppm") && text.contains(&on);
+        assert!(told.iter().all(|finding| words(&finding.message) && finding.remedy.is_some()), "{told:?}");
+        let text = report::cycle(&record, false).split_whitespace().collect::<Vec<_>>().join(" ");
+        assert_eq!(text.contains("`growth` in the bench tank"), fires);
+    }
+}
+
 /// The plan runs over the end of a year and the leap day.
 #[test]
 fn fresh_tanks_stand_on_the_days_that_the_intervals_give() {

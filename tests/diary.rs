@@ -292,6 +292,25 @@ fn slips_are_told_and_do_not_stop() {
 }
 
 #[test]
+fn a_ph_stands_until_something_goes_in_or_a_week_is_over() {
+    let ppm = || amounts(&[("K", 100.0), ("Cl", 90.0)]);
+    let read_ph =
+        |hours: f64| (hour(hours), Event::Reading { ec_ms_cm: None, ph: Some(6.1), temperature_c: None, level_l: None });
+    let added = Event::Added { salts_g: Amounts::new(), mg: amounts(&[("K", 60.0)]) };
+    let filling = (hour(0.0), filled(60.0, 0.0, ppm()));
+    let ph = |more: &[(Moment, Event)], at: f64| {
+        state_of(&[&[filling.clone(), read_ph(1.0)], more].concat(), hour(at)).standing_ph()
+    };
+    assert_eq!(ph(&[], 2.0), Some(6.1));
+    assert_eq!((ph(&[], 1.0 + 167.9), ph(&[], 1.0 + 168.1)), (Some(6.1), None));
+    assert_eq!(ph(&[(hour(2.0), Event::Drained { volume_l: 20.0 }), (hour(3.0), read_level(39.0))], 4.0), Some(6.1));
+    for event in [added, water(3.0, None), filled(60.0, 0.0, ppm())] {
+        assert_eq!(ph(&[(hour(2.0), event.clone())], 3.0), None, "{event:?}");
+        assert_eq!(ph(&[(hour(2.0), event), read_ph(2.0)], 3.0), Some(6.1));
+    }
+}
+
+#[test]
 fn an_analysis_takes_the_place_of_the_estimate() {
     let ppm = amounts(&[("N", 80.0), ("NO3-N", 60.0), ("NH4-N", 20.0), ("K", 100.0)]);
     let mut events = vec![

@@ -325,6 +325,67 @@ fn json(arguments: &[&str]) -> Value {
     serde_json::from_str(&done(&[arguments, &["--json"]].concat())).expect("one document")
 }
 
+/// A measured pH tells the alkalinity of what is held: its pH in air is that pH, and what is known otherwise does not count.
+#[test]
+fn a_measured_ph_tells_the_alkalinity() {
+    let bench = demo();
+    // a content whose alkalinity is known: its own pH tells it again
+    let mixed = jobs::mixed(&bench, "growth").expect("possible");
+    let turned = |holding: &Content| turn(&bench, "push", holding, &SwitchOptions::default());
+    let known = turned(&mixed);
+    let ph = known.before.ph_aired.expect("known");
+    let again = mixed.clone().at_ph(&bench, ph).expect("an equilibrium");
+    let alkalinity = |holding: &Content| holding.alkalinity_meq_per_l(&bench).expect("known");
+    assert!((alkalinity(&again) - alkalinity(&mixed)).abs() < 1e-6, "{} {}", alkalinity(&again), alkalinity(&mixed));
+    let same = turned(&again);
+    assert!((same.after.ph_aired.expect("known") - known.after.ph_aired.expect("known")).abs() < 1e-3);
+    assert!((same.before.ec_ms_cm - known.before.ec_ms_cm).abs() < 1e-6);
+    // what is known by element only: the pH that was measured, and more alkalinity where that is higher
+    let by_element = Content::of_analysis(&bench, &mixed.ppm, "a laboratory analysis");
+    assert!(by_element.alkalinity_meq_per_l(&bench).is_none());
+    let mut last = f64::NEG_INFINITY;
+    for ph in [4.5, 5.5, 6.1, 7.0, 8.0] {
+        let holding = by_element.clone().at_ph(&bench, ph).expect("an equilibrium");
+        let before = turned(&holding).before;
+        assert!((before.ph_aired.expect("known") - ph).abs() < 1e-6, "{:?} for {ph}", before.ph_aired);
+        assert!(alkalinity(&holding) > last + 0.01, "{} at {ph}", alkalinity(&holding));
+        last = alkalinity(&holding);
+    }
+}
+
+/// From the command line: `--holding-ph` for whatever the tank is known from, and the pH of a diary while it stands.
+#[test]
+fn a_measured_ph_is_typed_or_read_in_the_diary() {
+    let folder = tempfile::tempdir().expect("a folder");
+    let sour = folder.path().join("acid.toml").display().to_string();
+    let text = std::fs::read_to_string(DEMO).expect("there");
+    let acid = "[acid]\nsalt = \"phosphoric-acid-10\"\ntarget_pH = 5.8\n[formula.growth]";
+    std::fs::write(&sour, text.replace("[formula.growth]", acid)).expect("written");
+    let by = |more: &[&str]| json(&[&["switch", "push", "--bench", &sour], more].concat());
+    let near = |value: &Value, ph: f64| value.as_f64().is_some_and(|value| (value - ph).abs() < 1e-6);
+    let analysis = ["--analysis", "N=88", "P=17", "K=95", "Ca=70", "Mg=20", "S=28"];
+    let acid = |ph: &str| {
+        let turned = by(&[&analysis[..], &["--drain", "10 L", "--holding-ph", ph]].concat());
+        assert!(near(&turned["before"]["ph_aired"], ph.parse().expect("a number")) && turned["ph"].is_number());
+        assert!(turned["before"]["known_from"].as_str().expect("words").ends_with(&format!("its pH {ph} as measured")));
+        let doses = turned["doses"].as_array().expect("doses").clone();
+        doses
+            .iter()
+            .filter(|dose| dose["salt"] == "phosphoric-acid-10")
+            .map(|dose| dose["grams_exact"].as_f64().expect("g"))
+            .sum::<f64>()
+    };
+    assert!(acid("7.6") > acid("6.1") + 0.1, "more acid for more alkalinity: {} {}", acid("7.6"), acid("6.1"));
+    let diary = |at: &str, more: &[&str]| by(&[&["--diary", DIARY, "--drain", "10 L", "--at", at], more].concat());
+    // read at 18:05, topped up at 18:20
+    assert!(near(&diary("2026-10-17 18:10+02:00", &[])["before"]["ph_aired"], 6.3));
+    assert!(near(&diary("2026-10-17 18:10+02:00", &["--holding-ph", "6"])["before"]["ph_aired"], 6.0));
+    assert!(diary("2026-10-17 18:30+02:00", &[])["before"]["ph_aired"].is_null());
+    let now = |at: &str| json(&["diary", "now", DIARY, "--bench", DEMO, "--at", at])["alkalinity_meq_l"].clone();
+    assert!(now("2026-10-17 18:10+02:00").as_f64().is_some_and(|meq| (-1.0..1.0).contains(&meq)));
+    assert!(now("2026-10-17 18:30+02:00").is_null());
+}
+
 #[test]
 fn every_way_to_say_what_the_tank_holds() {
     let folder = tempfile::tempdir().expect("a folder");
@@ -395,6 +456,7 @@ fn wrong_inputs_are_refused_each_in_its_words() {
         (&["--analysis", "N=x"], "`x` is not a number"),
         (&["--analysis", "Xx=3"], "`Xx` is no nutrient"),
         (&["--analysis", "N=50", "N=60"], "names N a second time"),
+        (&["--holding", "growth", "--holding-ph", "15"], "`--holding-ph` reads \"15\""),
         (&["--recipe", "no-such.json"], "there is no such file"),
         (&["--recipe", DEMO], "is no recipe"),
         (&["--diary", "no-such.jsonl"], "there is no such file"),

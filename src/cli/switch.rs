@@ -3,7 +3,7 @@
 use std::io::Write;
 use std::path::Path;
 
-use super::diary::{analysis_ppm, diary, patterns};
+use super::diary::{analysis_ppm, diary, number, patterns};
 use super::failure::Failure;
 use super::switch_args::SwitchArgs;
 use super::when::{goes_with_a_diary, moment};
@@ -11,7 +11,7 @@ use super::{Console, diary_file, files};
 use crate::bench::Bench;
 use crate::diary::{Diary, Moment, Patterns, Track, nutrients};
 use crate::jobs::{self, Content, MixOptions, Recipe, SwitchOptions};
-use crate::quantity::{self, BUCKET_L, DRAIN_L, Date, EC_STEP_MS_PER_CM, HELD_BACK_L, LEVEL_L, Volume, liter};
+use crate::quantity::{self, BUCKET_L, DRAIN_L, Date, EC_STEP_MS_PER_CM, HELD_BACK_L, LEVEL_L, PH, Volume, liter};
 use crate::report;
 
 pub(super) fn run(args: &SwitchArgs, console: Console, err: &mut dyn Write) -> Result<String, Failure> {
@@ -32,12 +32,14 @@ pub(super) fn run(args: &SwitchArgs, console: Console, err: &mut dyn Write) -> R
         on: args.on.as_deref().map(date).transpose()?,
     };
     let mut course = None;
-    let holding = match (&args.holding, &args.recipe, &args.diary) {
+    let mut ph = args.holding_ph.as_deref().map(|typed| number("--holding-ph", typed, &PH)).transpose()?;
+    let mut holding = match (&args.holding, &args.recipe, &args.diary) {
         (Some(formula), _, _) => jobs::mixed(&bench, formula).map_err(Failure::Job)?,
         (None, Some(path), _) => Content::of_recipe(&bench, &recipe(path)?).map_err(|error| Failure::Job(error.into()))?,
         (None, None, Some(path)) => {
             let read = of_diary(path, args, &bench, &mut how, err)?;
             course = args.sheet.as_ref().map(|_| jobs::course(&bench, &read.diary, read.at, &read.patterns));
+            ph = ph.or(read.ph);
             read.holding
         }
         (None, None, None) if !args.analysis.is_empty() => {
@@ -54,6 +56,9 @@ pub(super) fn run(args: &SwitchArgs, console: Console, err: &mut dyn Write) -> R
             ));
         }
     };
+    if let Some(ph) = ph {
+        holding = holding.at_ph(&bench, ph).map_err(|error| Failure::Job(error.into()))?;
+    }
     let other = Some("--on says the day of the switch");
     goes_with_a_diary(args.diary.as_deref(), args.uptake.as_deref(), &args.when, other)?;
     let turned = jobs::switch(&bench, &args.formula, &holding, &how, &MixOptions::default()).map_err(Failure::Job)?;
@@ -70,6 +75,8 @@ pub(super) fn run(args: &SwitchArgs, console: Console, err: &mut dyn Write) -> R
 /// A tank known from a diary, and what it was read with.
 struct OfDiary {
     holding: Content,
+    /// The pH that stands for it.
+    ph: Option<f64>,
     diary: Diary,
     at: Moment,
     patterns: Patterns,
@@ -103,7 +110,7 @@ fn of_diary(
         how.on = Some(at.date());
     }
     let holding = Content::of_analysis(bench, &ppm, "the diary's likely course, an estimate");
-    Ok(OfDiary { holding, diary, at, patterns })
+    Ok(OfDiary { holding, ph: state.standing_ph(), diary, at, patterns })
 }
 
 /// A saved recipe.

@@ -22,6 +22,9 @@ pub(super) struct SwitchArgs {
     /// The tank holds what this diary says
     #[arg(long, value_name = "FILE")]
     pub(super) diary: Option<PathBuf>,
+    /// The pH measured in the tank, such as 6.1; else that of the diary, where it stands
+    #[arg(long, value_name = "PH")]
+    pub(super) holding_ph: Option<String>,
     #[command(flatten)]
     pub(super) when: When,
     /// Another table of uptake for the diary

@@ -3,10 +3,10 @@
 use super::ledger::{Open, uptake};
 use super::model::{FRESH_DAYS, Predict};
 use super::solve::met;
-use super::state::{Meter, amounts};
+use super::state::amounts;
 use super::tank::{TRACKS, Tank, Track};
 use super::uptake::Patterns;
-use super::{Amounts, Moment, State};
+use super::{Amounts, MeterBy, Moment, State};
 use crate::matter::{NUTRIENTS, Nutrient, Nutrients};
 
 /// How far a figure of a laboratory may be off (k = 2), a fraction, as for the water. Own choice.
@@ -26,94 +26,100 @@ impl State {
     pub(super) fn analyse(&mut self, at: Moment, tank: &Tank, ppm: &Amounts, patterns: &Patterns, predict: Predict) {
         let (Some(filled), Some(open)) = (self.filled, &self.open) else { return };
         let litres = self.litres_at(tank, at);
-        let found_mg = amounts(ppm).scaled(litres);
+        let found = Found::new(ppm, litres);
         let fresh = self.intervals.is_empty() && at.days_since(&filled) <= FRESH_DAYS;
         let carried = self.carried_on(at);
         let most_back = uptake(&self.intervals).map(|uptake| -uptake.max(0.0));
         let of_likely = |of: [f64; 3]| of[Track::Likely as usize];
-        match told_by(open, at, ppm, &found_mg, (of_likely(carried), of_likely(most_back)), patterns) {
-            Some(likely) if !fresh => {
-                let surprise = likely - of_likely(carried);
-                let taken = TRACKS.map(|track| match track {
-                    Track::Likely => likely,
-                    _ => (carried[track as usize] + surprise).max(most_back[track as usize]),
-                });
-                let left = open.all_left_mg(at, taken, patterns);
-                self.book(at, tank, taken, &with_found(&left, ppm, &found_mg));
+        let reckoned = open.all_left_mg(at, carried, patterns);
+        let told = found.told_by(open, at, (of_likely(carried), of_likely(most_back)), patterns);
+        let in_place = |mg: &[Nutrients; 3]| TRACKS.map(|track| found.in_place(track, &mg[track as usize]));
+        let is = if let Some(likely) = told.filter(|_| !fresh) {
+            let surprise = likely - of_likely(carried);
+            let taken = TRACKS.map(|track| match track {
+                Track::Likely => likely,
+                _ => (carried[track as usize] + surprise).max(most_back[track as usize]),
+            });
+            let is = in_place(&open.all_left_mg(at, taken, patterns));
+            self.book(at, tank, taken, &is);
+            is
+        } else {
+            if let Some(open) = &mut self.open {
+                open.found(at, found.clone());
             }
-            _ => {
-                let reckoned = open.all_left_mg(at, carried, patterns);
-                let found = with_found(&reckoned, ppm, &found_mg);
-                if let Some(open) = &mut self.open {
-                    open.found(at, &reckoned, &found);
-                }
-                // the first reading was held against what was thought to be there
-                if fresh && self.meter == Meter::Read {
-                    let ec = |mg: &[Nutrients; 3]| predict(&mg[Track::Likely as usize].scaled(1.0 / litres));
-                    if let (Some(thought), Some(is)) = (ec(&reckoned), ec(&found).filter(|ec| *ec > 0.0)) {
-                        self.meter_factor *= thought / is;
-                    }
-                }
-            }
+            in_place(&reckoned)
+        };
+        if fresh || told.is_some() {
+            let ec = |mg: &[Nutrients; 3]| predict(&mg[Track::Likely as usize].scaled(1.0 / litres));
+            self.meter_read_before(at, ec(&reckoned), ec(&is));
         }
-        for (nutrient, analysed) in NUTRIENTS.into_iter().zip(&mut self.analysed) {
-            let of_nitrogen = nutrient.element() == "N" && ppm.keys().any(|symbol| is_nitrogen(symbol));
-            if ppm.contains_key(nutrient.symbol()) || of_nitrogen {
-                *analysed = Some(at);
+        if told.is_some() {
+            self.known = Some((at, MeterBy::Analysis));
+        }
+        for nutrient in NUTRIENTS {
+            let of_nitrogen = nutrient.element() == "N" && found.names_nitrogen();
+            if of_nitrogen || found.named.contains(&nutrient) {
+                self.analysed[nutrient as usize] = Some(at);
             }
         }
     }
 }
 
-fn is_nitrogen(symbol: &str) -> bool {
-    Nutrient::parse(symbol).is_some_and(|nutrient| nutrient.element() == "N")
+/// What a laboratory found of some nutrients.
+#[derive(Debug, Clone)]
+pub(super) struct Found {
+    named: Vec<Nutrient>,
+    mg: Nutrients,
 }
 
-/// The uptake on the likely track that an analysis tells; none where it tells none.
-///
-/// * `(carried, least)`: what it was reckoned to be, and the least that it may be
-fn told_by(
-    open: &Open,
-    at: Moment,
-    ppm: &Amounts,
-    found_mg: &Nutrients,
-    (carried, least): (f64, f64),
-    patterns: &Patterns,
-) -> Option<f64> {
-    let nitrogen = ppm.keys().any(|symbol| is_nitrogen(symbol));
-    let telling: Vec<Nutrient> = ppm
-        .keys()
-        .filter_map(|symbol| Nutrient::parse(symbol))
-        .filter(
-            |nutrient| if nitrogen { nutrient.element() == "N" } else { patterns.speed(Track::Likely, *nutrient) >= FAST },
-        )
-        .collect();
-    let sum = |of: &Nutrients| telling.iter().map(|nutrient| of[*nutrient]).sum::<f64>();
-    let after = |uptake: f64| sum(&open.left_mg(Track::Likely, at, uptake, patterns));
-    // where a laboratory finds next to nothing the uptake is not endless, nor more than was reckoned
-    let target = sum(found_mg).max(after(carried).min(LEAST_FOUND * after(0.0)));
-    (after(0.0) > 0.0).then(|| met(&|uptake| Some(after(uptake)), least, target))
-}
+impl Found {
+    /// * `litres`: what the tank held then, what is held back included
+    fn new(ppm: &Amounts, litres: f64) -> Self {
+        let named = ppm.keys().filter_map(|symbol| Nutrient::parse(symbol)).collect();
+        Self { named, mg: amounts(ppm).scaled(litres) }
+    }
 
-/// What was reckoned, mg, with what was found in the place of what is named, give or take.
-fn with_found(reckoned: &[Nutrients; 3], ppm: &Amounts, found_mg: &Nutrients) -> [Nutrients; 3] {
-    let mut tracks = *reckoned;
-    let forms = ppm.keys().any(|symbol| Nutrient::parse(symbol).is_some_and(Nutrient::is_nitrogen_form));
-    for (mg, off) in tracks.iter_mut().zip([-ANALYSIS_PLUS_MINUS, 0.0, ANALYSIS_PLUS_MINUS]) {
-        let nitrogen = mg[Nutrient::N];
-        let unsplit = mg.unsplit_nitrogen();
-        for nutrient in NUTRIENTS.into_iter().filter(|n| ppm.contains_key(n.symbol())) {
-            mg[nutrient] = found_mg[nutrient] * (1.0 + off);
+    fn names_nitrogen(&self) -> bool {
+        self.named.iter().any(|nutrient| nutrient.element() == "N")
+    }
+
+    /// The uptake on the likely track that it tells; none where it tells none.
+    ///
+    /// * `(carried, least)`: what it was reckoned to be, and the least that it may be
+    fn told_by(&self, open: &Open, at: Moment, (carried, least): (f64, f64), patterns: &Patterns) -> Option<f64> {
+        let nitrogen = self.names_nitrogen();
+        let tells = |nutrient: Nutrient| {
+            if nitrogen { nutrient.element() == "N" } else { patterns.speed(Track::Likely, nutrient) >= FAST }
+        };
+        let sum = |of: &Nutrients| {
+            self.named.iter().filter(|nutrient| tells(**nutrient)).map(|nutrient| of[*nutrient]).sum::<f64>()
+        };
+        let after = |uptake: f64| sum(&open.left_mg(Track::Likely, at, uptake, patterns));
+        // where a laboratory finds next to nothing the uptake is not endless, nor more than was reckoned
+        let target = sum(&self.mg).max(after(carried).min(LEAST_FOUND * after(0.0)));
+        (after(0.0) > 0.0).then(|| met(&|uptake| Some(after(uptake)), least, target))
+    }
+
+    /// What was reckoned, mg, with what was found in the place of what is named, give or take.
+    pub(super) fn in_place(&self, track: Track, reckoned: &Nutrients) -> Nutrients {
+        let off = match track {
+            Track::Low => -ANALYSIS_PLUS_MINUS,
+            Track::Likely => 0.0,
+            Track::High => ANALYSIS_PLUS_MINUS,
+        };
+        let mut mg = *reckoned;
+        for nutrient in &self.named {
+            mg[*nutrient] = self.mg[*nutrient] * (1.0 + off);
         }
-        if ppm.contains_key("N") {
+        let forms = || NUTRIENTS.into_iter().filter(|nutrient| nutrient.is_nitrogen_form());
+        if self.named.contains(&Nutrient::N) {
             // the forms keep their shares
+            let nitrogen = reckoned[Nutrient::N];
             let times = if nitrogen > 0.0 { mg[Nutrient::N] / nitrogen } else { 0.0 };
-            for form in NUTRIENTS.into_iter().filter(|n| n.is_nitrogen_form()) {
-                mg[form] *= times;
-            }
-        } else if forms {
-            mg[Nutrient::N] = unsplit + NUTRIENTS.into_iter().filter(|n| n.is_nitrogen_form()).map(|n| mg[n]).sum::<f64>();
+            forms().for_each(|form| mg[form] *= times);
+        } else if self.names_nitrogen() {
+            mg[Nutrient::N] = reckoned.unsplit_nitrogen() + forms().map(|form| mg[form]).sum::<f64>();
         }
+        mg
     }
-    tracks
 }

@@ -4,9 +4,10 @@
 //! runs evenly, and what went in or out does so at its own moment.
 
 use super::Moment;
+use super::analysis::Found;
 use super::tank::{TRACKS, Track};
 use super::uptake::{Patterns, by_form};
-use crate::matter::{NUTRIENTS, Nutrient, Nutrients};
+use crate::matter::{Nutrient, Nutrients};
 
 /// Days of intervals that must be told together to tell a pace from them. Own choice.
 const SHORTEST_DAYS: f64 = 0.5;
@@ -35,16 +36,13 @@ pub(super) fn pace(intervals: &[Interval]) -> Option<[f64; 3]> {
     (days >= SHORTEST_DAYS).then(|| uptake(intervals).map(|uptake| uptake.max(0.0) / days))
 }
 
-/// Something that went in or out, or was found otherwise than reckoned.
+/// What happens inside of an interval.
 #[derive(Debug, Clone)]
-struct Move {
-    at: Moment,
-    /// The share of everything that stays.
-    kept: f64,
-    /// What comes to the bookkeeping, mg.
-    booked_mg: Nutrients,
-    /// What comes to each track, mg; less than nothing where an analysis found less than was reckoned.
-    left_mg: [Nutrients; 3],
+enum What {
+    /// A share of everything stays, and something comes in, mg.
+    Moved { kept: f64, brought_mg: Nutrients },
+    /// A laboratory found some of it.
+    Found(Found),
 }
 
 /// The interval that no anchor has ended yet.
@@ -55,27 +53,22 @@ pub(super) struct Open {
     booked_mg: Nutrients,
     /// What was left on each track as it began, mg.
     left_mg: [Nutrients; 3],
-    moves: Vec<Move>,
+    happened: Vec<(Moment, What)>,
 }
 
 impl Open {
     pub(super) fn new(from: Moment, booked_mg: Nutrients, left_mg: &[Nutrients; 3]) -> Self {
-        Self { from, booked_mg, left_mg: *left_mg, moves: Vec::new() }
+        Self { from, booked_mg, left_mg: *left_mg, happened: Vec::new() }
     }
 
     /// A share of everything stays, and something comes in, mg.
     pub(super) fn moved(&mut self, at: Moment, kept: f64, brought_mg: &Nutrients) {
-        self.moves.push(Move { at, kept, booked_mg: *brought_mg, left_mg: [*brought_mg; 3] });
+        self.happened.push((at, What::Moved { kept, brought_mg: *brought_mg }));
     }
 
-    /// The tracks hold something else than reckoned, mg.
-    pub(super) fn found(&mut self, at: Moment, reckoned_mg: &[Nutrients; 3], found_mg: &[Nutrients; 3]) {
-        let more = TRACKS.map(|track| {
-            let mut more = found_mg[track as usize];
-            more.add(&reckoned_mg[track as usize], -1.0);
-            more
-        });
-        self.moves.push(Move { at, kept: 1.0, booked_mg: Nutrients::default(), left_mg: more });
+    /// Whatever was reckoned, from here on every track holds what was found of it.
+    pub(super) fn found(&mut self, at: Moment, found: Found) {
+        self.happened.push((at, What::Found(found)));
     }
 
     /// What is left of a track, mg, when an uptake of that size runs evenly from the beginning to `until`.
@@ -85,12 +78,17 @@ impl Open {
         let days = until.days_since(&self.from);
         let (mut booked, mut left) = (self.booked_mg, self.left_mg[track as usize]);
         let (mut at, mut rest) = (self.from, uptake);
-        for one in &self.moves {
-            let part = if days > 0.0 { uptake * one.at.days_since(&at) / days } else { 0.0 };
+        for (then, what) in &self.happened {
+            let part = if days > 0.0 { uptake * then.days_since(&at) / days } else { 0.0 };
             left = taken(&left, &booked, part, track, patterns);
-            (at, rest) = (one.at, rest - part);
-            booked = moved(&booked, one.kept, &one.booked_mg);
-            left = moved(&left, one.kept, &one.left_mg[track as usize]);
+            (at, rest) = (*then, rest - part);
+            match what {
+                What::Moved { kept, brought_mg } => {
+                    booked = moved(&booked, *kept, brought_mg);
+                    left = moved(&left, *kept, brought_mg);
+                }
+                What::Found(found) => left = found.in_place(track, &left),
+            }
         }
         taken(&left, &booked, rest, track, patterns)
     }
@@ -104,8 +102,7 @@ impl Open {
 fn moved(mg: &Nutrients, kept: f64, brought_mg: &Nutrients) -> Nutrients {
     let mut sum = mg.scaled(kept);
     sum.add(brought_mg, 1.0);
-    // an analysis may have found less than is left when plants took more before it than was thought then
-    if NUTRIENTS.into_iter().any(|nutrient| sum[nutrient] < 0.0) { by_form(&sum, |_, mg| mg.max(0.0)) } else { sum }
+    sum
 }
 
 fn taken(left: &Nutrients, booked: &Nutrients, uptake: f64, track: Track, patterns: &Patterns) -> Nutrients {

@@ -2,7 +2,6 @@
 
 use super::ledger::{Interval, Open, pace, uptake};
 use super::solve::{MOST_UPTAKE, met};
-use super::state::Meter;
 use super::tank::{Tank, Track};
 use super::uptake::{Patterns, by_form};
 use super::{Entry, Moment, Slip, State};
@@ -10,10 +9,8 @@ use crate::matter::{Nutrient, Nutrients};
 
 /// How far an EC reading may be off (k = 2), a fraction: a meter calibrated now and then. Own choice.
 pub const METER_PLUS_MINUS: f64 = 0.03;
-/// A first reading within this many days of a filling says how the meter reads, not what plants took. Own choice.
+/// A first reading within this many days of a filling or an analysis says how the meter reads, not what plants took. Own choice.
 pub(super) const FRESH_DAYS: f64 = 1.0;
-/// A meter, the volume and the model together explain a first reading that is off by this fraction at the most. Own choice.
-const METER_FACTOR: f64 = 0.15;
 /// Days between filling and level from which a loss of water a day is told. Own choice.
 const SHORTEST_DAYS: f64 = 0.5;
 /// What evaporation to come leaves in the tank at the least, as a fraction: a pump runs dry before. Own choice.
@@ -23,9 +20,10 @@ const LEAST_LEFT: f64 = 0.1;
 pub(super) type Predict<'a> = &'a dyn Fn(&Nutrients) -> Option<f64>;
 
 impl State {
-    /// An EC reading: how the meter reads when it is the first of a fresh tank, else how much was taken up. Never both.
+    /// An EC reading: how the meter reads when it is the first after a filling or an analysis, else how much was taken up.
+    /// Never both.
     pub(super) fn take_up(&mut self, entry: &Entry, tank: &Tank, ec: f64, patterns: &Patterns, predict: Predict) {
-        let (Some(filled), Some(open)) = (self.filled, &self.open) else { return };
+        let Some(open) = &self.open else { return };
         let litres = self.litres_at(tank, entry.at);
         let after = |track: Track, uptake: f64| {
             let mg = open.left_mg(track, entry.at, uptake, patterns);
@@ -35,13 +33,18 @@ impl State {
             self.slips.push(Slip::NotPredicted { entry: entry.number });
             return;
         };
-        if self.meter == Meter::NotRead && entry.at.days_since(&filled) <= FRESH_DAYS {
-            if (ec / without - 1.0).abs() <= METER_FACTOR {
-                let left = open.all_left_mg(entry.at, [0.0; 3], patterns);
-                (self.meter_factor, self.meter) = (ec / without, Meter::Read);
-                self.open = Some(Open::new(entry.at, tank.booked_mg, &left));
-            } else {
-                self.slips.push(Slip::MeterOff { entry: entry.number, ec_ms_cm: ec, predicted_ms_cm: without });
+        if let Some(by) = self.known_by(entry.at) {
+            // plants go on between an analysis and the reading; after a filling no pace is known yet
+            let carried = self.carried_on(entry.at);
+            let likely = after(Track::Likely, carried[Track::Likely as usize]).filter(|ec| *ec > 0.0).unwrap_or(without);
+            let left = open.all_left_mg(entry.at, carried, patterns);
+            if self.meter_read(entry.number, ec, likely, by) {
+                self.known = None;
+                self.reckoned = Some((entry.at, entry.number, ec));
+                // of the first uptake of a filling it marks the beginning; after an analysis that is the anchor
+                if self.intervals.is_empty() {
+                    self.open = Some(Open::new(entry.at, tank.booked_mg, &left));
+                }
             }
             return;
         }
@@ -64,6 +67,7 @@ impl State {
         let high = on(Track::High, most_back[Track::High as usize], METER_PLUS_MINUS);
         let left = open.all_left_mg(entry.at, [low, likely, high], patterns);
         self.book(entry.at, tank, [low, likely, high], &left);
+        self.reckoned = Some((entry.at, entry.number, ec));
     }
 
     /// Closes the open interval and opens the next with what is left.

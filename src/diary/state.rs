@@ -4,7 +4,7 @@ use super::ledger::{Interval, Open};
 use super::model::{FRESH_DAYS, Predict};
 use super::tank::{TRACKS, Tank, Track};
 use super::uptake::Patterns;
-use super::{Amounts, Diary, Entry, Event, Moment, nutrients};
+use super::{Amounts, Diary, Entry, Event, MeterBy, Moment, Slip, nutrients};
 use crate::matter::{NUTRIENTS, Nutrient, Nutrients};
 
 /// A level this fraction over the bookkeeping is told: own choice, the usual plus/minus of a tank's volume.
@@ -12,6 +12,9 @@ const LEVEL_OFF: f64 = 0.02;
 /// The meter's factor is learnt where no more than this share of the tank was held back: what was held is only as sure as the
 /// readings before, and would pull the factor towards theirs. Own choice.
 const MOST_HELD: f64 = 0.25;
+
+/// A pH older than this many days tells no alkalinity: plants have moved it since. Own choice.
+const PH_DAYS: f64 = 7.0;
 
 /// A phase.
 #[derive(Debug, Clone, PartialEq)]
@@ -24,64 +27,6 @@ pub struct Phase {
     pub hold_at_most_days: Option<f64>,
 }
 
-/// Something in the diary that does not fit.
-#[derive(Debug, Clone, PartialEq)]
-pub enum Slip {
-    /// Something was done to a tank that no entry fills.
-    NotFilled {
-        /// Number of the entry.
-        entry: u64,
-    },
-    /// A level over what the entries explain.
-    LevelHigher {
-        /// Number of the entry.
-        entry: u64,
-        /// What was read, L.
-        level_l: f64,
-        /// What should be there at the most, L.
-        booked_l: f64,
-    },
-    /// More was drained than there was.
-    DrainedMore {
-        /// Number of the entry.
-        entry: u64,
-        /// What was drained, L.
-        volume_l: f64,
-        /// What could be drained, L.
-        booked_l: f64,
-    },
-    /// The first reading after a filling is far from the prediction.
-    MeterOff {
-        /// Number of the entry.
-        entry: u64,
-        /// What was read, mS/cm.
-        ec_ms_cm: f64,
-        /// What was predicted, mS/cm.
-        predicted_ms_cm: f64,
-    },
-    /// An EC over what is there when plants take nothing.
-    EcHigher {
-        /// Number of the entry.
-        entry: u64,
-        /// What was read, mS/cm.
-        ec_ms_cm: f64,
-        /// What was predicted without any uptake since, mS/cm.
-        predicted_ms_cm: f64,
-    },
-    /// An EC that no uptake explains.
-    EcLower {
-        /// Number of the entry.
-        entry: u64,
-        /// What was read, mS/cm.
-        ec_ms_cm: f64,
-    },
-    /// The EC of the content could not be predicted.
-    NotPredicted {
-        /// Number of the entry.
-        entry: u64,
-    },
-}
-
 /// How a concentration is known.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Basis {
@@ -91,17 +36,6 @@ pub enum Basis {
     Bookkeeping,
     /// Reckoned by the model of uptake.
     Estimate,
-}
-
-/// Where the factor of the meter comes from.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub(super) enum Meter {
-    /// The next reading tells it, if it is in time.
-    NotRead,
-    /// The first reading since the filling told it.
-    Read,
-    /// Too much was held back to tell it again.
-    AsBefore,
 }
 
 /// What a diary says of a tank at one moment.
@@ -127,9 +61,11 @@ pub struct State {
     pub temperature: Option<(Moment, f64)>,
     /// Last level, L.
     pub level: Option<(Moment, f64)>,
-    /// What the meter reads over what is predicted, from the first reading right after a filling that renewed three quarters
-    /// of the tank at the least; 1 without.
+    /// What the meter reads over what is predicted, from the first reading within a day of a filling that renewed three
+    /// quarters of the tank at the least, or from a reading within a day of an analysis; 1 without.
     pub meter_factor: f64,
+    /// What told the content for that reading.
+    pub meter_by: Option<MeterBy>,
     /// Size of the uptake a day, by [`TRACKS`], where readings tell it.
     pub uptake_per_day: Option<[f64; 3]>,
     /// Water lost to leaves and air, L a day, where levels tell it.
@@ -146,7 +82,12 @@ pub struct State {
     pub later: usize,
     /// The tank right after it was last filled.
     pub(super) fresh: Option<Tank>,
-    pub(super) meter: Meter,
+    /// True when nothing went in since the last pH was read.
+    ph_stands: bool,
+    /// When the content was last told without the meter, and by what; none where a reading was held against it since.
+    pub(super) known: Option<(Moment, MeterBy)>,
+    /// The last EC reading since the filling that was reckoned from: its entry, and what it read.
+    pub(super) reckoned: Option<(Moment, u64, f64)>,
     /// Since the last anchor; none before the first filling.
     pub(super) open: Option<Open>,
     pub(super) lost_l: f64,
@@ -162,8 +103,8 @@ pub struct State {
 /// ledger of intervals, each from one anchor (the filling, an EC reading, an analysis) to the next: a reading sets the size
 /// of the uptake on each track such that the predicted EC meets it, on the low track the reading less
 /// [`METER_PLUS_MINUS`](super::METER_PLUS_MINUS), on the high track plus it; an analysis such that what it found is there. After the last anchor
-/// uptake and loss of water are carried on at their mean pace since the filling. A reading within a day of a filling that
-/// renewed the tank says how the meter reads.
+/// uptake and loss of water are carried on at their mean pace since the filling. A first reading within a day of a filling
+/// that renewed the tank, or of an analysis, says how the meter reads.
 ///
 /// # Examples
 /// ```
@@ -203,6 +144,7 @@ pub(super) fn state_of(entries: &[&Entry], at: Moment, patterns: &Patterns, pred
         temperature: None,
         level: None,
         meter_factor: 1.0,
+        meter_by: None,
         uptake_per_day: None,
         litres_per_day: None,
         carried_on_days: 0.0,
@@ -210,8 +152,10 @@ pub(super) fn state_of(entries: &[&Entry], at: Moment, patterns: &Patterns, pred
         slips: Vec::new(),
         later: 0,
         fresh: None,
+        ph_stands: false,
         intervals: Vec::new(),
-        meter: Meter::NotRead,
+        known: None,
+        reckoned: None,
         open: None,
         lost_l: 0.0,
         lost_until: None,
@@ -272,6 +216,7 @@ impl State {
                 read(ph, &mut self.ph);
                 read(temperature_c, &mut self.temperature);
                 read(level_l, &mut self.level);
+                self.ph_stands |= ph.is_some();
             }
             _ => {}
         }
@@ -286,8 +231,12 @@ impl State {
             return;
         };
         match &entry.event {
-            Event::Added { mg, .. } => self.moved(entry.at, &mut tank, 1.0, &amounts(mg)),
+            Event::Added { mg, .. } => {
+                self.ph_stands = false;
+                self.moved(entry.at, &mut tank, 1.0, &amounts(mg));
+            }
             Event::ToppedUp { volume_l, level_after_l, ppm } => {
+                self.ph_stands = false;
                 if let Some(after) = level_after_l {
                     self.level = Some((entry.at, *after));
                     self.set_level(entry, &mut tank, after - volume_l);
@@ -342,11 +291,13 @@ impl State {
         self.fresh = self.tank;
         self.filled = Some(at);
         self.intervals.clear();
-        if held_back_l <= MOST_HELD * tank.volume_l {
-            (self.meter, self.meter_factor) = (Meter::NotRead, 1.0);
-        } else {
-            self.meter = Meter::AsBefore;
+        let renewed = held_back_l <= MOST_HELD * tank.volume_l;
+        self.known = renewed.then_some((at, MeterBy::Filling));
+        if renewed {
+            (self.meter_factor, self.meter_by) = (1.0, None);
         }
+        self.reckoned = None;
+        self.ph_stands = false;
         (self.lost_l, self.lost_until) = (0.0, None);
         self.analysed = [None; NUTRIENTS.len()];
     }
@@ -386,6 +337,12 @@ impl State {
         }
         let likely = all[Track::Likely as usize];
         Some((all.iter().copied().fold(likely, f64::min), likely, all.iter().copied().fold(likely, f64::max)))
+    }
+
+    /// The pH of the content, where it was read within a week and since anything went in; draining changes none.
+    #[must_use]
+    pub fn standing_ph(&self) -> Option<f64> {
+        self.ph.filter(|(read, _)| self.ph_stands && self.at.days_since(read) <= PH_DAYS).map(|(_, ph)| ph)
     }
 
     /// How the concentration of a nutrient is known.

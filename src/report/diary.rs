@@ -238,12 +238,16 @@ fn meters(page: &mut Page, record: &NowRecord) {
     for line in lines.into_iter().flatten() {
         page.line(&line);
     }
+    if let Some(alkalinity) = record.alkalinity_meq_l {
+        page.line(&format!("   by that pH its alkalinity is {} meq/L in air", fixed(alkalinity, 2)));
+    }
     if (record.meter_factor - 1.0).abs() > 5e-4 {
+        let by = record.meter_by.as_deref().unwrap_or("filling");
         let percent = fixed(100.0 * (record.meter_factor - 1.0).abs(), 1);
         let over = if record.meter_factor > 1.0 { "more" } else { "less" };
         page.paragraph(
             "   ",
-            &format!("right after the filling the meter showed {percent} % {over} than predicted; that is allowed for"),
+            &format!("right after the {by} the meter showed {percent} % {over} than predicted; that is allowed for"),
         );
     }
 }

@@ -2,8 +2,8 @@
 
 use super::cycle::{litres, tank_name, why};
 use super::page::Page;
-use crate::jobs::{CycleRecord, Fill, LearntRecord, Renewal, RenewalEnd, RenewalFrom};
-use crate::quantity::{WholeDays, fixed, ppm_text};
+use crate::jobs::{CycleRecord, Fill, LearntRecord, Renewal, RenewalFrom};
+use crate::quantity::{WholeDays, fixed};
 
 /// Where the days of the fresh tanks come from, where a diary has told anything of them.
 pub(super) fn renewals(page: &mut Page, record: &CycleRecord) {
@@ -38,12 +38,10 @@ pub(super) fn renewals(page: &mut Page, record: &CycleRecord) {
 /// The days of a renewal, and what they come from.
 fn renewed(renewal: &Renewal) -> String {
     let stated = format!("{} (renew_every)", WholeDays(renewal.fixed_days));
-    let end = match (renewal.ends_by, renewal.limit) {
-        (Some(RenewalEnd::NitrogenFloor), Some(limit)) => format!("N is under its floor of {} ppm", ppm_text(limit)),
-        (Some(RenewalEnd::EcMin), Some(limit)) => format!("EC is under {} mS/cm", fixed(limit, 2)),
-        (Some(RenewalEnd::EcMax), Some(limit)) => format!("EC is over {} mS/cm", fixed(limit, 2)),
-        _ => return format!("{stated}; by the diary and the likely pattern no limit is passed before{}", early(renewal)),
+    let Some((end, limit)) = renewal.ends_by.zip(renewal.limit) else {
+        return format!("{stated}; by the diary and the likely pattern no limit is passed before{}", early(renewal));
     };
+    let end = end.words(limit);
     let then = format!("then {end} by the likely pattern{}", early(renewal));
     match (renewal.from, renewal.diary_days) {
         (RenewalFrom::Diary, Some(0)) => {

@@ -1,9 +1,9 @@
 //! What to know of a tank that a diary tells of.
 
 use super::{Finding, Severity};
-use crate::diary::{Basis, Learnt, Slip, State, Track};
+use crate::diary::{Basis, Learnt, MeterBy, Slip, State, Track};
 use crate::matter::Nutrient;
-use crate::quantity::{fixed, ppm_text};
+use crate::quantity::{Date, WholeDays, fixed, ppm_text};
 
 /// An estimate carried on for more days than this is told: own choice.
 const OLD_DAYS: f64 = 7.0;
@@ -104,6 +104,12 @@ const NOT_LEARNT: Rule = Rule {
     remedy: Some("Read the EC on the day of a filling and a week later, and enter both with the level."),
     source: None,
 };
+const RUNS_DOWN_SOONER: Rule = Rule {
+    code: "may-run-down-sooner",
+    severity: Severity::Warning,
+    remedy: Some("Read the EC by then, or renew the tank on that day; only an analysis knows."),
+    source: Some("own-choice"),
+};
 const DATED_LATER: Rule = Rule { code: "dated-later", severity: Severity::Note, remedy: None, source: None };
 
 /// The findings of a diary, most severe first.
@@ -136,6 +142,32 @@ pub fn of_learnt(learnt: &Learnt) -> Vec<Finding> {
     slips.chain(not_learnt).chain(dated_later(learnt.later)).collect()
 }
 
+/// Fires when a fresh tank of a plan would be past a limit by the pattern that warnings go by before it is renewed.
+///
+/// * `formula`, `tank`: what it is fed, and which tank it is, in words
+/// * `fed_days`: from the filling to its renewal, or to the end of what feeds it, at the longest
+/// * `low_days`: whole days for which it stays within its limits by the low pattern
+/// * `on`: the first day on which it may be past one
+/// * `past`: which, in words
+#[must_use]
+pub fn runs_down_sooner(
+    (formula, tank): (&str, &str),
+    fed_days: i32,
+    low_days: i32,
+    on: Date,
+    past: &str,
+) -> Option<Finding> {
+    (low_days < fed_days).then(|| {
+        let after = if low_days == 0 { "within a day".to_owned() } else { format!("after {}", WholeDays(low_days)) };
+        RUNS_DOWN_SOONER.found(format!(
+            "`{formula}` in {tank} is fed for {} by the likely pattern of uptake, and by the low one maybe {past} {after}, the \
+             first time on {}.",
+            WholeDays(fed_days),
+            on.long()
+        ))
+    })
+}
+
 fn slip(slip: &Slip) -> Finding {
     let litres = |value: &f64| fixed(*value, 1);
     let ec = |value: &f64| fixed(*value, 2);
@@ -153,12 +185,17 @@ fn slip(slip: &Slip) -> Finding {
             litres(volume_l),
             litres(booked_l)
         )),
-        Slip::MeterOff { entry, ec_ms_cm, predicted_ms_cm } => FIRST_READING_OFF.found(format!(
-            "entry {entry} reads EC {} right after the filling, and {} is predicted: more than 15 % apart, so nothing is \
-             reckoned from it.",
-            ec(ec_ms_cm),
-            ec(predicted_ms_cm)
-        )),
+        Slip::MeterOff { by, entry, ec_ms_cm, predicted_ms_cm } => {
+            let when = match by {
+                MeterBy::Filling => "right after the filling, and",
+                MeterBy::Analysis => "within a day of an analysis, and by what that found",
+            };
+            FIRST_READING_OFF.found(format!(
+                "entry {entry} reads EC {} {when} {} is predicted: more than 15 % apart, so nothing is reckoned from it.",
+                ec(ec_ms_cm),
+                ec(predicted_ms_cm)
+            ))
+        }
         Slip::EcHigher { entry, ec_ms_cm, predicted_ms_cm } => EC_HIGHER.found(format!(
             "entry {entry} reads EC {}, over the {} that would be there if plants had taken nothing since the last one; \
              nothing is reckoned from it.",

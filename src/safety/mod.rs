@@ -19,7 +19,7 @@ pub use analysis::of_analysis;
 pub use apart::{Stored, better_apart_in_stock, kept_apart, kept_apart_in_stock};
 pub use caution::{Advice, advice_for, general_cautions};
 pub use cycle::{Held, held_too_long, never_meet, nitrogen_low_until, ripe_after_the_end};
-pub use diary::{of_diary, of_learnt};
+pub use diary::{of_diary, of_learnt, runs_down_sooner};
 pub use explain::{Helps, Missed, Partner, why_missed, would_help};
 pub use facts::{Achieved, Bottled, Facts, Finest, Measured, Supersaturated};
 pub use finding::{Finding, Severity};

@@ -86,15 +86,26 @@ impl<'a> Mixture<'a> {
 
     /// Carbon of amounts after days in air beyond that of their species, mol/kg.
     pub(crate) fn carbon_beyond_ions_aired(&self, per_l: &[f64]) -> Result<f64, SpeciationError> {
+        Ok(self.carbon_beyond_ions(per_l, &self.aired(per_l)?))
+    }
+
+    /// Alkalinity and carbon beyond those of the species, mol/kg, of amounts whose pH was measured after days in air.
+    pub(crate) fn beyond_ions_at_ph(&self, per_l: &[f64], ph: f64) -> Result<(f64, f64), SpeciationError> {
         let chemistry = self.catalogue.chemistry();
-        let Some(carbonate) = chemistry.master("CO3-2") else { return Ok(0.0) };
-        let aired = self.aired(per_l)?;
+        let totals = self.totals_in(per_l, Air::Open);
+        let at = speciate_at_ph(chemistry, &totals, Air::Open, ph)?;
+        let found: f64 = at.mol_per_kg.iter().zip(&chemistry.species).map(|(m, s)| m * s.alkalinity).sum();
+        Ok((found - totals.alkalinity_eq_per_kg, self.carbon_beyond_ions(per_l, &at)))
+    }
+
+    fn carbon_beyond_ions(&self, per_l: &[f64], solution: &Speciation) -> f64 {
+        let chemistry = self.catalogue.chemistry();
+        let Some(carbonate) = chemistry.master("CO3-2") else { return 0.0 };
         let of = |species: &solution::Species| {
             species.masters.iter().filter(|(master, _)| *master == carbonate).map(|(_, count)| count).sum::<f64>()
         };
-        let total: f64 = chemistry.species.iter().zip(&aired.mol_per_kg).map(|(species, m)| of(species) * m).sum();
-        let of_species = chemistry.totals(self.catalogue.ions(), &self.mmol_per_l(per_l)).mol_per_kg[carbonate.0];
-        Ok(total - of_species)
+        let total: f64 = chemistry.species.iter().zip(&solution.mol_per_kg).map(|(species, m)| of(species) * m).sum();
+        total - chemistry.totals(self.catalogue.ions(), &self.mmol_per_l(per_l)).mol_per_kg[carbonate.0]
     }
 
     /// ppm that 1 g/L of a salt brings.

@@ -7,6 +7,7 @@ use super::saved::saved;
 use super::{Tank, TankError};
 use crate::bench::{Bench, Stock};
 use crate::matter::{Composition, IonId, Ions, Kind, NUTRIENTS, Nutrient, Nutrients, Open, Water};
+use crate::quantity::trimmed;
 use crate::solution::{Air, LITRES_PER_KG};
 
 /// What is in a tank, of which every litre is alike.
@@ -103,6 +104,53 @@ impl Content {
         }
     }
 
+    /// The same content with the alkalinity and the carbon that a measured pH tells, in air: elements alone leave them open, and
+    /// days of feeding move what a recipe had.
+    ///
+    /// * `ph`: 0 to 14
+    ///
+    /// # Errors
+    /// [`TankError::NoEquilibrium`].
+    ///
+    /// # Examples
+    /// ```
+    /// use bloomsalt::{bench::Bench, jobs::{self, Content}, matter::{Nutrient, Nutrients}};
+    /// let bench = Bench::starter();
+    /// let mut ppm = Nutrients::default();
+    /// (ppm[Nutrient::NitrateN], ppm[Nutrient::P], ppm[Nutrient::K]) = (90.0, 18.0, 280.0);
+    /// let holding = Content::of_analysis(&bench, &ppm, "a laboratory analysis");
+    /// assert!(holding.alkalinity_meq_per_l(&bench).is_none());
+    /// let acid = holding.clone().at_ph(&bench, 5.0)?.alkalinity_meq_per_l(&bench);
+    /// let hard = holding.at_ph(&bench, 7.5)?.alkalinity_meq_per_l(&bench);
+    /// assert!(acid.unwrap() < 0.05 && hard.unwrap() > 0.4);
+    /// # Ok::<(), jobs::JobError>(())
+    /// ```
+    ///
+    /// Reference: `docs/switch.md`.
+    pub fn at_ph(mut self, bench: &Bench, ph: f64) -> Result<Self, TankError> {
+        let ions = bench.catalogue.ions();
+        self.mmol_per_l.retain(|(ion, _)| !["HCO3-", "H+"].into_iter().any(|symbol| ions.find(symbol) == Some(*ion)));
+        let (tank, parts) = (Tank::full_of(bench, self.clone()), Parts::new(bench, Vec::new()));
+        let (alkalinity, carbon) = Mixture::new(&tank, &parts).beyond_ions_at_ph(&[], ph)?;
+        // a proton less is an equivalent more
+        self.mmol_per_l = blended([
+            (std::mem::take(&mut self.mmol_per_l), 1.0),
+            (carbon_dioxide(ions, carbon), 1.0),
+            (ions.find("H+").map(|ion| (ion, -alkalinity * 1e3 / LITRES_PER_KG)).into_iter().collect(), 1.0),
+        ]);
+        (self.alkalinity_known, self.open) = (true, Open::default());
+        self.known_from = format!("{}, its pH {} as measured", self.known_from, trimmed(ph, 2));
+        Ok(self)
+    }
+
+    /// Alkalinity, meq/L; none where it is not known.
+    #[must_use]
+    pub fn alkalinity_meq_per_l(&self, bench: &Bench) -> Option<f64> {
+        let chemistry = bench.catalogue.chemistry();
+        let of_ion = |(ion, mmol): &(IonId, f64)| mmol * chemistry.species[chemistry.of_ion[ion.0]].alkalinity;
+        self.alkalinity_known.then(|| self.mmol_per_l.iter().map(of_ion).sum())
+    }
+
     /// What parts poured into a tank make of it, amounts per litre in the unit of each; with the carbon dioxide of the water,
     /// or after days in air.
     ///
@@ -172,8 +220,8 @@ fn carbon_dioxide(ions: &Ions, mol_per_kg: f64) -> Vec<(IonId, f64)> {
     ["HCO3-", "H+"].into_iter().filter_map(|symbol| Some((ions.find(symbol)?, mmol_per_l))).collect()
 }
 
-/// Species of two waters, each with its share.
-fn blended(waters: [(Vec<(IonId, f64)>, f64); 2]) -> Vec<(IonId, f64)> {
+/// Species of several waters, each with its share.
+fn blended<const N: usize>(waters: [(Vec<(IonId, f64)>, f64); N]) -> Vec<(IonId, f64)> {
     let mut sum: Vec<(IonId, f64)> = Vec::new();
     for (species, times) in waters {
         for (ion, mmol) in species {

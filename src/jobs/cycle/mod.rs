@@ -93,6 +93,7 @@ pub fn cycle(bench: &Bench, begin: Begin, learnt: Option<FromDiary>) -> Result<C
     let end = tanks.iter().filter_map(last_day).max().unwrap_or(start);
     let mut findings = findings(cycle, start, &tanks, &mixes, &flowering, &meetings, &shifts);
     findings.extend(pacing.iter().flat_map(|pacing| safety::of_learnt(&pacing.learnt)));
+    findings.extend(tanks.iter().flat_map(run_down_sooner));
     findings.sort_by_key(|finding| finding.severity);
     let mut handled: Vec<SaltId> = salts.iter().filter_map(|total| bench.catalogue.find(&total.salt)).collect();
     handled.extend(bottles::salts_there(bench, &bottles));
@@ -217,6 +218,25 @@ fn tank(cycle: &Cycle, own: Tank, pacing: Option<&Pacing>, mixed: &mut Mixed) ->
 
 fn last_day(tank: &TankPlan) -> Option<Date> {
     tank.phases.last().map(|phase| phase.days.to)
+}
+
+/// Where a tank may be past a limit before it is renewed, once for each formula.
+fn run_down_sooner(tank: &TankPlan) -> Vec<Finding> {
+    let name = tank.group.as_ref().map_or_else(|| "the bench tank".to_owned(), |group| format!("the tank of `{group}`"));
+    let mut found: Vec<(&str, Finding)> = Vec::new();
+    for phase in &tank.phases {
+        let Renewal { low_days: Some(low), low_ends_by: Some(end), low_limit: Some(limit), .. } = phase.renewal else {
+            continue;
+        };
+        let fills = || tank.fills.iter().filter(|fill| fill.formula == phase.formula);
+        let first = fills().find(|fill| fill.days > low);
+        let (Some(first), Some(longest)) = (first, fills().map(|fill| fill.days).max()) else { continue };
+        if found.iter().all(|(formula, _)| *formula != phase.formula) {
+            let (of, on) = ((phase.formula.as_str(), name.as_str()), first.date.plus(low));
+            found.extend(safety::runs_down_sooner(of, longest, low, on, &end.words(limit)).map(|one| (of.0, one)));
+        }
+    }
+    found.into_iter().map(|(_, finding)| finding).collect()
 }
 
 /// What to know of the plan itself.

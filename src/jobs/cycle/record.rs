@@ -5,7 +5,7 @@ use serde::Serialize;
 
 use crate::catalogue::Source;
 use crate::jobs::{Dose, General, Handling, HelperRecord, Ingredient};
-use crate::quantity::Date;
+use crate::quantity::{Date, fixed, ppm_text};
 use crate::safety::Finding;
 
 /// A run of days.
@@ -84,6 +84,20 @@ pub enum RenewalEnd {
     EcMax,
 }
 
+impl RenewalEnd {
+    /// That limit passed, in words.
+    ///
+    /// * `limit`: where it stands, ppm of nitrogen or mS/cm
+    #[must_use]
+    pub fn words(self, limit: f64) -> String {
+        match self {
+            Self::NitrogenFloor => format!("N is under its floor of {} ppm", ppm_text(limit)),
+            Self::EcMin => format!("EC is under {} mS/cm", fixed(limit, 2)),
+            Self::EcMax => format!("EC is over {} mS/cm", fixed(limit, 2)),
+        }
+    }
+}
+
 /// How long a fresh tank is fed before it is renewed.
 #[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
 pub struct Renewal {
@@ -99,6 +113,10 @@ pub struct Renewal {
     pub diary_days: Option<i32>,
     /// The same by the pattern that warnings go by: as early as it may be. Told beside; nothing is planned by it.
     pub low_days: Option<i32>,
+    /// The limit that is passed on the day after those; null with `low_days`.
+    pub low_ends_by: Option<RenewalEnd>,
+    /// Where that limit stands, ppm of nitrogen or mS/cm.
+    pub low_limit: Option<f64>,
     /// The limit that is passed on the day after; null with `diary_days`.
     pub ends_by: Option<RenewalEnd>,
     /// Where that limit stands, ppm of nitrogen or mS/cm.

@@ -73,6 +73,8 @@ pub(super) fn renewal(bench: &Bench, pacing: Option<&Pacing>, fresh: Fresh, fixe
         fixed_days: fixed.0,
         diary_days: None,
         low_days: None,
+        low_ends_by: None,
+        low_limit: None,
         ends_by: None,
         limit: None,
         learnt,
@@ -91,14 +93,17 @@ pub(super) fn renewal(bench: &Bench, pacing: Option<&Pacing>, fresh: Fresh, fixe
     let Some(formula) = bench.formula(fresh.formula) else { return learnt };
     let tank = Tank { bench, formula, meter_factor: pace.meter_factor, course: &course };
     // as early as it may be: nitrogen by the pattern that warnings go by, EC by whichever leaves its limits first
-    let low_days = tank.runs_down(Track::Low, &TRACKS).map(|(day, ..)| day - 1);
-    let Some((day, end, limit)) = tank.runs_down(Track::Likely, &[Track::Likely]) else {
-        return Renewal { low_days, ..learnt };
+    let learnt = match tank.runs_down(Track::Low, &TRACKS) {
+        Some((day, end, limit)) => {
+            Renewal { low_days: Some(day - 1), low_ends_by: Some(end), low_limit: Some(limit), ..learnt }
+        }
+        None => learnt,
     };
+    let Some((day, end, limit)) = tank.runs_down(Track::Likely, &[Track::Likely]) else { return learnt };
     let whole = day - 1;
     let days = whole.max(1).min(fixed.0);
     let from = if whole < fixed.0 { RenewalFrom::Diary } else { RenewalFrom::Fixed };
-    Renewal { days, from, diary_days: Some(whole), low_days, ends_by: Some(end), limit: Some(limit), ..learnt }
+    Renewal { days, from, diary_days: Some(whole), ends_by: Some(end), limit: Some(limit), ..learnt }
 }
 
 /// A fresh tank that runs down.

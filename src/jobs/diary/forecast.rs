@@ -100,7 +100,7 @@ pub fn forecast(
         (_, None) => (None, Some("no entry fills the tank".to_owned())),
         (Some(formula), Some(tank)) => match tank.ppm_on(Track::Likely) {
             None => (None, Some("the tank is empty".to_owned())),
-            Some(ppm) => match restore(bench, formula, &ppm, tank.volume_l) {
+            Some(ppm) => match restore(bench, formula, &ppm, tank.volume_l, state.standing_ph()) {
                 Ok(mut record) => {
                     record.missed.iter_mut().for_each(|missed| comes_down(missed, bench, &state, &tank, &after));
                     (Some(record), None)

@@ -2,7 +2,8 @@
 
 use super::record::{BackRecord, ElementNow, NowRecord, Range, ValueAt};
 use crate::bench::{Bench, Formula};
-use crate::diary::{Basis, Diary, Moment, Patterns, State, TRACKS, state_at};
+use crate::diary::{Basis, Diary, Moment, Patterns, State, TRACKS, Track, state_at};
+use crate::jobs::Content;
 use crate::matter::{NUTRIENTS, Nutrients};
 use crate::quantity::ppm_of;
 use crate::safety;
@@ -27,11 +28,7 @@ pub(super) fn range(of: [f64; 3]) -> Range {
 }
 
 /// EC that the grower's meter should show on each track, mS/cm.
-pub(super) fn ec_range(
-    bench: &Bench,
-    state: &State,
-    ppm_on: impl Fn(crate::diary::Track) -> Option<Nutrients>,
-) -> Option<[f64; 3]> {
+pub(super) fn ec_range(bench: &Bench, state: &State, ppm_on: impl Fn(Track) -> Option<Nutrients>) -> Option<[f64; 3]> {
     let mut all = [0.0; 3];
     for track in TRACKS {
         all[track as usize] = ec_of(&bench.catalogue, &ppm_on(track)?)? * state.meter_factor;
@@ -45,6 +42,13 @@ pub(super) fn back(state: &State) -> Option<BackRecord> {
     let days = phase.hold_at_most_days?;
     let end = phase.since.plus_days(days);
     Some(BackRecord { hold_at_most_days: days, date: end.date().to_string(), days_left: end.days_since(&state.at) })
+}
+
+/// Alkalinity of the likely content by the pH that stands for it, meq/L.
+fn alkalinity(bench: &Bench, state: &State) -> Option<f64> {
+    let ppm = state.tank?.ppm_on(Track::Likely)?;
+    let holding = Content::of_analysis(bench, &ppm, "the diary").at_ph(bench, state.standing_ph()?).ok()?;
+    holding.alkalinity_meq_per_l(bench)
 }
 
 /// The floor for nitrogen as a part of the formula's target, where none is stated: own choice.
@@ -115,7 +119,9 @@ pub fn now(bench: &Bench, diary: &Diary, at: Moment, patterns: &Patterns) -> Now
         ec_ms_cm: state.tank.and_then(|tank| ec_range(bench, &state, |track| tank.ppm_on(track))).map(range),
         ec_read_ms_cm: value(state.ec),
         meter_factor: state.meter_factor,
+        meter_by: state.meter_by.map(|by| by.name().to_owned()),
         ph_read: value(state.ph),
+        alkalinity_meq_l: alkalinity(bench, &state),
         temperature_read_c: value(state.temperature),
         findings: safety::of_diary(&state, usual_floor_ppm(formula)),
     }

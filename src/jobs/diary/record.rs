@@ -139,11 +139,16 @@ pub struct NowRecord {
     pub ec_ms_cm: Option<Range>,
     /// Last EC reading, mS/cm.
     pub ec_read_ms_cm: Option<ValueAt>,
-    /// What the meter shows over what is predicted, from the first reading right after a filling that renewed three quarters of
-    /// the tank at the least; 1 without.
+    /// What the meter shows over what is predicted, from the first reading within a day of a filling that renewed three quarters
+    /// of the tank at the least, or from a reading within a day of an analysis; 1 without.
     pub meter_factor: f64,
+    /// What told the content for that reading: `filling` or `analysis`; null without one.
+    pub meter_by: Option<String>,
     /// Last pH reading.
     pub ph_read: Option<ValueAt>,
+    /// Alkalinity of the likely content that this pH tells, in air, meq/L; null where it is more than a week old or something went
+    /// in since.
+    pub alkalinity_meq_l: Option<f64>,
     /// Last temperature reading, C.
     pub temperature_read_c: Option<ValueAt>,
     /// What to know, most severe first.

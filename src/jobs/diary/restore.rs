@@ -15,12 +15,23 @@ const MISSED: f64 = 0.05;
 ///
 /// * `ppm`: what the tank holds
 /// * `volume_l`: how much of it, what is held back included
+/// * `ph`: as measured in it; none where its alkalinity is not known
 ///
 /// # Errors
 /// As [`mix`](crate::jobs::mix): among others when the content is over a limit of the formula, which only draining helps.
-pub fn restore(bench: &Bench, formula: &Formula, ppm: &Nutrients, volume_l: f64) -> Result<RestoreRecord, JobError> {
+pub fn restore(
+    bench: &Bench,
+    formula: &Formula,
+    ppm: &Nutrients,
+    volume_l: f64,
+    ph: Option<f64>,
+) -> Result<RestoreRecord, JobError> {
     let here = Bench { acid: None, ..bench.clone() }.with_tank(liter(volume_l));
-    let (before, after) = add_now(&here, formula, &Content::of_analysis(&here, ppm, "the diary"))?;
+    let mut holding = Content::of_analysis(&here, ppm, "the diary");
+    if let Some(ph) = ph {
+        holding = holding.at_ph(&here, ph)?;
+    }
+    let (before, after) = add_now(&here, formula, &holding)?;
     let measured = after.doses.iter().filter(|dose| dose.grams.or(dose.millilitres).is_some_and(|amount| amount > 0.0));
     let doses = measured.map(|dose| RestoreDose {
         salt: dose.salt.clone(),
