@@ -111,7 +111,7 @@ pub fn check(bench: &Bench, added: &[Added], meter: Option<MeterScale>) -> Resul
 ///
 /// # Examples
 /// ```
-/// use bloomsalt::{bench::Bench, jobs::{self, Added, CheckOptions, Content}, quantity::{Amount, gram}};
+/// use bloomsalt::{bench::Bench, jobs::{self, Added, CheckOptions, Known}, quantity::{Amount, gram}};
 /// let bench = Bench::starter();
 /// let salt = bench.catalogue.find("potassium-nitrate").unwrap();
 /// let content = Known::Added { salts: &[Added { salt, amount: Amount::Mass(gram(15.0)) }], bottles: &[] };
