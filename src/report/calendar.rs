@@ -1,10 +1,12 @@
 //! A cycle as an iCalendar file (RFC 5545): all-day events that ordinary calendar programs import.
 
-use super::cycle::{OWN_FIGURES, litres, made_for, tank_name};
+use super::cycle::{OWN_FIGURES, made_for};
 use super::renewal::why_and_from;
-use super::words::{comes_in_a_bottle, dose_name, ingredient_amount, ingredient_name, measured};
+use super::words::{
+    comes_in_a_bottle, dose_name, ec_words, ingredient_amount, ingredient_name, litres, measured, millilitres, tank_name,
+};
 use crate::jobs::{CycleMix, CycleRecord, GroupDates, Meeting, TankPlan, Window};
-use crate::quantity::{Stamp, WholeDays, fixed};
+use crate::quantity::{Stamp, WholeDays};
 
 /// The longest line in octets, its line end apart (RFC 5545, 3.1).
 const LINE_OCTETS: usize = 75;
@@ -72,7 +74,7 @@ fn events(record: &CycleRecord) -> Vec<Event> {
 
 fn of_bottles(record: &CycleRecord, events: &mut Vec<Event>) {
     for (at, bottle) in record.bottles.iter().enumerate() {
-        let volume = litres(bottle.volume_ml * 1e-3);
+        let volume = millilitres(bottle.volume_ml);
         let lines: Vec<String> =
             bottle.made_of.iter().map(|of| format!("{} {}", ingredient_amount(of), ingredient_name(of))).collect();
         let description = format!("for {}\n{}\nmade up to {volume}", made_for(record, bottle), lines.join("\n"));
@@ -134,7 +136,7 @@ fn doses(mix: &CycleMix) -> String {
             format!("{amount} {}{left_out}", dose_name(dose))
         })
         .collect();
-    lines.push(format!("EC {} mS/cm at 25 C, give or take {}", fixed(mix.ec_ms_cm, 2), fixed(mix.ec_plus_minus_ms_cm, 2)));
+    lines.push(ec_words(mix.ec_ms_cm, mix.ec_plus_minus_ms_cm));
     lines.join("\n")
 }
 

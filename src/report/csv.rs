@@ -1,8 +1,8 @@
 //! A cycle as comma-separated values (RFC 4180): one row for each thing on a date, and for each salt to buy.
 
-use super::cycle::{made_for, tank_name, to_buy};
+use super::cycle::{made_for, to_buy};
 use super::renewal::why_and_from;
-use super::words::comes_in_a_bottle;
+use super::words::{comes_in_a_bottle, tank_name};
 use crate::jobs::{CycleRecord, Window};
 use crate::quantity::round_to;
 

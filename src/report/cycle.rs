@@ -1,17 +1,25 @@
 //! A cycle for the wall: dates first, then what to weigh, flowers, shopping, what to watch and safety.
 
-use super::mix::{dose_cells, finding, handling, ingredients};
-use super::page::{Page, columns};
-use super::renewal::renewals;
-use super::words::ph_ends;
+use super::bottles::ingredients;
+use super::doses::line;
+use super::handling::{handling, sources};
+use super::page::{Block, Marks, Medium, Page, Table, Words, bold, left, right, strong};
+use super::pictures;
+use super::renewal::{renewals, why_and_from};
+use super::sheet::sheet;
+use super::text::text;
+use super::words::{ec_words, litres, millilitres, ph_ends, tank_name, water_words, why};
 use crate::jobs::{
-    BottlePlan, CycleMix, CycleRecord, Fill, FillReason, GroupDates, Meeting, SaltTotal, Shift, TankPlan, Window,
+    Balance, BottlePlan, CycleMix, CycleRecord, Fill, GroupDates, Label, Meeting, SaltTotal, Shift, TankPlan, Window,
 };
-use crate::quantity::{Date, WholeDays, fixed, liter, significant, volume_text};
+use crate::quantity::{Date, WholeDays, fixed, significant};
 use crate::safety::Finding;
 
 /// Said wherever dates go: on the page, into a calendar, into a table.
 pub(super) const OWN_FIGURES: &str = "All dates are by your own figures; a plant may not keep to them.";
+
+/// Balances of growth and push, and what is left out.
+type Compared = (Vec<Balance>, Vec<(String, String)>);
 
 /// The report of a cycle.
 ///
@@ -20,12 +28,24 @@ pub(super) const OWN_FIGURES: &str = "All dates are by your own figures; a plant
 /// Returns text of at most 80 columns, names of the grower's own apart.
 #[must_use]
 pub fn cycle(record: &CycleRecord, colour: bool) -> String {
-    let mut page = Page::new(colour);
+    text(&page(record, None, &[]), colour)
+}
+
+/// A cycle as a page of HTML to print.
+///
+/// * `compared`: balances of growth and push, and what is left out, by [`crate::jobs::compared`]
+/// * `labels`: of its salts, by [`crate::jobs::labels`]
+#[must_use]
+pub fn cycle_sheet(record: &CycleRecord, compared: &Compared, labels: &[Label]) -> String {
+    sheet(&page(record, Some(compared), labels))
+}
+
+fn page(record: &CycleRecord, compared: Option<&Compared>, labels: &[Label]) -> Page {
     let aside = format!("{}, {} to {}", record.bench, record.start.long(), record.end.long());
-    page.heading("CYCLE", &aside);
-    page.line(&format!("   {OWN_FIGURES}"));
-    for tank in &record.tanks {
-        phases(&mut page, tank);
+    let mut page = Page::new("Cycle", &aside);
+    page.line(OWN_FIGURES);
+    for (at, tank) in record.tanks.iter().enumerate() {
+        phases(&mut page, record, tank, at + 1);
     }
     renewals(&mut page, record);
     fresh_tanks(&mut page, record);
@@ -39,19 +59,13 @@ pub fn cycle(record: &CycleRecord, colour: bool) -> String {
     bottles(&mut page, record);
     shopping(&mut page, record);
     watch(&mut page, record);
+    if let Some((balances, left_out)) = compared {
+        pictures::balance(&mut page, balances, false, left_out);
+    }
     let number = |salt: &str| record.salts.iter().position(|total| total.salt == salt).map(|at| at + 1);
-    handling(&mut page, &number, &record.handling, &record.cautions);
-    page.into_text()
-}
-
-/// What a tank is called.
-pub(super) fn tank_name(tank: &TankPlan) -> String {
-    tank.group.as_ref().map_or_else(|| "bench tank".to_owned(), |group| format!("tank of {group}"))
-}
-
-/// `60 L`.
-pub(super) fn litres(volume_l: f64) -> String {
-    volume_text(liter(volume_l))
+    handling(&mut page, &number, &record.handling, &record.cautions, labels);
+    sources(&mut page, &record.sources, labels);
+    page
 }
 
 /// A day in a column: the day of the month right-aligned.
@@ -62,116 +76,109 @@ fn aligned(date: Date) -> String {
 }
 
 /// A run of days.
-pub(super) fn span(window: &Window) -> String {
+fn span(window: &Window) -> String {
     if window.days == 1 { window.from.long() } else { format!("{} to {}", window.from.long(), window.to.long()) }
 }
 
 /// How long it is.
-pub(super) fn lasting(window: &Window) -> String {
+fn lasting(window: &Window) -> String {
     WholeDays(window.days).to_string()
 }
 
-fn phases(page: &mut Page, tank: &TankPlan) {
+fn phases(page: &mut Page, record: &CycleRecord, tank: &TankPlan, at: usize) {
     let name = if tank.group.is_some() || !tank.feeds.is_empty() { tank_name(tank) } else { "one tank".to_owned() };
     let feeds = match (&tank.group, &tank.feeds[..]) {
         (None, [_, ..]) => format!(", feeds {}", tank.feeds.join(", ")),
         _ => String::new(),
     };
-    page.heading("PHASES", &format!("{name}, {}{feeds}", litres(tank.volume_l)));
-    let rows: Vec<Vec<String>> = tank
-        .phases
-        .iter()
-        .map(|phase| {
-            let formula = if phase.formula == phase.phase { String::new() } else { format!("feeds {}", phase.formula) };
-            vec![
-                format!("   {}", page.bold(&aligned(phase.days.from))),
-                phase.phase.clone(),
-                lasting(&phase.days),
-                format!("to {}", aligned(phase.days.to)),
-                formula,
-            ]
-        })
-        .collect();
-    for line in columns(&rows, &[0, 1, 3, 4]) {
-        page.line(&line);
+    page.section("Phases", &format!("{name}, {}{feeds}", litres(tank.volume_l)));
+    page.only(Medium::Sheet, |page| {
+        page.add(Block::Picture(pictures::timeline(record, tank, at)));
+    });
+    let mut table = Table::new([left(""), left(""), right(""), left(""), left("")]).indent(3);
+    for phase in &tank.phases {
+        let formula = if phase.formula == phase.phase { String::new() } else { format!("feeds {}", phase.formula) };
+        table.cells(vec![
+            bold(aligned(phase.days.from)),
+            phase.phase.as_str().into(),
+            lasting(&phase.days).into(),
+            format!("to {}", aligned(phase.days.to)).into(),
+            formula.into(),
+        ]);
     }
+    page.table(table).look("phases");
     for hold in &tank.holds {
-        let words = format!(
+        page.say(format!(
             "{} from {}: at most {}, so back to growth by {}",
             hold.formula,
             hold.days.from.long(),
             WholeDays(hold.hold_at_most_days),
             hold.back_by.long()
-        );
-        page.paragraph("   ", &words);
-    }
-}
-
-/// Why a tank is mixed, in a word or two.
-pub(super) fn why(reason: FillReason) -> &'static str {
-    match reason {
-        FillReason::Start => "start",
-        FillReason::Turn => "turn over",
-        FillReason::Renewal => "renew",
+        ));
     }
 }
 
 fn fresh_tanks(page: &mut Page, record: &CycleRecord) {
-    page.heading("MIX ON", "what to weigh for each stands below");
+    page.section("Mix on", "what to weigh for each stands below");
     let mut fills: Vec<(&TankPlan, &Fill)> =
         record.tanks.iter().flat_map(|tank| tank.fills.iter().map(move |fill| (tank, fill))).collect();
     fills.sort_by_key(|(_, fill)| fill.date);
-    let several = record.tanks.len() > 1;
-    let rows: Vec<Vec<String>> = fills
-        .iter()
-        .map(|(tank, fill)| {
-            vec![
-                format!("   {}", page.bold(&aligned(fill.date))),
-                fill.formula.clone(),
-                litres(tank.volume_l),
-                why(fill.reason).to_owned(),
-                format!("for {}", WholeDays(fill.days)),
-                if several { tank_name(tank) } else { String::new() },
-            ]
-        })
-        .collect();
-    for line in columns(&rows, &[0, 1, 3, 4, 5]) {
-        page.line(&line);
+    let mut table = Table::new([
+        left("").on_sheet("day"),
+        left("").on_sheet("formula"),
+        right("").on_sheet("volume"),
+        left("").only(Medium::Text),
+        left("").on_sheet("why").only(Medium::Sheet),
+        left("").on_sheet("how long"),
+        left("").on_sheet("tank"),
+    ]);
+    for (tank, fill) in fills {
+        table.cells(vec![
+            bold(aligned(fill.date)),
+            strong(&fill.formula),
+            litres(tank.volume_l).into(),
+            why(fill.reason).into(),
+            why_and_from(fill).into(),
+            format!("for {}", WholeDays(fill.days)).into(),
+            tank_name(tank).into(),
+        ]);
     }
+    if record.tanks.len() == 1 {
+        table.without(6);
+    }
+    page.table(table.indent(3).ticked("fill")).look("fills");
 }
 
 fn flowers(page: &mut Page, group: &GroupDates) {
     let aside = if group.name == group.id { String::new() } else { group.name.clone() };
-    page.heading(&format!("FLOWERS {}", group.id), &aside);
-    let first = page.bold(&group.opens.from.long());
-    let mut rows = vec![
-        ("first open", format!("{first}, {} after its push began", WholeDays(group.opens.from.days_since(group.push_from)))),
-        ("flowers open", format!("{}, {}", span(&group.opens), lasting(&group.opens))),
-        ("pollen", format!("{}, {}", span(&group.pollen), lasting(&group.pollen))),
-    ];
+    page.section_of("Flowers", &group.id, &aside);
+    let after = WholeDays(group.opens.from.days_since(group.push_from));
+    let run = |days: &Window| Words::from(format!("{}, {}", span(days), lasting(days)));
+    let mut table = Table::new([left(""), left("")]).indent(3);
+    let mut row = |what: &str, days: Words| table.row([what.into(), days]);
+    row("first open", bold(group.opens.from.long()).and(format!(", {after} after its push began")));
+    row("flowers open", run(&group.opens));
+    row("pollen", run(&group.pollen));
     if let Some(to) = group.dry_pollen_to {
-        rows.push(("dry pollen", format!("good to {}", to.long())));
+        row("dry pollen", format!("good to {}", to.long()).into());
     }
-    rows.push(("stigmas", format!("{}, {}", span(&group.stigma), lasting(&group.stigma))));
-    for (what, days) in rows {
-        page.line(&format!("   {what:<13} {days}"));
-    }
+    row("stigmas", run(&group.stigma));
+    page.table(table).look("flowers");
 }
 
 fn meetings(page: &mut Page, record: &CycleRecord) {
     if record.meetings.is_empty() {
         return;
     }
-    page.heading("POLLEN MEETS STIGMAS", "");
-    for meeting in &record.meetings {
-        page.paragraph("   ", &format!("{}: {}.", pair(meeting), meets(meeting)));
-    }
+    page.section("Pollen meets stigmas", "");
+    let items = record.meetings.iter().map(|meeting| strong(pair(meeting)).and(format!(": {}.", meets(meeting))));
+    page.list(Marks::Nothing(3), items);
     if record.shifts.is_empty() {
         return;
     }
-    page.heading("BEST START", "for the most days of meeting, both ways added up");
+    page.section("Best start", "for the most days of meeting, both ways added up");
     for shift in &record.shifts {
-        page.paragraph("   ", &best_start(shift));
+        page.say(best_start(shift));
         let one_way = record.meetings.iter().filter(|meeting| {
             let ids = (meeting.pollen_of.as_str(), meeting.stigma_of.as_str());
             ids == (&shift.group, &shift.beside) || ids == (&shift.beside, &shift.group)
@@ -188,14 +195,14 @@ fn meetings(page: &mut Page, record: &CycleRecord) {
                     earlier_or_later(moves),
                     WholeDays(days),
                 );
-                page.paragraph("      ", &words);
+                page.say_after("      ", words);
             }
         }
     }
 }
 
 /// Whose pollen on whose stigmas.
-pub(super) fn pair(meeting: &Meeting) -> String {
+fn pair(meeting: &Meeting) -> String {
     if meeting.pollen_of == meeting.stigma_of {
         format!("{} within itself", meeting.pollen_of)
     } else {
@@ -204,7 +211,7 @@ pub(super) fn pair(meeting: &Meeting) -> String {
 }
 
 /// How many days meet, which, and when the seed is ripe.
-pub(super) fn meets(meeting: &Meeting) -> String {
+fn meets(meeting: &Meeting) -> String {
     let Some(days) = &meeting.days else { return "never".to_owned() };
     let fresh = match &meeting.fresh {
         None => ", with dry pollen only".to_owned(),
@@ -220,7 +227,7 @@ fn earlier_or_later(days: i32) -> String {
 }
 
 /// Which start would let two groups meet on the most days.
-pub(super) fn best_start(shift: &Shift) -> String {
+fn best_start(shift: &Shift) -> String {
     let Shift { group, beside, .. } = shift;
     if shift.shift_days == 0 {
         return format!(
@@ -243,25 +250,14 @@ pub(super) fn best_start(shift: &Shift) -> String {
 
 fn weigh(page: &mut Page, mix: &CycleMix) {
     let times = if mix.times == 1 { "once".to_owned() } else { format!("{} times", mix.times) };
-    page.heading(&format!("WEIGH {}", mix.formula), &format!("{}, {times}", litres(mix.volume_l)));
-    let rows: Vec<Vec<String>> = mix
-        .doses
-        .iter()
-        .map(|dose| {
-            let [amount, name, with] = dose_cells(dose);
-            vec![format!("   {amount}"), name, with]
-        })
-        .collect();
-    for line in columns(&rows, &[0, 1, 2]) {
-        page.line(&line);
-    }
+    page.section_of("Weigh", &mix.formula, &format!("{}, {times}", litres(mix.volume_l)));
+    page.add(Block::Doses { doses: mix.doses.iter().map(line).collect(), is_numbered: false });
     let ph = mix
         .ph
         .map_or_else(|| "pH not known".to_owned(), |ph| format!("pH {}{}", fixed(ph, 1), ph_ends(mix.ph_low, mix.ph_high)));
-    let (ec, plus_minus) = (fixed(mix.ec_ms_cm, 2), fixed(mix.ec_plus_minus_ms_cm, 2));
-    page.line(&format!("   EC {ec} mS/cm at 25 C, give or take {plus_minus}; {ph} when mixed"));
+    page.line(format!("{}; {ph} when mixed", ec_words(mix.ec_ms_cm, mix.ec_plus_minus_ms_cm)));
     if let Some(cost) = mix.cost {
-        page.line(&format!("   cost {} each time", fixed(cost, 2)));
+        page.line(format!("cost {} each time", fixed(cost, 2))).look("quiet");
     }
 }
 
@@ -276,38 +272,36 @@ fn bottles(page: &mut Page, record: &CycleRecord) {
     if record.bottles.is_empty() {
         return;
     }
-    page.heading("BOTTLES", "dilute ones, for what is too little to measure");
-    let ml = |ml: f64| litres(ml * 1e-3);
+    page.section("Bottles", "dilute ones, for what is too little to measure");
     for bottle in &record.bottles {
-        let name = page.bold(&bottle.id);
+        let name = bold(&bottle.id);
         if let Some(left) = bottle.left_ml {
             let enough = if bottle.needed_ml > left * (1.0 + 1e-9) { "NOT ENOUGH, " } else { "" };
-            let words = format!("there already: {enough}the plan takes {}, and {} are left", ml(bottle.needed_ml), ml(left));
-            page.paragraph("   ", &format!("{name}, {words}"));
+            let (needed, left) = (millilitres(bottle.needed_ml), millilitres(left));
+            page.say(name.and(format!(", there already: {enough}the plan takes {needed}, and {left} are left")));
             continue;
         }
-        let with = if bottle.pure_water { "pure water" } else { "your water" };
-        page.paragraph("   ", &format!("{name} for {}: {} with {with}", made_for(record, bottle), ml(bottle.volume_ml)));
+        let (volume, water) = (millilitres(bottle.volume_ml), water_words(bottle.pure_water));
+        page.say(name.and(format!(" for {}: {volume} with {water}", made_for(record, bottle))));
         ingredients(page, &bottle.made_of);
         let days: Vec<String> = bottle.made_on.iter().map(|day| day.long()).collect();
         let times = if days.len() == 1 { "once".to_owned() } else { format!("{} times", days.len()) };
         let keeps = bottle.keep_days.map_or_else(String::new, |days| {
             format!(" It keeps {days} days at most, dark and cool (common practice, no source).")
         });
-        let words = format!("Make it {times}, on {}.{keeps}", days.join(", "));
-        page.paragraph("     ", &words);
+        page.say_after("     ", format!("Make it {times}, on {}.{keeps}", days.join(", ")));
     }
     let new = || record.bottles.iter().filter(|bottle| bottle.new);
     if new().any(|one| new().filter(|other| other.id == one.id).count() > 1) {
-        page.paragraph("   ", "Bottles of one name do not hold the same: write on each what it is for.");
+        page.say("Bottles of one name do not hold the same: write on each what it is for.");
     }
     if new().next().is_some() {
-        page.paragraph("   ", "`bloomsalt mix FORMULA`, with `--tank` for another tank, has the label of each.");
+        page.say("`bloomsalt mix FORMULA`, with `--tank` for another tank, has the label of each.").look("quiet");
     }
 }
 
 /// An amount as it is bought: a liquid in mL or L, a solid in g or kg.
-pub(super) fn stuff(grams: f64, millilitres: Option<f64>) -> String {
+fn stuff(grams: f64, millilitres: Option<f64>) -> String {
     let (amount, small, large) = millilitres.map_or((grams, "g", "kg"), |ml| (ml, "mL", "L"));
     let shown = |value: f64| {
         let text = significant(value, 3);
@@ -329,31 +323,28 @@ pub(super) fn to_buy(total: &SaltTotal) -> String {
 }
 
 fn shopping(page: &mut Page, record: &CycleRecord) {
-    page.heading("SHOPPING", "for the whole plan");
-    let mut rows = vec![["   ", "", "needed", "on hand", "buy"].map(str::to_owned).to_vec()];
+    page.section("Shopping", "for the whole plan");
+    let mut table =
+        Table::new([left("").on_sheet("salt"), right("needed"), right("on hand"), left("buy")]).numbered().ticked("buy");
     for (at, total) in record.salts.iter().enumerate() {
         let on_hand = total.on_hand_g.map_or_else(|| "?".to_owned(), |grams| stuff(grams, total.on_hand_ml));
-        rows.push(vec![
-            format!("  {:>2}.", at + 1),
-            total.name.clone(),
-            stuff(total.needed_g, total.needed_ml),
-            on_hand,
-            to_buy(total),
-        ]);
+        let needed = stuff(total.needed_g, total.needed_ml);
+        table.cells(vec![total.name.as_str().into(), needed.into(), on_hand.into(), strong(to_buy(total))]);
+        if total.buy_g <= 0.0 {
+            table.unticked(at);
+        }
     }
-    for line in columns(&rows, &[1, 4]) {
-        page.line(&line);
-    }
+    page.table(table).look("shopping");
     if record.salts.iter().any(|total| total.on_hand_g.is_none()) {
-        page.line("   ?: the shelf does not say; \"up to\" is for none left");
+        page.line("?: the shelf does not say; \"up to\" is for none left").look("quiet");
     }
     let money = |cost: Option<f64>| cost.map_or_else(|| "not known, a price is missing".to_owned(), |cost| fixed(cost, 2));
-    page.line(&format!("   cost of all tanks: {}", money(record.cost)));
-    page.line(&format!("   cost of what to buy: {}", money(record.shopping_cost)));
+    page.line(format!("cost of all tanks: {}", money(record.cost))).look("quiet");
+    page.line(format!("cost of what to buy: {}", money(record.shopping_cost))).look("quiet");
 }
 
 /// Findings of the plan, then those of each mix with its name.
-pub(super) fn of_mixes(record: &CycleRecord) -> Vec<Finding> {
+fn of_mixes(record: &CycleRecord) -> Vec<Finding> {
     let told = |code: &str, formula: &str| {
         let start = format!("`{formula}`");
         record.findings.iter().any(|finding| finding.code == code && finding.message.starts_with(&start))
@@ -371,12 +362,6 @@ pub(super) fn of_mixes(record: &CycleRecord) -> Vec<Finding> {
 }
 
 fn watch(page: &mut Page, record: &CycleRecord) {
-    page.heading("WATCH", "");
-    for one in of_mixes(record) {
-        finding(page, &one);
-    }
-    if record.findings.is_empty() && record.mixes.iter().all(|mix| mix.findings.is_empty()) {
-        page.line("   nothing to report");
-    }
-    page.line("   `bloomsalt mix FORMULA` says how to make each.");
+    super::handling::watch(page, &of_mixes(record));
+    page.line("`bloomsalt mix FORMULA` says how to make each.").look("quiet");
 }

@@ -1,13 +1,16 @@
 //! A diary for people: what was written down, what is in the tank now, what is to come.
 
-use super::page::{Page, columns};
+use super::bottles::bottles;
+use super::handling::watch;
+use super::page::{Page, Table, left, right};
+use super::text::text;
+use super::words::litres;
 use crate::diary::{Amounts, Event};
 use crate::jobs::{
     AddedRecord, BackRecord, DayRange, ElementNow, ForecastRecord, MissedRecord, NowRecord, Range, RestoreRecord,
     ShowRecord, ValueAt,
 };
-use crate::quantity::{fixed, liter, ppm_decimals, ppm_text, significant, trimmed, volume_text};
-use crate::safety::{Finding, Severity};
+use crate::quantity::{fixed, ppm_decimals, ppm_text, significant, trimmed};
 
 /// Always last: what an estimate is.
 const ONLY_AN_ANALYSIS_KNOWS: &str = "Volume and additions are bookkeeping. What plants took is an estimate by a model of \
@@ -23,10 +26,6 @@ fn minute(at: &str) -> String {
 
 fn day(at: &str) -> &str {
     at.get(..10).unwrap_or(at)
-}
-
-fn litres(value: f64) -> String {
-    volume_text(liter(value))
 }
 
 fn grams(salts: &Amounts) -> String {
@@ -91,32 +90,31 @@ fn visible(text: &str) -> String {
 /// What was written down, in a line or two.
 #[must_use]
 pub fn diary_added(record: &AddedRecord) -> String {
-    let mut page = Page::new(false);
+    let mut page = Page::new("", "");
     if !record.recovered_lines.is_empty() {
         let lines: Vec<String> = record.recovered_lines.iter().map(ToString::to_string).collect();
         let words = format!("Line {} was torn; an entry now says so, and the line stays.", lines.join(", "));
-        page.paragraph("", &words);
+        page.say_after("", words);
     }
     let added = &record.added;
-    page.paragraph("", &format!("Entry {}, {}: {}.", added.entry, minute(&added.at), words(&added.what)));
-    page.into_text()
+    page.say_after("", format!("Entry {}, {}: {}.", added.entry, minute(&added.at), words(&added.what)));
+    text(&page, false)
 }
 
 /// Every entry, void ones marked.
 #[must_use]
 pub fn diary_show(record: &ShowRecord, colour: bool) -> String {
-    let mut page = Page::new(colour);
     let count = record.entries.len();
-    page.heading("DIARY", &if count == 1 { "1 entry".to_owned() } else { format!("{count} entries") });
+    let mut page = Page::new("Diary", &if count == 1 { "1 entry".to_owned() } else { format!("{count} entries") });
     for entry in &record.entries {
         let first = format!("{:>4}  {}  ", entry.entry, minute(&entry.at));
         let void = entry.voided_by.map_or_else(String::new, |by| format!("(void, by entry {by}) "));
-        page.paragraph(&first, &format!("{void}{}", words(&entry.what)));
+        page.say_after(&first, format!("{void}{}", words(&entry.what)));
     }
     for torn in &record.torn {
-        page.paragraph("   ?  ", &format!("line {} is torn and does not count", torn.line));
+        page.say_after("   ?  ", format!("line {} is torn and does not count", torn.line));
     }
-    page.into_text()
+    text(&page, colour)
 }
 
 fn range_text(range: &Range, decimals: usize) -> String {
@@ -125,22 +123,6 @@ fn range_text(range: &Range, decimals: usize) -> String {
         return text(range.likely);
     }
     format!("{} ({} to {})", text(range.likely), text(range.low), text(range.high))
-}
-
-fn watch(page: &mut Page, findings: &[Finding]) {
-    page.heading("WATCH", "");
-    if findings.is_empty() {
-        page.line("   nothing to report");
-    }
-    for finding in findings {
-        let first = match finding.severity {
-            Severity::Stop => "   STOP     ",
-            Severity::Warning => "   Warning  ",
-            Severity::Note => "   Note     ",
-        };
-        let remedy = finding.remedy.as_ref().map_or_else(String::new, |remedy| format!(" {remedy}"));
-        page.paragraph(first, &format!("{}{remedy} [{}]", finding.message, finding.code));
-    }
 }
 
 fn back_text(back: &BackRecord) -> String {
@@ -154,8 +136,7 @@ fn back_text(back: &BackRecord) -> String {
 /// What is in the tank now.
 #[must_use]
 pub fn diary_now(record: &NowRecord, colour: bool) -> String {
-    let mut page = Page::new(colour);
-    page.heading("TANK", &minute(&record.at));
+    let mut page = Page::new("Tank", &minute(&record.at));
     match (&record.filled, record.level_l) {
         (Some(filled), Some(level)) => {
             let formula = record.formula.as_ref().map_or_else(String::new, |formula| format!(" to {formula}"));
@@ -164,57 +145,54 @@ pub fn diary_now(record: &NowRecord, colour: bool) -> String {
             } else {
                 String::new()
             };
-            page.paragraph("   ", &format!("{} L in it{held}; filled{formula} {}", fixed(level, 1), minute(filled)));
+            page.say(format!("{} L in it{held}; filled{formula} {}", fixed(level, 1), minute(filled)));
         }
-        _ => page.line("   no entry fills it"),
+        _ => {
+            page.line("no entry fills it");
+        }
     }
     if let Some(lost) = record.litres_per_day {
-        page.line(&format!("   about {} L of water a day lost to leaves and air", fixed(lost, 1)));
+        page.line(format!("about {} L of water a day lost to leaves and air", fixed(lost, 1)));
     }
     if let Some(phase) = &record.phase {
         let since = record.phase_since.as_deref().map_or("", day);
         let back = record.back.as_ref().map_or_else(String::new, |back| format!("; {}", back_text(back)));
-        page.paragraph("   ", &format!("{} since {since}{back}", visible(phase)));
+        page.say(format!("{} since {since}{back}", visible(phase)));
     }
     if let Some(seen) = &record.stalks_seen {
-        page.line(&format!("   stalks seen {}", day(seen)));
+        page.line(format!("stalks seen {}", day(seen)));
     }
     contents(&mut page, record);
     meters(&mut page, record);
     watch(&mut page, &record.findings);
-    page.line("");
-    page.paragraph("", ONLY_AN_ANALYSIS_KNOWS);
-    page.into_text()
+    page.gap();
+    page.say_after("", ONLY_AN_ANALYSIS_KNOWS);
+    text(&page, colour)
 }
 
 fn contents(page: &mut Page, record: &NowRecord) {
     if record.elements.is_empty() {
         return;
     }
-    page.heading("IN IT", "ppm");
-    let mut rows = vec![["   ", "", "likely", "least", "most", "went in", "known by"].map(str::to_owned).to_vec()];
-    rows.extend(record.elements.iter().map(|element| {
+    page.section("In it", "ppm");
+    let mut table =
+        Table::new([left(""), right("likely"), right("least"), right("most"), right("went in"), left("known by")]);
+    for element in &record.elements {
         let ElementNow { element, ppm, low_ppm, high_ppm, booked_ppm, basis } = element;
         let places = ppm_decimals(*ppm);
-        vec![
-            "   ".to_owned(),
+        table.row([
             element.clone(),
             fixed(*ppm, places),
             low_ppm.map_or_else(|| "?".to_owned(), |low| fixed(low, places)),
             fixed(*high_ppm, places),
             fixed(*booked_ppm, places),
             basis.clone(),
-        ]
-    }));
-    for line in columns(&rows, &[0, 1, 6]) {
-        page.line(&line);
+        ]);
     }
+    page.table(table);
     if record.carried_on_days >= 0.05 {
         let days = fixed(record.carried_on_days, 1);
-        page.paragraph(
-            "   ",
-            &format!("carried on over the {days} days since the last EC reading or analysis at the mean pace"),
-        );
+        page.say(format!("carried on over the {days} days since the last EC reading or analysis at the mean pace"));
     }
 }
 
@@ -223,12 +201,12 @@ fn meters(page: &mut Page, record: &NowRecord) {
     if record.ec_ms_cm.is_none() && nothing {
         return;
     }
-    page.heading("METER", "");
+    page.section("Meter", "");
     if let Some(ec) = &record.ec_ms_cm {
-        page.line(&format!("   EC should read {} mS/cm at 25 C", range_text(ec, 2)));
+        page.line(format!("EC should read {} mS/cm at 25 C", range_text(ec, 2)));
     }
     let read = |read: &Option<ValueAt>, what: &str, decimals: usize, unit: &str| {
-        read.as_ref().map(|read| format!("   {what} read {}{unit}, {}", fixed(read.value, decimals), minute(&read.at)))
+        read.as_ref().map(|read| format!("{what} read {}{unit}, {}", fixed(read.value, decimals), minute(&read.at)))
     };
     let lines = [
         read(&record.ec_read_ms_cm, "EC", 2, " mS/cm"),
@@ -236,19 +214,16 @@ fn meters(page: &mut Page, record: &NowRecord) {
         read(&record.temperature_read_c, "temperature", 1, " C"),
     ];
     for line in lines.into_iter().flatten() {
-        page.line(&line);
+        page.line(line);
     }
     if let Some(alkalinity) = record.alkalinity_meq_l {
-        page.line(&format!("   by that pH its alkalinity is {} meq/L in air", fixed(alkalinity, 2)));
+        page.line(format!("   by that pH its alkalinity is {} meq/L in air", fixed(alkalinity, 2)));
     }
     if (record.meter_factor - 1.0).abs() > 5e-4 {
         let by = record.meter_by.as_deref().unwrap_or("filling");
         let percent = fixed(100.0 * (record.meter_factor - 1.0).abs(), 1);
         let over = if record.meter_factor > 1.0 { "more" } else { "less" };
-        page.paragraph(
-            "   ",
-            &format!("right after the {by} the meter showed {percent} % {over} than predicted; that is allowed for"),
-        );
+        page.say(format!("right after the {by} the meter showed {percent} % {over} than predicted; that is allowed for"));
     }
 }
 
@@ -258,27 +233,28 @@ fn dates(page: &mut Page, what: &str, range: &DayRange, record: &ForecastRecord)
         Some(date) => date.clone(),
         None => format!("not within {} days", record.days),
     };
-    page.line(&format!("   {what}"));
-    page.line(&format!("      earliest  {}", date(&range.earliest)));
-    page.line(&format!("      likely    {}", date(&range.likely)));
-    page.line(&format!("      latest    {}", date(&range.latest)));
+    page.line(what);
+    page.line(format!("   earliest  {}", date(&range.earliest)));
+    page.line(format!("   likely    {}", date(&range.likely)));
+    page.line(format!("   latest    {}", date(&range.latest)));
 }
 
 /// What is to come.
 #[must_use]
 pub fn diary_forecast(record: &ForecastRecord, colour: bool) -> String {
-    let mut page = Page::new(colour);
     let formula = record.formula.as_ref().map_or_else(String::new, |formula| format!(", held against {formula}"));
-    page.heading("FORECAST", &format!("from {}{formula}", minute(&record.at)));
+    let mut page = Page::new("Forecast", &format!("from {}{formula}", minute(&record.at)));
     if let Some(back) = &record.back {
-        page.line(&format!("   {}", back_text(back)));
+        page.line(back_text(back));
     }
     if let (Some(floor), Some(from)) = (record.floor_ppm, &record.floor_from) {
         let from = if from == "stated" { "as stated" } else { "half of the formula's target, own choice" };
         let what = format!("N falls under {} ppm ({from})", ppm_text(floor));
         match &record.nitrogen_under_floor {
             Some(range) => dates(&mut page, &what, range, record),
-            None => page.paragraph("   ", &format!("when {what} is not known: no readings tell the uptake")),
+            None => {
+                page.say(format!("when {what} is not known: no readings tell the uptake"));
+            }
         }
     }
     if let Some(range) = &record.ec_outside {
@@ -288,50 +264,43 @@ pub fn diary_forecast(record: &ForecastRecord, colour: bool) -> String {
         dates(&mut page, &format!("EC goes {} mS/cm", limits.join(" or ")), range, record);
     }
     if !record.course.is_empty() {
-        page.heading("COURSE", "if it goes on like this and lost water is made up day by day");
-        let mut rows = vec![["   ", "", "N ppm", "EC mS/cm"].map(str::to_owned).to_vec()];
-        rows.extend(record.course.iter().map(|day| {
+        page.section("Course", "if it goes on like this and lost water is made up day by day");
+        let mut table = Table::new([left(""), right("N ppm"), right("EC mS/cm")]);
+        for day in &record.course {
             let ec = day.ec_ms_cm.as_ref().map_or_else(|| "?".to_owned(), |ec| range_text(ec, 2));
-            vec!["   ".to_owned(), day.date.clone(), range_text(&day.nitrogen_ppm, 1), ec]
-        }));
-        for line in columns(&rows, &[0, 1]) {
-            page.line(&line);
+            table.row([day.date.clone(), range_text(&day.nitrogen_ppm, 1), ec]);
         }
+        page.table(table);
     }
     restoring(&mut page, record.restore.as_ref(), record.no_restore.as_deref(), record.formula.as_deref());
     watch(&mut page, &record.findings);
-    page.line("");
-    page.paragraph("", ONLY_AN_ANALYSIS_KNOWS);
-    page.into_text()
+    page.gap();
+    page.say_after("", ONLY_AN_ANALYSIS_KNOWS);
+    text(&page, colour)
 }
 
 fn restoring(page: &mut Page, restore: Option<&RestoreRecord>, why_not: Option<&str>, formula: Option<&str>) {
     let Some(record) = restore else {
-        page.heading("ADD NOW", "");
-        page.paragraph("   ", &format!("nothing can be said: {}", why_not.unwrap_or_default()));
+        page.section("Add now", "");
+        page.say(format!("nothing can be said: {}", why_not.unwrap_or_default()));
         return;
     };
     let aside =
         format!("to bring {} L back to {}, by the likely figures", fixed(record.volume_l, 1), formula.unwrap_or_default());
-    page.heading("ADD NOW", &aside);
+    page.section("Add now", &aside);
     if record.doses.is_empty() {
-        page.line("   nothing");
+        page.line("nothing");
     }
-    let rows: Vec<Vec<String>> = record
-        .doses
-        .iter()
-        .map(|dose| {
-            let amount = match (dose.millilitres, dose.grams) {
-                (Some(millilitres), _) => format!("{} mL", trimmed(millilitres, 4)),
-                (None, grams) => format!("{} g", trimmed(grams.unwrap_or(0.0), 4)),
-            };
-            vec!["   ".to_owned(), amount, dose.name.clone()]
-        })
-        .collect();
-    for line in columns(&rows, &[0, 2]) {
-        page.line(&line);
+    let mut table = Table::new([right(""), left("")]);
+    for dose in &record.doses {
+        let amount = match (dose.millilitres, dose.grams) {
+            (Some(millilitres), _) => format!("{} mL", trimmed(millilitres, 4)),
+            (None, grams) => format!("{} g", trimmed(grams.unwrap_or(0.0), 4)),
+        };
+        table.row([amount.as_str(), &dose.name]);
     }
-    super::mix::bottles(page, &record.helpers);
+    page.table(table);
+    bottles(page, &record.helpers);
     let each = |of: &dyn Fn(&&MissedRecord) -> bool| {
         let text =
             |one: &MissedRecord| format!("{} {} against {}", one.element, ppm_text(one.ppm), ppm_text(one.target_ppm));
@@ -344,18 +313,15 @@ fn restoring(page: &mut Page, restore: Option<&RestoreRecord>, why_not: Option<&
         let ways: Vec<String> = thins.into_iter().chain(taken).collect();
         if !ways.is_empty() {
             let amounts = format!("{} {} against {} ppm", one.element, ppm_text(one.ppm), ppm_text(one.target_ppm));
-            page.paragraph("   ", &format!("over now, {amounts}: {}", ways.join("; ")));
+            page.say(format!("over now, {amounts}: {}", ways.join("; ")));
         }
     }
     let stays = each(&|one| over(one) && one.topped_up_ppm.is_none() && one.taken_by.is_none());
     if !stays.is_empty() {
-        page.paragraph("   ", &format!("stays over, since only draining takes out (ppm): {stays}"));
+        page.say(format!("stays over, since only draining takes out (ppm): {stays}"));
     }
     let short = each(&|one| !over(one));
     if !short.is_empty() {
-        page.paragraph(
-            "   ",
-            &format!("stays short: nothing on the shelf brings it without taking something else over, or too little to weigh (ppm): {short}"),
-        );
+        page.say(format!("stays short: nothing on the shelf brings it without taking something else over, or too little to weigh (ppm): {short}"));
     }
 }

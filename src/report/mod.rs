@@ -1,30 +1,37 @@
-//! Renderers of the result records: text for people, JSON for programs. No arithmetic beyond rounding.
+//! Renderers of the result records. What a job says is built once as a page (`page.rs`) from sections that jobs share, and
+//! printed as text (`text.rs`) or as a sheet (`sheet.rs`); JSON, iCalendar and CSV stand beside. No arithmetic beyond rounding.
 
+mod bottles;
 mod calendar;
 mod check;
 mod csv;
 mod cycle;
 mod diary;
+mod doses;
+mod handling;
 mod json;
+mod meter;
 mod mix;
 mod page;
+mod pictures;
 mod renewal;
 mod salt;
 mod sheet;
 mod stock;
 mod switch;
+mod tank;
+mod text;
 mod trade;
 mod words;
 
 pub use calendar::calendar;
-pub use check::check;
+pub use check::{check, check_sheet};
 pub use csv::csv;
-pub use cycle::cycle;
+pub use cycle::{cycle, cycle_sheet};
 pub use diary::{diary_added, diary_forecast, diary_now, diary_show};
 pub use json::{document, error_document, schema};
-pub use mix::{beside, mix};
+pub use mix::{beside, mix, mix_sheet};
 pub use salt::{salt, salts};
-pub use sheet::{check_sheet, cycle_sheet, mix_sheet, stock_sheet, switch_sheet};
-pub use stock::stock;
-pub use switch::{scale, switch};
+pub use stock::{stock, stock_sheet};
+pub use switch::{scale, switch, switch_sheet};
 pub use trade::trade;

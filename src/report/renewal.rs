@@ -1,7 +1,7 @@
 //! Where the days of a cycle's fresh tanks come from.
 
-use super::cycle::{litres, tank_name, why};
 use super::page::Page;
+use super::words::{litres, tank_name, why};
 use crate::jobs::{CycleRecord, Fill, LearntRecord, Renewal, RenewalFrom};
 use crate::quantity::{WholeDays, fixed};
 
@@ -11,7 +11,7 @@ pub(super) fn renewals(page: &mut Page, record: &CycleRecord) {
     if phases().all(|(_, phase)| phase.renewal.learnt.is_none()) {
         return;
     }
-    page.heading("RENEWED AFTER", "by the diary where that is earlier, an estimate");
+    page.section("Renewed after", "by the diary where that is earlier, an estimate");
     let several = record.tanks.len() > 1;
     let mut told: Vec<String> = Vec::new();
     for (tank, phase) in phases() {
@@ -19,7 +19,7 @@ pub(super) fn renewals(page: &mut Page, record: &CycleRecord) {
         let words = format!("{} {}{name}: {}", phase.formula, litres(tank.volume_l), renewed(&phase.renewal));
         // phases that feed the same formula by the same figures are one line
         if !told.contains(&words) {
-            page.paragraph("   ", &words);
+            page.say(words.as_str());
             told.push(words);
         }
     }
@@ -30,9 +30,9 @@ pub(super) fn renewals(page: &mut Page, record: &CycleRecord) {
         learnt.extend(words);
     }
     for words in learnt {
-        page.paragraph("   ", &words);
+        page.say(words.as_str());
     }
-    page.paragraph("   ", "What plants took is reckoned by a model; only a laboratory analysis knows.");
+    page.say("What plants took is reckoned by a model; only a laboratory analysis knows.");
 }
 
 /// The days of a renewal, and what they come from.

@@ -1,6 +1,7 @@
 //! The salt table, and one salt with all that is known of it.
 
-use super::page::{Page, columns};
+use super::page::{Marks, Page, Table, left};
+use super::text::text;
 use crate::catalogue::Catalogue;
 use crate::matter::{NUTRIENTS, Salt};
 use crate::quantity::{fixed, significant};
@@ -17,52 +18,43 @@ fn percents(salt: &Salt) -> Vec<(&'static str, f64)> {
 /// Every salt, one line each.
 #[must_use]
 pub fn salts(catalogue: &Catalogue, colour: bool) -> String {
-    let mut page = Page::new(colour);
-    page.heading("SALTS", "percent by mass; `bloomsalt salts ID` tells all of one");
-    let rows: Vec<Vec<String>> = catalogue
-        .salts()
-        .iter()
-        .map(|salt| {
-            let contents: Vec<String> = percents(salt)
-                .into_iter()
-                // the forms say more than their sum, and where there is one form the sum is the same
-                .filter(|(symbol, _)| *symbol != "N")
-                .map(|(symbol, percent)| format!("{symbol} {}", significant(percent, 1)))
-                .collect();
-            let contents = if contents.is_empty() { "-".to_owned() } else { contents.join(", ") };
-            vec![format!("   {}", salt.id), contents]
-        })
-        .collect();
-    for line in columns(&rows, &[0, 1]) {
-        page.line(&line);
+    let mut page = Page::new("Salts", "percent by mass; `bloomsalt salts ID` tells all of one");
+    let mut table = Table::new([left(""), left("")]).indent(3);
+    for salt in catalogue.salts() {
+        let contents: Vec<String> = percents(salt)
+            .into_iter()
+            // the forms say more than their sum, and where there is one form the sum is the same
+            .filter(|(symbol, _)| *symbol != "N")
+            .map(|(symbol, percent)| format!("{symbol} {}", significant(percent, 1)))
+            .collect();
+        table.row([salt.id.clone(), if contents.is_empty() { "-".to_owned() } else { contents.join(", ") }]);
     }
-    page.into_text()
+    page.table(table);
+    text(&page, colour)
 }
 
 /// One salt: composition, solubility, hazards, handling, law and sources.
 #[must_use]
 pub fn salt(catalogue: &Catalogue, salt: &Salt, colour: bool) -> String {
-    let mut page = Page::new(colour);
-    page.heading(&salt.name.to_uppercase(), &salt.id);
+    let mut page = Page::new(&salt.name, &salt.id);
     if !salt.other_names.is_empty() {
-        page.paragraph("   ", &format!("also called {}", salt.other_names.join(", ")));
+        page.say(format!("also called {}", salt.other_names.join(", ")));
     }
     composition(&mut page, catalogue, salt);
     hazards(&mut page, catalogue, salt);
-    page.heading("SOURCES", "");
+    page.section("Sources", "");
     let mut ids: Vec<&String> = salt.sources.iter().chain(&salt.hazards.sources).collect();
     ids.sort();
     ids.dedup();
-    for source in ids.iter().filter_map(|id| catalogue.source(id)) {
-        page.paragraph("   ", &format!("[{}] {}", source.grade.words(), source.citation));
-    }
-    page.line("");
-    page.paragraph("", "The supplier's safety data sheet and the local rules decide. This is no substitute for either.");
-    page.into_text()
+    let sources = ids.iter().filter_map(|id| catalogue.source(id));
+    page.list(Marks::Nothing(3), sources.map(|source| format!("[{}] {}", source.grade.words(), source.citation)));
+    page.gap();
+    page.say_after("", "The supplier's safety data sheet and the local rules decide. This is no substitute for either.");
+    text(&page, colour)
 }
 
 fn composition(page: &mut Page, catalogue: &Catalogue, salt: &Salt) {
-    page.heading("COMPOSITION", "");
+    page.section("Composition", "");
     let mut rows: Vec<(String, String)> = Vec::new();
     if let Some(formula) = &salt.formula {
         let strength = salt.mass_percent.map_or_else(String::new, |percent| format!(", {percent} % by mass in water"));
@@ -104,38 +96,36 @@ fn composition(page: &mut Page, catalogue: &Catalogue, salt: &Salt) {
     };
     rows.push(("in a mix".to_owned(), fit.to_owned()));
     for (key, value) in rows {
-        page.paragraph(&format!("   {key:<20}"), &value);
+        page.say_after(&format!("   {key:<20}"), value);
     }
 }
 
 fn hazards(page: &mut Page, catalogue: &Catalogue, salt: &Salt) {
-    page.heading("HAZARDS", salt.hazards.signal_word.as_deref().unwrap_or("no signal word"));
+    page.section("Hazards", salt.hazards.signal_word.as_deref().unwrap_or("no signal word"));
     for code in &salt.hazards.statements {
         let words = catalogue.statement(code).map_or("", |statement| statement.text.as_str());
-        page.paragraph(&format!("   {code:<8}"), words);
+        page.say_after(&format!("   {code:<8}"), words);
     }
     for code in &salt.hazards.pictograms {
         let words = catalogue.pictogram(code).map_or("", |pictogram| pictogram.means.as_str());
-        page.paragraph(&format!("   {code:<8}"), words);
+        page.say_after(&format!("   {code:<8}"), words);
     }
     if salt.hazards.statements.is_empty() {
-        page.line(if salt.own_product { "   not known: see the label" } else { "   not classified" });
+        page.line(if salt.own_product { "not known: see the label" } else { "not classified" });
     }
     let advice = safety::advice_for(catalogue.cautions(), &[salt], catalogue.ions());
     if !advice.is_empty() {
-        page.heading("HANDLE IT SO", "");
+        page.section("Handle it so", "");
         for advice in advice {
-            page.paragraph("   ", &format!("{}: {}", advice.caution.heading, advice.caution.text));
+            page.say(format!("{}: {}", advice.caution.heading, advice.caution.text));
         }
     }
     if !salt.keep_apart.is_empty() {
-        page.heading("KEEP IT AWAY FROM", "");
-        page.paragraph("   ", &salt.keep_apart.join("; "));
+        page.section("Keep it away from", "");
+        page.say(salt.keep_apart.join("; "));
     }
     if !salt.law.notes.is_empty() {
-        page.heading("LAW", "other countries differ");
-        for note in &salt.law.notes {
-            page.paragraph("   ", note);
-        }
+        page.section("Law", "other countries differ");
+        page.list(Marks::Nothing(3), salt.law.notes.iter().map(String::as_str));
     }
 }

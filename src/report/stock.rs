@@ -1,97 +1,129 @@
 //! Stock bottles for wet hands: what to weigh into which bottle, then the doses, then the meter, labels and what to watch.
 
-use super::mix;
-use super::page::{Page, columns};
-use super::words::{bottle_lacks, bottle_limit, bottle_model, dose_table};
-use crate::jobs::{HelperRecord, MixRecord, StockBottle, StockRecord};
-use crate::quantity::{fixed, liter, trimmed, volume_text};
+use super::bottles::{bottles, ingredients, keep, label};
+use super::doses::{doses, line};
+use super::handling::findings;
+use super::meter::meter;
+use super::mix::{aside, rest};
+use super::page::{Marks, Medium, Page, Table, bold, left, right, strong};
+use super::sheet::sheet;
+use super::tank::tank;
+use super::text::text;
+use super::words::{ec_words, litres, measured, millilitres, water_words};
+use crate::jobs::{Dose, HelperRecord, MixRecord, Pictures, StockBottle, StockRecord};
+use crate::quantity::{fixed, significant, trimmed};
 
 /// The report of stock bottles.
 #[must_use]
 pub fn stock(record: &StockRecord, colour: bool) -> String {
-    let mut page = Page::new(colour);
-    let tank = &record.tank;
-    let formula = tank.formula.as_deref().unwrap_or_default();
+    text(&page(record, None), colour)
+}
+
+/// Stock bottles as a page of HTML to print.
+///
+/// * `pictures`: of the tank dosed from them, by [`crate::jobs::pictures`]
+#[must_use]
+pub fn stock_sheet(record: &StockRecord, pictures: &Pictures) -> String {
+    sheet(&page(record, Some(pictures)))
+}
+
+fn page(record: &StockRecord, pictures: Option<&Pictures>) -> Page {
+    let of = &record.tank;
     let count = if record.bottles.len() == 1 { "1 bottle".to_owned() } else { format!("{} bottles", record.bottles.len()) };
-    let title = format!("STOCK FOR {}", formula.to_uppercase());
-    page.heading(&title, &format!("{count} of {}, on {}", volume_text(liter(record.bottle_ml * 1e-3)), tank.bench));
-    mix::bottles(&mut page, &record.dilute());
-    for bottle in &record.bottles {
-        if let Some(helper) = record.helper(bottle) {
-            weigh(&mut page, record, bottle, helper);
-        }
+    let mut page = Page::new(
+        &format!("Stock for {}", of.formula.as_deref().unwrap_or_default()),
+        &format!("{count} of {}, on {}", millilitres(record.bottle_ml), of.bench),
+    );
+    page.only(Medium::Sheet, |page| {
+        page.say(format!("For a tank of {}.", aside(of)));
+    });
+    bottles(&mut page, &record.dilute());
+    let made = || record.bottles.iter().filter_map(|bottle| Some((bottle, record.helper(bottle)?)));
+    for (bottle, helper) in made() {
+        weigh(&mut page, record, bottle, helper);
     }
     dosing(&mut page, record);
-    mix::meter(&mut page, tank);
-    mix::tank(&mut page, tank);
+    meter(&mut page, of);
+    tank(&mut page, of, None);
     if let Some(other) = &record.dose_for {
         dose_for(&mut page, other);
     }
     apart(&mut page, record);
-    making(&mut page, record);
-    labels(&mut page, record);
-    mix::rest(&mut page, tank);
-    page.into_text()
+    // on a sheet they stand with each bottle
+    page.only(Medium::Text, |page| {
+        page.section("How to make the bottles", "");
+        for bottle in &record.bottles {
+            page.line(bold(&bottle.id));
+            making(page, bottle);
+        }
+        page.section("Labels", "and the lines for the bench file, from which `mix` then draws");
+        made().for_each(|(_, helper)| label(page, helper));
+    });
+    rest(&mut page, of, pictures);
+    page
 }
 
 /// What goes into one bottle, and how strong it is.
 fn weigh(page: &mut Page, record: &StockRecord, bottle: &StockBottle, helper: &HelperRecord) {
-    let water = if helper.pure_water { "pure water" } else { "your water" };
-    let aside = format!(
-        "{} with {water}, {} times as strong as the tank",
-        volume_text(liter(helper.volume_ml * 1e-3)),
-        trimmed(bottle.strength, 1)
-    );
-    page.heading(&format!("WEIGH INTO {}", bottle.id), &aside);
-    mix::ingredients(page, &helper.made_of);
+    let (volume, water) = (millilitres(helper.volume_ml), water_words(helper.pure_water));
+    let aside = format!("{volume} with {water}, {} times as strong as the tank", trimmed(bottle.strength, 1));
+    page.section_of("Weigh into", &bottle.id, &aside);
+    ingredients(page, &helper.made_of);
     if let Some(lacks) = bottle_lacks(bottle) {
-        page.paragraph("   ", &lacks);
+        page.say(strong(lacks));
     }
+    page.only(Medium::Sheet, |page| making(page, bottle));
     if let Some(cost) = bottle.cost {
-        page.line(&format!("   cost {}", fixed(cost, 2)));
+        page.line(format!("cost {}", fixed(cost, 2))).look("quiet");
     }
-    page.paragraph("   ", &bottle_limit(record, bottle));
-    page.paragraph("   ", &bottle_model(bottle));
-    page.paragraph(
-        "   ",
-        &format!("Keep it dark and cool, {} days at most (common practice, no source).", helper.keep_days),
-    );
+    page.say(bottle_limit(record, bottle)).look("quiet");
+    page.say(bottle_model(bottle)).look("quiet");
+    keep(page, "   ", helper);
+    page.only(Medium::Sheet, |page| label(page, helper));
 }
 
 /// How much of each bottle goes into a tank.
 fn dosing(page: &mut Page, record: &StockRecord) {
-    page.heading("DOSE", "in this order, stirring each in before the next");
-    let rows: Vec<Vec<String>> = dose_table(record)
-        .into_iter()
-        .enumerate()
-        .map(|(at, mut row)| {
-            let place = if at == 0 { "   ".to_owned() } else { format!("  {at:>2}.") };
-            let dose = record.tank.doses.iter().filter(|dose| dose.measure.is_some()).nth(at.wrapping_sub(1));
-            row.push(dose.map_or_else(String::new, |dose| mix::dose_cells(dose)[2].clone()));
-            std::iter::once(place).chain(row).collect()
-        })
-        .collect();
-    for (at, line) in columns(&rows, &[1, 5]).into_iter().enumerate() {
-        page.line(&if at == 0 { line } else { page.bold(&line) });
+    page.section("Dose", "in this order, stirring each in before the next");
+    page.only(Medium::Sheet, |page| doses(page, &record.tank.doses));
+    let whole = litres(record.tank.volume_l);
+    let mut table = Table::new([
+        left("").on_sheet("for another tank"),
+        right("a litre"),
+        right("a US gallon"),
+        right(&whole),
+        left("").only(Medium::Text),
+    ]);
+    let ml = |ml: f64| format!("{} mL", trimmed(ml, 2));
+    for dose in record.tank.doses.iter().filter(|dose| dose.measure.is_some()) {
+        let bottle = record.bottles.iter().find(|bottle| dose.helper.as_ref() == Some(&bottle.id));
+        let (per_l, per_gal) = match bottle {
+            Some(bottle) => (ml(bottle.dose_ml_per_l), ml(bottle.dose_ml_per_us_gal)),
+            None => ("-".to_owned(), "-".to_owned()),
+        };
+        let whole = bottle.and(dose.millilitres).map_or_else(|| measured(dose).0, ml);
+        table.row([dose.name.clone(), per_l, per_gal, whole, with(dose)].map(bold));
     }
+    page.table(table.numbered()).look("numbers");
     for one in &record.straight {
-        page.paragraph("   ", &format!("{} goes straight into the tank: {}.", one.name, one.why));
+        page.say(format!("{} goes straight into the tank: {}.", one.name, one.why));
     }
-    let smallest = volume_text(liter(record.smallest_tank_l));
-    page.paragraph("   ", &format!("The syringe can be trusted with tanks of {smallest} and more."));
+    let smallest = litres(record.smallest_tank_l);
+    page.say(format!("The syringe can be trusted with tanks of {smallest} and more."));
+}
+
+/// What a dose is measured with, and in how many parts.
+fn with(dose: &Dose) -> String {
+    let portions = dose.portions.map_or_else(String::new, |portions| format!(", {portions} parts"));
+    format!("{}{portions}", line(dose).with)
 }
 
 /// The same bottles for another formula.
 fn dose_for(page: &mut Page, other: &MixRecord) {
-    let formula = other.formula.as_deref().unwrap_or_default();
-    page.heading(&format!("THE SAME BOTTLES FOR {}", formula.to_uppercase()), "what comes closest");
-    mix::dose_rows(page, &other.doses);
-    page.line(&format!(
-        "   EC {} mS/cm at 25 C, give or take {}",
-        fixed(other.ec_ms_cm, 2),
-        fixed(other.ec_plus_minus_ms_cm, 2)
-    ));
-    mix::findings(page, &other.findings);
+    page.section(&format!("The same bottles for {}", other.formula.as_deref().unwrap_or_default()), "what comes closest");
+    doses(page, &other.doses);
+    page.line(ec_words(other.ec_ms_cm, other.ec_plus_minus_ms_cm));
+    findings(page, &other.findings);
 }
 
 /// Why the bottles cannot be fewer.
@@ -99,27 +131,55 @@ fn apart(page: &mut Page, record: &StockRecord) {
     if record.kept_apart.is_empty() {
         return;
     }
-    page.heading("WHY NOT ONE BOTTLE", "");
-    for two in &record.kept_apart {
+    page.section("Why not one bottle", "");
+    let why = record.kept_apart.iter().map(|two| {
         let (first, second) = &two.salts;
-        page.paragraph("   - ", &format!("{} and {}: {first} and {second}; {}.", two.first, two.second, two.why));
-    }
+        strong(format!("{} and {}", two.first, two.second)).and(format!(": {first} and {second}; {}.", two.why))
+    });
+    page.list(Marks::Dashes(3), why);
 }
 
-fn making(page: &mut Page, record: &StockRecord) {
-    page.heading("HOW TO MAKE THE BOTTLES", "");
-    for bottle in &record.bottles {
-        let name = page.bold(&bottle.id);
-        page.line(&format!("   {name}"));
-        for (at, step) in bottle.making.iter().enumerate() {
-            page.paragraph(&format!("     {}. ", at + 1), &step.text);
+fn making(page: &mut Page, bottle: &StockBottle) {
+    page.list(Marks::Numbers(5, 1), bottle.making.iter().map(|step| step.text.as_str()));
+}
+
+/// How strong a stock bottle may be, and what crystallises first.
+fn bottle_limit(record: &StockRecord, bottle: &StockBottle) -> String {
+    let coldest = trimmed(record.coldest_c, 1);
+    match &bottle.limit {
+        None => format!("Nothing in it limits its strength at {coldest} C."),
+        Some(limit) => {
+            let source = limit.solubility_source.as_ref().map_or_else(
+                || "of which no solubility is published, so 10 g/L are taken".to_owned(),
+                |source| format!("solubility: {source}"),
+            );
+            format!(
+                "At {coldest} C it may be up to {} times as strong as the tank; {} limits it ({source}).",
+                significant(limit.strength, 1),
+                limit.name
+            )
         }
     }
 }
 
-fn labels(page: &mut Page, record: &StockRecord) {
-    page.heading("LABELS", "and the lines for the bench file, from which `mix` then draws");
-    for helper in record.bottles.iter().filter_map(|bottle| record.helper(bottle)) {
-        mix::label(page, helper);
+/// What belongs into a stock bottle and is not in it; nothing where all is.
+fn bottle_lacks(bottle: &StockBottle) -> Option<String> {
+    let names = bottle.left_out.join(", ");
+    (!names.is_empty()).then(|| format!("LEFT OUT, too little to weigh: {names}. See what to watch."))
+}
+
+/// How far the chemistry model reaches into a stock bottle.
+fn bottle_model(bottle: &StockBottle) -> String {
+    match &bottle.chemistry {
+        Some(chemistry) => format!(
+            "The chemistry model reaches it: pH {}, ionic strength {} mol/L.",
+            fixed(chemistry.ph, 1),
+            significant(chemistry.ionic_strength_mol_l, 2)
+        ),
+        None => {
+            "It is too strong for the chemistry model: only the solubility of each salt by itself speaks, with the ions \
+                 they share counted together, and what is kept apart."
+                .to_owned()
+        }
     }
 }

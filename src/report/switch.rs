@@ -1,133 +1,143 @@
-//! A tank turned over: drain, refill, weigh in; then the other ways to do it.
+//! A tank turned over: drain, refill, weigh in; then the other ways to do it. And a recipe in another tank.
 
-use super::mix;
-use super::page::{Page, columns};
-use crate::jobs::{ScaleRecord, SwitchKind, SwitchOption, SwitchRecord};
-use crate::quantity::{bucket_text, fixed, liter, ppm_text, volume_text};
+use super::handling::{how_to, safety, watch};
+use super::mix::{body, pictured, rest};
+use super::page::{Marks, Medium, Page, Table, Words, bold, left, right};
+use super::pictures;
+use super::sheet::sheet;
+use super::tank::ppm_of;
+use super::text::text;
+use super::words::litres;
+use crate::jobs::{Course, Pictures, ScaleRecord, SwitchKind, SwitchOption, SwitchRecord};
+use crate::quantity::{bucket_text, fixed, ppm_text};
 
 /// The report of a switch.
 #[must_use]
 pub fn switch(record: &SwitchRecord, colour: bool) -> String {
-    let mut page = Page::new(colour);
-    let formula = record.after.formula.as_deref().unwrap_or("").to_uppercase();
-    let held = if record.before.held_back_l > 0.0 {
-        format!(", {} held back", volume_text(liter(record.before.held_back_l)))
-    } else {
-        String::new()
-    };
-    page.heading(
-        &format!("SWITCH TO {formula}"),
-        &format!("{} in the tank{held}, on {}", volume_text(liter(record.before.level_l)), record.after.bench),
-    );
-    page.heading("DRAIN AND REFILL", told_words(record.told));
-    let drain = page.bold(&format!("drain {}", litres(record.drain_l)));
-    let refill = page.bold(&format!("fill in {}", litres(record.refill_l)));
-    page.line(&format!("   {drain}, then {refill} of water"));
-    mix::body(&mut page, &record.after);
-    before_and_after(&mut page, record);
+    text(&page(record, None, None), colour)
+}
+
+/// A tank turned over as a page of HTML to print: drain and refill first of all, then as a mix.
+///
+/// * `pictures`: of the tank after it, by [`crate::jobs::pictures`]
+/// * `told`: what the diary tells, where the tank is known from one
+#[must_use]
+pub fn switch_sheet(record: &SwitchRecord, pictures: &Pictures, told: Option<&Course>) -> String {
+    sheet(&page(record, Some(pictures), told))
+}
+
+fn page(record: &SwitchRecord, pictures: Option<&Pictures>, told: Option<&Course>) -> Page {
+    let formula = record.after.formula.as_deref().unwrap_or_default();
+    let held = record.before.held_back_l;
+    let held = if held > 0.0 { format!(", {} held back", litres(held)) } else { String::new() };
+    let aside = format!("{} in the tank{held}, on {}", litres(record.before.level_l), record.after.bench);
+    let mut page = Page::new(&format!("Switch to {formula}"), &aside);
+    steps(&mut page, record);
+    body(&mut page, &record.after, Some(&record.before));
+    page.only(Medium::Text, |page| before_and_after(page, record));
     options(&mut page, record);
-    mix::rest(&mut page, &record.after);
-    page.into_text()
+    watch(&mut page, &record.after.findings);
+    how_to(&mut page, &record.after);
+    if let Some(told) = told {
+        pictures::course(&mut page, told);
+    }
+    pictured(&mut page, pictures);
+    safety(&mut page, &record.after, pictures);
+    page
 }
 
 /// Litres as a bucket shows them.
-pub(super) fn litres(litres: f64) -> String {
+fn bucket(litres: f64) -> String {
     if litres < 1e-6 { "nothing".to_owned() } else { bucket_text(litres) }
 }
 
+fn steps(page: &mut Page, record: &SwitchRecord) {
+    let kind = if record.told == SwitchKind::Fixed { "as asked" } else { kind_words(record.told) };
+    let (drain, refill) = (bucket(record.drain_l), bucket(record.refill_l));
+    page.section("Drain and refill", kind);
+    page.only(Medium::Text, |page| {
+        let drain = bold(format!("drain {drain}"));
+        page.line(drain.and(", then ").and(bold(format!("fill in {refill}"))).and(" of water"));
+    });
+    page.only(Medium::Sheet, |page| {
+        let mut steps = vec![
+            Words::from("Drain ").and(bold(drain)).and("."),
+            Words::from("Fill in ").and(bold(refill)).and(" of water."),
+            "Weigh in what is listed below, each dissolved by itself, pump on.".into(),
+        ];
+        steps.extend(record.back_by.iter().map(|day| Words::from("Turn back by ").and(bold(day)).and(".")));
+        page.list(Marks::Numbers(3, 1), steps).look("first");
+        let ec = fixed(record.before.ec_ms_cm, 2);
+        page.say(format!("Before: {}, EC {ec} mS/cm.", record.before.known_from)).look("quiet");
+    });
+}
+
 fn before_and_after(page: &mut Page, record: &SwitchRecord) {
-    page.heading("BEFORE AND AFTER", &format!("before: {}", record.before.known_from));
-    let mut rows = vec![["   ", "", "before", "after", "unit"].map(str::to_owned).to_vec()];
-    for after in &record.after.elements {
-        let before = record.before.elements.iter().find(|e| e.element == after.element).map_or(0.0, |e| e.ppm);
-        rows.push(vec!["   ".to_owned(), after.element.clone(), ppm_text(before), ppm_text(after.ppm), "ppm".to_owned()]);
+    let (before, after) = (&record.before, &record.after);
+    page.section("Before and after", &format!("before: {}", before.known_from));
+    let mut table = Table::new([left(""), right("before"), right("after"), left("unit")]);
+    for e in &after.elements {
+        table.row([e.element.as_str(), &ppm_text(ppm_of(before, &e.element)), &ppm_text(e.ppm), "ppm"]);
     }
-    rows.push(vec![
-        "   ".to_owned(),
-        "EC".to_owned(),
-        fixed(record.before.ec_ms_cm, 2),
-        fixed(record.after.ec_ms_cm, 2),
-        "mS/cm".to_owned(),
-    ]);
-    for line in columns(&rows, &[0, 1, 4]) {
-        page.line(&line);
-    }
+    table.row(["EC", &fixed(before.ec_ms_cm, 2), &fixed(after.ec_ms_cm, 2), "mS/cm"]);
+    page.table(table);
 }
 
 fn options(page: &mut Page, record: &SwitchRecord) {
-    page.heading("THE WAYS", "from nothing to all of it; misfit as measured out, 0 is perfect");
-    let mut rows = vec![["   ", "drain", "fill in", "misfit", "EC", ""].map(str::to_owned).to_vec()];
+    page.section("The ways", "from nothing to all of it; misfit as measured out, 0 is perfect");
+    let mut table =
+        Table::new([right("drain"), right("fill in"), right("misfit"), right("EC").on_sheet("EC, mS/cm"), left("")]);
     for option in &record.options {
         let number = |value: Option<f64>, places| value.map_or_else(|| "-".to_owned(), |value| fixed(value, places));
-        rows.push(vec![
-            "   ".to_owned(),
-            litres(option.drain_l),
-            litres(option.refill_l),
+        table.row([
+            bucket(option.drain_l),
+            bucket(option.refill_l),
             number(option.misfit, 3),
             number(option.ec_ms_cm, 2),
             words(option),
         ]);
     }
-    for line in columns(&rows, &[0, 5]) {
-        page.line(&line);
-    }
+    page.table(table).look("numbers");
     for option in record.options.iter().filter(|option| !option.possible) {
         if let Some(why) = &option.why_not {
-            page.paragraph(
-                "   ",
-                &format!("Draining {} is not possible: {}.", litres(option.drain_l), why.trim_end_matches('.')),
-            );
+            let why = why.trim_end_matches('.');
+            page.say(format!("Draining {} is not possible: {why}.", bucket(option.drain_l))).look("quiet");
         }
     }
 }
 
-/// What the way that is told is, in words.
-pub(super) fn told_words(told: SwitchKind) -> &'static str {
-    match told {
+fn kind_words(kind: SwitchKind) -> &'static str {
+    match kind {
         SwitchKind::BestFit => "best fit",
         SwitchKind::LeastWaste => "least waste",
-        SwitchKind::Fixed => "as asked",
+        SwitchKind::Fixed => "",
     }
 }
 
 /// What an option is, in words.
-pub(super) fn words(option: &SwitchOption) -> String {
-    let kind = match option.kind {
-        SwitchKind::BestFit => "best fit",
-        SwitchKind::LeastWaste => "least waste",
-        SwitchKind::Fixed => "",
-    };
+fn words(option: &SwitchOption) -> String {
     let more = match (option.possible, option.told) {
         (false, _) => "not possible",
         (true, true) => "as above",
         (true, false) => "",
     };
-    [kind, more].into_iter().filter(|words| !words.is_empty()).collect::<Vec<_>>().join(", ")
+    [kind_words(option.kind), more].into_iter().filter(|words| !words.is_empty()).collect::<Vec<_>>().join(", ")
 }
 
 /// The report of a scaled recipe.
 #[must_use]
 pub fn scale(record: &ScaleRecord, colour: bool) -> String {
-    let mut page = Page::new(colour);
-    let formula = record.mix.formula.as_deref().unwrap_or("recipe").to_uppercase();
-    page.heading(
-        &formula,
-        &format!(
-            "scaled from {} to {}, on {}",
-            volume_text(liter(record.from_l)),
-            volume_text(liter(record.mix.volume_l)),
-            record.mix.bench
-        ),
-    );
-    mix::body(&mut page, &record.mix);
-    let cost = match (&record.worst_element, record.worst_percent) {
+    let mix = &record.mix;
+    let aside = format!("scaled from {} to {}, on {}", litres(record.from_l), litres(mix.volume_l), mix.bench);
+    let mut page = Page::new(mix.formula.as_deref().unwrap_or("recipe"), &aside);
+    body(&mut page, mix, None);
+    page.gap();
+    page.say(match (&record.worst_element, record.worst_percent) {
         (Some(element), Some(percent)) => {
             format!("Whole steps cost at the most {} % ({element}) against the recipe.", fixed(percent.abs(), 1))
         }
         _ => "Whole steps cost nothing.".to_owned(),
-    };
-    page.line("");
-    page.paragraph("   ", &cost);
-    mix::rest(&mut page, &record.mix);
-    page.into_text()
+    });
+    rest(&mut page, mix, None);
+    text(&page, colour)
 }

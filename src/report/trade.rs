@@ -1,6 +1,7 @@
 //! A trade-off as a small table and, on a terminal, a plot.
 
-use super::page::{Page, columns};
+use super::page::{Page, Table, left, right};
+use super::text::text;
 use crate::jobs::TradeRecord;
 use crate::quantity::{fixed, ppm_text};
 
@@ -11,52 +12,41 @@ const HEIGHT: usize = 12;
 /// The report of a trade-off; `plot` adds the picture.
 #[must_use]
 pub fn trade(record: &TradeRecord, colour: bool, plot: bool) -> String {
-    let mut page = Page::new(colour);
     let title = format!("{} AGAINST {} in {}", record.reached, record.along, record.formula.to_uppercase());
-    page.heading(&title, &format!("with the shelf of {}", record.bench));
-    let mut rows = vec![["   ", &record.along, &record.reached, "misfit"].map(str::to_owned).to_vec()];
-    rows.push(["   ", "ppm", "ppm", ""].map(str::to_owned).to_vec());
+    let mut page = Page::new("", "");
+    page.section_of("", &title, &format!("with the shelf of {}", record.bench));
+    let mut table = Table::new([right(&record.along), right(&record.reached), right("misfit"), left("")]);
+    table.row(["ppm", "ppm", "", ""]);
     for point in &record.points {
-        let value = |value: Option<f64>, text: &dyn Fn(f64) -> String| value.map_or_else(|| "not possible".to_owned(), text);
-        rows.push(vec![
-            "   ".to_owned(),
+        let is_asked = record.along_target_ppm.is_some_and(|target| (target - point.along_ppm).abs() < 1e-9 * target);
+        table.row([
             ppm_text(point.along_ppm),
-            value(point.reached_ppm, &ppm_text),
+            point.reached_ppm.map_or_else(|| "not possible".to_owned(), ppm_text),
             point.misfit.map_or_else(String::new, |misfit| fixed(misfit, 3)),
-            if record.along_target_ppm.is_some_and(|target| (target - point.along_ppm).abs() < 1e-9 * target) {
-                "  as asked".to_owned()
-            } else {
-                String::new()
-            },
+            if is_asked { "  as asked".to_owned() } else { String::new() },
         ]);
     }
-    for line in columns(&rows, &[0, 4]) {
-        page.line(&line);
-    }
+    page.table(table);
     if plot {
-        page.line("");
+        page.gap();
         picture(&mut page, record);
     }
-    page.line("");
-    let told = match (record.reached_target_ppm, record.enough_from_ppm) {
-        (Some(target), Some(from)) => format!(
-            "{} reaches the {} ppm asked from {} ppm of {} on.",
-            record.reached,
-            ppm_text(target),
-            ppm_text(from),
-            record.along
-        ),
-        (Some(target), None) => format!(
-            "{} does not reach the {} ppm asked at any of these levels of {}.",
-            record.reached,
-            ppm_text(target),
-            record.along
-        ),
-        (None, _) => format!("The formula asks for no level of {}.", record.reached),
-    };
+    page.gap();
     let rest = "Everything else of the formula is met as well as the shelf allows, before rounding and without acid.";
-    page.paragraph("   ", &format!("{told} {rest}"));
-    page.into_text()
+    page.say(format!("{} {rest}", told(record)));
+    text(&page, colour)
+}
+
+/// From where on the second reaches what is asked of it.
+pub(super) fn told(record: &TradeRecord) -> String {
+    let TradeRecord { reached, along, .. } = record;
+    match (record.reached_target_ppm.map(ppm_text), record.enough_from_ppm.map(ppm_text)) {
+        (Some(target), Some(from)) => format!("{reached} reaches the {target} ppm asked from {from} ppm of {along} on."),
+        (Some(target), None) => {
+            format!("{reached} does not reach the {target} ppm asked at any of these levels of {along}.")
+        }
+        (None, _) => format!("The formula asks for no level of {reached}."),
+    }
 }
 
 /// The points, with the target of the second as a line of dashes and that of the first as a column of bars.
@@ -92,16 +82,16 @@ fn picture(page: &mut Page, record: &TradeRecord) {
     for (x, y) in &points {
         grid[row(*y)][column(*x)] = 'o';
     }
-    page.line(&format!("   {} ppm", record.reached));
+    page.line(format!("{} ppm", record.reached));
     for (at, line) in grid.iter().enumerate() {
         let label = if at == 0 { ppm_text(top) } else { String::new() };
-        page.line(&format!("   {label:>7} |{}", line.iter().collect::<String>()));
+        page.line(format!("{label:>7} |{}", line.iter().collect::<String>()));
     }
-    page.line(&format!("   {:>7} +{}", "0.0", "-".repeat(WIDTH)));
+    page.line(format!("{:>7} +{}", "0.0", "-".repeat(WIDTH)));
     let (low, high) = (ppm_text(first.0), ppm_text(last.0));
     let gap = " ".repeat(WIDTH.saturating_sub(low.len() + high.len()));
-    page.line(&format!("   {:>7}  {low}{gap}{high}  {} ppm", "", record.along));
-    page.line("           o tried   - asked of the one   | asked of the other");
+    page.line(format!("{:>7}  {low}{gap}{high}  {} ppm", "", record.along));
+    page.line("        o tried   - asked of the one   | asked of the other");
 }
 
 /// The cell of `count` in which a share from 0 to 1 falls.

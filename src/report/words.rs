@@ -1,7 +1,27 @@
 //! Words and numbers of a mix that the text page and the printed sheet share.
 
-use crate::jobs::{AcidRecord, Dose, Element, General, Handling, Ingredient, Measure, MixRecord, StockBottle, StockRecord};
+use crate::jobs::{Dose, Element, FillReason, General, Handling, Ingredient, Measure, MixRecord, TankPlan};
 use crate::quantity::{fixed, liter, ppm_text, significant, trimmed, volume_text};
+
+/// `60 L`.
+pub(super) fn litres(volume_l: f64) -> String {
+    volume_text(liter(volume_l))
+}
+
+/// `100 mL`.
+pub(super) fn millilitres(volume_ml: f64) -> String {
+    litres(volume_ml * 1e-3)
+}
+
+/// What a bottle is made up with.
+pub(super) fn water_words(is_pure: bool) -> &'static str {
+    if is_pure { "pure water" } else { "your water" }
+}
+
+/// `EC 1.06 mS/cm at 25 C, give or take 0.04`.
+pub(super) fn ec_words(ec_ms_cm: f64, plus_minus_ms_cm: f64) -> String {
+    format!("EC {} mS/cm at 25 C, give or take {}", fixed(ec_ms_cm, 2), fixed(plus_minus_ms_cm, 2))
+}
 
 /// The formula, or what else the record is of.
 pub(super) fn name(record: &MixRecord) -> &str {
@@ -79,67 +99,12 @@ pub(super) fn ingredient_with(of: &Ingredient) -> String {
     }
 }
 
-/// The pH with what to know of it, or why it is not known.
-pub(super) fn ph_words(record: &MixRecord) -> Result<(String, String), &'static str> {
-    match (record.ph, record.ph_aired) {
-        (Some(fresh), Some(aired)) => {
-            let later = if (fresh - aired).abs() > 0.2 {
-                let ends = ph_ends(record.ph_aired_low, record.ph_aired_high);
-                format!(" right after mixing; {}{ends} after days in air", fixed(aired, 1))
-            } else {
-                String::new()
-            };
-            let before = if record.acid.is_none() && !checked(record) { ", before any acid" } else { "" };
-            let ends = ph_ends(record.ph_low, record.ph_high);
-            Ok((format!("pH {}", fixed(fresh, 1)), format!("{ends}{later}{before}")))
-        }
-        _ if record.doses.is_empty() && checked(record) => Err("an analysis does not tell it"),
-        _ if record.job == "switch" => Err("what the tank holds is known by element only"),
-        _ => Err("a product on the list does not state its alkalinity"),
-    }
-}
-
 /// What else a pH may be, where a tenth shows it.
 pub(super) fn ph_ends(low: Option<f64>, high: Option<f64>) -> String {
     match (low.map(|low| fixed(low, 1)), high.map(|high| fixed(high, 1))) {
         (Some(low), Some(high)) if low != high => format!(" ({low} to {high})"),
         _ => String::new(),
     }
-}
-
-/// How much acid for which pH, and whether the list of weights has it, by itself or in a bottle.
-pub(super) fn acid_words(record: &MixRecord, acid: &AcidRecord) -> String {
-    let of = |dose: &&Dose| dose.salt.as_ref().or(dose.helper.as_ref()) == Some(&acid.salt);
-    let is_listed = record.doses.iter().find(of).is_some_and(|dose| dose.measure.is_some() || dose.helper.is_some());
-    // a bottle of the acid counts in mL alone
-    let (fresh, aired) = (acid.grams_fresh.or(acid.millilitres_fresh), acid.grams_aired.or(acid.millilitres_aired));
-    let none = |amount: Option<f64>| amount.is_some_and(|amount| amount <= 0.0);
-    if none(fresh) && none(aired) {
-        return format!("no {} goes in: the pH is at or under {} without it", acid.salt, acid.target_ph);
-    }
-    let dose = |ml: Option<f64>, grams: Option<f64>| match (ml, grams) {
-        _ if none(grams.or(ml)) => "none".to_owned(),
-        (Some(ml), _) => format!("{} mL", significant(ml, 1)),
-        (None, Some(grams)) => format!("{} g", significant(grams, 2)),
-        (None, None) => "no dose that works".to_owned(),
-    };
-    let chosen = if acid.basis == "fresh" { fresh } else { aired };
-    let listed = match chosen {
-        Some(amount) if amount > 0.0 && !is_listed => {
-            "none of it can be measured here, so none is in the list above.".to_owned()
-        }
-        Some(amount) if amount > 0.0 => format!("the list above has the {} dose, in whole steps.", acid.basis),
-        Some(_) => "none is in the list above.".to_owned(),
-        None => "what the list above has of it falls short of the wish.".to_owned(),
-    };
-    format!(
-        "{} for pH {}: {} for it right after mixing, {} to hold it after days in air; {listed} Measure pH after mixing \
-             and again after some days, and correct in small parts.",
-        acid.salt,
-        acid.target_ph,
-        dose(acid.millilitres_fresh, acid.grams_fresh),
-        dose(acid.millilitres_aired, acid.grams_aired),
-    )
 }
 
 /// What is asked of an element, ppm.
@@ -182,60 +147,16 @@ pub(super) fn whom(caution: &General, number: &dyn Fn(&str) -> Option<usize>, ha
     all.join(", ")
 }
 
-/// Rows of the doses: a head, then a row for each, with what a litre, a US gallon and the tank take.
-pub(super) fn dose_table(record: &StockRecord) -> Vec<Vec<String>> {
-    let ml = |ml: f64| format!("{} mL", trimmed(ml, 2));
-    let head = ["", "a litre", "a US gallon"].map(str::to_owned).into_iter();
-    let mut rows = vec![head.chain([volume_text(liter(record.tank.volume_l))]).collect::<Vec<_>>()];
-    for dose in record.tank.doses.iter().filter(|dose| dose.measure.is_some()) {
-        let bottle = record.bottles.iter().find(|bottle| dose.helper.as_ref() == Some(&bottle.id));
-        let (per_l, per_gal) = match bottle {
-            Some(bottle) => (ml(bottle.dose_ml_per_l), ml(bottle.dose_ml_per_us_gal)),
-            None => ("-".to_owned(), "-".to_owned()),
-        };
-        let whole = if bottle.is_some() { dose.millilitres.map(ml) } else { None };
-        rows.push(vec![dose.name.clone(), per_l, per_gal, whole.unwrap_or_else(|| measured(dose).0)]);
-    }
-    rows
+/// What a tank of a cycle is called.
+pub(super) fn tank_name(tank: &TankPlan) -> String {
+    tank.group.as_ref().map_or_else(|| "bench tank".to_owned(), |group| format!("tank of {group}"))
 }
 
-/// How strong a stock bottle may be, and what crystallises first.
-pub(super) fn bottle_limit(record: &StockRecord, bottle: &StockBottle) -> String {
-    let coldest = trimmed(record.coldest_c, 1);
-    match &bottle.limit {
-        None => format!("Nothing in it limits its strength at {coldest} C."),
-        Some(limit) => {
-            let source = limit.solubility_source.as_ref().map_or_else(
-                || "of which no solubility is published, so 10 g/L are taken".to_owned(),
-                |source| format!("solubility: {source}"),
-            );
-            format!(
-                "At {coldest} C it may be up to {} times as strong as the tank; {} limits it ({source}).",
-                significant(limit.strength, 1),
-                limit.name
-            )
-        }
-    }
-}
-
-/// What belongs into a stock bottle and is not in it; nothing where all is.
-pub(super) fn bottle_lacks(bottle: &StockBottle) -> Option<String> {
-    let names = bottle.left_out.join(", ");
-    (!names.is_empty()).then(|| format!("LEFT OUT, too little to weigh: {names}. See what to watch."))
-}
-
-/// How far the chemistry model reaches into a stock bottle.
-pub(super) fn bottle_model(bottle: &StockBottle) -> String {
-    match &bottle.chemistry {
-        Some(chemistry) => format!(
-            "The chemistry model reaches it: pH {}, ionic strength {} mol/L.",
-            fixed(chemistry.ph, 1),
-            significant(chemistry.ionic_strength_mol_l, 2)
-        ),
-        None => {
-            "It is too strong for the chemistry model: only the solubility of each salt by itself speaks, with the ions \
-                 they share counted together, and what is kept apart."
-                .to_owned()
-        }
+/// Why a tank is mixed, in a word or two.
+pub(super) fn why(reason: FillReason) -> &'static str {
+    match reason {
+        FillReason::Start => "start",
+        FillReason::Turn => "turn over",
+        FillReason::Renewal => "renew",
     }
 }

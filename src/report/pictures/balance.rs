@@ -2,11 +2,11 @@
 
 use maud::{Markup, html};
 
-use super::page::section;
 use super::svg::{Form, legend};
 use super::ternary::ternary;
 use crate::jobs::Balance;
 use crate::quantity::fixed;
+use crate::report::page::{Block, Medium, Page};
 
 /// Forms in the order of the balances: the tank itself, then what it is compared with.
 const FORMS: [Form; 4] = [Form::Disc, Form::Square, Form::Triangle, Form::Diamond];
@@ -18,28 +18,33 @@ type Shares = fn(&Balance) -> Option<[f64; 3]>;
 
 /// Balances as two triangles; nothing where there is nothing to show.
 ///
-/// * `first`: form of the first mark, the disc where the first is the tank of the sheet
+/// * `own`: true where the first is the tank of the sheet, whose mark is the disc
 /// * `not_compared`: what should stand there and why it does not
-pub(super) fn balance(balances: &[Balance], own: bool, not_compared: &[(String, String)]) -> Option<Markup> {
+pub(in crate::report) fn balance(page: &mut Page, balances: &[Balance], own: bool, not_compared: &[(String, String)]) {
     let forms = if own { &FORMS[..] } else { &FORMS[1..] };
     let all: Vec<(&Balance, Form)> = balances.iter().zip(forms.iter().copied()).collect();
-    let shown = all.iter().any(|(one, _)| one.cations_percent.is_some() || one.anions_percent.is_some());
-    if !shown {
-        return None;
+    if all.iter().all(|(one, _)| one.cations_percent.is_none() && one.anions_percent.is_none()) {
+        return;
     }
-    let body = html! {
+    let pair = html! {
         div .pair {
             (half("cations", "Cations", CATIONS, &all, |one| one.cations_percent))
             (half("anions", "Anions", ANIONS, &all, |one| one.anions_percent))
         }
-        p .quiet {
+    };
+    page.only(Medium::Sheet, |page| {
+        page.section("Balance of cations and anions", "");
+        page.add(Block::Picture(pair));
+        page.say(
             "Percent of the sum of the three by charge. All phosphorus counts as H₂PO₄⁻ and all sulfur as SO₄²⁻; ammonium, \
              sodium and chloride stand outside the triangles. Growth and push are shown as this bench weighs them out. \
-             Form of the picture: A. A. Steiner, Plant and Soil 15 (1961) 134 [from memory]."
+             Form of the picture: A. A. Steiner, Plant and Soil 15 (1961) 134 [from memory].",
+        )
+        .look("quiet");
+        for (name, why) in not_compared {
+            page.say(format!("Not shown: {name}, since it cannot be mixed here: {why}")).look("quiet");
         }
-        @for (name, why) in not_compared { p .quiet { "Not shown: " (name) ", since it cannot be mixed here: " (why) } }
-    };
-    Some(section("balance", "Balance of cations and anions", "", &body))
+    });
 }
 
 fn half(id: &str, title: &str, names: [&str; 3], all: &[(&Balance, Form)], shares: Shares) -> Markup {

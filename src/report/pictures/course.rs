@@ -2,10 +2,10 @@
 
 use maud::{Markup, html};
 
-use super::page::section;
 use super::svg::{Axis, Picture, at, cut, line, path, text};
 use crate::jobs::{Course, CoursePoint, Range};
 use crate::quantity::{Date, fixed, ppm_text};
+use crate::report::page::{Block, Medium, Page, Table, left, right};
 
 const SIZE: (f64, f64) = (720.0, 380.0);
 /// Left and right end of both panels.
@@ -15,9 +15,9 @@ const EC: (f64, f64) = (46.0, 156.0);
 const NITROGEN: (f64, f64) = (206.0, 340.0);
 
 /// The course of a diary; nothing where it says nothing of the tank.
-pub(super) fn course(record: &Course) -> Option<Markup> {
+pub(in crate::report) fn course(page: &mut Page, record: &Course) {
     let points = &record.points;
-    let (first, last) = (points.first()?, points.last()?);
+    let (Some(first), Some(last)) = (points.first(), points.last()) else { return };
     let says = format!("{} to {}. {}", first.date.long(), last.date.long(), in_words(last));
     let picture = Picture { id: "course-picture", title: "EC read and nitrogen estimated", says: &says, size: SIZE };
     let body = html! {
@@ -29,9 +29,21 @@ pub(super) fn course(record: &Course) -> Option<Markup> {
                 @if record.shortened { " Earlier entries are left out." }
             }
         }
-        div .scroll { (numbers(points)) }
     };
-    Some(section("course", "The tank so far, by the diary", "", &body))
+    let mut table = Table::new([left("day"), right("EC read, mS/cm"), right("N likely (low to high), ppm"), left("")]);
+    for point in points {
+        table.row([
+            point.date.long(),
+            point.ec_read_ms_cm.map_or_else(String::new, |ec| fixed(ec, 2)),
+            point.nitrogen_ppm.as_ref().map_or_else(|| "empty".to_owned(), range),
+            point.filled.as_ref().map_or_else(String::new, |formula| format!("filled, {formula}")),
+        ]);
+    }
+    page.only(Medium::Sheet, |page| {
+        page.section("The tank so far, by the diary", "");
+        page.add(Block::Picture(body));
+        page.table(table).look("numbers");
+    });
 }
 
 fn in_words(point: &CoursePoint) -> String {
@@ -131,23 +143,5 @@ fn filling(x: f64, formula: &str) -> Markup {
         (line("target dotted", (x, EC.0 - 8.0), (x, EC.1)))
         (line("target dotted", (x, NITROGEN.0), (x, NITROGEN.1)))
         g .small { (text(anchor, (x + aside, EC.0 - 6.0), &cut(formula, 16))) }
-    }
-}
-
-fn numbers(points: &[CoursePoint]) -> Markup {
-    html! {
-        table .numbers {
-            thead { tr { th scope="col" { "day" } th scope="col" { "EC read, mS/cm" } th scope="col" { "N likely (low to high), ppm" } th scope="col" { "" } } }
-            tbody {
-                @for point in points {
-                    tr {
-                        th scope="row" { (point.date.long()) }
-                        td { (point.ec_read_ms_cm.map_or_else(String::new, |ec| fixed(ec, 2))) }
-                        td { (point.nitrogen_ppm.as_ref().map_or_else(|| "empty".to_owned(), range)) }
-                        td { @if let Some(formula) = &point.filled { "filled, " (formula) } }
-                    }
-                }
-            }
-        }
     }
 }

@@ -3,11 +3,10 @@
 use maud::{Markup, html};
 
 use super::course::short;
-use super::page::section;
 use super::svg::{Axis, Picture, at, cut, line, text};
-use crate::jobs::{CycleRecord, FillReason, GroupDates, PhaseDates, TankPlan, Window};
+use crate::jobs::{CycleRecord, FillReason, GroupDates, TankPlan, Window};
 use crate::quantity::Date;
-use crate::report::cycle::{litres, tank_name};
+use crate::report::words::tank_name;
 
 const WIDTH: f64 = 720.0;
 /// Room for the name of a month with its year.
@@ -22,47 +21,37 @@ const GROUP: f64 = 4.0 * LANE + 2.0;
 /// Width of a letter, about.
 const LETTER: f64 = 7.4;
 
-/// The timeline of a cycle: one drawing for each tank, all on one scale.
-pub(super) fn timeline(record: &CycleRecord) -> Markup {
+/// A tank of a cycle over time; those of one cycle are all on one scale.
+///
+/// * `at`: number of the tank
+pub(in crate::report) fn timeline(record: &CycleRecord, tank: &TankPlan, at: usize) -> Markup {
     let windows = record.groups.iter().flat_map(|group| [group.opens.to, group.pollen.to, group.stigma.to]);
     let last = windows.fold(record.end, Date::max);
     let span = f64::from(last.days_since(record.start) + 1);
     let days = Days { start: record.start, last, axis: Axis { from: 0.0, to: span, start: ACROSS.0, end: ACROSS.1 } };
-    let body = html! {
-        @for (at, tank) in record.tanks.iter().enumerate() { (of_tank(tank, &fed(tank, record), &days, at + 1)) }
-        p .quiet {
-            "Bars: phases; shaded and thick where another formula than growth is fed. Filled triangle: another formula, open \
-             triangle: the same formula afresh."
-        }
-    };
-    section("when", "The plan at a glance", "by your own figures; a plant may not keep to them", &body)
-}
-
-fn of_tank(tank: &TankPlan, groups: &[&GroupDates], days: &Days, at: usize) -> Markup {
+    let groups = fed(tank, record);
     let height = TOP + TANK + GROUP * count(groups.len());
-    let name = tank_name(tank);
     let told: Vec<String> =
         tank.phases.iter().map(|phase| format!("{} from {}", phase.phase, phase.days.from.long())).collect();
     let flowers: Vec<String> = groups.iter().map(|group| in_words(group)).collect();
     let says = format!("{}. {}", told.join(", "), flowers.join(" "));
     let marks = html! {
-        (months(days, height))
-        (tank_lane(tank, days))
-        @for (at, group) in groups.iter().enumerate() { (group_lanes(group, days, TOP + TANK + GROUP * count(at))) }
+        (months(&days, height))
+        (tank_lane(tank, &days))
+        @for (at, group) in groups.iter().enumerate() { (group_lanes(group, &days, TOP + TANK + GROUP * count(at))) }
     };
-    let picture = Picture { id: &format!("timeline-{at}"), title: &name, says: &says, size: (WIDTH, height) };
+    let picture = Picture { id: &format!("timeline-{at}"), title: &tank_name(tank), says: &says, size: (WIDTH, height) };
     html! {
         figure .wide {
-            figcaption { b { (name) } ", " (litres(tank.volume_l)) @if !tank.feeds.is_empty() { ", feeds " (tank.feeds.join(", ")) } }
             div .scroll { (picture.draw(&marks)) }
-            p .quiet { (tank.phases.iter().map(phase_in_words).collect::<Vec<_>>().join("; ")) "." }
+            @if at == 1 {
+                figcaption .quiet {
+                    "Bars: phases; shaded and thick where another formula than growth is fed. Filled triangle: another formula, \
+                     open triangle: the same formula afresh."
+                }
+            }
         }
     }
-}
-
-fn phase_in_words(phase: &PhaseDates) -> String {
-    let feeds = if phase.formula == phase.phase { String::new() } else { format!(" (feeds {})", phase.formula) };
-    format!("{}{feeds} {} to {}", phase.phase, short(phase.days.from), short(phase.days.to))
 }
 
 /// Groups on a tank.

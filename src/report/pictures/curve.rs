@@ -2,34 +2,42 @@
 
 use maud::{Markup, html};
 
-use super::page::section;
 use super::svg::{Axis, Form, Picture, at, line, mark, path, text};
 use crate::jobs::TradeRecord;
 use crate::quantity::{fixed, ppm_text};
+use crate::report::page::{Medium, Page, Table, right};
+use crate::report::trade::told;
 
 const SIZE: (f64, f64) = (360.0, 250.0);
 /// The frame: left, top, right, bottom.
 const FRAME: (f64, f64, f64, f64) = (40.0, 28.0, 350.0, 202.0);
 
-/// The trade-off of a shelf, or why it is not shown.
-pub(super) fn trade(record: Option<&Result<TradeRecord, String>>) -> Option<Markup> {
-    let body = match record? {
-        Ok(record) => curve(record),
-        Err(why) => html! { p .quiet { "Not shown: " (why) } },
-    };
-    Some(section("trade", "Calcium against nitrogen on this shelf", "", &body))
+/// The trade-off of a shelf, or why it is not shown; nothing where there is none.
+pub(in crate::report) fn curve(page: &mut Page, record: Option<&Result<TradeRecord, String>>) {
+    let Some(record) = record else { return };
+    page.only(Medium::Sheet, |page| {
+        page.section("Calcium against nitrogen on this shelf", "");
+        match record {
+            Ok(record) => drawn(page, record),
+            Err(why) => page.say(format!("Not shown: {why}")).look("quiet"),
+        }
+    });
 }
 
-fn curve(record: &TradeRecord) -> Markup {
+fn drawn(page: &mut Page, record: &TradeRecord) {
     let points: Vec<(f64, f64)> =
         record.points.iter().filter_map(|point| Some((point.along_ppm, point.reached_ppm?))).collect();
     let (Some(first), Some(last)) = (points.first(), points.last()) else {
-        return html! { p .quiet { "Not shown: at no level of nitrogen can the limits be kept." } };
+        page.say("Not shown: at no level of nitrogen can the limits be kept.").look("quiet");
+        return;
     };
     let most = points.iter().map(|point| point.1).chain(record.reached_target_ppm).fold(0.0, f64::max) * 1.15;
     let x = Axis { from: first.0.min(record.along_target_ppm.unwrap_or(first.0)), to: last.0, start: FRAME.0, end: FRAME.2 };
     let y = Axis { from: 0.0, to: most, start: FRAME.3, end: FRAME.1 };
-    let told = told(record);
+    let told = format!(
+        "{} Everything else of the formula is met as well as the shelf allows, in a fresh tank, before rounding and without acid.",
+        told(record)
+    );
     let places: Vec<(f64, f64)> = points.iter().map(|point| (x.place(point.0), y.place(point.1))).collect();
     let marks = html! {
         (ticks(&x, &y))
@@ -42,30 +50,16 @@ fn curve(record: &TradeRecord) -> Markup {
         }
     };
     let picture = Picture { id: "trade-curve", title: "Calcium against nitrogen", says: &told, size: SIZE };
-    html! {
-        div .beside-numbers {
-            figure {
-                (picture.draw(&marks))
-                figcaption .quiet { "Line: calcium reached. Dashed: calcium asked. Dotted: nitrogen asked. Large dot: this formula." }
-            }
-            div {
-                p { (told) }
-                (numbers(record))
-            }
+    let caption = "Line: calcium reached. Dashed: calcium asked. Dotted: nitrogen asked. Large dot: this formula.";
+    let figure = html! { figure { (picture.draw(&marks)) figcaption .quiet { (caption) } } };
+    page.beside(Some(figure), |page| {
+        let mut table = Table::new([right("N, ppm"), right("Ca reached, ppm")]);
+        for point in record.points.iter().skip(1).step_by(2) {
+            table.row([ppm_text(point.along_ppm), point.reached_ppm.map_or_else(|| "not possible".to_owned(), ppm_text)]);
         }
-    }
-}
-
-fn told(record: &TradeRecord) -> String {
-    let asked =
-        record.reached_target_ppm.map_or_else(|| "asked".to_owned(), |target| format!("{} ppm asked", ppm_text(target)));
-    let reached = match record.enough_from_ppm {
-        Some(from) => format!("Calcium reaches the {asked} from {} ppm of nitrogen on.", ppm_text(from)),
-        None => format!("Calcium does not reach the {asked} at any of these levels of nitrogen."),
-    };
-    format!(
-        "{reached} Everything else of the formula is met as well as the shelf allows, in a fresh tank, before rounding and without acid."
-    )
+        page.say(told);
+        page.table(table).look("numbers");
+    });
 }
 
 fn ticks(x: &Axis, y: &Axis) -> Markup {
@@ -83,22 +77,6 @@ fn ticks(x: &Axis, y: &Axis) -> Markup {
         g .strong {
             (text("start", (4.0, 16.0), "Ca reached, ppm"))
             (text("end", (FRAME.2, FRAME.3 + 42.0), "N held at, ppm"))
-        }
-    }
-}
-
-fn numbers(record: &TradeRecord) -> Markup {
-    html! {
-        table .numbers {
-            thead { tr { th scope="col" { "N, ppm" } th scope="col" { "Ca reached, ppm" } } }
-            tbody {
-                @for point in record.points.iter().skip(1).step_by(2) {
-                    tr {
-                        th scope="row" { (ppm_text(point.along_ppm)) }
-                        td { (point.reached_ppm.map_or_else(|| "not possible".to_owned(), ppm_text)) }
-                    }
-                }
-            }
         }
     }
 }

@@ -1,0 +1,79 @@
+//! MAKE FIRST: dilute bottles, how new ones are made and labelled, and which to draw from.
+
+use super::page::{Marks, Medium, Page, Table, bold, left, right, strong};
+use super::words::{ingredient_amount, ingredient_name, ingredient_with, millilitres, water_words};
+use crate::jobs::{HelperRecord, Ingredient};
+use crate::quantity::{fixed, trimmed};
+
+/// The bottles of a mix; nothing where it has none.
+pub(super) fn bottles(page: &mut Page, helpers: &[HelperRecord]) {
+    let (new, there): (Vec<&HelperRecord>, Vec<&HelperRecord>) = helpers.iter().partition(|helper| helper.new);
+    if !new.is_empty() {
+        page.section("Make first", "dilute bottles, for what is too little to measure");
+        for (at, helper) in new.iter().enumerate() {
+            if at > 0 {
+                page.gap();
+            }
+            new_bottle(page, helper);
+        }
+        page.gap();
+        let words = "With its lines in the bench file a bottle is used from now on; add `left` and set it as it goes down.";
+        page.only(Medium::Text, |page| {
+            page.say(words);
+        });
+    }
+    if !there.is_empty() {
+        page.only(Medium::Sheet, |page| {
+            page.section("Bottles to draw from", "dilute, for what is too little to measure");
+            page.list(
+                Marks::Nothing(3),
+                there.iter().map(|one| strong(&one.id).and(format!(", there already: {}", served(one)))),
+            );
+        });
+    }
+}
+
+/// What of a bottle goes into the tank, and for how long it lasts.
+fn served(helper: &HelperRecord) -> String {
+    let (what, tanks) = (if helper.new { "a full bottle" } else { "what is left" }, fixed(helper.tanks, 0));
+    match helper.dose_ml {
+        Some(ml) => format!("{} mL goes into the tank; {what} serves {tanks} such tanks.", trimmed(ml, 2)),
+        None => format!("Only to make the thinner bottle of it; enough for {tanks} such tanks."),
+    }
+}
+
+fn new_bottle(page: &mut Page, helper: &HelperRecord) {
+    let made_up = format!(", made up to {} with {}", millilitres(helper.volume_ml), water_words(helper.pure_water));
+    page.line(bold(&helper.id).and(made_up));
+    ingredients(page, &helper.made_of);
+    page.say_after("     ", served(helper));
+    keep(page, "     ", helper);
+    label(page, helper);
+}
+
+/// For how long it keeps.
+pub(super) fn keep(page: &mut Page, first: &str, helper: &HelperRecord) {
+    let words = format!("Keep it dark and cool, {} days at most (common practice, no source).", helper.keep_days);
+    page.say_after(first, words).look("quiet");
+}
+
+/// What to write on a bottle, and its lines for the bench file.
+pub(super) fn label(page: &mut Page, helper: &HelperRecord) {
+    page.say_after("     ", "Label").look("quiet");
+    page.list(Marks::Dashes(7), helper.label.iter().map(String::as_str)).look("label");
+    page.only(Medium::Text, |page| {
+        page.line("  For the bench file");
+        for line in helper.entry.iter().flat_map(|entry| entry.lines()) {
+            page.line(format!("    {line}"));
+        }
+    });
+}
+
+/// What goes into a bottle, and how much it is with which instrument.
+pub(super) fn ingredients(page: &mut Page, made_of: &[Ingredient]) {
+    let mut table = Table::new([right(""), left(""), left("")]).indent(7).ticked("into");
+    for of in made_of {
+        table.row([ingredient_amount(of), ingredient_name(of), ingredient_with(of)]);
+    }
+    page.table(table).look("into");
+}

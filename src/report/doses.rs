@@ -1,0 +1,42 @@
+//! WEIGH: what to measure out, and with what.
+
+use super::page::{Block, DoseLine, Page};
+use super::words::{checked, comes_in_a_bottle, dose_name, measured};
+use crate::jobs::{Dose, MixRecord};
+use crate::quantity::fixed;
+
+/// The weights of a mix.
+pub(super) fn weights(page: &mut Page, record: &MixRecord) {
+    if checked(record) {
+        page.section("Made of", "in the order in which it should have gone in");
+    } else {
+        page.section("Weigh", "in this order");
+    }
+    if record.doses.is_empty() {
+        let what = if record.job == "switch" { "what is there already" } else { "the water alone" };
+        page.line(format!("nothing: {what} comes closest")).look("large");
+    } else {
+        doses(page, &record.doses);
+    }
+    if let Some(cost) = record.cost {
+        page.line(format!("cost {}", fixed(cost, 2))).look("quiet");
+    }
+}
+
+/// Numbered doses.
+pub(super) fn doses(page: &mut Page, doses: &[Dose]) {
+    page.add(Block::Doses { doses: doses.iter().map(line).collect(), is_numbered: true });
+}
+
+/// A dose in a list.
+pub(super) fn line(dose: &Dose) -> DoseLine {
+    let (amount, with) = measured(dose);
+    DoseLine {
+        amount,
+        name: dose_name(dose),
+        with,
+        portions: dose.portions,
+        is_within: comes_in_a_bottle(dose),
+        is_left_out: dose.measure.is_none(),
+    }
+}

@@ -1,0 +1,116 @@
+//! WATCH, HOW TO MIX and SAFETY: findings, the order of mixing, labels and cautions, and where the words come from.
+
+use super::page::{Block, Marks, Medium, Page, Table, left, strong};
+use super::words::{number_of, whom};
+use crate::catalogue::Source;
+use crate::jobs::{General, Handling, Label, MixRecord, Pictures, Worded};
+use crate::safety::Finding;
+
+/// What to watch.
+pub(super) fn watch(page: &mut Page, findings: &[Finding]) {
+    page.section("Watch", "");
+    self::findings(page, findings);
+}
+
+/// Findings without a heading.
+pub(super) fn findings(page: &mut Page, findings: &[Finding]) {
+    if findings.is_empty() {
+        page.line("nothing to report");
+    } else {
+        page.add(Block::Findings(findings.to_vec()));
+    }
+}
+
+/// How to make the solution.
+pub(super) fn how_to(page: &mut Page, record: &MixRecord) {
+    page.section("How to mix", "");
+    page.list(Marks::Numbers(2, 2), record.order.iter().map(|step| step.text.as_str()));
+}
+
+/// Hazards and cautions of a mix, and its sources; `pictures` has the words of the labels, for a sheet.
+pub(super) fn safety(page: &mut Page, record: &MixRecord, pictures: Option<&Pictures>) {
+    let labels = pictures.map_or(&[][..], |pictures| &pictures.labels);
+    let number = |salt: &str| number_of(record, salt);
+    let listed: Vec<Handling> = record.handling.iter().filter(|h| number(&h.salt).is_some()).cloned().collect();
+    handling(page, &number, &listed, &record.cautions, labels);
+    sources(page, &record.sources, labels);
+}
+
+/// Hazards and cautions of salts, by their number in the list above; by name what has none there.
+///
+/// * `number`: of a salt in the list above, where it has one
+pub(super) fn handling(
+    page: &mut Page,
+    number: &dyn Fn(&str) -> Option<usize>,
+    handling: &[Handling],
+    cautions: &[General],
+    labels: &[Label],
+) {
+    page.section("Safety", "numbers as in the list above; `bloomsalt salts ID` puts H codes in words");
+    page.only(Medium::Text, |page| hazards(page, number, handling));
+    let cautions = cautions.iter().map(|caution| {
+        let whom = whom(caution, number, handling);
+        let whom = if whom.is_empty() { whom } else { format!(" ({whom})") };
+        strong(&caution.heading).and(format!("{whom}: {}", caution.text))
+    });
+    page.list(Marks::Nothing(3), cautions).look("cautions");
+    page.only(Medium::Sheet, |page| what_labels_say(page, number, handling, labels));
+}
+
+fn hazards(page: &mut Page, number: &dyn Fn(&str) -> Option<usize>, handling: &[Handling]) {
+    let classified: Vec<(&Handling, &str)> =
+        handling.iter().filter_map(|one| Some((one, one.signal_word.as_deref()?))).collect();
+    let widest = |of: fn(&(&Handling, &str)) -> usize| classified.iter().map(of).max().unwrap_or(0);
+    let (words, names) = (widest(|(_, word)| word.chars().count()), widest(|(one, _)| one.name.chars().count()));
+    for (one, word) in &classified {
+        let place = number(&one.salt).map_or_else(String::new, |place| format!("  {place:>2}."));
+        let first = format!("{place:<5}  {word:<words$}  {:<names$}  ", one.name);
+        page.say_after(&first, one.hazards.join(" "));
+    }
+}
+
+/// Signal word, pictograms and statements of each salt.
+fn what_labels_say(page: &mut Page, number: &dyn Fn(&str) -> Option<usize>, handling: &[Handling], labels: &[Label]) {
+    let shown: Vec<(&Handling, &Label)> = handling
+        .iter()
+        .filter_map(|one| Some((one, labels.iter().find(|label| label.salt == one.salt)?)))
+        .filter(|(one, label)| one.signal_word.is_some() || !label.statements.is_empty())
+        .collect();
+    if shown.is_empty() {
+        return;
+    }
+    let mut pictograms: Vec<&Worded> = shown.iter().flat_map(|(_, label)| &label.pictograms).collect();
+    pictograms.sort_by(|a, b| a.code.cmp(&b.code));
+    pictograms.dedup_by(|a, b| a.code == b.code);
+    let worded = |one: &&Worded| strong(&one.code).and(format!(" {}", one.words));
+    page.section("What the labels say", "");
+    page.list(Marks::Nothing(3), pictograms.iter().map(worded)).look("pictograms");
+    let mut table = Table::new([left("salt"), left("signal word"), left("pictograms"), left("statements")]);
+    for (one, label) in shown {
+        let place = number(&one.salt).map_or_else(String::new, |number| format!("{number}. "));
+        let codes: Vec<&str> = label.pictograms.iter().map(|one| one.code.as_str()).collect();
+        let statements: Vec<String> = label.statements.iter().map(|one| format!("{} {}", one.code, one.words)).collect();
+        table.cells(vec![
+            format!("{place}{}", one.name).into(),
+            strong(one.signal_word.as_deref().unwrap_or("none")),
+            codes.join(" ").into(),
+            statements.join("; ").into(),
+        ]);
+    }
+    page.table(table).look("labels");
+}
+
+/// Where the numbers and the words come from, each with its grade.
+pub(super) fn sources(page: &mut Page, sources: &[Source], labels: &[Label]) {
+    let mut all: Vec<&Source> = sources.iter().collect();
+    for source in labels.iter().flat_map(|label| &label.sources) {
+        if !all.iter().any(|other| other.id == source.id) {
+            all.push(source);
+        }
+    }
+    page.only(Medium::Sheet, |page| {
+        page.section("Sources", "and how far they can be trusted");
+        let items = all.iter().map(|one| strong(format!("[{}]", one.grade.words())).and(format!(" {}", one.citation)));
+        page.list(Marks::Nothing(3), items).look("sources");
+    });
+}

@@ -1,0 +1,83 @@
+//! THE METER SHOULD READ: EC and pH that a mix should show.
+
+use super::page::{Page, bold};
+use super::words::{checked, ph_ends};
+use crate::jobs::{AcidRecord, Dose, MixRecord};
+use crate::quantity::{fixed, significant};
+
+/// What the meters should read.
+pub(super) fn meter(page: &mut Page, record: &MixRecord) {
+    page.section("The meter should read", "");
+    let give = format!(" at 25 C, give or take {}", fixed(record.ec_plus_minus_ms_cm, 2));
+    page.line(bold(format!("EC {} mS/cm", fixed(record.ec_ms_cm, 2))).and(give)).look("reading");
+    if (record.temperature_c - 25.0).abs() > 0.05 {
+        let ec = fixed(record.ec_at_temperature_ms_cm, 2);
+        page.line(format!("{ec} mS/cm on a meter that does not correct for the tank's {} C", record.temperature_c));
+    }
+    if let (Some(reading), Some(scale)) = (record.meter_reading_ppm, record.meter_scale) {
+        page.line(format!("{} ppm on a meter with the {scale} scale", fixed(reading, 0)));
+    }
+    match ph_words(record) {
+        Ok((ph, later)) => page.line(bold(ph).and(later)).look("reading"),
+        Err(why) => page.line(format!("pH not known: {why}; measure it")).look("reading"),
+    }
+    if let Some(acid) = &record.acid {
+        page.say(acid_words(record, acid));
+    }
+    page.line("Predictions; your meter's reading wins.").look("quiet");
+}
+
+/// The pH with what to know of it, or why it is not known.
+fn ph_words(record: &MixRecord) -> Result<(String, String), &'static str> {
+    match (record.ph, record.ph_aired) {
+        (Some(fresh), Some(aired)) => {
+            let later = if (fresh - aired).abs() > 0.2 {
+                let ends = ph_ends(record.ph_aired_low, record.ph_aired_high);
+                format!(" right after mixing; {}{ends} after days in air", fixed(aired, 1))
+            } else {
+                String::new()
+            };
+            let before = if record.acid.is_none() && !checked(record) { ", before any acid" } else { "" };
+            let ends = ph_ends(record.ph_low, record.ph_high);
+            Ok((format!("pH {}", fixed(fresh, 1)), format!("{ends}{later}{before}")))
+        }
+        _ if record.doses.is_empty() && checked(record) => Err("an analysis does not tell it"),
+        _ if record.job == "switch" => Err("what the tank holds is known by element only"),
+        _ => Err("a product on the list does not state its alkalinity"),
+    }
+}
+
+/// How much acid for which pH, and whether the list of weights has it, by itself or in a bottle.
+fn acid_words(record: &MixRecord, acid: &AcidRecord) -> String {
+    let of = |dose: &&Dose| dose.salt.as_ref().or(dose.helper.as_ref()) == Some(&acid.salt);
+    let is_listed = record.doses.iter().find(of).is_some_and(|dose| dose.measure.is_some() || dose.helper.is_some());
+    // a bottle of the acid counts in mL alone
+    let (fresh, aired) = (acid.grams_fresh.or(acid.millilitres_fresh), acid.grams_aired.or(acid.millilitres_aired));
+    let none = |amount: Option<f64>| amount.is_some_and(|amount| amount <= 0.0);
+    if none(fresh) && none(aired) {
+        return format!("no {} goes in: the pH is at or under {} without it", acid.salt, acid.target_ph);
+    }
+    let dose = |ml: Option<f64>, grams: Option<f64>| match (ml, grams) {
+        _ if none(grams.or(ml)) => "none".to_owned(),
+        (Some(ml), _) => format!("{} mL", significant(ml, 1)),
+        (None, Some(grams)) => format!("{} g", significant(grams, 2)),
+        (None, None) => "no dose that works".to_owned(),
+    };
+    let chosen = if acid.basis == "fresh" { fresh } else { aired };
+    let listed = match chosen {
+        Some(amount) if amount > 0.0 && !is_listed => {
+            "none of it can be measured here, so none is in the list above.".to_owned()
+        }
+        Some(amount) if amount > 0.0 => format!("the list above has the {} dose, in whole steps.", acid.basis),
+        Some(_) => "none is in the list above.".to_owned(),
+        None => "what the list above has of it falls short of the wish.".to_owned(),
+    };
+    format!(
+        "{} for pH {}: {} for it right after mixing, {} to hold it after days in air; {listed} Measure pH after mixing \
+             and again after some days, and correct in small parts.",
+        acid.salt,
+        acid.target_ph,
+        dose(acid.millilitres_fresh, acid.grams_fresh),
+        dose(acid.millilitres_aired, acid.grams_aired),
+    )
+}

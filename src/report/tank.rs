@@ -1,0 +1,98 @@
+//! IN THE TANK: what it comes to against what was asked.
+
+use super::page::{Medium, Page, Table, left, right};
+use super::pictures::asked;
+use super::words;
+use crate::fit::Proof;
+use crate::jobs::{Before, Element, MixRecord};
+use crate::quantity::{fixed, ppm_decimals, ppm_text};
+
+/// What the tank holds.
+///
+/// * `before`: the tank before it was turned over; a sheet tells it beside what it comes to
+pub(super) fn tank(page: &mut Page, record: &MixRecord, before: Option<&Before>) {
+    page.section("In the tank", "ppm = mg/L");
+    let picture = record.formula.is_some().then(|| asked(&record.elements)).flatten();
+    page.beside(picture, |page| {
+        page.table(contents(record, before)).look("numbers contents");
+        below(page, record);
+    });
+}
+
+fn contents(record: &MixRecord, before: Option<&Before>) -> Table {
+    let from = if record.job == "switch" { "there already" } else { "from water" };
+    let told = |ppm: f64| if ppm > 0.0 { ppm_text(ppm) } else { "-".to_owned() };
+    let was = |e: &Element| before.map(|before| ppm_of(before, &e.element)).map_or_else(String::new, told);
+    let mut table = Table::new([
+        left("").on_sheet("ppm"),
+        right("comes to"),
+        right("asked"),
+        right("off").only(Medium::Text),
+        right("give or take"),
+        right(from),
+        right("before").only(Medium::Sheet),
+    ]);
+    for e in &record.elements {
+        let off = e.deviation_percent.map_or_else(|| "-".to_owned(), |off| format!("{} %", fixed(off, 1)));
+        let plus_minus = fixed(e.plus_minus_ppm, ppm_decimals(e.ppm));
+        table.row([e.element.clone(), ppm_text(e.ppm), words::asked(e), off, plus_minus, told(e.water_ppm), was(e)]);
+    }
+    match before {
+        None => table.without(6),
+        Some(_) => table.columns[5].only = Some(Medium::Text),
+    }
+    if record.pure_water {
+        table.without(5);
+    }
+    if record.formula.is_none() {
+        // nothing was asked, so nothing is off
+        table.without(3);
+        table.without(2);
+    }
+    table
+}
+
+/// What a tank held of an element before it was turned over.
+pub(super) fn ppm_of(before: &Before, element: &str) -> f64 {
+    before.elements.iter().find(|e| e.element == element).map_or(0.0, |e| e.ppm)
+}
+
+fn below(page: &mut Page, record: &MixRecord) {
+    if let (Some(least), Some(most)) = (record.ammonium_share_least, record.ammonium_share) {
+        let percent = |share: f64| fixed(100.0 * share, 1);
+        let range = if most - least > 5e-4 { format!("{} to {}", percent(least), percent(most)) } else { percent(most) };
+        page.line(format!("ammonium and urea: {range} % of the nitrogen")).look("quiet");
+    }
+    if let Some(comparison) = record.against_growth.as_ref().filter(|comparison| !comparison.changes.is_empty()) {
+        let changes: Vec<String> = comparison
+            .changes
+            .iter()
+            .map(|c| format!("{} {} -> {}", c.element, ppm_text(c.from_ppm), ppm_text(c.to_ppm)))
+            .collect();
+        page.say(format!("against {} (ppm asked): {}", comparison.formula, changes.join(", "))).look("quiet");
+    }
+    let misfit = match (record.misfit, record.misfit_exact) {
+        // the doses of stock bottles are stated, and not sought
+        (Some(measured), Some(exact)) if record.job == "stock" => {
+            format!("misfit {} as dosed; {} before rounding{}", fixed(measured, 3), fixed(exact, 3), unproved(record))
+        }
+        (Some(measured), Some(exact)) => format!(
+            "misfit {} as measured out, the {} in whole steps; {} before rounding{}",
+            fixed(measured, 3),
+            record.proof,
+            fixed(exact, 3),
+            unproved(record)
+        ),
+        (Some(misfit), None) => format!("misfit {} (0 is perfect)", fixed(misfit, 3)),
+        _ => return,
+    };
+    page.line(misfit).look("quiet");
+}
+
+/// What must be said where the exact amounts are not proved least.
+fn unproved(record: &MixRecord) -> String {
+    match record.proof_exact {
+        Some(proof @ Proof::ClosestFound) => format!(", the {proof} under the EC limit"),
+        _ => String::new(),
+    }
+}
