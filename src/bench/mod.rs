@@ -83,6 +83,7 @@ pub enum Ingredient {
 
 /// A dilute bottle already made.
 #[derive(Debug, Clone, PartialEq)]
+#[non_exhaustive]
 pub struct Helper {
     /// Its id.
     pub id: String,
@@ -109,6 +110,7 @@ pub enum Basis {
 
 /// The acid that the grower uses.
 #[derive(Debug, Clone, PartialEq)]
+#[non_exhaustive]
 pub struct Acid {
     /// Id of a salt, product or helper.
     pub salt: String,
@@ -120,6 +122,7 @@ pub struct Acid {
 
 /// A whole bench, validated.
 #[derive(Debug, Clone)]
+#[non_exhaustive]
 pub struct Bench {
     /// Its name.
     pub name: String,

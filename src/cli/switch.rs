@@ -11,7 +11,7 @@ use super::{Console, diary_file, files};
 use crate::bench::Bench;
 use crate::diary::{Diary, Moment, Patterns, Track, nutrients};
 use crate::jobs::{self, Holding, MixOptions, Recipe, SwitchOptions};
-use crate::quantity::{self, BUCKET_L, Date, DRAIN_L, EC_STEP_MS_PER_CM, HELD_BACK_L, LEVEL_L, Volume, liter};
+use crate::quantity::{self, BUCKET_L, DRAIN_L, Date, EC_STEP_MS_PER_CM, HELD_BACK_L, LEVEL_L, Volume, liter};
 use crate::report;
 
 pub(super) fn run(args: &SwitchArgs, console: Console, err: &mut dyn Write) -> Result<String, Failure> {

@@ -14,6 +14,7 @@ use crate::tank::Measure;
 
 /// One salt of the mix, in the order in which it goes in.
 #[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
+#[non_exhaustive]
 pub struct Dose {
     /// Its id; null for a helper.
     pub salt: Option<String>,
@@ -42,6 +43,7 @@ pub struct Dose {
 
 /// One nutrient of the tank.
 #[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
+#[non_exhaustive]
 pub struct Element {
     /// Its symbol.
     pub element: String,
@@ -65,6 +67,7 @@ pub struct Element {
 
 /// A wish that was solved, and what it came to.
 #[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
+#[non_exhaustive]
 pub struct StageRecord {
     /// Which wish.
     pub wish: String,
@@ -76,6 +79,7 @@ pub struct StageRecord {
 
 /// A saturation index.
 #[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
+#[non_exhaustive]
 pub struct Saturation {
     /// The mineral.
     pub mineral: String,
@@ -89,6 +93,7 @@ pub struct Saturation {
 
 /// What goes into a dilute bottle.
 #[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
+#[non_exhaustive]
 pub struct Ingredient {
     /// Id of the salt; null for another bottle.
     pub salt: Option<String>,
@@ -106,6 +111,7 @@ pub struct Ingredient {
 
 /// A dilute bottle that the mix uses, or from which such a bottle is made.
 #[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
+#[non_exhaustive]
 pub struct HelperRecord {
     /// Its id.
     pub id: String,
@@ -133,6 +139,7 @@ pub struct HelperRecord {
 
 /// Handling of one salt.
 #[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
+#[non_exhaustive]
 pub struct Handling {
     /// Id of the salt.
     pub salt: String,
@@ -150,6 +157,7 @@ pub struct Handling {
 
 /// A caution and the salts of this mix that it concerns.
 #[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
+#[non_exhaustive]
 pub struct General {
     /// A word or two to find it by.
     pub heading: String,
@@ -161,6 +169,7 @@ pub struct General {
 
 /// A step of making the solution.
 #[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
+#[non_exhaustive]
 pub struct Step {
     /// What to do.
     pub text: String,
@@ -168,6 +177,7 @@ pub struct Step {
 
 /// A target that differs from the growth formula.
 #[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
+#[non_exhaustive]
 pub struct Change {
     /// Symbol of the element.
     pub element: String,
@@ -179,6 +189,7 @@ pub struct Change {
 
 /// How this formula differs from another.
 #[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
+#[non_exhaustive]
 pub struct Comparison {
     /// The other formula.
     pub formula: String,
@@ -188,6 +199,7 @@ pub struct Comparison {
 
 /// The acid of a mix.
 #[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
+#[non_exhaustive]
 pub struct AcidRecord {
     /// Its id.
     pub salt: String,
@@ -207,6 +219,7 @@ pub struct AcidRecord {
 
 /// A mix.
 #[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
+#[non_exhaustive]
 pub struct MixRecord {
     /// Version of this document.
     pub version: u32,
@@ -296,6 +309,7 @@ pub struct MixRecord {
 
 /// One line of two mixes side by side.
 #[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
+#[non_exhaustive]
 pub struct Difference {
     /// What is compared: a salt, an element or EC.
     pub what: String,
@@ -309,6 +323,7 @@ pub struct Difference {
 
 /// Two mixes side by side.
 #[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
+#[non_exhaustive]
 pub struct Beside {
     /// The first mix.
     #[serde(flatten)]
