@@ -97,7 +97,7 @@ fn one_speciation(bencher: Bencher) {
     for dose in &mix.doses {
         let salt = catalogue.salt(catalogue.find(dose.salt.as_deref().expect("a salt")).expect("known"));
         for (ion, mol) in &salt.composition.ions {
-            mmol[ion.0] += 1e3 * mol * dose.grams_exact.unwrap_or(0.0) / mix.volume_l;
+            mmol[ion.index()] += 1e3 * mol * dose.grams_exact.unwrap_or(0.0) / mix.volume_l;
         }
     }
     let totals = catalogue.chemistry().totals(catalogue.ions(), &mmol);

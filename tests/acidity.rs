@@ -448,7 +448,7 @@ proptest! {
         let ph = |acid: f64| {
             let mut mmol = vec![0.0; catalogue.ions().rows().len()];
             for (symbol, c) in [("HCO3-", alkalinity), ("H2PO4-", phosphate), ("Ca+2", calcium), ("Cl-", 2.0 * calcium), ("H+", acid)] {
-                mmol[catalogue.ions().find(symbol).expect(symbol).0] += c;
+                mmol[catalogue.ions().find(symbol).expect(symbol).index()] += c;
             }
             let totals = chemistry.totals(catalogue.ions(), &mmol);
             let solution = speciate(chemistry, &totals, Air::Closed).expect("an equilibrium");

@@ -11,8 +11,7 @@ use bloomsalt::quantity::{Amount, gram, millisiemens_per_cm};
 use bloomsalt::report;
 use serde_json::Value;
 
-mod program;
-use program::{bloomsalt, done};
+use crate::program::{bloomsalt, done};
 
 fn json(arguments: &[&str]) -> Value {
     serde_json::from_str(&done(arguments)).expect("one JSON document")
@@ -443,8 +442,8 @@ fn how_often_the_true_cause_is_in_the_first_group() {
     let (mut accused, mut wrongly, mut sizes) = (0_u32, 0_u32, 0_usize);
     for at in 0..500 {
         let (bench, doses) = &tanks[at % 2];
-        let bench =
-            Bench { tank: bloomsalt::bench::Tank { plus_minus: bench.tank.volume * 0.02, ..bench.tank }, ..bench.clone() };
+        let mut bench = bench.clone();
+        bench.tank.plus_minus = bench.tank.volume * 0.02;
         let kind = at % KINDS.len();
         let mut went_in = doses.clone();
         // only what a meter can show: the six heaviest salts

@@ -32,7 +32,7 @@ fn totals(case: &Value) -> Totals {
             other => other,
         };
         let at = chemistry.master(master).unwrap_or_else(|| panic!("{master}"));
-        totals.mol_per_kg[at.0] = mmol.as_f64().expect("a number") * 1e-3;
+        totals.mol_per_kg[at.index()] = mmol.as_f64().expect("a number") * 1e-3;
     }
     totals
 }
@@ -117,7 +117,7 @@ fn balances_close() {
                 .iter()
                 .zip(&solution.mol_per_kg)
                 .flat_map(|(species, m)| species.masters.iter().map(move |(master, count)| (master, count * m)))
-                .filter(|(master, _)| master.0 == at)
+                .filter(|(master, _)| master.index() == at)
                 .map(|(_, m)| m)
                 .sum();
             assert!((held - total).abs() <= 1e-10 * total, "{}: {}", case["id"], chemistry.masters[at]);
@@ -217,7 +217,7 @@ fn measured_natural_waters() {
             ("Mg", 24.305, "Mg+2"),
             ("NH4", 18.039, "NH4+"),
         ] {
-            mmol[catalogue.ions().find(symbol).expect(symbol).0] = of(key, mass);
+            mmol[catalogue.ions().find(symbol).expect(symbol).index()] = of(key, mass);
         }
         let ph = water["pH"].as_f64().unwrap_or(7.5);
         let totals = catalogue.chemistry().totals(catalogue.ions(), &mmol);
@@ -260,7 +260,7 @@ fn measured_single_salts() {
         let mut mmol = vec![0.0; catalogue.ions().rows().len()];
         let molal = percent / (100.0 - percent) / mass * 1e6;
         for (symbol, count) in ions {
-            mmol[catalogue.ions().find(symbol).expect(symbol).0] = count * molal / 1.003;
+            mmol[catalogue.ions().find(symbol).expect(symbol).index()] = count * molal / 1.003;
         }
         let totals = catalogue.chemistry().totals(catalogue.ions(), &mmol);
         let solution = speciate(catalogue.chemistry(), &totals, Air::Closed).expect("an equilibrium");
@@ -279,7 +279,7 @@ fn temperature_by_each_ion() {
     let catalogue = Catalogue::standard();
     let mut mmol = vec![0.0; catalogue.ions().rows().len()];
     for symbol in ["K+", "Cl-"] {
-        mmol[catalogue.ions().find(symbol).expect(symbol).0] = 10.0 / 1.003;
+        mmol[catalogue.ions().find(symbol).expect(symbol).index()] = 10.0 / 1.003;
     }
     let totals = catalogue.chemistry().totals(catalogue.ions(), &mmol);
     let solution = speciate(catalogue.chemistry(), &totals, Air::Closed).expect("an equilibrium");

@@ -6,8 +6,7 @@ use bloomsalt::cli::{Console, run};
 use bloomsalt::jobs::Recipe;
 use serde_json::Value;
 
-mod program;
-use program::{bloomsalt, done};
+use crate::program::{bloomsalt, done};
 
 fn json(arguments: &[&str]) -> Value {
     serde_json::from_str(&done(arguments)).expect("one JSON document")

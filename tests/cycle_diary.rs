@@ -13,8 +13,7 @@ use bloomsalt::quantity::{Date, Stamp};
 use bloomsalt::report;
 use serde_json::Value;
 
-mod program;
-use program::{bloomsalt, done};
+use crate::program::{bloomsalt, done};
 
 /// Nitrogen and potassium in a gram of potassium nitrate, from atomic weights.
 const N_OF_SALT: f64 = 14.007 / 101.103;

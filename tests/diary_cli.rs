@@ -5,8 +5,7 @@ use std::path::Path;
 
 use serde_json::Value;
 
-mod program;
-use program::{bloomsalt, done};
+use crate::program::{bloomsalt, done};
 
 fn refused(arguments: &[&str]) -> String {
     let (status, out, err) = bloomsalt(arguments);

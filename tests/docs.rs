@@ -29,7 +29,7 @@ fn the_sources_page_is_the_register() {
         let path = Path::new(env!("CARGO_MANIFEST_DIR")).join("docs/sources.md");
         return std::fs::write(path, format!("{before}{header}{register}")).expect("written");
     }
-    assert!(table == register, "docs/sources.md is out of date; `BLOOMSALT_RENEW=1 cargo test --test docs` renews it");
+    assert!(table == register, "docs/sources.md is out of date; `BLOOMSALT_RENEW=1 cargo test docs::` renews it");
 }
 
 /// Texts between `before` and the next `after`.
@@ -260,7 +260,7 @@ fn the_map_says_where_crates_are_used() {
         ("clap", &["cli/"]),
         ("good_lp", &["fit/"]),
         ("annotate_snippets", &["cli/"]),
-        ("maud", &["report/sheet/"]),
+        ("maud", &["report/page.rs", "report/sheet/"]),
         ("jiff", &["cli/", "diary/moment.rs", "quantity/date.rs"]),
     ];
     for (name, text) in sources() {
@@ -304,6 +304,20 @@ fn powers_are_squares_and_cubes() {
     for (name, text) in sources() {
         for power in text.split(".powi(").skip(1) {
             assert!(power.starts_with("2)") || power.starts_with("3)"), "src/{name}: .powi({}", &power[..8]);
+        }
+    }
+}
+
+/// A file of tests that the program of all tests does not name would never run.
+#[test]
+fn every_file_of_tests_is_run() {
+    let tests = Path::new(env!("CARGO_MANIFEST_DIR")).join("tests");
+    let list = std::fs::read_to_string(tests.join("all.rs")).unwrap();
+    for entry in std::fs::read_dir(tests).unwrap() {
+        let path = entry.unwrap().path();
+        let name = path.file_stem().and_then(|stem| stem.to_str()).unwrap();
+        if path.extension().is_some_and(|end| end == "rs") && name != "all" {
+            assert!(list.contains(&format!("\nmod {name};\n")), "tests/all.rs does not name {name}");
         }
     }
 }

@@ -10,12 +10,8 @@ use bloomsalt::jobs::{self, MixOptions};
 use bloomsalt::matter::{Nutrient, Nutrients};
 use serde_json::Value;
 
-#[allow(dead_code, reason = "shared by tests of which each takes a part")]
-mod program;
-#[allow(dead_code, reason = "shared by tests of which each takes a part")]
-mod random;
-use program::bloomsalt;
-use random::Random;
+use crate::program::bloomsalt;
+use crate::random::Random;
 
 /// What an EC may be beyond its limit, relative: the exact mix; and whole steps, or as far as the exact mix is.
 const EXACT: f64 = 1e-4;

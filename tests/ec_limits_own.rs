@@ -11,8 +11,7 @@ use bloomsalt::jobs::{self, Added, MixOptions, MixRecord};
 use bloomsalt::matter::{Nutrient, Nutrients};
 use bloomsalt::quantity::{Amount, gram};
 
-mod random;
-use random::Random;
+use crate::random::Random;
 
 /// What an exact mix may be beyond its limit of EC, relative.
 const EXACT: f64 = 1e-4;

@@ -5,8 +5,7 @@ use bloomsalt::catalogue::Catalogue;
 use bloomsalt::fit::{Column, FitError, Problem, Proof, ShareLimits, Want, solve};
 use bloomsalt::matter::{NUTRIENTS, Nutrient, Nutrients};
 
-mod random;
-use random::Random;
+use crate::random::Random;
 
 /// Evenly between two numbers by their logarithms.
 fn spread(random: &mut Random, low: f64, high: f64) -> f64 {

@@ -2,15 +2,6 @@
 #![allow(clippy::neg_cmp_op_on_partial_ord, clippy::needless_for_each, reason = "what is not a number is wrong too")]
 #![allow(clippy::disallowed_methods, reason = "writes bench files into a folder of its own")]
 
-#[path = "random/benches.rs"]
-mod benches;
-#[path = "random/judge.rs"]
-mod judge;
-#[allow(dead_code, reason = "every test file runs it in its own ways")]
-mod program;
-#[allow(dead_code, reason = "every test file draws in its own ways")]
-mod random;
-
 use std::fmt::Write as _;
 use std::panic::{AssertUnwindSafe, catch_unwind};
 use std::path::Path;
@@ -18,10 +9,10 @@ use std::path::Path;
 use bloomsalt::bench::Bench;
 use serde_json::Value;
 
-use benches::Drawn;
-use judge::Judge;
-use program::bloomsalt;
-use random::Random;
+use crate::program::bloomsalt;
+use crate::random::Random;
+use crate::random::benches::{self, Drawn};
+use crate::random::judge::Judge;
 
 /// Benches of a test; `BLOOMSALT_CASES` asks for more.
 fn cases(few: u64) -> std::ops::Range<u64> {

@@ -340,7 +340,7 @@ mod order {
             for (id, (_, ppm)) in draw.shelf.iter().zip(draw.targets.iter().cycle()) {
                 let salt = catalogue.salt(catalogue.find(id).expect("known"));
                 for (ion, mol) in &salt.composition.ions {
-                    total[ion.0] += mol * ppm.min(200.0);
+                    total[ion.index()] += mol * ppm.min(200.0);
                 }
             }
             let ec = |factor: f64| {

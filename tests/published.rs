@@ -295,7 +295,7 @@ fn ec_us_per_cm(ions: &[(&str, f64)]) -> f64 {
     let catalogue = Catalogue::standard();
     let mut total = vec![0.0; catalogue.ions().rows().len()];
     for (symbol, mmol_per_kg) in ions {
-        total[catalogue.ions().find(symbol).expect(symbol).0] += mmol_per_kg / 1.003;
+        total[catalogue.ions().find(symbol).expect(symbol).index()] += mmol_per_kg / 1.003;
     }
     let totals = catalogue.chemistry().totals(catalogue.ions(), &total);
     let solution = speciate(catalogue.chemistry(), &totals, Air::Closed).expect("an equilibrium");

@@ -13,8 +13,7 @@ use bloomsalt::matter::{Kind, Nutrient, Salt};
 use bloomsalt::quantity::{milliliter, ppm_decimals, ppm_of, ppm_text};
 use uom::si::mass::gram as in_grams;
 
-mod random;
-use random::Random;
+use crate::random::Random;
 
 /// Every salt that a fit takes by itself, where nothing asks for silicon.
 fn fitted() -> Vec<&'static str> {

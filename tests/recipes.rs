@@ -8,8 +8,7 @@ use bloomsalt::matter::{NUTRIENTS, Nutrient, Nutrients};
 use bloomsalt::quantity::{Amount, gram, liter};
 use bloomsalt::tank::Content;
 
-mod random;
-use random::Random;
+use crate::random::Random;
 
 const SALTS: [&str; 8] = [
     "calcium-nitrate-tetrahydrate",
@@ -124,7 +123,8 @@ fn diary_check_switch_and_scale_read_the_same() {
             // an entry has nine digits
             same(&nutrients(&filled).expect("nutrients"), &ppm, 5.1e-9, &what("diary"));
             for own_water in [false, true] {
-                let here = Bench { water: made_on.water.clone(), ..at_hand.clone() };
+                let mut here = at_hand.clone();
+                here.water = made_on.water.clone();
                 let (scaled, _) = jobs::scale(&here, own_water, &recipe, liter(10.0 * recipe.volume_l)).expect("scaled");
                 let targets = scaled.mix.elements.iter().filter_map(|e| Some((e.element.as_str(), e.target_ppm?)));
                 let targets = concentrations(targets);

@@ -7,8 +7,7 @@ use bloomsalt::jobs::{self, Added, CheckOptions, CheckRecord, Drawn, ForecastAsk
 use bloomsalt::matter::{NUTRIENTS, Nutrient, Nutrients};
 use bloomsalt::quantity::{Amount, gram, liter};
 
-mod random;
-use random::Random;
+use crate::random::Random;
 
 const SALTS: [&str; 8] = [
     "calcium-nitrate-tetrahydrate",

@@ -3,8 +3,7 @@
 
 use serde_json::{Value, json};
 
-mod program;
-use program::{bloomsalt, done};
+use crate::program::{bloomsalt, done};
 
 const DEMO: &str = concat!(env!("CARGO_MANIFEST_DIR"), "/examples/streptocarpus.toml");
 const TEN: &str = concat!(env!("CARGO_MANIFEST_DIR"), "/examples/ten-litres.toml");

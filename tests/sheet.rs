@@ -1,11 +1,9 @@
 //! The printed sheet: what stands in it, what it never holds, and where its pictures place their marks.
 #![allow(clippy::disallowed_methods, reason = "reads and writes sheets")]
 
-mod program;
-
 use std::path::Path;
 
-use program::{bloomsalt, done};
+use crate::program::{bloomsalt, done};
 use serde_json::Value;
 
 const BENCH: &str = "examples/streptocarpus.toml";

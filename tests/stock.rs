@@ -3,18 +3,14 @@
 //! Atomic weights in it: IUPAC/CIAAW abridged standard values 2021, as in `tests/published.rs`, from memory.
 #![allow(clippy::disallowed_methods, reason = "reads and writes files in a folder of its own")]
 
-mod program;
-#[allow(dead_code, reason = "every test file draws in its own ways")]
-mod random;
-
 use bloomsalt::bench::{Bench, STARTER};
 use bloomsalt::catalogue::Catalogue;
 use bloomsalt::jobs::{self, MixOptions, StockOptions, StockRecord};
 use bloomsalt::matter::{Kind, NUTRIENTS, Nutrient, Salt};
 use bloomsalt::quantity::{celsius, liter};
 
-use program::{bloomsalt, done};
-use random::Random;
+use crate::program::{bloomsalt, done};
+use crate::random::Random;
 
 fn how(strength: f64) -> StockOptions {
     StockOptions { strength, bottle: liter(1.0), coldest: celsius(10.0), dose_for: None }

@@ -7,8 +7,7 @@ use bloomsalt::matter::{Nutrient, Nutrients};
 use bloomsalt::quantity::{Volume, liter};
 use serde_json::Value;
 
-mod program;
-use program::{bloomsalt, done};
+use crate::program::{bloomsalt, done};
 
 const DEMO: &str = concat!(env!("CARGO_MANIFEST_DIR"), "/examples/streptocarpus.toml");
 const DIARY: &str = concat!(env!("CARGO_MANIFEST_DIR"), "/examples/streptocarpus-diary.jsonl");

@@ -7,8 +7,7 @@ use bloomsalt::bench::Bench;
 use bloomsalt::jobs::{self, Added, JobError, MixOptions, MixRecord, SwitchKind, SwitchOptions, SwitchRecord};
 use bloomsalt::quantity::{Amount, gram, liter};
 
-mod random;
-use random::Random;
+use crate::random::Random;
 
 const SALTS: [&str; 9] = [
     "calcium-nitrate-tetrahydrate",

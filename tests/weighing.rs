@@ -13,8 +13,7 @@ use bloomsalt::safety::{Finding, Stored, kept_apart};
 use bloomsalt::solution::EC_MODEL_PLUS_MINUS;
 use uom::si::mass::gram as in_grams;
 
-mod random;
-use random::Random;
+use crate::random::Random;
 
 mod steps {
     use super::*;

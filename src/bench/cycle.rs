@@ -14,6 +14,7 @@ const GROUPS_AT_MOST: usize = 40;
 
 /// What a phase of the cycle is for.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
+#[non_exhaustive]
 pub enum PhaseKind {
     /// Leaves are built.
     Growth,
@@ -46,6 +47,7 @@ impl PhaseKind {
 
 /// A phase of the cycle.
 #[derive(Debug, Clone, PartialEq)]
+#[non_exhaustive]
 pub struct Phase {
     /// Which.
     pub kind: PhaseKind,
@@ -59,6 +61,7 @@ pub struct Phase {
 
 /// The phases of the cycle, in their order. A push is always among them.
 #[derive(Debug, Clone, PartialEq)]
+#[non_exhaustive]
 pub struct Cycle {
     /// The phases.
     pub phases: Vec<Phase>,
@@ -66,6 +69,7 @@ pub struct Cycle {
 
 /// The first and the last day of something, counted from the day on which a flower opens.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[non_exhaustive]
 pub struct FlowerDays {
     /// The first day.
     pub from: WholeDays,
@@ -75,6 +79,7 @@ pub struct FlowerDays {
 
 /// Plants that are pushed together.
 #[derive(Debug, Clone, PartialEq)]
+#[non_exhaustive]
 pub struct Group {
     /// Its id.
     pub id: String,
@@ -100,6 +105,7 @@ pub struct Group {
 
 /// The bag or bottle in which a salt is bought.
 #[derive(Debug, Clone, Copy, PartialEq)]
+#[non_exhaustive]
 pub struct Bag {
     /// Which salt.
     pub salt: SaltId,

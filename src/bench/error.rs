@@ -5,6 +5,7 @@ use std::ops::Range;
 
 /// One mistake.
 #[derive(Debug, Clone, PartialEq, Eq)]
+#[non_exhaustive]
 pub struct Problem {
     /// The key in full, `[tank] volume`; empty when the file is no TOML at all.
     pub key: String,
@@ -18,6 +19,7 @@ pub struct Problem {
 
 /// A bench file that was refused.
 #[derive(Debug, Clone, PartialEq, Eq)]
+#[non_exhaustive]
 pub struct BenchError {
     /// Name of the file.
     pub file: String,

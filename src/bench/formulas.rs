@@ -13,6 +13,7 @@ use crate::quantity::{
 
 /// What a formula says of one nutrient.
 #[derive(Debug, Clone, Copy, PartialEq)]
+#[non_exhaustive]
 pub struct Wish {
     /// Which.
     pub nutrient: Nutrient,
@@ -43,6 +44,7 @@ impl<T> Default for Limits<T> {
 
 /// A formula, resolved.
 #[derive(Debug, Clone, PartialEq)]
+#[non_exhaustive]
 pub struct Formula {
     /// Its name.
     pub name: String,

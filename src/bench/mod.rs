@@ -81,6 +81,7 @@ pub enum Ingredient {
 
 /// A dilute bottle already made.
 #[derive(Debug, Clone, PartialEq)]
+#[non_exhaustive]
 pub struct Helper {
     /// Its id.
     pub id: String,
@@ -107,6 +108,7 @@ pub enum Basis {
 
 /// The acid that the grower uses.
 #[derive(Debug, Clone, PartialEq)]
+#[non_exhaustive]
 pub struct Acid {
     /// Id of a salt, product or helper.
     pub salt: String,
@@ -118,6 +120,7 @@ pub struct Acid {
 
 /// A whole bench, validated.
 #[derive(Debug, Clone)]
+#[non_exhaustive]
 pub struct Bench {
     /// Its name.
     pub name: String,

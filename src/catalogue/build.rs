@@ -42,6 +42,7 @@ const SALT_FILES: [&str; 6] = ["macro.toml", "traces.toml", "chelates.toml", "si
 
 /// What is wrong with a row of the table.
 #[derive(Debug, Clone, PartialEq, Eq)]
+#[non_exhaustive]
 pub struct CatalogueError {
     /// File of `salts/`.
     pub file: String,

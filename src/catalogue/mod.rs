@@ -15,7 +15,7 @@ use crate::solution::{Chemistry, Mineral};
 
 /// Position of a salt in a [`Catalogue`]: rows of `salts/` first, then products in file order.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
-pub struct SaltId(pub usize);
+pub struct SaltId(pub(crate) usize);
 
 /// Everything the program knows of substances, validated.
 #[derive(Debug, Clone)]

@@ -4,6 +4,7 @@ use serde::{Deserialize, Serialize};
 
 /// How a value was obtained, from best to weakest.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize, schemars::JsonSchema)]
+#[non_exhaustive]
 pub enum Grade {
     /// An adopted standard.
     #[serde(rename = "standard")]
@@ -43,6 +44,7 @@ impl Grade {
 /// One source of the register.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, schemars::JsonSchema)]
 #[serde(deny_unknown_fields)]
+#[non_exhaustive]
 pub struct Source {
     /// Short id that rows refer to.
     pub id: String,
@@ -55,6 +57,7 @@ pub struct Source {
 /// A GHS hazard statement.
 #[derive(Debug, Clone, Deserialize)]
 #[serde(deny_unknown_fields)]
+#[non_exhaustive]
 pub struct Statement {
     /// `H318`.
     pub code: String,
@@ -69,6 +72,7 @@ pub struct Statement {
 /// A GHS pictogram.
 #[derive(Debug, Clone, Deserialize)]
 #[serde(deny_unknown_fields)]
+#[non_exhaustive]
 pub struct Pictogram {
     /// `GHS05`.
     pub code: String,

@@ -32,6 +32,7 @@ pub struct Entry {
 /// What happened to a tank.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
 #[serde(tag = "event", rename_all = "kebab-case", deny_unknown_fields)]
+#[non_exhaustive]
 pub enum Event {
     /// The tank was emptied as far as it goes and filled with a fresh solution, or with plain water.
     Filled {

@@ -4,6 +4,7 @@ use super::MeterBy;
 
 /// Something in the diary that does not fit.
 #[derive(Debug, Clone, PartialEq)]
+#[non_exhaustive]
 pub enum Slip {
     /// Something was done to a tank that no entry fills.
     NotFilled {

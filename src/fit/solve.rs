@@ -83,6 +83,7 @@ pub struct Prices {
 
 /// Why there is no answer.
 #[derive(Debug, Clone, PartialEq, Eq)]
+#[non_exhaustive]
 pub enum FitError {
     /// No salt brings anything that is asked for.
     NothingToMixFrom,

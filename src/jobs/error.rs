@@ -7,6 +7,7 @@ use crate::tank::TankError;
 
 /// A job that could not be done.
 #[derive(Debug, Clone, PartialEq, Eq)]
+#[non_exhaustive]
 pub enum JobError {
     /// No formula of that name.
     UnknownFormula {

@@ -17,6 +17,7 @@ pub struct Formula {
 
 /// Why a text is not a chemical formula.
 #[derive(Debug, Clone, PartialEq, Eq)]
+#[non_exhaustive]
 pub struct FormulaError {
     /// The formula as written.
     pub formula: String,

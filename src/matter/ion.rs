@@ -26,7 +26,15 @@ pub struct Ion {
 
 /// Index of a species in [`Ions`].
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
-pub struct IonId(pub usize);
+pub struct IonId(pub(crate) usize);
+
+impl IonId {
+    /// Its position in [`Ions::rows`].
+    #[must_use]
+    pub fn index(self) -> usize {
+        self.0
+    }
+}
 
 /// The table of species.
 #[derive(Debug, Clone, Default)]

@@ -21,6 +21,7 @@ pub struct Label {
 
 /// What is wrong with a label.
 #[derive(Debug, Clone, PartialEq)]
+#[non_exhaustive]
 pub enum LabelError {
     /// A key that no label of ours has.
     UnknownKey {

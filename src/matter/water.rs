@@ -17,6 +17,7 @@ pub struct Water {
 
 /// How a key of a water analysis is read.
 #[derive(Debug, Clone, Copy, PartialEq)]
+#[non_exhaustive]
 pub enum WaterItem {
     /// ppm of a nutrient: the key's number times `factor`.
     Nutrient {

@@ -165,6 +165,7 @@ impl Stamp {
 
 /// Why a text is no day.
 #[derive(Debug, Clone, PartialEq, Eq)]
+#[non_exhaustive]
 pub struct DateError {
     /// What stood there.
     pub read: String,
@@ -174,6 +175,7 @@ pub struct DateError {
 
 /// What is wrong with a day.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[non_exhaustive]
 pub enum WrongDate {
     /// Not written as a day is written here.
     Form,

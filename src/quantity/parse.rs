@@ -14,6 +14,7 @@ use super::{celsius, days, gram, kilogram_per_liter, liter, millisiemens_per_cm,
 
 /// Why a text is not the quantity that was asked for.
 #[derive(Debug, Clone, PartialEq)]
+#[non_exhaustive]
 pub enum QuantityError {
     /// No finite decimal number where one belongs.
     NotANumber {

@@ -16,6 +16,7 @@ pub enum Severity {
 
 /// One finding. The words are made where the rule is, in [`super::findings`].
 #[derive(Debug, Clone, PartialEq, Serialize, schemars::JsonSchema)]
+#[non_exhaustive]
 pub struct Finding {
     /// Which rule fired.
     pub code: &'static str,

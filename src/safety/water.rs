@@ -14,6 +14,8 @@ const WATER_EC: f64 = 0.20;
 /// Equivalent masses of calcium and magnesium, g/mol.
 const CALCIUM: f64 = weight("Ca") / 2.0;
 const MAGNESIUM: f64 = weight("Mg") / 2.0;
+/// Bicarbonate by the calcium carbonate of the same alkalinity, by mass.
+const HCO3_BY_CACO3: f64 = HCO3_G_PER_EQ / CACO3_G_PER_EQ;
 /// Sulfur in sulfate and nitrogen in nitrate, fractions by mass.
 const S_IN_SO4: f64 = weight("S") / (weight("S") + 4.0 * weight("O"));
 const N_IN_NO3: f64 = weight("N") / (weight("N") + 3.0 * weight("O"));
@@ -126,9 +128,7 @@ fn likely_slip(water: &Water) -> Option<&'static str> {
         ("nitrogen was entered as NO3", times(Nutrient::NitrateN, 1.0 / N_IN_NO3)),
         (
             "mg/L CaCO3 was entered as HCO3",
-            with(&|w: &mut Water| {
-                w.alkalinity_meq_per_l = w.alkalinity_meq_per_l.map(|a| a * (HCO3_G_PER_EQ / CACO3_G_PER_EQ))
-            }),
+            with(&|w: &mut Water| w.alkalinity_meq_per_l = w.alkalinity_meq_per_l.map(|a| a * HCO3_BY_CACO3)),
         ),
         (
             "calcium and magnesium were entered in meq/L",

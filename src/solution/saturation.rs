@@ -4,6 +4,7 @@ use super::{MasterId, Speciation};
 
 /// A mineral, a row of `salts/minerals.toml`.
 #[derive(Debug, Clone, PartialEq)]
+#[non_exhaustive]
 pub struct Mineral {
     /// Its name.
     pub name: String,

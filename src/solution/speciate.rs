@@ -20,6 +20,7 @@ pub const AIR_CO2_LOG_ACTIVITY: f64 = -1.468 - 3.38;
 
 /// A solution in equilibrium.
 #[derive(Debug, Clone)]
+#[non_exhaustive]
 pub struct Speciation {
     /// mol/kg of water of every species, by position in [`Chemistry::species`].
     pub mol_per_kg: Vec<f64>,
@@ -33,6 +34,7 @@ pub struct Speciation {
 
 /// No equilibrium was found.
 #[derive(Debug, Clone, PartialEq)]
+#[non_exhaustive]
 pub struct SpeciationError {
     /// What was asked for.
     pub totals: Totals,

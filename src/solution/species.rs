@@ -4,10 +4,19 @@ use crate::matter::{IonId, Ions};
 
 /// Index of a species that is made of itself.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
-pub struct MasterId(pub usize);
+pub struct MasterId(pub(crate) usize);
+
+impl MasterId {
+    /// Its position in [`Chemistry::masters`].
+    #[must_use]
+    pub fn index(self) -> usize {
+        self.0
+    }
+}
 
 /// How a species moves in an electric field.
 #[derive(Debug, Clone, Copy, PartialEq)]
+#[non_exhaustive]
 pub struct Mobility {
     /// Tracer diffusion coefficient at 25 C, m2/s.
     pub diffusion_m2_per_s: f64,
@@ -19,6 +28,7 @@ pub struct Mobility {
 
 /// A dissolved species.
 #[derive(Debug, Clone, PartialEq)]
+#[non_exhaustive]
 pub struct Species {
     /// Symbol with charge.
     pub symbol: String,
@@ -43,6 +53,7 @@ pub struct Species {
 
 /// All that is known of dissolved species.
 #[derive(Debug, Clone, Default)]
+#[non_exhaustive]
 pub struct Chemistry {
     /// Symbols of the masters.
     pub masters: Vec<String>,

@@ -1,4 +1,5 @@
 //! Random bench files, as text: ordinary ones near what growers have, and extreme ones from everywhere that is allowed.
+#![allow(clippy::disallowed_methods, reason = "random draws; nothing of them is printed")]
 
 use std::fmt::Write as _;
 

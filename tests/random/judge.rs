@@ -1,5 +1,6 @@
 //! Whether a record agrees with itself: everything that it says of a tank, reckoned again from the doses that it prints and
 //! the compositions of the salts.
+#![allow(clippy::neg_cmp_op_on_partial_ord, reason = "what is not a number is wrong too")]
 
 use bloomsalt::bench::Bench;
 use bloomsalt::fit::phi;

@@ -1,5 +1,8 @@
 //! A small generator whose numbers never change: splitmix64 (Steele, Lea and Flood 2014; public domain algorithm).
 
+pub mod benches;
+pub mod judge;
+
 /// Where the sequence stands.
 pub struct Random(pub u64);
 

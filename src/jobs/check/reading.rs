@@ -29,6 +29,7 @@ pub const METER_ERROR: f64 = 0.03;
 /// What may have happened.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, JsonSchema)]
 #[serde(rename_all = "kebab-case")]
+#[non_exhaustive]
 pub enum CauseKind {
     /// Nothing beyond the stated errors.
     NothingWrong,

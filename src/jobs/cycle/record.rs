@@ -10,6 +10,7 @@ use crate::safety::Finding;
 
 /// A run of days.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, JsonSchema)]
+#[non_exhaustive]
 pub struct Window {
     /// The first day.
     pub from: Date,
@@ -50,6 +51,7 @@ impl Window {
 
 /// A phase of a tank.
 #[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
+#[non_exhaustive]
 pub struct PhaseDates {
     /// `growth`, `push`, `hold`, `back` or `ripening`.
     pub phase: String,
@@ -65,6 +67,7 @@ pub struct PhaseDates {
 /// Where the days of a renewal come from.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, JsonSchema)]
 #[serde(rename_all = "lowercase")]
+#[non_exhaustive]
 pub enum RenewalFrom {
     /// The diary's estimate of how fast the tank runs down.
     Diary,
@@ -75,6 +78,7 @@ pub enum RenewalFrom {
 /// What a tank has run down to when it is to be renewed.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, JsonSchema)]
 #[serde(rename_all = "kebab-case")]
+#[non_exhaustive]
 pub enum RenewalEnd {
     /// Nitrogen is about to fall under half of the formula's target.
     NitrogenFloor,
@@ -100,6 +104,7 @@ impl RenewalEnd {
 
 /// How long a fresh tank is fed before it is renewed.
 #[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
+#[non_exhaustive]
 pub struct Renewal {
     /// Whole days, at least 1 and never more than `fixed_days`.
     pub days: i32,
@@ -127,6 +132,7 @@ pub struct Renewal {
 
 /// The filling whose readings tell how fast the tank runs down.
 #[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
+#[non_exhaustive]
 pub struct LearntRecord {
     /// The formula that the tank was filled to; where it is not that of the phase, its uptake is carried over.
     pub formula: Option<String>,
@@ -148,6 +154,7 @@ pub struct LearntRecord {
 
 /// Days on which one formula is fed without a break, where the formula says how long it may be.
 #[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
+#[non_exhaustive]
 pub struct HoldDates {
     /// The formula.
     pub formula: String,
@@ -163,6 +170,7 @@ pub struct HoldDates {
 /// Why a tank is filled.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, JsonSchema)]
 #[serde(rename_all = "lowercase")]
+#[non_exhaustive]
 pub enum FillReason {
     /// The cycle begins.
     Start,
@@ -174,6 +182,7 @@ pub enum FillReason {
 
 /// A tank mixed afresh.
 #[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
+#[non_exhaustive]
 pub struct Fill {
     /// The day.
     pub date: Date,
@@ -195,6 +204,7 @@ pub struct Fill {
 
 /// What happens to a tank.
 #[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
+#[non_exhaustive]
 pub struct TankPlan {
     /// Id of the group whose own tank it is; null for the tank of the bench.
     pub group: Option<String>,
@@ -212,6 +222,7 @@ pub struct TankPlan {
 
 /// What to weigh for one formula in one volume.
 #[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
+#[non_exhaustive]
 pub struct CycleMix {
     /// The formula.
     pub formula: String,
@@ -241,6 +252,7 @@ pub struct CycleMix {
 
 /// A dilute bottle over the whole plan.
 #[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
+#[non_exhaustive]
 pub struct BottlePlan {
     /// Its id. Bottles of different contents may share one: `mixes` tells them apart.
     pub id: String,
@@ -266,6 +278,7 @@ pub struct BottlePlan {
 
 /// When a group flowers.
 #[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
+#[non_exhaustive]
 pub struct GroupDates {
     /// Its id.
     pub id: String,
@@ -285,6 +298,7 @@ pub struct GroupDates {
 
 /// Pollen of one group and the stigmas of another, or of the same.
 #[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
+#[non_exhaustive]
 pub struct Meeting {
     /// Id of the group that gives pollen.
     pub pollen_of: String,
@@ -305,6 +319,7 @@ pub struct Meeting {
 
 /// The start that would let two groups meet on the most days, both directions added up.
 #[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
+#[non_exhaustive]
 pub struct Shift {
     /// Id of the group whose start moves.
     pub group: String,
@@ -324,6 +339,7 @@ pub struct Shift {
 
 /// All of one salt that the plan takes, and what the shelf lacks.
 #[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
+#[non_exhaustive]
 pub struct SaltTotal {
     /// Its id.
     pub salt: String,
@@ -353,6 +369,7 @@ pub struct SaltTotal {
 
 /// A cycle: dates, mixes, flowers and shopping, all by the grower's own figures.
 #[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
+#[non_exhaustive]
 pub struct CycleRecord {
     /// Version of this document.
     pub version: u32,

@@ -9,6 +9,7 @@ use crate::safety::Finding;
 
 /// An entry and whether it counts.
 #[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
+#[non_exhaustive]
 pub struct EntryRecord {
     /// Its number.
     pub entry: u64,
@@ -23,6 +24,7 @@ pub struct EntryRecord {
 
 /// A line whose writing was cut off.
 #[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
+#[non_exhaustive]
 pub struct TornRecord {
     /// Its line number.
     pub line: usize,
@@ -32,6 +34,7 @@ pub struct TornRecord {
 
 /// What `diary add --json` prints.
 #[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
+#[non_exhaustive]
 pub struct AddedRecord {
     /// Version of this document.
     pub version: u32,
@@ -45,6 +48,7 @@ pub struct AddedRecord {
 
 /// What `diary show --json` prints.
 #[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
+#[non_exhaustive]
 pub struct ShowRecord {
     /// Version of this document.
     pub version: u32,
@@ -58,6 +62,7 @@ pub struct ShowRecord {
 
 /// A range: the middle is likely, the ends are those of the low and the high pattern of uptake.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize, JsonSchema)]
+#[non_exhaustive]
 pub struct Range {
     /// Lower end.
     pub low: f64,
@@ -69,6 +74,7 @@ pub struct Range {
 
 /// One nutrient of the tank.
 #[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
+#[non_exhaustive]
 pub struct ElementNow {
     /// Its symbol.
     pub element: String,
@@ -86,6 +92,7 @@ pub struct ElementNow {
 
 /// A reading and when it was taken.
 #[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
+#[non_exhaustive]
 pub struct ValueAt {
     /// What was read, in the unit that the key states.
     pub value: f64,
@@ -95,6 +102,7 @@ pub struct ValueAt {
 
 /// The day to go back from a phase that may only last so long.
 #[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
+#[non_exhaustive]
 pub struct BackRecord {
     /// How long the phase may last, days.
     pub hold_at_most_days: f64,
@@ -106,6 +114,7 @@ pub struct BackRecord {
 
 /// What `diary now --json` prints.
 #[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
+#[non_exhaustive]
 pub struct NowRecord {
     /// Version of this document.
     pub version: u32,
@@ -157,6 +166,7 @@ pub struct NowRecord {
 
 /// Dates in a range: the earliest by the low pattern, the latest by the high one; null within the forecast's days.
 #[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
+#[non_exhaustive]
 pub struct DayRange {
     /// By the low pattern; warnings go by it.
     pub earliest: Option<String>,
@@ -168,6 +178,7 @@ pub struct DayRange {
 
 /// The tank on a day to come.
 #[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
+#[non_exhaustive]
 pub struct DayRecord {
     /// The day.
     pub date: String,
@@ -179,6 +190,7 @@ pub struct DayRecord {
 
 /// A salt to add, or a bottle to draw from.
 #[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
+#[non_exhaustive]
 pub struct RestoreDose {
     /// Id of the salt; null for a bottle.
     pub salt: Option<String>,
@@ -194,6 +206,7 @@ pub struct RestoreDose {
 
 /// What to add to bring the tank back to its formula.
 #[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
+#[non_exhaustive]
 pub struct RestoreRecord {
     /// Litres that the doses are for, what is held back included.
     pub volume_l: f64,
@@ -211,6 +224,7 @@ pub struct RestoreRecord {
 
 /// An element that stays away from its target by more than 5 %.
 #[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
+#[non_exhaustive]
 pub struct MissedRecord {
     /// Its symbol.
     pub element: String,
@@ -228,6 +242,7 @@ pub struct MissedRecord {
 
 /// What `diary forecast --json` prints.
 #[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
+#[non_exhaustive]
 pub struct ForecastRecord {
     /// Version of this document.
     pub version: u32,

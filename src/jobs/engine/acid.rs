@@ -21,6 +21,7 @@ const ROUNDS: usize = 10;
 
 /// The acid of a mix.
 #[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
+#[non_exhaustive]
 pub struct AcidRecord {
     /// Its id.
     pub salt: String,

@@ -22,6 +22,7 @@ use crate::tank::Measure;
 
 /// One salt of the mix, in the order in which it goes in.
 #[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
+#[non_exhaustive]
 pub struct Dose {
     /// Its id; null for a helper.
     pub salt: Option<String>,
@@ -50,6 +51,7 @@ pub struct Dose {
 
 /// One nutrient of the tank.
 #[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
+#[non_exhaustive]
 pub struct Element {
     /// Its symbol.
     pub element: String,
@@ -73,6 +75,7 @@ pub struct Element {
 
 /// A wish that was solved, and what it came to.
 #[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
+#[non_exhaustive]
 pub struct StageRecord {
     /// Which wish.
     pub wish: String,
@@ -84,6 +87,7 @@ pub struct StageRecord {
 
 /// A saturation index.
 #[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
+#[non_exhaustive]
 pub struct Saturation {
     /// The mineral.
     pub mineral: String,
@@ -97,6 +101,7 @@ pub struct Saturation {
 
 /// What goes into a dilute bottle.
 #[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
+#[non_exhaustive]
 pub struct Ingredient {
     /// Id of the salt; null for another bottle.
     pub salt: Option<String>,
@@ -114,6 +119,7 @@ pub struct Ingredient {
 
 /// A dilute bottle that the mix uses, or from which such a bottle is made.
 #[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
+#[non_exhaustive]
 pub struct HelperRecord {
     /// Its id.
     pub id: String,
@@ -141,6 +147,7 @@ pub struct HelperRecord {
 
 /// Handling of one salt.
 #[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
+#[non_exhaustive]
 pub struct Handling {
     /// Id of the salt.
     pub salt: String,
@@ -158,6 +165,7 @@ pub struct Handling {
 
 /// A caution and the salts of this mix that it concerns.
 #[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
+#[non_exhaustive]
 pub struct General {
     /// A word or two to find it by.
     pub heading: String,
@@ -169,6 +177,7 @@ pub struct General {
 
 /// A target that differs from the growth formula.
 #[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
+#[non_exhaustive]
 pub struct Change {
     /// Symbol of the element.
     pub element: String,
@@ -180,6 +189,7 @@ pub struct Change {
 
 /// How this formula differs from another.
 #[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
+#[non_exhaustive]
 pub struct Comparison {
     /// The other formula.
     pub formula: String,
@@ -189,6 +199,7 @@ pub struct Comparison {
 
 /// A mix.
 #[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
+#[non_exhaustive]
 pub struct MixRecord {
     /// Version of this document.
     pub version: u32,
@@ -278,6 +289,7 @@ pub struct MixRecord {
 
 /// One line of two mixes side by side.
 #[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
+#[non_exhaustive]
 pub struct Difference {
     /// What is compared: a salt, an element or EC.
     pub what: String,
@@ -291,6 +303,7 @@ pub struct Difference {
 
 /// Two mixes side by side.
 #[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
+#[non_exhaustive]
 pub struct Beside {
     /// The first mix.
     #[serde(flatten)]

@@ -31,6 +31,7 @@ pub enum Act {
 
 /// A step of making a solution.
 #[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
+#[non_exhaustive]
 pub struct Step {
     /// What is done.
     pub act: Act,

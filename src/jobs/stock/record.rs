@@ -7,6 +7,7 @@ use crate::jobs::{HelperRecord, MixRecord, Saturation, Step};
 
 /// What would crystallise first from a bottle, and from which strength on.
 #[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
+#[non_exhaustive]
 pub struct StrengthLimit {
     /// Id of the salt.
     pub salt: String,
@@ -20,6 +21,7 @@ pub struct StrengthLimit {
 
 /// What the chemistry model says of a bottle that is weak enough for it.
 #[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
+#[non_exhaustive]
 pub struct BottleChemistry {
     /// pH right after mixing.
     pub ph: f64,
@@ -31,6 +33,7 @@ pub struct BottleChemistry {
 
 /// A stock bottle. What goes into it, its label and its entry stand under the same id in `helpers`.
 #[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
+#[non_exhaustive]
 pub struct StockBottle {
     /// Its id.
     pub id: String,
@@ -56,6 +59,7 @@ pub struct StockBottle {
 
 /// What is measured straight into the tank instead.
 #[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
+#[non_exhaustive]
 pub struct Straight {
     /// Id of the salt.
     pub salt: String,
@@ -67,6 +71,7 @@ pub struct Straight {
 
 /// Two bottles that cannot be one.
 #[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
+#[non_exhaustive]
 pub struct KeptApart {
     /// A bottle.
     pub first: String,
@@ -80,6 +85,7 @@ pub struct KeptApart {
 
 /// Stock bottles of a formula, and the tank that is dosed from them.
 #[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
+#[non_exhaustive]
 pub struct StockRecord {
     /// The tank of the bench, dosed from the bottles; `doses` has them in the order in which they go in.
     #[serde(flatten)]
