@@ -245,6 +245,19 @@ fn least_waste_comes_as_near_as_five_per_cent_and_drains_less() {
     assert!(shares.iter().all(|drain| [0.0, 15.0, 30.0, 45.0, 60.0].contains(drain)) && shares.len() >= 3, "{shares:?}");
 }
 
+/// A starter tank of weak, 4 L held back, turned to growth: the exact best drains nothing, as measured out another way is nearer.
+#[test]
+fn nothing_drained_is_shown_also_where_another_way_is_nearer_as_measured_out() {
+    let bench = Bench::starter();
+    let holding = jobs::mixed(&bench, "weak").expect("possible");
+    let turned = turn(&bench, "growth", &holding, &SwitchOptions { held_back: litres(4.0), ..SwitchOptions::default() });
+    never_contradicts_itself(&turned, 0.02 * 60.0);
+    let drains: Vec<f64> = turned.options.iter().map(|option| option.drain_l).collect();
+    assert_eq!(drains, [0.0, 15.0, 30.0, 45.0, 60.0]);
+    assert!(turned.drain_l > 0.0);
+    assert_eq!(of_kind(&turned, SwitchKind::LeastWaste).map(|option| option.drain_l), Some(0.0));
+}
+
 #[test]
 fn a_drain_that_is_asked_for_is_the_one_that_is_told() {
     let bench = demo();

@@ -193,7 +193,7 @@ pub fn switch(
     }
     let told = if fixed_drain.is_some() { Kind::Fixed } else { Kind::BestFit };
     let ways = match fixed_drain {
-        Some(drain) => ways(&turn, options, vec![Named { kind: Kind::Fixed, drain, within: Vec::new() }], bucket)?,
+        Some(drain) => ways(&turn, options, vec![Drain { drain, wastes_least: false, within: Vec::new() }], bucket)?,
         None => {
             let one_way = bucket.unwrap_or(ONE_WAY * full);
             let mut shown = judged(ways(&turn, options, named(&turn, bucket)?, bucket)?, one_way);
@@ -243,6 +243,10 @@ pub fn switch(
 struct Way {
     kind: Kind,
     drain: f64,
+    /// True for the least drain that comes as near as least waste has to.
+    wastes_least: bool,
+    /// True for a share that is shown whatever it is called.
+    always: bool,
     /// True when its exact amounts keep limits beside those of the formula.
     within: bool,
     made: Result<MixRecord, JobError>,
@@ -255,15 +259,15 @@ impl Way {
     }
 }
 
-/// A drain with a name, and limits that the exact amounts keep there beside those of the formula.
-struct Named {
-    kind: Kind,
+/// A drain to be measured out, and limits that the exact amounts keep there beside those of the formula.
+struct Drain {
     drain: f64,
+    wastes_least: bool,
     within: Vec<Want>,
 }
 
 /// The drains that the exact program finds.
-fn named(turn: &Turn, bucket: Option<f64>) -> Result<Vec<Named>, JobError> {
+fn named(turn: &Turn, bucket: Option<f64>) -> Result<Vec<Drain>, JobError> {
     let Some(mut best) = turn.closest()? else { return Ok(Vec::new()) };
     if let Some(bucket) = bucket {
         // the misfit is convex in the drain, so the best number of buckets is next to the best drain
@@ -285,28 +289,31 @@ fn named(turn: &Turn, bucket: Option<f64>) -> Result<Vec<Named>, JobError> {
     }
     let least = turn.least_waste(&best)?;
     let least = bucket.map_or(least, |bucket| ((least / bucket - 1e-9).ceil() * bucket).min(best.drain));
-    let mut named = vec![Named { kind: Kind::BestFit, drain: best.drain, within: Vec::new() }];
+    // where no lesser drain comes as near, the exact best is the one that wastes least
+    let mut named = vec![Drain { drain: best.drain, wastes_least: least >= best.drain, within: Vec::new() }];
     if least < best.drain {
-        named.push(Named { kind: Kind::LeastWaste, drain: least, within: turn.bands(&best)? });
+        named.push(Drain { drain: least, wastes_least: true, within: turn.bands(&best)? });
     }
     Ok(named)
 }
 
 /// The named drains and those that are always shown, each measured out; least drained first.
-fn ways(turn: &Turn, options: &MixOptions, named: Vec<Named>, bucket: Option<f64>) -> Result<Vec<Way>, JobError> {
+fn ways(turn: &Turn, options: &MixOptions, named: Vec<Drain>, bucket: Option<f64>) -> Result<Vec<Way>, JobError> {
     let mut drains = named;
-    for share in SHARES {
+    // in whole buckets, or all of it
+    let shares = SHARES.map(|share| {
         let drain = share * turn.level;
-        // in whole buckets, or all of it
-        let drain =
-            bucket.filter(|_| share < 1.0).map_or(drain, |bucket| ((drain / bucket).round() * bucket).min(turn.level));
+        bucket.filter(|_| share < 1.0).map_or(drain, |bucket| ((drain / bucket).round() * bucket).min(turn.level))
+    });
+    for drain in shares {
         if !drains.iter().any(|named| (named.drain - drain).abs() < 1e-9) {
-            drains.push(Named { kind: Kind::Fixed, drain, within: Vec::new() });
+            drains.push(Drain { drain, wastes_least: false, within: Vec::new() });
         }
     }
     let options = MixOptions { without_reasons: true, ..*options };
     let mut ways = Vec::new();
-    for Named { kind, drain, within } in drains {
+    for Drain { drain, wastes_least, within } in drains {
+        let always = shares.iter().any(|share| (share - drain).abs() < 1e-9);
         let tank = turn.after(drain);
         let mut made = mix_in(&tank, turn.formula, &options, &within);
         // the drain is the least one, so its limits hold by a hair, and the row of a pH moves with the charges
@@ -322,24 +329,29 @@ fn ways(turn: &Turn, options: &MixOptions, named: Vec<Named>, bucket: Option<f64
         {
             return Err(error.clone());
         }
-        ways.push(Way { kind, drain, within, made });
+        ways.push(Way { kind: Kind::Fixed, drain, wastes_least, always, within, made });
     }
     ways.sort_by(|a, b| a.drain.total_cmp(&b.drain));
     Ok(ways)
 }
 
 /// Names the ways by what they are as measured out: the best fit has the least misfit of all, of ways as good the one that
-/// drains least. What the exact program found best, or to waste least, and is not, is no way of its own, and neither is one
-/// next to one that has a name.
+/// drains least. What the exact program found best, or to waste least, and is not, is a way of its own only as one of the shares
+/// that are always shown; none stands next to one that has a name.
 fn judged(mut ways: Vec<Way>, one_way: f64) -> Vec<Way> {
     loop {
         let least = ways.iter().map(Way::misfit).fold(f64::INFINITY, f64::min);
         let best = ways.iter().find(|way| way.misfit() <= least + AS_GOOD && least.is_finite()).map(|way| way.drain);
         let count = ways.len();
-        ways.retain(|way| match (way.kind, best) {
-            (_, Some(best)) if way.drain.to_bits() == best.to_bits() => true,
-            (Kind::LeastWaste, Some(best)) => way.drain <= best - one_way,
-            (kind, _) => kind == Kind::Fixed,
+        ways.retain_mut(|way| {
+            let is_best = best.is_some_and(|best| way.drain.to_bits() == best.to_bits());
+            let wastes_least = way.wastes_least && best.is_some_and(|best| way.drain <= best - one_way);
+            way.kind = match (is_best, wastes_least) {
+                (true, _) => Kind::BestFit,
+                (_, true) => Kind::LeastWaste,
+                _ => Kind::Fixed,
+            };
+            way.kind != Kind::Fixed || way.always
         });
         let wastes = ways.iter().find(|way| way.kind == Kind::LeastWaste).map(|way| way.drain);
         let has_a_name = |drain: f64| best.is_some_and(|best| best.to_bits() == drain.to_bits()) || wastes == Some(drain);
@@ -347,9 +359,6 @@ fn judged(mut ways: Vec<Way>, one_way: f64) -> Vec<Way> {
         ways.retain(|way| has_a_name(way.drain) || !next_to(way.drain, best) && !next_to(way.drain, wastes));
         // fewer ways, and the least of them may be another
         if ways.len() == count {
-            for way in ways.iter_mut().filter(|way| best.is_some_and(|best| best.to_bits() == way.drain.to_bits())) {
-                way.kind = Kind::BestFit;
-            }
             return ways;
         }
     }
