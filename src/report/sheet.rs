@@ -184,7 +184,7 @@ impl Sheet {
                     div .spread {
                         label for=(id) { (dose.name) }
                         " "
-                        span .with { (dose.with) @if let Some(portions) = dose.portions { ", in " (portions) " equal portions" } }
+                        span .with { (dose.with) @if let Some(portions) = dose.portions { ", in " (portions) " portions" } }
                     }
                 }
             }

@@ -32,7 +32,7 @@ pub(crate) struct Measured {
     pub(crate) millilitres: Option<f64>,
     /// Step of the scale, g.
     pub(crate) scale_g: Option<f64>,
-    /// Equal portions.
+    /// Portions, none of them more than the instrument takes at once.
     pub(crate) portions: u32,
     /// Standard deviation of `amount`: half a step, rectangular, once for each portion; that of the finest instrument where
     /// none can be trusted.

@@ -82,12 +82,14 @@ pub(crate) fn remedies(shelf: &Bench, formula: &Formula, holding: &Content, tank
     let mut ways = vec![("add now", 0.0)];
     // no drain comes nearer than a misfit of 0
     if as_it_stands > AS_GOOD {
-        let (best, least) = turn.best()?;
+        let (best, misfit, least) = turn.best()?;
         let (best, least) = (in_steps(best, tank.volume_l), in_steps(least, tank.volume_l));
         if least > 0.0 {
             ways.push(("least waste", least));
         }
-        if least > 0.0 && best - least > ANOTHER_DRAIN * tank.volume_l {
+        // where adding comes within 5 % of every target, draining may come nearer still
+        let nearer = least > 0.0 || misfit < as_it_stands - AS_GOOD;
+        if nearer && best - least > ANOTHER_DRAIN * tank.volume_l {
             ways.push(("best fit", best));
         }
     }

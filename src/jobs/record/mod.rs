@@ -43,7 +43,7 @@ pub struct Dose {
     pub helper: Option<String>,
     /// Step of the scale to use, g.
     pub scale_g: Option<f64>,
-    /// Equal portions to measure it in, where it is more than the instrument takes at once.
+    /// Portions to measure it in, where it is more than the instrument takes at once.
     pub portions: Option<u32>,
     /// What it costs, in the grower's own money.
     pub cost: Option<f64>,

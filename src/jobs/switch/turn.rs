@@ -78,10 +78,10 @@ impl<'b> Turn<'b> {
         }
     }
 
-    /// The least drain with the least misfit, and the least waste.
-    pub(in crate::jobs) fn best(&self) -> Result<(f64, f64), JobError> {
-        let Some(best) = self.closest()? else { return Ok((self.level, self.level)) };
-        Ok((best.drain, self.least_waste(&best)?))
+    /// The least drain with the least misfit, that misfit, and the least waste.
+    pub(in crate::jobs) fn best(&self) -> Result<(f64, f64, f64), JobError> {
+        let Some(best) = self.closest()? else { return Ok((self.level, f64::INFINITY, self.level)) };
+        Ok((best.drain, best.misfit, self.least_waste(&best)?))
     }
 
     /// The least misfit, and with it the least drain; `None` where no drain keeps the limits.
