@@ -116,7 +116,7 @@ impl Writer {
     }
 
     fn doses(&mut self, doses: &[DoseLine], is_numbered: bool) {
-        let mut table = Table::new([left(""), left(""), left(""), left("")]).indent(if is_numbered { 0 } else { 1 });
+        let mut table = Table::new([left(""), left(""), left(""), left("")]).indent(usize::from(!is_numbered));
         let mut number = 0;
         for dose in doses {
             let place = match (is_numbered, dose.is_within) {
