@@ -352,6 +352,12 @@ fn a_measured_ph_tells_the_alkalinity() {
     let same = turned(&again);
     assert!((same.after.ph_aired.expect("known") - known.after.ph_aired.expect("known")).abs() < 1e-3);
     assert!((same.before.ec_ms_cm - known.before.ec_ms_cm).abs() < 1e-6);
+    // cations without an anion: bicarbonate, or by the pH another ion; they conduct about as well
+    let mut bare = Nutrients::default();
+    (bare[Nutrient::K], bare[Nutrient::Ca], bare[Nutrient::NitrateN], bare[Nutrient::N]) = (150.0, 80.0, 60.0, 60.0);
+    let bare = Content::of_analysis(&bench, &bare, "a laboratory analysis");
+    let (open, told) = (turned(&bare).before, turned(&bare.clone().at_ph(&bench, 6.0).expect("an equilibrium")).before);
+    assert!((told.ec_ms_cm / open.ec_ms_cm - 1.0).abs() < 0.15, "{} {}", told.ec_ms_cm, open.ec_ms_cm);
     // what is known by element only: the pH that was measured, and more alkalinity where that is higher
     let by_element = Content::of_analysis(&bench, &mixed.ppm, "a laboratory analysis");
     assert!(by_element.alkalinity_meq_per_l(&bench).is_none());
@@ -359,7 +365,7 @@ fn a_measured_ph_tells_the_alkalinity() {
     for ph in [4.5, 5.5, 6.1, 7.0, 8.0] {
         let holding = by_element.clone().at_ph(&bench, ph).expect("an equilibrium");
         let before = turned(&holding).before;
-        assert!((before.ph_aired.expect("known") - ph).abs() < 1e-6, "{:?} for {ph}", before.ph_aired);
+        assert!((before.ph_aired.expect("known") - ph).abs() < 2e-3, "{:?} for {ph}", before.ph_aired);
         assert!(alkalinity(&holding) > last + 0.01, "{} at {ph}", alkalinity(&holding));
         last = alkalinity(&holding);
     }
@@ -374,7 +380,7 @@ fn a_measured_ph_is_typed_or_read_in_the_diary() {
     let acid = "[acid]\nsalt = \"phosphoric-acid-10\"\ntarget_pH = 5.8\n[formula.growth]";
     std::fs::write(&sour, text.replace("[formula.growth]", acid)).expect("written");
     let by = |more: &[&str]| json(&[&["switch", "push", "--bench", &sour], more].concat());
-    let near = |value: &Value, ph: f64| value.as_f64().is_some_and(|value| (value - ph).abs() < 1e-6);
+    let near = |value: &Value, ph: f64| value.as_f64().is_some_and(|value| (value - ph).abs() < 2e-3);
     let analysis = ["--analysis", "N=88", "P=17", "K=95", "Ca=70", "Mg=20", "S=28"];
     let acid = |ph: &str| {
         let turned = by(&[&analysis[..], &["--drain", "10 L", "--holding-ph", ph]].concat());

@@ -129,15 +129,21 @@ impl Content {
     /// Reference: `docs/switch.md`.
     pub fn at_ph(mut self, bench: &Bench, ph: f64) -> Result<Self, TankError> {
         let ions = bench.catalogue.ions();
-        self.mmol_per_l.retain(|(ion, _)| !["HCO3-", "H+"].into_iter().any(|symbol| ions.find(symbol) == Some(*ion)));
+        let charge = |of: &[(IonId, f64)]| of.iter().map(|(ion, mmol)| f64::from(ions.get(*ion).charge) * mmol).sum::<f64>();
+        let some = |symbol: &str, mmol: f64| ions.find(symbol).map(|ion| (ion, mmol)).into_iter().collect::<Vec<_>>();
+        let before = charge(&self.mmol_per_l);
+        let acid_or_base = ["HCO3-", "H+"].map(|symbol| ions.find(symbol));
+        self.mmol_per_l.retain(|(ion, _)| !acid_or_base.contains(&Some(*ion)));
         let (tank, parts) = (Tank::full_of(bench, self.clone()), Parts::new(bench, Vec::new()));
         let (alkalinity, carbon) = Mixture::new(&tank, &parts).beyond_ions_at_ph(&[], ph)?;
         // a proton less is an equivalent more
-        self.mmol_per_l = blended([
-            (std::mem::take(&mut self.mmol_per_l), 1.0),
-            (carbon_dioxide(ions, carbon), 1.0),
-            (ions.find("H+").map(|ion| (ion, -alkalinity * 1e3 / LITRES_PER_KG)).into_iter().collect(), 1.0),
-        ]);
+        let protons = some("H+", -alkalinity * 1e3 / LITRES_PER_KG);
+        let there = std::mem::take(&mut self.mmol_per_l);
+        self.mmol_per_l = blended([(there, 1.0), (carbon_dioxide(ions, carbon), 1.0), (protons, 1.0)]);
+        // charge that was taken for bicarbonate and is none is another ion's: the solution stays as neutral as it was,
+        // and its ionic strength moves the pH by less than a thousandth
+        let over = charge(&self.mmol_per_l) - before;
+        self.mmol_per_l.extend(some(if over > 0.0 { "unknown anion" } else { "unknown cation" }, over.abs()));
         (self.alkalinity_known, self.open) = (true, Open::default());
         self.known_from = format!("{}, its pH {} as measured", self.known_from, trimmed(ph, 2));
         Ok(self)
