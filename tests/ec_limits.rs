@@ -3,7 +3,7 @@
 
 use bloomsalt::bench::Bench;
 use bloomsalt::fit::{
-    Column, EcLimits, FitError, Flight, Ladder, Limit, Problem, Proof, ShareLimits, Solution, Want, solve, weigh,
+    Column, Conducts, EcLimits, FitError, Flight, Ladder, Limit, Problem, Proof, ShareLimits, Solution, Want, solve, weigh,
 };
 use bloomsalt::jobs::{self, MixOptions};
 use bloomsalt::matter::{Nutrient, Nutrients};
@@ -36,12 +36,14 @@ impl Ec {
         }
         sum
     }
+}
 
-    fn value(&self, x: &[f64]) -> f64 {
+impl Conducts for Ec {
+    fn ec_ms_per_cm(&self, x: &[f64]) -> f64 {
         self.e0 + self.of(x).iter().zip(self.k).map(|(u, k)| u / (1.0 + k * u.sqrt())).sum::<f64>()
     }
 
-    fn slope(&self, x: &[f64]) -> Vec<f64> {
+    fn slope_ms_per_cm(&self, x: &[f64]) -> Vec<f64> {
         let of = self.of(x);
         let d: Vec<f64> =
             of.iter().zip(self.k).map(|(u, k)| (1.0 + k * u.sqrt() / 2.0) / (1.0 + k * u.sqrt()).powi(2)).collect();
@@ -59,23 +61,12 @@ struct Asked {
 
 impl Asked {
     fn with<T>(&self, job: impl FnOnce(&Problem) -> T) -> T {
-        let (value, slope) = (|x: &[f64]| self.ec.value(x), |x: &[f64]| self.ec.slope(x));
         let ec = (self.min.is_some() || self.max.is_some()).then_some(EcLimits {
             min_ms_per_cm: self.min,
             max_ms_per_cm: self.max,
-            ec_ms_per_cm: &value,
-            slope_ms_per_cm: &slope,
+            conducts: &self.ec,
         });
-        let Problem { columns, water_ppm, wants, ammonium_share, .. } = &self.problem;
-        job(&Problem {
-            columns: columns.clone(),
-            water_ppm: *water_ppm,
-            wants: wants.clone(),
-            ammonium_share: *ammonium_share,
-            ec,
-            ph: None,
-            sparing: Vec::new(),
-        })
+        job(&Problem { ec, ..self.problem.clone() })
     }
 
     fn solve(&self) -> Result<Solution, FitError> {
@@ -84,7 +75,7 @@ impl Asked {
 
     /// How far EC is beyond its limits, relative.
     fn off(&self, x: &[f64]) -> f64 {
-        let ec = self.ec.value(x);
+        let ec = self.ec.ec_ms_per_cm(x);
         let over = self.max.map_or(0.0, |max| ec / max - 1.0);
         let under = self.min.map_or(0.0, |min| 1.0 - ec / min);
         over.max(under).max(0.0)
@@ -314,7 +305,7 @@ fn cases(usual: usize) -> usize {
 
 /// States a limit of EC, or two, near what the mix without it has.
 fn tied(asked: &mut Asked, random: &mut Random, free: &Solution) {
-    let (e0, ec) = (asked.ec.e0, asked.ec.value(&free.g_per_l));
+    let (e0, ec) = (asked.ec.e0, asked.ec.ec_ms_per_cm(&free.g_per_l));
     let kind = random.below(4);
     if kind != 0 {
         asked.max = Some(e0 + (ec - e0) * random.between(0.3, 1.02));

@@ -33,7 +33,7 @@ pub(super) fn beyond(problem: &Problem, x: &[f64], counts: impl Fn(Limit) -> boo
     if max.is_none() && min.is_none() {
         return 0.0;
     }
-    let value = (ec.ec_ms_per_cm)(x);
+    let value = ec.conducts.ec_ms_per_cm(x);
     if !value.is_finite() {
         return NO_EC;
     }
@@ -50,8 +50,8 @@ pub(super) fn holds(problem: &Problem, x: &[f64]) -> bool {
 /// The tangent to EC at `x`, for one of its limits.
 pub(super) fn tangent(problem: &Problem, limit: Limit, x: &[f64]) -> Option<Tangent> {
     let ec = problem.ec.as_ref()?;
-    let slope = (ec.slope_ms_per_cm)(x);
-    let at_zero = (ec.ec_ms_per_cm)(x) - slope.iter().zip(x).map(|(slope, x)| slope * x).sum::<f64>();
+    let slope = ec.conducts.slope_ms_per_cm(x);
+    let at_zero = ec.conducts.ec_ms_per_cm(x) - slope.iter().zip(x).map(|(slope, x)| slope * x).sum::<f64>();
     // far beyond the chemistry there is no EC and so no tangent
     (at_zero.is_finite() && slope.iter().all(|slope| slope.is_finite())).then_some(Tangent { limit, slope, at_zero })
 }
@@ -181,7 +181,7 @@ pub(super) fn closest(model: &Model, free: &[f64], later_wishes: bool) -> Result
 
 /// True unless the slope of EC is the same at both points: then one tangent is exact, and other starts lead nowhere else.
 fn bends(problem: &Problem, a: &[f64], b: &[f64]) -> bool {
-    problem.ec.as_ref().is_some_and(|ec| (ec.slope_ms_per_cm)(a) != (ec.slope_ms_per_cm)(b))
+    problem.ec.as_ref().is_some_and(|ec| ec.conducts.slope_ms_per_cm(a) != ec.conducts.slope_ms_per_cm(b))
 }
 
 /// Amounts with as little EC as is found among those that keep the other `limits`, as long as it is over its upper limit: down
@@ -193,7 +193,7 @@ pub(super) fn weakest(model: &Model, limits: &[Limit]) -> Result<Option<Vec<f64>
     let mut x = model.amounts(&vec![THIN; model.columns.len()]);
     let mut least: Option<(f64, Vec<f64>)> = None;
     for round in 0..ROUNDS {
-        let mut slope = (ec.slope_ms_per_cm)(&x);
+        let mut slope = ec.conducts.slope_ms_per_cm(&x);
         if slope.iter().any(|slope| !slope.is_finite()) {
             break;
         }
@@ -204,7 +204,7 @@ pub(super) fn weakest(model: &Model, limits: &[Limit]) -> Result<Option<Vec<f64>
             Err(Failure::Infeasible) => return Ok(None),
             point => x = point?,
         }
-        let value = (ec.ec_ms_per_cm)(&x);
+        let value = ec.conducts.ec_ms_per_cm(&x);
         if least.as_ref().is_some_and(|(least, _)| value.is_nan() || value > least - EC_TOLERANCE * least / 2.0) {
             break;
         }

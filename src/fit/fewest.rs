@@ -50,7 +50,7 @@ pub fn fewest(problem: &mut Problem, counted: &[usize], most: usize) -> Result<F
 pub fn without<T>(problem: &mut Problem, left_out: &[usize], job: impl FnOnce(&mut Problem) -> T) -> T {
     let before: Vec<Option<f64>> = problem.columns.iter().map(|column| column.most_g_per_l).collect();
     for &at in left_out {
-        problem.columns[at].most_g_per_l = Some(0.0);
+        problem.columns[at].forbid();
     }
     let done = job(problem);
     problem.columns.iter_mut().zip(before).for_each(|(column, most)| column.most_g_per_l = most);

@@ -18,6 +18,6 @@ mod steps_ec;
 
 pub use conflict::{Conflict, can_be_met, how_far};
 pub use fewest::{Few, fewest, without};
-pub use problem::{Column, EcLimits, Limit, PhRow, Problem, ShareLimits, Want, phi};
+pub use problem::{Column, Conducts, EcLimits, Limit, PhRow, Problem, ShareLimits, Want, phi};
 pub use solve::{FitError, Prices, Proof, Solution, Stage, solve, solve_misfit};
 pub use steps::{Flight, Ladder, Weighed, weigh};

@@ -199,12 +199,11 @@ fn added(bench: &Bench, formula: &Formula, met_anyway: f64) -> Result<MixRecord,
 fn worth_fetching(bench: &Bench, formula: &Formula, met_anyway: f64) -> Result<Option<Bench>, JobError> {
     let question = Question::new(bench, formula, None)?;
     let mixture = &question.mixture;
-    let (ec_of, slope_of) = (|x: &[f64]| mixture.ec(x), |x: &[f64]| mixture.ec_slope(x));
     let closest = |kept: &[bool], limit_ec: bool, start: Option<&[f64]>| -> Result<Option<Solution>, JobError> {
-        let mut problem = question.problem(&ec_of, &slope_of);
+        let mut problem = question.problem(mixture);
         problem.ec = problem.ec.filter(|_| limit_ec);
         for (column, _) in problem.columns.iter_mut().zip(kept).filter(|(_, kept)| !**kept) {
-            column.most_g_per_l = Some(0.0);
+            column.forbid();
         }
         match answered(&question, &mut problem, start)? {
             Ok(answer) => Ok(Some(answer.solution)),
@@ -215,7 +214,7 @@ fn worth_fetching(bench: &Bench, formula: &Formula, met_anyway: f64) -> Result<O
     let mut kept = vec![true; question.parts.list.len()];
     let Some(free) = closest(&kept, false, None)? else { return Ok(Some(bench.clone())) };
     let near = |least: &Solution| least.misfit + NOT_WORTH_FETCHING + met_anyway;
-    let problem = question.problem(&ec_of, &slope_of);
+    let problem = question.problem(mixture);
     let mut matters: Vec<(f64, usize)> = Vec::new();
     for (at, keep) in kept.iter_mut().enumerate().filter(|(at, _)| question.acid != Some(*at)) {
         // the pH decides on the acid, and what the exact mix leaves out is left out

@@ -62,8 +62,7 @@ pub(crate) fn weigh<'a>(question: &Question<'a>, exact: &Solution) -> Result<Wei
         .collect();
     let slips = slips(parts, &start.g_per_l, &deviations);
     let plus_minus = mixture.plus_minus_ppm(&start.g_per_l, &slips, volume_deviation(bench));
-    let (ec_of, slope_of) = (|x: &[f64]| mixture.ec(x), |x: &[f64]| mixture.ec_slope(x));
-    let problem = question.problem(&ec_of, &slope_of);
+    let problem = question.problem(mixture);
     let weighed = fit::weigh(&problem, &start, &ladders, litres, &settled, &plus_minus);
     // a bottle of which nothing is taken after all is not made
     let drawn = |helper: usize| {
