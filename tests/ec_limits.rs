@@ -3,7 +3,8 @@
 
 use bloomsalt::bench::Bench;
 use bloomsalt::fit::{
-    Column, Conducts, EcLimits, FitError, Flight, Ladder, Limit, Problem, Proof, ShareLimits, Solution, Want, solve, weigh,
+    Column, Conducts, EcLimits, FitError, Flight, Ladder, Limit, Problem, Proof, ShareLimits, Solution, ToWeigh, Want,
+    solve, weigh,
 };
 use bloomsalt::jobs::{self, MixOptions};
 use bloomsalt::matter::{Nutrient, Nutrients};
@@ -400,7 +401,16 @@ fn whole_steps_under_a_limit_of_ec_are_the_best_of_all() {
                 Ladder::new(vec![Flight { step, first, last }])
             })
             .collect();
-        let weighed = asked.with(|problem| weigh(problem, &exact, &ladders, 1.0, &[], &Nutrients::default()));
+        let weighed = asked.with(|problem| {
+            weigh(&ToWeigh {
+                problem,
+                exact: &exact,
+                ladders: &ladders,
+                litres: 1.0,
+                settled: &[],
+                plus_minus_ppm: &Nutrients::default(),
+            })
+        });
         let most = asked.off(&exact.g_per_l).max(STEPS) * (1.0 + 1e-9);
         let keeps = |x: &[f64]| {
             asked.problem.broken_limits(x, &asked.problem.achieved_ppm(x), 1e-9).is_empty() && asked.off(x) <= most

@@ -1,7 +1,8 @@
 //! The best mix with few salts.
 
+use super::answer::{FitError, Proof, Solution};
 use super::problem::Problem;
-use super::solve::{FitError, Proof, Solution, solve, solve_misfit};
+use super::solve::{solve, solve_misfit};
 
 /// Fits that one search may solve; a count and not a time, so that two machines give the same amounts.
 const SOLVES: usize = 250;

@@ -145,13 +145,13 @@ pub enum Limit {
     Ph,
 }
 
-/// The price of a relative miss: 1 per unit up to 5 %, 4 up to 20 %, 16 beyond.
+/// The penalty of a relative miss: 1 per unit up to 5 %, 4 up to 20 %, 16 beyond.
 ///
 /// phi(r) = |r|; 0.05 + 4 (|r| - 0.05) from 0.05; 0.65 + 16 (|r| - 0.20) from 0.20.
 ///
 /// * `r`: (achieved - target) / target, a fraction
 ///
-/// Returns a dimensionless price, 0 for a target that is met. Convex, so that an unavoidable miss is spread over
+/// Returns a dimensionless penalty, 0 for a target that is met. Convex, so that an unavoidable miss is spread over
 /// several elements.
 ///
 /// # Examples
@@ -296,8 +296,8 @@ mod tests {
 
     #[test]
     fn phi_bends_where_it_should() {
-        for (r, price) in [(0.0, 0.0), (0.05, 0.05), (-0.05, 0.05), (0.2, 0.65), (0.3, 2.25), (-1.0, 13.45)] {
-            assert_relative_eq!(phi(r), price, epsilon = 1e-12);
+        for (r, penalty) in [(0.0, 0.0), (0.05, 0.05), (-0.05, 0.05), (0.2, 0.65), (0.3, 2.25), (-1.0, 13.45)] {
+            assert_relative_eq!(phi(r), penalty, epsilon = 1e-12);
         }
     }
 }

@@ -5,7 +5,7 @@ use super::exact::exact;
 use super::question::{Question, formula as formula_called};
 use super::refuse::limit_words;
 use crate::bench::Bench;
-use crate::fit::{self, Ladder, Solution};
+use crate::fit::{self, Ladder, Solution, ToWeigh};
 use crate::jobs::engine::question::MixOptions;
 use crate::jobs::error::JobError;
 use crate::safety::{self, Finding};
@@ -63,7 +63,14 @@ pub(crate) fn weigh<'a>(question: &Question<'a>, exact: &Solution) -> Result<Wei
     let slips = slips(parts, &start.g_per_l, &deviations);
     let plus_minus = mixture.plus_minus_ppm(&start.g_per_l, &slips, volume_deviation(bench));
     let problem = question.problem(mixture);
-    let weighed = fit::weigh(&problem, &start, &ladders, litres, &settled, &plus_minus);
+    let weighed = fit::weigh(&ToWeigh {
+        problem: &problem,
+        exact: &start,
+        ladders: &ladders,
+        litres,
+        settled: &settled,
+        plus_minus_ppm: &plus_minus,
+    });
     // a bottle of which nothing is taken after all is not made
     let drawn = |helper: usize| {
         parts.list.iter().zip(&weighed.amounts).any(|(part, amount)| *part == Part::Helper(helper) && *amount > 0.0)

@@ -127,7 +127,7 @@ fn why(question: &Question, problem: &mut Problem, solution: &Solution, at: usiz
     let wanted = problem.wants[at];
     let nutrient = wanted.nutrient;
     let target = wanted.target_ppm.unwrap_or(0.0);
-    let prices = &solution.prices;
+    let prices = &solution.shadow_prices;
     let mut partners: Vec<(f64, Partner)> = Vec::new();
     for other in (0..problem.wants.len()).filter(|&other| other != at) {
         let before = problem.wants[other];

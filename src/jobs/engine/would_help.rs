@@ -56,7 +56,7 @@ pub(super) fn what_helps(question: &Question, problem: &Problem, solution: &Solu
         let gain = |at: usize| {
             let column = &all.columns[at].ppm_per_g_per_l;
             let unit = all.wants.iter().filter_map(|want| want.target_ppm.map(|target| target / column[want.nutrient]));
-            solution.prices.per_column.get(at).map_or(0.0, |price| price * unit.fold(f64::INFINITY, f64::min))
+            solution.shadow_prices.per_column.get(at).map_or(0.0, |cost| cost * unit.fold(f64::INFINITY, f64::min))
         };
         let mut found: Vec<(f64, usize)> = (own..all.columns.len())
             .map(|at| (gain(at), at))
