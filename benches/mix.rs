@@ -4,7 +4,7 @@
 
 use bloomsalt::bench::Bench;
 use bloomsalt::catalogue::Catalogue;
-use bloomsalt::fit::{Column, Flight, Ladder, Problem, ShareLimits, Want, solve, weigh};
+use bloomsalt::fit::{Column, Flight, Ladder, Problem, ShareLimits, ToWeigh, Want, solve, weigh};
 use bloomsalt::jobs::{self, MixOptions};
 use bloomsalt::matter::{Kind, Nutrient, Nutrients};
 use bloomsalt::quantity::{liter, ppm_of};
@@ -68,7 +68,15 @@ fn weighable_mix_of_10_salts(bencher: Bencher, litres: u32) {
     let scales = [Flight { step: 0.001, first: 5, last: 1999 }, Flight { step: 0.1, first: 20, last: 100_000 }];
     let ladders = vec![Ladder::new(scales.to_vec()); problem.columns.len()];
     let plus_minus = Nutrients::default();
-    bencher.bench_local(|| weigh(black_box(&problem), &exact, &ladders, f64::from(litres), &[], &plus_minus));
+    let to_weigh = ToWeigh {
+        problem: &problem,
+        exact: &exact,
+        ladders: &ladders,
+        litres: f64::from(litres),
+        settled: &[],
+        plus_minus_ppm: &plus_minus,
+    };
+    bencher.bench_local(|| weigh(black_box(&to_weigh)));
 }
 
 /// The growth formula for ten litres with a scale of 0.1 g: bottles are proposed, and one that is made of another.

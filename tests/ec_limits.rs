@@ -4,7 +4,8 @@
 
 use bloomsalt::bench::Bench;
 use bloomsalt::fit::{
-    Column, EcLimits, FitError, Flight, Ladder, Limit, Problem, Proof, ShareLimits, Solution, Want, solve, weigh,
+    Column, Conducts, EcLimits, FitError, Flight, Ladder, Limit, Problem, Proof, ShareLimits, Solution, ToWeigh, Want,
+    solve, weigh,
 };
 use bloomsalt::jobs::{self, MixOptions};
 use bloomsalt::matter::{Nutrient, Nutrients};
@@ -33,12 +34,14 @@ impl Ec {
         }
         sum
     }
+}
 
-    fn value(&self, x: &[f64]) -> f64 {
+impl Conducts for Ec {
+    fn ec_ms_per_cm(&self, x: &[f64]) -> f64 {
         self.e0 + self.of(x).iter().zip(self.k).map(|(u, k)| u / (1.0 + k * u.sqrt())).sum::<f64>()
     }
 
-    fn slope(&self, x: &[f64]) -> Vec<f64> {
+    fn slope_ms_per_cm(&self, x: &[f64]) -> Vec<f64> {
         let of = self.of(x);
         let d: Vec<f64> =
             of.iter().zip(self.k).map(|(u, k)| (1.0 + k * u.sqrt() / 2.0) / (1.0 + k * u.sqrt()).powi(2)).collect();
@@ -56,23 +59,12 @@ struct Asked {
 
 impl Asked {
     fn with<T>(&self, job: impl FnOnce(&Problem) -> T) -> T {
-        let (value, slope) = (|x: &[f64]| self.ec.value(x), |x: &[f64]| self.ec.slope(x));
         let ec = (self.min.is_some() || self.max.is_some()).then_some(EcLimits {
             min_ms_per_cm: self.min,
             max_ms_per_cm: self.max,
-            ec_ms_per_cm: &value,
-            slope_ms_per_cm: &slope,
+            conducts: &self.ec,
         });
-        let Problem { columns, water_ppm, wants, ammonium_share, .. } = &self.problem;
-        job(&Problem {
-            columns: columns.clone(),
-            water_ppm: *water_ppm,
-            wants: wants.clone(),
-            ammonium_share: *ammonium_share,
-            ec,
-            ph: None,
-            sparing: Vec::new(),
-        })
+        job(&Problem { ec, ..self.problem.clone() })
     }
 
     fn solve(&self) -> Result<Solution, FitError> {
@@ -81,7 +73,7 @@ impl Asked {
 
     /// How far EC is beyond its limits, relative.
     fn off(&self, x: &[f64]) -> f64 {
-        let ec = self.ec.value(x);
+        let ec = self.ec.ec_ms_per_cm(x);
         let over = self.max.map_or(0.0, |max| ec / max - 1.0);
         let under = self.min.map_or(0.0, |min| 1.0 - ec / min);
         over.max(under).max(0.0)
@@ -311,7 +303,7 @@ fn cases(usual: usize) -> usize {
 
 /// States a limit of EC, or two, near what the mix without it has.
 fn tied(asked: &mut Asked, random: &mut Random, free: &Solution) {
-    let (e0, ec) = (asked.ec.e0, asked.ec.value(&free.g_per_l));
+    let (e0, ec) = (asked.ec.e0, asked.ec.ec_ms_per_cm(&free.g_per_l));
     let kind = random.below(4);
     if kind != 0 {
         asked.max = Some(e0 + (ec - e0) * random.between(0.3, 1.02));
@@ -406,7 +398,16 @@ fn whole_steps_under_a_limit_of_ec_are_the_best_of_all() {
                 Ladder::new(vec![Flight { step, first, last }])
             })
             .collect();
-        let weighed = asked.with(|problem| weigh(problem, &exact, &ladders, 1.0, &[], &Nutrients::default()));
+        let weighed = asked.with(|problem| {
+            weigh(&ToWeigh {
+                problem,
+                exact: &exact,
+                ladders: &ladders,
+                litres: 1.0,
+                settled: &[],
+                plus_minus_ppm: &Nutrients::default(),
+            })
+        });
         let most = asked.off(&exact.g_per_l).max(STEPS) * (1.0 + 1e-9);
         let keeps = |x: &[f64]| {
             asked.problem.broken_limits(x, &asked.problem.achieved_ppm(x), 1e-9).is_empty() && asked.off(x) <= most

@@ -6,7 +6,7 @@
 use std::fmt::Write;
 
 use bloomsalt::bench::Bench;
-use bloomsalt::fit::{Column, EcLimits, Problem, ShareLimits, Want, phi, solve};
+use bloomsalt::fit::{Column, Conducts, EcLimits, Problem, ShareLimits, Want, phi, solve};
 use bloomsalt::jobs::{self, Added, MixOptions, MixRecord};
 use bloomsalt::matter::{Nutrient, Nutrients};
 use bloomsalt::quantity::{Amount, gram};
@@ -51,6 +51,22 @@ fn bench(text: &str) -> Bench {
 fn mixed(bench: &Bench, formula: &str) -> MixRecord {
     let options = MixOptions { without_reasons: true, ..MixOptions::default() };
     jobs::mix(bench, formula, &options).unwrap_or_else(|error| panic!("{formula}: {error}"))
+}
+
+/// EC along a tangent.
+struct Tangent {
+    at_zero: f64,
+    slopes: Vec<f64>,
+}
+
+impl Conducts for Tangent {
+    fn ec_ms_per_cm(&self, grams: &[f64]) -> f64 {
+        self.at_zero + self.slopes.iter().zip(grams).map(|(slope, grams)| slope * grams).sum::<f64>()
+    }
+
+    fn slope_ms_per_cm(&self, _: &[f64]) -> Vec<f64> {
+        self.slopes.clone()
+    }
 }
 
 /// A tank under a limit of EC, and how it is reckoned from grams of the salts of its shelf.
@@ -178,11 +194,9 @@ impl Tank {
         let mut here = start;
         for _ in 0..STEPS {
             let slopes = self.slopes(&here);
-            let along = |grams: &[f64]| slopes.iter().zip(grams).map(|(slope, grams)| slope * grams).sum::<f64>();
-            let at_zero = self.ec(&here) - along(&here);
-            let (value, slope) = (|grams: &[f64]| at_zero + along(grams), |_: &[f64]| slopes.clone());
-            let ec =
-                EcLimits { min_ms_per_cm: None, max_ms_per_cm: Some(most), ec_ms_per_cm: &value, slope_ms_per_cm: &slope };
+            let mut tangent = Tangent { at_zero: 0.0, slopes };
+            tangent.at_zero = self.ec(&here) - tangent.ec_ms_per_cm(&here);
+            let ec = EcLimits { min_ms_per_cm: None, max_ms_per_cm: Some(most), conducts: &tangent };
             let next = solve(&Problem {
                 columns: columns.clone(),
                 water_ppm,

@@ -5,7 +5,9 @@ use std::sync::LazyLock;
 
 use bloomsalt::bench::Bench;
 use bloomsalt::catalogue::Catalogue;
-use bloomsalt::fit::{Column, FitError, Flight, Ladder, Problem, ShareLimits, Solution, Want, Weighed, phi, solve, weigh};
+use bloomsalt::fit::{
+    Column, FitError, Flight, Ladder, Problem, ShareLimits, Solution, ToWeigh, Want, Weighed, phi, solve, weigh,
+};
 use bloomsalt::jobs::{self, Added, HelperRecord, JobError, Measure, MixOptions, MixRecord, Prefer};
 use bloomsalt::matter::{Kind, NUTRIENTS, Nutrient, Nutrients, Salt};
 use bloomsalt::quantity::{Amount, gram, liter, milliliter, ppm_of};
@@ -148,8 +150,14 @@ mod steps {
         while seen.all < 150 {
             let Some(tiny) = tiny(&mut random) else { continue };
             seen.all += 1;
-            let Weighed { amounts, misfit: told, proved, gave_way } =
-                weigh(&tiny.problem, &tiny.exact, &tiny.ladders, tiny.litres, &[], &plus_minus);
+            let Weighed { amounts, misfit: told, proved, gave_way } = weigh(&ToWeigh {
+                problem: &tiny.problem,
+                exact: &tiny.exact,
+                ladders: &tiny.ladders,
+                litres: tiny.litres,
+                settled: &[],
+                plus_minus_ppm: &plus_minus,
+            });
             let (reckoned, keeps) = misfit(&tiny, &amounts);
             assert!((told - reckoned).abs() < 1e-12, "{told} told, {reckoned} reckoned");
             for ((amount, ladder), exact) in amounts.iter().zip(&tiny.ladders).zip(&tiny.exact.g_per_l) {

@@ -1,11 +1,12 @@
-//! Limits that contradict each other: a set of which none can be spared.
+//! Limits that contradict each other: an irreducible infeasible subset of them.
 
-use super::ec::{EC_TOLERANCE, between, beyond, strong_enough, weakest};
+use super::answer::FitError;
+use super::ec::{EC_TOLERANCE, between, beyond};
 use super::face::Face;
 use super::linear::{Program, Relation};
 use super::model::{LOOSE, Model};
 use super::problem::{Limit, Problem};
-use super::solve::FitError;
+use super::strength::{strong_enough, weakest};
 
 /// A violation up to this is rounding: limits that contradict by less are held with as much slack.
 const NONE: f64 = LOOSE;
@@ -13,13 +14,6 @@ const NONE: f64 = LOOSE;
 const DEAR: f64 = 1e3;
 /// Halvings between an EC that is too low and one that is too high.
 const HALVINGS: usize = 40;
-
-/// Limits that cannot all hold; without any one of them the others can.
-#[derive(Debug, Clone, PartialEq, Eq)]
-pub struct Conflict {
-    /// The set, in the order of the formula; empty where only the misfit was asked for.
-    pub limits: Vec<Limit>,
-}
 
 /// The least total relative violation of those of `limits` that are linear, and the amounts that reach it, by our own
 /// arithmetic.
@@ -93,7 +87,7 @@ pub fn how_far(problem: &Problem, limit: Limit) -> Result<Option<f64>, FitError>
     if least_violation(&model, &others)?.0 > NONE {
         return Ok(None);
     }
-    // the others hold at any price: their excess costs far more than that of the one
+    // the others hold whatever it costs: their excess costs far more than that of the one
     let mut program = model.frame(|column| others.contains(&Limit::OnHand(column)));
     let mut weights = vec![0.0; model.columns.len()];
     for row in model.limit_rows(&[]) {
@@ -146,8 +140,8 @@ pub(super) fn holding(model: &Model, limits: &[Limit]) -> Result<Option<Vec<f64>
     Ok(None)
 }
 
-/// Of `limits` that cannot all hold a set of which none can be spared, by a deletion filter: a limit without which the rest
-/// still contradicts is dropped for good.
+/// An irreducible infeasible subset of `limits` that cannot all hold, by a deletion filter: a limit without which the rest
+/// still contradicts is dropped for good. None of what is left can be spared, but a smaller subset may exist.
 pub(super) fn contradiction(model: &Model, mut limits: Vec<Limit>) -> Result<Vec<Limit>, FitError> {
     // what is on hand goes first, so that a conflict that does not need it does not name it
     let mut order = limits.clone();

@@ -1,4 +1,9 @@
-//! Small dense linear systems.
+//! Small dense linear systems of any rank.
+//!
+//! Two eliminations beside this one are for other questions and stay apart: our own simplex inverts a basis that is regular or
+//! an error, and `solution` solves Newton's square systems in its innermost loop, row pivots alone, in place. Neither looks for a rank, which
+//! is why this one pivots over rows and columns, at a cost that theirs must not have; and the last bits of both follow from
+//! their order of steps, so that one function for all would change what is printed.
 
 /// A coefficient below this after elimination is rounding; the systems are scaled to coefficients near 1.
 const PIVOT: f64 = 1e-7;

@@ -1,7 +1,8 @@
 //! The best mix with few salts.
 
+use super::answer::{FitError, Proof, Solution};
 use super::problem::Problem;
-use super::solve::{FitError, Proof, Solution, solve, solve_misfit};
+use super::solve::{solve, solve_misfit};
 
 /// Fits that one search may solve; a count and not a time, so that two machines give the same amounts.
 const SOLVES: usize = 250;
@@ -50,7 +51,7 @@ pub fn fewest(problem: &mut Problem, counted: &[usize], most: usize) -> Result<F
 pub fn without<T>(problem: &mut Problem, left_out: &[usize], job: impl FnOnce(&mut Problem) -> T) -> T {
     let before: Vec<Option<f64>> = problem.columns.iter().map(|column| column.most_g_per_l).collect();
     for &at in left_out {
-        problem.columns[at].most_g_per_l = Some(0.0);
+        problem.columns[at].forbid();
     }
     let done = job(problem);
     problem.columns.iter_mut().zip(before).for_each(|(column, most)| column.most_g_per_l = most);

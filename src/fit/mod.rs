@@ -2,10 +2,11 @@
 //!
 //! Everything happens in concentrations: amounts are grams per litre of final volume, nutrients are ppm.
 
+mod answer;
+mod closest;
 mod conflict;
 mod dense;
 mod ec;
-mod exhaust;
 mod face;
 mod fewest;
 mod linear;
@@ -13,11 +14,13 @@ mod model;
 mod problem;
 mod simplex;
 mod solve;
-mod steps;
-mod steps_ec;
+mod strength;
+mod weigh;
+mod wishes;
 
-pub use conflict::{Conflict, can_be_met, how_far};
+pub use answer::{Conflict, FitError, Proof, ShadowPrices, Solution, Stage};
+pub use conflict::{can_be_met, how_far};
 pub use fewest::{Few, fewest, without};
-pub use problem::{Column, EcLimits, Limit, PhRow, Problem, ShareLimits, Want, phi};
-pub use solve::{FitError, Prices, Proof, Solution, Stage, solve, solve_misfit};
-pub use steps::{Flight, Ladder, Weighed, weigh};
+pub use problem::{Column, Conducts, EcLimits, Limit, PhRow, Problem, ShareLimits, Want, phi};
+pub use solve::{solve, solve_misfit};
+pub use weigh::{Flight, Ladder, ToWeigh, Weighed, weigh};

@@ -17,8 +17,18 @@ pub(super) struct Tangent {
 /// A stated limit as a row of the program, scaled so that its violation is relative.
 pub(super) struct LimitRow {
     pub(super) limit: Limit,
+    /// What 1 of the row is in the unit of the limit.
+    pub(super) scale: f64,
     pub(super) terms: Vec<(usize, f64)>,
     pub(super) relation: Relation,
+    pub(super) right: f64,
+}
+
+/// A target as a row of the program: what all columns bring of it, relative to it, and what that has to come to.
+pub(super) struct TargetRow {
+    /// Position among the wants.
+    pub(super) want: usize,
+    pub(super) terms: Vec<(usize, f64)>,
     pub(super) right: f64,
 }
 
@@ -56,7 +66,7 @@ impl<'p, 'a> Model<'p, 'a> {
         Self { problem, columns, unit, loose: 0.0 }
     }
 
-    /// Every column in g/L, whether it takes part or not: for prices.
+    /// Every column in g/L, whether it takes part or not: for reduced costs.
     pub(super) fn of_all(problem: &'p Problem<'a>) -> Self {
         let count = problem.columns.len();
         Self { problem, columns: (0..count).collect(), unit: vec![1.0; count], loose: 0.0 }
@@ -104,8 +114,39 @@ impl<'p, 'a> Model<'p, 'a> {
             .collect()
     }
 
+    /// What a g/L of `column` adds to a row of these terms.
+    pub(super) fn per_g_per_l(&self, terms: &[(usize, f64)], column: usize) -> f64 {
+        terms.iter().filter(|(at, _)| self.columns[*at] == column).map(|(at, a)| a / self.unit[*at]).sum()
+    }
+
+    /// Every target, in the order of the wants.
+    pub(super) fn target_rows(&self) -> Vec<TargetRow> {
+        let problem = self.problem;
+        let row = |(want, of): (usize, &super::Want)| {
+            let target = of.target_ppm?;
+            let terms = self.terms(target, |column| problem.columns[column].ppm_per_g_per_l[of.nutrient]);
+            Some(TargetRow { want, terms, right: 1.0 - problem.water_ppm[of.nutrient] / target })
+        };
+        problem.wants.iter().enumerate().filter_map(row).collect()
+    }
+
     /// Every stated limit, except what is on hand, which bounds its variable.
     pub(super) fn limit_rows(&self, tangents: &[Tangent]) -> Vec<LimitRow> {
+        let mut rows = self.nutrient_rows();
+        rows.extend(self.share_rows());
+        rows.extend(self.ph_row());
+        rows.extend(tangents.iter().filter_map(|tangent| self.ec_row(tangent)));
+        for row in &mut rows {
+            row.right += match row.relation {
+                Relation::AtMost => self.loose,
+                Relation::AtLeast => -self.loose,
+                Relation::Equal => 0.0,
+            };
+        }
+        rows
+    }
+
+    fn nutrient_rows(&self) -> Vec<LimitRow> {
         let problem = self.problem;
         let mut rows = Vec::new();
         for want in &problem.wants {
@@ -116,68 +157,51 @@ impl<'p, 'a> Model<'p, 'a> {
             ] {
                 let Some(level) = level else { continue };
                 let scale = want.target_ppm.unwrap_or(if level > 0.0 { level } else { 1.0 });
-                rows.push(LimitRow {
-                    limit,
-                    terms: self.terms(scale, |column| problem.columns[column].ppm_per_g_per_l[nutrient]),
-                    relation,
-                    right: (level - problem.water_ppm[nutrient]) / scale,
-                });
+                let terms = self.terms(scale, |column| problem.columns[column].ppm_per_g_per_l[nutrient]);
+                rows.push(LimitRow { limit, scale, terms, relation, right: (level - problem.water_ppm[nutrient]) / scale });
             }
         }
-        let nitrogen = problem
-            .wants
-            .iter()
-            .filter(|want| want.nutrient.element() == "N")
-            .filter_map(|want| want.target_ppm)
-            .fold(0.0, f64::max);
+        rows
+    }
+
+    fn share_rows(&self) -> Vec<LimitRow> {
+        let problem = self.problem;
+        let of_nitrogen = problem.wants.iter().filter(|want| want.nutrient.element() == "N");
+        let nitrogen = of_nitrogen.filter_map(|want| want.target_ppm).fold(0.0, f64::max);
         let scale = if nitrogen > 0.0 { nitrogen } else { 10.0 };
-        for (limit, share, relation) in [
-            (Limit::ShareAtLeast, problem.ammonium_share.min, Relation::AtLeast),
-            (Limit::ShareAtMost, problem.ammonium_share.max, Relation::AtMost),
-        ] {
-            let Some(share) = share else { continue };
+        let row = |(limit, share, relation): (Limit, Option<f64>, Relation)| {
+            let share = share?;
             // nitrogen of unknown form is taken at its worst for the limit
             let counted = |brings: &crate::matter::Nutrients| {
                 let unknown = if relation == Relation::AtMost { brings.unsplit_change() } else { 0.0 };
                 brings[Nutrient::AmmoniumN] + brings[Nutrient::UreaN] + unknown - share * brings[Nutrient::N]
             };
-            rows.push(LimitRow {
-                limit,
-                terms: self.terms(scale, |column| counted(&problem.columns[column].ppm_per_g_per_l)),
-                relation,
-                right: -counted(&problem.water_ppm) / scale,
-            });
-        }
-        if let Some(ph) = &problem.ph {
-            let scale = ph.meq_per_g[ph.acid].abs().max(1e-9);
-            rows.push(LimitRow {
-                limit: Limit::Ph,
-                terms: self.terms(scale, |column| ph.meq_per_g[column]),
-                relation: Relation::Equal,
-                right: ph.meq_per_l / scale,
-            });
-        }
-        for tangent in tangents {
-            let limits = problem.ec.as_ref();
-            let level =
-                limits.and_then(|ec| if tangent.limit == Limit::EcAtMost { ec.max_ms_per_cm } else { ec.min_ms_per_cm });
-            let Some(level) = level else { continue };
-            let scale = if level > 0.0 { level } else { 1.0 };
-            rows.push(LimitRow {
-                limit: tangent.limit,
-                terms: self.terms(scale, |column| tangent.slope[column]),
-                relation: if tangent.limit == Limit::EcAtMost { Relation::AtMost } else { Relation::AtLeast },
-                right: (level - tangent.at_zero) / scale,
-            });
-        }
-        for row in &mut rows {
-            row.right += match row.relation {
-                Relation::AtMost => self.loose,
-                Relation::AtLeast => -self.loose,
-                Relation::Equal => 0.0,
-            };
-        }
-        rows
+            let terms = self.terms(scale, |column| counted(&problem.columns[column].ppm_per_g_per_l));
+            Some(LimitRow { limit, scale, terms, relation, right: -counted(&problem.water_ppm) / scale })
+        };
+        let limits = problem.ammonium_share;
+        [(Limit::ShareAtLeast, limits.min, Relation::AtLeast), (Limit::ShareAtMost, limits.max, Relation::AtMost)]
+            .into_iter()
+            .filter_map(row)
+            .collect()
+    }
+
+    fn ph_row(&self) -> Option<LimitRow> {
+        let ph = self.problem.ph.as_ref()?;
+        let scale = ph.meq_per_g[ph.acid].abs().max(1e-9);
+        let terms = self.terms(scale, |column| ph.meq_per_g[column]);
+        Some(LimitRow { limit: Limit::Ph, scale, terms, relation: Relation::Equal, right: ph.meq_per_l / scale })
+    }
+
+    fn ec_row(&self, tangent: &Tangent) -> Option<LimitRow> {
+        let ec = self.problem.ec.as_ref()?;
+        let (level, relation) = match tangent.limit {
+            Limit::EcAtMost => (ec.max_ms_per_cm?, Relation::AtMost),
+            _ => (ec.min_ms_per_cm?, Relation::AtLeast),
+        };
+        let scale = if level > 0.0 { level } else { 1.0 };
+        let terms = self.terms(scale, |column| tangent.slope[column]);
+        Some(LimitRow { limit: tangent.limit, scale, terms, relation, right: (level - tangent.at_zero) / scale })
     }
 
     /// The amounts alone, bounded by what is on hand where `bounded` says so.
@@ -198,16 +222,14 @@ impl<'p, 'a> Model<'p, 'a> {
         for row in self.limit_rows(tangents) {
             program.row(row.terms, row.relation, row.right);
         }
-        for want in &self.problem.wants {
-            let Some(target) = want.target_ppm else { continue };
-            let mut terms = self.terms(target, |column| self.problem.columns[column].ppm_per_g_per_l[want.nutrient]);
+        for TargetRow { want, mut terms, right } in self.target_rows() {
             for sign in [-1.0, 1.0] {
                 let lengths = [KNEES[0], KNEES[1] - KNEES[0], f64::INFINITY];
                 for (slope, length) in SLOPES.iter().zip(lengths) {
-                    terms.push((program.variable(want.weight * slope, length), sign));
+                    terms.push((program.variable(self.problem.wants[want].weight * slope, length), sign));
                 }
             }
-            program.row(terms, Relation::Equal, 1.0 - self.problem.water_ppm[want.nutrient] / target);
+            program.row(terms, Relation::Equal, right);
         }
         program
     }

@@ -14,6 +14,19 @@ pub struct Column {
     pub cost_per_g: f64,
 }
 
+impl Column {
+    /// Lets nothing of it go in.
+    pub fn forbid(&mut self) {
+        self.most_g_per_l = Some(0.0);
+    }
+
+    /// True where nothing of it may go in, or there is none.
+    #[must_use]
+    pub fn is_forbidden(&self) -> bool {
+        self.most_g_per_l.is_some_and(|most| most <= 0.0)
+    }
+}
+
 /// What a formula says of one nutrient, in ppm.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Want {
@@ -38,17 +51,45 @@ pub struct ShareLimits {
     pub max: Option<f64>,
 }
 
-/// Limits of EC at 25 C, and how EC follows from the amounts in g/L.
+/// What knows the EC of amounts: the chemistry, or a tangent to it.
+///
+/// The fit follows EC by tangents, which is sound as far as EC is concave in the amounts.
+///
+/// # Examples
+/// ```
+/// use bloomsalt::fit::Conducts;
+/// /// Every salt adds 1.2 mS/cm for each g/L.
+/// struct Straight;
+/// impl Conducts for Straight {
+///     fn ec_ms_per_cm(&self, g_per_l: &[f64]) -> f64 {
+///         1.2 * g_per_l.iter().sum::<f64>()
+///     }
+///     fn slope_ms_per_cm(&self, g_per_l: &[f64]) -> Vec<f64> {
+///         vec![1.2; g_per_l.len()]
+///     }
+/// }
+/// assert!((Straight.ec_ms_per_cm(&[0.5, 0.5]) - 1.2).abs() < 1e-12);
+/// ```
+///
+/// Reference: `docs/fit.md`.
+pub trait Conducts {
+    /// EC in mS/cm at 25 C of amounts in g/L of every column; not a number where none can be reckoned.
+    fn ec_ms_per_cm(&self, g_per_l: &[f64]) -> f64;
+
+    /// Its slope in mS/cm per g/L of every column. Salts of the same ions must get the same slope to the last bits, or
+    /// the solver tells them apart by noise.
+    fn slope_ms_per_cm(&self, g_per_l: &[f64]) -> Vec<f64>;
+}
+
+/// Limits of EC at 25 C, and what knows the EC of amounts.
+#[derive(Clone, Copy)]
 pub struct EcLimits<'a> {
     /// The least allowed, mS/cm.
     pub min_ms_per_cm: Option<f64>,
     /// The most allowed, mS/cm.
     pub max_ms_per_cm: Option<f64>,
-    /// EC in mS/cm of amounts in g/L; must be concave in them.
-    pub ec_ms_per_cm: &'a dyn Fn(&[f64]) -> f64,
-    /// Its slope in mS/cm per g/L of every column. Salts of the same ions must get the same slope to the last bits, or
-    /// the solver tells them apart by noise.
-    pub slope_ms_per_cm: &'a dyn Fn(&[f64]) -> Vec<f64>,
+    /// What knows the EC of amounts.
+    pub conducts: &'a dyn Conducts,
 }
 
 /// The condition that brings the pH down to a wish, linear for frozen mean charges.
@@ -65,6 +106,7 @@ pub struct PhRow {
 }
 
 /// A whole question.
+#[derive(Clone)]
 pub struct Problem<'a> {
     /// The salts, in the order that breaks ties.
     pub columns: Vec<Column>,
@@ -104,13 +146,13 @@ pub enum Limit {
     Ph,
 }
 
-/// The price of a relative miss: 1 per unit up to 5 %, 4 up to 20 %, 16 beyond.
+/// The penalty of a relative miss: 1 per unit up to 5 %, 4 up to 20 %, 16 beyond.
 ///
 /// phi(r) = |r|; 0.05 + 4 (|r| - 0.05) from 0.05; 0.65 + 16 (|r| - 0.20) from 0.20.
 ///
 /// * `r`: (achieved - target) / target, a fraction
 ///
-/// Returns a dimensionless price, 0 for a target that is met. Convex, so that an unavoidable miss is spread over
+/// Returns a dimensionless penalty, 0 for a target that is met. Convex, so that an unavoidable miss is spread over
 /// several elements.
 ///
 /// # Examples
@@ -188,7 +230,7 @@ impl Problem<'_> {
         if self.ph.as_ref().is_some_and(|ph| ph.acid == at) || self.sparing.contains(&at) {
             return true;
         }
-        if column.most_g_per_l.is_some_and(|most| most <= 0.0) {
+        if column.is_forbidden() {
             return false;
         }
         // any salt conducts
@@ -255,8 +297,8 @@ mod tests {
 
     #[test]
     fn phi_bends_where_it_should() {
-        for (r, price) in [(0.0, 0.0), (0.05, 0.05), (-0.05, 0.05), (0.2, 0.65), (0.3, 2.25), (-1.0, 13.45)] {
-            assert_relative_eq!(phi(r), price, epsilon = 1e-12);
+        for (r, penalty) in [(0.0, 0.0), (0.05, 0.05), (-0.05, 0.05), (0.2, 0.65), (0.3, 2.25), (-1.0, 13.45)] {
+            assert_relative_eq!(phi(r), penalty, epsilon = 1e-12);
         }
     }
 }

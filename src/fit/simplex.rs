@@ -237,3 +237,55 @@ fn left_times(vector: &[f64], matrix: &[Vec<f64>]) -> Vec<f64> {
     }
     sum
 }
+
+#[cfg(test)]
+mod tests {
+    use approx::assert_relative_eq;
+
+    use super::*;
+
+    /// min x + y with x + 2y >= 4, 3x + y >= 6: optimum at x = 1.6, y = 1.2 (by hand).
+    fn small() -> Program {
+        let mut program = Program::default();
+        let (x, y) = (program.variable(1.0, f64::INFINITY), program.variable(1.0, 10.0));
+        program.row(vec![(x, 1.0), (y, 2.0)], Relation::AtLeast, 4.0);
+        program.row(vec![(x, 3.0), (y, 1.0)], Relation::AtLeast, 6.0);
+        program
+    }
+
+    #[test]
+    fn optimum_and_certificate_agree() {
+        let (ours, multipliers) = solve(&small()).unwrap();
+        for x in [small().solve().unwrap(), ours] {
+            assert_relative_eq!(x[0], 1.6, epsilon = 1e-12);
+            assert_relative_eq!(x[1], 1.2, epsilon = 1e-12);
+        }
+        assert_relative_eq!(small().dual().unwrap().bound, 2.8, epsilon = 1e-12);
+        assert_relative_eq!(small().proof(multipliers).bound, 2.8, epsilon = 1e-12);
+    }
+
+    /// min 3x + 5y with x + y = 2, x - y = -1, so x = 0.5, y = 1.5, by hand 9; its dual needs a negative multiplier.
+    #[test]
+    fn equations_have_multipliers_of_either_sign() {
+        let mut program = Program::default();
+        let (x, y) = (program.variable(3.0, f64::INFINITY), program.variable(5.0, f64::INFINITY));
+        program.row(vec![(x, 1.0), (y, 1.0)], Relation::Equal, 2.0);
+        program.row(vec![(x, 1.0), (y, -1.0)], Relation::Equal, -1.0);
+        let ours = program.proof(solve(&program).unwrap().1);
+        for dual in [program.dual().unwrap(), ours] {
+            assert_relative_eq!(dual.bound, 9.0, epsilon = 1e-9);
+            assert_relative_eq!(dual.multipliers[1], -1.0, epsilon = 1e-9);
+        }
+    }
+
+    #[test]
+    fn infeasible_and_not_finite_are_told_apart() {
+        let mut program = small();
+        program.row(vec![(0, 1.0), (1, 1.0)], Relation::AtMost, 1.0);
+        assert_eq!(program.solve(), Err(Failure::Infeasible));
+        assert_eq!(solve(&program), Err(Failure::Infeasible));
+        let mut program = small();
+        program.rows[0].right = f64::NAN;
+        assert!(matches!(program.solve(), Err(Failure::Solver(_))));
+    }
+}

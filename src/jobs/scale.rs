@@ -4,7 +4,7 @@ use schemars::JsonSchema;
 use serde::Serialize;
 
 use crate::bench::{Bench, Formula, Limits, Wish};
-use crate::fit::{Prices, Proof, Solution, phi};
+use crate::fit::{Proof, ShadowPrices, Solution, phi};
 use crate::jobs::engine::question::Question;
 use crate::jobs::engine::weigh::weigh;
 use crate::jobs::error::JobError;
@@ -102,7 +102,7 @@ pub fn scale(at_hand: &Bench, own_water: bool, recipe: &Recipe, to: Volume) -> R
         proof: Proof::Proved,
         certificate_gap: 0.0,
         stages: Vec::new(),
-        prices: Prices::default(),
+        shadow_prices: ShadowPrices::default(),
     };
     let weighed = weigh(&question, &solution)?;
     let mut exact_per_l = per_l;

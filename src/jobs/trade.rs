@@ -72,11 +72,10 @@ pub fn trade(bench: &Bench, formula: &str, along: Nutrient, reached: Nutrient) -
     let formula = formula_called(bench, formula)?;
     let question = Question::new(Tank::fresh(bench)?, formula, None)?;
     let mixture = &question.mixture;
-    let (ec_of, slope_of) = (|x: &[f64]| mixture.ec(x), |x: &[f64]| mixture.ec_slope(x));
-    let mut problem = question.problem(&ec_of, &slope_of);
+    let mut problem = question.problem(mixture);
     // without its acid: what that brings depends on the mix, and the shelf is what is looked at
     if let Some(at) = question.acid {
-        problem.columns[at].most_g_per_l = Some(0.0);
+        problem.columns[at].forbid();
     }
     let plain = fit::solve(&problem).map_err(|error| job_error(&question, &problem, error))?;
     let target = |nutrient| {

@@ -203,12 +203,11 @@ fn worth_fetching(tank: &Tank, formula: &Formula, met_anyway: f64) -> Result<Opt
     let bench = tank.bench;
     let question = Question::new(tank.clone(), formula, None)?;
     let mixture = &question.mixture;
-    let (ec_of, slope_of) = (|x: &[f64]| mixture.ec(x), |x: &[f64]| mixture.ec_slope(x));
     let closest = |kept: &[bool], limit_ec: bool, start: Option<&[f64]>| -> Result<Option<Solution>, JobError> {
-        let mut problem = question.problem(&ec_of, &slope_of);
+        let mut problem = question.problem(mixture);
         problem.ec = problem.ec.filter(|_| limit_ec);
         for (column, _) in problem.columns.iter_mut().zip(kept).filter(|(_, kept)| !**kept) {
-            column.most_g_per_l = Some(0.0);
+            column.forbid();
         }
         match answered(&question, &mut problem, start)? {
             Ok(answer) => Ok(Some(answer.solution)),
@@ -219,7 +218,7 @@ fn worth_fetching(tank: &Tank, formula: &Formula, met_anyway: f64) -> Result<Opt
     let mut kept = vec![true; question.parts.list.len()];
     let Some(free) = closest(&kept, false, None)? else { return Ok(Some(bench.clone())) };
     let near = |least: &Solution| least.misfit + NOT_WORTH_FETCHING + met_anyway;
-    let problem = question.problem(&ec_of, &slope_of);
+    let problem = question.problem(mixture);
     let mut matters: Vec<(f64, usize)> = Vec::new();
     for (at, keep) in kept.iter_mut().enumerate().filter(|(at, _)| question.acid != Some(*at)) {
         // the pH decides on the acid, and what the exact mix leaves out is left out

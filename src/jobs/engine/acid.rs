@@ -106,7 +106,7 @@ pub(crate) fn answered(
             other => return Ok(other),
         }
     }
-    problem.columns[at].most_g_per_l = Some(0.0);
+    problem.columns[at].forbid();
     Ok(plain(problem))
 }
 
@@ -124,7 +124,7 @@ pub(crate) fn soured(
     start: Option<&[f64]>,
 ) -> Result<Result<Soured, FitError>, JobError> {
     let most = problem.columns[at].most_g_per_l;
-    problem.columns[at].most_g_per_l = Some(0.0);
+    problem.columns[at].forbid();
     problem.ph = None;
     let without = fit::solve(problem);
     problem.columns[at].most_g_per_l = most;

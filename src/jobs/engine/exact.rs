@@ -31,16 +31,14 @@ pub(crate) struct Exact {
 /// Fits the formula, with the acid where one is named.
 pub(crate) fn exact(question: &Question, options: &MixOptions) -> Result<Exact, JobError> {
     let mut exact = fitted(question, options)?;
-    let (no_ec, no_slope) = (|_: &[f64]| 0.0, |_: &[f64]| Vec::new());
-    sweep(&question.problem(&no_ec, &no_slope), &mut exact.solution, question.acid);
+    sweep(&question.problem(&question.mixture), &mut exact.solution, question.acid);
     Ok(exact)
 }
 
 fn fitted(question: &Question, options: &MixOptions) -> Result<Exact, JobError> {
     let Question { formula, parts, mixture, .. } = question;
     let bench = question.bench();
-    let (ec_of, slope_of) = (|x: &[f64]| mixture.ec(x), |x: &[f64]| mixture.ec_slope(x));
-    let mut problem = question.problem(&ec_of, &slope_of);
+    let mut problem = question.problem(mixture);
     let mut findings = match keep_few(question, &mut problem, options) {
         Ok(findings) => findings,
         Err(error) => return Err(job_error(question, &problem, error)),
@@ -52,7 +50,7 @@ fn fitted(question: &Question, options: &MixOptions) -> Result<Exact, JobError> 
     };
     if tank_open(question) {
         findings.push(safety::acid_not_reckoned_in_tank());
-        problem.columns[at].most_g_per_l = Some(0.0);
+        problem.columns[at].forbid();
         return Ok(Exact { solution: solve(&problem)?, acid: None, findings, left_out });
     }
     let mut on = |basis| match soured(&mut problem, mixture, acid, basis, at, None)? {
@@ -64,7 +62,7 @@ fn fitted(question: &Question, options: &MixOptions) -> Result<Exact, JobError> 
     let record = acid_record(parts, at, acid, amount(&fresh), amount(&aired));
     let chosen = if acid.basis == Basis::Fresh { fresh } else { aired };
     if let Some(why) = undosed(question, at, &chosen.solution.g_per_l) {
-        problem.columns[at].most_g_per_l = Some(0.0);
+        problem.columns[at].forbid();
         let (finding, acid) = match why {
             Undosed::Blind => (
                 match mixture.leaves_alkalinity_open(&chosen.solution.g_per_l) {
@@ -100,8 +98,7 @@ fn fitted(question: &Question, options: &MixOptions) -> Result<Exact, JobError> 
 pub(crate) fn exact_misfit(tank: &Tank, formula: &str) -> Result<f64, JobError> {
     let question = Question::new(tank.clone(), formula_called(tank.bench, formula)?, None)?;
     let mixture = &question.mixture;
-    let (ec_of, slope_of) = (|x: &[f64]| mixture.ec(x), |x: &[f64]| mixture.ec_slope(x));
-    let mut problem = question.problem(&ec_of, &slope_of);
+    let mut problem = question.problem(mixture);
     match answered(&question, &mut problem, None)? {
         Ok(answer) => Ok(answer.solution.misfit),
         Err(FitError::Conflict(_) | FitError::NothingToMixFrom) => Ok(f64::INFINITY),

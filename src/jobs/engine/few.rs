@@ -18,8 +18,7 @@ pub(crate) fn keep_few(question: &Question, problem: &mut Problem, options: &Mix
     let all = fit::solve(problem)?;
     // a search fits hundreds of times: EC goes by its tangent, and the choice is held against the chemistry
     let tangent = EcTangent::new(&question.mixture, question.formula, &all.g_per_l);
-    let (ec_of, slope_of) = (|x: &[f64]| tangent.ec(x), |_: &[f64]| tangent.slope.clone());
-    let mut quick = question.problem(&ec_of, &slope_of);
+    let mut quick = question.problem(&tangent);
     let kept = match chosen(question, &mut quick, options, &all).and_then(|kept| confirmed(problem, kept)) {
         Err(FitError::Conflict(_) | FitError::NothingToMixFrom) if problem.ec.is_some() => {
             chosen(question, problem, options, &all)?
@@ -28,7 +27,7 @@ pub(crate) fn keep_few(question: &Question, problem: &mut Problem, options: &Mix
     };
     let Some(few) = kept else { return Ok(Vec::new()) };
     for &at in &few.left_out {
-        problem.columns[at].most_g_per_l = Some(0.0);
+        problem.columns[at].forbid();
     }
     let told = options.salts_at_most.map(|most| safety::fewer_salts(most, few.misfit, all.misfit, few.proved));
     Ok(told.into_iter().collect())

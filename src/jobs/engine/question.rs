@@ -1,7 +1,7 @@
 //! A formula as a question to the fit: which parts may answer it, and what they cost.
 
 use crate::bench::{Bench, Formula, Helper, Stock, Wish};
-use crate::fit::{Column, EcLimits, Problem, ShareLimits, Want};
+use crate::fit::{Column, Conducts, EcLimits, Problem, ShareLimits, Want};
 use crate::jobs::error::JobError;
 use crate::matter::{Kind, Nutrient};
 use crate::quantity::{milliliter, ppm_of};
@@ -116,12 +116,8 @@ impl<'a> Question<'a> {
         self.tank.litres()
     }
 
-    /// The problem of the fit; EC and its slope are passed in because the problem borrows them.
-    pub(crate) fn problem<'q>(
-        &'q self,
-        ec_ms_per_cm: &'q dyn Fn(&[f64]) -> f64,
-        slope_ms_per_cm: &'q dyn Fn(&[f64]) -> Vec<f64>,
-    ) -> Problem<'q> {
+    /// The problem of the fit; `conducts` tells EC: the mixture itself, or its tangent.
+    pub(crate) fn problem<'q>(&'q self, conducts: &'q dyn Conducts) -> Problem<'q> {
         let formula = self.formula;
         Problem {
             columns: (0..self.parts.list.len())
@@ -141,12 +137,21 @@ impl<'a> Question<'a> {
             ec: (formula.ec.min.is_some() || formula.ec.max.is_some()).then(|| EcLimits {
                 min_ms_per_cm: formula.ec.min.map(ms_per_cm),
                 max_ms_per_cm: formula.ec.max.map(ms_per_cm),
-                ec_ms_per_cm,
-                slope_ms_per_cm,
+                conducts,
             }),
             ph: None,
             sparing: Vec::new(),
         }
+    }
+}
+
+impl Conducts for Mixture<'_> {
+    fn ec_ms_per_cm(&self, g_per_l: &[f64]) -> f64 {
+        self.ec(g_per_l)
+    }
+
+    fn slope_ms_per_cm(&self, g_per_l: &[f64]) -> Vec<f64> {
+        self.ec_slope(g_per_l)
     }
 }
 

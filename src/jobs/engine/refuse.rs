@@ -86,18 +86,17 @@ fn loosened(question: &Question, problem: &Problem, limit: Limit) -> Option<Stri
 fn supplied(question: &Question, problem: &Problem) -> Option<String> {
     const NAMED: usize = 3;
     let wider = with_candidates(question);
-    let (ec_of, slope_of) = (|x: &[f64]| wider.mixture.ec(x), |x: &[f64]| wider.mixture.ec_slope(x));
-    let mut all = wider.problem(&ec_of, &slope_of);
+    let mut all = wider.problem(&wider.mixture);
     all.wants.clone_from(&problem.wants);
     let own = problem.columns.len();
-    all.columns[own..].iter_mut().for_each(|column| column.most_g_per_l = Some(0.0));
+    all.columns[own..].iter_mut().for_each(fit::Column::forbid);
     let mut found: Vec<&str> = Vec::new();
     for at in own..all.columns.len() {
         all.columns[at].most_g_per_l = None;
         if found.len() < NAMED && fit::can_be_met(&all).unwrap_or(false) {
             found.push(wider.parts.id(at));
         }
-        all.columns[at].most_g_per_l = Some(0.0);
+        all.columns[at].forbid();
     }
     (!found.is_empty()).then(|| format!("on the shelf would do it: {}", found.join(", or ")))
 }

@@ -100,7 +100,7 @@ pub(crate) fn leave_out_remainders(question: &Question, problem: &mut Problem) -
         }
         before = found.iter().map(|&at| (at, problem.columns[at].most_g_per_l)).collect();
         for &at in &found {
-            problem.columns[at].most_g_per_l = Some(0.0);
+            problem.columns[at].forbid();
         }
         left_out.extend(found);
     }

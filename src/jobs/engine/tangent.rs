@@ -1,11 +1,14 @@
+//! EC along its tangent.
+
 use crate::bench::Formula;
+use crate::fit::Conducts;
 use crate::tank::chemistry::Mixture;
 
 /// EC by its tangent at the exact mix: an explanation solves dozens of times, and each speciation of a solution that is
 /// only supposed would cost more than the fit.
 pub(crate) struct EcTangent {
     at_zero: f64,
-    pub(crate) slope: Vec<f64>,
+    slope: Vec<f64>,
 }
 
 impl EcTangent {
@@ -18,8 +21,14 @@ impl EcTangent {
         let of_salts: f64 = slope.iter().zip(x).map(|(slope, x)| slope * x).sum();
         Self { at_zero: mixture.ec(x) - of_salts, slope }
     }
+}
 
-    pub(crate) fn ec(&self, x: &[f64]) -> f64 {
-        self.at_zero + self.slope.iter().zip(x).map(|(slope, x)| slope * x).sum::<f64>()
+impl Conducts for EcTangent {
+    fn ec_ms_per_cm(&self, g_per_l: &[f64]) -> f64 {
+        self.at_zero + self.slope.iter().zip(g_per_l).map(|(slope, x)| slope * x).sum::<f64>()
+    }
+
+    fn slope_ms_per_cm(&self, _: &[f64]) -> Vec<f64> {
+        self.slope.clone()
     }
 }

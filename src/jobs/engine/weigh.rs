@@ -5,7 +5,7 @@ use super::exact::exact;
 use super::question::{Question, formula as formula_called};
 use super::refuse::limit_words;
 use crate::bench::Bench;
-use crate::fit::{self, Ladder, Solution};
+use crate::fit::{self, Ladder, Solution, ToWeigh};
 use crate::jobs::engine::ladder::ladder;
 use crate::jobs::engine::question::MixOptions;
 use crate::jobs::error::JobError;
@@ -64,9 +64,15 @@ pub(crate) fn weigh<'a>(question: &Question<'a>, exact: &Solution) -> Result<Wei
         .collect();
     let slips = slips(parts, &start.g_per_l, &deviations);
     let plus_minus = mixture.plus_minus_ppm(&start.g_per_l, &slips, volume_deviation(tank));
-    let (ec_of, slope_of) = (|x: &[f64]| mixture.ec(x), |x: &[f64]| mixture.ec_slope(x));
-    let problem = question.problem(&ec_of, &slope_of);
-    let weighed = fit::weigh(&problem, &start, &ladders, litres, &settled, &plus_minus);
+    let problem = question.problem(mixture);
+    let weighed = fit::weigh(&ToWeigh {
+        problem: &problem,
+        exact: &start,
+        ladders: &ladders,
+        litres,
+        settled: &settled,
+        plus_minus_ppm: &plus_minus,
+    });
     // a bottle of which nothing is taken after all is not made
     let drawn = |helper: usize| {
         parts.list.iter().zip(&weighed.amounts).any(|(part, amount)| *part == Part::Helper(helper) && *amount > 0.0)

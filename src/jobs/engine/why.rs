@@ -41,14 +41,13 @@ pub(crate) fn explained(question: &Question, exact: &Exact, options: &MixOptions
         return Ok(Vec::new());
     }
     let tangent = EcTangent::new(&question.mixture, question.formula, &solution.g_per_l);
-    let (ec_of, slope_of) = (|x: &[f64]| tangent.ec(x), |_: &[f64]| tangent.slope.clone());
-    let mut problem = question.problem(&ec_of, &slope_of);
-    exact.left_out.iter().for_each(|&at| problem.columns[at].most_g_per_l = Some(0.0));
+    let mut problem = question.problem(&tangent);
+    exact.left_out.iter().for_each(|&at| problem.columns[at].forbid());
     // the pH has settled the acid: what it brings counts as brought by the water
     if let Some(at) = question.acid {
         let brought = problem.columns[at].ppm_per_g_per_l;
         problem.water_ppm.add(&brought, solution.g_per_l[at]);
-        problem.columns[at].most_g_per_l = Some(0.0);
+        problem.columns[at].forbid();
     }
     let mut found = runs_short(question, &mut problem, solution, options);
     if without_reasons {
@@ -77,7 +76,7 @@ fn runs_short(question: &Question, problem: &mut Problem, solution: &Solution, o
     let before: Vec<Option<f64>> = problem.columns.iter().map(|column| column.most_g_per_l).collect();
     if options.salts_at_most.is_some() {
         let unused = problem.columns.iter_mut().zip(&solution.g_per_l).filter(|(_, amount)| **amount <= 0.0);
-        unused.for_each(|(column, _)| column.most_g_per_l = Some(0.0));
+        unused.for_each(|(column, _)| column.forbid());
     }
     let mut found = Vec::new();
     for at in short {
@@ -128,7 +127,7 @@ fn why(question: &Question, problem: &mut Problem, solution: &Solution, at: usiz
     let wanted = problem.wants[at];
     let nutrient = wanted.nutrient;
     let target = wanted.target_ppm.unwrap_or(0.0);
-    let prices = &solution.prices;
+    let prices = &solution.shadow_prices;
     let mut partners: Vec<(f64, Partner)> = Vec::new();
     for other in (0..problem.wants.len()).filter(|&other| other != at) {
         let before = problem.wants[other];
@@ -185,7 +184,7 @@ fn why(question: &Question, problem: &mut Problem, solution: &Solution, at: usiz
     }
     partners.sort_by(|a, b| a.0.total_cmp(&b.0));
     partners.truncate(PARTNERS);
-    let brings = |column: &fit::Column| column.most_g_per_l != Some(0.0) && column.ppm_per_g_per_l[nutrient] > 0.0;
+    let brings = |column: &fit::Column| !column.is_forbidden() && column.ppm_per_g_per_l[nutrient] > 0.0;
     Missed {
         nutrient,
         short: off < 0.0,

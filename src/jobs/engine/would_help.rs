@@ -46,20 +46,19 @@ pub(super) fn what_helps(question: &Question, problem: &Problem, solution: &Solu
     let mut there = solution.g_per_l.clone();
     there.resize(wider.parts.list.len(), 0.0);
     let tangent = EcTangent::new(&wider.mixture, question.formula, &there);
-    let (ec_of, slope_of) = (|x: &[f64]| tangent.ec(x), |_: &[f64]| tangent.slope.clone());
-    let mut all = wider.problem(&ec_of, &slope_of);
+    let mut all = wider.problem(&tangent);
     all.wants.clone_from(&problem.wants);
     all.water_ppm = problem.water_ppm;
     // what is forbidden on the shelf stays so
     for (column, before) in all.columns.iter_mut().zip(&problem.columns) {
         column.most_g_per_l = before.most_g_per_l;
     }
-    all.columns[own..].iter_mut().for_each(|column| column.most_g_per_l = Some(0.0));
+    all.columns[own..].iter_mut().for_each(fit::Column::forbid);
     let promising = |solution: &Solution, all: &Problem| -> Vec<usize> {
         let gain = |at: usize| {
             let column = &all.columns[at].ppm_per_g_per_l;
             let unit = all.wants.iter().filter_map(|want| want.target_ppm.map(|target| target / column[want.nutrient]));
-            solution.prices.per_column.get(at).map_or(0.0, |price| price * unit.fold(f64::INFINITY, f64::min))
+            solution.shadow_prices.per_column.get(at).map_or(0.0, |cost| cost * unit.fold(f64::INFINITY, f64::min))
         };
         let mut found: Vec<(f64, usize)> = (own..all.columns.len())
             .map(|at| (gain(at), at))
@@ -71,7 +70,7 @@ pub(super) fn what_helps(question: &Question, problem: &Problem, solution: &Solu
     let tried = |all: &mut Problem, at: usize| -> Option<Solution> {
         all.columns[at].most_g_per_l = None;
         let answer = answer(all);
-        all.columns[at].most_g_per_l = Some(0.0);
+        all.columns[at].forbid();
         answer
     };
     // an explanation that the solver cannot give is left out; the mix stands
@@ -121,15 +120,8 @@ pub(super) fn what_helps(question: &Question, problem: &Problem, solution: &Solu
     }
     // with a limit of EC the tangent promised, and the chemistry has to keep it
     if let Some(before) = &problem.ec {
-        let limits = (before.min_ms_per_cm, before.max_ms_per_cm);
-        let (ec_of, slope_of) = (|x: &[f64]| wider.mixture.ec(x), |x: &[f64]| wider.mixture.ec_slope(x));
-        all.ec = Some(EcLimits {
-            min_ms_per_cm: limits.0,
-            max_ms_per_cm: limits.1,
-            ec_ms_per_cm: &ec_of,
-            slope_ms_per_cm: &slope_of,
-        });
-        all.columns[own..].iter_mut().for_each(|column| column.most_g_per_l = Some(0.0));
+        all.ec = Some(EcLimits { conducts: &wider.mixture, ..*before });
+        all.columns[own..].iter_mut().for_each(fit::Column::forbid);
         found.retain(|helps| {
             let at: Vec<usize> =
                 (own..all.columns.len()).filter(|&at| helps.salts.iter().any(|(id, _)| id == wider.parts.id(at))).collect();
@@ -138,7 +130,7 @@ pub(super) fn what_helps(question: &Question, problem: &Problem, solution: &Solu
             }
             let kept = fit::solve(&all).is_ok_and(|with| with.misfit <= helps.after + 5e-4);
             for &at in &at {
-                all.columns[at].most_g_per_l = Some(0.0);
+                all.columns[at].forbid();
             }
             kept
         });

@@ -120,15 +120,14 @@ impl<'b> Turn<'b> {
         let change = exchanged.nutrients.scaled(1e3);
         question.mixture.push(exchanged);
         let mixture = &question.mixture;
-        let (ec_of, slope_of) = (|x: &[f64]| mixture.ec(x), |x: &[f64]| mixture.ec_slope(x));
-        let mut problem = question.problem(&ec_of, &slope_of);
+        let mut problem = question.problem(mixture);
         let at = problem.columns.len();
         let most_g_per_l = Some((self.level - least) / self.total());
         problem.columns.push(Column { ppm_per_g_per_l: change, most_g_per_l, cost_per_g: 0.0 });
         problem.sparing = vec![at];
         ask(&mut problem);
         if problem.sparing.is_empty() {
-            problem.columns[at].most_g_per_l = Some(0.0);
+            problem.columns[at].forbid();
         }
         let (solution, met) = match answered(&question, &mut problem, start)? {
             Ok(answer) => (answer.solution, answer.met),

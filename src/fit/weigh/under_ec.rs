@@ -1,7 +1,11 @@
 //! Whole steps where a limit of EC ties: EC bends, so every point that is taken is judged by EC itself.
 
+use super::asked::{Asked, is_ec};
+use super::descent::{Move, after, neighbours};
 use super::exhaust::{self, Budget};
-use super::steps::{Asked, Grid, Ladder, Move, Point, Score, Weighed, better, is_ec, search};
+use super::grid::{Grid, Point, Score, better};
+use super::ladder::Ladder;
+use super::{Weighed, search};
 
 /// Rounds in which the tangent's steps are brought under the limit, and how near to the exact mix they look, rungs.
 const ROUNDS: usize = 6;
@@ -32,7 +36,7 @@ pub(super) fn weigh(asked: &Asked) -> Weighed {
         }
         let off = asked.ec_beyond(&point.rungs, |_| true);
         // the search went too far along the tangent: it looks nearer to the exact mix and keeps a margin
-        for row in tied.rows.iter_mut().filter(|row| row.limit.is_some_and(is_ec)) {
+        for row in tied.rows.iter_mut().filter(|row| row.limit().is_some_and(is_ec)) {
             row.base += off;
         }
         if round == 0 {
@@ -46,8 +50,6 @@ pub(super) fn weigh(asked: &Asked) -> Weighed {
         take(open.rounded(to));
     }
     take(open.rounded(|ladder, exact| (ladder.at_most(exact) + 1).min(ladder.top())));
-    let everyone: Vec<usize> = (0..open.ladders.len()).collect();
-    let rows: Vec<usize> = (0..open.rows.len()).collect();
     let mut left = SEARCH_TRIES;
     let mut keeps = |rungs: &[i64]| {
         left = left.saturating_sub(1);
@@ -57,7 +59,7 @@ pub(super) fn weigh(asked: &Asked) -> Weighed {
         descend(asked, &open, best);
     }
     // with none to beat yet, the first that keeps every limit is one
-    let complete = exhaust::search(&open, &everyone, &rows, &mut best, &mut Budget::default(), &mut keeps);
+    let complete = exhaust::search(&open, &open.everything(), &mut best, &mut Budget::default(), &mut keeps);
     if let Some(best) = best {
         return asked.weighed(&open, &best, complete && left > 0);
     }
@@ -69,24 +71,18 @@ pub(super) fn weigh(asked: &Asked) -> Weighed {
 
 /// Moves up to two columns by up to three rungs as long as that helps and EC holds.
 fn descend(asked: &Asked, open: &Grid, point: &mut Point) {
-    let everyone: Vec<usize> = (0..open.ladders.len()).collect();
+    let everyone = open.everything().members;
     for _ in 0..DESCENTS {
         let here = open.score(&point.residual);
         let mut found: Vec<(Score, Vec<Move>)> = Vec::new();
-        open.try_moves(point, &point.residual, &everyone, 2, &mut Vec::new(), &mut |score, moves| {
+        neighbours(open, point, &everyone, 2, &mut |score, moves| {
             if score.0 <= 0.0 && better(score, here) {
                 found.push((score, moves.to_vec()));
             }
         });
         found.sort_by(|a, b| a.0.1.total_cmp(&b.0.1).then_with(|| a.1.cmp(&b.1)));
-        let rungs = |moves: &[Move]| {
-            let mut rungs = point.rungs.clone();
-            for (at, by) in moves {
-                rungs[*at] += by;
-            }
-            rungs
-        };
-        let Some(next) = found.iter().take(TRIES).map(|(_, moves)| rungs(moves)).find(|rungs| asked.keeps_ec(rungs)) else {
+        let mut tried = found.iter().take(TRIES).map(|(_, moves)| after(point, moves));
+        let Some(next) = tried.find(|rungs| asked.keeps_ec(rungs)) else {
             return;
         };
         *point = open.point(next);

@@ -1,0 +1,120 @@
+//! The closest mix under a limit of EC that binds: by tangents, from several starts.
+
+use super::answer::{Conflict, FitError, Proof, ShadowPrices, Solution, Stage};
+use super::conflict::{all_limits, contradiction, holding};
+use super::ec::{EC_TOLERANCE, between, beyond, holds, tangents_at};
+use super::model::{Model, Tangent};
+use super::problem::Problem;
+use super::wishes::wishes_in_order;
+
+/// Tangents that one way from a start may take, and after how many a point over the limit is brought back under it.
+const ROUNDS: usize = 14;
+const PATIENCE: usize = 5;
+/// A misfit that moves less than this from round to round has settled.
+const SETTLED: f64 = 1e-6;
+/// Tangents that the later wishes may take.
+const LATER_ROUNDS: usize = 10;
+/// Halvings on the way back under a limit.
+const HALVINGS: usize = 20;
+
+/// The last point on the way from `from`, where EC holds, to `to`, where it does not.
+fn last_that_holds(problem: &Problem, from: &[f64], to: &[f64]) -> Vec<f64> {
+    let (mut low, mut high) = (0.0, 1.0);
+    for _ in 0..HALVINGS {
+        let middle = f64::midpoint(low, high);
+        if beyond(problem, &between(from, to, middle), |_| true) <= EC_TOLERANCE / 2.0 {
+            low = middle;
+        } else {
+            high = middle;
+        }
+    }
+    between(from, to, low)
+}
+
+/// A point at which every limit holds, and the tangents on which the next step goes.
+struct Found {
+    misfit: f64,
+    x: Vec<f64>,
+    tangents: Vec<Tangent>,
+}
+
+/// From `start` along tangent after tangent, until EC holds and the misfit has settled; `safe` is a point where every limit
+/// holds.
+fn descend(model: &Model, start: &[f64], safe: &[f64], best: &mut Option<Found>) -> Result<(), FitError> {
+    let problem = model.problem;
+    let mut point = start.to_vec();
+    let (mut tangents, mut before) = (Vec::new(), f64::INFINITY);
+    for round in 0..ROUNDS {
+        tangents = tangents_at(problem, &point, &tangents);
+        // a tangent that leaves nothing proves nothing: other starts may do
+        let Some(next) = wishes_in_order(model, &tangents, false, &|_| true)? else { break };
+        let holds = holds(problem, &next.g_per_l);
+        if holds && best.as_ref().is_none_or(|best| next.misfit < best.misfit) {
+            *best = Some(Found { misfit: next.misfit, x: next.g_per_l.clone(), tangents: tangents.clone() });
+        }
+        if holds && (next.misfit - before).abs() < SETTLED {
+            break;
+        }
+        before = next.misfit;
+        // a concave EC keeps below its tangent and settles soon; where pairing bends it the other way, on from where it holds
+        point = if holds || round < PATIENCE { next.g_per_l } else { last_that_holds(problem, safe, &next.g_per_l) };
+    }
+    Ok(())
+}
+
+/// The closest mix that is found under limits of EC which `free`, the mix without them, breaks.
+pub(super) fn under_ec(model: &Model, free: &[f64], later_wishes: bool) -> Result<Solution, FitError> {
+    let problem = model.problem;
+    let limits = all_limits(model);
+    let Some(safe) = holding(model, &limits)? else {
+        let conflict = if later_wishes { contradiction(model, limits)? } else { Vec::new() };
+        return Err(FitError::Conflict(Conflict { limits: conflict }));
+    };
+    let misfit = |x: &[f64]| problem.misfit(&problem.achieved_ppm(x));
+    let mut best = None;
+    descend(model, free, &safe, &mut best)?;
+    if best.is_none() || bends(problem, free, &safe) {
+        // where the way to the mix without the limit meets the limit, the weakest mix, and half way between
+        let edge = last_that_holds(problem, &safe, free);
+        let half = between(&safe, &edge, 0.5);
+        for start in [&edge, &half, &safe] {
+            descend(model, start, &safe, &mut best)?;
+        }
+        if best.as_ref().is_none_or(|best| misfit(&edge) < best.misfit - SETTLED) {
+            best = Some(Found { misfit: misfit(&edge), tangents: tangents_at(problem, &edge, &[]), x: edge });
+        }
+    }
+    let Some(best) = best else { return Err(FitError::Solver("no mix was found under a limit of EC".to_owned())) };
+    // the later wishes move along what is as close, and EC with them
+    let mut tangents = best.tangents.clone();
+    for _ in 0..LATER_ROUNDS {
+        let Some(solution) = wishes_in_order(model, &tangents, later_wishes, &|_| true)? else { break };
+        if solution.misfit > best.misfit + SETTLED {
+            break;
+        }
+        if holds(problem, &solution.g_per_l) {
+            return Ok(solution);
+        }
+        tangents = tangents_at(problem, &solution.g_per_l, &tangents);
+    }
+    // they do not come to rest: those of them that keep EC where it is
+    if let Some(solution) = wishes_in_order(model, &best.tangents, later_wishes, &|x| holds(problem, x))?
+        && holds(problem, &solution.g_per_l)
+        && solution.misfit <= best.misfit + SETTLED
+    {
+        return Ok(solution);
+    }
+    Ok(Solution {
+        misfit: best.misfit,
+        g_per_l: best.x,
+        proof: Proof::ClosestFound,
+        certificate_gap: f64::INFINITY,
+        stages: vec![Stage { wish: "least misfit", value: best.misfit, unit: "" }],
+        shadow_prices: ShadowPrices::default(),
+    })
+}
+
+/// True unless the slope of EC is the same at both points: then one tangent is exact, and other starts lead nowhere else.
+fn bends(problem: &Problem, a: &[f64], b: &[f64]) -> bool {
+    problem.ec.as_ref().is_some_and(|ec| ec.conducts.slope_ms_per_cm(a) != ec.conducts.slope_ms_per_cm(b))
+}

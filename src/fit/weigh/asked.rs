@@ -1,0 +1,148 @@
+//! What is weighed out as rows over whole steps, and whole steps as an answer.
+
+use super::super::ec::{beyond, tangent};
+use super::super::linear::Relation;
+use super::super::model::{LimitRow, Model, Tangent};
+use super::super::problem::{Limit, Want};
+use super::grid::{Grid, Kind, Point, Row, TOLERANCE};
+use super::{ToWeigh, Weighed};
+
+/// What the exact mix may be over a limit that does not bend.
+const ROUNDING: f64 = 1e-7;
+/// What whole steps may be beyond a limit of EC, relative, where the exact mix is not further beyond it.
+const EC_STEPS: f64 = 1e-6;
+/// How far a limit of EC or of the ammonium share may give way, relative: own choice, the model's own error.
+const SHARE_GIVES: f64 = 0.03;
+
+/// True for a limit of EC.
+pub(super) fn is_ec(limit: Limit) -> bool {
+    matches!(limit, Limit::EcAtLeast | Limit::EcAtMost)
+}
+
+/// What is to be weighed out, and the columns whose steps are looked for.
+pub(super) struct Asked<'q, 'a> {
+    to_weigh: ToWeigh<'q, 'a>,
+    columns: Vec<usize>,
+    /// What whole steps may be beyond a limit of EC, relative.
+    ec_off: f64,
+}
+
+impl<'q, 'a> Asked<'q, 'a> {
+    pub(super) fn new(to_weigh: &ToWeigh<'q, 'a>) -> Self {
+        let ToWeigh { problem, exact, settled, .. } = *to_weigh;
+        let is_settled = |at: usize| settled.iter().any(|(column, _)| *column == at);
+        let looked_for = |at: &usize| exact.g_per_l[*at] > 0.0 && !is_settled(*at);
+        Self {
+            to_weigh: *to_weigh,
+            columns: (0..problem.columns.len()).filter(looked_for).collect(),
+            ec_off: beyond(problem, &exact.g_per_l, |_| true).max(EC_STEPS),
+        }
+    }
+
+    /// The amounts of every column for the whole tank.
+    fn amounts(&self, rungs: &[i64]) -> Vec<f64> {
+        let ToWeigh { problem, ladders, settled, .. } = self.to_weigh;
+        let mut amounts = vec![0.0; problem.columns.len()];
+        for (column, amount) in settled {
+            amounts[*column] = *amount;
+        }
+        for (&column, rung) in self.columns.iter().zip(rungs) {
+            amounts[column] = ladders[column].amount(*rung);
+        }
+        amounts
+    }
+
+    fn per_litre(&self, amounts: &[f64]) -> Vec<f64> {
+        amounts.iter().map(|amount| amount / self.to_weigh.litres).collect()
+    }
+
+    /// How far EC is beyond those of its limits that `counts` names, relative.
+    pub(super) fn ec_beyond(&self, rungs: &[i64], counts: impl Fn(Limit) -> bool) -> f64 {
+        beyond(self.to_weigh.problem, &self.per_litre(&self.amounts(rungs)), counts)
+    }
+
+    /// True where every limit of EC holds as well as at the exact mix.
+    pub(super) fn keeps_ec(&self, rungs: &[i64]) -> bool {
+        self.ec_beyond(rungs, |_| true) <= self.ec_off
+    }
+
+    /// A point of the grid as the answer; limits of EC by EC itself and not by a tangent.
+    pub(super) fn weighed(&self, grid: &Grid, point: &Point, proved: bool) -> Weighed {
+        let problem = self.to_weigh.problem;
+        let amounts = self.amounts(&point.rungs);
+        let misfit = problem.misfit(&problem.achieved_ppm(&self.per_litre(&amounts)));
+        let broken = grid.rows.iter().zip(&point.residual).filter(|(_, r)| **r > TOLERANCE);
+        let mut gave_way: Vec<Limit> = broken.filter_map(|(row, _)| row.limit()).filter(|limit| !is_ec(*limit)).collect();
+        let of_ec = [Limit::EcAtLeast, Limit::EcAtMost].into_iter();
+        gave_way.extend(of_ec.filter(|limit| self.ec_beyond(&point.rungs, |other| other == *limit) > self.ec_off));
+        Weighed { amounts, misfit, proved, gave_way }
+    }
+
+    /// The grid, with limits of EC by their tangent at the exact mix where `with_ec` says so.
+    pub(super) fn grid(&self, with_ec: bool) -> Grid<'q> {
+        let ToWeigh { problem, exact, ladders, litres, .. } = self.to_weigh;
+        let columns = &self.columns;
+        let tangents: Vec<Tangent> = [Limit::EcAtLeast, Limit::EcAtMost]
+            .into_iter()
+            .filter(|_| with_ec)
+            .filter_map(|limit| tangent(problem, limit, &exact.g_per_l))
+            .collect();
+        let model = Model::new(problem);
+        let mut rows = self.target_rows();
+        rows.extend(model.limit_rows(&tangents).iter().map(|row| self.limit_row(&model, row)));
+        Grid {
+            ladders: columns.iter().map(|&column| &ladders[column]).collect(),
+            between: columns.iter().map(|&column| (0, ladders[column].top())).collect(),
+            exact: columns.iter().map(|&column| exact.g_per_l[column] * litres).collect(),
+            rows,
+            soft: false,
+        }
+    }
+
+    /// The targets, by their relative miss: from the problem itself, since a miss thousands of times its target shows the last
+    /// bits that another order of factors changes.
+    fn target_rows(&self) -> Vec<Row> {
+        let ToWeigh { problem, exact, litres, settled, .. } = self.to_weigh;
+        let mut given = vec![0.0; problem.columns.len()];
+        for (column, amount) in settled {
+            given[*column] = amount / litres;
+        }
+        let base = problem.achieved_ppm(&given);
+        let row = |(at, want): (usize, &Want)| {
+            let target = want.target_ppm?;
+            let brings = |&column: &usize| problem.columns[column].ppm_per_g_per_l[want.nutrient] / litres / target;
+            Some(Row {
+                kind: Kind::Target { weight: want.weight },
+                of: self.columns.iter().map(brings).collect(),
+                base: (base[want.nutrient] - target) / target,
+                shadow_price: exact.shadow_prices.per_want.get(at).copied().unwrap_or(0.0),
+            })
+        };
+        problem.wants.iter().enumerate().filter_map(row).collect()
+    }
+
+    /// A limit, by its relative excess.
+    fn limit_row(&self, model: &Model, row: &LimitRow) -> Row {
+        let ToWeigh { exact, litres, settled, plus_minus_ppm, .. } = self.to_weigh;
+        let sign = if row.relation == Relation::AtLeast { -1.0 } else { 1.0 };
+        let of: Vec<f64> =
+            self.columns.iter().map(|&column| sign * model.per_g_per_l(&row.terms, column) / litres).collect();
+        let given = settled.iter().map(|(column, amount)| model.per_g_per_l(&row.terms, *column) * amount / litres);
+        let base = sign * (given.sum::<f64>() - row.right);
+        // the exact mix keeps a limit to within rounding, and EC to within its tolerance: whole steps need do no better
+        let tolerance = if is_ec(row.limit) { self.ec_off } else { ROUNDING };
+        let amounts = self.columns.iter().map(|&column| exact.g_per_l[column] * litres);
+        let there = base + of.iter().zip(amounts).map(|(of, amount)| of * amount).sum::<f64>();
+        let give = match row.limit {
+            Limit::AtLeast(nutrient) | Limit::AtMost(nutrient) => plus_minus_ppm[nutrient] / row.scale,
+            _ => SHARE_GIVES,
+        };
+        let multiplier = exact.shadow_prices.per_limit.iter().find(|(limit, _)| *limit == row.limit);
+        Row {
+            kind: Kind::Limit { limit: row.limit, give },
+            of,
+            base: base - there.clamp(0.0, tolerance),
+            shadow_price: multiplier.map_or(0.0, |(_, price)| *price),
+        }
+    }
+}
