@@ -59,7 +59,7 @@ const USUAL_SIZE_ANGSTROM: f64 = 3.5;
 /// let catalogue = Catalogue::standard();
 /// let mut mmol = vec![0.0; catalogue.ions().rows().len()];
 /// for symbol in ["K+", "Cl-"] {
-///     mmol[catalogue.ions().find(symbol).unwrap().0] = 10.0 / 1.003;
+///     mmol[catalogue.ions().find(symbol).unwrap().index()] = 10.0 / 1.003;
 /// }
 /// let totals = catalogue.chemistry().totals(catalogue.ions(), &mmol);
 /// let solution = speciate(catalogue.chemistry(), &totals, Air::Closed)?;
@@ -95,7 +95,7 @@ fn water_viscosity(kelvin: f64) -> f64 {
 /// let catalogue = Catalogue::standard();
 /// let mut mmol = vec![0.0; catalogue.ions().rows().len()];
 /// for symbol in ["K+", "Cl-"] {
-///     mmol[catalogue.ions().find(symbol).unwrap().0] = 10.0;
+///     mmol[catalogue.ions().find(symbol).unwrap().index()] = 10.0;
 /// }
 /// let totals = catalogue.chemistry().totals(catalogue.ions(), &mmol);
 /// let solution = speciate(catalogue.chemistry(), &totals, Air::Closed)?;

@@ -35,7 +35,7 @@ pub struct Mineral {
 /// let catalogue = Catalogue::standard();
 /// let mut mmol = vec![0.0; catalogue.ions().rows().len()];
 /// for symbol in ["Ca+2", "SO4-2"] {
-///     mmol[catalogue.ions().find(symbol).unwrap().0] = 15.1;
+///     mmol[catalogue.ions().find(symbol).unwrap().index()] = 15.1;
 /// }
 /// let totals = catalogue.chemistry().totals(catalogue.ions(), &mmol);
 /// let solution = speciate(catalogue.chemistry(), &totals, Air::Closed)?;

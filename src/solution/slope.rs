@@ -29,12 +29,12 @@ pub struct Slopes {
 /// let table = Catalogue::standard();
 /// let mut mmol = vec![0.0; table.ions().rows().len()];
 /// for symbol in ["K+", "Cl-"] {
-///     mmol[table.ions().find(symbol).unwrap().0] = 1.0;
+///     mmol[table.ions().find(symbol).unwrap().index()] = 1.0;
 /// }
 /// let totals = table.chemistry().totals(table.ions(), &mmol);
 /// let solution = speciate(table.chemistry(), &totals, Air::Closed)?;
 /// let slopes = conductivity_slopes(table.chemistry(), &totals, &solution).unwrap();
-/// let of = |symbol| slopes.by_master[table.chemistry().master(symbol).unwrap().0] * 1e-3;
+/// let of = |symbol| slopes.by_master[table.chemistry().master(symbol).unwrap().index()] * 1e-3;
 /// assert!((of("K+") + of("Cl-") - 0.14).abs() < 0.01, "a mmol of KCl conducts some 0.14 mS/cm");
 /// # Ok::<(), bloomsalt::solution::SpeciationError>(())
 /// ```

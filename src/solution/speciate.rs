@@ -376,7 +376,7 @@ pub(super) fn eliminate(matrix: &mut [f64], right: &mut [f64], size: usize) -> O
 /// let catalogue = Catalogue::standard();
 /// let mut mmol = vec![0.0; catalogue.ions().rows().len()];
 /// for symbol in ["K+", "H2PO4-"] {
-///     mmol[catalogue.ions().find(symbol).unwrap().0] = 10.0;
+///     mmol[catalogue.ions().find(symbol).unwrap().index()] = 10.0;
 /// }
 /// let totals = catalogue.chemistry().totals(catalogue.ions(), &mmol);
 /// let solution = speciate(catalogue.chemistry(), &totals, Air::Closed)?;
