@@ -291,7 +291,8 @@ fn refusals_keep_to_the_schema_and_say_what_the_text_says() {
         // the library alone says the same, but for the names of files and options
         let all = std::iter::once("bloomsalt").chain(typed.iter().map(String::as_str));
         if let Ok(Some(asked)) = cli::request(all) {
-            let plain = ask(&asked).expect_err("refused as well");
+            let plain = report::document(&ask(&asked).expect_err("refused as well"));
+            let plain: Refusal = serde_json::from_str(&plain).expect("a refusal");
             assert_eq!((plain.status, plain.problems.len()), (refusal.status, refusal.problems.len()), "{typed:?}");
             assert_eq!(plain.conflict, refusal.conflict);
             let codes = |of: &Refusal| of.problems.iter().map(|problem| problem.code.clone()).collect::<Vec<_>>();
