@@ -103,6 +103,10 @@ pub(super) struct SaltRow {
     pub solubility_source: Option<String>,
     pub signal_word: String,
     pub hazards: Vec<String>,
+    #[serde(default)]
+    pub stricter_hazards: Vec<String>,
+    pub stricter_source: Option<String>,
+    pub hazard_note: Option<String>,
     pub pictograms: Vec<String>,
     pub hazard_sources: Vec<String>,
     pub keep_apart: Vec<String>,
