@@ -74,9 +74,15 @@ fn eyes() {
         applies("Eyes", "named", |salt| salt.id == id);
     }
     applies("Skin", "H319", |salt| has(salt, &["H319"]));
-    applies("Base in the eye", "named", |salt| ["potassium-hydroxide", "potassium-hydroxide-10"].contains(&salt.id.as_str()));
+    applies("Base in the eye", "named", |salt| {
+        ["potassium-hydroxide", "potassium-hydroxide-10"].contains(&salt.id.as_str())
+    });
     spares("Base in the eye", &["potassium-bicarbonate", "phosphoric-acid-85"]);
-    assert!(text("base-in-the-eye").contains("emergency number") && text("eyes").contains("15 minutes"));
+    assert!(
+        text("base-in-the-eye").contains("emergency number")
+            && text("eyes").contains("15 minutes")
+            && text("eyes").contains("not glasses")
+    );
     spares("Eyes", &["potassium-nitrate", "potassium-sulfate", "boric-acid"]);
 }
 
@@ -207,7 +213,7 @@ fn swallowed() {
     applies("Poison", "H300 or H301", |salt| has(salt, &["H300", "H301"]));
     applies("Swallowed", "H302", |salt| has(salt, &["H302"]));
     spares("Swallowed", &["potassium-sulfate"]);
-    for word in ["Rinse the mouth", "no vomiting", "poison centre", "label"] {
+    for word in ["Rinse the mouth", "no vomiting", "do not induce vomiting", "poison centre", "label at hand"] {
         assert!(text("swallowed").contains(word), "{word}");
     }
 }
@@ -216,14 +222,17 @@ fn swallowed() {
 fn what_always_applies_says_people_use_and_last_the_supplier() {
     let general = general_cautions(Catalogue::standard().cautions());
     let text = |heading: &str| &general.iter().find(|caution| caution.heading == heading).expect(heading).text;
-    for word in ["Children and pets", "no food", "hands washed", "unplug"] {
+    for word in [
+        "Children, pets, food away",
+        "wash hands",
+        "unplug",
+        "never cup or drink bottle",
+        "content, strength, date, hazards",
+    ] {
         assert!(text("People").contains(word), "{word}");
     }
-    for word in ["kept for salts", "never a cup or drink bottle", "content, strength, date, hazards"] {
-        assert!(text("Vessels").contains(word), "{word}");
-    }
-    assert!(text("Use").contains("Ornamental") && text("Use").contains("food crops"));
-    for word in ["Thinned", "ornamentals in soil", "not to what is eaten", "drains or water courses", "local rules"] {
+    assert!(text("Use").contains("Ornamentals") && text("Use").contains("food crops"));
+    for word in ["Thinned", "ornamentals in soil", "not to food", "drains", "streams"] {
         assert!(text("Old solution").contains(word), "{word}");
     }
     let last = general.last().expect("there are general cautions");
@@ -331,7 +340,7 @@ fn law_names_what_is_restricted() {
         let source = salt.law.source.as_deref().and_then(|id| Catalogue::standard().source(id));
         assert_eq!(source.is_some(), !salt.law.notes.is_empty(), "{}: law and its source", salt.id);
         assert!(salt.law.notes.iter().all(|note| note.ends_with('.')), "{}", salt.id);
-        let unknown = salt.law.notes.last().is_none_or(|note| note == "Other countries: not known here.");
+        let unknown = salt.law.notes.last().is_none_or(|note| note == "Elsewhere: not known here.");
         assert!(unknown, "{}: what is not known is said", salt.id);
     }
 }
@@ -362,7 +371,9 @@ fn extra_phosphorus_is_not_called_proven() {
     let (growth, lean) = (starter("growth"), starter("lean"));
     let target = |mix: &MixRecord, of: &str| mix.elements.iter().find(|e| e.element == of).and_then(|e| e.target_ppm);
     assert_eq!(target(&lean, "P"), target(&growth, "P"), "nitrogen is cut alone");
-    assert_eq!((target(&lean, "N"), target(&lean, "K")), (Some(36.0), Some(150.0)));
+    for (of, ppm) in [("N", 36.0), ("K", 150.0)] {
+        assert!(target(&lean, of).is_some_and(|target| (target - ppm).abs() < 1e-9), "{of}");
+    }
 }
 
 /// A bench with `water`, an acid and a tank.
@@ -380,7 +391,7 @@ const SOFT: &str = "Ca = 20\nMg = 3\nalkalinity = \"1.2 meq/L\"\npH = 7.6";
 #[test]
 fn an_acid_is_diluted_in_a_jug_before_it_goes_in() {
     for (acid, fraction) in [("phosphoric-acid-85", 0.85), ("phosphoric-acid-10", 0.10), ("nitric-acid-60", 0.60)] {
-        for (litres, water) in [(60.0, HARD), (60.0, SOFT), (400.0, HARD)] {
+        for (litres, water) in [(60.0, HARD), (400.0, SOFT), (400.0, HARD)] {
             let mix = soured(litres, water, acid);
             let at = |act: Act| mix.order.iter().position(|step| step.act == act);
             let (dilute, dissolve, ph) = (at(Act::Dilute).expect(acid), at(Act::Dissolve).expect(acid), at(Act::SetPh));
@@ -416,7 +427,7 @@ fn hard_water_is_soured_before_phosphate_and_calcium() {
         assert!(mix.order.iter().any(|step| step.act == Act::SetPh && step.text.contains("left in the jug")));
         assert_eq!(mix.order[sour.expect("soured")].text.contains("air the room"), litres > 200.0);
     }
-    assert!(soured(60.0, SOFT, "phosphoric-acid-85").order.iter().all(|step| step.act != Act::Sour));
+    assert!(soured(400.0, SOFT, "phosphoric-acid-85").order.iter().all(|step| step.act != Act::Sour));
 }
 
 /// Hazard statements of each pictogram (GHS, from memory), without the precedence of one picture over another.
@@ -440,7 +451,8 @@ fn signal_words_follow_from_the_statements() {
     let danger = ["H300", "H301", "H330", "H331", "H314", "H318", "H340", "H350", "H370", "H372"];
     for salt in salts() {
         let codes = &class(salt);
-        let expected = if codes.iter().any(|code| danger.contains(code)) || codes.iter().any(|code| code.starts_with("H360")) {
+        let expected = if codes.iter().any(|code| danger.contains(code)) || codes.iter().any(|code| code.starts_with("H360"))
+        {
             Some("Danger")
         } else if codes.iter().any(|code| code.starts_with('H') && !["H411", "H412"].contains(code)) {
             Some("Warning")

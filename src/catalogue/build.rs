@@ -316,7 +316,12 @@ fn salt(row: &SaltRow, catalogue: &Catalogue, place: &Place) -> Result<Salt, Cat
             sources: row.hazard_sources.clone(),
         },
         keep_apart: row.keep_apart.clone(),
-        law: Law { notes: row.law.clone(), restricted: row.restricted, source: row.law_source.clone() },
+        law: Law {
+            notes: row.law.clone(),
+            more: row.law_more.clone(),
+            restricted: row.restricted,
+            source: row.law_source.clone(),
+        },
         own_product: false,
         stated: Stated::default(),
         sources,

@@ -113,6 +113,7 @@ pub(super) struct SaltRow {
     pub keep_apart_source: String,
     #[serde(default)]
     pub law: Vec<String>,
+    pub law_more: Option<String>,
     pub law_source: Option<String>,
     #[serde(default)]
     pub restricted: bool,

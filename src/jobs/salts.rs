@@ -117,7 +117,7 @@ pub fn salt_record(catalogue: &Catalogue, salt: &Salt) -> SaltRecord {
         hazard_note: salt.hazards.note.clone(),
         pictograms: salt.hazards.pictograms.clone(),
         keep_apart: salt.keep_apart.clone(),
-        law: salt.law.notes.clone(),
+        law: salt.law.notes.iter().chain(&salt.law.more).cloned().collect(),
         restricted: salt.law.restricted,
         sources,
     }

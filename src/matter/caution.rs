@@ -48,7 +48,7 @@ impl Caution {
     pub(crate) fn concerns(&self, salt: &Salt, ions: &Ions) -> bool {
         self.statements.iter().any(|code| salt.hazards.statements.contains(code))
             || self.kinds.iter().any(|kind| kind == salt.kind.name())
-            || salt.own_product && self.own_kinds.iter().any(|kind| kind == salt.kind.name())
+            || (salt.own_product && self.own_kinds.iter().any(|kind| kind == salt.kind.name()))
             || self.salts.contains(&salt.id)
             || self.species.iter().any(|symbol| {
                 ions.find(symbol).is_some_and(|id| salt.composition.ions.iter().any(|(ion, mol)| *ion == id && *mol > 0.0))

@@ -84,8 +84,10 @@ pub struct Hazards {
 /// Public rules that restrict or watch a substance.
 #[derive(Debug, Clone, Default)]
 pub struct Law {
-    /// One sentence a rule.
+    /// One sentence a rule, short.
     pub notes: Vec<String>,
+    /// What there is to say beside, to who asks about one salt.
+    pub more: Option<String>,
     /// True when a rule restricts who may have it.
     pub restricted: bool,
     /// Source id.

@@ -46,7 +46,7 @@ pub(super) fn handling(
     cautions: &[General],
     labels: &[Label],
 ) {
-    page.section("Safety", "numbers as above; * a stricter source; `bloomsalt salts ID` tells all");
+    page.section("Safety", "numbers as listed; * a stricter source; `bloomsalt salts ID` tells all");
     page.only(Medium::Text, |page| hazards(page, number, handling));
     let cautions = cautions.iter().map(|caution| {
         let whom = whom(caution, number, handling);
@@ -57,19 +57,21 @@ pub(super) fn handling(
     page.only(Medium::Sheet, |page| what_labels_say(page, number, handling, labels));
 }
 
-/// Signal words with what they stand for, a paragraph a word: on a screen the cautions are to fit in beside.
+/// Signal words with what they stand for in one paragraph: on a screen the cautions are to fit in beside it.
 fn hazards(page: &mut Page, number: &dyn Fn(&str) -> Option<usize>, handling: &[Handling]) {
-    for word in ["Danger", "Warning"].map(Some).into_iter().chain([None]) {
-        let classified = |one: &&Handling| one.signal_word.as_deref() == word && !one.hazards.is_empty();
-        let of = |one: &Handling| {
-            let name = number(&one.salt).map_or_else(|| one.name.clone(), |place| place.to_string());
-            let mark = |code: &String| if one.stricter.contains(code) { format!("{code}*") } else { code.clone() };
-            format!("{name} {}", one.hazards.iter().map(mark).collect::<Vec<_>>().join(" "))
-        };
-        let all: Vec<String> = handling.iter().filter(classified).map(of).collect();
-        if !all.is_empty() {
-            page.say_after(&format!("   {}: ", word.unwrap_or("No signal word")), all.join("; "));
-        }
+    let of = |one: &Handling| {
+        let name = number(&one.salt).map_or_else(|| one.name.clone(), |place| place.to_string());
+        let mark = |code: &String| if one.stricter.contains(code) { format!("{code}*") } else { code.clone() };
+        format!("{name} {}", one.hazards.iter().map(mark).collect::<Vec<_>>().join(" "))
+    };
+    let under = |word: Option<&str>| {
+        let of_word = |one: &&Handling| one.signal_word.as_deref() == word && !one.hazards.is_empty();
+        let all: Vec<String> = handling.iter().filter(of_word).map(of).collect();
+        (!all.is_empty()).then(|| format!("{}: {}.", word.unwrap_or("No signal word"), all.join("; ")))
+    };
+    let words: Vec<String> = [Some("Danger"), Some("Warning"), None].into_iter().filter_map(under).collect();
+    if !words.is_empty() {
+        page.say(words.join(" "));
     }
 }
 

@@ -136,6 +136,6 @@ fn hazards(page: &mut Page, catalogue: &Catalogue, salt: &Salt) {
     if salt.law.notes.is_empty() {
         page.line("no rule of the EU or Great Britain known here; other countries: not known here");
     } else {
-        page.list(Marks::Nothing(3), salt.law.notes.iter().map(String::as_str));
+        page.list(Marks::Nothing(3), salt.law.notes.iter().chain(&salt.law.more).map(String::as_str));
     }
 }

@@ -35,10 +35,11 @@ pub(crate) fn describe(made: &Made, meter: Option<MeterScale>) -> Result<MixReco
     // a recipe's own figures differ from any formula's in the last digits
     let against_growth =
         growth(made).filter(|_| made.job != "scale").zip(*formula).map(|(growth, formula)| compare(growth, formula));
-    let evidence = against_growth.as_ref().and_then(|with| evidence(&bench.catalogue, &with.changes)).map(|(text, source)| {
-        caution_sources.push(source);
-        text
-    });
+    let evidence =
+        against_growth.as_ref().and_then(|with| evidence(&bench.catalogue, &with.changes)).map(|(text, source)| {
+            caution_sources.push(source);
+            text
+        });
     let Reckoned { ppm, fresh, acidity, ec, .. } = &reckoned;
     let share = Problem::ammonium_share(ppm);
     Ok(MixRecord {
