@@ -308,12 +308,20 @@ fn salt(row: &SaltRow, catalogue: &Catalogue, place: &Place) -> Result<Salt, Cat
         ph_range: row.ph_range,
         hazards: Hazards {
             signal_word: Some(row.signal_word.clone()).filter(|word| !word.is_empty()),
-            statements: row.hazards.clone(),
+            statements: row.hazards.iter().chain(&row.stricter_hazards).cloned().collect(),
+            stricter: row.stricter_hazards.clone(),
+            stricter_source: row.stricter_source.clone(),
+            note: row.hazard_note.clone(),
             pictograms: row.pictograms.clone(),
             sources: row.hazard_sources.clone(),
         },
         keep_apart: row.keep_apart.clone(),
-        law: Law { notes: row.law.clone(), restricted: row.restricted, source: row.law_source.clone() },
+        law: Law {
+            notes: row.law.clone(),
+            more: row.law_more.clone(),
+            restricted: row.restricted,
+            source: row.law_source.clone(),
+        },
         own_product: false,
         stated: Stated::default(),
         sources,
@@ -325,12 +333,21 @@ fn hazards_known(row: &SaltRow, catalogue: &Catalogue, place: &Place) -> Result<
         matches!(row.signal_word.as_str(), "" | "Warning" | "Danger"),
         "signal_word is Danger, Warning or nothing",
     )?;
-    for code in &row.hazards {
+    for code in row.hazards.iter().chain(&row.stricter_hazards) {
         place.require(catalogue.statement(code).is_some(), format!("{code} has no words in hazard-statements.toml"))?;
     }
     for code in &row.pictograms {
         place.require(catalogue.pictogram(code).is_some(), format!("{code} has no words in hazard-statements.toml"))?;
     }
+    place.require(
+        row.stricter_hazards.iter().all(|code| !row.hazards.contains(code)),
+        "a statement of the EU's class stands among those of the stricter source alone",
+    )?;
+    place.require(
+        row.stricter_hazards.is_empty() == row.stricter_source.is_none()
+            && row.stricter_source.iter().all(|source| row.hazard_sources.contains(source)),
+        "stricter_hazards and stricter_source go together, and the source is one of hazard_sources",
+    )?;
     place.require(!row.hazard_sources.is_empty(), "hazards need a source, even where there are none")
 }
 

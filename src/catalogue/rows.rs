@@ -103,12 +103,17 @@ pub(super) struct SaltRow {
     pub solubility_source: Option<String>,
     pub signal_word: String,
     pub hazards: Vec<String>,
+    #[serde(default)]
+    pub stricter_hazards: Vec<String>,
+    pub stricter_source: Option<String>,
+    pub hazard_note: Option<String>,
     pub pictograms: Vec<String>,
     pub hazard_sources: Vec<String>,
     pub keep_apart: Vec<String>,
     pub keep_apart_source: String,
     #[serde(default)]
     pub law: Vec<String>,
+    pub law_more: Option<String>,
     pub law_source: Option<String>,
     #[serde(default)]
     pub restricted: bool,

@@ -41,15 +41,19 @@ pub struct SaltRecord {
     pub ph_range: Option<(f64, f64)>,
     /// `Danger`, `Warning` or null.
     pub signal_word: Option<String>,
-    /// GHS statements.
+    /// GHS statements: those of the EU's class, then those of a stricter source.
     pub hazards: Vec<String>,
+    /// Those of them that stand in the stricter source alone.
+    pub stricter: Vec<String>,
+    /// What there is to say of the class.
+    pub hazard_note: Option<String>,
     /// GHS pictograms.
     pub pictograms: Vec<String>,
     /// What it must not be stored or mixed with.
     pub keep_apart: Vec<String>,
     /// Public rules.
     pub law: Vec<String>,
-    /// True when a rule restricts its sale to private persons.
+    /// True when a rule restricts who may have it.
     pub restricted: bool,
     /// Source ids.
     pub sources: Vec<String>,
@@ -109,9 +113,11 @@ pub fn salt_record(catalogue: &Catalogue, salt: &Salt) -> SaltRecord {
         ph_range: salt.ph_range,
         signal_word: salt.hazards.signal_word.clone(),
         hazards: salt.hazards.statements.clone(),
+        stricter: salt.hazards.stricter.clone(),
+        hazard_note: salt.hazards.note.clone(),
         pictograms: salt.hazards.pictograms.clone(),
         keep_apart: salt.keep_apart.clone(),
-        law: salt.law.notes.clone(),
+        law: salt.law.notes.iter().chain(&salt.law.more).cloned().collect(),
         restricted: salt.law.restricted,
         sources,
     }

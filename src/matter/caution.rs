@@ -26,11 +26,19 @@ pub struct Caution {
     /// Applies to these salts by id.
     #[serde(default)]
     pub salts: Vec<String>,
+    /// Applies to products of the grower's own of these kinds: what is known of their hazards is nothing.
+    #[serde(default)]
+    pub own_kinds: Vec<String>,
     /// Applies to every mix, whatever is in it.
     #[serde(default)]
     pub always: bool,
-    /// What to do.
+    /// Says what is and is not shown of a formula with less nitrogen or more phosphorus than growth.
+    #[serde(default)]
+    pub pushed: bool,
+    /// What to do, short.
     pub text: String,
+    /// What there is to say beside, to who asks about one salt.
+    pub more: Option<String>,
     /// Source id.
     pub source: String,
 }
@@ -40,6 +48,7 @@ impl Caution {
     pub(crate) fn concerns(&self, salt: &Salt, ions: &Ions) -> bool {
         self.statements.iter().any(|code| salt.hazards.statements.contains(code))
             || self.kinds.iter().any(|kind| kind == salt.kind.name())
+            || (salt.own_product && self.own_kinds.iter().any(|kind| kind == salt.kind.name()))
             || self.salts.contains(&salt.id)
             || self.species.iter().any(|symbol| {
                 ions.find(symbol).is_some_and(|id| salt.composition.ions.iter().any(|(ion, mol)| *ion == id && *mol > 0.0))

@@ -65,11 +65,17 @@ impl Solubility {
 /// GHS classification.
 #[derive(Debug, Clone, Default)]
 pub struct Hazards {
-    /// `Danger`, `Warning` or nothing.
+    /// `Danger`, `Warning` or nothing, by the EU's class.
     pub signal_word: Option<String>,
-    /// H statements.
+    /// H statements: those of the EU's class, then those of a stricter source.
     pub statements: Vec<String>,
-    /// GHS pictograms.
+    /// Those of them that stand in the stricter source alone.
+    pub stricter: Vec<String>,
+    /// Id of the stricter source.
+    pub stricter_source: Option<String>,
+    /// What there is to say of the class.
+    pub note: Option<String>,
+    /// GHS pictograms, by the EU's class.
     pub pictograms: Vec<String>,
     /// Source ids.
     pub sources: Vec<String>,
@@ -78,9 +84,11 @@ pub struct Hazards {
 /// Public rules that restrict or watch a substance.
 #[derive(Debug, Clone, Default)]
 pub struct Law {
-    /// One sentence a rule.
+    /// One sentence a rule, short.
     pub notes: Vec<String>,
-    /// True when a rule restricts its sale to private persons.
+    /// What there is to say beside, to who asks about one salt.
+    pub more: Option<String>,
+    /// True when a rule restricts who may have it.
     pub restricted: bool,
     /// Source id.
     pub source: Option<String>,

@@ -46,7 +46,7 @@ pub(super) fn handling(
     cautions: &[General],
     labels: &[Label],
 ) {
-    page.section("Safety", "numbers as in the list above; `bloomsalt salts ID` puts H codes in words");
+    page.section("Safety", "numbers as listed; * a stricter source; `bloomsalt salts ID` tells all");
     page.only(Medium::Text, |page| hazards(page, number, handling));
     let cautions = cautions.iter().map(|caution| {
         let whom = whom(caution, number, handling);
@@ -57,15 +57,21 @@ pub(super) fn handling(
     page.only(Medium::Sheet, |page| what_labels_say(page, number, handling, labels));
 }
 
+/// Signal words with what they stand for in one paragraph: on a screen the cautions are to fit in beside it.
 fn hazards(page: &mut Page, number: &dyn Fn(&str) -> Option<usize>, handling: &[Handling]) {
-    let classified: Vec<(&Handling, &str)> =
-        handling.iter().filter_map(|one| Some((one, one.signal_word.as_deref()?))).collect();
-    let widest = |of: fn(&(&Handling, &str)) -> usize| classified.iter().map(of).max().unwrap_or(0);
-    let (words, names) = (widest(|(_, word)| word.chars().count()), widest(|(one, _)| one.name.chars().count()));
-    for (one, word) in &classified {
-        let place = number(&one.salt).map_or_else(String::new, |place| format!("  {place:>2}."));
-        let first = format!("{place:<5}  {word:<words$}  {:<names$}  ", one.name);
-        page.say_after(&first, one.hazards.join(" "));
+    let of = |one: &Handling| {
+        let name = number(&one.salt).map_or_else(|| one.name.clone(), |place| place.to_string());
+        let mark = |code: &String| if one.stricter.contains(code) { format!("{code}*") } else { code.clone() };
+        format!("{name} {}", one.hazards.iter().map(mark).collect::<Vec<_>>().join(" "))
+    };
+    let under = |word: Option<&str>| {
+        let of_word = |one: &&Handling| one.signal_word.as_deref() == word && !one.hazards.is_empty();
+        let all: Vec<String> = handling.iter().filter(of_word).map(of).collect();
+        (!all.is_empty()).then(|| format!("{}: {}.", word.unwrap_or("No signal word"), all.join("; ")))
+    };
+    let words: Vec<String> = [Some("Danger"), Some("Warning"), None].into_iter().filter_map(under).collect();
+    if !words.is_empty() {
+        page.say(words.join(" "));
     }
 }
 
@@ -74,7 +80,7 @@ fn what_labels_say(page: &mut Page, number: &dyn Fn(&str) -> Option<usize>, hand
     let shown: Vec<(&Handling, &Label)> = handling
         .iter()
         .filter_map(|one| Some((one, labels.iter().find(|label| label.salt == one.salt)?)))
-        .filter(|(one, label)| one.signal_word.is_some() || !label.statements.is_empty())
+        .filter(|(_, label)| !label.statements.is_empty())
         .collect();
     if shown.is_empty() {
         return;

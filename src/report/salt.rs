@@ -104,7 +104,8 @@ fn hazards(page: &mut Page, catalogue: &Catalogue, salt: &Salt) {
     page.section("Hazards", salt.hazards.signal_word.as_deref().unwrap_or("no signal word"));
     for code in &salt.hazards.statements {
         let words = catalogue.statement(code).map_or("", |statement| statement.text.as_str());
-        page.say_after(&format!("   {code:<8}"), words);
+        let mark = if salt.hazards.stricter.contains(code) { " (stricter source)" } else { "" };
+        page.say_after(&format!("   {code:<8}"), format!("{words}{mark}"));
     }
     for code in &salt.hazards.pictograms {
         let words = catalogue.pictogram(code).map_or("", |pictogram| pictogram.means.as_str());
@@ -113,19 +114,28 @@ fn hazards(page: &mut Page, catalogue: &Catalogue, salt: &Salt) {
     if salt.hazards.statements.is_empty() {
         page.line(if salt.own_product { "not known: see the label" } else { "not classified" });
     }
+    if let Some(source) = salt.hazards.stricter_source.as_ref().and_then(|id| catalogue.source(id)) {
+        page.say(format!("stricter source: {}; the rest is the EU's class or the usual supplier's", source.citation));
+    }
+    if let Some(note) = &salt.hazards.note {
+        page.say(note.as_str());
+    }
     let advice = safety::advice_for(catalogue.cautions(), &[salt], catalogue.ions());
     if !advice.is_empty() {
         page.section("Handle it so", "");
         for advice in advice {
-            page.say(format!("{}: {}", advice.caution.heading, advice.caution.text));
+            let more = advice.caution.more.as_ref().map_or_else(String::new, |more| format!(" {more}"));
+            page.say(format!("{}: {}{more}", advice.caution.heading, advice.caution.text));
         }
     }
     if !salt.keep_apart.is_empty() {
         page.section("Keep it away from", "");
         page.say(salt.keep_apart.join("; "));
     }
-    if !salt.law.notes.is_empty() {
-        page.section("Law", "other countries differ");
-        page.list(Marks::Nothing(3), salt.law.notes.iter().map(String::as_str));
+    page.section("Law", "who may have it");
+    if salt.law.notes.is_empty() {
+        page.line("no rule of the EU or Great Britain known here; other countries: not known here");
+    } else {
+        page.list(Marks::Nothing(3), salt.law.notes.iter().chain(&salt.law.more).map(String::as_str));
     }
 }

@@ -71,6 +71,9 @@ fn below(page: &mut Page, record: &MixRecord) {
             .collect();
         page.say(format!("against {} (ppm asked): {}", comparison.formula, changes.join(", "))).look("quiet");
     }
+    if let Some(evidence) = &record.evidence {
+        page.say(format!("what is shown: {evidence}")).look("quiet");
+    }
     let misfit = match (record.misfit, record.misfit_exact) {
         // the doses of stock bottles are stated, and not sought
         (Some(measured), Some(exact)) if record.job == "stock" => {

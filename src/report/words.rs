@@ -143,7 +143,14 @@ pub(super) fn whom(caution: &General, number: &dyn Fn(&str) -> Option<usize>, ha
     numbers.sort_unstable();
     numbers.dedup();
     let unnumbered = handling.iter().filter(|h| caution.salts.contains(&h.salt) && number(&h.salt).is_none());
-    let all: Vec<String> = numbers.iter().map(usize::to_string).chain(unnumbered.map(|h| h.name.clone())).collect();
+    let all: Vec<String> = numbers
+        .chunk_by(|a, b| a + 1 == *b)
+        .flat_map(|run| match run {
+            [first, _, .., last] => vec![format!("{first}-{last}")],
+            few => few.iter().map(usize::to_string).collect(),
+        })
+        .chain(unnumbered.map(|h| h.name.clone()))
+        .collect();
     all.join(", ")
 }
 

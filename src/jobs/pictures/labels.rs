@@ -47,7 +47,10 @@ pub fn labels<'s>(catalogue: &Catalogue, salts: impl Iterator<Item = &'s str>) -
                     .collect(),
                 statements: statements
                     .iter()
-                    .map(|one| Worded { code: one.code.clone(), words: one.text.clone() })
+                    .map(|one| {
+                        let mark = if salt.hazards.stricter.contains(&one.code) { " (stricter source)" } else { "" };
+                        Worded { code: one.code.clone(), words: format!("{}{mark}", one.text) }
+                    })
                     .collect(),
             }
         })

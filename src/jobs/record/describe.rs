@@ -4,7 +4,7 @@
 use uom::si::thermodynamic_temperature::degree_celsius;
 
 use super::dose::dose;
-use super::handling::{handling, sources};
+use super::handling::{evidence, handling, sources};
 use super::made::Made;
 use super::order::order;
 use super::reckoned::Reckoned;
@@ -21,7 +21,7 @@ use crate::tank::chemistry::ms_per_cm;
 
 /// The record of what was made.
 pub(crate) fn describe(made: &Made, meter: Option<MeterScale>) -> Result<MixRecord, JobError> {
-    let Made { tank, formula, parts, measured, .. } = made;
+    let Made { tank, formula, measured, .. } = made;
     let (bench, litres) = (tank.bench, tank.litres());
     let reckoned = Reckoned::of(made)?;
     let shown = made.in_order_of_mixing();
@@ -31,7 +31,15 @@ pub(crate) fn describe(made: &Made, meter: Option<MeterScale>) -> Result<MixReco
     let salts = made.salts_handled(&shown);
     let stirred_in: Vec<usize> = shown.iter().copied().filter(|&at| measured[at].measure.is_some()).collect();
     let liquids = liter(measured.iter().filter_map(|m| m.millilitres).sum::<f64>() * 1e-3);
-    let (handling, cautions, caution_sources) = handling(bench, &salts);
+    let (handling, cautions, mut caution_sources) = handling(bench, &salts);
+    // a recipe's own figures differ from any formula's in the last digits
+    let against_growth =
+        growth(made).filter(|_| made.job != "scale").zip(*formula).map(|(growth, formula)| compare(growth, formula));
+    let evidence =
+        against_growth.as_ref().and_then(|with| evidence(&bench.catalogue, &with.changes)).map(|(text, source)| {
+            caution_sources.push(source);
+            text
+        });
     let Reckoned { ppm, fresh, acidity, ec, .. } = &reckoned;
     let share = Problem::ammonium_share(ppm);
     Ok(MixRecord {
@@ -43,7 +51,7 @@ pub(crate) fn describe(made: &Made, meter: Option<MeterScale>) -> Result<MixReco
         volume_l: litres,
         temperature_c: bench.tank.temperature.get::<degree_celsius>(),
         cost: cost(&doses),
-        order: order(tank, parts, &stirred_in, liquids),
+        order: order(made, &stirred_in, liquids),
         doses,
         elements: elements(made, &reckoned, &achieved),
         nitrate_n_ppm: ppm[Nutrient::NitrateN],
@@ -75,11 +83,8 @@ pub(crate) fn describe(made: &Made, meter: Option<MeterScale>) -> Result<MixReco
         ionic_strength_mol_l: fresh.fresh.ionic_strength_mol_per_kg,
         helpers: bottle::records(made, litres),
         hold_at_most_days: hold_at_most_days(made),
-        // a recipe's own figures differ from any formula's in the last digits
-        against_growth: growth(made)
-            .filter(|_| made.job != "scale")
-            .zip(*formula)
-            .map(|(growth, formula)| compare(growth, formula)),
+        against_growth,
+        evidence,
         sources: sources(bench, &salts, &findings, &caution_sources),
         saturation: reckoned.saturation,
         findings,

@@ -1,8 +1,8 @@
 //! Handling: the cautions of the salts at hand, and where the numbers come from.
 
 use crate::bench::Bench;
-use crate::catalogue::Source;
-use crate::jobs::record::{General, Handling};
+use crate::catalogue::{Catalogue, Source};
+use crate::jobs::record::{Change, General, Handling};
 use crate::matter::Salt;
 use crate::safety;
 
@@ -31,6 +31,7 @@ pub(crate) fn handling(bench: &Bench, salts: &[&Salt]) -> (Vec<Handling>, Vec<Ge
                 name: salt.name.clone(),
                 signal_word: salt.hazards.signal_word.clone(),
                 hazards: salt.hazards.statements.clone(),
+                stricter: salt.hazards.stricter.clone(),
                 advice: words,
                 source: if sources.is_empty() { "own-label".to_owned() } else { sources.join(", ") },
             }
@@ -45,16 +46,7 @@ pub(crate) fn handling(bench: &Bench, salts: &[&Salt]) -> (Vec<Handling>, Vec<Ge
             salts: advice.salts.iter().map(|&at| salts[at].id.clone()).collect(),
         })
         .collect();
-    let mut laws: Vec<(String, Vec<String>)> = Vec::new();
-    for salt in salts {
-        for note in &salt.law.notes {
-            match laws.iter_mut().find(|(text, _)| text == note) {
-                Some((_, ids)) => ids.push(salt.id.clone()),
-                None => laws.push((note.clone(), vec![salt.id.clone()])),
-            }
-        }
-    }
-    cautions.extend(laws.into_iter().map(|(text, salts)| General { heading: "Law".to_owned(), text, salts }));
+    cautions.extend(laws(salts));
     cautions.extend(general.iter().map(|caution| General {
         heading: caution.heading.clone(),
         text: caution.text.clone(),
@@ -62,6 +54,29 @@ pub(crate) fn handling(bench: &Bench, salts: &[&Salt]) -> (Vec<Handling>, Vec<Ge
     }));
     let sources = advice.iter().map(|advice| advice.caution).chain(general).map(|caution| caution.source.clone()).collect();
     (handling, cautions, sources)
+}
+
+/// The public rules that concern salts, each once, with the salts that it concerns.
+fn laws(salts: &[&Salt]) -> impl Iterator<Item = General> {
+    let mut laws: Vec<(&[String], Vec<String>)> = Vec::new();
+    for salt in salts.iter().filter(|salt| !salt.law.notes.is_empty()) {
+        match laws.iter_mut().find(|(notes, _)| *notes == salt.law.notes) {
+            Some((_, ids)) => ids.push(salt.id.clone()),
+            None => laws.push((&salt.law.notes, vec![salt.id.clone()])),
+        }
+    }
+    laws.into_iter().map(|(notes, salts)| General { heading: "Law".to_owned(), text: notes.join(" "), salts })
+}
+
+/// What is and is not shown about the way in which a formula differs from growth, with the id of its source.
+pub(crate) fn evidence(catalogue: &Catalogue, changes: &[Change]) -> Option<(String, String)> {
+    let pushes = |change: &Change| match change.element.as_str() {
+        "N" => change.to_ppm < change.from_ppm,
+        "P" => change.to_ppm > change.from_ppm,
+        _ => false,
+    };
+    let shown = catalogue.cautions().iter().find(|caution| caution.pushed)?;
+    changes.iter().any(pushes).then(|| (shown.text.clone(), shown.source.clone()))
 }
 
 /// Every source that this report rests on, in the order of the register.

@@ -7,6 +7,7 @@ pub(crate) mod handling;
 pub(crate) mod made;
 pub(crate) mod order;
 mod reckoned;
+mod souring;
 mod watch;
 
 pub use crate::jobs::engine::acid::AcidRecord;
@@ -155,8 +156,10 @@ pub struct Handling {
     pub name: String,
     /// `Danger`, `Warning` or null.
     pub signal_word: Option<String>,
-    /// GHS statements.
+    /// GHS statements: those of the EU's class, then those of a stricter source.
     pub hazards: Vec<String>,
+    /// Those of them that stand in the stricter source alone.
+    pub stricter: Vec<String>,
     /// What to do, most severe first, then public rules that concern it.
     pub advice: Vec<String>,
     /// Source ids.
@@ -275,6 +278,8 @@ pub struct MixRecord {
     pub hold_at_most_days: Option<f64>,
     /// How the targets differ from the growth formula.
     pub against_growth: Option<Comparison>,
+    /// What is and is not shown about feeding less nitrogen or more phosphorus than growth; null where this does neither.
+    pub evidence: Option<String>,
     /// What to know of this mix, most severe first.
     pub findings: Vec<Finding>,
     /// How to make it.

@@ -3,6 +3,8 @@
 use schemars::JsonSchema;
 use serde::Serialize;
 
+use super::made::Made;
+use super::souring::Jug;
 use crate::matter::{Kind, Nutrient, Nutrients, Salt};
 use crate::quantity::{Volume, bucket_text, liter, milliliter, volume_text};
 use crate::tank::Tank;
@@ -17,6 +19,10 @@ pub enum Act {
     Drain,
     /// Fill in water.
     Fill,
+    /// Dilute an acid in a jug.
+    Dilute,
+    /// Stir diluted acid into plain water, before anything that it could cloud with.
+    Sour,
     /// Dissolve and stir in what is weighed.
     Dissolve,
     /// Pour in from bottles.
@@ -80,7 +86,8 @@ pub(crate) fn rank_of(parts: &Parts, at: usize) -> u8 {
 ///
 /// * `stirred_in`: parts that go in, in the order in which they are measured out
 /// * `liquids`: what bottles and other liquids take up
-pub(crate) fn order(tank: &Tank, parts: &Parts, stirred_in: &[usize], liquids: Volume) -> Vec<Step> {
+pub(crate) fn order(made: &Made, stirred_in: &[usize], liquids: Volume) -> Vec<Step> {
+    let (tank, parts) = (made.tank, made.parts);
     let of_rank = |rank: u8, bottles: bool| -> Vec<usize> {
         let is_bottle = |at: usize| matches!(parts.list[at], Part::Helper(_));
         stirred_in.iter().copied().filter(|&at| rank_of(parts, at) == rank && is_bottle(at) == bottles).collect()
@@ -90,19 +97,36 @@ pub(crate) fn order(tank: &Tank, parts: &Parts, stirred_in: &[usize], liquids: V
         let ids = of.iter().map(|&at| parts.id(at).to_owned()).collect();
         (!of.is_empty()).then(|| Step { act, parts: ids, litres: None, text: words(names.join(", ")) })
     };
-    let mut steps = begun(tank, liquids);
+    let jugs = Jug::all(made, stirred_in);
+    let kept_back = jugs.iter().fold(liquids, |sum, jug| sum + jug.water());
+    let (mut steps, filled) = begun(tank, kept_back);
+    let mut first = None;
     for rank in 0..4 {
+        if rank == 1 {
+            steps.extend(jugs.iter().map(|jug| jug.fill(made)));
+            first = jugs.first().and_then(|jug| jug.first(made, filled));
+            steps.extend(first.clone());
+        }
         steps.extend(with(Act::Dissolve, &of_rank(rank, false), &|names| match rank {
             0 => format!("Silicate first, well diluted, and stir: {names}."),
             1 => format!("Dissolve each before the next: {names}."),
             2 => format!("Calcium last of the large ones, dissolved apart and diluted: {names}."),
-            _ => format!("Trace elements, each dissolved in a cup of water first: {names}."),
+            _ => format!("Trace elements, each dissolved first in a clean jug kept for salts alone: {names}."),
         }));
         steps.extend(with(Act::Pour, &of_rank(rank, true), &|names| format!("Pour in from the bottles: {names}. Stir.")));
     }
-    let last = |names: String| format!("Last the pH, in small parts, stirring in between: {names}.");
-    let ph = with(Act::SetPh, &of_rank(4, false), &last)
-        .or_else(|| with(Act::SetPh, &of_rank(4, true), &|names| last(format!("from the bottle {names}"))));
+    let in_jug = |of: &[usize]| of.iter().any(|&at| jugs.iter().any(|jug| jug.holds(at)));
+    let last = |names: String, of: &[usize]| {
+        let jug = match (in_jug(of), &first) {
+            (false, _) => "",
+            (true, None) => ", from the jug",
+            (true, Some(_)) => ", what is left in the jug",
+        };
+        format!("Last the pH, in small parts, stirring in between: {names}{jug}.")
+    };
+    let (weighed, bottled) = (of_rank(4, false), of_rank(4, true));
+    let ph = with(Act::SetPh, &weighed, &|names| last(names, &weighed))
+        .or_else(|| with(Act::SetPh, &bottled, &|names| last(format!("from the bottle {names}"), &bottled)));
     steps.push(ph.unwrap_or_else(|| {
         let text = "Last read the pH; where it is out of range, correct it in small parts, stirring in between.";
         Step::plain(Act::SetPh, None, text.to_owned())
@@ -111,13 +135,15 @@ pub(crate) fn order(tank: &Tank, parts: &Parts, stirred_in: &[usize], liquids: V
     steps
 }
 
-/// The water that the salts go into.
-fn begun(tank: &Tank, liquids: Volume) -> Vec<Step> {
+/// The water that the salts go into, and how much of it there is then.
+///
+/// * `kept_back`: what goes in later, with bottles, other liquids and diluted acid
+fn begun(tank: &Tank, kept_back: Volume) -> (Vec<Step>, Volume) {
     let Some(turned) = tank.turned else {
-        let room = tank.volume - liquids;
+        let room = if kept_back < tank.volume { tank.volume - kept_back } else { liter(0.0) };
         let first = if room < tank.volume * FILL_FIRST { room } else { tank.volume * FILL_FIRST };
         let text = format!("Fill the tank to about {} with water.", volume_text(first));
-        return vec![Step::plain(Act::Fill, Some(first), text)];
+        return (vec![Step::plain(Act::Fill, Some(first), text)], first);
     };
     let mut steps = Vec::new();
     let (drain, refill) = (turned.drain_l, milliliter(tank.room) * 1e-3);
@@ -128,7 +154,7 @@ fn begun(tank: &Tank, liquids: Volume) -> Vec<Step> {
         let text = format!("Fill in most of {} of water.", bucket_text(refill));
         steps.push(Step::plain(Act::Fill, Some(tank.room), text));
     }
-    steps
+    (steps, tank.room * FILL_FIRST)
 }
 
 /// The mark that it is topped up to.

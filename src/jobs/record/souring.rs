@@ -1,0 +1,142 @@
+//! How an acid goes into a tank: diluted first, and into plain water where that is hard.
+
+use super::made::Made;
+use super::order::{Act, Step};
+use crate::matter::Kind;
+use crate::quantity::{Volume, liter, milliliter, trimmed, volume_text};
+use crate::tank::chemistry::Mixture;
+use crate::tank::{Content, Tank};
+
+/// An acid is diluted to below 5 % by mass before it goes near the tank (ph-correction page of Flowers Australia); with
+/// something in hand, since jugs are filled by eye.
+const DILUTED: f64 = 0.045;
+const DILUTED_ALREADY: f64 = 0.05;
+/// Water of more alkalinity than this, meq/L, is soured before phosphate and calcium go in: brushite is over saturation
+/// otherwise, until the acid is there.
+const HARD_MEQ_PER_L: f64 = 1.5;
+/// This share of what the water takes goes in first.
+const FIRST: f64 = 0.8;
+/// Plain water is never brought under this pH.
+const LEAST_PH: f64 = 5.0;
+/// A tank of hard water this large gives off carbon dioxide that a room notices, L: own choice.
+const LARGE_L: f64 = 200.0;
+
+/// An acid that is diluted in a jug.
+pub(super) struct Jug {
+    at: usize,
+    /// What goes into it.
+    water_ml: f64,
+    acid_ml: f64,
+}
+
+impl Jug {
+    /// The acids that are poured or weighed in and are too strong to go into a tank as they are.
+    pub(super) fn all(made: &Made, stirred_in: &[usize]) -> Vec<Self> {
+        let acids = stirred_in.iter().filter(|&&at| made.parts.kind(at) == Kind::Acid);
+        acids.filter_map(|&at| Self::of(made, at)).collect()
+    }
+
+    fn of(made: &Made, at: usize) -> Option<Self> {
+        let (parts, amount) = (made.parts, made.measured[at].amount);
+        let catalogue = &parts.bench.catalogue;
+        let pure = |(salt, grams): &(_, f64)| {
+            let salt = catalogue.salt(*salt);
+            // of a product no more is known than that it sours
+            if salt.kind == Kind::Acid { grams * salt.mass_percent.unwrap_or(100.0) / 100.0 } else { 0.0 }
+        };
+        // a dilute bottle weighs about as much as water
+        let strength: f64 = parts.contents(at).salts.iter().map(pure).sum();
+        (strength > DILUTED_ALREADY).then(|| Self {
+            at,
+            water_ml: rounded_up(amount * (strength / DILUTED - 1.0)),
+            acid_ml: made.measured[at].millilitres.unwrap_or(0.0),
+        })
+    }
+
+    /// What is kept back for it of the water that the tank is filled with.
+    pub(super) fn water(&self) -> Volume {
+        liter(self.water_ml * 1e-3)
+    }
+
+    /// True when it holds the acid of a part.
+    pub(super) fn holds(&self, at: usize) -> bool {
+        self.at == at
+    }
+
+    /// How it is filled.
+    pub(super) fn fill(&self, made: &Made) -> Step {
+        let measured = &made.measured[self.at];
+        let dose = match measured.millilitres {
+            Some(ml) => format!("{} mL", trimmed(ml, 2)),
+            None => format!("{} g", trimmed(measured.amount, 3)),
+        };
+        Step {
+            act: Act::Dilute,
+            parts: vec![made.parts.id(self.at).to_owned()],
+            litres: Some(self.water_ml * 1e-3),
+            text: format!(
+                "Dilute the acid in a marked jug that stands it: {} of water, then slowly {dose} of {}, measured in glass or \
+                 polypropylene.",
+                volume_text(self.water()),
+                made.parts.name(self.at)
+            ),
+        }
+    }
+
+    /// What of it goes into the plain water, where that is hard: four fifths of the acid that the water takes.
+    ///
+    /// * `filled`: water that is there before anything else goes in
+    pub(super) fn first(&self, made: &Made, filled: Volume) -> Option<Step> {
+        let (bench, amount) = (made.tank.bench, made.measured[self.at].amount);
+        let water = Content::of_water(bench).ok()?;
+        if water.alkalinity_meq_per_l(bench)? <= HARD_MEQ_PER_L {
+            return None;
+        }
+        let plain = Tank::full_of(bench, water);
+        let mixture = Mixture::new(&plain, made.parts);
+        let litres = milliliter(filled) * 1e-3;
+        let stays_above = |share: f64| {
+            let mut per_l = vec![0.0; made.parts.list.len()];
+            per_l[self.at] = share * amount / litres;
+            mixture.solution(&per_l).is_ok_and(|solution| solution.fresh.ph >= LEAST_PH)
+        };
+        let share = FIRST * largest_share(stays_above);
+        let of_jug_ml = self.water_ml + self.acid_ml;
+        let first_ml = (share * of_jug_ml / 10.0).floor() * 10.0;
+        let air = if litres >= LARGE_L { " Carbon dioxide comes off: air the room." } else { "" };
+        let volume = liter(first_ml * 1e-3);
+        (first_ml > 0.0).then(|| Step {
+            act: Act::Sour,
+            parts: vec![made.parts.id(self.at).to_owned()],
+            litres: Some(first_ml * 1e-3),
+            text: format!(
+                "The water is hard: before phosphate and calcium, stir {} of the jug's {} into it, slowly.{air}",
+                volume_text(volume),
+                volume_text(liter(of_jug_ml * 1e-3))
+            ),
+        })
+    }
+}
+
+/// The largest share of a dose for which `holds`, which more of it only breaks.
+fn largest_share(holds: impl Fn(f64) -> bool) -> f64 {
+    let (mut low, mut high) = (0.0, 1.0);
+    if holds(high) {
+        return high;
+    }
+    for _ in 0..12 {
+        let middle = f64::midpoint(low, high);
+        if holds(middle) { low = middle } else { high = middle }
+    }
+    low
+}
+
+/// A volume that a marked jug shows, mL.
+fn rounded_up(ml: f64) -> f64 {
+    let step = match ml {
+        ml if ml < 200.0 => 10.0,
+        ml if ml < 1000.0 => 50.0,
+        _ => 500.0,
+    };
+    (ml / step).ceil() * step
+}
