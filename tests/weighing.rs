@@ -455,7 +455,7 @@ fn proposed_bottles_can_be_made_and_kept() {
             let inside = contents(mix, bottle);
             let stored = |id: &str| {
                 let salt = salt(id);
-                Stored::new(salt.kind, &salt.composition, salt.own_product, Catalogue::standard().ions())
+                Stored::new(salt.kind, &salt.composition, salt.own_product)
             };
             for (at, (one, grams_per_ml)) in inside.iter().enumerate() {
                 for (other, _) in &inside[at + 1..] {
