@@ -7,7 +7,7 @@ use crate::jobs::engine::clear::Judge;
 use crate::jobs::engine::ladder::ladder;
 use crate::matter::{Composition, IonId, Kind, Nutrient};
 use crate::quantity::{Amount, Mass, Volume, celsius, liter, milliliter};
-use crate::safety::{Stored, kept_apart};
+use crate::safety::{Stored, better_apart, kept_apart};
 use crate::tank::instrument::{instruments, smallest};
 use crate::tank::parts::{Part, Parts};
 
@@ -97,16 +97,19 @@ pub(crate) fn propose(parts: &mut Parts, doses: &[f64]) -> Vec<Proposed> {
     let judge = Judge::new(parts.bench, celsius(COLDEST_C));
     for one in order {
         let Some(alone) = design(parts, std::slice::from_ref(&one)) else { continue };
-        // the last that it may join: copper opens a bottle beside molybdate, and the other metals go with copper
-        let joined = groups.iter().rposition(|(group, design_of)| {
+        let may_join = |(group, design_of): &(Vec<Small>, Design)| {
             let mut all = group.clone();
             all.push(one.clone());
             let fits = group.iter().all(|other| kept_apart(stored(other), stored(&one)).is_none());
             // sharing must not take a second bottle that neither takes by itself
             let two = design_of.before.is_some() || alone.before.is_some();
-            fits && design(parts, &all)
-                .is_some_and(|shared| (shared.before.is_none() || two) && stays_clear(&judge, parts, &all, &shared))
-        });
+            let shared = fits.then(|| design(parts, &all)).flatten().filter(|shared| shared.before.is_none() || two);
+            shared.is_some_and(|shared| stays_clear(&judge, parts, &all, &shared))
+        };
+        let easy = |group: &[Small]| !group.iter().any(|other| better_apart(stored(other), stored(&one)));
+        // the last that it may join: copper opens a bottle beside molybdate, and the other metals go with copper
+        let joined =
+            groups.iter().rposition(|group| easy(&group.0) && may_join(group)).or_else(|| groups.iter().rposition(may_join));
         match joined {
             Some(at) => {
                 groups[at].0.push(one);
