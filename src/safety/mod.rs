@@ -28,7 +28,9 @@ pub use reaction::{
     ph_unknown,
 };
 pub use reading::{ReadingFacts, of_reading};
-pub use stock::{bottles_cannot_dose, stock_leaves_acid, stock_left_out, stock_not_acid, stock_runs_short, stock_weaker};
+pub use stock::{
+    AcidWanted, bottles_cannot_dose, stock_leaves_acid, stock_left_out, stock_not_acid, stock_runs_short, stock_weaker,
+};
 pub use watch::findings;
 pub use weighing::{
     acid_stays_out, acid_too_little, back_by, closer_than_exact, fewer_salts, in_two_steps, limits_gave_way,

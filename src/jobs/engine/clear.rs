@@ -16,7 +16,7 @@ use crate::tank::chemistry::Mixture;
 use crate::tank::parts::Parts;
 
 /// Phosphate keeps trace metals in a bottle under this pH, and magnesium where the model does not reach: the published
-/// bottles have about 4.3, and the solid that would form first is at saturation near 4.85.
+/// bottles have about 4.3.
 pub(crate) const ACID_ENOUGH_PH: f64 = 4.8;
 
 /// Judges bottles that are made with the water of a bench, or with pure water, and stand in the cold.

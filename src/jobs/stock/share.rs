@@ -12,7 +12,7 @@ use crate::catalogue::SaltId;
 use crate::jobs::engine::clear::{Clouds, Judge};
 use crate::matter::{Composition, Kind, NUTRIENTS, Nutrient};
 use crate::quantity::significant;
-use crate::safety::{self, Finding, Stored, better_apart, kept_apart, never_together};
+use crate::safety::{self, AcidWanted, Finding, Stored, better_apart, kept_apart, never_together};
 use crate::tank::parts::{Part, Parts};
 
 /// Bottles whose chemistry is reckoned in one split: a count and no clock, so that every machine splits alike.
@@ -140,9 +140,10 @@ impl Shares<'_> {
                 let counts = NUTRIENTS.into_iter().filter(|nutrient| !nutrient.is_nitrogen_form()).map(of);
                 counts.filter(|(_, ppm)| *ppm >= 0.05).collect::<Vec<_>>()
             };
-            Some((salt.name.as_str(), amount, ph, brings(&self.bench.composition(&acid))))
+            let brings = brings(&self.bench.composition(&acid));
+            Some(AcidWanted { name: salt.name.clone(), amount, ph, brings })
         });
-        Some(safety::stock_not_acid(ids.0, ids.1, &clouds.why, told))
+        Some(safety::stock_not_acid(ids.0, ids.1, &clouds.why, told.as_ref()))
     }
 
     /// The acids of the bench, the one that `[acid]` names first.
