@@ -7,7 +7,7 @@ use super::formulas::formulas;
 use super::reader::{Item, Problems, Table, did_you_mean};
 use super::{Acid, Basis, Bench, BenchError, Helper, Ingredient, Problem, Scale, Stock, Syringe, Tank};
 use crate::catalogue::{Catalogue, SaltId};
-use crate::matter::{Kind, LabelError, LabelItem, Salt, Stated, Water, WaterItem};
+use crate::matter::{CHELATORS, Chelator, Kind, LabelError, LabelItem, Salt, Stated, Water, WaterItem};
 use crate::quantity::{
     self, ALKALINITY_MEQ_PER_L, ANALYSIS_PERCENT, Amount, BOTTLE_L, CAPACITY_G, CAPACITY_ML, CARBON_MOL_PER_KG,
     Concentration, DENSITY_KG_PER_L, EC_WATER_MS_PER_CM, EQUIVALENTS_PER_KG, HELPER_SALT_G, LEFT_L, Mass, ON_HAND_G,
@@ -291,7 +291,7 @@ pub(super) fn well_formed<'a>(item: &Item<'a>) -> Option<&'a str> {
 }
 
 fn product(table: &Table, catalogue: &Catalogue) -> Option<Salt> {
-    table.only(&["id", "name", "density", "analysis", "alkalinity_per_kg", "carbon_per_kg"]);
+    table.only(&["id", "name", "density", "analysis", "alkalinity_per_kg", "carbon_per_kg", "chelate"]);
     let id_item = table.require("id", "id = \"workshop-pk\"")?;
     let id = well_formed(&id_item)?;
     if catalogue.find(id).is_some() {
@@ -315,7 +315,7 @@ fn product(table: &Table, catalogue: &Catalogue) -> Option<Salt> {
         analysis_item.wrong("the analysis names nothing", None);
         return None;
     }
-    let stated = stated(table)?;
+    let stated = Stated { chelate: chelate(table, &items, catalogue)?, ..stated(table)? };
     let name = table.get("name").map_or(Some(id), |item| item.text("a name in quotes"))?;
     match catalogue.own_product(id, name, density_kg_per_l, &items, stated) {
         Ok(product) => Some(product),
@@ -348,7 +348,25 @@ fn stated(table: &Table) -> Option<Stated> {
             Some(item.quantity("1.2 mol", |text| quantity::moles(text, &CARBON_MOL_PER_KG))?)
         }
     };
-    Some(Stated { alkalinity_eq_per_kg, carbon_mol_per_kg })
+    Some(Stated { chelate: None, alkalinity_eq_per_kg, carbon_mol_per_kg })
+}
+
+/// The chelate that a product states, where it states one; `None` where it cannot be.
+#[allow(clippy::option_option, reason = "the outer one is a mistake that was told")]
+fn chelate(table: &Table, label: &[LabelItem], catalogue: &Catalogue) -> Option<Option<Chelator>> {
+    let Some(item) = table.get("chelate") else { return Some(None) };
+    let text = item.text("\"EDTA\"")?;
+    let Some(chelate) = CHELATORS.into_iter().find(|chelate| chelate.symbol() == text) else {
+        let all = CHELATORS.map(Chelator::symbol).join(", ");
+        item.wrong(format!("read \"{text}\"; a chelate is one of {all}"), None);
+        return None;
+    };
+    if let Some(metal) = catalogue.not_as_chelate(label, chelate).first() {
+        let help = "leave `chelate` out, and they count as bare; or enter what is chelated as a product of its own";
+        item.wrong(format!("the table knows no {text} of {metal}"), Some(help.to_owned()));
+        return None;
+    }
+    Some(Some(chelate))
 }
 
 fn helpers(root: &Table, catalogue: &Catalogue) -> Vec<Helper> {

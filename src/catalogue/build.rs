@@ -229,6 +229,9 @@ fn minerals(rows: &[MineralRow], sources: &[Source], chemistry: &Chemistry) -> R
         .map(|row| {
             let place = Place { file: "minerals.toml", row: &row.name };
             known_source(sources, &row.source, &place)?;
+            row.enthalpy_source.as_ref().map_or(Ok(()), |source| known_source(sources, source, &place))?;
+            let both = row.enthalpy_kj_per_mol.is_some() == row.enthalpy_source.is_some();
+            place.require(both, "an enthalpy and its source go together")?;
             let (masters, protons) = parts(&row.made_of, &chemistry.masters, &place)?;
             Ok(Mineral {
                 name: row.name.clone(),
@@ -236,6 +239,9 @@ fn minerals(rows: &[MineralRow], sources: &[Source], chemistry: &Chemistry) -> R
                 protons,
                 log_k: row.log_k,
                 slow: row.slow,
+                of_tanks: !row.bottles_only,
+                in_bottles: row.in_bottles,
+                enthalpy_kj_per_mol: row.enthalpy_kj_per_mol,
                 source: row.source.clone(),
             })
         })

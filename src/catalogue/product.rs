@@ -1,7 +1,9 @@
 //! A product of the grower's own: from its label, and what is stated beside it, to ions and a kind.
 
 use super::Catalogue;
-use crate::matter::{Composition, Hazards, IonId, Kind, Label, LabelError, LabelItem, Law, Nutrient, Open, Salt, Stated};
+use crate::matter::{
+    Chelator, Composition, Hazards, IonId, Kind, Label, LabelError, LabelItem, Law, Nutrient, Open, Salt, Stated,
+};
 
 /// What labels omit may move the alkalinity of a product by as much beyond what they state, eq/kg: own choice.
 const OMITTED_EQ_PER_KG: f64 = 1.0;
@@ -53,6 +55,7 @@ impl Catalogue {
     ///
     /// Every entry of the label counts as its usual ion, none of which counts as alkalinity. The alkalinity is carried by
     /// ions: what is below 0 by protons, what is above by carbonate as far as carbon is stated, else by hydroxide. The
+    /// Metals of a stated chelate come as its ions, as far as the table has them; the rest counts as bare. The
     /// charge that is then open is that of an unknown ion. Alkalinity that is not stated lies between 0 and the imbalance of
     /// the label, give or take what labels omit; the middle counts and half the span is open.
     fn of_label(&self, label: &Label, stated: Stated) -> Composition {
@@ -88,16 +91,34 @@ impl Catalogue {
             .collect()
         };
         // the closure is called once, and says what is open on the way
-        let composition = label.composition(|_| None, closing, ions, self.elements());
+        let composition =
+            label.composition(|nutrient| self.carrier(nutrient, stated.chelate), closing, ions, self.elements());
         Composition { open, ..composition }
+    }
+
+    /// The ion as which a stated chelate holds a nutrient, where it is a metal and the table has that chelate of it.
+    fn carrier(&self, nutrient: Nutrient, chelate: Option<Chelator>) -> Option<IonId> {
+        let chelated = format!("{}{}", nutrient.symbol(), chelate?.symbol());
+        let is = |symbol: &str| {
+            symbol.strip_prefix(&chelated).is_some_and(|charge| charge.starts_with(['-', '+']) || charge.is_empty())
+        };
+        self.ions().rows().iter().position(|ion| is(&ion.symbol)).map(IonId)
+    }
+
+    /// Metals of a label that the table does not know as the chelate stated.
+    pub(crate) fn not_as_chelate(&self, label: &[LabelItem], chelate: Chelator) -> Vec<Nutrient> {
+        let Ok(label) = Label::new(label, self.elements()) else { return Vec::new() };
+        let metals = [Nutrient::Fe, Nutrient::Mn, Nutrient::Zn, Nutrient::Cu];
+        metals.into_iter().filter(|metal| label.has(*metal) && self.carrier(*metal, Some(chelate)).is_none()).collect()
     }
 
     /// What a product with a stated alkalinity is to the fit and to the hand, whatever it is called.
     ///
     /// An acid below -1 eq/kg, but for what molybdate takes up of it; a base above 1 eq/kg beyond what hydrogen phosphate and
-    /// borate count, or a silicate where it brings silicon. Anything else is a salt.
+    /// borate count, or a silicate where it brings silicon. Anything else is a salt, or a chelate where it states one.
     fn kind_of(&self, composition: &Composition, stated: Stated) -> Kind {
-        let Some(alkalinity) = stated.alkalinity_eq_per_kg else { return Kind::Salt };
+        let plain = if stated.chelate.is_some() { Kind::Chelate } else { Kind::Salt };
+        let Some(alkalinity) = stated.alkalinity_eq_per_kg else { return plain };
         let mol_per_kg = |nutrient: Nutrient| {
             let weight = self.elements().weight(nutrient.element()).unwrap_or(f64::INFINITY);
             composition.nutrients[nutrient] / weight * 1e3
@@ -105,7 +126,7 @@ impl Catalogue {
         if alkalinity + 2.0 * mol_per_kg(Nutrient::Mo) < -STRONG_EQ_PER_KG {
             Kind::Acid
         } else if alkalinity - mol_per_kg(Nutrient::P) - mol_per_kg(Nutrient::B) <= STRONG_EQ_PER_KG {
-            Kind::Salt
+            plain
         } else if mol_per_kg(Nutrient::Si) > 0.0 {
             Kind::Silicate
         } else {
@@ -124,7 +145,7 @@ mod tests {
         let items: Vec<LabelItem> =
             analysis.iter().map(|(key, percent)| LabelItem { key: (*key).to_owned(), percent: *percent }).collect();
         let label = Label::new(&items, table.elements()).expect("a label");
-        let stated = Stated { alkalinity_eq_per_kg: alkalinity, carbon_mol_per_kg: carbon };
+        let stated = Stated { chelate: None, alkalinity_eq_per_kg: alkalinity, carbon_mol_per_kg: carbon };
         let composition = table.of_label(&label, stated);
         let kind = table.kind_of(&composition, stated);
         (composition, kind)
@@ -141,6 +162,24 @@ mod tests {
         for nutrient in NUTRIENTS {
             let ion = table.ions().find(nutrient.usual_ion()).expect("an ion");
             assert!(table.chemistry().species[table.chemistry().of_ion[ion.0]].alkalinity.abs() < 1e-12, "{nutrient}");
+        }
+    }
+
+    #[test]
+    fn metals_of_a_stated_chelate_come_as_its_ions() {
+        let table = Catalogue::standard();
+        let items = [("Fe", 6.0), ("Mn", 2.0)].map(|(key, percent)| LabelItem { key: key.to_owned(), percent });
+        let label = Label::new(&items, table.elements()).expect("a label");
+        for chelate in crate::matter::CHELATORS {
+            let stated = Stated { chelate: Some(chelate), ..Stated::default() };
+            let composition = table.of_label(&label, stated);
+            assert_eq!(table.kind_of(&composition, stated), Kind::Chelate);
+            let bare = table.not_as_chelate(&items, chelate);
+            assert_eq!(bare.contains(&Nutrient::Mn), moles(&composition, "Mn+2") > 0.0, "{chelate:?}");
+            assert!(!bare.contains(&Nutrient::Fe) && moles(&composition, "Fe+2") + moles(&composition, "Fe+3") == 0.0);
+            assert!(
+                composition.charge(table.ions()).abs() < 1e-15 && (composition.nutrients[Nutrient::Fe] - 0.06).abs() < 1e-12
+            );
         }
     }
 

@@ -6,6 +6,7 @@ use serde::Deserialize;
 
 use super::sources::{Pictogram, Source, Statement};
 use crate::matter::Caution;
+use crate::solution::InBottles;
 
 #[derive(Deserialize)]
 #[serde(deny_unknown_fields)]
@@ -66,6 +67,12 @@ pub(super) struct MineralRow {
     pub log_k: f64,
     #[serde(default)]
     pub slow: bool,
+    #[serde(default)]
+    pub bottles_only: bool,
+    #[serde(default)]
+    pub in_bottles: InBottles,
+    pub enthalpy_kj_per_mol: Option<f64>,
+    pub enthalpy_source: Option<String>,
     pub source: String,
 }
 

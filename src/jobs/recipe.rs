@@ -91,6 +91,7 @@ pub fn recipe(bench: &Bench, mix: &MixRecord) -> Recipe {
                 analysis_percent: salt.analysis.iter().cloned().collect(),
                 alkalinity_eq_kg: salt.stated.alkalinity_eq_per_kg,
                 carbon_mol_kg: salt.stated.carbon_mol_per_kg,
+                chelate: salt.stated.chelate,
             })
             .collect(),
     }

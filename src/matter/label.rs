@@ -140,6 +140,12 @@ impl Label {
             })
     }
 
+    /// True where the label states a nutrient.
+    #[must_use]
+    pub fn has(&self, nutrient: Nutrient) -> bool {
+        self.items.iter().any(|(stated, percent)| *stated == nutrient && *percent > 0.0)
+    }
+
     /// Nitrogen of which the label does not tell the form, percent by mass.
     #[must_use]
     pub fn unsplit_percent(&self) -> f64 {

@@ -19,5 +19,5 @@ pub use formula::{Formula, FormulaError};
 pub use ion::{Ion, IonId, Ions, NitrogenForm};
 pub use label::{Label, LabelError, LabelItem};
 pub use nutrient::{NUTRIENTS, Nutrient, Nutrients};
-pub use salt::{Hazards, Kind, Law, Salt, Solubility, Stated};
+pub use salt::{CHELATORS, Chelator, Hazards, Kind, Law, Salt, Solubility, Stated};
 pub use water::{Water, WaterItem};

@@ -1,5 +1,7 @@
 //! A salt of the table, or a product of the grower's own.
 
+use serde::{Deserialize, Serialize};
+
 use super::{Composition, Formula};
 
 /// What a salt is to the fit and to the hand.
@@ -94,9 +96,45 @@ pub struct Law {
     pub source: Option<String>,
 }
 
+/// A chelate that holds metals.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize, schemars::JsonSchema)]
+#[non_exhaustive]
+pub enum Chelator {
+    /// Ethylenediaminetetraacetate.
+    #[serde(rename = "EDTA")]
+    Edta,
+    /// Diethylenetriaminepentaacetate.
+    #[serde(rename = "DTPA")]
+    Dtpa,
+    /// Ethylenediamine-di(o-hydroxyphenylacetate).
+    #[serde(rename = "EDDHA")]
+    Eddha,
+    /// Hydroxyethylethylenediaminetriacetate.
+    #[serde(rename = "HEDTA")]
+    Hedta,
+}
+
+/// Every chelate that a product may state.
+pub const CHELATORS: [Chelator; 4] = [Chelator::Edta, Chelator::Dtpa, Chelator::Eddha, Chelator::Hedta];
+
+impl Chelator {
+    /// Its short name, as the trade and the bench file write it.
+    #[must_use]
+    pub fn symbol(self) -> &'static str {
+        match self {
+            Self::Edta => "EDTA",
+            Self::Dtpa => "DTPA",
+            Self::Eddha => "EDDHA",
+            Self::Hedta => "HEDTA",
+        }
+    }
+}
+
 /// What the grower states of a product beside its label.
 #[derive(Debug, Clone, Copy, Default, PartialEq)]
 pub struct Stated {
+    /// The chelate as which its metals come; without one they count as bare.
+    pub chelate: Option<Chelator>,
     /// Acid that a kilogram neutralises, eq; negative for an acid.
     pub alkalinity_eq_per_kg: Option<f64>,
     /// Carbonate carbon in a kilogram, mol.

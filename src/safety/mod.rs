@@ -16,7 +16,7 @@ mod water;
 mod weighing;
 
 pub use analysis::of_analysis;
-pub use apart::{Stored, better_apart_in_stock, kept_apart, kept_apart_in_stock};
+pub use apart::{Stored, better_apart, kept_apart, kept_apart_without_phosphate, never_together};
 pub use caution::{Advice, advice_for, general_cautions};
 pub use cycle::{Held, held_too_long, never_meet, nitrogen_low_until, ripe_after_the_end};
 pub use diary::{of_diary, of_learnt, runs_down_sooner};
@@ -28,7 +28,9 @@ pub use reaction::{
     ph_unknown,
 };
 pub use reading::{ReadingFacts, of_reading};
-pub use stock::{bottles_cannot_dose, stock_leaves_acid, stock_left_out, stock_runs_short, stock_weaker};
+pub use stock::{
+    AcidWanted, bottles_cannot_dose, stock_leaves_acid, stock_left_out, stock_not_acid, stock_runs_short, stock_weaker,
+};
 pub use watch::findings;
 pub use weighing::{
     acid_stays_out, acid_too_little, back_by, closer_than_exact, fewer_salts, in_two_steps, limits_gave_way,

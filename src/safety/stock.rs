@@ -87,3 +87,42 @@ pub fn stock_leaves_acid(bottle: &str) -> Finding {
         source: None,
     }
 }
+
+/// How much acid would make one bottle of two.
+#[derive(Debug, Clone, PartialEq)]
+pub struct AcidWanted {
+    /// Its name.
+    pub name: String,
+    /// How much of it a litre of the bottle takes, in words.
+    pub amount: String,
+    /// pH of the bottle with it.
+    pub ph: f64,
+    /// What it brings to a tank beside the formula: symbol and ppm.
+    pub brings: Vec<(&'static str, f64)>,
+}
+
+/// Two bottles could be one if it were acid enough.
+///
+/// * `acid`: of the bench; `None` where none of it is enough
+#[must_use]
+pub fn stock_not_acid(first: &str, second: &str, why: &str, acid: Option<&AcidWanted>) -> Finding {
+    Finding {
+        code: "stock-not-acid",
+        severity: Severity::Note,
+        message: format!("Bottles {first} and {second} are not one: {why}."),
+        remedy: Some(match acid {
+            Some(AcidWanted { name, amount, ph, brings }) => {
+                let brings: Vec<String> =
+                    brings.iter().map(|(symbol, ppm)| format!("{} ppm {symbol}", trimmed(*ppm, 1))).collect();
+                let more = if brings.is_empty() { "little".to_owned() } else { brings.join(", ") };
+                format!(
+                    "One bottle of both stays clear with about {amount} of {name} in a litre of it, put in first: pH {}. That \
+                     brings {more} to the tank beside the formula.",
+                    trimmed(*ph, 1)
+                )
+            }
+            None => "One bottle would take an acid, and none of the bench makes it acid enough.".to_owned(),
+        }),
+        source: Some("two-bottles-cv216".to_owned()),
+    }
+}

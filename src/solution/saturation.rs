@@ -1,6 +1,25 @@
 //! What may fall out.
 
+use serde::Deserialize;
+
 use super::{MasterId, Speciation};
+
+/// What saturation of a mineral says of salts that would share a bottle.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default, Deserialize)]
+#[serde(rename_all = "kebab-case")]
+#[non_exhaustive]
+pub enum InBottles {
+    /// It is not asked.
+    #[default]
+    Unasked,
+    /// Above saturation they are kept apart.
+    Decides,
+    /// The same, where it is also further above saturation than in copper sulfate alone of the same strength, which stays
+    /// clear.
+    DecidesAgainstCopperAlone,
+    /// It is told and keeps nothing apart: by its constant bottles would cloud that do not.
+    MayNotDecide,
+}
 
 /// A mineral, a row of `salts/minerals.toml`.
 #[derive(Debug, Clone, PartialEq)]
@@ -16,6 +35,12 @@ pub struct Mineral {
     pub log_k: f64,
     /// True when it stays far above saturation for days without falling out.
     pub slow: bool,
+    /// False for what is asked of bottles alone and never told of a tank.
+    pub of_tanks: bool,
+    /// What it says of salts that would share a bottle.
+    pub in_bottles: InBottles,
+    /// Enthalpy of dissolving, kJ/mol; `None` where none is known and the constant of 25 C stands for every temperature.
+    pub enthalpy_kj_per_mol: Option<f64>,
     /// Source id.
     pub source: String,
 }
@@ -50,4 +75,15 @@ pub fn saturation(mineral: &Mineral, solution: &Speciation) -> Option<f64> {
     let product: f64 = mineral.masters.iter().map(|(master, count)| count * solution.log_activity[master.0]).sum();
     let index = product - mineral.protons * solution.ph - mineral.log_k;
     index.is_finite().then_some(index)
+}
+
+/// Saturation index of a bottle that stands at `celsius`: the constant by its enthalpy of dissolving (van 't Hoff) where one is
+/// known, the species as at 25 C.
+pub(crate) fn saturation_at(mineral: &Mineral, solution: &Speciation, celsius: f64) -> Option<f64> {
+    const GAS_CONSTANT_KJ: f64 = 8.314_462_618e-3;
+    let kelvin = |celsius: f64| celsius + 273.15;
+    let by = mineral.enthalpy_kj_per_mol.map_or(0.0, |enthalpy| {
+        enthalpy / (GAS_CONSTANT_KJ * std::f64::consts::LN_10) * (1.0 / kelvin(25.0) - 1.0 / kelvin(celsius))
+    });
+    saturation(mineral, solution).map(|index| index - by)
 }

@@ -5,6 +5,8 @@ use std::collections::BTreeMap;
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
+use crate::matter::Chelator;
+
 /// One dose of a recipe, or one thing that went into a bottle.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
@@ -65,6 +67,9 @@ pub struct RecipeProduct {
     pub alkalinity_eq_kg: Option<f64>,
     /// Its carbonate carbon, mol/kg, where stated.
     pub carbon_mol_kg: Option<f64>,
+    /// The chelate as which its metals come, where stated.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub chelate: Option<Chelator>,
 }
 
 /// A mix with everything that is needed to reckon it again.

@@ -134,6 +134,7 @@ fn own_product(product: &RecipeProduct, catalogue: &Catalogue) -> Result<Salt, S
         analysis.push(LabelItem { key: key.clone(), percent: checked(key, &ANALYSIS_PERCENT, *percent)? });
     }
     let stated = Stated {
+        chelate: product.chelate,
         alkalinity_eq_per_kg: within("alkalinity_eq_kg", &EQUIVALENTS_PER_KG, product.alkalinity_eq_kg)?,
         carbon_mol_per_kg: within("carbon_mol_kg", &CARBON_MOL_PER_KG, product.carbon_mol_kg)?,
     };

@@ -3,10 +3,11 @@
 use uom::si::mass::gram as in_grams;
 
 use crate::bench::{Helper, Ingredient};
+use crate::jobs::engine::clear::Judge;
 use crate::jobs::engine::ladder::ladder;
 use crate::matter::{Composition, IonId, Kind, Nutrient};
-use crate::quantity::{Amount, Mass, Volume, liter, milliliter};
-use crate::safety::{Stored, kept_apart};
+use crate::quantity::{Amount, Mass, Volume, celsius, liter, milliliter};
+use crate::safety::{Stored, better_apart, kept_apart};
 use crate::tank::instrument::{instruments, smallest};
 use crate::tank::parts::{Part, Parts};
 
@@ -93,16 +94,22 @@ pub(crate) fn propose(parts: &mut Parts, doses: &[f64]) -> Vec<Proposed> {
     // the smallest first: they decide how far a bottle must be diluted
     let mut order = small;
     order.sort_by(|a, b| (b.smallest / b.dose).total_cmp(&(a.smallest / a.dose)).then(a.part.cmp(&b.part)));
+    let judge = Judge::new(parts.bench, celsius(COLDEST_C));
     for one in order {
         let Some(alone) = design(parts, std::slice::from_ref(&one)) else { continue };
-        let joined = groups.iter().position(|(group, design_of)| {
+        let may_join = |(group, design_of): &(Vec<Small>, Design)| {
             let mut all = group.clone();
             all.push(one.clone());
-            let fits = group.iter().all(|other| kept_apart(stored(parts, other), stored(parts, &one)).is_none());
+            let fits = group.iter().all(|other| kept_apart(stored(other), stored(&one)).is_none());
             // sharing must not take a second bottle that neither takes by itself
             let two = design_of.before.is_some() || alone.before.is_some();
-            fits && design(parts, &all).is_some_and(|shared| shared.before.is_none() || two)
-        });
+            let shared = fits.then(|| design(parts, &all)).flatten().filter(|shared| shared.before.is_none() || two);
+            shared.is_some_and(|shared| stays_clear(&judge, parts, &all, &shared))
+        };
+        let easy = |group: &[Small]| !group.iter().any(|other| better_apart(stored(other), stored(&one)));
+        // the last that it may join: copper opens a bottle beside molybdate, and the other metals go with copper
+        let joined =
+            groups.iter().rposition(|group| easy(&group.0) && may_join(group)).or_else(|| groups.iter().rposition(may_join));
         match joined {
             Some(at) => {
                 groups[at].0.push(one);
@@ -136,8 +143,26 @@ pub(crate) fn is_strong(parts: &Parts, at: usize) -> bool {
     })
 }
 
-fn stored<'s>(parts: &Parts, small: &'s Small) -> Stored<'s> {
-    Stored::new(small.kind, &small.composition, small.own_product, parts.bench.catalogue.ions())
+fn stored(small: &Small) -> Stored<'_> {
+    Stored::new(small.kind, &small.composition, small.own_product)
+}
+
+/// True where a group stays clear in the bottle that it is weighed into, and in the thinner one made of that.
+fn stays_clear(judge: &Judge, parts: &Parts, group: &[Small], design: &Design) -> bool {
+    let of = Parts { list: group.iter().map(|small| parts.list[small.part]).collect(), ..parts.clone() };
+    let in_bottle = |ml: f64, share: f64| {
+        let per_l: Vec<f64> = design.amounts.iter().map(|amount| amount * share / ml * 1e3).collect();
+        judge.clouds(&of, &per_l, wants_pure(parts)).is_none()
+    };
+    match design.before {
+        None => in_bottle(design.bottle_ml, 1.0),
+        Some(before) => in_bottle(before.bottle_ml, 1.0) && in_bottle(design.bottle_ml, before.dose_ml / before.bottle_ml),
+    }
+}
+
+/// True where dilute bottles are made with pure water.
+fn wants_pure(parts: &Parts) -> bool {
+    parts.bench.water.alkalinity_meq_per_l.is_some_and(|meq| meq > HARD_MEQ_PER_L)
 }
 
 fn small(parts: &Parts, at: usize, dose: f64) -> Small {
@@ -290,7 +315,7 @@ fn add(parts: &mut Parts, group: &[Small], design: &Design, proposed: &mut Vec<P
     let helper = |parts: &mut Parts, id: &str, ml: f64, made_of| {
         let id = free_id(parts, id);
         let volume = millilitres(ml);
-        let made_with_pure_water = parts.bench.water.alkalinity_meq_per_l.is_some_and(|meq| meq > HARD_MEQ_PER_L);
+        let made_with_pure_water = wants_pure(parts);
         parts.helpers.push(Helper { id, volume, made_of, made_on: None, left: None, made_with_pure_water });
         parts.helpers.len() - 1
     };

@@ -2,6 +2,7 @@
 
 pub(crate) mod acid;
 pub(crate) mod bottles;
+pub(crate) mod clear;
 pub(crate) mod exact;
 pub(crate) mod few;
 pub(crate) mod ladder;

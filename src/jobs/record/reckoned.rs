@@ -63,5 +63,5 @@ fn saturation(made: &Made, fresh: &Speciation, aired: &Speciation) -> Vec<Satura
         let is_there = index.is_some() || index_aired.is_some();
         is_there.then(|| Saturation { mineral: mineral.name.clone(), index, index_aired, slow: mineral.slow })
     };
-    made.tank.bench.catalogue.minerals().iter().filter_map(of).collect()
+    made.tank.bench.catalogue.minerals().iter().filter(|mineral| mineral.of_tanks).filter_map(of).collect()
 }

@@ -3,16 +3,15 @@
 use crate::bench::{Bench, Helper, Ingredient};
 use crate::catalogue::SaltId;
 use crate::jobs::engine::bottles::{self, HARD_MEQ_PER_L, free_id, too_small};
+use crate::jobs::engine::clear::Judge;
 use crate::jobs::engine::ladder::{finest, ladder};
 use crate::jobs::record::order::{Act, rank_of};
 use crate::jobs::record::{Saturation, Step};
 use crate::jobs::stock::record::BottleChemistry;
-use crate::matter::{Nutrient, Water};
+use crate::matter::Nutrient;
 use crate::quantity::{Amount, Volume, gram, liter, milliliter, volume_text};
-use crate::safety::{self, Finding, MODEL_REACH_MOL_PER_KG};
+use crate::safety::{self, Finding};
 use crate::solution;
-use crate::tank::Tank;
-use crate::tank::chemistry::Mixture;
 use crate::tank::instrument::instruments;
 use crate::tank::parts::{Part, Parts};
 
@@ -73,7 +72,7 @@ pub(super) fn fill(bench: &Bench, helpers: &mut Vec<Helper>, id: &str, volume: V
 
 /// True where the bench's water would take something out of a bottle: it is hard, or it brings calcium to sulfate or phosphate,
 /// or sulfate or phosphate to calcium.
-fn wants_pure_water(bench: &Bench, bottle: &Parts) -> bool {
+pub(super) fn wants_pure_water(bench: &Bench, bottle: &Parts) -> bool {
     let water = &bench.water;
     let hard = water.alkalinity_meq_per_l.is_some_and(|meq| meq > HARD_MEQ_PER_L);
     let in_water = |nutrient| water.nutrients[nutrient] > TAKES_OUT_PPM;
@@ -131,17 +130,12 @@ pub(super) fn making(bench: &Bench, helpers: &[Helper], helper: usize, volume: V
 }
 
 /// pH and saturation of a bottle; `None` beyond the reach of the model.
-pub(super) fn chemistry(bench: &Bench, of: &Helper, g_per_l: &[(SaltId, f64)]) -> Option<BottleChemistry> {
-    let water = if of.made_with_pure_water { Water::default() } else { bench.water.clone() };
-    let filled = Bench { water, ..bench.clone() };
-    let list = g_per_l.iter().map(|(salt, _)| Part::Salt(filled.stock(*salt))).collect();
-    let parts = Parts::new(&filled, list);
+pub(super) fn chemistry(bench: &Bench, judge: &Judge, of: &Helper, g_per_l: &[(SaltId, f64)]) -> Option<BottleChemistry> {
+    let parts = Parts::new(bench, g_per_l.iter().map(|(salt, _)| Part::Salt(bench.stock(*salt))).collect());
     let amounts: Vec<f64> = g_per_l.iter().map(|(_, grams)| *grams).collect();
-    let mixture = Mixture::new(&Tank::fresh(&filled).ok()?, &parts);
-    let known = mixture.alkalinity_known(&amounts);
-    let fresh = mixture.solution(&amounts).ok()?.fresh;
-    let (_, reach) = MODEL_REACH_MOL_PER_KG;
-    (known && fresh.ionic_strength_mol_per_kg <= reach).then(|| BottleChemistry {
+    let bottle = judge.in_bottle(&parts, &amounts, of.made_with_pure_water)?;
+    let fresh = &bottle.fresh;
+    (bottle.ph_known && bottle.within_reach()).then(|| BottleChemistry {
         ph: fresh.ph,
         ionic_strength_mol_l: fresh.ionic_strength_mol_per_kg,
         saturation: bench
@@ -149,7 +143,7 @@ pub(super) fn chemistry(bench: &Bench, of: &Helper, g_per_l: &[(SaltId, f64)]) -
             .minerals()
             .iter()
             .filter_map(|mineral| {
-                let index = solution::saturation(mineral, &fresh)?;
+                let index = solution::saturation(mineral, fresh)?;
                 Some(Saturation { mineral: mineral.name.clone(), index: Some(index), index_aired: None, slow: mineral.slow })
             })
             .collect(),

@@ -3,6 +3,7 @@
 mod bottle;
 mod dissolve;
 mod record;
+mod share;
 mod split;
 
 use uom::si::thermodynamic_temperature::degree_celsius;
@@ -12,8 +13,10 @@ pub use record::{BottleChemistry, KeptApart, StockBottle, StockRecord, Straight,
 
 use self::bottle::{Filled, chemistry, fill, making};
 use self::dissolve::{Crystals, Limit};
+use self::share::Shares;
 use crate::bench::{Acid, Bench, Helper, Stock};
 use crate::catalogue::SaltId;
+use crate::jobs::engine::clear::Judge;
 use crate::jobs::engine::exact::exact;
 use crate::jobs::engine::ladder::ladder;
 use crate::jobs::engine::question::MixOptions;
@@ -25,7 +28,7 @@ use crate::jobs::record::made::Made;
 use crate::jobs::record::{AcidRecord, MixRecord};
 use crate::matter::Nutrient;
 use crate::quantity::{Temperature, US_GALLON_L, Volume, gram, liter, milliliter, trimmed, volume_text, whole_steps};
-use crate::safety::{self, Finding, Stored, better_apart_in_stock, kept_apart_in_stock};
+use crate::safety::{self, Finding};
 use crate::tank::instrument::{Measured, grams_of, instruments, measured, smallest};
 use crate::tank::parts::{Contents, Part, Parts};
 use crate::tank::{Measure, Tank};
@@ -286,41 +289,24 @@ struct Bottle {
 
 /// Splits, sizes and fills the bottles.
 fn bottles(bench: &Bench, formula: &str, how: &StockOptions, bottled: &[Portion], crystals: &Crystals) -> Bottles {
-    let stored = |at: usize| {
-        let salt = bench.salt(&bottled[at].stock);
-        Stored::new(salt.kind, &salt.composition, salt.own_product, bench.catalogue.ions())
-    };
-    let of_tank = |salts: &[usize]| -> Vec<(SaltId, f64)> {
-        salts.iter().map(|&at| (bottled[at].stock.salt, bottled[at].g_per_l)).collect()
-    };
-    let limit = |salts: &[usize]| crystals.limit(&of_tank(salts));
-    let mut split = split::split(&split::Asked {
-        count: bottled.len(),
-        apart: &|a, b| kept_apart_in_stock(stored(a), stored(b)).is_some(),
-        better_apart: &|a, b| better_apart_in_stock(stored(a), stored(b)),
-        limit: &|salts| limit(salts).map_or(f64::INFINITY, |limit| limit.times),
-        strength: how.strength,
-        least: LEAST_STRENGTH,
-    });
-    // the bottle with the calcium first, as the trade has it
-    let calcium = |at: &usize| stored(*at).nutrients[Nutrient::Ca] > 0.0;
-    split.sort_by_key(|salts| (!salts.iter().any(calcium), salts.first().copied()));
-
+    let judge = Judge::new(bench, how.coldest);
+    let shares = Shares { bench, how, bottled, crystals, judge: &judge };
+    let split = shares.split();
     let step = milliliter(bench.syringe.step);
     let mut made =
         Bottles { helpers: bench.helpers.clone(), bottles: Vec::new(), kept_apart: Vec::new(), findings: Vec::new() };
     for (at, salts) in split.iter().enumerate() {
-        let limit = limit(salts);
+        let limit = shares.limit(salts);
         let strongest = limit.map_or(how.strength, |limit| limit.times.min(how.strength));
         // a litre of tank takes whole steps, so the bottle is a little weaker rather than stronger
         let ml_per_l = whole_steps((1e3 / strongest / step - 1e-9).ceil().max(1.0), step);
         let strength = 1e3 / ml_per_l;
-        let g_per_l: Vec<(SaltId, f64)> = of_tank(salts).into_iter().map(|(salt, g)| (salt, g * strength)).collect();
+        let g_per_l: Vec<(SaltId, f64)> = shares.of_tank(salts).into_iter().map(|(salt, g)| (salt, g * strength)).collect();
         let Filled { helper, findings, left_out } = fill(bench, &mut made.helpers, &id(formula, at), how.bottle, &g_per_l);
         made.findings.extend(findings);
         let limited = strongest < how.strength * (1.0 - 1e-9);
         let making = making(bench, &made.helpers, helper, how.bottle);
-        let chemistry = chemistry(bench, &made.helpers[helper], &g_per_l);
+        let chemistry = chemistry(bench, &judge, &made.helpers[helper], &g_per_l);
         let salts = salts.clone();
         made.bottles.push(Bottle {
             helper,
@@ -337,14 +323,15 @@ fn bottles(bench: &Bench, formula: &str, how: &StockOptions, bottled: &[Portion]
     }
     for (at, first) in made.bottles.iter().enumerate() {
         for second in &made.bottles[at + 1..] {
-            let mut pairs = first.salts.iter().flat_map(|&a| second.salts.iter().map(move |&b| (a, b)));
-            let reason = pairs.find_map(|(a, b)| Some((a, b, kept_apart_in_stock(stored(a), stored(b))?)));
             let name = |at: usize| bench.salt(&bottled[at].stock).name.clone();
-            made.kept_apart.extend(reason.map(|(a, b, why)| KeptApart {
-                first: made.helpers[first.helper].id.clone(),
-                second: made.helpers[second.helper].id.clone(),
+            let ids = (made.helpers[first.helper].id.clone(), made.helpers[second.helper].id.clone());
+            made.findings.extend(shares.acid_wanted((&ids.0, &ids.1), &first.salts, &second.salts));
+            let reason = shares.apart(&first.salts, &second.salts);
+            made.kept_apart.extend(reason.map(|((a, b), why)| KeptApart {
+                first: ids.0,
+                second: ids.1,
                 salts: (name(a), name(b)),
-                why: why.to_owned(),
+                why,
             }));
         }
     }

@@ -8,10 +8,12 @@ const SAME: f64 = 1e-9;
 /// What is asked of a split of `count` salts.
 pub(super) struct Asked<'f> {
     pub(super) count: usize,
-    /// Two that must not meet.
-    pub(super) apart: &'f dyn Fn(usize, usize) -> bool,
+    /// Two that must not meet where there are as many bottles.
+    pub(super) apart: &'f dyn Fn(usize, usize, usize) -> bool,
     /// Two that would better not meet.
     pub(super) better_apart: &'f dyn Fn(usize, usize) -> bool,
+    /// True for a bottle that stays clear as a whole; asked of whole splits only, since another salt may clear a bottle.
+    pub(super) clear: &'f dyn Fn(&[usize]) -> bool,
     /// How strong a bottle of these may be.
     pub(super) limit: &'f dyn Fn(&[usize]) -> f64,
     /// The strength wished for; a bottle that could be stronger counts no more.
@@ -47,7 +49,7 @@ impl Score {
 /// Splits the salts over as few bottles as keep apart what must not meet and reach the least strength; among those, the
 /// weakest bottle is as strong as can be, then fewest uneasy neighbours meet, then the others are strong.
 pub(super) fn split(asked: &Asked) -> Vec<Vec<usize>> {
-    let conflicts = |at: usize| (0..asked.count).filter(|&other| other != at && (asked.apart)(at, other)).count();
+    let conflicts = |at: usize| (0..asked.count).filter(|&other| other != at && (asked.apart)(at, other, 2)).count();
     let mut order: Vec<usize> = (0..asked.count).collect();
     order.sort_by_key(|&at| (std::cmp::Reverse(conflicts(at)), at));
     let mut found = None;
@@ -83,7 +85,8 @@ impl Search<'_> {
         let (weakest, sum) = strengths.fold((f64::INFINITY, 0.0), |(weakest, sum), s| (f64::min(weakest, s), sum + s));
         let score = Score { weakest, uneasy, sum };
         let Some(&salt) = self.order.get(at) else {
-            if self.best.as_ref().is_none_or(|(best, _)| score.beats(best)) {
+            let better = self.best.as_ref().is_none_or(|(best, _)| score.beats(best));
+            if better && split.iter().all(|bottle| (self.asked.clear)(bottle)) {
                 self.best = Some((score, split.clone()));
             }
             return;
@@ -97,7 +100,7 @@ impl Search<'_> {
         }
         self.nodes -= 1;
         for bottle in 0..split.len() {
-            if split[bottle].iter().any(|&other| (self.asked.apart)(salt, other)) {
+            if split[bottle].iter().any(|&other| (self.asked.apart)(salt, other, self.bottles)) {
                 continue;
             }
             let more = split[bottle].iter().filter(|&&other| (self.asked.better_apart)(salt, other)).count();
@@ -117,13 +120,17 @@ impl Search<'_> {
 mod tests {
     use super::*;
 
-    fn asked<'f>(count: usize, apart: &'f dyn Fn(usize, usize) -> bool, limit: &'f dyn Fn(&[usize]) -> f64) -> Asked<'f> {
-        Asked { count, apart, better_apart: &|_, _| false, limit, strength: 100.0, least: 10.0 }
+    fn asked<'f>(
+        count: usize,
+        apart: &'f dyn Fn(usize, usize, usize) -> bool,
+        limit: &'f dyn Fn(&[usize]) -> f64,
+    ) -> Asked<'f> {
+        Asked { count, apart, better_apart: &|_, _| false, clear: &|_| true, limit, strength: 100.0, least: 10.0 }
     }
 
     #[test]
     fn two_that_must_not_meet_take_two_bottles_and_the_third_goes_where_it_is_stronger() {
-        let apart = |a: usize, b: usize| a.min(b) == 0 && a.max(b) == 1;
+        let apart = |a: usize, b: usize, _: usize| a.min(b) == 0 && a.max(b) == 1;
         let limit = |bottle: &[usize]| if bottle.contains(&2) && bottle.contains(&0) { 40.0 } else { 200.0 };
         assert_eq!(split(&asked(3, &apart, &limit)), [vec![0], vec![1, 2]]);
     }
@@ -131,11 +138,21 @@ mod tests {
     #[test]
     fn a_bottle_too_weak_to_be_worth_it_is_split_further() {
         let limit = |bottle: &[usize]| if bottle.len() > 2 { 5.0 } else { 50.0 };
-        assert_eq!(split(&asked(4, &|_, _| false, &limit)).len(), 2);
+        assert_eq!(split(&asked(4, &|_, _, _| false, &limit)).len(), 2);
+    }
+
+    #[test]
+    fn a_bottle_that_another_salt_clears_is_found_and_one_that_nothing_clears_is_not() {
+        let limit = |_: &[usize]| 50.0;
+        let clear = |bottle: &[usize]| !bottle.contains(&0) || !bottle.contains(&1) || bottle.contains(&2);
+        let apart = |_: usize, _: usize, _: usize| false;
+        assert_eq!(split(&Asked { clear: &clear, ..asked(3, &apart, &limit) }).len(), 1);
+        let cloudy = |bottle: &[usize]| !bottle.contains(&0) || !bottle.contains(&1);
+        assert_eq!(split(&Asked { clear: &cloudy, ..asked(3, &apart, &limit) }).len(), 2);
     }
 
     #[test]
     fn nothing_takes_no_bottle() {
-        assert!(split(&asked(0, &|_, _| false, &|_| 1.0)).is_empty());
+        assert!(split(&asked(0, &|_, _, _| false, &|_| 1.0)).is_empty());
     }
 }
