@@ -145,6 +145,16 @@ impl<'a> Mixture<'a> {
         open
     }
 
+    /// False where only an analysis by element tells what is held.
+    pub(crate) fn content_known(&self) -> bool {
+        self.water_known
+    }
+
+    /// True where what is held leaves the alkalinity open by itself, whatever goes in.
+    pub(crate) fn held_leaves_open(&self) -> bool {
+        self.water_open.alkalinity_eq >= OPEN_MEQ_PER_L
+    }
+
     /// True where the alkalinity, and with it the pH, is known well enough to be told and to dose acid by.
     pub(crate) fn alkalinity_known(&self, g_per_l: &[f64]) -> bool {
         self.water_known && self.open(g_per_l).alkalinity_eq < OPEN_MEQ_PER_L
@@ -258,6 +268,14 @@ impl<'a> Mixture<'a> {
         let all = (square + self.open(amounts).alkalinity_eq.powi(2)).sqrt().max(LEAST_ALKALINITY_PLUS_MINUS);
         let carbon = if of_water > 0.0 { 1.0 + self.water_carbon * 1e3 / LITRES_PER_KG / of_water } else { 0.0 };
         (all, carbon * analysis.powi(2) / all)
+    }
+
+    /// Alkalinity of amounts with its give or take (k = 2), where it is known, meq/L.
+    ///
+    /// * the rest as for [`Mixture::plus_minus_ppm`]
+    pub(crate) fn alkalinity(&self, amounts: &[f64], slips: &[Composition], volume: f64) -> Option<(f64, f64)> {
+        let meq = self.counted(self.mmol_per_l(amounts).into_iter().enumerate());
+        self.alkalinity_known(amounts).then(|| (meq, self.alkalinity_plus_minus(amounts, slips, volume).0))
     }
 
     /// The pH of amounts with its ends, where it is known: the equilibria with as much alkalinity more and less as it is

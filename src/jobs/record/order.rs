@@ -5,6 +5,7 @@ use serde::Serialize;
 
 use crate::matter::{Kind, Nutrient, Nutrients, Salt};
 use crate::quantity::{Volume, bucket_text, liter, milliliter, volume_text};
+use crate::safety::ph_range_words;
 use crate::tank::Tank;
 use crate::tank::parts::{Part, Parts};
 
@@ -104,8 +105,9 @@ pub(crate) fn order(tank: &Tank, parts: &Parts, stirred_in: &[usize], liquids: V
     let ph = with(Act::SetPh, &of_rank(4, false), &last)
         .or_else(|| with(Act::SetPh, &of_rank(4, true), &|names| last(format!("from the bottle {names}"))));
     steps.push(ph.unwrap_or_else(|| {
-        let text = "Last read the pH; where it is out of range, correct it in small parts, stirring in between.";
-        Step::plain(Act::SetPh, None, text.to_owned())
+        let range = ph_range_words();
+        let text = format!("Last read the pH; where it is not {range}, correct it in small parts, stirring in between.");
+        Step::plain(Act::SetPh, None, text)
     }));
     steps.push(ended(tank));
     steps
