@@ -35,7 +35,7 @@ pub fn ph_remedy(ph: &Acidity) -> Option<Remedy> {
     if ph.fresh.low > PH_RANGE.1 {
         Some(Remedy::AcidNow)
     } else if ph.fresh.ph < NEAR_EDGE.0 || least(ph) < PH_LEAST {
-        (ph.aired.ph < NEAR_EDGE.1).then_some(Remedy::Base)
+        (ph.aired.ph < NEAR_EDGE.0).then_some(Remedy::Base)
     } else {
         (ph.aired.ph >= NEAR_EDGE.1).then_some(Remedy::AcidLater)
     }
