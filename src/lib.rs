@@ -4,11 +4,12 @@
 //! more phosphorus and potassium, and back. Data walks one way through the rooms:
 //!
 //! ```text
-//! cli --> bench --> jobs --> report
-//!                    |
-//!        catalogue, matter, quantity, fit, solution, safety, diary   (pure: no files, no printing, no clock)
+//! cli --> ask --> jobs --> report
+//!                  |
+//!        bench, tank, catalogue, matter, quantity, fit, solution, safety, diary   (pure: no files, no printing, no clock)
 //! ```
 
+pub mod ask;
 pub mod bench;
 pub mod catalogue;
 pub mod cli;

@@ -4,6 +4,7 @@ mod program;
 mod random;
 
 mod acidity;
+mod ask;
 mod cautions;
 mod check;
 mod chemistry;

@@ -318,7 +318,7 @@ fn mistakes_are_refused() {
     }
     let (status, out, _) = bloomsalt(&["check", "--analysis", "K=80", "K=81", "--json"]);
     let document: Value = serde_json::from_str(&out).unwrap();
-    assert_eq!((status, &document["error"]["code"]), (2, &Value::from("analysis")));
+    assert_eq!((status, &document["problems"][0]["code"]), (2, &Value::from("analysis")));
     assert!(!Path::new("again.json").exists());
 }
 

@@ -288,7 +288,15 @@ fn requests_that_cannot_be_met_exit_1_and_name_the_limits() {
     let (status, out, err) = bloomsalt(&["mix", "growth", "--bench", &conflict, "--json"]);
     assert_eq!(status, 1);
     let document: Value = serde_json::from_str(&out).expect("one JSON document");
-    assert_eq!(document["error"]["conflict"], serde_json::json!(["N at most 36.0 ppm", "Ca at least 75.0 ppm"]));
+    let limits = document["conflict"].as_array().expect("limits");
+    let words: Vec<&str> = limits.iter().filter_map(|limit| limit["words"].as_str()).collect();
+    assert_eq!(words, ["N at most 36.0 ppm", "Ca at least 75.0 ppm"]);
+    let of = |at: usize| ["kind", "element", "level", "unit"].map(|key| limits[at][key].clone());
+    assert_eq!(serde_json::json!(of(0)), serde_json::json!(["at-most", "N", 36.0, "ppm"]));
+    assert_eq!(serde_json::json!(of(1)), serde_json::json!(["at-least", "Ca", 75.0, "ppm"]));
+    // Ca(NO3)2 has 2 x 14.007 of N to 40.078 of Ca: 75 ppm of Ca bring 52.4 of N, and 36 of N bring 51.5 of Ca
+    let enough = [0, 1].map(|at: usize| limits[at]["enough_at"].as_f64().expect("a level"));
+    assert!((enough[0] - 75.0 * 28.014 / 40.078).abs() < 0.1 && (enough[1] - 36.0 * 40.078 / 28.014).abs() < 0.1);
     assert!(err.contains("N at most 36.0 ppm") && err.contains("Ca at least 75.0 ppm"), "{err}");
     let nothing = bench("nothing.toml", "sodium-chloride = {}", "N = 90");
     let (status, out, err) = bloomsalt(&["mix", "growth", "--bench", &nothing]);
@@ -333,10 +341,13 @@ fn wrong_input_exits_2() {
     }
     let (status, out, _) = bloomsalt(&["mix", "grwth", "--json"]);
     let document: Value = serde_json::from_str(&out).expect("one JSON document");
-    assert_eq!((status, document["error"]["code"].as_str()), (2, Some("unknown-formula")));
+    assert_eq!((status, document["problems"][0]["code"].as_str()), (2, Some("unknown-formula")));
     let (status, out, _) = bloomsalt(&["mix", "growth", "--json", "--tan", "5 L"]);
     let document: Value = serde_json::from_str(&out).expect("one JSON document");
-    assert_eq!((status, document["job"].as_str(), document["error"]["code"].as_str()), (2, Some("mix"), Some("usage")));
+    assert_eq!(
+        (status, document["job"].as_str(), document["problems"][0]["code"].as_str()),
+        (2, Some("mix"), Some("usage"))
+    );
 }
 
 /// A library's `run` can be called again, prints the same, and takes a closed pipe for the reader's choice.

@@ -278,10 +278,10 @@ fn damage_is_exit_3_and_can_be_given_up() {
     let (_, out, err) = bloomsalt(&["diary", "show", &file, "--json"]);
     insta::assert_snapshot!("diary_damaged", err.replace(&file, "tank.jsonl"));
     let document: Value = serde_json::from_str(&out).expect("one JSON document");
-    assert_eq!(document["error"]["code"], "diary-damaged");
-    assert_eq!(document["error"]["line"], 2);
+    assert_eq!(document["problems"][0]["code"], "diary-damaged");
+    assert_eq!(document["problems"][0]["line"], 2);
     assert_eq!(document["job"], "diary-show");
-    let message = document["error"]["message"].as_str().expect("text");
+    let message = document["problems"][0]["message"].as_str().expect("text");
     assert!(message.contains("1 entry before the first of these and 2 after it can be read"), "{message}");
     let said = own.add("2026-10-05 18:30+02:00", &["recovered", "2"]);
     assert!(said.contains("gave up what cannot be read of line 2"), "{said}");

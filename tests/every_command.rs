@@ -299,10 +299,11 @@ fn a_diary_reads_what_was_written() {
 /// Benches that once ended in a failure of our own, or in an answer that was no answer: none of them does again.
 #[test]
 fn known_benches_end_well() {
-    let cases: [(&str, &[&str]); 8] = [
+    let cases: [(&str, &[&str]); 9] = [
         ("ec-limit-60l", &["mix", "tap"]),
         ("ec-limit-43", &["mix", "tap"]),
         ("ec-limit-100l", &["mix", "f"]),
+        ("ec-limit-thin", &["mix", "growth"]),
         ("own-acid-check", &["check", "potassium-nitrate=12g", "own-acid=34.9866g"]),
         ("own-acid-switch", &["switch", "push", "--holding", "growth"]),
         ("hard-water-acid", &["switch", "push", "--holding", "growth"]),

@@ -65,7 +65,7 @@ fn every_mistake_is_one_object_under_json() {
         assert_eq!(run.status, 2, "{name}");
         let document: Value = serde_json::from_str(&run.out).expect(name);
         assert_eq!((&document["version"], &document["job"]), (&Value::from(1), &Value::from("mix")), "{name}");
-        let error = &document["error"];
+        let error = &document["problems"][0];
         assert_eq!(error["file"].as_str(), path.to_str(), "{name}");
         assert!(error["message"].as_str().is_some_and(|words| !words.is_empty()), "{name}: {error}");
         // text that is no TOML has lines, but no keys yet

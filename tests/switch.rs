@@ -466,7 +466,7 @@ fn wrong_inputs_are_refused_each_in_its_words() {
         (&["--holding", "growth", "--bucket", "0 L"], "out of range"),
         (&["--holding", "growth", "--held-back=-4 L"], "`--held-back` reads \"-4 L\""),
         (&["--holding", "growth", "--ec-step", "3"], "`--ec-step` reads \"3\""),
-        (&["--holding", "growth", "--on", "2027-02-29"], "`--on` reads \"2027-02-29\", which is no date"),
+        (&["--holding", "growth", "--on", "2027-02-29"], "`--on` reads \"2027-02-29\"; the calendar has no such day"),
         (&["--holding", "growth", "--drain", "10 L", "--bucket", "5 L"], "cannot be used with"),
         (&["--holding", "growth", "--diary", "tank.jsonl"], "cannot be used with"),
         (&["--holding", "growth", "--uptake", "own.toml"], "`--uptake` goes with --diary"),

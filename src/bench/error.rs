@@ -13,6 +13,8 @@ pub struct Problem {
     pub span: Range<usize>,
     /// What was read and what is allowed.
     pub message: String,
+    /// What is taken there, where that can be said in short.
+    pub allowed: Option<String>,
     /// A way out, "did you mean" among them.
     pub help: Option<String>,
 }
@@ -30,6 +32,12 @@ pub struct BenchError {
 }
 
 impl BenchError {
+    /// What the file has at the place of a problem.
+    #[must_use]
+    pub fn read(&self, problem: &Problem) -> Option<&str> {
+        self.text.get(problem.span.clone()).filter(|read| !read.is_empty())
+    }
+
     /// The line of a problem, from 1.
     #[must_use]
     pub fn line(&self, problem: &Problem) -> usize {

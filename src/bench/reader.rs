@@ -15,9 +15,21 @@ pub(super) struct Problems(RefCell<Vec<Problem>>);
 
 impl Problems {
     pub(super) fn note(&self, key: String, span: Range<usize>, message: impl Into<String>, help: Option<String>) {
+        self.note_what_is_taken(key, span, message, None, help);
+    }
+
+    fn note_what_is_taken(
+        &self,
+        key: String,
+        span: Range<usize>,
+        message: impl Into<String>,
+        allowed: Option<String>,
+        help: Option<String>,
+    ) {
         // what a file holds is shown, never sent to the terminal as a command
         let plain = |text: String| text.chars().map(|c| if c.is_control() { '\u{fffd}' } else { c }).collect::<String>();
-        self.0.borrow_mut().push(Problem { key: plain(key), span, message: plain(message.into()), help: help.map(plain) });
+        let (key, message) = (plain(key), plain(message.into()));
+        self.0.borrow_mut().push(Problem { key, span, message, allowed: allowed.map(plain), help: help.map(plain) });
     }
 
     /// How many are noted so far.
@@ -68,10 +80,11 @@ impl<'a> Table<'a> {
             let name: &str = key.get_ref();
             if !known.contains(&name) {
                 let place = if self.path.is_empty() { "a bench file".to_owned() } else { format!("`{}`", self.path) };
-                self.problems.note(
+                self.problems.note_what_is_taken(
                     self.key_of(name),
                     key.span(),
                     format!("`{name}` is not a key of {place}; it takes {}", known.join(", ")),
+                    Some(known.join(", ")),
                     did_you_mean(name, known.iter().copied()),
                 );
             }
@@ -147,7 +160,16 @@ impl<'a> Table<'a> {
 
 impl<'a> Item<'a> {
     pub(super) fn wrong(&self, message: impl Into<String>, help: Option<String>) {
-        self.problems.note(self.key.clone(), self.span.clone(), message, help);
+        self.wrong_of(message, None, help);
+    }
+
+    fn wrong_of(&self, message: impl Into<String>, allowed: Option<String>, help: Option<String>) {
+        self.problems.note_what_is_taken(self.key.clone(), self.span.clone(), message, allowed, help);
+    }
+
+    /// Something else is taken here.
+    fn takes(&self, what: &str) {
+        self.wrong_of(format!("read {}; it takes {what}", self.read()), Some(what.to_owned()), None);
     }
 
     /// As [`Item::wrong`], with the place of the key: the key is what is wrong.
@@ -197,7 +219,7 @@ impl<'a> Item<'a> {
     pub(super) fn text(&self, takes: &str) -> Option<&'a str> {
         let text = self.value.as_str();
         if text.is_none() {
-            self.wrong(format!("read {}; it takes {takes}", self.read()), None);
+            self.takes(takes);
         }
         text
     }
@@ -223,12 +245,13 @@ impl<'a> Item<'a> {
     pub(super) fn number(&self, bound: &Bound) -> Option<f64> {
         let Some(number) = self.plain_number() else {
             let quotes = if self.value.is_str() { ", without quotes" } else { "" };
-            self.wrong(format!("read {}; it takes a number from {}{quotes}", self.read(), bound.allowed()), None);
+            self.takes(&format!("a number from {}{quotes}", bound.allowed()));
             return None;
         };
         if bound.unit.is_empty() && bound.high <= 1.0 && (1.0..=100.0).contains(&number) && number > bound.high {
             let help = format!("a fraction is meant: {number} % is {}", number / 100.0);
-            self.wrong(format!("read {}; the {} takes {}", self.read(), bound.what, bound.allowed()), Some(help));
+            let message = format!("read {}; the {} takes {}", self.read(), bound.what, bound.allowed());
+            self.wrong_of(message, Some(bound.allowed()), Some(help));
             return None;
         }
         self.checked(bound.check(number))
@@ -240,7 +263,7 @@ impl<'a> Item<'a> {
             Ok(value) => Some(value),
             Err(error) => {
                 let help = error.suggestion().map(|word| format!("did you mean `{word}`?"));
-                self.wrong(format!("read {}; {error}", self.read()), help);
+                self.wrong_of(format!("read {}; {error}", self.read()), Some(error.allowed()), help);
                 None
             }
         }
@@ -265,11 +288,7 @@ impl<'a> Item<'a> {
     /// True for text; else notes what a concentration may be.
     pub(super) fn is_concentration_text(&self) -> bool {
         if !self.value.is_str() {
-            let read = self.read();
-            self.wrong(
-                format!("read {read}; it takes ppm as a plain number, or a unit in quotes, such as \"90 ppm\""),
-                None,
-            );
+            self.takes("ppm as a plain number, or a unit in quotes, such as \"90 ppm\"");
         }
         self.value.is_str()
     }
@@ -278,7 +297,7 @@ impl<'a> Item<'a> {
         match self.value {
             DeValue::Datetime(date) if date.date.is_some() && date.time.is_none() => Some(date.to_string()),
             _ => {
-                self.wrong(format!("read {}; it takes a date such as 2026-10-03, without quotes", self.read()), None);
+                self.takes("a date such as 2026-10-03, without quotes");
                 None
             }
         }

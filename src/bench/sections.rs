@@ -28,7 +28,7 @@ pub(super) fn bench(text: &str, file: &str) -> Result<Bench, BenchError> {
     let parsed = DeTable::parse(text).map_err(|error| {
         let span = error.span().unwrap_or(0..0);
         let (message, help) = (error.message().to_owned(), toml_help(error.message(), text, span.start));
-        refused(vec![Problem { key: String::new(), span, message, help }])
+        refused(vec![Problem { key: String::new(), span, message, allowed: None, help }])
     })?;
     let problems = Problems::default();
     let root = Table::new(&parsed, &problems);

@@ -2,13 +2,17 @@
 
 use std::path::PathBuf;
 
+use clap::builder::{PossibleValuesParser, TypedValueParser};
 use clap::{Args, CommandFactory, Parser, Subcommand};
 use clap_complete::Shell;
+use serde::de::DeserializeOwned;
 
 use super::diary_args::{DiaryArgs, When};
 use super::failure::Failure;
 use super::stock::StockArgs;
 use super::switch_args::{ScaleArgs, SwitchArgs};
+use crate::ask::MeterFactor;
+use crate::jobs::Prefer;
 
 /// Grams of salts for a hydroponic reservoir, from target concentrations, for growers who force plants into flower.
 #[derive(Debug, Parser)]
@@ -39,6 +43,8 @@ pub(super) enum Command {
     Stock(StockArgs),
     /// The salt table, or one salt with composition, solubility, hazards and sources
     Salts(SaltsArgs),
+    /// One request a line of standard input, one answer or refusal a line of standard output, in order
+    Batch,
     /// Print completions for a shell
     Completions {
         /// The shell
@@ -46,7 +52,7 @@ pub(super) enum Command {
     },
     /// Print the man page
     Man,
-    /// Print the JSON schema of what --json and --save write
+    /// Print the JSON schema of requests, answers, refusals and recipes
     Schema,
 }
 
@@ -73,14 +79,14 @@ pub(super) struct MixArgs {
     #[arg(long, value_name = "A:B", conflicts_with_all = ["beside", "save", "meter_scale", "salts_at_most", "prefer", "tank"])]
     pub(super) trade: Option<String>,
     /// Also say what a meter with a dissolved-solids scale shows
-    #[arg(long, value_name = "FACTOR", value_parser = ["0.5", "0.64", "0.7"])]
-    pub(super) meter_scale: Option<String>,
+    #[arg(long, value_name = "FACTOR", value_parser = one_of::<MeterFactor>(&["0.5", "0.64", "0.7"]))]
+    pub(super) meter_scale: Option<MeterFactor>,
     /// The most salts of the shelf to use; bottles already made and the acid are not counted
     #[arg(long, value_name = "N", value_parser = at_least_one)]
     pub(super) salts_at_most: Option<usize>,
     /// What to prefer among mixes that come equally close: the least cost, the fewest salts, the least weight
-    #[arg(long, value_name = "WISH", value_parser = ["cheap", "few", "light"])]
-    pub(super) prefer: Option<String>,
+    #[arg(long, value_name = "WISH", value_parser = one_of::<Prefer>(&["cheap", "few", "light"]))]
+    pub(super) prefer: Option<Prefer>,
     /// Save the recipe to a new file
     #[arg(long, value_name = "FILE", conflicts_with = "beside")]
     pub(super) save: Option<PathBuf>,
@@ -124,8 +130,8 @@ pub(super) struct CheckArgs {
     #[arg(long, value_name = "FILE")]
     pub(super) bench: Option<PathBuf>,
     /// Also say what a meter with a dissolved-solids scale shows
-    #[arg(long, value_name = "FACTOR", value_parser = ["0.5", "0.64", "0.7"])]
-    pub(super) meter_scale: Option<String>,
+    #[arg(long, value_name = "FACTOR", value_parser = one_of::<MeterFactor>(&["0.5", "0.64", "0.7"]))]
+    pub(super) meter_scale: Option<MeterFactor>,
     /// Save the recipe of what went in to a new file
     #[arg(long, value_name = "FILE", conflicts_with = "recipe")]
     pub(super) save: Option<PathBuf>,
@@ -189,6 +195,13 @@ pub(super) struct SaltsArgs {
     pub(super) json: bool,
 }
 
+/// One of a closed set, by the names that it has in a request.
+fn one_of<T: DeserializeOwned + Clone + Send + Sync + 'static>(
+    names: &'static [&'static str],
+) -> impl TypedValueParser<Value = T> {
+    PossibleValuesParser::new(names).try_map(|name| serde_json::from_value::<T>(serde_json::Value::String(name)))
+}
+
 /// A count of at least 1.
 fn at_least_one(typed: &str) -> Result<usize, String> {
     typed.parse().ok().filter(|count| *count >= 1).ok_or_else(|| "it takes a whole number from 1".to_owned())
@@ -207,6 +220,7 @@ impl Command {
             Self::Stock(args) => ("stock", args.json),
             Self::Salts(args) => ("salts", args.json),
             Self::Diary(args) => args.command.job(),
+            Self::Batch => ("batch", true),
             Self::Completions { .. } => ("completions", false),
             Self::Man => ("man", false),
             Self::Schema => ("schema", false),

@@ -2,50 +2,50 @@
 
 use std::io::Write;
 
+use super::Console;
 use super::args::CycleArgs;
-use super::diary::{diary, patterns};
+use super::asked::{Asked, Files, Out, also, without_what_is_filed};
 use super::failure::Failure;
-use super::files;
+use super::files::New;
 use super::when::{goes_with_a_diary, moment};
-use crate::jobs::{self, Begin, FromDiary};
-use crate::quantity::{Date, DateError, Stamp};
+use crate::ask::{Answer, CycleRequest, Request};
+use crate::quantity::{Date, Stamp};
 use crate::report;
 
-pub(super) fn run(args: &CycleArgs, colour: bool, err: &mut dyn Write) -> Result<String, Failure> {
-    let bench = files::bench(args.bench.as_deref(), args.tank.as_deref())?;
-    let begin = match (&args.start, &args.flower_week) {
-        (Some(day), _) => Begin::On(parse("--start", day, Date::parse)?),
-        (None, week) => Begin::FlowersOn(parse("--flower-week", week.as_deref().unwrap_or_default(), Date::parse_week)?),
-    };
+pub(super) fn run(args: &CycleArgs, console: Console, err: &mut dyn Write) -> Result<String, Failure> {
     let stamp = match &args.stamp {
-        Some(day) => Stamp::midnight(parse("--stamp", day, Date::parse)?),
+        Some(day) => Stamp::midnight(
+            Date::parse(day).map_err(|error| Failure::input("date", format!("`--stamp` reads \"{day}\"; {error}"), None))?,
+        ),
         None => Stamp::new(jiff::tz::TimeZone::UTC.to_datetime(jiff::Timestamp::now())),
     };
-    goes_with_a_diary(args.diary.as_deref(), args.uptake.as_deref(), &args.when, None)?;
-    let cycle = match &args.diary {
-        None => jobs::cycle(&bench, begin, None),
-        Some(path) => {
-            let (at, patterns) = (moment(&args.when)?, patterns(args.uptake.as_deref())?);
-            let diary = diary(path, err)?;
-            jobs::cycle(&bench, begin, Some(FromDiary { diary: &diary, at, patterns: &patterns }))
+    let answer = asked(args)?.answer(err)?;
+    let out = Out { json: args.json, save: None, sheet: args.sheet.as_deref() };
+    let mut files = New::default();
+    if let Answer::Cycle(of) = &answer {
+        if let Some(path) = &args.calendar {
+            files.add(path, "Wrote", report::calendar(&of.record, stamp));
+        }
+        if let Some(path) = &args.csv {
+            files.add(path, "Wrote", report::csv(&of.record));
         }
     }
-    .map_err(Failure::Job)?;
-    let text = if args.json { report::document(&cycle) } else { report::cycle(&cycle, colour) };
-    let mut files = files::New::default();
-    if let Some(path) = &args.calendar {
-        files.add(path, "Wrote", report::calendar(&cycle, stamp));
-    }
-    if let Some(path) = &args.csv {
-        files.add(path, "Wrote", report::csv(&cycle));
-    }
-    if let Some(path) = &args.sheet {
-        let labels = jobs::labels(&bench.catalogue, cycle.handling.iter().map(|handling| handling.salt.as_str()));
-        files.add(path, "Wrote", report::cycle_sheet(&cycle, &jobs::compared(&bench, None), &labels));
-    }
-    files.write(text, args.json)
+    files.extend(out.files(&answer)?);
+    files.write(out.text(&without_what_is_filed(answer), console)?, args.json)
 }
 
-fn parse(option: &str, text: &str, read: fn(&str) -> Result<Date, DateError>) -> Result<Date, Failure> {
-    read(text).map_err(|error| Failure::input("date", format!("`{option}` reads \"{text}\"; {error}"), None))
+pub(super) fn asked(args: &CycleArgs) -> Result<Asked<'_>, Failure> {
+    goes_with_a_diary(args.diary.as_deref(), args.uptake.as_deref(), &args.when, None)?;
+    let mut files = Files::default();
+    let request = Request::Cycle(CycleRequest {
+        bench: files.bench(args.bench.as_deref())?,
+        tank: args.tank.clone(),
+        start: args.start.clone(),
+        flower_week: args.flower_week.clone().filter(|_| args.start.is_none()),
+        diary: files.maybe("diary", args.diary.as_deref())?,
+        now: args.diary.as_ref().map(|_| moment(&args.when)).transpose()?.map(|now| now.to_string()),
+        uptake: files.maybe("uptake", args.uptake.as_deref())?,
+        also: also(false, args.sheet.is_some()),
+    });
+    Ok(Asked { request, files })
 }

@@ -1,98 +1,93 @@
-//! Why a run failed, as text with the place in the file, or as a document.
+//! Why a run failed: the record of a refusal, printed as text with the place in the file, or as it is.
 
 use std::path::Path;
 
 use annotate_snippets::{AnnotationKind, Group, Level, Renderer, Snippet};
 
+use crate::ask::{Problem, Refusal};
 use crate::bench::BenchError;
-use crate::diary::Damage;
 use crate::jobs::JobError;
-use crate::quantity::QuantityError;
-use crate::report::error_document;
+use crate::report::document;
 
 /// A failed run.
-pub(super) enum Failure {
-    /// The bench file was refused.
-    Bench(BenchError),
-    /// The job has no result.
-    Job(JobError),
-    /// Anything else that was typed or named wrongly.
-    Input { code: &'static str, message: String, help: Option<String>, file: Option<String> },
-    /// A diary that cannot be trusted as it stands.
-    Damaged { file: String, damage: Box<Damage> },
-    /// A failure of our own.
-    Own(String),
+pub(super) struct Failure {
+    refusal: Refusal,
+    /// Text of the bench file, to show lines of.
+    bench: Option<String>,
 }
 
 impl Failure {
     pub(super) fn own(words: impl Into<String>) -> Self {
-        Self::Own(words.into())
+        Refusal::own(words).into()
     }
 
-    pub(super) fn input(code: &'static str, message: impl Into<String>, help: Option<String>) -> Self {
-        Self::Input { code, message: message.into(), help, file: None }
+    pub(super) fn input(code: &str, message: impl Into<String>, help: Option<String>) -> Self {
+        Refusal::input(code, message, help).into()
     }
 
-    /// A quantity that does not fit, typed behind `what`, with what is taken.
-    pub(super) fn unfit(what: &str, typed: &str, error: &QuantityError) -> Self {
-        let help = error.suggestion().map(|word| format!("did you mean `{word}`?"));
-        Self::input("quantity", format!("`{what}` reads \"{typed}\"; {error}"), help)
+    /// A file that cannot be used.
+    pub(super) fn file(code: &str, path: &Path, message: &str) -> Self {
+        Refusal::input(code, message, None).in_file(&path.display().to_string()).into()
     }
 
-    pub(super) fn file(code: &'static str, path: &Path, message: &str) -> Self {
-        let file = path.display().to_string();
-        Self::Input { code, message: format!("`{file}`: {message}"), help: None, file: Some(file) }
+    pub(super) fn job(error: JobError) -> Self {
+        Refusal::from(error).into()
+    }
+
+    pub(super) fn bench(error: BenchError) -> Self {
+        let bench = Some(error.text.clone());
+        Self { bench, ..Refusal::from(error).into() }
+    }
+
+    /// A refusal of a request, in the words of the command line: files by their paths, keys as options.
+    ///
+    /// * `files`: key of the request and path of each file that went into it
+    /// * `bench`: text of the bench file
+    pub(super) fn of(mut refusal: Refusal, files: &[(&str, &Path)], bench: Option<&str>) -> Self {
+        for problem in &mut refusal.problems {
+            let file = files.iter().find(|(key, _)| Some(*key) == problem.file.as_deref());
+            if let Some((_, path)) = file {
+                let path = path.display().to_string();
+                problem.help = problem.help.as_ref().map(|help| help.replace("FILE", &path));
+                problem.file = Some(path);
+            }
+            if let (None, Some(key)) = (&problem.file, &problem.key)
+                && let Some(rest) = problem.message.strip_prefix(&format!("`{key}`"))
+            {
+                problem.message = format!("`--{}`{rest}", key.replace('_', "-"));
+            }
+        }
+        Self { refusal, bench: bench.map(str::to_owned) }
     }
 
     pub(super) fn status(&self) -> u8 {
-        match self {
-            Self::Bench(_) | Self::Input { .. } => 2,
-            Self::Job(error) => error.exit_status(),
-            Self::Damaged { .. } | Self::Own(_) => 3,
-        }
+        self.refusal.status
     }
 
     pub(super) fn text(&self, colour: bool) -> String {
         let renderer = if colour { Renderer::styled() } else { Renderer::plain() };
-        match self {
-            Self::Bench(error) => bench_text(error, &renderer),
-            Self::Job(error) => simple(&renderer, &error.to_string(), error.help().as_deref()),
-            Self::Input { message, help, .. } => simple(&renderer, message, help.as_deref()),
-            Self::Damaged { file, damage } => {
-                let lines: Vec<String> = damage.faults.iter().map(|fault| fault.line.to_string()).collect();
-                let help = format!(
-                    "nothing was written; keep a copy, and mend the line by hand if you know what it said, leaving out \
-                     `check`. To give lines up that cannot be read: `bloomsalt diary add {file} recovered {}`",
-                    lines.join(" ")
-                );
-                simple(&renderer, &format!("`{file}` is damaged\n{damage}"), Some(&help))
-            }
-            Self::Own(words) => simple(&renderer, words, None),
-        }
+        self.refusal.problems.iter().map(|problem| self.problem(problem, &renderer)).collect()
     }
 
     pub(super) fn document(&self, job: &str) -> String {
-        match self {
-            Self::Bench(error) => match error.problems.first() {
-                Some(first) => {
-                    let key = Some(first.key.as_str()).filter(|key| !key.is_empty());
-                    error_document(job, "bench-file", &first.message, Some(&error.file), Some(error.line(first)), key, &[])
-                }
-                None => error_document(job, "bench-file", "refused", Some(&error.file), None, None, &[]),
-            },
-            Self::Job(error) => {
-                let limits = if let JobError::Conflict { limits, .. } = error { limits.clone() } else { Vec::new() };
-                let text = error.to_string();
-                let message = text.lines().next().unwrap_or_default();
-                error_document(job, error.code(), message, None, None, None, &limits)
+        document(&self.refusal.clone().of_job(job))
+    }
+
+    fn problem(&self, problem: &Problem, renderer: &Renderer) -> String {
+        match (&self.bench, problem.span) {
+            (Some(text), Some((start, end))) => in_place(problem, text, start, end, renderer),
+            _ => {
+                let file = problem.file.as_ref().map_or_else(String::new, |file| format!("`{file}`: "));
+                simple(renderer, &format!("{file}{}", problem.message), problem.help.as_deref())
             }
-            Self::Input { code, message, file, .. } => error_document(job, code, message, file.as_deref(), None, None, &[]),
-            Self::Damaged { file, damage } => {
-                let line = damage.faults.first().map(|fault| fault.line);
-                error_document(job, "diary-damaged", &damage.to_string(), Some(file), line, None, &[])
-            }
-            Self::Own(words) => error_document(job, "own-failure", words, None, None, None, &[]),
         }
+    }
+}
+
+/// What is said without a file to show is said in the words of the command line all the same.
+impl From<Refusal> for Failure {
+    fn from(refusal: Refusal) -> Self {
+        Self::of(refusal, &[], None)
     }
 }
 
@@ -104,21 +99,17 @@ fn simple(renderer: &Renderer, message: &str, help: Option<&str>) -> String {
     format!("{}\n", renderer.render(&[group]))
 }
 
-fn bench_text(error: &BenchError, renderer: &Renderer) -> String {
-    let mut text = String::new();
-    for problem in &error.problems {
-        let title = if problem.key.is_empty() { "the file is not TOML".to_owned() } else { format!("`{}`", problem.key) };
-        let end = problem.span.end.min(error.text.len());
-        let span = problem.span.start.min(end)..end;
-        let snippet = Snippet::source(&error.text)
-            .path(&error.file)
-            .annotation(AnnotationKind::Primary.span(span).label(&problem.message));
-        let mut group = Group::with_title(Level::ERROR.primary_title(&title)).element(snippet);
-        if let Some(help) = &problem.help {
-            group = group.element(Level::HELP.message(help));
-        }
-        text.push_str(&renderer.render(&[group]));
-        text.push_str("\n\n");
+/// A problem under the line that it is in.
+fn in_place(problem: &Problem, text: &str, start: usize, end: usize, renderer: &Renderer) -> String {
+    let title = problem.key.as_ref().map_or_else(|| "the file is not TOML".to_owned(), |key| format!("`{key}`"));
+    let end = end.min(text.len());
+    let span = start.min(end)..end;
+    let snippet = Snippet::source(text)
+        .path(problem.file.as_deref())
+        .annotation(AnnotationKind::Primary.span(span).label(&problem.message));
+    let mut group = Group::with_title(Level::ERROR.primary_title(&title)).element(snippet);
+    if let Some(help) = &problem.help {
+        group = group.element(Level::HELP.message(help));
     }
-    text
+    format!("{}\n\n", renderer.render(&[group]))
 }

@@ -5,27 +5,20 @@ use std::path::Path;
 
 use super::failure::Failure;
 use crate::bench::Bench;
-use crate::quantity::{self, TANK_L};
 
 /// A bench file is a page or two; anything larger is some other file.
 const LARGEST_BYTES: u64 = 1 << 20;
 
-/// The bench named, or the starter; with another tank volume where one was typed.
-pub(super) fn bench(file: Option<&Path>, tank: Option<&str>) -> Result<Bench, Failure> {
-    let bench = match file {
-        None => Bench::starter(),
-        Some(path) => Bench::parse(&read(path)?, &path.display().to_string()).map_err(Failure::Bench)?,
-    };
-    match tank {
-        None => Ok(bench),
-        Some(text) => {
-            let volume = quantity::volume(text, &TANK_L).map_err(|error| Failure::unfit("--tank", text, &error))?;
-            Ok(bench.with_tank(volume))
-        }
+/// The bench named, or the starter.
+pub(super) fn bench(file: Option<&Path>) -> Result<Bench, Failure> {
+    match file {
+        None => Ok(Bench::starter()),
+        Some(path) => Bench::parse(&read(path)?, &path.display().to_string()).map_err(Failure::bench),
     }
 }
 
-fn read(path: &Path) -> Result<String, Failure> {
+/// The text of a bench file.
+pub(super) fn read(path: &Path) -> Result<String, Failure> {
     let wrong = |error: &std::io::Error| {
         let message = match error.kind() {
             ErrorKind::NotFound => "there is no such file".to_owned(),
@@ -58,6 +51,11 @@ impl<'a> New<'a> {
     /// A file that is still to be written, and what is then said of it before its name.
     pub(super) fn add(&mut self, path: &'a Path, said: &'static str, text: String) {
         self.0.push((path, said, text));
+    }
+
+    /// Adds those of another list.
+    pub(super) fn extend(&mut self, others: Self) {
+        self.0.extend(others.0);
     }
 
     /// Writes them; returns `printed`, followed, unless it is JSON, by a line for each.

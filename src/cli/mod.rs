@@ -3,6 +3,8 @@
 #![allow(clippy::disallowed_methods, reason = "the only room that reads and writes files")]
 
 mod args;
+mod asked;
+mod batch;
 mod check;
 mod cycle;
 mod diary;
@@ -20,13 +22,16 @@ mod switch_args;
 mod when;
 
 use std::ffi::OsString;
-use std::io::{ErrorKind, Write};
+use std::io::{BufReader, ErrorKind, Write};
 
 use clap::Parser;
 
 pub use args::command;
 use args::{Arguments, Command};
+pub use batch::batch;
 use failure::Failure;
+
+use crate::ask::Request;
 
 /// What the streams can show.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
@@ -56,14 +61,15 @@ where
     let (job, json) = parsed.command.job();
     let done = match &parsed.command {
         Command::New(args) => new::run(args),
-        Command::Mix(args) => mix::run(args, console),
-        Command::Check(args) => check::run(args, console.colour_out),
-        Command::Cycle(args) => cycle::run(args, console.colour_out, err),
+        Command::Mix(args) => mix::run(args, console, err),
+        Command::Check(args) => check::run(args, console, err),
+        Command::Cycle(args) => cycle::run(args, console, err),
         Command::Diary(args) => diary::run(args, console, err),
         Command::Switch(args) => switch::run(args, console, err),
-        Command::Scale(args) => scale::run(args, console.colour_out),
-        Command::Stock(args) => stock::run(args, console.colour_out),
-        Command::Salts(args) => salts::run(args, console.colour_out),
+        Command::Scale(args) => scale::run(args, console, err),
+        Command::Stock(args) => stock::run(args, console, err),
+        Command::Salts(args) => salts::run(args, console, err),
+        Command::Batch => return answer_lines(out, err),
         Command::Completions { shell } => Ok(args::completions(*shell)),
         Command::Man => args::manual(),
         Command::Schema => Ok(crate::report::schema()),
@@ -74,6 +80,34 @@ where
     }
 }
 
+/// What arguments ask of the library, with the text of every file in it; nothing where they ask for no job.
+///
+/// # Errors
+/// The document of the refusal, where a file cannot be read or the arguments fit no job.
+pub fn request<A>(arguments: A) -> Result<Option<Request>, String>
+where
+    A: IntoIterator,
+    A::Item: Into<OsString> + Clone,
+{
+    let parsed = Arguments::try_parse_from(arguments).map_err(|error| error.to_string())?;
+    let (job, _) = parsed.command.job();
+    let asked = match &parsed.command {
+        Command::Mix(args) => mix::asked(args),
+        Command::Check(args) => check::asked(args),
+        Command::Cycle(args) => cycle::asked(args),
+        Command::Switch(args) => switch::asked(args),
+        Command::Scale(args) => scale::asked(args),
+        Command::Stock(args) => stock::asked(args),
+        Command::Salts(args) => salts::asked(args),
+        Command::Diary(args) => match diary::asked(args) {
+            Some(asked) => asked,
+            None => return Ok(None),
+        },
+        Command::New(_) | Command::Batch | Command::Completions { .. } | Command::Man | Command::Schema => return Ok(None),
+    };
+    asked.map(|asked| Some(asked.request)).map_err(|failure| failure.document(job))
+}
+
 fn report(failure: &Failure, job: &str, json: bool, out: &mut dyn Write, err: &mut dyn Write, console: Console) -> u8 {
     // standard error is the last resort; there is nobody left to tell
     let _ = err.write_all(failure.text(console.colour_err).as_bytes());
@@ -81,6 +115,19 @@ fn report(failure: &Failure, job: &str, json: bool, out: &mut dyn Write, err: &m
         let _ = out.write_all(failure.document(job).as_bytes());
     }
     failure.status()
+}
+
+/// Requests of standard input, answered line by line.
+fn answer_lines(out: &mut dyn Write, err: &mut dyn Write) -> u8 {
+    match batch(&mut BufReader::new(std::io::stdin()), out) {
+        Ok(()) => 0,
+        Err(error) if error.kind() == ErrorKind::BrokenPipe => 0,
+        Err(error) => {
+            // standard error is the last resort; there is nobody left to tell
+            let _ = writeln!(err, "error: standard input or output failed: {error}");
+            3
+        }
+    }
 }
 
 fn write_out(text: &str, out: &mut dyn Write, err: &mut dyn Write) -> u8 {
@@ -105,7 +152,7 @@ fn usage(error: &clap::Error, arguments: &[OsString], out: &mut dyn Write, err: 
         let job = arguments.get(1).and_then(|name| name.to_str()).filter(|name| !name.starts_with('-')).unwrap_or("none");
         let plain = error.render().to_string();
         let message = plain.lines().next().unwrap_or_default().trim_start_matches("error: ");
-        let _ = out.write_all(crate::report::error_document(job, "usage", message, None, None, None, &[]).as_bytes());
+        let _ = out.write_all(Failure::input("usage", message, None).document(job).as_bytes());
     }
     let _ = err.write_all(text.as_bytes());
     2

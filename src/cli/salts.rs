@@ -1,38 +1,38 @@
 //! `bloomsalt salts [ID]`.
 
+use std::io::Write;
+
+use super::Console;
 use super::args::SaltsArgs;
+use super::asked::{Asked, Files, Out};
 use super::failure::Failure;
 use super::files;
-use crate::catalogue::{Catalogue, SaltId};
-use crate::{jobs, report};
+use crate::ask::{Request, SaltsRequest};
+use crate::catalogue::Catalogue;
+use crate::report;
 
-pub(super) fn run(args: &SaltsArgs, colour: bool) -> Result<String, Failure> {
+pub(super) fn run(args: &SaltsArgs, console: Console, err: &mut dyn Write) -> Result<String, Failure> {
+    let answer = asked(args)?.answer(err)?;
+    if args.json {
+        return Out { json: true, ..Out::default() }.put(answer, console);
+    }
     let bench;
     let catalogue = match &args.bench {
         None => Catalogue::standard(),
         Some(path) => {
-            bench = files::bench(Some(path), None)?;
+            bench = files::bench(Some(path))?;
             &bench.catalogue
         }
     };
-    let Some(id) = &args.id else {
-        let all: Vec<_> = catalogue.salts().iter().map(|salt| jobs::salt_record(catalogue, salt)).collect();
-        return Ok(if args.json { report::document(&jobs::salts_record(all)) } else { report::salts(catalogue, colour) });
-    };
-    let found = find(catalogue, id)?;
-    let salt = catalogue.salt(found);
-    Ok(if args.json {
-        report::document(&jobs::salts_record(vec![jobs::salt_record(catalogue, salt)]))
-    } else {
-        report::salt(catalogue, salt, colour)
+    let salt = args.id.as_deref().and_then(|id| catalogue.find(id)).map(|id| catalogue.salt(id));
+    Ok(match salt {
+        Some(salt) => report::salt(catalogue, salt, console.colour_out),
+        None => report::salts(catalogue, console.colour_out),
     })
 }
 
-/// The salt called `id`, or what was probably meant.
-pub(super) fn find(catalogue: &Catalogue, id: &str) -> Result<SaltId, Failure> {
-    catalogue.find(id).ok_or_else(|| {
-        let help = crate::suggest::nearest(id, catalogue.salts().iter().map(|salt| salt.id.as_str()))
-            .map_or_else(|| "`bloomsalt salts` lists the ids".to_owned(), |word| format!("did you mean `{word}`?"));
-        Failure::input("unknown-salt", format!("there is no salt `{id}`"), Some(help))
-    })
+pub(super) fn asked(args: &SaltsArgs) -> Result<Asked<'_>, Failure> {
+    let mut files = Files::default();
+    let request = Request::Salts(SaltsRequest { bench: files.bench(args.bench.as_deref())?, id: args.id.clone() });
+    Ok(Asked { request, files })
 }

@@ -1,23 +1,25 @@
 //! `bloomsalt scale RECIPE --to VOLUME`.
 
-use super::failure::Failure;
-use super::files;
-use super::switch::{litres, recipe};
-use super::switch_args::ScaleArgs;
-use crate::quantity::TANK_L;
-use crate::{jobs, report};
+use std::io::Write;
 
-pub(super) fn run(args: &ScaleArgs, colour: bool) -> Result<String, Failure> {
-    let at_hand = files::bench(args.bench.as_deref(), None)?;
-    let to = litres("--to", &args.to, &TANK_L)?;
-    let recipe = recipe(&args.recipe)?;
-    let (scaled, bench) = jobs::scale(&at_hand, args.bench.is_some(), &recipe, to).map_err(Failure::Job)?;
-    let mut text = if args.json { report::document(&scaled) } else { report::scale(&scaled, colour) };
-    if let Some(path) = &args.save {
-        files::write_new(path, &report::document(&jobs::recipe(&bench, &scaled.mix)))?;
-        if !args.json {
-            text = format!("{text}\nSaved the recipe to {}.\n", path.display());
-        }
-    }
-    Ok(text)
+use super::Console;
+use super::asked::{Asked, Files, Out, also};
+use super::failure::Failure;
+use super::switch_args::ScaleArgs;
+use crate::ask::{Request, ScaleRequest};
+
+pub(super) fn run(args: &ScaleArgs, console: Console, err: &mut dyn Write) -> Result<String, Failure> {
+    let out = Out { json: args.json, save: args.save.as_deref(), sheet: None };
+    out.put(asked(args)?.answer(err)?, console)
+}
+
+pub(super) fn asked(args: &ScaleArgs) -> Result<Asked<'_>, Failure> {
+    let mut files = Files::default();
+    let request = Request::Scale(ScaleRequest {
+        bench: files.bench(args.bench.as_deref())?,
+        recipe: files.text("recipe", &args.recipe)?,
+        to: args.to.clone(),
+        also: also(args.save.is_some(), false),
+    });
+    Ok(Asked { request, files })
 }

@@ -1,16 +1,14 @@
 //! `bloomsalt stock FORMULA`.
 
+use std::io::Write;
 use std::path::PathBuf;
 
 use clap::Args;
 
-use super::diary::number;
+use super::Console;
+use super::asked::{Asked, Files, Out, also};
 use super::failure::Failure;
-use super::files;
-use super::switch::litres;
-use crate::jobs::{self, StockOptions};
-use crate::quantity::{self, BOTTLE_L, STOCK_STRENGTH, TEMPERATURE_C};
-use crate::report;
+use crate::ask::{Request, StockRequest};
 
 #[derive(Debug, Args)]
 pub(super) struct StockArgs {
@@ -42,20 +40,22 @@ pub(super) struct StockArgs {
     pub(super) json: bool,
 }
 
-pub(super) fn run(args: &StockArgs, colour: bool) -> Result<String, Failure> {
-    let bench = files::bench(args.bench.as_deref(), args.tank.as_deref())?;
-    let how = StockOptions {
-        strength: number("--strength", &args.strength, &STOCK_STRENGTH)?,
-        bottle: litres("--bottle", &args.bottle, &BOTTLE_L)?,
-        coldest: quantity::temperature(&args.coldest, &TEMPERATURE_C)
-            .map_err(|error| Failure::unfit("--coldest", &args.coldest, &error))?,
+pub(super) fn run(args: &StockArgs, console: Console, err: &mut dyn Write) -> Result<String, Failure> {
+    let out = Out { json: args.json, save: None, sheet: args.sheet.as_deref() };
+    out.put(asked(args)?.answer(err)?, console)
+}
+
+pub(super) fn asked(args: &StockArgs) -> Result<Asked<'_>, Failure> {
+    let mut files = Files::default();
+    let request = Request::Stock(StockRequest {
+        bench: files.bench(args.bench.as_deref())?,
+        formula: args.formula.clone(),
+        strength: Some(args.strength.clone()),
+        bottle: Some(args.bottle.clone()),
+        coldest: Some(args.coldest.clone()),
         dose_for: args.dose_for.clone(),
-    };
-    let stock = jobs::stock(&bench, &args.formula, &how).map_err(Failure::Job)?;
-    let text = if args.json { report::document(&stock) } else { report::stock(&stock, colour) };
-    let mut files = files::New::default();
-    if let Some(path) = &args.sheet {
-        files.add(path, "Wrote", report::stock_sheet(&stock, &jobs::pictures(&bench, &stock.tank)));
-    }
-    files.write(text, args.json)
+        tank: args.tank.clone(),
+        also: also(false, args.sheet.is_some()),
+    });
+    Ok(Asked { request, files })
 }

@@ -2,11 +2,58 @@
 
 use std::fmt;
 
+use schemars::JsonSchema;
+use serde::{Deserialize, Serialize};
+
 use crate::solution::SpeciationError;
 use crate::tank::TankError;
 
+/// Of what kind a stated limit is.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+#[serde(rename_all = "kebab-case")]
+#[non_exhaustive]
+pub enum LimitKind {
+    /// Lower limit of an element.
+    AtLeast,
+    /// Upper limit of an element.
+    AtMost,
+    /// Lower limit of the ammonium share.
+    ShareAtLeast,
+    /// Upper limit of the ammonium share.
+    ShareAtMost,
+    /// What is on hand of a salt or a bottle.
+    OnHand,
+    /// Lower limit of EC.
+    EcAtLeast,
+    /// Upper limit of EC.
+    EcAtMost,
+    /// The wish for a pH.
+    Ph,
+}
+
+/// A stated limit that contradicts others.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+#[non_exhaustive]
+pub struct LimitRecord {
+    /// Its kind.
+    pub kind: LimitKind,
+    /// Symbol of the element; null where it is of none.
+    pub element: Option<String>,
+    /// Id of the salt or bottle; null where it is of none.
+    pub part: Option<String>,
+    /// Where it stands; null for the wish for a pH.
+    pub level: Option<f64>,
+    /// Unit of the level: `ppm`, `%`, `g`, `mL`, `mS/cm`, or empty.
+    pub unit: String,
+    /// The level at which all the others could be kept, were it to give way alone; null where that is not known.
+    pub enough_at: Option<f64>,
+    /// The limit in words.
+    pub words: String,
+}
+
 /// A job that could not be done.
-#[derive(Debug, Clone, PartialEq, Eq)]
+#[derive(Debug, Clone, PartialEq)]
 #[non_exhaustive]
 pub enum JobError {
     /// No formula of that name.
@@ -27,8 +74,8 @@ pub enum JobError {
     Conflict {
         /// The formula.
         formula: String,
-        /// Each limit in words.
-        limits: Vec<String>,
+        /// Each limit.
+        limits: Vec<LimitRecord>,
         /// Why, where one limit alone cannot hold.
         why: String,
         /// What would help, each thing confirmed by solving again.
@@ -93,17 +140,17 @@ impl JobError {
     #[must_use]
     pub fn exit_status(&self) -> u8 {
         match self {
-            Self::UnknownFormula { .. }
-            | Self::NoPrice { .. }
-            | Self::NothingToTrade { .. }
-            | Self::NoSwitch { .. }
-            | Self::NoCycle
-            | Self::NoFlowering => 2,
             Self::NothingToMixFrom { .. }
             | Self::Conflict { .. }
             | Self::NoStock { .. }
             | Self::Tank(TankError::NoEquilibrium { .. }) => 1,
-            Self::Tank(_) => 2,
+            Self::UnknownFormula { .. }
+            | Self::NoPrice { .. }
+            | Self::NothingToTrade { .. }
+            | Self::NoSwitch { .. }
+            | Self::Tank(_)
+            | Self::NoCycle
+            | Self::NoFlowering => 2,
             Self::Failed { .. } => 3,
         }
     }
@@ -146,7 +193,7 @@ impl fmt::Display for JobError {
             }
             Self::Conflict { formula, limits, why, .. } => {
                 write!(f, "the limits of `{formula}` cannot all be kept{why}")?;
-                limits.iter().try_for_each(|limit| write!(f, "\n  {limit}"))
+                limits.iter().try_for_each(|limit| write!(f, "\n  {}", limit.words))
             }
             Self::NoPrice { names } => write!(f, "the cheapest mix cannot be told without a price of {}", names.join(", ")),
             Self::NothingToTrade { nutrient } => write!(f, "the formula neither asks for {nutrient} nor brings any"),

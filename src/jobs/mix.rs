@@ -38,7 +38,7 @@ pub(super) fn mix_in(tank: &Tank, formula: &str, options: &MixOptions, within: &
         question.wants = within.to_vec();
     }
     let exact = exact(&question, options)?;
-    let weighed = weigh(&question, &exact.solution)?;
+    let weighed = weigh(&question, &exact.solution);
     let mut findings = exact.findings.clone();
     findings.extend(explained(&question, &exact, options)?);
     findings.extend(why_closer(&question, &exact.solution, &weighed));

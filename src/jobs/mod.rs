@@ -36,9 +36,11 @@ pub use diary::{
     filled_event, forecast, now, phase_event, recipe_event, restore, show, topped_up_event,
 };
 pub use engine::{MixOptions, Prefer};
-pub use error::JobError;
+pub use error::{JobError, LimitKind, LimitRecord};
 pub use mix::{mix, mixed};
-pub use pictures::{Balance, Course, CoursePoint, Label, Pictures, Worded, balance, compared, course, labels, pictures};
+pub use pictures::{
+    Balance, Course, CoursePoint, Label, Pictures, Traded, Worded, balance, compared, course, labels, pictures,
+};
 pub use recipe::recipe;
 pub use record::{
     AcidRecord, Act, Beside, Change, Comparison, Difference, Dose, Element, General, Handling, HelperRecord, Ingredient,

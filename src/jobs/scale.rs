@@ -104,7 +104,7 @@ pub fn scale(at_hand: &Bench, own_water: bool, recipe: &Recipe, to: Volume) -> R
         stages: Vec::new(),
         shadow_prices: ShadowPrices::default(),
     };
-    let weighed = weigh(&question, &solution)?;
+    let weighed = weigh(&question, &solution);
     let mut exact_per_l = per_l;
     exact_per_l.resize(weighed.parts.list.len(), 0.0);
     let made = Made {

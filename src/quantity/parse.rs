@@ -70,6 +70,17 @@ impl fmt::Display for QuantityError {
 }
 
 impl QuantityError {
+    /// What is taken in its place.
+    #[must_use]
+    pub fn allowed(&self) -> String {
+        match self {
+            Self::NotANumber { .. } => "a decimal number".to_owned(),
+            Self::MissingUnit { takes } | Self::UnknownUnit { takes, .. } => format!("a number with {takes}"),
+            Self::NotWhole { .. } => "whole days".to_owned(),
+            Self::OutOfRange { bound, .. } => bound.allowed(),
+        }
+    }
+
     /// The word that was probably meant, where one looks like it.
     #[must_use]
     pub fn suggestion(&self) -> Option<&str> {

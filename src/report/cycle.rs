@@ -10,16 +10,13 @@ use super::sheet::sheet;
 use super::text::text;
 use super::words::{ec_words, litres, millilitres, ph_ends, tank_name, water_words, why};
 use crate::jobs::{
-    Balance, BottlePlan, CycleMix, CycleRecord, Fill, GroupDates, Label, Meeting, SaltTotal, Shift, TankPlan, Window,
+    BottlePlan, CycleMix, CycleRecord, Fill, GroupDates, Meeting, Pictures, SaltTotal, Shift, TankPlan, Window,
 };
 use crate::quantity::{Date, WholeDays, fixed, significant};
 use crate::safety::Finding;
 
 /// Said wherever dates go: on the page, into a calendar, into a table.
 pub(super) const OWN_FIGURES: &str = "All dates are by your own figures; a plant may not keep to them.";
-
-/// Balances of growth and push, and what is left out.
-type Compared = (Vec<Balance>, Vec<(String, String)>);
 
 /// The report of a cycle.
 ///
@@ -28,19 +25,19 @@ type Compared = (Vec<Balance>, Vec<(String, String)>);
 /// Returns text of at most 80 columns, names of the grower's own apart.
 #[must_use]
 pub fn cycle(record: &CycleRecord, colour: bool) -> String {
-    text(&page(record, None, &[]), colour)
+    text(&page(record, None), colour)
 }
 
 /// A cycle as a page of HTML to print.
 ///
-/// * `compared`: balances of growth and push, and what is left out, by [`crate::jobs::compared`]
-/// * `labels`: of its salts, by [`crate::jobs::labels`]
+/// * `pictures`: balances of growth and push by [`crate::jobs::compared`], labels of its salts by [`crate::jobs::labels`]
 #[must_use]
-pub fn cycle_sheet(record: &CycleRecord, compared: &Compared, labels: &[Label]) -> String {
-    sheet(&page(record, Some(compared), labels))
+pub fn cycle_sheet(record: &CycleRecord, pictures: &Pictures) -> String {
+    sheet(&page(record, Some(pictures)))
 }
 
-fn page(record: &CycleRecord, compared: Option<&Compared>, labels: &[Label]) -> Page {
+fn page(record: &CycleRecord, pictures: Option<&Pictures>) -> Page {
+    let labels = pictures.map_or(&[][..], |pictures| &pictures.labels);
     let aside = format!("{}, {} to {}", record.bench, record.start.long(), record.end.long());
     let mut page = Page::new("Cycle", &aside);
     page.line(OWN_FIGURES);
@@ -59,8 +56,8 @@ fn page(record: &CycleRecord, compared: Option<&Compared>, labels: &[Label]) -> 
     bottles(&mut page, record);
     shopping(&mut page, record);
     watch(&mut page, record);
-    if let Some((balances, left_out)) = compared {
-        pictures::balance(&mut page, balances, false, left_out);
+    if let Some(of) = pictures {
+        pictures::balance(&mut page, &of.balances, false, &of.not_compared);
     }
     let number = |salt: &str| record.salts.iter().position(|total| total.salt == salt).map(|at| at + 1);
     handling(&mut page, &number, &record.handling, &record.cautions, labels);

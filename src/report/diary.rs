@@ -217,7 +217,7 @@ fn meters(page: &mut Page, record: &NowRecord) {
         page.line(line);
     }
     if let Some(alkalinity) = record.alkalinity_meq_l {
-        page.line(format!("   by that pH its alkalinity is {} meq/L in air", fixed(alkalinity, 2)));
+        page.line(format!("by that pH its alkalinity is {} meq/L in air", fixed(alkalinity, 2)));
     }
     if (record.meter_factor - 1.0).abs() > 5e-4 {
         let by = record.meter_by.as_deref().unwrap_or("filling");

@@ -1,7 +1,12 @@
-//! Records as JSON, their schema, and the document of a failure.
+//! Records as JSON, and their schema.
 
+use schemars::JsonSchema;
+use schemars::generate::{SchemaGenerator, SchemaSettings};
 use serde::Serialize;
 use serde_json::{Map, Value, json};
+
+use crate::ask::{Document, Refusal, Request};
+use crate::jobs;
 
 /// Significant digits of every number: more than anyone can measure, few enough to be the same on every platform.
 const DIGITS: i32 = 9;
@@ -14,6 +19,14 @@ pub fn document(record: &impl Serialize) -> String {
     let mut value = serde_json::to_value(record).unwrap_or(Value::Null);
     round(&mut value);
     format!("{value:#}\n")
+}
+
+/// A record as JSON on one line, with its line end; numbers as in [`document`].
+#[must_use]
+pub fn line(record: &impl Serialize) -> String {
+    let mut value = serde_json::to_value(record).unwrap_or(Value::Null);
+    round(&mut value);
+    format!("{value}\n")
 }
 
 fn round(value: &mut Value) {
@@ -31,42 +44,36 @@ fn round(value: &mut Value) {
     }
 }
 
-/// The document of a run that failed.
-#[must_use]
-#[allow(clippy::too_many_arguments, reason = "one argument for every key of the document")]
-pub fn error_document(
-    job: &str,
-    code: &str,
-    message: &str,
-    file: Option<&str>,
-    line: Option<usize>,
-    key: Option<&str>,
-    conflict: &[String],
-) -> String {
-    let error = json!({
-        "code": code, "message": message, "file": file, "line": line, "key": key, "conflict": conflict,
-    });
-    format!("{:#}\n", json!({ "version": 1, "job": job, "error": error }))
-}
-
-/// JSON schema (draft 2020-12) of what `mix --json` prints, of what it prints with `--beside` and with `--trade`, of
-/// `cycle --json`, of `check --json`, of `stock --json`, of `salts --json`, of a recipe, and of what the commands of `diary` print.
+/// JSON schema (draft 2020-12) of a request, of every answer by its job, of a refusal and of a recipe: one object with a key
+/// for each.
+///
+/// That of a request says what is taken, the others what is written: every key that is always there is required, null or not.
 #[must_use]
 pub fn schema() -> String {
-    let mut all = Map::new();
-    all.insert("mix".to_owned(), schemars::schema_for!(crate::jobs::MixRecord).to_value());
-    all.insert("mix-beside".to_owned(), schemars::schema_for!(crate::jobs::Beside).to_value());
-    all.insert("cycle".to_owned(), schemars::schema_for!(crate::jobs::CycleRecord).to_value());
-    all.insert("check".to_owned(), schemars::schema_for!(crate::jobs::CheckRecord).to_value());
-    all.insert("trade".to_owned(), schemars::schema_for!(crate::jobs::TradeRecord).to_value());
-    all.insert("switch".to_owned(), schemars::schema_for!(crate::jobs::SwitchRecord).to_value());
-    all.insert("scale".to_owned(), schemars::schema_for!(crate::jobs::ScaleRecord).to_value());
-    all.insert("stock".to_owned(), schemars::schema_for!(crate::jobs::StockRecord).to_value());
-    all.insert("salts".to_owned(), schemars::schema_for!(crate::jobs::SaltsRecord).to_value());
-    all.insert("recipe".to_owned(), schemars::schema_for!(crate::jobs::Recipe).to_value());
-    all.insert("diary-add".to_owned(), schemars::schema_for!(crate::jobs::AddedRecord).to_value());
-    all.insert("diary-show".to_owned(), schemars::schema_for!(crate::jobs::ShowRecord).to_value());
-    all.insert("diary-now".to_owned(), schemars::schema_for!(crate::jobs::NowRecord).to_value());
-    all.insert("diary-forecast".to_owned(), schemars::schema_for!(crate::jobs::ForecastRecord).to_value());
+    let written = || SchemaSettings::draft2020_12().for_serialize().into_generator();
+    fn of<T: JsonSchema>(generator: SchemaGenerator) -> Value {
+        generator.into_root_schema_for::<T>().to_value()
+    }
+    let all: Map<String, Value> = [
+        ("request", of::<Request>(SchemaSettings::draft2020_12().into_generator())),
+        ("refusal", of::<Refusal>(written())),
+        ("recipe", of::<jobs::Recipe>(written())),
+        ("mix", of::<Document<jobs::MixRecord>>(written())),
+        ("mix-beside", of::<jobs::Beside>(written())),
+        ("trade", of::<jobs::TradeRecord>(written())),
+        ("check", of::<Document<jobs::CheckRecord>>(written())),
+        ("switch", of::<Document<jobs::SwitchRecord>>(written())),
+        ("scale", of::<Document<jobs::ScaleRecord>>(written())),
+        ("stock", of::<Document<jobs::StockRecord>>(written())),
+        ("cycle", of::<Document<jobs::CycleRecord>>(written())),
+        ("salts", of::<jobs::SaltsRecord>(written())),
+        ("diary-add", of::<jobs::AddedRecord>(written())),
+        ("diary-show", of::<jobs::ShowRecord>(written())),
+        ("diary-now", of::<Document<jobs::NowRecord>>(written())),
+        ("diary-forecast", of::<Document<jobs::ForecastRecord>>(written())),
+    ]
+    .map(|(key, schema)| (key.to_owned(), schema))
+    .into_iter()
+    .collect();
     format!("{:#}\n", Value::Object(all))
 }

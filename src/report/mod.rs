@@ -1,6 +1,7 @@
 //! Renderers of the result records. What a job says is built once as a page (`page.rs`) from sections that jobs share, and
 //! printed as text (`text.rs`) or as a sheet (`sheet.rs`); JSON, iCalendar and CSV stand beside. No arithmetic beyond rounding.
 
+mod answer;
 mod bottles;
 mod calendar;
 mod check;
@@ -24,12 +25,13 @@ mod text;
 mod trade;
 mod words;
 
+pub use answer::{Form, render};
 pub use calendar::calendar;
 pub use check::{check, check_sheet};
 pub use csv::csv;
 pub use cycle::{cycle, cycle_sheet};
 pub use diary::{diary_added, diary_forecast, diary_now, diary_show};
-pub use json::{document, error_document, schema};
+pub use json::{document, line, schema};
 pub use mix::{beside, mix, mix_sheet};
 pub use salt::{salt, salts};
 pub use stock::{stock, stock_sheet};

@@ -87,9 +87,14 @@ impl<'q, 'a> Asked<'q, 'a> {
             .filter(|_| with_ec)
             .filter_map(|limit| tangent(problem, limit, &exact.g_per_l))
             .collect();
-        let model = Model::new(problem);
+        // what is settled counts in every limit, also an acid that brings nothing that is asked for
+        let (model, all) = (Model::new(problem), Model::of_all(problem));
         let mut rows = self.target_rows();
-        rows.extend(model.limit_rows(&tangents).iter().map(|row| self.limit_row(&model, row)));
+        let limits = model.limit_rows(&tangents).into_iter().zip(all.limit_rows(&tangents));
+        rows.extend(limits.map(|(row, wide)| {
+            let given = |(column, amount): &(usize, f64)| all.per_g_per_l(&wide.terms, *column) * amount / litres;
+            self.limit_row(&model, &row, self.to_weigh.settled.iter().map(given).sum())
+        }));
         Grid {
             ladders: columns.iter().map(|&column| &ladders[column]).collect(),
             between: columns.iter().map(|&column| (0, ladders[column].top())).collect(),
@@ -121,14 +126,13 @@ impl<'q, 'a> Asked<'q, 'a> {
         problem.wants.iter().enumerate().filter_map(row).collect()
     }
 
-    /// A limit, by its relative excess.
-    fn limit_row(&self, model: &Model, row: &LimitRow) -> Row {
-        let ToWeigh { exact, litres, settled, plus_minus_ppm, .. } = self.to_weigh;
+    /// A limit, by its relative excess; `given` is what is settled makes of it.
+    fn limit_row(&self, model: &Model, row: &LimitRow, given: f64) -> Row {
+        let ToWeigh { exact, litres, plus_minus_ppm, .. } = self.to_weigh;
         let sign = if row.relation == Relation::AtLeast { -1.0 } else { 1.0 };
         let of: Vec<f64> =
             self.columns.iter().map(|&column| sign * model.per_g_per_l(&row.terms, column) / litres).collect();
-        let given = settled.iter().map(|(column, amount)| model.per_g_per_l(&row.terms, *column) * amount / litres);
-        let base = sign * (given.sum::<f64>() - row.right);
+        let base = sign * (given - row.right);
         // the exact mix keeps a limit to within rounding, and EC to within its tolerance: whole steps need do no better
         let tolerance = if is_ec(row.limit) { self.ec_off } else { ROUNDING };
         let amounts = self.columns.iter().map(|&column| exact.g_per_l[column] * litres);

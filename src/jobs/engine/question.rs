@@ -1,5 +1,8 @@
 //! A formula as a question to the fit: which parts may answer it, and what they cost.
 
+use schemars::JsonSchema;
+use serde::{Deserialize, Serialize};
+
 use crate::bench::{Bench, Formula, Helper, Stock, Wish};
 use crate::fit::{Column, Conducts, EcLimits, Problem, ShareLimits, Want};
 use crate::jobs::error::JobError;
@@ -12,7 +15,8 @@ use crate::tank::instrument::{grams_of, smallest};
 use crate::tank::parts::{Part, Parts};
 
 /// What the third wish is, after the least misfit and the least unasked chloride and sodium.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+#[serde(rename_all = "kebab-case")]
 pub enum Prefer {
     /// The least cost; every salt that may take part needs a price.
     Cheap,

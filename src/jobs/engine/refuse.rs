@@ -3,35 +3,65 @@
 use super::would_help::with_candidates;
 use crate::fit::{self, FitError, Limit, Problem};
 use crate::jobs::engine::question::Question;
-use crate::jobs::error::JobError;
+use crate::jobs::error::{JobError, LimitKind, LimitRecord};
+use crate::matter::Nutrient;
 use crate::quantity::{ppm_of, ppm_text, significant};
 use crate::tank::chemistry::ms_per_cm;
 use crate::tank::parts::Part;
 
-/// A stated limit in words.
-pub(crate) fn limit_words(question: &Question, limit: &Limit) -> String {
+/// A stated limit as a record; `enough_at` is left open.
+fn limit_record(question: &Question, limit: &Limit) -> LimitRecord {
     let formula = question.formula;
-    let level = |nutrient, low: bool| {
-        let wish = formula.wish(nutrient);
-        let level = wish.and_then(|wish| if low { wish.min } else { wish.max }).map_or(0.0, ppm_of);
-        ppm_text(level)
+    let record = |kind, level: Option<f64>, unit: &str, words: String| LimitRecord {
+        kind,
+        element: None,
+        part: None,
+        level,
+        unit: unit.to_owned(),
+        enough_at: None,
+        words,
     };
-    let percent = |share: Option<f64>| significant(100.0 * share.unwrap_or(0.0), 1);
-    let ec = |limit: Option<_>| significant(limit.map_or(0.0, ms_per_cm), 3);
+    let of_nutrient = |kind, nutrient: Nutrient, side: &str, level: Option<_>| {
+        let level = level.map(ppm_of);
+        let words = format!("{nutrient} {side} {} ppm", ppm_text(level.unwrap_or(0.0)));
+        LimitRecord { element: Some(nutrient.symbol().to_owned()), ..record(kind, level, "ppm", words) }
+    };
+    let of_share = |kind, side: &str, share: Option<f64>| {
+        let percent = share.map(|share| 100.0 * share);
+        record(kind, percent, "%", format!("ammonium share {side} {} %", significant(percent.unwrap_or(0.0), 1)))
+    };
+    let of_ec = |kind, side: &str, level: Option<_>| {
+        let level = level.map(ms_per_cm);
+        record(kind, level, "mS/cm", format!("EC {side} {} mS/cm", significant(level.unwrap_or(0.0), 3)))
+    };
     match limit {
-        Limit::AtLeast(nutrient) => format!("{nutrient} at least {} ppm", level(*nutrient, true)),
-        Limit::AtMost(nutrient) => format!("{nutrient} at most {} ppm", level(*nutrient, false)),
-        Limit::ShareAtLeast => format!("ammonium share at least {} %", percent(formula.ammonium_share.min)),
-        Limit::ShareAtMost => format!("ammonium share at most {} %", percent(formula.ammonium_share.max)),
+        Limit::AtLeast(nutrient) => {
+            let level = formula.wish(*nutrient).and_then(|wish| wish.min);
+            of_nutrient(LimitKind::AtLeast, *nutrient, "at least", level)
+        }
+        Limit::AtMost(nutrient) => {
+            let level = formula.wish(*nutrient).and_then(|wish| wish.max);
+            of_nutrient(LimitKind::AtMost, *nutrient, "at most", level)
+        }
+        Limit::ShareAtLeast => of_share(LimitKind::ShareAtLeast, "at least", formula.ammonium_share.min),
+        Limit::ShareAtMost => of_share(LimitKind::ShareAtMost, "at most", formula.ammonium_share.max),
         Limit::OnHand(column) => {
             let unit = if matches!(question.parts.list[*column], Part::Helper(_)) { "mL" } else { "g" };
-            let most = question.parts.most(*column).unwrap_or(0.0);
-            format!("{}: {} {unit} on hand", question.parts.name(*column), significant(most, 3))
+            let most = question.parts.most(*column);
+            let (name, shown) = (question.parts.name(*column), significant(most.unwrap_or(0.0), 3));
+            let words = format!("{name}: {shown} {unit} on hand");
+            let part = Some(question.parts.id(*column).to_owned());
+            LimitRecord { part, ..record(LimitKind::OnHand, most, unit, words) }
         }
-        Limit::EcAtLeast => format!("EC at least {} mS/cm", ec(formula.ec.min)),
-        Limit::Ph => "the wished pH".to_owned(),
-        Limit::EcAtMost => format!("EC at most {} mS/cm", ec(formula.ec.max)),
+        Limit::EcAtLeast => of_ec(LimitKind::EcAtLeast, "at least", formula.ec.min),
+        Limit::Ph => record(LimitKind::Ph, None, "", "the wished pH".to_owned()),
+        Limit::EcAtMost => of_ec(LimitKind::EcAtMost, "at most", formula.ec.max),
     }
+}
+
+/// A stated limit in words.
+pub(crate) fn limit_words(question: &Question, limit: &Limit) -> String {
+    limit_record(question, limit).words
 }
 
 /// The job's own error for one of the fit.
@@ -52,34 +82,37 @@ pub(crate) fn job_error(question: &Question, problem: &Problem, error: FitError)
         [_] => ": it cannot be kept by itself",
         _ => "; of these, any may stay if another gives way",
     };
-    let mut helps: Vec<String> = conflict.limits.iter().filter_map(|limit| loosened(question, problem, *limit)).collect();
-    helps.extend(supplied(question, problem));
-    JobError::Conflict {
-        formula,
-        limits: conflict.limits.iter().map(|limit| limit_words(question, limit)).collect(),
-        why: why.to_owned(),
-        helps,
+    let mut helps = Vec::new();
+    let mut limits = Vec::new();
+    for limit in &conflict.limits {
+        let way = loosened(question, problem, *limit);
+        let enough_at = way.as_ref().and_then(|(_, level)| *level);
+        helps.extend(way.map(|(words, _)| words));
+        limits.push(LimitRecord { enough_at, ..limit_record(question, limit) });
     }
+    helps.extend(supplied(question, problem));
+    JobError::Conflict { formula, limits, why: why.to_owned(), helps }
 }
 
-/// How far one limit would have to give way by itself. With a limit of EC in play that is not linear, and not said.
-fn loosened(question: &Question, problem: &Problem, limit: Limit) -> Option<String> {
+/// How far one limit would have to give way by itself, in words and as a level. With a limit of EC in play that is not
+/// linear, and not said.
+fn loosened(question: &Question, problem: &Problem, limit: Limit) -> Option<(String, Option<f64>)> {
     if problem.ec.is_some() {
         return None;
     }
     if let Limit::OnHand(column) = limit {
-        return Some(format!("more {} on hand", question.parts.name(column)));
+        return Some((format!("more {} on hand", question.parts.name(column)), None));
     }
     let excess = fit::how_far(problem, limit).ok()??;
     let (Limit::AtLeast(nutrient) | Limit::AtMost(nutrient)) = limit else {
-        return Some(format!("`{}` let go", limit_words(question, &limit)));
+        return Some((format!("`{}` let go", limit_words(question, &limit)), None));
     };
     let want = problem.wants.iter().find(|want| want.nutrient == nutrient)?;
     let low = matches!(limit, Limit::AtLeast(_));
     let level = if low { want.min_ppm } else { want.max_ppm }?;
     let scale = want.target_ppm.unwrap_or(if level > 0.0 { level } else { 1.0 });
     let (side, level) = if low { ("at least", level - excess * scale) } else { ("at most", level + excess * scale) };
-    Some(format!("{nutrient} {side} {} ppm would do", ppm_text(level)))
+    Some((format!("{nutrient} {side} {} ppm would do", ppm_text(level)), Some(level)))
 }
 
 /// Salts of the table, not on the shelf, with any one of which all limits can hold.

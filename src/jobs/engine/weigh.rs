@@ -27,7 +27,7 @@ pub(crate) struct Weighed<'a> {
 }
 
 /// Brings the exact answer to what the instruments can show: bottles for what is too little, then whole steps.
-pub(crate) fn weigh<'a>(question: &Question<'a>, exact: &Solution) -> Result<Weighed<'a>, JobError> {
+pub(crate) fn weigh<'a>(question: &Question<'a>, exact: &Solution) -> Weighed<'a> {
     let litres = question.litres();
     let doses: Vec<f64> = exact.g_per_l.iter().map(|x| x * litres).collect();
     let mut parts = question.parts.clone();
@@ -90,7 +90,7 @@ pub(crate) fn weigh<'a>(question: &Question<'a>, exact: &Solution) -> Result<Wei
         .collect();
     let gave_way: Vec<String> = weighed.gave_way.iter().map(|limit| limit_words(&question, limit)).collect();
     let findings = safety::limits_gave_way(&gave_way).into_iter().collect();
-    Ok(Weighed { measured, proposed, proved: weighed.proved, misfit: weighed.misfit, findings, parts: question.parts })
+    Weighed { measured, proposed, proved: weighed.proved, misfit: weighed.misfit, findings, parts: question.parts }
 }
 
 /// The parts of a mix as weighed out, and their amounts per litre in the unit of each part.
@@ -101,7 +101,7 @@ pub(crate) fn weighed_out<'a>(
 ) -> Result<(Parts<'a>, Vec<f64>), JobError> {
     let question = Question::new(Tank::fresh(bench)?, formula_called(bench, formula)?, options.prefer)?;
     let exact = exact(&question, options)?;
-    let weighed = weigh(&question, &exact.solution)?;
+    let weighed = weigh(&question, &exact.solution);
     let amounts = weighed.measured.iter().map(|measured| measured.amount / question.litres()).collect();
     Ok((weighed.parts, amounts))
 }

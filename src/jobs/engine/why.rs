@@ -55,9 +55,9 @@ pub(crate) fn explained(question: &Question, exact: &Exact, options: &MixOptions
     }
     found.extend(if question.acid.is_some() {
         let without = fit::solve(&problem).map_err(|error| job_error(question, &problem, error))?;
-        explain(question, &mut problem, &without)?
+        explain(question, &mut problem, &without)
     } else {
-        explain(question, &mut problem, solution)?
+        explain(question, &mut problem, solution)
     });
     Ok(found)
 }
@@ -95,7 +95,7 @@ fn runs_short(question: &Question, problem: &mut Problem, solution: &Solution, o
 /// Findings that explain the misses of an exact mix. The problem comes back as it was.
 ///
 /// * `problem`: what `solution` answers, the acid, if any, at the amount that it has there
-fn explain(question: &Question, problem: &mut Problem, solution: &Solution) -> Result<Vec<Finding>, JobError> {
+fn explain(question: &Question, problem: &mut Problem, solution: &Solution) -> Vec<Finding> {
     let achieved = problem.achieved_ppm(&solution.g_per_l);
     let mut missed: Vec<(usize, f64)> = problem
         .wants
@@ -105,7 +105,7 @@ fn explain(question: &Question, problem: &mut Problem, solution: &Solution) -> R
         .filter(|(_, off)| off.abs() > MISS)
         .collect();
     if missed.is_empty() {
-        return Ok(Vec::new());
+        return Vec::new();
     }
     missed.sort_by(|a, b| b.1.abs().total_cmp(&a.1.abs()).then(a.0.cmp(&b.0)));
     missed.truncate(EXPLAINED);
@@ -113,8 +113,8 @@ fn explain(question: &Question, problem: &mut Problem, solution: &Solution) -> R
     for (at, off) in missed {
         found.push(safety::why_missed(&why(question, problem, solution, at, off)));
     }
-    found.extend(what_helps(question, problem, solution)?);
-    Ok(found)
+    found.extend(what_helps(question, problem, solution));
+    found
 }
 
 /// An answer, or nothing where limits contradict.

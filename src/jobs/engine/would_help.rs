@@ -4,7 +4,6 @@ use super::question::Question;
 use super::tangent::EcTangent;
 use super::why::answer;
 use crate::fit::{self, EcLimits, Problem, Solution};
-use crate::jobs::error::JobError;
 use crate::matter::{Kind, NUTRIENTS, Nutrient, Salt};
 use crate::safety::{self, Finding, Helps};
 use crate::tank::parts::Part;
@@ -40,7 +39,7 @@ pub(crate) fn with_candidates<'a>(question: &Question<'a>) -> Question<'a> {
 }
 
 /// The one or two salts of the table that would help most.
-pub(super) fn what_helps(question: &Question, problem: &Problem, solution: &Solution) -> Result<Vec<Finding>, JobError> {
+pub(super) fn what_helps(question: &Question, problem: &Problem, solution: &Solution) -> Vec<Finding> {
     let wider = with_candidates(question);
     let own = problem.columns.len();
     let mut there = solution.g_per_l.clone();
@@ -74,7 +73,7 @@ pub(super) fn what_helps(question: &Question, problem: &Problem, solution: &Solu
         answer
     };
     // an explanation that the solver cannot give is left out; the mix stands
-    let Some(base) = answer(&all) else { return Ok(Vec::new()) };
+    let Some(base) = answer(&all) else { return Vec::new() };
     let mut singles: Vec<(usize, Solution)> =
         promising(&base, &all).into_iter().filter_map(|at| Some((at, tried(&mut all, at)?))).collect();
     singles.sort_by(|a, b| a.1.misfit.total_cmp(&b.1.misfit).then(a.0.cmp(&b.0)));
@@ -134,7 +133,6 @@ pub(super) fn what_helps(question: &Question, problem: &Problem, solution: &Solu
             }
             kept
         });
-        return Ok(safety::would_help(&found).into_iter().collect());
     }
-    Ok(safety::would_help(&found).into_iter().collect())
+    safety::would_help(&found).into_iter().collect()
 }

@@ -1,5 +1,8 @@
 //! What a diary tells over its days: EC as read and nitrogen as estimated.
 
+use schemars::JsonSchema;
+use serde::Serialize;
+
 use crate::bench::Bench;
 use crate::diary::{Diary, Event, Moment, Patterns};
 use crate::jobs::diary::{Range, diary_state};
@@ -10,7 +13,7 @@ use crate::quantity::Date;
 const MOST_POINTS: usize = 60;
 
 /// A diary's tank right after one of its entries.
-#[derive(Debug, Clone, PartialEq)]
+#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
 pub struct CoursePoint {
     /// Days since the first point.
     pub days: f64,
@@ -25,7 +28,7 @@ pub struct CoursePoint {
 }
 
 /// A diary's tank over its days.
-#[derive(Debug, Clone, PartialEq)]
+#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
 pub struct Course {
     /// From the first to the last.
     pub points: Vec<CoursePoint>,

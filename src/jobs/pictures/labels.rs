@@ -1,9 +1,12 @@
 //! Warning labels of salts in words.
 
+use schemars::JsonSchema;
+use serde::Serialize;
+
 use crate::catalogue::{Catalogue, Source};
 
 /// A code and what it means.
-#[derive(Debug, Clone, PartialEq, Eq)]
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, JsonSchema)]
 pub struct Worded {
     /// `GHS05` or `H318`.
     pub code: String,
@@ -12,7 +15,7 @@ pub struct Worded {
 }
 
 /// The warning label of one salt.
-#[derive(Debug, Clone, PartialEq)]
+#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
 pub struct Label {
     /// Id of the salt.
     pub salt: String,

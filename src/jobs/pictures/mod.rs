@@ -8,6 +8,9 @@ pub use balance::{Balance, balance};
 pub use course::{Course, CoursePoint, course};
 pub use labels::{Label, Worded, labels};
 
+use schemars::JsonSchema;
+use serde::Serialize;
+
 use crate::bench::Bench;
 use crate::jobs;
 use crate::jobs::record::{Element, MixRecord};
@@ -17,15 +20,28 @@ use crate::matter::{Nutrient, Nutrients};
 /// The formulas whose balance every sheet shows, for comparison.
 const COMPARED: [&str; 2] = ["growth", "push"];
 
+/// A trade-off, or why it is not known.
+#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
+#[serde(untagged)]
+pub enum Traded {
+    /// It is known.
+    Known(Box<TradeRecord>),
+    /// It is not.
+    Not {
+        /// Why.
+        why_not: String,
+    },
+}
+
 /// What a sheet shows beside the numbers of its job.
-#[derive(Debug, Clone, PartialEq)]
+#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
 pub struct Pictures {
     /// Balances of cations and anions: that of the tank itself first.
     pub balances: Vec<Balance>,
     /// Formulas of the bench that should be compared, and why they cannot be.
     pub not_compared: Vec<(String, String)>,
     /// Calcium against nitrogen on this shelf, or why it is not known; none where the formula does not target both.
-    pub trade: Option<Result<TradeRecord, String>>,
+    pub trade: Option<Traded>,
     /// Warning labels of the salts.
     pub labels: Vec<Label>,
 }
@@ -51,7 +67,10 @@ pub fn pictures(bench: &Bench, mix: &MixRecord) -> Pictures {
     let own = balance(&bench.catalogue, fresh.unwrap_or("this tank"), &contents(mix));
     let (compared, not_compared) = compared(bench, fresh);
     let asks_both = ["N", "Ca"].iter().all(|symbol| target(&mix.elements, symbol).is_some());
-    let calcium = |formula: &String| trade(bench, formula, Nutrient::N, Nutrient::Ca).map_err(|error| error.to_string());
+    let calcium = |formula: &String| match trade(bench, formula, Nutrient::N, Nutrient::Ca) {
+        Ok(record) => Traded::Known(Box::new(record)),
+        Err(error) => Traded::Not { why_not: error.to_string() },
+    };
     Pictures {
         balances: std::iter::once(own).chain(compared).collect(),
         not_compared,

@@ -3,7 +3,7 @@
 use maud::{Markup, html};
 
 use super::svg::{Axis, Form, Picture, at, line, mark, path, text};
-use crate::jobs::TradeRecord;
+use crate::jobs::{TradeRecord, Traded};
 use crate::quantity::{fixed, ppm_text};
 use crate::report::page::{Medium, Page, Table, right};
 use crate::report::trade::told;
@@ -13,13 +13,13 @@ const SIZE: (f64, f64) = (360.0, 250.0);
 const FRAME: (f64, f64, f64, f64) = (40.0, 28.0, 350.0, 202.0);
 
 /// The trade-off of a shelf, or why it is not shown; nothing where there is none.
-pub(in crate::report) fn curve(page: &mut Page, record: Option<&Result<TradeRecord, String>>) {
+pub(in crate::report) fn curve(page: &mut Page, record: Option<&Traded>) {
     let Some(record) = record else { return };
     page.only(Medium::Sheet, |page| {
         page.section("Calcium against nitrogen on this shelf", "");
         match record {
-            Ok(record) => drawn(page, record),
-            Err(why) => page.say(format!("Not shown: {why}")).look("quiet"),
+            Traded::Known(record) => drawn(page, record),
+            Traded::Not { why_not: why } => page.say(format!("Not shown: {why}")).look("quiet"),
         }
     });
 }

@@ -1,0 +1,148 @@
+//! What is answered: the document of the job, and beside it what else was asked for.
+
+use schemars::JsonSchema;
+use serde::Serialize;
+
+use super::Also;
+use crate::bench::Bench;
+use crate::diary::Diary;
+use crate::jobs::{
+    self, Balance, Beside, CheckRecord, Course, CycleRecord, ForecastRecord, MixRecord, NowRecord, Pictures, Recipe,
+    SaltsRecord, ScaleRecord, ShowRecord, StockRecord, SwitchRecord, TornRecord, TradeRecord,
+};
+
+/// A document of one job.
+#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
+pub struct Document<T> {
+    /// What the job says.
+    #[serde(flatten)]
+    pub record: T,
+    /// The recipe to keep; only where it was asked for.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub recipe: Option<Recipe>,
+    /// What the pictures of a sheet show; only where they were asked for.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub figures: Option<Figures>,
+    /// Lines of the diary whose writing was cut off and that do not count; only where there are some.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub diary_torn: Option<DiaryTorn>,
+}
+
+impl<T> Document<T> {
+    /// A record and nothing else.
+    pub(super) fn of(record: T) -> Self {
+        Self { record, recipe: None, figures: None, diary_torn: None }
+    }
+
+    pub(super) fn told_of(self, diary: Option<&Diary>) -> Self {
+        Self { diary_torn: diary.and_then(DiaryTorn::of), ..self }
+    }
+
+    /// Adds what else was asked for.
+    pub(super) fn with(
+        mut self,
+        also: &[Also],
+        recipe: impl FnOnce(&T) -> Recipe,
+        figures: impl FnOnce(&T) -> Figures,
+    ) -> Self {
+        self.recipe = also.contains(&Also::Recipe).then(|| recipe(&self.record));
+        self.figures = also.contains(&Also::Figures).then(|| figures(&self.record));
+        self
+    }
+}
+
+/// Whatever a figure shows.
+#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
+pub struct Figures {
+    /// Balances by charge, the trade-off of the shelf, warning labels.
+    #[serde(flatten)]
+    pub pictures: Pictures,
+    /// What the diary tells over its days; null where the tank is not known from one.
+    pub course: Option<Course>,
+}
+
+impl Figures {
+    /// The pictures of a mix, without a course.
+    pub(super) fn of(bench: &Bench, mix: &MixRecord) -> Self {
+        Self { pictures: jobs::pictures(bench, mix), course: None }
+    }
+
+    pub(super) fn with_balance(mut self, balance: Balance) -> Self {
+        self.pictures.balances.push(balance);
+        self
+    }
+}
+
+/// Lines of a diary whose writing was cut off.
+#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
+pub struct DiaryTorn {
+    /// How many entries are whole.
+    pub whole: usize,
+    /// The lines.
+    pub lines: Vec<TornRecord>,
+}
+
+impl DiaryTorn {
+    /// Those of a diary, if there are any.
+    pub(crate) fn of(diary: &Diary) -> Option<Self> {
+        let lines: Vec<_> =
+            diary.torn().iter().map(|torn| TornRecord { line: torn.line, read: torn.read.clone() }).collect();
+        (!lines.is_empty()).then(|| Self { whole: diary.entries().len(), lines })
+    }
+}
+
+/// What a request is answered with; in JSON the document alone, which names its own `job`.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+#[serde(untagged)]
+#[non_exhaustive]
+pub enum Answer {
+    /// To `mix`.
+    Mix(Box<Document<MixRecord>>),
+    /// To `mix-beside`.
+    MixBeside(Box<Beside>),
+    /// To `trade`.
+    Trade(Box<TradeRecord>),
+    /// To `check`.
+    Check(Box<Document<CheckRecord>>),
+    /// To `switch`.
+    Switch(Box<Document<SwitchRecord>>),
+    /// To `scale`.
+    Scale(Box<Document<ScaleRecord>>),
+    /// To `stock`.
+    Stock(Box<Document<StockRecord>>),
+    /// To `cycle`.
+    Cycle(Box<Document<CycleRecord>>),
+    /// To `diary-show`.
+    DiaryShow(Box<ShowRecord>),
+    /// To `diary-now`.
+    DiaryNow(Box<Document<NowRecord>>),
+    /// To `diary-forecast`.
+    DiaryForecast(Box<Document<ForecastRecord>>),
+    /// To `salts`.
+    Salts(Box<SaltsRecord>),
+}
+
+impl Answer {
+    /// The recipe to keep, where it was asked for.
+    #[must_use]
+    pub fn recipe(&self) -> Option<&Recipe> {
+        match self {
+            Self::Mix(document) => document.recipe.as_ref(),
+            Self::Check(document) => document.recipe.as_ref(),
+            Self::Scale(document) => document.recipe.as_ref(),
+            _ => None,
+        }
+    }
+
+    /// Lines of the diary that do not count.
+    #[must_use]
+    pub fn diary_torn(&self) -> Option<&DiaryTorn> {
+        match self {
+            Self::Switch(document) => document.diary_torn.as_ref(),
+            Self::Cycle(document) => document.diary_torn.as_ref(),
+            Self::DiaryNow(document) => document.diary_torn.as_ref(),
+            Self::DiaryForecast(document) => document.diary_torn.as_ref(),
+            _ => None,
+        }
+    }
+}

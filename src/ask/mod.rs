@@ -1,0 +1,62 @@
+//! The one door: every job is one serialisable [`Request`], answered by an [`Answer`] or refused by a [`Refusal`].
+//!
+//! Quantities are the text that a grower types, files are their text, and a moment is stated: nothing here reads a file,
+//! prints or knows the time. What a face needs beside [`ask`] is [`crate::report::render`].
+//!
+//! ```
+//! use bloomsalt::ask::{Request, ask};
+//! let request = Request::parse(r#"{ "job": "mix", "formula": "push", "tank": "15.9 gal" }"#)?;
+//! assert!(ask(&request).is_ok());
+//! let refusal = ask(&Request::parse(r#"{ "job": "mix", "formula": "psh" }"#)?).expect_err("no such formula");
+//! assert_eq!(refusal.problems[0].help.as_deref(), Some("did you mean `push`?"));
+//! # Ok::<(), bloomsalt::ask::Refusal>(())
+//! ```
+//!
+//! Reference: `docs/ask.md`.
+
+mod answer;
+mod check;
+mod cycle;
+mod diary;
+mod mix;
+mod refusal;
+mod request;
+mod salts;
+mod scale;
+mod stock;
+mod switch;
+pub(crate) mod typed;
+
+pub use answer::{Answer, DiaryTorn, Document, Figures};
+pub use check::CheckRequest;
+pub use cycle::CycleRequest;
+pub use diary::{ForecastRequest, NowRequest, ShowRequest};
+pub use mix::{BesideRequest, MixRequest, TradeRequest};
+pub use refusal::{Problem, Refusal};
+pub use request::{Also, MeterFactor, Request};
+pub use salts::SaltsRequest;
+pub use scale::ScaleRequest;
+pub use stock::StockRequest;
+pub use switch::SwitchRequest;
+
+/// Does what is asked.
+///
+/// # Errors
+/// A [`Refusal`] with every problem, and the limits that contradict each other.
+pub fn ask(request: &Request) -> Result<Answer, Refusal> {
+    let answered = match request {
+        Request::Mix(asked) => mix::mix(asked),
+        Request::MixBeside(asked) => mix::beside(asked),
+        Request::Trade(asked) => mix::trade(asked),
+        Request::Check(asked) => check::check(asked),
+        Request::Switch(asked) => switch::switch(asked),
+        Request::Scale(asked) => scale::scale(asked),
+        Request::Stock(asked) => stock::stock(asked),
+        Request::Cycle(asked) => cycle::cycle(asked),
+        Request::DiaryShow(asked) => diary::show(asked),
+        Request::DiaryNow(asked) => diary::now(asked),
+        Request::DiaryForecast(asked) => diary::forecast(asked),
+        Request::Salts(asked) => salts::salts(asked),
+    };
+    answered.map_err(|refusal| refusal.of_job(request.job()))
+}

@@ -1,0 +1,125 @@
+//! What can be asked.
+
+use schemars::JsonSchema;
+use serde::{Deserialize, Serialize};
+
+use super::refusal::Refusal;
+use super::{
+    BesideRequest, CheckRequest, CycleRequest, ForecastRequest, MixRequest, NowRequest, SaltsRequest, ScaleRequest,
+    ShowRequest, StockRequest, SwitchRequest, TradeRequest,
+};
+use crate::solution::{METER_SCALES, MeterScale};
+
+/// One job. In JSON its name stands under `job`, what it takes beside it; unknown keys are refused.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[serde(tag = "job", rename_all = "kebab-case")]
+pub enum Request {
+    /// What to weigh for a fresh tank of a formula.
+    Mix(MixRequest),
+    /// Two formulas side by side.
+    MixBeside(BesideRequest),
+    /// What of one element can be had against another.
+    Trade(TradeRequest),
+    /// What a tank already filled contains.
+    Check(CheckRequest),
+    /// From what the tank holds to a formula.
+    Switch(SwitchRequest),
+    /// A saved recipe for another volume.
+    Scale(ScaleRequest),
+    /// Concentrated stock bottles.
+    Stock(StockRequest),
+    /// Dates, amounts and shopping.
+    Cycle(CycleRequest),
+    /// Every entry of a diary.
+    DiaryShow(ShowRequest),
+    /// What a diary says of its tank at a moment.
+    DiaryNow(NowRequest),
+    /// What is to come of it.
+    DiaryForecast(ForecastRequest),
+    /// The salt table, or one salt.
+    Salts(SaltsRequest),
+}
+
+impl Request {
+    /// Reads a request from its JSON.
+    ///
+    /// # Errors
+    /// A [`Refusal`] of code `request` with what is wrong and where.
+    pub fn parse(json: &str) -> Result<Self, Refusal> {
+        serde_json::from_str(json).map_err(|error| {
+            let mut refusal = Refusal::input("request", format!("that is no request: {error}"), None);
+            refusal.problems[0].line = Some(error.line()).filter(|line| *line > 0);
+            refusal
+        })
+    }
+
+    /// Its name, as it stands under `job`.
+    #[must_use]
+    pub fn job(&self) -> &'static str {
+        match self {
+            Self::Mix(_) => "mix",
+            Self::MixBeside(_) => "mix-beside",
+            Self::Trade(_) => "trade",
+            Self::Check(_) => "check",
+            Self::Switch(_) => "switch",
+            Self::Scale(_) => "scale",
+            Self::Stock(_) => "stock",
+            Self::Cycle(_) => "cycle",
+            Self::DiaryShow(_) => "diary-show",
+            Self::DiaryNow(_) => "diary-now",
+            Self::DiaryForecast(_) => "diary-forecast",
+            Self::Salts(_) => "salts",
+        }
+    }
+
+    /// The text of the bench file that it brings.
+    #[must_use]
+    pub fn bench(&self) -> Option<&str> {
+        let bench = match self {
+            Self::Mix(asked) => &asked.bench,
+            Self::MixBeside(asked) => &asked.bench,
+            Self::Trade(asked) => &asked.bench,
+            Self::Check(asked) => &asked.bench,
+            Self::Switch(asked) => &asked.bench,
+            Self::Scale(asked) => &asked.bench,
+            Self::Stock(asked) => &asked.bench,
+            Self::Cycle(asked) => &asked.bench,
+            Self::DiaryShow(_) => &None,
+            Self::DiaryNow(asked) => &asked.bench,
+            Self::DiaryForecast(asked) => &asked.bench,
+            Self::Salts(asked) => &asked.bench,
+        };
+        bench.as_deref()
+    }
+}
+
+/// What an answer holds beside the document of its job, on demand: each is another computation.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+#[serde(rename_all = "kebab-case")]
+pub enum Also {
+    /// The recipe to keep, under `recipe`.
+    Recipe,
+    /// What the pictures of a sheet show, under `figures`.
+    Figures,
+}
+
+/// The factor of a meter that shows a dissolved-solids scale, ppm per uS/cm.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+pub enum MeterFactor {
+    /// Sodium chloride.
+    #[serde(rename = "0.5")]
+    Half,
+    /// Irrigation water.
+    #[serde(rename = "0.64")]
+    Irrigation,
+    /// Sulfate, bicarbonate and chloride 40:40:20.
+    #[serde(rename = "0.7")]
+    Mixture,
+}
+
+impl MeterFactor {
+    /// The scale of it.
+    pub(super) fn scale(self) -> MeterScale {
+        METER_SCALES[self as usize]
+    }
+}

@@ -1,0 +1,164 @@
+//! A tank turned over.
+
+use schemars::JsonSchema;
+use serde::{Deserialize, Serialize};
+
+use super::{Also, Answer, Document, Figures, Refusal, typed};
+use crate::bench::Bench;
+use crate::diary::{Track, nutrients};
+use crate::jobs::{self, Content, MixOptions, SwitchOptions, SwitchRecord};
+use crate::quantity::{BUCKET_L, Bound, DRAIN_L, EC_STEP_MS_PER_CM, HELD_BACK_L, LEVEL_L, PH, Volume, liter};
+
+/// What is asked of a switch: one of `holding`, `recipe`, `analysis` and `diary` says what is in the tank.
+#[derive(Debug, Clone, PartialEq, Default, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct SwitchRequest {
+    /// Text of a bench file; the starter bench without it.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub bench: Option<String>,
+    /// Name of the formula to turn to.
+    pub formula: String,
+    /// The tank holds this formula, freshly mixed.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub holding: Option<String>,
+    /// Text of a saved recipe that the tank holds.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub recipe: Option<String>,
+    /// What a laboratory found in it, each as `N=88`, ppm.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub analysis: Vec<String>,
+    /// Text of the diary of the tank.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub diary: Option<String>,
+    /// With a diary: the moment at which it is read, as `2026-10-03 18:30+02:00`.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub now: Option<String>,
+    /// With a diary: text of another table of uptake.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub uptake: Option<String>,
+    /// The pH measured in the tank.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub holding_ph: Option<String>,
+    /// What can be drained, such as `50 L`; a full tank without it.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub level: Option<String>,
+    /// What stays behind in medium and pipes, such as `4 L`.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub held_back: Option<String>,
+    /// Drain in whole buckets of this size; not together with `drain`.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub bucket: Option<String>,
+    /// Drain just this much.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub drain: Option<String>,
+    /// Warn when EC changes by more than this at once.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub ec_step: Option<String>,
+    /// The day on which it is done, such as `2027-01-04`.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub on: Option<String>,
+    /// Volume of the full tank, such as `60 L`; overrides the bench.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub tank: Option<String>,
+    /// What else the answer should hold; no recipe.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub also: Vec<Also>,
+}
+
+pub(super) fn switch(asked: &SwitchRequest) -> Result<Answer, Refusal> {
+    one_source(asked)?;
+    let bench = typed::bench(asked.bench.as_deref(), asked.tank.as_deref())?;
+    let mut how = options(asked)?;
+    let mut ph = typed::maybe(asked.holding_ph.as_ref(), |typed| typed::number("holding_ph", typed, &PH))?;
+    let read = typed::Read::maybe(asked.diary.as_ref(), asked.now.as_ref(), asked.uptake.as_ref())?;
+    let mut holding = match &read {
+        Some(read) => {
+            let (holding, standing) = of_diary(read, &bench, &mut how)?;
+            ph = ph.or(standing);
+            holding
+        }
+        None => known(asked, &bench)?,
+    };
+    if let Some(ph) = ph {
+        holding = holding.at_ph(&bench, ph)?;
+    }
+    let turned = jobs::switch(&bench, &asked.formula, &holding, &how, &MixOptions::default())?;
+    let figures = |turned: &SwitchRecord| Figures {
+        course: read.as_ref().map(|read| jobs::course(&bench, &read.diary, read.at, &read.patterns)),
+        ..Figures::of(&bench, &turned.after).with_balance(jobs::balance(&bench.catalogue, "this tank before", &holding.ppm))
+    };
+    let mut document = Document::of(turned).told_of(read.as_ref().map(|read| &read.diary));
+    document.figures = asked.also.contains(&Also::Figures).then(|| figures(&document.record));
+    Ok(Answer::Switch(Box::new(document)))
+}
+
+fn one_source(asked: &SwitchRequest) -> Result<(), Refusal> {
+    let known = [asked.holding.is_some(), asked.recipe.is_some(), !asked.analysis.is_empty(), asked.diary.is_some()];
+    if asked.also.contains(&Also::Recipe) {
+        return Err(Refusal::input(
+            "usage",
+            "a switch writes no recipe: what it weighs in is not all that is in the tank",
+            None,
+        ));
+    }
+    if asked.bucket.is_some() && asked.drain.is_some() {
+        return Err(Refusal::input("usage", "`bucket` does not go with `drain`", None));
+    }
+    match known.into_iter().filter(|known| *known).count() {
+        0 => {
+            let help = "name it with --holding FORMULA, --recipe FILE, --analysis N=88 …, or --diary FILE; `mix` is for an empty tank";
+            Err(Refusal::input("holding", "nothing is known of what the tank holds", Some(help.to_owned())))
+        }
+        1 => Ok(()),
+        _ => {
+            let message = "what the tank holds is said twice; it takes one of `holding`, `recipe`, `analysis` and `diary`";
+            Err(Refusal::input("usage", message, None))
+        }
+    }
+}
+
+fn options(asked: &SwitchRequest) -> Result<SwitchOptions, Refusal> {
+    let volume = |key: &str, stated: &Option<String>, bound: &Bound| -> Result<Option<Volume>, Refusal> {
+        typed::maybe(stated.as_ref(), |typed| typed::volume(key, typed, bound))
+    };
+    Ok(SwitchOptions {
+        level: volume("level", &asked.level, &LEVEL_L)?,
+        held_back: volume("held_back", &asked.held_back, &HELD_BACK_L)?,
+        bucket: volume("bucket", &asked.bucket, &BUCKET_L)?,
+        drain: volume("drain", &asked.drain, &DRAIN_L)?,
+        ec_step: typed::maybe(asked.ec_step.as_ref(), |typed| typed::conductivity("ec_step", typed, &EC_STEP_MS_PER_CM))?,
+        on: typed::maybe(asked.on.as_ref(), |typed| typed::day("on", typed))?,
+    })
+}
+
+/// What the tank holds, where that is not known from a diary.
+fn known(asked: &SwitchRequest, bench: &Bench) -> Result<Content, Refusal> {
+    const ANALYSIS: &str = "analysis";
+    if let Some(formula) = &asked.holding {
+        return Ok(jobs::mixed(bench, formula)?);
+    }
+    if let Some(text) = &asked.recipe {
+        return Ok(Content::of_recipe(bench, &typed::recipe(text)?)?);
+    }
+    let ppm = nutrients(&typed::analysis_ppm(ANALYSIS, &asked.analysis, ANALYSIS)?).map_err(|why| {
+        let refusal = Refusal::input(ANALYSIS, format!("`{ANALYSIS}`: {why}"), None);
+        refusal.about(ANALYSIS, &asked.analysis.join(" "), None)
+    })?;
+    Ok(Content::of_analysis(bench, &ppm, "a laboratory analysis"))
+}
+
+/// What the diary says the tank holds, and the pH that stands for it; level, what is held back and the day too, where they
+/// are not stated.
+fn of_diary(read: &typed::Read, bench: &Bench, how: &mut SwitchOptions) -> Result<(Content, Option<f64>), Refusal> {
+    let state = jobs::diary_state(bench, &read.diary, read.at, &read.patterns);
+    let empty = || {
+        let help = Some("`bloomsalt mix` is for an empty tank".to_owned());
+        Refusal::input("holding", "by the diary the tank is empty", help).in_file("diary")
+    };
+    let tank = state.tank.ok_or_else(empty)?;
+    let ppm = tank.ppm_on(Track::Likely).ok_or_else(empty)?;
+    how.held_back.get_or_insert(liter(tank.held_back_l));
+    how.level.get_or_insert(liter((tank.volume_l - tank.held_back_l).max(0.0)));
+    how.on.get_or_insert(read.at.date());
+    Ok((Content::of_analysis(bench, &ppm, "the diary's likely course, an estimate"), state.standing_ph()))
+}

@@ -1,0 +1,241 @@
+//! What stands in a request as text, read: benches, quantities, salts with their amounts, diaries.
+
+use super::Refusal;
+use crate::bench::Bench;
+use crate::catalogue::{Catalogue, SaltId};
+use crate::diary::{Amounts, Diary, Moment, Patterns};
+use crate::jobs::{Added, Drawn, Recipe};
+use crate::matter::{NUTRIENTS, Nutrient};
+use crate::quantity::{
+    self, ADDED_G, ADDED_L, Amount, Bound, Conductivity, Date, QuantityError, SOLUTION_PPM, TANK_L, TEMPERATURE_C,
+    Temperature, Volume, nine_digits, ppm_of,
+};
+use crate::suggest;
+
+/// The bench of a text, or the starter; with another tank volume where one is stated.
+pub(super) fn bench(text: Option<&str>, tank: Option<&str>) -> Result<Bench, Refusal> {
+    let bench = match text {
+        None => Bench::starter(),
+        Some(text) => Bench::parse(text, "bench")?,
+    };
+    Ok(match tank {
+        None => bench,
+        Some(typed) => bench.with_tank(volume("tank", typed, &TANK_L)?),
+    })
+}
+
+/// A value read where there is a text.
+pub(super) fn maybe<T>(typed: Option<&String>, read: impl FnOnce(&str) -> Result<T, Refusal>) -> Result<Option<T>, Refusal> {
+    typed.map(|typed| read(typed)).transpose()
+}
+
+pub(crate) fn volume(key: &str, typed: &str, bound: &Bound) -> Result<Volume, Refusal> {
+    quantity::volume(typed, bound).map_err(|error| Refusal::unfit(key, typed, &error))
+}
+
+pub(crate) fn temperature(key: &str, typed: &str) -> Result<Temperature, Refusal> {
+    quantity::temperature(typed, &TEMPERATURE_C).map_err(|error| Refusal::unfit(key, typed, &error))
+}
+
+pub(crate) fn conductivity(key: &str, typed: &str, bound: &Bound) -> Result<Conductivity, Refusal> {
+    quantity::conductivity(typed, bound).map_err(|error| Refusal::unfit(key, typed, &error))
+}
+
+/// A bare number within a bound.
+pub(crate) fn number(key: &str, typed: &str, bound: &Bound) -> Result<f64, Refusal> {
+    number_of(key, key, typed, bound)
+}
+
+fn number_of(key: &str, what: &str, typed: &str, bound: &Bound) -> Result<f64, Refusal> {
+    let value = typed.parse().map_err(|_| QuantityError::NotANumber { read: typed.to_owned() });
+    value.and_then(|value| bound.check(value)).map_err(|error| Refusal::unfit_of(key, what, typed, &error))
+}
+
+/// A concentration by mass; `what` is the one of several things under `key`.
+pub(crate) fn ppm(key: &str, what: &str, typed: &str, bound: &Bound) -> Result<f64, Refusal> {
+    let unfit = |error: &QuantityError| Refusal::unfit_of(key, what, typed, error);
+    match quantity::concentration(typed).map_err(|error| unfit(&error))? {
+        quantity::Concentration::Mass(mass) => bound.check(nine_digits(ppm_of(mass))).map_err(|error| unfit(&error)),
+        quantity::Concentration::Amount(_) => {
+            let takes = "ppm or mg/L of the element";
+            let message = format!("`{what}` reads \"{typed}\"; it takes {takes}");
+            Err(Refusal::input("quantity", message, None).about(key, typed, Some(takes.to_owned())))
+        }
+    }
+}
+
+/// Concentrations typed as ELEMENT=PPM, by symbol, each once; `code` is that of a mistake.
+pub(crate) fn analysis_ppm(key: &str, found: &[String], code: &str) -> Result<Amounts, Refusal> {
+    let mut ppm_by_symbol = Amounts::new();
+    for typed in found {
+        let Some((symbol, value)) = typed.split_once('=') else {
+            let help = Some("write ELEMENT=PPM, as in N=88".to_owned());
+            return Err(Refusal::input("salt-amount", format!("`{typed}` has no `=`"), help).about(key, typed, None));
+        };
+        let symbol = symbol.trim();
+        if Nutrient::parse(symbol).is_none() {
+            let symbols = NUTRIENTS.map(Nutrient::symbol);
+            let help = suggest::nearest(symbol, symbols).map(|word| format!("did you mean `{word}`?"));
+            let refusal = Refusal::input(code, format!("`{symbol}` is no nutrient of an analysis"), help);
+            return Err(refusal.about(key, symbol, Some(symbols.join(", "))));
+        }
+        let bare = value.trim().parse::<f64>().is_ok();
+        let value =
+            if bare { number_of(key, typed, value.trim(), &SOLUTION_PPM)? } else { ppm(key, typed, value, &SOLUTION_PPM)? };
+        if ppm_by_symbol.insert(symbol.to_owned(), value).is_some() {
+            let message = format!("`{typed}` names {symbol} a second time");
+            return Err(Refusal::input(code, message, None).about(key, typed, None));
+        }
+    }
+    Ok(ppm_by_symbol)
+}
+
+/// The salt called `id`, or what was probably meant.
+pub(crate) fn find(catalogue: &Catalogue, key: &str, id: &str) -> Result<SaltId, Refusal> {
+    catalogue.find(id).ok_or_else(|| {
+        let help = suggest::nearest(id, catalogue.salts().iter().map(|salt| salt.id.as_str()))
+            .map_or_else(|| "`bloomsalt salts` lists the ids".to_owned(), |word| format!("did you mean `{word}`?"));
+        Refusal::input("unknown-salt", format!("there is no salt `{id}`"), Some(help)).about(key, id, None)
+    })
+}
+
+/// The key under which salts and their amounts stand.
+const ADDED: &str = "added";
+
+/// Salts and bottles with their amounts as they were typed, each once.
+pub(super) fn went_in(bench: &Bench, typed: &[String]) -> Result<(Vec<Added>, Vec<Drawn>), Refusal> {
+    let is_bottle = |typed: &&String| {
+        let id = typed.split_once('=').map(|(id, _)| id.trim());
+        bench.helpers.iter().any(|helper| Some(helper.id.as_str()) == id)
+    };
+    let (of_bottles, of_salts): (Vec<&String>, Vec<&String>) = typed.iter().partition(is_bottle);
+    // a slip in the id of a bottle is told as such, where no salt is as near
+    for typed in &of_salts {
+        let id = typed.split_once('=').map_or("", |(id, _)| id.trim());
+        let bottles = bench.helpers.iter().map(|helper| helper.id.as_str());
+        let salts = bench.catalogue.salts().iter().map(|salt| salt.id.as_str());
+        if bench.catalogue.find(id).is_none()
+            && let Some(meant) =
+                suggest::nearest(id, salts.chain(bottles)).filter(|word| bench.catalogue.find(word).is_none())
+        {
+            let help = Some(format!("did you mean `{meant}`?"));
+            let message = format!("there is no salt and no bottle `{id}`");
+            return Err(Refusal::input("unknown-salt", message, help).about(ADDED, id, None));
+        }
+    }
+    let mut bottles: Vec<Drawn> = Vec::new();
+    for typed in of_bottles {
+        let one = drawn(typed)?;
+        if bottles.iter().any(|other| other.bottle == one.bottle) {
+            return Err(twice(typed));
+        }
+        bottles.push(one);
+    }
+    Ok((salts(bench, of_salts)?, bottles))
+}
+
+/// A mass or a volume of what `typed` names.
+fn amount(typed: &str, read: &str) -> Result<Amount, Refusal> {
+    quantity::amount(read, &ADDED_G, &ADDED_L).map_err(|error| Refusal::unfit_of(ADDED, typed, read, &error))
+}
+
+fn drawn(typed: &str) -> Result<Drawn, Refusal> {
+    let (id, read) = typed.split_once('=').unwrap_or((typed, ""));
+    match amount(typed, read)? {
+        Amount::Volume(volume) => Ok(Drawn { bottle: id.trim().to_owned(), volume }),
+        Amount::Mass(_) => {
+            let message = format!("`{typed}` weighs a bottle; what a gram of it holds is not known");
+            let help = Some("state what was drawn up, as in 50mL".to_owned());
+            Err(Refusal::input("bottle-by-weight", message, help).about(ADDED, typed, Some("a volume".to_owned())))
+        }
+    }
+}
+
+fn twice(typed: &str) -> Refusal {
+    let message = format!("`{typed}` names its salt a second time; add the two up");
+    Refusal::input("salt-twice", message, None).about(ADDED, typed, None)
+}
+
+/// Salts and amounts as they were typed, each salt once.
+pub(crate) fn salts<'t>(bench: &Bench, typed: impl IntoIterator<Item = &'t String>) -> Result<Vec<Added>, Refusal> {
+    let mut added: Vec<Added> = Vec::new();
+    for typed in typed {
+        let Some((id, read)) = typed.split_once('=') else {
+            let help = Some("write SALT=AMOUNT, as in potassium-nitrate=14.1g".to_owned());
+            return Err(Refusal::input("salt-amount", format!("`{typed}` has no `=`"), help).about(ADDED, typed, None));
+        };
+        let salt = find(&bench.catalogue, ADDED, id.trim())?;
+        if added.iter().any(|other| other.salt == salt) {
+            return Err(twice(typed));
+        }
+        added.push(Added { salt, amount: amount(typed, read)? });
+    }
+    Ok(added)
+}
+
+/// A saved recipe.
+pub(crate) fn recipe(text: &str) -> Result<Recipe, Refusal> {
+    serde_json::from_str(text).map_err(|error| {
+        let mut refusal = Refusal::input("recipe", format!("is no recipe: {error}"), None).in_file("recipe");
+        refusal.problems[0].line = Some(error.line()).filter(|line| *line > 0);
+        refusal
+    })
+}
+
+/// A calendar day.
+pub(super) fn day(key: &str, typed: &str) -> Result<Date, Refusal> {
+    Date::parse(typed).map_err(|error| {
+        let message = format!("`{key}` reads \"{typed}\"; {error}");
+        Refusal::input("date", message, None).about(key, typed, Some("a day as in 2027-01-04".to_owned()))
+    })
+}
+
+/// A diary, and the moment and the table of uptake by which it is read.
+pub(super) struct Read {
+    pub(super) diary: Diary,
+    pub(super) at: Moment,
+    pub(super) patterns: Patterns,
+}
+
+impl Read {
+    pub(super) fn new(diary: &str, now: Option<&String>, uptake: Option<&String>) -> Result<Self, Refusal> {
+        let at = moment(now.map(String::as_str))?;
+        let patterns = patterns(uptake.map(String::as_str))?;
+        Ok(Self { diary: self::diary(diary)?, at, patterns })
+    }
+
+    /// The same, where there is a diary; what only a diary gives a meaning is refused without one.
+    pub(super) fn maybe(
+        diary: Option<&String>,
+        now: Option<&String>,
+        uptake: Option<&String>,
+    ) -> Result<Option<Self>, Refusal> {
+        let given = [("now", now), ("uptake", uptake)];
+        match (diary, given.into_iter().find_map(|(key, given)| Some((key, given?)))) {
+            (Some(diary), _) => Self::new(diary, now, uptake).map(Some),
+            (None, Some((key, given))) => {
+                Err(Refusal::input("usage", format!("`{key}` goes with a diary"), None).about(key, given, None))
+            }
+            (None, None) => Ok(None),
+        }
+    }
+}
+
+/// The diary of a text.
+pub(super) fn diary(text: &str) -> Result<Diary, Refusal> {
+    Diary::parse(text.as_bytes(), &[]).map_err(|damage| Refusal::damaged(&damage))
+}
+
+fn moment(typed: Option<&str>) -> Result<Moment, Refusal> {
+    let typed = typed.ok_or_else(|| {
+        let help = "state it as in \"2026-10-03 18:30+02:00\"".to_owned();
+        Refusal::input("moment", "`now` is missing: a diary is read at a moment", Some(help))
+    })?;
+    Moment::parse(typed).map_err(|why| Refusal::input("moment", format!("`now`: {why}"), None).about("now", typed, None))
+}
+
+/// The table of uptake of a text, or the program's own.
+fn patterns(text: Option<&str>) -> Result<Patterns, Refusal> {
+    let Some(text) = text else { return Ok(Patterns::standard()) };
+    Patterns::parse(text).map_err(|error| Refusal::input("uptake-table", error.words, None).in_file("uptake"))
+}

@@ -1,0 +1,143 @@
+//! A request made from arguments, with the files that went into it; answered, printed, and what is saved of it written.
+
+use std::io::Write;
+use std::path::Path;
+
+use super::Console;
+use super::diary_file;
+use super::failure::Failure;
+use super::files::{self, New};
+use crate::ask::{Also, Answer, DiaryTorn, Refusal, Request, ask};
+use crate::diary::excerpt;
+use crate::report::{self, Form};
+
+/// The files of a request: under which key of it the text of each stands.
+#[derive(Debug, Default)]
+pub(super) struct Files<'a>(Vec<(&'static str, &'a Path)>);
+
+impl<'a> Files<'a> {
+    /// The text of a bench file.
+    pub(super) fn bench(&mut self, path: Option<&'a Path>) -> Result<Option<String>, Failure> {
+        path.map(|path| {
+            self.0.push(("bench", path));
+            files::read(path)
+        })
+        .transpose()
+    }
+
+    /// The text of another file; bytes that are no text are shown by a mark, and a diary's checks then tell them.
+    pub(super) fn text(&mut self, key: &'static str, path: &'a Path) -> Result<String, Failure> {
+        self.0.push((key, path));
+        Ok(String::from_utf8_lossy(&diary_file::read(path)?).into_owned())
+    }
+
+    /// A refusal of what is in these files.
+    pub(super) fn failure(&self, refusal: Refusal) -> Failure {
+        Failure::of(refusal, &self.0, None)
+    }
+
+    /// As [`Files::text`], where a file is named.
+    pub(super) fn maybe(&mut self, key: &'static str, path: Option<&'a Path>) -> Result<Option<String>, Failure> {
+        path.map(|path| self.text(key, path)).transpose()
+    }
+}
+
+/// A request, and the files that it was made from.
+#[derive(Debug)]
+pub(super) struct Asked<'a> {
+    pub(super) request: Request,
+    pub(super) files: Files<'a>,
+}
+
+impl Asked<'_> {
+    /// The answer; lines of a diary that were cut off are told on standard error.
+    pub(super) fn answer(&self, err: &mut dyn Write) -> Result<Answer, Failure> {
+        let refused = |refusal| Failure::of(refusal, &self.files.0, self.request.bench());
+        let answer = ask(&self.request).map_err(refused)?;
+        if let Some((_, path)) = self.files.0.iter().find(|(key, _)| *key == "diary") {
+            match (&answer, answer.diary_torn()) {
+                (_, Some(torn)) => told_torn(path, torn, err),
+                (Answer::DiaryShow(show), None) => {
+                    told_torn(path, &DiaryTorn { whole: show.entries.len(), lines: show.torn.clone() }, err);
+                }
+                _ => {}
+            }
+        }
+        Ok(answer)
+    }
+}
+
+pub(super) fn told_torn(path: &Path, torn: &DiaryTorn, err: &mut dyn Write) {
+    for line in &torn.lines {
+        // standard error is the last resort; there is nobody left to tell
+        let _ = writeln!(
+            err,
+            "warning: line {} of `{}` is torn: its writing was cut off, so it does not count; all {} entries before it \
+             are whole. It reads: {}",
+            line.line,
+            path.display(),
+            torn.whole,
+            excerpt(&line.read)
+        );
+    }
+}
+
+/// What else an answer has to hold for the files that are to be written.
+pub(super) fn also(save: bool, sheet: bool) -> Vec<Also> {
+    [(save, Also::Recipe), (sheet, Also::Figures)].into_iter().filter_map(|(asked, also)| asked.then_some(also)).collect()
+}
+
+/// Where and how an answer goes.
+#[derive(Debug, Clone, Copy, Default)]
+pub(super) struct Out<'a> {
+    pub(super) json: bool,
+    pub(super) save: Option<&'a Path>,
+    pub(super) sheet: Option<&'a Path>,
+}
+
+impl<'a> Out<'a> {
+    /// The answer as text, or as JSON.
+    pub(super) fn text(&self, answer: &Answer, console: Console) -> Result<String, Failure> {
+        let text = Form::Text { colour: console.colour_out, plot: console.terminal_out };
+        formed(answer, if self.json { Form::Json } else { text })
+    }
+
+    /// The files that are to be written of it.
+    pub(super) fn files(&self, answer: &Answer) -> Result<New<'a>, Failure> {
+        let mut files = New::default();
+        if let (Some(path), Some(recipe)) = (self.save, answer.recipe()) {
+            files.add(path, "Saved the recipe to", report::document(recipe));
+        }
+        if let Some(path) = self.sheet {
+            files.add(path, "Wrote", formed(answer, Form::Sheet)?);
+        }
+        Ok(files)
+    }
+
+    /// Writes the files, and returns what is printed.
+    ///
+    /// What went into files alone is not printed again.
+    pub(super) fn put(&self, answer: Answer, console: Console) -> Result<String, Failure> {
+        let files = self.files(&answer)?;
+        let shown = without_what_is_filed(answer);
+        files.write(self.text(&shown, console)?, self.json)
+    }
+}
+
+/// An answer without the parts that were asked for only to be written into files.
+pub(super) fn without_what_is_filed(mut answer: Answer) -> Answer {
+    match &mut answer {
+        Answer::Mix(of) => (of.recipe, of.figures) = (None, None),
+        Answer::Check(of) => (of.recipe, of.figures) = (None, None),
+        Answer::Switch(of) => of.figures = None,
+        Answer::Scale(of) => of.recipe = None,
+        Answer::Stock(of) => of.figures = None,
+        Answer::Cycle(of) => of.figures = None,
+        _ => {}
+    }
+    answer
+}
+
+fn formed(answer: &Answer, form: Form) -> Result<String, Failure> {
+    report::render(answer, form).ok_or_else(|| Failure::own("an answer that has no such form"))
+}

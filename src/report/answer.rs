@@ -1,0 +1,66 @@
+//! An answer in every form that it has.
+
+use super::{
+    beside, check, check_sheet, cycle, cycle_sheet, diary_forecast, diary_now, diary_show, document, mix, mix_sheet, scale,
+    stock, stock_sheet, switch, switch_sheet, trade,
+};
+use crate::ask::Answer;
+
+/// A form of an answer.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[non_exhaustive]
+pub enum Form {
+    /// The report for people.
+    Text {
+        /// True where headings may be coloured.
+        colour: bool,
+        /// True where a plot may be drawn from letters.
+        plot: bool,
+    },
+    /// The document for programs.
+    Json,
+    /// A page of HTML to print; needs an answer with `figures`.
+    Sheet,
+}
+
+/// An answer in a form; nothing where it has none: no sheet without `figures`, no text of the salt table, which
+/// [`super::salts`] makes from the catalogue.
+#[must_use]
+pub fn render(answer: &Answer, form: Form) -> Option<String> {
+    match form {
+        Form::Json => Some(document(answer)),
+        Form::Text { colour, plot } => text(answer, colour, plot),
+        Form::Sheet => sheet(answer),
+    }
+}
+
+fn text(answer: &Answer, colour: bool, plot: bool) -> Option<String> {
+    Some(match answer {
+        Answer::Mix(of) => mix(&of.record, colour),
+        Answer::MixBeside(of) => beside(of, colour),
+        Answer::Trade(of) => trade(of, colour, plot),
+        Answer::Check(of) => check(&of.record, colour),
+        Answer::Switch(of) => switch(&of.record, colour),
+        Answer::Scale(of) => scale(&of.record, colour),
+        Answer::Stock(of) => stock(&of.record, colour),
+        Answer::Cycle(of) => cycle(&of.record, colour),
+        Answer::DiaryShow(of) => diary_show(of, colour),
+        Answer::DiaryNow(of) => diary_now(&of.record, colour),
+        Answer::DiaryForecast(of) => diary_forecast(&of.record, colour),
+        Answer::Salts(_) => return None,
+    })
+}
+
+fn sheet(answer: &Answer) -> Option<String> {
+    Some(match answer {
+        Answer::Mix(of) => mix_sheet(&of.record, &of.figures.as_ref()?.pictures),
+        Answer::Check(of) => check_sheet(&of.record, &of.figures.as_ref()?.pictures),
+        Answer::Switch(of) => {
+            let figures = of.figures.as_ref()?;
+            switch_sheet(&of.record, &figures.pictures, figures.course.as_ref())
+        }
+        Answer::Stock(of) => stock_sheet(&of.record, &of.figures.as_ref()?.pictures),
+        Answer::Cycle(of) => cycle_sheet(&of.record, &of.figures.as_ref()?.pictures),
+        _ => return None,
+    })
+}
