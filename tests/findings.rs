@@ -7,15 +7,17 @@ use bloomsalt::jobs::{self, MixOptions};
 use bloomsalt::matter::Nutrient::{self, B, Ca, Cl, Cu, Fe, K, Mg, Mn, Mo, N, Na, NitrateN, P, S, Zn};
 use bloomsalt::matter::{NUTRIENTS, Water};
 use bloomsalt::safety::Severity::{Note, Stop, Warning};
-use bloomsalt::safety::{Achieved, Facts, Finding, Measured, Severity};
+use bloomsalt::safety::{Achieved, Facts, Finding, Measured, Severity, Substance, reads_too_far};
+use bloomsalt::solution::{Acidity, PhSpan};
 
 /// Every code that may appear.
 const CODES: &str = "element-not-named element-absent target-missed limit-missed nitrogen-low potassium-crowds
     phosphorus-high chloride-high sodium-high ammonium-share boron-high copper-high zinc-high manganese-high ec-outside
     cannot-be-weighed dissolves-slowly water-cannot-be-true shelf-runs-short ph-outside will-precipitate water-assumed
-    beyond-the-model why-missed would-help limit-gave-way closer-than-exact fewer-salts";
+    beyond-the-model why-missed would-help limit-gave-way closer-than-exact fewer-salts feed-too-strong ratios
+    chelate-outside alkalinity-left ph-near-edge acid-restricted must-not-meet";
 /// Codes whose message has no number to carry.
-const NO_NUMBER: [&str; 1] = ["element-not-named"];
+const NO_NUMBER: [&str; 2] = ["element-not-named", "must-not-meet"];
 /// Words that would promise what nobody can promise.
 const PROMISES: [&str; 5] = ["safe", "safely", "guarantee", "guaranteed", "guarantees"];
 
@@ -42,6 +44,7 @@ impl Case {
         let facts = Facts {
             nitrogen_target_ppm: Some(90.0),
             growth_nitrogen_ppm: None,
+            growth_ppm: &[],
             hold_at_most_days: None,
             achieved: &[],
             ammonium_share: Some((0.0, 0.0)),
@@ -54,6 +57,11 @@ impl Case {
             water: Some(Box::leak(Box::default())),
             water_ec_ms_per_cm: 0.0,
             ph: None,
+            alkalinity_meq_per_l: None,
+            correction: None,
+            temperature_c: 21.0,
+            topped_up: false,
+            substances: &[],
             ionic_strength_mol_per_kg: 0.02,
             supersaturated: &[],
             bottled: &[],
@@ -150,9 +158,9 @@ fn a_sound_mix_fires_nothing() {
 fn the_starter_formulas_fire_exactly_this() {
     let bench = Bench::starter();
     let of = |formula| checked(jobs::mix(&bench, formula, &MixOptions::default()).expect("the starter mixes").findings);
-    assert_eq!([of("growth"), of("weak")], [vec![], vec![]]);
-    let push = of("push");
-    assert_eq!(codes(&push), [("nitrogen-low", Note)]);
+    let [growth, push, weak] = [of("growth"), of("push"), of("weak")];
+    assert_eq!([codes(&growth), codes(&weak)], [[("ph-near-edge", Note)]; 2]);
+    assert_eq!(codes(&push), [("nitrogen-low", Note), ("ph-near-edge", Note)]);
     assert!(push[0].message.contains("36.0 ppm") && push[0].message.contains("28 days"), "{}", push[0].message);
 }
 
@@ -360,6 +368,265 @@ fn too_much_of_an_element() {
         assert_eq!(fired(&over(0.99), code), below, "{code} within the plus/minus of {threshold}");
         assert!(the(&over(1.01), code).source.is_some(), "{code} has a grade");
     }
+}
+
+/// Sodium over 35 ppm where nothing is drained: from memory.
+#[test]
+fn sodium_in_a_tank_that_is_topped_up() {
+    let at = |ppm, topped_up| {
+        let found = with(|case| {
+            case.at(Na, ppm, 1.0);
+            case.facts.topped_up = topped_up;
+        });
+        fired(&found, "sodium-high")
+    };
+    assert_eq!([at(36.1, true), at(35.9, true), at(36.1, false)], [Some(Note), None, None]);
+    assert_eq!([at(51.1, true), at(51.1, false)], [Some(Warning); 2], "once, and as the worse of the two");
+}
+
+/// EC over 2.5 and 4 mS/cm; N 300, K 450, Ca 300, Mg 100, S 250 ppm and twice each; Fe 8 and 20, Mo 0.3 and 1 ppm: from memory.
+#[test]
+fn a_feed_that_is_too_strong() {
+    let ec = |ec| fired(&with(|case| case.facts.ec_ms_per_cm = ec), "feed-too-strong"); // known to 0.04
+    assert_eq!([ec(2.53), ec(2.55)], [None, Some(Warning)]);
+    assert_eq!([ec(4.03), ec(4.05)], [Some(Warning), Some(Stop)]);
+    let limits = [
+        (N, 300.0, 600.0),
+        (K, 450.0, 900.0),
+        (Ca, 300.0, 600.0),
+        (Mg, 100.0, 200.0),
+        (S, 250.0, 500.0),
+        (Fe, 8.0, 20.0),
+        (Mo, 0.3, 1.0),
+    ];
+    for (nutrient, warning, stop) in limits {
+        let at = |ppm: f64| fired(&with_at(nutrient, ppm, 0.05 * warning), "feed-too-strong");
+        assert_eq!([at(1.051 * warning), at(1.049 * warning)], [Some(Warning), None], "{nutrient}");
+        assert_eq!([at(stop + 0.051 * warning), at(stop + 0.049 * warning)], [Some(Stop), Some(Warning)], "{nutrient}");
+    }
+    let one = with_at(Mg, 120.0, 0.0);
+    assert!(the(&one, "feed-too-strong").message.contains("Mg 120.0 ppm (over 100)"), "{one:#?}");
+    assert!(!remedy(&one, "feed-too-strong").contains("slip"), "one thing that is too much is no slip: {one:#?}");
+    // a missed limit says it already
+    let limited = with(|case| {
+        case.at(Mg, 120.0, 0.0);
+        case.of(Mg).max_ppm = Some(60.0);
+    });
+    assert_eq!([fired(&limited, "limit-missed"), fired(&limited, "feed-too-strong")], [Some(Stop), None]);
+}
+
+#[test]
+fn the_slip_behind_a_feed_that_is_too_strong_is_named() {
+    let times = |factor: f64, asked: bool, but: f64| {
+        let found = with(|case| {
+            case.facts.ec_ms_per_cm = factor.min(20.0);
+            for (nutrient, ppm) in NEEDED.into_iter().zip(SOUND) {
+                case.at(nutrient, factor * ppm, 0.0);
+                case.of(nutrient).target_ppm = Some(if asked { ppm } else { factor * ppm });
+            }
+            case.of(K).ppm *= but;
+        });
+        remedy(&found, "feed-too-strong").to_owned()
+    };
+    let slips = [
+        (10.0, "10 times", "a decimal point"),
+        (3.785, "3.8 times", "US gallons taken for litres"),
+        (1000.0, "times", "milligrams taken for grams"),
+    ];
+    for (factor, words, slip) in slips {
+        for asked in [true, false] {
+            let said = times(factor, asked, 1.0);
+            assert!(said.contains(words) && said.contains(slip), "{factor}: {said}");
+        }
+    }
+    // held against what was asked, all of it has to be off alike; against another feed formulas may differ
+    assert!(!times(10.0, true, 4.0).contains("slip") && times(10.0, true, 1.2).contains("slip"));
+    assert!(times(10.0, false, 2.0).contains("slip") && !times(10.0, false, 4.0).contains("slip"));
+    // and in a whole run: a tenfold growth formula is a stop
+    let text = bloomsalt::bench::STARTER.replace("strength = 0.5", "strength = 10").replace("max = 100 }", "max = 2000 }");
+    let bench = Bench::parse(&text.replace("max = 70 }", "max = 700 }"), "test").expect("valid");
+    let found = jobs::mix(&bench, "weak", &MixOptions::default()).expect("solved").findings;
+    assert_eq!(fired(&found, "feed-too-strong"), Some(Stop));
+    assert!(remedy(&found, "feed-too-strong").contains("about 10 times growth"), "{found:#?}");
+}
+
+/// Ca:Mg under 1, K:Mg over 4, by charge: from memory.
+#[test]
+fn calcium_potassium_and_magnesium_stand_to_each_other() {
+    let magnesium = 30.0 / (24.305 / 2.0);
+    let calcium = |by: f64| fired(&with_at(Ca, magnesium * 40.078 / 2.0 + by, 2.0), "ratios");
+    assert_eq!([calcium(-2.1), calcium(-1.9)], [Some(Note), None], "known to 2 ppm");
+    let potassium = |by: f64| fired(&with_at(K, 4.0 * magnesium * 39.098 + by, 2.0), "ratios");
+    assert_eq!([potassium(2.1), potassium(1.9)], [Some(Note), None]);
+    let both = with(|case| {
+        case.at(Ca, 40.0, 0.0);
+        case.at(K, 400.0, 0.0);
+    });
+    let message = &the(&both, "ratios").message;
+    assert!(message.contains("Ca:Mg is 0.8") && message.contains("K:Mg is 4.1"), "{message}");
+}
+
+/// A pH as it is known, fresh and aired: low end, middle, high end.
+fn acid(fresh: [f64; 3], aired: [f64; 3]) -> Option<Acidity> {
+    let span = |[low, ph, high]: [f64; 3]| PhSpan { ph, low, high };
+    Some(Acidity { fresh: span(fresh), aired: span(aired) })
+}
+
+fn at_ph(fresh: [f64; 3], aired: [f64; 3]) -> Vec<Finding> {
+    with(|case| case.facts.ph = acid(fresh, aired))
+}
+
+/// Fresh under 5.3, aired from 6.8: own choice; the middle values.
+#[test]
+fn a_ph_near_an_edge() {
+    let near = |fresh: f64, aired: f64| {
+        let found = at_ph([fresh - 0.1, fresh, fresh + 0.1], [aired - 0.1, aired, aired + 0.1]);
+        assert_eq!(fired(&found, "ph-outside"), None);
+        fired(&found, "ph-near-edge")
+    };
+    assert_eq!([near(5.29, 5.3), near(5.3, 5.3)], [Some(Note), None]);
+    assert_eq!([near(6.0, 6.8), near(6.0, 6.79), near(6.0, 7.5)], [Some(Note), None, Some(Note)]);
+    let loose = |by: f64| the(&at_ph([5.0 - by, 5.0, 5.0 + by], [5.2; 3]), "ph-near-edge").message.contains("loose");
+    assert!(loose(0.26) && !loose(0.24));
+    let low = at_ph([5.0; 3], [5.2; 3]);
+    let range = &the(&low, "ph-near-edge").message;
+    assert!(range.contains("4.8 to 6.8") && range.contains("7.5"), "{range}");
+    // what only waits for carbon dioxide to go is left alone
+    let waits = |aired: f64| remedy(&at_ph([5.0; 3], [aired; 3]), "ph-near-edge").contains("by itself");
+    assert!(waits(5.3) && waits(7.0) && !waits(5.29));
+}
+
+/// The remedy in a whole run: own arithmetic is the design's 0.9 g of potassium bicarbonate for 60 L of push.
+#[test]
+fn how_much_base_or_acid_the_tank_takes() {
+    let push = jobs::mix(&Bench::starter(), "push", &MixOptions::default()).expect("solved");
+    let said = remedy(&push.findings, "ph-near-edge");
+    assert!(said.contains("About 0.9 g of potassium bicarbonate") && said.contains("6.0 once aired"), "{said}");
+    let water = "\n[water]\nCa = 30\nalkalinity = \"20 mg/L CaCO3\"\npH = 7.2\n";
+    let bench = Bench::parse(&format!("{}{water}", bloomsalt::bench::STARTER), "test").expect("valid");
+    let growth = jobs::mix(&bench, "growth", &MixOptions::default()).expect("solved");
+    let said = remedy(&growth.findings, "ph-near-edge");
+    let words = ["in the days after", "mL of phosphoric acid 10 %", "poured into", "to 6.5"];
+    assert!(words.iter().all(|words| said.contains(words)), "{:?} {said}", growth.ph_aired);
+}
+
+#[test]
+fn a_ph_is_told_from_the_edge_that_it_is_beyond() {
+    let message = |fresh: [f64; 3], aired: [f64; 3]| the(&at_ph(fresh, aired), "ph-outside").message.clone();
+    assert!(message([6.2; 3], [7.51, 7.53, 7.6]).contains("7.53 after days in air"));
+    assert!(message([6.2; 3], [7.6, 7.7, 7.8]).contains("7.7 after days in air"));
+    assert!(message([6.81, 6.82, 6.9], [7.4; 3]).contains("6.82 right after mixing"));
+    assert_eq!(fired(&at_ph([6.2; 3], [7.5, 7.5, 7.6]), "ph-outside"), None);
+}
+
+/// Over 1 meq/L: the carbonate equilibria in air.
+#[test]
+fn alkalinity_that_is_left_climbs_later() {
+    let left = |meq| {
+        with(|case| {
+            case.facts.ph = acid([6.4; 3], [8.0; 3]);
+            case.facts.alkalinity_meq_per_l = Some((meq, 0.1));
+        })
+    };
+    assert_eq!(fired(&left(1.11), "alkalinity-left"), Some(Note));
+    assert_eq!(fired(&left(1.09), "alkalinity-left"), None);
+    assert!(remedy(&left(1.5), "alkalinity-left").contains("Not now"));
+    assert!(remedy(&left(1.5), "ph-outside").contains("alkalinity-left"));
+}
+
+/// What a salt of the table is as something that goes in.
+fn going_in(ids: &[&str]) -> Vec<Substance> {
+    let table = Catalogue::standard();
+    ids.iter().map(|id| Substance::of(table.salt(table.find(id).expect(id)), table.ions(), table.salts())).collect()
+}
+
+fn going_in_at(ids: &[&str], fresh: [f64; 3], aired: [f64; 3]) -> Vec<Finding> {
+    let substances = going_in(ids).leak();
+    with(|case| (case.facts.substances, case.facts.ph) = (substances, acid(fresh, aired)))
+}
+
+/// Ranges of the salt table: iron EDTA to 6.5, DTPA to 7, EDDHA 3.5 to 9.
+#[test]
+fn a_chelate_out_of_its_range() {
+    let edta = |low: f64| going_in_at(&["iron-edta"], [6.0; 3], [low, low + 0.1, low + 0.2]);
+    assert_eq!([fired(&edta(6.51), "chelate-outside"), fired(&edta(6.49), "chelate-outside")], [Some(Warning), None]);
+    assert!(remedy(&edta(6.51), "chelate-outside").contains("DTPA holds there"), "the first that holds");
+    let higher = edta(7.2);
+    assert!(remedy(&higher, "chelate-outside").contains("EDDHA holds there"), "{higher:#?}");
+    let eddha =
+        |high: f64| fired(&going_in_at(&["iron-eddha"], [high - 0.2, high - 0.1, high], [5.0; 3]), "chelate-outside");
+    assert_eq!([eddha(3.49), eddha(3.51)], [Some(Warning), None]);
+    assert!(the(&higher, "chelate-outside").source.is_some());
+}
+
+#[test]
+fn what_must_not_meet_in_one_list() {
+    let pairs = |ids: &[&str]| {
+        let found = going_in_at(ids, [6.0; 3], [6.0; 3]);
+        found
+            .into_iter()
+            .filter(|finding| finding.code == "must-not-meet")
+            .map(|finding| finding.message)
+            .collect::<Vec<_>>()
+    };
+    for (ids, word) in [
+        (["urea", "nitric-acid-60"], "explode"),
+        (["ammonium-sulfate", "potassium-hydroxide"], "ammonia"),
+        (["monoammonium-phosphate", "potassium-carbonate"], "ammonia"),
+        (["ammonium-sulfate", "potassium-silicate-solution"], "ammonia"),
+        (["citric-acid", "potassium-bicarbonate"], "froths"),
+    ] {
+        let found = pairs(&ids);
+        assert!(found.len() == 1 && found[0].contains(word), "{ids:?}: {found:?}");
+    }
+    for apart in [
+        ["urea", "phosphoric-acid-10"],
+        ["potassium-nitrate", "nitric-acid-60"],
+        ["ammonium-sulfate", "potassium-bicarbonate"],
+        ["potassium-nitrate", "potassium-hydroxide"],
+        ["citric-acid", "potassium-sulfate"],
+    ] {
+        assert!(pairs(&apart).is_empty(), "{apart:?}");
+    }
+    // by way of a whole run
+    let bench = Bench::parse("[tank]\nvolume = \"60 L\"\n", "test").expect("valid");
+    let added = ["urea", "nitric-acid-60"].map(|id| jobs::Added {
+        salt: bench.catalogue.find(id).expect(id),
+        amount: bloomsalt::quantity::Amount::Mass(bloomsalt::quantity::gram(5.0)),
+    });
+    let found = jobs::check(&bench, &added, None).expect("checked").findings;
+    assert_eq!(fired(&found, "must-not-meet"), Some(Warning));
+}
+
+/// The register of the table: phosphoric acid from 30 %.
+#[test]
+fn an_acid_that_is_restricted_is_told_beside_its_dose() {
+    let at = |id: &str| going_in_at(&[id], [6.0; 3], [6.0; 3]);
+    let strong = at("phosphoric-acid-75");
+    assert_eq!(fired(&strong, "acid-restricted"), Some(Warning));
+    assert!(the(&strong, "acid-restricted").message.contains("30 %"), "{strong:#?}");
+    assert_eq!(fired(&at("phosphoric-acid-10"), "acid-restricted"), None);
+    assert_eq!(fired(&at("ammonium-nitrate"), "acid-restricted"), None, "no acid");
+}
+
+/// Three times either way: own choice.
+#[test]
+fn a_reading_far_from_the_last() {
+    let at = |reads| reads_too_far("EC", reads, 1.2, "what is predicted").map(|finding| finding.severity);
+    assert_eq!([at(3.61), at(3.59), at(0.41), at(0.39)], [Some(Warning), None, None, Some(Warning)]);
+    let slip = |reads| reads_too_far("EC", reads, 1.2, "what is predicted").and_then(|finding| finding.remedy).expect("far");
+    assert!(slip(12.0).contains("decimal point") && slip(1200.0).contains("uS/cm") && !slip(4.8).contains("slip"));
+}
+
+/// 10 % and 20 % under 15 C: from memory.
+#[test]
+fn ammonium_in_a_cold_tank() {
+    let at = |share, celsius| {
+        let found = with(|case| (case.facts.ammonium_share, case.facts.temperature_c) = (Some((share, share)), celsius));
+        fired(&found, "ammonium-share")
+    };
+    assert_eq!([at(0.105, 14.9), at(0.105, 15.0), at(0.10, 14.9)], [Some(Warning), None, None]);
+    assert_eq!([at(0.205, 14.9), at(0.205, 15.0), at(0.20, 14.9)], [Some(Stop), Some(Warning), Some(Warning)]);
 }
 
 #[test]

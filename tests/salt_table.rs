@@ -68,7 +68,7 @@ fn every_source_is_used_and_every_id_resolves() {
     let texts: Vec<&str> =
         Catalogue::texts().iter().filter(|(name, _)| *name != "sources.toml").map(|(_, text)| *text).collect();
     let code = [
-        include_str!("../src/safety/watch.rs"),
+        include_str!("../src/safety/strength.rs"),
         include_str!("../src/safety/stock.rs"),
         include_str!("../src/catalogue/product.rs"),
     ];

@@ -2,7 +2,7 @@
 #![allow(clippy::disallowed_methods, reason = "reads the examples and writes recipes into a folder of its own")]
 
 use bloomsalt::bench::Bench;
-use bloomsalt::jobs::{self, Content, MixOptions, SwitchKind, SwitchOption, SwitchOptions, SwitchRecord};
+use bloomsalt::jobs::{self, Content, MixOptions, PhOpen, SwitchKind, SwitchOption, SwitchOptions, SwitchRecord};
 use bloomsalt::matter::{Nutrient, Nutrients};
 use bloomsalt::quantity::{Volume, liter};
 use serde_json::Value;
@@ -506,4 +506,23 @@ fn text_and_schema() {
             .find(|o| o["kind"] == document["told"] && o["drain_l"] == document["drain_l"]);
         assert_eq!(told.expect("the told option")["doses"], document["doses"]);
     }
+}
+
+#[test]
+fn a_ph_that_a_product_leaves_open_is_not_laid_to_an_analysis() {
+    let product = "\n[[product]]\nid = \"own-pk\"\nname = \"own PK\"\nanalysis = { P2O5 = 20, K2O = 10 }\n";
+    let shelf = bloomsalt::bench::STARTER.replace("monopotassium-phosphate = {}", "own-pk = {}");
+    let bench = Bench::parse(&format!("{shelf}{product}"), "own.toml").expect("valid");
+    let how = SwitchOptions { drain: litres(15.0), ..SwitchOptions::default() };
+    let open = |holding: &Content| {
+        let turned = turn(&bench, "push", holding, &how);
+        (turned.after.ph, turned.after.ph_open, bloomsalt::report::switch(&turned, false))
+    };
+    let mixed = jobs::mixed(&bench, "push").expect("possible");
+    let (ph, why, text) = open(&mixed);
+    assert_eq!((ph, why), (None, Some(PhOpen::ProductHeld)));
+    assert!(text.contains("a product in what the tank holds") && !text.contains("by element only"), "{text}");
+    let (_, why, text) = open(&Content::of_analysis(&bench, &mixed.ppm, "a laboratory analysis"));
+    assert_eq!(why, Some(PhOpen::ByElement));
+    assert!(text.contains("by element only"), "{text}");
 }

@@ -2,7 +2,7 @@
 
 use super::page::{Page, bold};
 use super::words::{checked, ph_ends};
-use crate::jobs::{AcidRecord, Dose, MixRecord};
+use crate::jobs::{AcidRecord, Dose, MixRecord, PhOpen};
 use crate::quantity::{fixed, significant};
 
 /// What the meters should read.
@@ -42,8 +42,11 @@ fn ph_words(record: &MixRecord) -> Result<(String, String), &'static str> {
             Ok((format!("pH {}", fixed(fresh, 1)), format!("{ends}{later}{before}")))
         }
         _ if record.doses.is_empty() && checked(record) => Err("an analysis does not tell it"),
-        _ if record.job == "switch" => Err("what the tank holds is known by element only"),
-        _ => Err("a product on the list does not state its alkalinity"),
+        _ => Err(match record.ph_open {
+            Some(PhOpen::ByElement) => "what the tank holds is known by element only",
+            Some(PhOpen::ProductHeld) => "a product in what the tank holds does not state its alkalinity",
+            _ => "a product on the list does not state its alkalinity",
+        }),
     }
 }
 
@@ -72,9 +75,11 @@ fn acid_words(record: &MixRecord, acid: &AcidRecord) -> String {
         Some(_) => "none is in the list above.".to_owned(),
         None => "what the list above has of it falls short of the wish.".to_owned(),
     };
+    let restricted = record.findings.iter().any(|finding| finding.code == "acid-restricted");
+    let restricted = if restricted { " Public rules restrict who may have it: see below." } else { "" };
     format!(
         "{} for pH {}: {} for it right after mixing, {} to hold it after days in air; {listed} Measure pH after mixing \
-             and again after some days, and correct in small parts.",
+             and again after some days, and correct in small parts.{restricted}",
         acid.salt,
         acid.target_ph,
         dose(acid.millilitres_fresh, acid.grams_fresh),

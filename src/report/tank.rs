@@ -6,6 +6,7 @@ use super::words;
 use crate::fit::Proof;
 use crate::jobs::{Before, Element, MixRecord};
 use crate::quantity::{fixed, ppm_decimals, ppm_text};
+use crate::weights::weight;
 
 /// What the tank holds.
 ///
@@ -63,6 +64,9 @@ fn below(page: &mut Page, record: &MixRecord) {
         let range = if most - least > 5e-4 { format!("{} to {}", percent(least), percent(most)) } else { percent(most) };
         page.line(format!("ammonium and urea: {range} % of the nitrogen")).look("quiet");
     }
+    if let Some(words) = ratios(record) {
+        page.line(words).look("quiet");
+    }
     if let Some(comparison) = record.against_growth.as_ref().filter(|comparison| !comparison.changes.is_empty()) {
         let changes: Vec<String> = comparison
             .changes
@@ -90,6 +94,16 @@ fn below(page: &mut Page, record: &MixRecord) {
         _ => return,
     };
     page.line(misfit).look("quiet");
+}
+
+/// N:K and N:P by mass, K:Ca:Mg by charge, as shares of a hundred; `None` where one of them is not there.
+fn ratios(record: &MixRecord) -> Option<String> {
+    let ppm = |symbol: &str| record.elements.iter().find(|e| e.element == symbol).map(|e| e.ppm).filter(|ppm| *ppm > 0.0);
+    let (n, p, k, ca, mg) = (ppm("N")?, ppm("P")?, ppm("K")?, ppm("Ca")?, ppm("Mg")?);
+    let charges = [k / const { weight("K") }, 2.0 * ca / const { weight("Ca") }, 2.0 * mg / const { weight("Mg") }];
+    let all: f64 = charges.iter().sum();
+    let shares = charges.map(|charge| fixed(100.0 * charge / all, 0)).join(":");
+    Some(format!("N:K 1:{}, N:P 1:{} by mass; K:Ca:Mg {shares} by charge", fixed(k / n, 2), fixed(p / n, 2)))
 }
 
 /// What must be said where the exact amounts are not proved least.

@@ -1,6 +1,6 @@
 //! What to know of a tank that a diary tells of.
 
-use super::{Finding, Severity};
+use super::{Finding, Severity, reads_too_far};
 use crate::diary::{Basis, Learnt, MeterBy, Slip, State, Track};
 use crate::matter::Nutrient;
 use crate::quantity::{Date, WholeDays, fixed, ppm_text};
@@ -118,7 +118,7 @@ const DATED_LATER: Rule = Rule { code: "dated-later", severity: Severity::Note, 
 #[must_use]
 pub fn of_diary(state: &State, floor_ppm: Option<f64>) -> Vec<Finding> {
     let mut findings: Vec<Finding> = floor_ppm.and_then(|floor| under_floor(state, floor)).into_iter().collect();
-    findings.extend(state.slips.iter().map(slip));
+    findings.extend(state.slips.iter().flat_map(|one| std::iter::once(slip(one)).chain(too_far(one))));
     findings.extend(hold(state));
     findings.extend(knowledge(state));
     findings.sort_by_key(|finding| finding.severity);
@@ -209,6 +209,16 @@ fn slip(slip: &Slip) -> Finding {
         Slip::NotPredicted { entry } => NOT_PREDICTED
             .found(format!("the EC at entry {entry} cannot be predicted, so nothing is reckoned from its reading.")),
     }
+}
+
+/// A reading that is not only off, but off as a slip is.
+fn too_far(slip: &Slip) -> Option<Finding> {
+    let (Slip::MeterOff { entry, ec_ms_cm, predicted_ms_cm, .. } | Slip::EcHigher { entry, ec_ms_cm, predicted_ms_cm }) =
+        slip
+    else {
+        return None;
+    };
+    reads_too_far(&format!("entry {entry}: EC"), *ec_ms_cm, *predicted_ms_cm, "what is predicted")
 }
 
 fn under_floor(state: &State, floor: f64) -> Option<Finding> {

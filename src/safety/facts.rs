@@ -1,5 +1,6 @@
 //! What the rules look at. A job fills this in; the rules compute nothing but comparisons.
 
+use super::Substance;
 use crate::matter::{Nutrient, Water};
 use crate::solution::Acidity;
 
@@ -74,6 +75,22 @@ pub struct Supersaturated {
     pub slow: bool,
 }
 
+/// What would bring the pH to where it should be, at the tank's own buffer.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Correction {
+    /// Name of the acid or the base.
+    pub name: String,
+    /// How much of it, g.
+    pub grams: f64,
+    /// The same of a liquid, mL.
+    pub millilitres: Option<f64>,
+    /// Water to thin an acid with before it goes in, to under 5 % by mass, mL; `None` where that is not needed, or its strength
+    /// is not known.
+    pub water_ml: Option<f64>,
+    /// The pH that it brings.
+    pub ph: f64,
+}
+
 /// Everything that the findings of a mix depend on.
 #[derive(Debug, Clone)]
 pub struct Facts<'a> {
@@ -81,6 +98,8 @@ pub struct Facts<'a> {
     pub nitrogen_target_ppm: Option<f64>,
     /// Nitrogen target of the formula called `growth`, ppm.
     pub growth_nitrogen_ppm: Option<f64>,
+    /// Targets of the formula called `growth` where the tank is held against another, ppm.
+    pub growth_ppm: &'a [(Nutrient, f64)],
     /// How long the formula may be fed.
     pub hold_at_most_days: Option<f64>,
     /// Every nutrient.
@@ -99,6 +118,16 @@ pub struct Facts<'a> {
     pub ec_limits_ms_per_cm: (Option<f64>, Option<f64>),
     /// Its pH, where it is known.
     pub ph: Option<Acidity>,
+    /// Alkalinity that is left with its give or take (k = 2), where it is known, meq/L.
+    pub alkalinity_meq_per_l: Option<(f64, f64)>,
+    /// What [`ph_remedy`](super::ph_remedy) asks for, where it asks and something is there for it.
+    pub correction: Option<&'a Correction>,
+    /// Temperature of the tank, C.
+    pub temperature_c: f64,
+    /// True for a tank that is topped up and not drained, in which what plants leave piles up.
+    pub topped_up: bool,
+    /// Everything that goes in, by itself or from a bottle.
+    pub substances: &'a [Substance],
     /// Ionic strength, mol per kg of water.
     pub ionic_strength_mol_per_kg: f64,
     /// Minerals above saturation.
@@ -111,4 +140,11 @@ pub struct Facts<'a> {
     pub water_ec_ms_per_cm: f64,
     /// What is too little to measure and comes in new bottles.
     pub bottled: &'a [Bottled],
+}
+
+impl Facts<'_> {
+    /// What is known of a nutrient.
+    pub(super) fn of(&self, nutrient: Nutrient) -> Option<Achieved> {
+        self.achieved.iter().find(|a| a.nutrient == nutrient).copied()
+    }
 }

@@ -1,7 +1,9 @@
 //! Handling notes as sourced data, the findings, and when each applies. No other room words a warning.
 
+mod acidity;
 mod analysis;
 mod apart;
+mod balance;
 mod caution;
 mod cycle;
 mod diary;
@@ -11,26 +13,31 @@ mod finding;
 mod reaction;
 mod reading;
 mod stock;
+mod strength;
+mod substance;
+mod together;
 mod watch;
 mod water;
 mod weighing;
 
+pub use acidity::{Remedy, ph_range_words, ph_remedy};
 pub use analysis::of_analysis;
 pub use apart::{Stored, better_apart, kept_apart, kept_apart_without_phosphate, never_together};
 pub use caution::{Advice, advice_for, general_cautions};
 pub use cycle::{Held, held_too_long, never_meet, nitrogen_low_until, ripe_after_the_end};
 pub use diary::{of_diary, of_learnt, runs_down_sooner};
 pub use explain::{Helps, Missed, Partner, why_missed, would_help};
-pub use facts::{Achieved, Bottled, Facts, Finest, Measured, Supersaturated};
+pub use facts::{Achieved, Bottled, Correction, Facts, Finest, Measured, Supersaturated};
 pub use finding::{Finding, Severity};
 pub use reaction::{
     AcidFacts, MODEL_REACH_MOL_PER_KG, PH_UNKNOWN, acid_in_steps, acid_not_reckoned, acid_not_reckoned_in_tank, of_acid,
     ph_unknown,
 };
-pub use reading::{ReadingFacts, of_reading};
+pub use reading::{ReadingFacts, of_reading, reads_too_far};
 pub use stock::{
     AcidWanted, bottles_cannot_dose, stock_leaves_acid, stock_left_out, stock_not_acid, stock_runs_short, stock_weaker,
 };
+pub use substance::{Chelate, Restricted, Substance};
 pub use watch::findings;
 pub use weighing::{
     acid_stays_out, acid_too_little, back_by, closer_than_exact, fewer_salts, in_two_steps, limits_gave_way,

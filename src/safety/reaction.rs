@@ -1,24 +1,16 @@
-//! pH out of range, and what may fall out.
+//! What may fall out, where the chemistry ends, and what a wish for a pH came to.
 
 use super::{Facts, Finding, Severity, Supersaturated};
 use crate::quantity::{fixed, ppm_text, significant};
-use crate::solution::Acidity;
 
-/// pH right after mixing that roots and chelates bear (common practice, no source).
-const PH_RANGE: (f64, f64) = (4.8, 6.8);
-/// pH after days in air from which trace metals are lost to the plants (common practice, no source).
-const PH_AIRED_MOST: f64 = 7.5;
-/// No low end of a pH may come under this (common practice, no source).
-const PH_LEAST: f64 = 4.5;
 /// A pH that differs from a wish by less is at the wish: own choice, what a pH meter is good to.
 pub(super) const PH_NEAR: f64 = 0.1;
 
 /// Ionic strength to which EC, and to which pH and saturation, are good (own choice, by the reach of the activity model).
 pub const MODEL_REACH_MOL_PER_KG: (f64, f64) = (0.1, 0.5);
 
-/// Findings of acidity and precipitation.
+/// Findings of precipitation, and of how far the chemistry reaches.
 pub(super) fn findings(facts: &Facts, found: &mut Vec<Finding>) {
-    found.extend(facts.ph.as_ref().and_then(ph_outside));
     let (fair, last) = MODEL_REACH_MOL_PER_KG;
     if facts.ionic_strength_mol_per_kg > fair {
         let beyond = facts.ionic_strength_mol_per_kg > last;
@@ -36,41 +28,6 @@ pub(super) fn findings(facts: &Facts, found: &mut Vec<Finding>) {
     for mineral in facts.supersaturated {
         found.push(precipitate(mineral));
     }
-}
-
-/// The pH is surely out of range, or may well be far too low.
-fn ph_outside(ph: &Acidity) -> Option<Finding> {
-    let (low, high) = PH_RANGE;
-    let Acidity { fresh, aired } = ph;
-    let too_high = fresh.low > high || aired.low > PH_AIRED_MOST;
-    let too_low = fresh.high < low;
-    let least = fresh.low.min(aired.low);
-    let message = if too_high || too_low {
-        format!(
-            "pH comes to {} fresh and {} after days in air; {low} to {high} fresh, and at most {PH_AIRED_MOST} in air, is usual \
-             (common practice).",
-            fixed(fresh.ph, 1),
-            fixed(aired.ph, 1)
-        )
-    } else if least < PH_LEAST {
-        format!(
-            "pH may come down to {}, by what is known of the mix; under {PH_LEAST} roots suffer (common practice).",
-            fixed(least, 1)
-        )
-    } else {
-        return None;
-    };
-    Some(Finding {
-        code: "ph-outside",
-        severity: Severity::Warning,
-        message,
-        remedy: Some(if too_high {
-            "Measure it; a little ready-diluted acid, in small parts, brings it down.".to_owned()
-        } else {
-            "Measure it; less acid, or some tap water with alkalinity, brings it up.".to_owned()
-        }),
-        source: Some("common-practice".to_owned()),
-    })
 }
 
 fn precipitate(mineral: &Supersaturated) -> Finding {

@@ -71,3 +71,49 @@ pub fn of_reading(facts: &ReadingFacts) -> Option<Finding> {
         }
     })
 }
+
+/// What was read, entered or asked is this many times the last, or the last this many times it: own choice.
+const TOO_FAR: f64 = 3.0;
+/// Slips that move a reading by a factor.
+const SLIPS: [(f64, &str); 2] = [(10.0, "a decimal point"), (1000.0, "uS/cm taken for mS/cm")];
+/// A factor this near to that of a slip is it, own choice: a tank is seldom known better.
+const SLIP_NEAR: f64 = 1.5;
+
+/// A figure that is far from the last one.
+///
+/// * `what`: which, in words: `Entry 4: EC`
+/// * `reads`, `last`: both in mS/cm
+/// * `against`: what the last one is, in words: `what is predicted`
+///
+/// # Examples
+/// ```
+/// use bloomsalt::safety::reads_too_far;
+/// let slip = reads_too_far("EC", 12.1, 1.2, "what is predicted").unwrap();
+/// assert!(slip.remedy.unwrap().contains("decimal point"));
+/// assert_eq!(reads_too_far("EC", 3.5, 1.2, "what is predicted"), None);
+/// ```
+#[must_use]
+pub fn reads_too_far(what: &str, reads: f64, last: f64, against: &str) -> Option<Finding> {
+    let times = (reads / last).max(last / reads);
+    if !(reads > 0.0 && last > 0.0 && times >= TOO_FAR) {
+        return None;
+    }
+    let slip = SLIPS.into_iter().find(|(factor, _)| (times / factor).max(factor / times) < SLIP_NEAR);
+    Some(Finding {
+        code: "reads-too-far",
+        severity: Severity::Warning,
+        message: format!(
+            "{what} is {} mS/cm and {against} {} mS/cm: {} times {}, {} times or more being too far (own choice).",
+            significant(reads, 2),
+            significant(last, 2),
+            significant(times, 1),
+            if reads > last { "as much" } else { "less" },
+            fixed(TOO_FAR, 0)
+        ),
+        remedy: Some(match slip {
+            Some((_, slip)) => format!("A slip? It may be {slip}. Read it again before anything is done by it."),
+            None => "Read it again, unit and decimal point too, before anything is done by it.".to_owned(),
+        }),
+        source: Some("own-choice".to_owned()),
+    })
+}

@@ -2,10 +2,9 @@
 //!
 //! A threshold is compared after the plus/minus, so near an edge nothing fires.
 
-use super::{Achieved, Facts, Finding, Measured, Severity};
+use super::{Achieved, Facts, Finding, Measured, Severity, acidity, balance, strength, together};
 use crate::matter::Nutrient;
 use crate::quantity::{ppm_text, significant};
-use crate::weights::weight;
 
 /// Elements that a plant cannot do without and a formula should name, with the low end of the usual range in ppm
 /// (from memory).
@@ -24,68 +23,8 @@ const NEEDED: [(Nutrient, f64); 12] = [
     (Nutrient::Mo, 0.005),
 ];
 
-/// A concentration that is too much of something.
-struct TooMuch {
-    code: &'static str,
-    nutrient: Nutrient,
-    /// Severity above each threshold in ppm, highest first, with its source.
-    steps: &'static [(f64, Severity, &'static str)],
-    why: &'static str,
-}
-
-const TOO_MUCH: [TooMuch; 7] = [
-    TooMuch {
-        code: "phosphorus-high",
-        nutrient: Nutrient::P,
-        steps: &[(60.0, Severity::Warning, "memory")],
-        why: "so much hinders the uptake of iron and zinc",
-    },
-    TooMuch {
-        code: "chloride-high",
-        nutrient: Nutrient::Cl,
-        steps: &[(140.0, Severity::Warning, "okstate-source-water"), (70.0, Severity::Note, "own-choice")],
-        why: "sensitive roots suffer",
-    },
-    TooMuch {
-        code: "sodium-high",
-        nutrient: Nutrient::Na,
-        steps: &[(50.0, Severity::Warning, "okstate-source-water")],
-        why: "plants hardly take it up, so it piles up in the tank",
-    },
-    TooMuch {
-        code: "boron-high",
-        nutrient: Nutrient::B,
-        steps: &[(4.0, Severity::Stop, "memory"), (1.0, Severity::Warning, "memory")],
-        why: "leaf edges may burn",
-    },
-    TooMuch {
-        code: "copper-high",
-        nutrient: Nutrient::Cu,
-        steps: &[(0.5, Severity::Stop, "memory"), (0.2, Severity::Warning, "memory")],
-        why: "it may harm roots",
-    },
-    TooMuch {
-        code: "zinc-high",
-        nutrient: Nutrient::Zn,
-        steps: &[(2.0, Severity::Stop, "memory"), (1.0, Severity::Warning, "memory")],
-        why: "it may harm roots and hinder iron",
-    },
-    TooMuch {
-        code: "manganese-high",
-        nutrient: Nutrient::Mn,
-        steps: &[(5.0, Severity::Stop, "memory"), (3.0, Severity::Warning, "memory")],
-        why: "leaves may spot and iron is hindered",
-    },
-];
-
-/// Share of potassium in K + Ca + Mg by charge above which it crowds the others (Steiner's region, from memory).
-const POTASSIUM_SHARE: f64 = 0.5;
 /// A miss of a target beyond this fraction is told.
 const TARGET_MISS: f64 = 0.05;
-/// Ammonium and urea nitrogen as a share of all nitrogen: warning and stop (from memory).
-const AMMONIUM_SHARE: (f64, f64) = (0.15, 0.30);
-/// Shares closer than this are the same: the third decimal of a share is beyond any scale.
-const SHARE_EDGE: f64 = 1e-3;
 /// Nitrogen under this share of the growth formula's, or under this ppm, is low (common practice, no source).
 const NITROGEN_LOW: (f64, f64) = (0.45, 40.0);
 /// Gypsum dissolves slowly from this concentration, g/L (CRC solubility about 2.6 g/L).
@@ -114,10 +53,12 @@ pub fn findings(facts: &Facts) -> Vec<Finding> {
     not_named(facts, &mut found);
     absent(facts, &limited, &mut found);
     nitrogen_low(facts, &mut found);
-    too_much(facts, &limited, &mut found);
-    potassium_crowds(facts, &mut found);
-    ammonium(facts, &mut found);
+    let told: Vec<(Nutrient, Severity)> = limited.iter().filter(|m| m.over).map(|m| (m.nutrient, m.severity)).collect();
+    strength::findings(facts, &told, &mut found);
+    balance::findings(facts, &mut found);
     ec_outside(facts, &mut found);
+    together::findings(facts, &mut found);
+    acidity::findings(facts, &mut found);
     super::reaction::findings(facts, &mut found);
     for salt in facts.salts {
         of_salt(salt, &mut found);
@@ -126,10 +67,6 @@ pub fn findings(facts: &Facts) -> Vec<Finding> {
     super::weighing::findings(facts, &mut found);
     found.sort_by_key(|finding| finding.severity);
     found
-}
-
-fn achieved(facts: &Facts, nutrient: Nutrient) -> Option<Achieved> {
-    facts.achieved.iter().find(|a| a.nutrient == nutrient).copied()
 }
 
 /// A limit that is missed.
@@ -196,8 +133,7 @@ fn targets_missed(facts: &Facts, limited: &[Missed], found: &mut Vec<Finding>) {
 }
 
 fn not_named(facts: &Facts, found: &mut Vec<Finding>) {
-    let named =
-        |n: Nutrient| achieved(facts, n).is_some_and(|a| a.target_ppm.is_some() || a.min_ppm.is_some_and(|min| min > 0.0));
+    let named = |n: Nutrient| facts.of(n).is_some_and(|a| a.target_ppm.is_some() || a.min_ppm.is_some_and(|min| min > 0.0));
     let asked = |a: &Achieved| a.target_ppm.is_some() || a.min_ppm.is_some() || a.max_ppm.is_some();
     if !facts.achieved.iter().any(asked) {
         // a mix that no formula asked for
@@ -223,7 +159,7 @@ fn not_named(facts: &Facts, found: &mut Vec<Finding>) {
 fn absent(facts: &Facts, limited: &[Missed], found: &mut Vec<Finding>) {
     let absent: Vec<String> = NEEDED
         .into_iter()
-        .filter_map(|(nutrient, low)| Some((achieved(facts, nutrient)?, low)))
+        .filter_map(|(nutrient, low)| Some((facts.of(nutrient)?, low)))
         // nitrogen that is low on purpose is the business of nitrogen-low
         .filter(|(a, _)| a.nutrient != Nutrient::N || facts.nitrogen_target_ppm.is_none())
         // and a miss that has been told is told once
@@ -267,100 +203,6 @@ fn nitrogen_low(facts: &Facts, found: &mut Vec<Finding>) {
         remedy: held.is_none().then(|| "State `hold_at_most` in the formula, by your own experience.".to_owned()),
         source: Some("common-practice".to_owned()),
     });
-}
-
-fn too_much(facts: &Facts, limited: &[Missed], found: &mut Vec<Finding>) {
-    for rule in &TOO_MUCH {
-        let Some(a) = achieved(facts, rule.nutrient) else { continue };
-        let surely = a.ppm - a.plus_minus_ppm;
-        if let Some((threshold, severity, source)) = rule.steps.iter().find(|(threshold, _, _)| surely > *threshold) {
-            // a missed upper limit says it already, unless this is worse
-            if limited.iter().any(|m| m.over && m.nutrient == rule.nutrient && m.severity <= *severity) {
-                continue;
-            }
-            found.push(Finding {
-                code: rule.code,
-                severity: *severity,
-                message: format!(
-                    "{} comes to {} ppm, over {} ppm: {}.",
-                    rule.nutrient,
-                    ppm_text(a.ppm),
-                    ppm_text(*threshold),
-                    rule.why
-                ),
-                remedy: None,
-                source: Some((*source).to_owned()),
-            });
-        }
-    }
-}
-
-fn potassium_crowds(facts: &Facts, found: &mut Vec<Finding>) {
-    let of = |n| achieved(facts, n);
-    let (Some(k), Some(ca), Some(mg)) = (of(Nutrient::K), of(Nutrient::Ca), of(Nutrient::Mg)) else { return };
-    let others = 2.0 * ca.ppm / const { weight("Ca") } + 2.0 * mg.ppm / const { weight("Mg") };
-    let charge = |ppm: f64| ppm / const { weight("K") };
-    let share = |ppm: f64| if ppm > 0.0 { charge(ppm) / (charge(ppm) + others) } else { 0.0 };
-    if share(k.ppm - k.plus_minus_ppm) > POTASSIUM_SHARE {
-        found.push(Finding {
-            code: "potassium-crowds",
-            severity: Severity::Warning,
-            message: format!(
-                "Potassium is {} % of K + Ca + Mg by charge, over {} %: it crowds calcium and magnesium out (from memory).",
-                significant(100.0 * share(k.ppm), 0),
-                significant(100.0 * POTASSIUM_SHARE, 0)
-            ),
-            remedy: Some("Less K, or more Ca and Mg.".to_owned()),
-            source: Some("memory".to_owned()),
-        });
-    }
-}
-
-fn ammonium(facts: &Facts, found: &mut Vec<Finding>) {
-    let Some((least, most)) = facts.ammonium_share else { return };
-    let percent = |share: f64| significant(100.0 * share, 1);
-    let range = if most - least > 5e-4 {
-        format!("{} to {} %", percent(least), percent(most))
-    } else {
-        format!("{} %", percent(most))
-    };
-    let over = facts.ammonium_share_max.filter(|max| most > max + SHARE_EDGE);
-    let under = facts.ammonium_share_min.filter(|min| least < min - SHARE_EDGE);
-    let (warning, stop) = AMMONIUM_SHARE;
-    if let Some(limit) = over.or(under) {
-        found.push(Finding {
-            code: "limit-missed",
-            severity: Severity::Warning,
-            message: format!(
-                "Ammonium and urea make {range} of the nitrogen as measured out; the formula sets the limit at {} %.",
-                percent(limit)
-            ),
-            remedy: Some("Mix a larger volume at once, or use a finer scale.".to_owned()),
-            source: None,
-        });
-        if over.is_some() && most <= stop + SHARE_EDGE {
-            return;
-        }
-    }
-    if most > warning + SHARE_EDGE {
-        // nitrogen of unknown form may be nitrate, so it warns and does not stop
-        let stops = least > stop + SHARE_EDGE;
-        let (severity, threshold) = if stops { (Severity::Stop, stop) } else { (Severity::Warning, warning) };
-        found.push(Finding {
-            code: "ammonium-share",
-            severity,
-            message: format!(
-                "Ammonium and urea make {range} of the nitrogen, over {} %: roots suffer and pH falls (from memory).",
-                percent(threshold)
-            ),
-            remedy: Some(if facts.ammonium_share_max.is_none() && facts.nitrogen_target_ppm.is_some() {
-                "Set `ammonium_share = { max = 0.15 }` in the formula.".to_owned()
-            } else {
-                "Less ammonium or urea, more nitrate.".to_owned()
-            }),
-            source: Some("memory".to_owned()),
-        });
-    }
 }
 
 fn ec_outside(facts: &Facts, found: &mut Vec<Finding>) {

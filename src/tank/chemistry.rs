@@ -136,6 +136,16 @@ impl<'a> Mixture<'a> {
         open
     }
 
+    /// False where only an analysis by element tells what is held.
+    pub(crate) fn content_known(&self) -> bool {
+        self.water_known
+    }
+
+    /// True where what is held leaves the alkalinity open by itself, whatever goes in.
+    pub(crate) fn held_leaves_open(&self) -> bool {
+        self.water_open.alkalinity_eq >= OPEN_MEQ_PER_L
+    }
+
     /// True where the alkalinity, and with it the pH, is known well enough to be told and to dose acid by.
     pub(crate) fn alkalinity_known(&self, g_per_l: &[f64]) -> bool {
         self.water_known && self.open(g_per_l).alkalinity_eq < OPEN_MEQ_PER_L

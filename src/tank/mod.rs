@@ -3,6 +3,7 @@
 mod by_element;
 pub(crate) mod chemistry;
 pub(crate) mod content;
+pub(crate) mod correction;
 pub(crate) mod dose;
 mod error;
 pub(crate) mod instrument;

@@ -181,7 +181,8 @@ pub(crate) fn judge(
         unexplained: verdict == "no-cause",
         test,
     });
-    Ok((record, findings.into_iter().collect()))
+    let findings = findings.into_iter().chain(safety::reads_too_far("The EC read", reads, shows, "what is predicted"));
+    Ok((record, findings.collect()))
 }
 
 /// Groups of causes that the reading cannot tell apart, by their most likely.

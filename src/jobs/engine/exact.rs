@@ -16,8 +16,9 @@ use crate::safety::{self, Finding};
 use crate::solution::Air;
 use crate::tank::Tank;
 use crate::tank::chemistry::Mixture;
+use crate::tank::correction::grams_to_reach;
 use crate::tank::instrument::instruments;
-use crate::tank::parts::{Part, Parts};
+use crate::tank::parts::Parts;
 
 /// The exact answer to a question.
 pub(crate) struct Exact {
@@ -137,14 +138,6 @@ fn base_that_would(question: &Question, acid: &Acid, per_l: &[f64]) -> Result<Op
     let bench = question.bench();
     let Some(base) = bench.shelf.iter().find(|stock| bench.salt(stock).kind == Kind::Base) else { return Ok(None) };
     let air = if acid.basis == Basis::Fresh { Air::Closed } else { Air::Open };
-    let mut with_base = question.parts.clone();
-    with_base.list.push(Part::Salt(*base));
-    let wider = Mixture::new(&question.tank, &with_base);
-    let mut amounts = per_l.to_vec();
-    amounts.push(0.0);
-    let (meq_per_g, wanted) = wider.proton_row(&amounts, acid.target_ph, air)?;
-    let there: f64 = meq_per_g.iter().zip(&amounts).map(|(meq, grams)| meq * grams).sum();
-    let per_gram = meq_per_g.last().copied().unwrap_or(0.0);
-    let grams = (wanted - there) / per_gram * question.litres();
-    Ok((per_gram > 0.0 && grams > 0.0).then(|| (bench.salt(base).name.clone(), grams)))
+    let per_l = grams_to_reach(&question.tank, &question.parts, per_l, *base, acid.target_ph, air)?;
+    Ok(per_l.map(|grams| (bench.salt(base).name.clone(), grams * question.litres())))
 }

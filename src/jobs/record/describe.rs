@@ -9,7 +9,7 @@ use super::made::Made;
 use super::order::order;
 use super::reckoned::Reckoned;
 use super::watch::{achieved, findings, growth, hold_at_most_days};
-use super::{Change, Comparison, Dose, Element, MixRecord, bottle};
+use super::{Change, Comparison, Dose, Element, MixRecord, PhOpen, bottle};
 use crate::bench::Formula;
 use crate::fit::{Problem, phi};
 use crate::jobs::error::JobError;
@@ -80,6 +80,7 @@ pub(crate) fn describe(made: &Made, meter: Option<MeterScale>) -> Result<MixReco
         ph_aired: acidity.map(|acidity| acidity.aired.ph),
         ph_aired_low: acidity.map(|acidity| acidity.aired.low),
         ph_aired_high: acidity.map(|acidity| acidity.aired.high),
+        ph_open: acidity.is_none().then(|| ph_open(&reckoned)),
         ionic_strength_mol_l: fresh.fresh.ionic_strength_mol_per_kg,
         helpers: bottle::records(made, litres),
         hold_at_most_days: hold_at_most_days(made),
@@ -91,6 +92,17 @@ pub(crate) fn describe(made: &Made, meter: Option<MeterScale>) -> Result<MixReco
         handling,
         cautions,
     })
+}
+
+/// Why the pH is not known.
+fn ph_open(reckoned: &Reckoned) -> PhOpen {
+    if !reckoned.mixture.content_known() {
+        PhOpen::ByElement
+    } else if reckoned.mixture.held_leaves_open() {
+        PhOpen::ProductHeld
+    } else {
+        PhOpen::Product
+    }
 }
 
 /// What everything measured out costs, where all of it has a price.

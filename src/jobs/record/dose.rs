@@ -4,6 +4,8 @@ use uom::si::thermodynamic_temperature::degree_celsius;
 
 use super::Dose;
 use super::made::Made;
+use super::reckoned::Reckoned;
+use crate::catalogue::SaltId;
 use crate::jobs::engine::ladder::finest;
 use crate::safety;
 use crate::tank::instrument::instruments;
@@ -81,4 +83,16 @@ pub(super) fn bottled(made: &Made) -> Vec<safety::Bottled> {
                 .collect(),
         })
         .collect()
+}
+
+/// Everything that is measured out, by itself or from a bottle.
+pub(super) fn substances(made: &Made, reckoned: &Reckoned) -> Vec<safety::Substance> {
+    let catalogue = &made.tank.bench.catalogue;
+    let mut salts: Vec<SaltId> = Vec::new();
+    for at in (0..made.parts.list.len()).filter(|&at| reckoned.weighed[at] > 0.0) {
+        let new = made.parts.contents(at).salts.into_iter().map(|(salt, _)| salt);
+        salts.extend(new.filter(|salt| !salts.contains(salt)).collect::<Vec<_>>());
+    }
+    let of = |salt: &SaltId| safety::Substance::of(catalogue.salt(*salt), catalogue.ions(), catalogue.salts());
+    salts.iter().map(of).collect()
 }

@@ -1,6 +1,7 @@
 //! The result of a mix, as `--json` prints it.
 
 pub(crate) mod bottle;
+mod correction;
 pub(crate) mod describe;
 mod dose;
 pub(crate) mod handling;
@@ -48,6 +49,19 @@ pub struct Dose {
     pub portions: Option<u32>,
     /// What it costs, in the grower's own money.
     pub cost: Option<f64>,
+}
+
+/// Why the pH of a tank is not told.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, JsonSchema)]
+#[serde(rename_all = "kebab-case")]
+#[non_exhaustive]
+pub enum PhOpen {
+    /// What the tank holds is known by element only.
+    ByElement,
+    /// A product on the list does not state its alkalinity.
+    Product,
+    /// A product in what the tank holds already does not.
+    ProductHeld,
 }
 
 /// One nutrient of the tank.
@@ -266,6 +280,8 @@ pub struct MixRecord {
     pub ph_aired_low: Option<f64>,
     /// Its high end; null as for `ph`.
     pub ph_aired_high: Option<f64>,
+    /// Why no pH is told; null where one is.
+    pub ph_open: Option<PhOpen>,
     /// Ionic strength, mol per kg of water.
     pub ionic_strength_mol_l: f64,
     /// Saturation indices of minerals whose ions are there.

@@ -7,6 +7,7 @@ use super::made::Made;
 use super::souring::Jug;
 use crate::matter::{Kind, Nutrient, Nutrients, Salt};
 use crate::quantity::{Volume, bucket_text, liter, milliliter, volume_text};
+use crate::safety::ph_range_words;
 use crate::tank::Tank;
 use crate::tank::parts::{Part, Parts};
 
@@ -128,8 +129,9 @@ pub(crate) fn order(made: &Made, stirred_in: &[usize], liquids: Volume) -> Vec<S
     let ph = with(Act::SetPh, &weighed, &|names| last(names, &weighed))
         .or_else(|| with(Act::SetPh, &bottled, &|names| last(format!("from the bottle {names}"), &bottled)));
     steps.push(ph.unwrap_or_else(|| {
-        let text = "Last read the pH; where it is out of range, correct it in small parts, stirring in between.";
-        Step::plain(Act::SetPh, None, text.to_owned())
+        let range = ph_range_words();
+        let text = format!("Last read the pH; where it is not {range}, correct it in small parts, stirring in between.");
+        Step::plain(Act::SetPh, None, text)
     }));
     steps.push(ended(tank));
     steps

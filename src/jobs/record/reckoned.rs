@@ -25,6 +25,8 @@ pub(super) struct Reckoned<'a> {
     pub(super) ec_plus_minus: f64,
     /// pH with its ends; `None` where it is not known.
     pub(super) acidity: Option<Acidity>,
+    /// Alkalinity with its give or take (k = 2), meq/L; `None` likewise.
+    pub(super) alkalinity: Option<(f64, f64)>,
     pub(super) saturation: Vec<Saturation>,
 }
 
@@ -41,6 +43,7 @@ impl<'a> Reckoned<'a> {
         let aired = mixture.aired(&weighed)?;
         let acidity = mixture.acidity(&weighed, &fresh.fresh, &aired, &slips, volume)?;
         Ok(Self {
+            alkalinity: mixture.alkalinity(&weighed, &slips, volume),
             ppm: mixture.ppm(&weighed),
             ppm_exact: mixture.ppm(made.exact_per_l),
             plus_minus: mixture.plus_minus_ppm(&weighed, &slips, volume),

@@ -1,14 +1,16 @@
 //! What the rules of the findings look at in a tank, and what they find.
 
+use uom::si::thermodynamic_temperature::degree_celsius;
 use uom::si::time::day;
 
 use super::Saturation;
-use super::dose::{bottled, watched};
+use super::correction::correction;
+use super::dose::{bottled, substances, watched};
 use super::made::Made;
 use super::reckoned::Reckoned;
 use crate::bench::Formula;
 use crate::fit::Problem;
-use crate::matter::NUTRIENTS;
+use crate::matter::{NUTRIENTS, Nutrient};
 use crate::quantity::ppm_of;
 use crate::safety::{self, Achieved, Facts, Finding};
 use crate::tank::chemistry::ms_per_cm;
@@ -47,9 +49,14 @@ pub(super) fn findings(made: &Made, reckoned: &Reckoned, shown: &[usize], achiev
     let Made { tank, formula, parts, .. } = made;
     let share_limits = formula.map(|formula| formula.ammonium_share).unwrap_or_default();
     let ec_limits = formula.map(|formula| formula.ec).unwrap_or_default();
+    let growth_ppm: Vec<(Nutrient, f64)> = growth(made)
+        .map(|growth| growth.wishes.iter().filter_map(|wish| Some((wish.nutrient, ppm_of(wish.target?)))).collect())
+        .unwrap_or_default();
+    let correction = correction(made, reckoned);
     let mut findings = safety::findings(&Facts {
         nitrogen_target_ppm: formula.and_then(Formula::nitrogen_target).map(ppm_of),
         growth_nitrogen_ppm: growth(made).and_then(Formula::nitrogen_target).map(ppm_of),
+        growth_ppm: &growth_ppm,
         hold_at_most_days: hold_at_most_days(made),
         achieved,
         ammonium_share: Problem::ammonium_share(&reckoned.ppm),
@@ -62,6 +69,11 @@ pub(super) fn findings(made: &Made, reckoned: &Reckoned, shown: &[usize], achiev
         water: tank.is_fresh.then_some(&tank.bench.water),
         water_ec_ms_per_cm: reckoned.mixture.ec(&vec![0.0; parts.list.len()]),
         ph: reckoned.acidity,
+        alkalinity_meq_per_l: reckoned.alkalinity,
+        correction: correction.as_ref(),
+        temperature_c: tank.bench.tank.temperature.get::<degree_celsius>(),
+        topped_up: !tank.is_fresh && tank.turned.is_none_or(|turned| turned.drain_l <= 0.0),
+        substances: &substances(made, reckoned),
         ionic_strength_mol_per_kg: reckoned.fresh.fresh.ionic_strength_mol_per_kg,
         supersaturated: &supersaturated(&reckoned.saturation),
         bottled: &bottled(made),

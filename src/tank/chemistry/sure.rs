@@ -48,6 +48,14 @@ impl Mixture<'_> {
         (all, carbon * analysis.powi(2) / all)
     }
 
+    /// Alkalinity of amounts with its give or take (k = 2), where it is known, meq/L.
+    ///
+    /// * the rest as for [`Mixture::plus_minus_ppm`]
+    pub(crate) fn alkalinity(&self, amounts: &[f64], slips: &[Composition], volume: f64) -> Option<(f64, f64)> {
+        let meq = self.counted(self.mmol_per_l(amounts).into_iter().enumerate());
+        self.alkalinity_known(amounts).then(|| (meq, self.alkalinity_plus_minus(amounts, slips, volume).0))
+    }
+
     /// The pH of amounts with its ends, where it is known: the equilibria with as much alkalinity more and less as it is
     /// known to. Carbon that labels leave open is in the low end of the fresh pH.
     ///

@@ -1,0 +1,52 @@
+//! The acid or the base that a pH near an edge takes.
+
+use super::made::Made;
+use super::reckoned::Reckoned;
+use crate::bench::Stock;
+use crate::matter::Kind;
+use crate::safety::{Correction, Remedy, ph_remedy};
+use crate::solution::Air;
+use crate::tank::correction::grams_to_reach;
+
+/// pH that a base aims at, and an acid where `[acid]` names none: own choice, each no further than the middle of the range.
+const AIM_PH: (f64, f64) = (6.0, 6.5);
+/// A base that cannot burn, for a tank whose shelf has no other.
+const MILD_BASE: &str = "potassium-bicarbonate";
+/// An acid ready diluted, for a bench that names none.
+const MILD_ACID: &str = "phosphoric-acid-10";
+/// An acid goes into a tank under this share by mass (the ph-correction page of Flowers Australia).
+const THIN: f64 = 0.05;
+
+/// What the pH asks for, at the tank's own buffer; `None` where it asks for nothing or nothing here would do.
+pub(super) fn correction(made: &Made, reckoned: &Reckoned) -> Option<Correction> {
+    let remedy = reckoned.acidity.as_ref().and_then(ph_remedy)?;
+    let bench = made.tank.bench;
+    let of = |id: &str| bench.catalogue.find(id).map(|salt| bench.stock(salt));
+    let wish = bench.acid.as_ref().filter(|_| remedy != Remedy::Base);
+    let on_shelf = |stock: &&Stock| {
+        let salt = bench.salt(stock);
+        salt.kind == Kind::Acid && !salt.law.restricted
+    };
+    let stock = match remedy {
+        Remedy::Base => of(MILD_BASE),
+        _ => wish
+            .and_then(|acid| of(&acid.salt))
+            .or_else(|| bench.shelf.iter().find(on_shelf).copied())
+            .or_else(|| of(MILD_ACID)),
+    }?;
+    let (low, high) = AIM_PH;
+    let ph = wish.map_or(if remedy == Remedy::Base { low } else { high }, |acid| acid.target_ph);
+    let air = if remedy == Remedy::AcidNow { Air::Closed } else { Air::Open };
+    let per_l = grams_to_reach(made.tank, made.parts, &reckoned.weighed, stock, ph, air).ok()??;
+    let salt = bench.salt(&stock);
+    let grams = per_l * made.tank.litres();
+    let strength = salt.mass_percent.map(|percent| percent / 100.0).or((!salt.is_liquid()).then_some(1.0));
+    let water = strength.filter(|_| remedy != Remedy::Base).map(|strength| grams * (strength / THIN - 1.0));
+    Some(Correction {
+        name: salt.name.clone(),
+        grams,
+        millilitres: salt.density_kg_per_l.map(|density| grams / density),
+        water_ml: water.filter(|water| *water > 0.0),
+        ph,
+    })
+}

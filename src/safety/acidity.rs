@@ -1,0 +1,212 @@
+//! pH: out of range, near its edge, climbing later, and out of what a chelate bears.
+
+use super::{Correction, Facts, Finding, Severity, Substance};
+use crate::matter::Kind;
+use crate::quantity::{fixed, significant, trimmed};
+use crate::solution::{Acidity, PhSpan};
+
+/// pH right after mixing that roots and chelates bear (common practice, no source).
+const PH_RANGE: (f64, f64) = (4.8, 6.8);
+/// pH after days in air from which trace metals are lost to the plants (common practice, no source).
+const PH_AIRED_MOST: f64 = 7.5;
+/// No low end of a pH may come under this (common practice, no source).
+const PH_LEAST: f64 = 4.5;
+/// Under this right after mixing, and from this after days in air, a pH is near an edge (own choice).
+const NEAR_EDGE: (f64, f64) = (5.3, 6.8);
+/// A pH that may be anywhere within so much is loose (own choice).
+const LOOSE: f64 = 0.5;
+/// Alkalinity that stays over this lets the pH climb, meq/L (the carbonate equilibria in air: it then ends over pH 8).
+const ALKALINITY_LEFT: f64 = 1.0;
+
+/// What would bring a pH to where it should be.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Remedy {
+    /// A mild base; reckoned for the pH after days in air.
+    Base,
+    /// An acid, right after mixing.
+    AcidNow,
+    /// An acid in the days after; reckoned for the pH after days in air.
+    AcidLater,
+}
+
+/// What a pH that is out of range, or near its edge, asks for; `None` where it asks for nothing, or mends by itself.
+#[must_use]
+pub fn ph_remedy(ph: &Acidity) -> Option<Remedy> {
+    if ph.fresh.low > PH_RANGE.1 {
+        Some(Remedy::AcidNow)
+    } else if ph.fresh.ph < NEAR_EDGE.0 || least(ph) < PH_LEAST {
+        (ph.aired.ph < NEAR_EDGE.0).then_some(Remedy::Base)
+    } else {
+        (ph.aired.ph >= NEAR_EDGE.1).then_some(Remedy::AcidLater)
+    }
+}
+
+/// The range of pH that is usual, in words.
+#[must_use]
+pub fn ph_range_words() -> String {
+    format!("{} to {} fresh, at most {PH_AIRED_MOST} in air", PH_RANGE.0, PH_RANGE.1)
+}
+
+/// All findings of pH.
+pub(super) fn findings(facts: &Facts, found: &mut Vec<Finding>) {
+    let Some(ph) = &facts.ph else { return };
+    let left = alkalinity_left(facts, ph);
+    found.extend(ph_outside(facts, ph, left.is_some()).or_else(|| ph_near_edge(facts, ph, left.is_some())));
+    found.extend(left);
+    found.extend(facts.substances.iter().filter_map(|substance| chelate_outside(substance, ph)));
+}
+
+fn least(ph: &Acidity) -> f64 {
+    ph.fresh.low.min(ph.aired.low)
+}
+
+/// A pH with as many places as it takes to tell it from an edge that it is beyond.
+fn told(ph: f64, edge: f64) -> String {
+    let places = (1..3).find(|places| fixed(ph, *places) != fixed(edge, *places)).unwrap_or(3);
+    fixed(ph, places)
+}
+
+/// The correction in words.
+fn correct(facts: &Facts, ph: &Acidity) -> Option<String> {
+    let Correction { name, grams, millilitres, water_ml, ph: to } = facts.correction?;
+    let amount = match millilitres {
+        Some(ml) => format!("{} mL", significant(*ml, 1)),
+        None => format!("{} g", significant(*grams, 1)),
+    };
+    let to = fixed(*to, 1);
+    let thinned = water_ml.map_or_else(String::new, |water| {
+        format!(", poured into {} mL of water first, never neat into the tank,", significant(water, 0))
+    });
+    Some(match ph_remedy(ph)? {
+        Remedy::Base => {
+            format!("About {amount} of {name} lifts it to {to} once aired: dissolved apart, in small parts, by the meter.")
+        }
+        Remedy::AcidNow => {
+            format!("About {amount} of {name}{thinned} in small parts, brings it to {to} now, by the meter.")
+        }
+        Remedy::AcidLater => format!(
+            "Not now: in the days after, by the meter, about {amount} of {name}{thinned} in small parts, brings it to {to}."
+        ),
+    })
+}
+
+/// The words of a remedy: what mends by itself, what acid did, what is reckoned, and where nothing is there to reckon with.
+fn remedy(facts: &Facts, ph: &Acidity, left: bool) -> String {
+    let acid_is_in = facts.substances.iter().any(|substance| substance.kind == Kind::Acid);
+    match ph_remedy(ph) {
+        None if ph.fresh.ph < NEAR_EDGE.0 => {
+            format!("Leave it: carbon dioxide goes out within days, and it climbs to {} by itself.", fixed(ph.aired.ph, 1))
+        }
+        Some(Remedy::Base) if acid_is_in => "Less acid brings it up; measure it first.".to_owned(),
+        Some(Remedy::AcidLater) if left => "Not now: the acid for the days after stands under `alkalinity-left`.".to_owned(),
+        None | Some(Remedy::Base) => {
+            correct(facts, ph).unwrap_or_else(|| "Measure it; some tap water with alkalinity brings it up.".to_owned())
+        }
+        Some(Remedy::AcidNow | Remedy::AcidLater) => correct(facts, ph)
+            .unwrap_or_else(|| "Measure it; ready-diluted acid, in small parts, brings it down.".to_owned()),
+    }
+}
+
+/// The pH is surely out of range, or may well be far too low.
+fn ph_outside(facts: &Facts, ph: &Acidity, left: bool) -> Option<Finding> {
+    let (low, high) = PH_RANGE;
+    let Acidity { fresh, aired } = ph;
+    let least = least(ph);
+    let outside = if fresh.low > high {
+        format!("pH comes to {} right after mixing and {} after days in air", told(fresh.ph, high), fixed(aired.ph, 1))
+    } else if aired.low > PH_AIRED_MOST {
+        format!("pH comes to {} after days in air, {} right after mixing", told(aired.ph, PH_AIRED_MOST), fixed(fresh.ph, 1))
+    } else if fresh.high < low {
+        format!("pH comes to {} right after mixing and {} after days in air", told(fresh.ph, low), fixed(aired.ph, 1))
+    } else if least < PH_LEAST {
+        format!("pH may come down to {}, by what is known of the mix; under {PH_LEAST} roots suffer", told(least, PH_LEAST))
+    } else {
+        return None;
+    };
+    Some(Finding {
+        code: "ph-outside",
+        severity: Severity::Warning,
+        message: format!("{outside}. Usual is {} (common practice).", ph_range_words()),
+        remedy: Some(remedy(facts, ph, left)),
+        source: Some("common-practice".to_owned()),
+    })
+}
+
+/// Within the range, and near its end.
+fn ph_near_edge(facts: &Facts, ph: &Acidity, left: bool) -> Option<Finding> {
+    let (low, high) = NEAR_EDGE;
+    let Acidity { fresh, aired } = ph;
+    let near = if fresh.ph < low {
+        format!("pH comes to {} right after mixing, under {low}", told(fresh.ph, low))
+    } else if aired.ph >= high {
+        format!("pH comes to {} after days in air, {high} or more", fixed(aired.ph, 1))
+    } else {
+        return None;
+    };
+    let span = if fresh.ph < low { fresh } else { aired };
+    let loose = if span.high - span.low > LOOSE {
+        let (from, to) = (fixed(span.low, 1), fixed(span.high, 1));
+        format!("; loose, {from} to {to}, for want of alkalinity")
+    } else {
+        String::new()
+    };
+    Some(Finding {
+        code: "ph-near-edge",
+        severity: Severity::Note,
+        message: format!("{near} (own choice){loose}. Usual is {} (common practice).", ph_range_words()),
+        remedy: Some(remedy(facts, ph, left)),
+        source: Some("own-choice".to_owned()),
+    })
+}
+
+fn alkalinity_left(facts: &Facts, ph: &Acidity) -> Option<Finding> {
+    let (meq_per_l, plus_minus) = facts.alkalinity_meq_per_l?;
+    (meq_per_l - plus_minus > ALKALINITY_LEFT).then(|| Finding {
+        code: "alkalinity-left",
+        severity: Severity::Note,
+        message: format!(
+            "{} meq/L of alkalinity is left, over {ALKALINITY_LEFT}: pH climbs to {} in the days after, as carbon dioxide goes \
+             out.",
+            significant(meq_per_l, 2),
+            fixed(ph.aired.ph, 1)
+        ),
+        remedy: Some(match ph_remedy(ph) {
+            Some(Remedy::AcidLater) => correct(facts, ph)
+                .unwrap_or_else(|| "In the days after, by the meter: ready-diluted acid in small parts. Not now.".to_owned()),
+            _ => "Read the pH again in the days after, and correct it then, by the meter.".to_owned(),
+        }),
+        source: Some("phreeqc-3.8-dat".to_owned()),
+    })
+}
+
+/// True where a pH is in a range at both of its ends.
+fn within(span: &PhSpan, (low, high): (f64, f64)) -> bool {
+    span.low >= low && span.high <= high
+}
+
+fn chelate_outside(substance: &Substance, ph: &Acidity) -> Option<Finding> {
+    let chelate = substance.chelate.as_ref()?;
+    let (low, high) = chelate.ph_range;
+    let outside = |span: &PhSpan| span.low > high || span.high < low;
+    let (span, when) =
+        [(&ph.fresh, "right after mixing"), (&ph.aired, "after days in air")].into_iter().find(|(span, _)| outside(span))?;
+    let range = |(low, high): (f64, f64)| format!("{} to {}", trimmed(low, 1), trimmed(high, 1));
+    let everywhere = |of: (f64, f64)| within(&ph.fresh, of) && within(&ph.aired, of);
+    let holds = chelate.others.iter().find(|(_, of)| everywhere(*of));
+    Some(Finding {
+        code: "chelate-outside",
+        severity: Severity::Warning,
+        message: format!(
+            "{} holds at pH {}, and pH comes to {} {when}: out of that it lets its metal go.",
+            substance.name,
+            range(chelate.ph_range),
+            told(span.ph, if span.low > high { high } else { low })
+        ),
+        remedy: Some(match holds {
+            Some((name, of)) => format!("{name} holds there (pH {}).", range(*of)),
+            None if span.low > high => "No chelate of the table holds there: bring the pH down.".to_owned(),
+            None => "No chelate of the table holds there: bring the pH up.".to_owned(),
+        }),
+        source: chelate.source.clone(),
+    })
+}

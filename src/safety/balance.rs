@@ -1,0 +1,129 @@
+//! How the nutrients stand to each other.
+
+use super::{Facts, Finding, Severity};
+use crate::matter::Nutrient;
+use crate::quantity::significant;
+use crate::weights::weight;
+
+/// Share of potassium in K + Ca + Mg by charge above which it crowds the others (Steiner's region, from memory).
+const POTASSIUM_SHARE: f64 = 0.5;
+/// Calcium to magnesium, and potassium to magnesium, by charge: under the one and over the other they stand ill (from memory).
+const CALCIUM_TO_MAGNESIUM: f64 = 1.0;
+const POTASSIUM_TO_MAGNESIUM: f64 = 4.0;
+/// Ammonium and urea nitrogen as a share of all nitrogen: warning and stop (from memory).
+const AMMONIUM_SHARE: (f64, f64) = (0.15, 0.30);
+/// The same in a cold tank (from memory).
+const AMMONIUM_SHARE_COLD: (f64, f64) = (0.10, 0.20);
+/// A tank under this is cold, C (from memory).
+const COLD_C: f64 = 15.0;
+/// Shares closer than this are the same: the third decimal of a share is beyond any scale.
+const SHARE_EDGE: f64 = 1e-3;
+
+/// All findings of balance.
+pub(super) fn findings(facts: &Facts, found: &mut Vec<Finding>) {
+    potassium_crowds(facts, found);
+    found.extend(ratios(facts));
+    ammonium(facts, found);
+}
+
+/// Calcium, potassium and magnesium by charge.
+fn ratios(facts: &Facts) -> Option<Finding> {
+    let (k, ca, mg) = (facts.of(Nutrient::K)?, facts.of(Nutrient::Ca)?, facts.of(Nutrient::Mg)?);
+    let (of_k, of_ca, of_mg) = (const { weight("K") }, const { weight("Ca") / 2.0 }, const { weight("Mg") / 2.0 });
+    let magnesium = mg.ppm / of_mg;
+    // without magnesium there is nothing to compare with, and that is told as absent
+    if mg.ppm - mg.plus_minus_ppm <= 0.0 {
+        return None;
+    }
+    let little_calcium = (ca.ppm + ca.plus_minus_ppm) / of_ca < CALCIUM_TO_MAGNESIUM * (mg.ppm - mg.plus_minus_ppm) / of_mg;
+    let much_potassium = (k.ppm - k.plus_minus_ppm) / of_k > POTASSIUM_TO_MAGNESIUM * (mg.ppm + mg.plus_minus_ppm) / of_mg;
+    let ratio = |ppm: f64, of: f64| significant(ppm / of / magnesium, 1);
+    let mut told = Vec::new();
+    if little_calcium {
+        told.push(format!("Ca:Mg is {}, under {}", ratio(ca.ppm, of_ca), significant(CALCIUM_TO_MAGNESIUM, 0)));
+    }
+    if much_potassium {
+        told.push(format!("K:Mg is {}, over {}", ratio(k.ppm, of_k), significant(POTASSIUM_TO_MAGNESIUM, 0)));
+    }
+    (!told.is_empty()).then(|| Finding {
+        code: "ratios",
+        severity: Severity::Note,
+        message: format!("By charge {}: the one that is short is taken up less (from memory).", told.join(", and ")),
+        remedy: Some(if little_calcium { "More Ca, or less Mg." } else { "More Mg, or less K." }.to_owned()),
+        source: Some("memory".to_owned()),
+    })
+}
+
+fn potassium_crowds(facts: &Facts, found: &mut Vec<Finding>) {
+    let of = |n| facts.of(n);
+    let (Some(k), Some(ca), Some(mg)) = (of(Nutrient::K), of(Nutrient::Ca), of(Nutrient::Mg)) else { return };
+    let others = 2.0 * ca.ppm / const { weight("Ca") } + 2.0 * mg.ppm / const { weight("Mg") };
+    let charge = |ppm: f64| ppm / const { weight("K") };
+    let share = |ppm: f64| if ppm > 0.0 { charge(ppm) / (charge(ppm) + others) } else { 0.0 };
+    if share(k.ppm - k.plus_minus_ppm) > POTASSIUM_SHARE {
+        found.push(Finding {
+            code: "potassium-crowds",
+            severity: Severity::Warning,
+            message: format!(
+                "Potassium is {} % of K + Ca + Mg by charge, over {} %: it crowds calcium and magnesium out (from memory).",
+                significant(100.0 * share(k.ppm), 0),
+                significant(100.0 * POTASSIUM_SHARE, 0)
+            ),
+            remedy: Some("Less K, or more Ca and Mg.".to_owned()),
+            source: Some("memory".to_owned()),
+        });
+    }
+}
+
+fn ammonium(facts: &Facts, found: &mut Vec<Finding>) {
+    let Some((least, most)) = facts.ammonium_share else { return };
+    let percent = |share: f64| significant(100.0 * share, 1);
+    let range = if most - least > 5e-4 {
+        format!("{} to {} %", percent(least), percent(most))
+    } else {
+        format!("{} %", percent(most))
+    };
+    let over = facts.ammonium_share_max.filter(|max| most > max + SHARE_EDGE);
+    let under = facts.ammonium_share_min.filter(|min| least < min - SHARE_EDGE);
+    let cold = facts.temperature_c < COLD_C;
+    let (warning, stop) = if cold { AMMONIUM_SHARE_COLD } else { AMMONIUM_SHARE };
+    if let Some(limit) = over.or(under) {
+        found.push(Finding {
+            code: "limit-missed",
+            severity: Severity::Warning,
+            message: format!(
+                "Ammonium and urea make {range} of the nitrogen as measured out; the formula sets the limit at {} %.",
+                percent(limit)
+            ),
+            remedy: Some("Mix a larger volume at once, or use a finer scale.".to_owned()),
+            source: None,
+        });
+        if over.is_some() && most <= stop + SHARE_EDGE {
+            return;
+        }
+    }
+    if most > warning + SHARE_EDGE {
+        // nitrogen of unknown form may be nitrate, so it warns and does not stop
+        let stops = least > stop + SHARE_EDGE;
+        let (severity, threshold) = if stops { (Severity::Stop, stop) } else { (Severity::Warning, warning) };
+        found.push(Finding {
+            code: "ammonium-share",
+            severity,
+            message: format!(
+                "Ammonium and urea make {range} of the nitrogen, over {} %{}: roots suffer and pH falls (from memory).",
+                percent(threshold),
+                if cold {
+                    format!(" in a tank of {} C, where roots use it slowly", significant(facts.temperature_c, 1))
+                } else {
+                    String::new()
+                }
+            ),
+            remedy: Some(if facts.ammonium_share_max.is_none() && facts.nitrogen_target_ppm.is_some() {
+                format!("Set `ammonium_share = {{ max = {warning:.2} }}` in the formula.")
+            } else {
+                "Less ammonium or urea, more nitrate.".to_owned()
+            }),
+            source: Some("memory".to_owned()),
+        });
+    }
+}
