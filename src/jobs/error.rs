@@ -140,17 +140,17 @@ impl JobError {
     #[must_use]
     pub fn exit_status(&self) -> u8 {
         match self {
+            Self::NothingToMixFrom { .. }
+            | Self::Conflict { .. }
+            | Self::NoStock { .. }
+            | Self::Tank(TankError::NoEquilibrium { .. }) => 1,
             Self::UnknownFormula { .. }
             | Self::NoPrice { .. }
             | Self::NothingToTrade { .. }
             | Self::NoSwitch { .. }
             | Self::NoCycle
-            | Self::NoFlowering => 2,
-            Self::NothingToMixFrom { .. }
-            | Self::Conflict { .. }
-            | Self::NoStock { .. }
-            | Self::Tank(TankError::NoEquilibrium { .. }) => 1,
-            Self::Tank(_) => 2,
+            | Self::NoFlowering
+            | Self::Tank(_) => 2,
             Self::Failed { .. } => 3,
         }
     }
