@@ -414,7 +414,7 @@ fn the_page_shows_what_is_answered() {
         .filter_map(|rest| rest.split("```").next())
         .map(|block| serde_json::from_str(block).unwrap_or_else(|error| panic!("{error}: {block}")))
         .collect();
-    assert!(blocks.len() >= 6 && blocks.len() % 2 == 0);
+    assert!(blocks.len() >= 6 && blocks.len().is_multiple_of(2));
     for pair in blocks.chunks(2) {
         let said = match Request::parse(&pair[0].to_string()).and_then(|request| ask(&request)) {
             Ok(answer) => report::document(&answer),
