@@ -148,9 +148,9 @@ impl JobError {
             | Self::NoPrice { .. }
             | Self::NothingToTrade { .. }
             | Self::NoSwitch { .. }
+            | Self::Tank(_)
             | Self::NoCycle
-            | Self::NoFlowering
-            | Self::Tank(_) => 2,
+            | Self::NoFlowering => 2,
             Self::Failed { .. } => 3,
         }
     }
