@@ -33,7 +33,8 @@ fn typed(recipe: &str) -> Vec<(&'static str, Vec<String>)> {
     let (bench, diary) = (example("streptocarpus.toml"), example("streptocarpus-diary.jsonl"));
     let cycle = example("streptocarpus-cycle.toml");
     let at = "2026-10-24 18:00+02:00";
-    let all: [(&str, &[&str]); 18] = [
+    let new = format!("{recipe}.jsonl");
+    let all: [(&str, &[&str]); 21] = [
         ("mix", &["mix", "push"]),
         (
             "mix",
@@ -70,6 +71,12 @@ fn typed(recipe: &str) -> Vec<(&'static str, Vec<String>)> {
         ("scale", &["scale", recipe, "--to", "10 L"]),
         ("stock", &["stock", "growth", "--dose-for", "push", "--strength", "50", "--bottle", "2 L", "--coldest", "5 C"]),
         ("cycle", &["cycle", "--start", "2027-01-04", "--bench", &cycle, "--tank", "50 L"]),
+        (
+            "diary-add",
+            &["diary", "add", &new, "--at", at, "filled", "potassium-nitrate=14.1g", "--volume", "60 L", "--pure"],
+        ),
+        ("diary-add", &["diary", "add", &new, "--at", at, "reading", "--ec", "1.1 mS/cm", "--level", "52 L"]),
+        ("diary-add", &["diary", "add", &new, "--at", at, "filled", "--recipe", recipe, "--held-back", "4 L"]),
         ("diary-show", &["diary", "show", &diary]),
         ("diary-now", &["diary", "now", &diary, "--bench", &bench, "--at", at]),
         (
@@ -102,6 +109,8 @@ fn requests_come_back_from_json_and_the_terminal_asks_the_same() {
         let answer = ask(&asked).unwrap_or_else(|refusal| panic!("{typed:?}: {refusal}"));
         let mut words: Vec<&str> = typed.iter().map(String::as_str).collect();
         words.push("--json");
+        // a diary of its own for every entry
+        let _ = fs::remove_file(format!("{recipe}.jsonl"));
         assert_eq!(bloomsalt(&words), (0, report::document(&answer), String::new()), "{typed:?}");
     }
     let known = schema["oneOf"].as_array().expect("jobs").iter().map(|of| of["properties"]["job"]["const"].as_str());
@@ -405,7 +414,7 @@ fn the_page_shows_what_is_answered() {
         .filter_map(|rest| rest.split("```").next())
         .map(|block| serde_json::from_str(block).unwrap_or_else(|error| panic!("{error}: {block}")))
         .collect();
-    assert!(blocks.len() >= 6 && blocks.len() % 2 == 0);
+    assert!(blocks.len() >= 6 && blocks.len().is_multiple_of(2));
     for pair in blocks.chunks(2) {
         let said = match Request::parse(&pair[0].to_string()).and_then(|request| ask(&request)) {
             Ok(answer) => report::document(&answer),

@@ -3,7 +3,7 @@
 use schemars::JsonSchema;
 use serde::Serialize;
 
-use super::Also;
+use super::{Also, Appended};
 use crate::bench::Bench;
 use crate::diary::Diary;
 use crate::jobs::{
@@ -84,7 +84,7 @@ pub struct DiaryTorn {
 
 impl DiaryTorn {
     /// Those of a diary, if there are any.
-    pub(crate) fn of(diary: &Diary) -> Option<Self> {
+    pub(super) fn of(diary: &Diary) -> Option<Self> {
         let lines: Vec<_> =
             diary.torn().iter().map(|torn| TornRecord { line: torn.line, read: torn.read.clone() }).collect();
         (!lines.is_empty()).then(|| Self { whole: diary.entries().len(), lines })
@@ -112,6 +112,8 @@ pub enum Answer {
     Stock(Box<Document<StockRecord>>),
     /// To `cycle`.
     Cycle(Box<Document<CycleRecord>>),
+    /// To `diary-add`.
+    DiaryAdd(Box<Appended>),
     /// To `diary-show`.
     DiaryShow(Box<ShowRecord>),
     /// To `diary-now`.
@@ -140,6 +142,7 @@ impl Answer {
         match self {
             Self::Switch(document) => document.diary_torn.as_ref(),
             Self::Cycle(document) => document.diary_torn.as_ref(),
+            Self::DiaryAdd(appended) => appended.diary_torn.as_ref(),
             Self::DiaryNow(document) => document.diary_torn.as_ref(),
             Self::DiaryForecast(document) => document.diary_torn.as_ref(),
             _ => None,

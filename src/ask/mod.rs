@@ -18,6 +18,7 @@ mod answer;
 mod check;
 mod cycle;
 mod diary;
+mod entry;
 mod mix;
 mod refusal;
 mod request;
@@ -25,12 +26,13 @@ mod salts;
 mod scale;
 mod stock;
 mod switch;
-pub(crate) mod typed;
+mod typed;
 
 pub use answer::{Answer, DiaryTorn, Document, Figures};
 pub use check::CheckRequest;
 pub use cycle::CycleRequest;
 pub use diary::{ForecastRequest, NowRequest, ShowRequest};
+pub use entry::{AddRequest, Appended, Happened};
 pub use mix::{BesideRequest, MixRequest, TradeRequest};
 pub use refusal::{Problem, Refusal};
 pub use request::{Also, MeterFactor, Request};
@@ -53,6 +55,7 @@ pub fn ask(request: &Request) -> Result<Answer, Refusal> {
         Request::Scale(asked) => scale::scale(asked),
         Request::Stock(asked) => stock::stock(asked),
         Request::Cycle(asked) => cycle::cycle(asked),
+        Request::DiaryAdd(asked) => entry::add(asked),
         Request::DiaryShow(asked) => diary::show(asked),
         Request::DiaryNow(asked) => diary::now(asked),
         Request::DiaryForecast(asked) => diary::forecast(asked),

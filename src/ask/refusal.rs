@@ -92,10 +92,10 @@ impl Refusal {
 
     /// Adds the key of the request, what stands there and what is taken.
     pub(crate) fn about(mut self, key: &str, read: &str, allowed: Option<String>) -> Self {
-        for problem in &mut self.problems {
+        if let [problem, ..] = &mut self.problems[..] {
             problem.key = Some(key.to_owned());
             problem.read = Some(read.to_owned());
-            problem.allowed.clone_from(&allowed);
+            problem.allowed = allowed;
         }
         self
     }

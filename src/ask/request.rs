@@ -5,8 +5,8 @@ use serde::{Deserialize, Serialize};
 
 use super::refusal::Refusal;
 use super::{
-    BesideRequest, CheckRequest, CycleRequest, ForecastRequest, MixRequest, NowRequest, SaltsRequest, ScaleRequest,
-    ShowRequest, StockRequest, SwitchRequest, TradeRequest,
+    AddRequest, BesideRequest, CheckRequest, CycleRequest, ForecastRequest, MixRequest, NowRequest, SaltsRequest,
+    ScaleRequest, ShowRequest, StockRequest, SwitchRequest, TradeRequest,
 };
 use crate::solution::{METER_SCALES, MeterScale};
 
@@ -30,6 +30,8 @@ pub enum Request {
     Stock(StockRequest),
     /// Dates, amounts and shopping.
     Cycle(CycleRequest),
+    /// An entry for a diary.
+    DiaryAdd(AddRequest),
     /// Every entry of a diary.
     DiaryShow(ShowRequest),
     /// What a diary says of its tank at a moment.
@@ -65,6 +67,7 @@ impl Request {
             Self::Scale(_) => "scale",
             Self::Stock(_) => "stock",
             Self::Cycle(_) => "cycle",
+            Self::DiaryAdd(_) => "diary-add",
             Self::DiaryShow(_) => "diary-show",
             Self::DiaryNow(_) => "diary-now",
             Self::DiaryForecast(_) => "diary-forecast",
@@ -84,6 +87,7 @@ impl Request {
             Self::Scale(asked) => &asked.bench,
             Self::Stock(asked) => &asked.bench,
             Self::Cycle(asked) => &asked.bench,
+            Self::DiaryAdd(asked) => &asked.bench,
             Self::DiaryShow(_) => &None,
             Self::DiaryNow(asked) => &asked.bench,
             Self::DiaryForecast(asked) => &asked.bench,

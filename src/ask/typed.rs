@@ -29,20 +29,20 @@ pub(super) fn maybe<T>(typed: Option<&String>, read: impl FnOnce(&str) -> Result
     typed.map(|typed| read(typed)).transpose()
 }
 
-pub(crate) fn volume(key: &str, typed: &str, bound: &Bound) -> Result<Volume, Refusal> {
+pub(super) fn volume(key: &str, typed: &str, bound: &Bound) -> Result<Volume, Refusal> {
     quantity::volume(typed, bound).map_err(|error| Refusal::unfit(key, typed, &error))
 }
 
-pub(crate) fn temperature(key: &str, typed: &str) -> Result<Temperature, Refusal> {
+pub(super) fn temperature(key: &str, typed: &str) -> Result<Temperature, Refusal> {
     quantity::temperature(typed, &TEMPERATURE_C).map_err(|error| Refusal::unfit(key, typed, &error))
 }
 
-pub(crate) fn conductivity(key: &str, typed: &str, bound: &Bound) -> Result<Conductivity, Refusal> {
+pub(super) fn conductivity(key: &str, typed: &str, bound: &Bound) -> Result<Conductivity, Refusal> {
     quantity::conductivity(typed, bound).map_err(|error| Refusal::unfit(key, typed, &error))
 }
 
 /// A bare number within a bound.
-pub(crate) fn number(key: &str, typed: &str, bound: &Bound) -> Result<f64, Refusal> {
+pub(super) fn number(key: &str, typed: &str, bound: &Bound) -> Result<f64, Refusal> {
     number_of(key, key, typed, bound)
 }
 
@@ -52,7 +52,7 @@ fn number_of(key: &str, what: &str, typed: &str, bound: &Bound) -> Result<f64, R
 }
 
 /// A concentration by mass; `what` is the one of several things under `key`.
-pub(crate) fn ppm(key: &str, what: &str, typed: &str, bound: &Bound) -> Result<f64, Refusal> {
+pub(super) fn ppm(key: &str, what: &str, typed: &str, bound: &Bound) -> Result<f64, Refusal> {
     let unfit = |error: &QuantityError| Refusal::unfit_of(key, what, typed, error);
     match quantity::concentration(typed).map_err(|error| unfit(&error))? {
         quantity::Concentration::Mass(mass) => bound.check(nine_digits(ppm_of(mass))).map_err(|error| unfit(&error)),
@@ -65,7 +65,7 @@ pub(crate) fn ppm(key: &str, what: &str, typed: &str, bound: &Bound) -> Result<f
 }
 
 /// Concentrations typed as ELEMENT=PPM, by symbol, each once; `code` is that of a mistake.
-pub(crate) fn analysis_ppm(key: &str, found: &[String], code: &str) -> Result<Amounts, Refusal> {
+pub(super) fn analysis_ppm(key: &str, found: &[String], code: &str) -> Result<Amounts, Refusal> {
     let mut ppm_by_symbol = Amounts::new();
     for typed in found {
         let Some((symbol, value)) = typed.split_once('=') else {
@@ -91,7 +91,7 @@ pub(crate) fn analysis_ppm(key: &str, found: &[String], code: &str) -> Result<Am
 }
 
 /// The salt called `id`, or what was probably meant.
-pub(crate) fn find(catalogue: &Catalogue, key: &str, id: &str) -> Result<SaltId, Refusal> {
+pub(super) fn find(catalogue: &Catalogue, key: &str, id: &str) -> Result<SaltId, Refusal> {
     catalogue.find(id).ok_or_else(|| {
         let help = suggest::nearest(id, catalogue.salts().iter().map(|salt| salt.id.as_str()))
             .map_or_else(|| "`bloomsalt salts` lists the ids".to_owned(), |word| format!("did you mean `{word}`?"));
@@ -157,7 +157,7 @@ fn twice(typed: &str) -> Refusal {
 }
 
 /// Salts and amounts as they were typed, each salt once.
-pub(crate) fn salts<'t>(bench: &Bench, typed: impl IntoIterator<Item = &'t String>) -> Result<Vec<Added>, Refusal> {
+pub(super) fn salts<'t>(bench: &Bench, typed: impl IntoIterator<Item = &'t String>) -> Result<Vec<Added>, Refusal> {
     let mut added: Vec<Added> = Vec::new();
     for typed in typed {
         let Some((id, read)) = typed.split_once('=') else {
@@ -174,7 +174,7 @@ pub(crate) fn salts<'t>(bench: &Bench, typed: impl IntoIterator<Item = &'t Strin
 }
 
 /// A saved recipe.
-pub(crate) fn recipe(text: &str) -> Result<Recipe, Refusal> {
+pub(super) fn recipe(text: &str) -> Result<Recipe, Refusal> {
     serde_json::from_str(text).map_err(|error| {
         let mut refusal = Refusal::input("recipe", format!("is no recipe: {error}"), None).in_file("recipe");
         refusal.problems[0].line = Some(error.line()).filter(|line| *line > 0);
@@ -226,7 +226,7 @@ pub(super) fn diary(text: &str) -> Result<Diary, Refusal> {
     Diary::parse(text.as_bytes(), &[]).map_err(|damage| Refusal::damaged(&damage))
 }
 
-fn moment(typed: Option<&str>) -> Result<Moment, Refusal> {
+pub(super) fn moment(typed: Option<&str>) -> Result<Moment, Refusal> {
     let typed = typed.ok_or_else(|| {
         let help = "state it as in \"2026-10-03 18:30+02:00\"".to_owned();
         Refusal::input("moment", "`now` is missing: a diary is read at a moment", Some(help))

@@ -7,7 +7,7 @@ use super::Console;
 use super::diary_file;
 use super::failure::Failure;
 use super::files::{self, New};
-use crate::ask::{Also, Answer, DiaryTorn, Refusal, Request, ask};
+use crate::ask::{Also, Answer, DiaryTorn, Request, ask};
 use crate::diary::excerpt;
 use crate::report::{self, Form};
 
@@ -16,6 +16,11 @@ use crate::report::{self, Form};
 pub(super) struct Files<'a>(Vec<(&'static str, &'a Path)>);
 
 impl<'a> Files<'a> {
+    /// Names a file whose text is put in later.
+    pub(super) fn name(&mut self, key: &'static str, path: &'a Path) {
+        self.0.push((key, path));
+    }
+
     /// The text of a bench file.
     pub(super) fn bench(&mut self, path: Option<&'a Path>) -> Result<Option<String>, Failure> {
         path.map(|path| {
@@ -29,11 +34,6 @@ impl<'a> Files<'a> {
     pub(super) fn text(&mut self, key: &'static str, path: &'a Path) -> Result<String, Failure> {
         self.0.push((key, path));
         Ok(String::from_utf8_lossy(&diary_file::read(path)?).into_owned())
-    }
-
-    /// A refusal of what is in these files.
-    pub(super) fn failure(&self, refusal: Refusal) -> Failure {
-        Failure::of(refusal, &self.0, None)
     }
 
     /// As [`Files::text`], where a file is named.
@@ -67,7 +67,7 @@ impl Asked<'_> {
     }
 }
 
-pub(super) fn told_torn(path: &Path, torn: &DiaryTorn, err: &mut dyn Write) {
+fn told_torn(path: &Path, torn: &DiaryTorn, err: &mut dyn Write) {
     for line in &torn.lines {
         // standard error is the last resort; there is nobody left to tell
         let _ = writeln!(

@@ -61,7 +61,7 @@ pub(super) struct AddArgs {
     pub(super) event: AddEvent,
 }
 
-#[derive(Debug, Subcommand)]
+#[derive(Debug, Clone, Subcommand)]
 pub(super) enum AddEvent {
     /// The tank was emptied and filled; without salts or recipe, with water alone
     Filled {

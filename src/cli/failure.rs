@@ -6,7 +6,6 @@ use annotate_snippets::{AnnotationKind, Group, Level, Renderer, Snippet};
 
 use crate::ask::{Problem, Refusal};
 use crate::bench::BenchError;
-use crate::jobs::JobError;
 use crate::report::document;
 
 /// A failed run.
@@ -28,10 +27,6 @@ impl Failure {
     /// A file that cannot be used.
     pub(super) fn file(code: &str, path: &Path, message: &str) -> Self {
         Refusal::input(code, message, None).in_file(&path.display().to_string()).into()
-    }
-
-    pub(super) fn job(error: JobError) -> Self {
-        Refusal::from(error).into()
     }
 
     pub(super) fn bench(error: BenchError) -> Self {

@@ -99,10 +99,7 @@ where
         Command::Scale(args) => scale::asked(args),
         Command::Stock(args) => stock::asked(args),
         Command::Salts(args) => salts::asked(args),
-        Command::Diary(args) => match diary::asked(args) {
-            Some(asked) => asked,
-            None => return Ok(None),
-        },
+        Command::Diary(args) => diary::asked(args),
         Command::New(_) | Command::Batch | Command::Completions { .. } | Command::Man | Command::Schema => return Ok(None),
     };
     asked.map(|asked| Some(asked.request)).map_err(|failure| failure.document(job))

@@ -1,8 +1,8 @@
 //! An answer in every form that it has.
 
 use super::{
-    beside, check, check_sheet, cycle, cycle_sheet, diary_forecast, diary_now, diary_show, document, mix, mix_sheet, scale,
-    stock, stock_sheet, switch, switch_sheet, trade,
+    beside, check, check_sheet, cycle, cycle_sheet, diary_added, diary_forecast, diary_now, diary_show, document, mix,
+    mix_sheet, scale, stock, stock_sheet, switch, switch_sheet, trade,
 };
 use crate::ask::Answer;
 
@@ -44,6 +44,7 @@ fn text(answer: &Answer, colour: bool, plot: bool) -> Option<String> {
         Answer::Scale(of) => scale(&of.record, colour),
         Answer::Stock(of) => stock(&of.record, colour),
         Answer::Cycle(of) => cycle(&of.record, colour),
+        Answer::DiaryAdd(of) => diary_added(&of.record),
         Answer::DiaryShow(of) => diary_show(of, colour),
         Answer::DiaryNow(of) => diary_now(&of.record, colour),
         Answer::DiaryForecast(of) => diary_forecast(&of.record, colour),

@@ -5,7 +5,7 @@ use schemars::generate::{SchemaGenerator, SchemaSettings};
 use serde::Serialize;
 use serde_json::{Map, Value, json};
 
-use crate::ask::{Document, Refusal, Request};
+use crate::ask::{Appended, Document, Refusal, Request};
 use crate::jobs;
 
 /// Significant digits of every number: more than anyone can measure, few enough to be the same on every platform.
@@ -51,9 +51,6 @@ fn round(value: &mut Value) {
 #[must_use]
 pub fn schema() -> String {
     let written = || SchemaSettings::draft2020_12().for_serialize().into_generator();
-    fn of<T: JsonSchema>(generator: SchemaGenerator) -> Value {
-        generator.into_root_schema_for::<T>().to_value()
-    }
     let all: Map<String, Value> = [
         ("request", of::<Request>(SchemaSettings::draft2020_12().into_generator())),
         ("refusal", of::<Refusal>(written())),
@@ -67,7 +64,7 @@ pub fn schema() -> String {
         ("stock", of::<Document<jobs::StockRecord>>(written())),
         ("cycle", of::<Document<jobs::CycleRecord>>(written())),
         ("salts", of::<jobs::SaltsRecord>(written())),
-        ("diary-add", of::<jobs::AddedRecord>(written())),
+        ("diary-add", of::<Appended>(written())),
         ("diary-show", of::<jobs::ShowRecord>(written())),
         ("diary-now", of::<Document<jobs::NowRecord>>(written())),
         ("diary-forecast", of::<Document<jobs::ForecastRecord>>(written())),
@@ -76,4 +73,8 @@ pub fn schema() -> String {
     .into_iter()
     .collect();
     format!("{:#}\n", Value::Object(all))
+}
+
+fn of<T: JsonSchema>(generator: SchemaGenerator) -> Value {
+    generator.into_root_schema_for::<T>().to_value()
 }

@@ -1,0 +1,250 @@
+//! An entry for a diary.
+
+use schemars::JsonSchema;
+use serde::{Deserialize, Serialize};
+use uom::si::electrical_conductivity::siemens_per_meter;
+use uom::si::thermodynamic_temperature::degree_celsius;
+
+use super::typed::{analysis_ppm, conductivity, maybe, number, recipe, salts, temperature, volume};
+use super::{Answer, DiaryTorn, Refusal, typed};
+use crate::bench::Bench;
+use crate::diary::{Diary, Event};
+use crate::jobs::{self, AddedRecord};
+use crate::matter::Nutrients;
+use crate::quantity::{
+    self, DIARY_VOLUME_L, EC_READING_MS_PER_CM, HELD_BACK_L, LEVEL_L, TANK_L, Volume, liter, nine_digits,
+};
+
+/// What is to be written into a diary. Nothing is written here: the answer has what to append to its text.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct AddRequest {
+    /// Text of a bench file, for the water, the purities, products of one's own and formulas; the starter bench without it.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub bench: Option<String>,
+    /// Text of the diary so far; empty for a new one.
+    pub diary: String,
+    /// When it happened, as `2026-10-03 18:30+02:00`.
+    pub now: String,
+    /// What happened.
+    pub entry: Happened,
+}
+
+/// What happened to a tank, as a grower says it.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[serde(tag = "event", rename_all = "kebab-case", deny_unknown_fields)]
+pub enum Happened {
+    /// The tank was emptied and filled; without salts or recipe, with water alone.
+    Filled {
+        /// What was weighed in, each as `potassium-nitrate=14.1g`.
+        #[serde(default, skip_serializing_if = "Vec::is_empty")]
+        added: Vec<String>,
+        /// How much was filled in, such as `60 L`; a recipe knows it.
+        #[serde(default, skip_serializing_if = "Option::is_none")]
+        volume: Option<String>,
+        /// Text of a saved recipe, in place of the salts.
+        #[serde(default, skip_serializing_if = "Option::is_none")]
+        recipe: Option<String>,
+        /// Name of the formula that it was mixed to.
+        #[serde(default, skip_serializing_if = "Option::is_none")]
+        formula: Option<String>,
+        /// What had stayed behind in medium and pipes, such as `4 L`.
+        #[serde(default, skip_serializing_if = "Option::is_none")]
+        held_back: Option<String>,
+        /// True when the water brought nothing, whatever the bench says.
+        #[serde(default)]
+        pure: bool,
+    },
+    /// Salts went in.
+    Added {
+        /// Each as `potassium-nitrate=14.1g`.
+        added: Vec<String>,
+    },
+    /// Water went in.
+    ToppedUp {
+        /// How much, such as `8 L`.
+        volume: String,
+        /// The level after it, such as `60 L`.
+        #[serde(default, skip_serializing_if = "Option::is_none")]
+        to: Option<String>,
+        /// True when the water brought nothing, whatever the bench says.
+        #[serde(default)]
+        pure: bool,
+    },
+    /// Solution was let out.
+    Drained {
+        /// How much, such as `20 L`.
+        volume: String,
+    },
+    /// Meters were read; at least one of them.
+    Reading {
+        /// EC at 25 C, such as `1.1 mS/cm`.
+        #[serde(default, skip_serializing_if = "Option::is_none")]
+        ec: Option<String>,
+        /// pH, such as `5.9`.
+        #[serde(default, skip_serializing_if = "Option::is_none")]
+        ph: Option<String>,
+        /// Temperature of the solution, such as `21 C`.
+        #[serde(default, skip_serializing_if = "Option::is_none")]
+        temperature: Option<String>,
+        /// What is in the tank, such as `52 L`.
+        #[serde(default, skip_serializing_if = "Option::is_none")]
+        level: Option<String>,
+    },
+    /// A laboratory analysed the solution.
+    Analysis {
+        /// What it found, each as `N=88`, ppm.
+        found: Vec<String>,
+    },
+    /// Anything worth remembering.
+    Note {
+        /// The words.
+        text: String,
+    },
+    /// A phase began, such as push.
+    Phase {
+        /// Its name.
+        name: String,
+    },
+    /// Flower stalks were seen.
+    Stalks {},
+    /// An earlier entry was wrong and no longer counts.
+    Void {
+        /// Its number.
+        entry: u64,
+        /// Why.
+        #[serde(default, skip_serializing_if = "Option::is_none")]
+        why: Option<String>,
+    },
+    /// Lines of a damaged diary are given up; they stay in its text.
+    Recovered {
+        /// Their line numbers, from 1.
+        lines: Vec<usize>,
+    },
+}
+
+/// What answers an entry.
+#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
+pub struct Appended {
+    /// The entry as it stands.
+    #[serde(flatten)]
+    pub record: AddedRecord,
+    /// What to append to the text of the diary, in one piece.
+    pub append: String,
+    /// Lines of the diary whose writing was cut off and that do not count; only where there are some.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub diary_torn: Option<DiaryTorn>,
+}
+
+pub(super) fn add(asked: &AddRequest) -> Result<Answer, Refusal> {
+    let at = typed::moment(Some(&asked.now))?;
+    let event = event(&asked.entry, asked.bench.as_deref())?;
+    let refused = |why: String| Refusal::input("diary-entry", why, None);
+    event.check().map_err(refused)?;
+    let given_up: &[usize] = if let Event::Recovered { lines } = &event { lines } else { &[] };
+    let bytes = asked.diary.as_bytes();
+    if !given_up.is_empty() && Diary::parse(bytes, &[]).is_ok() {
+        return Err(refused("there is nothing to give up: every line of the diary can be read".to_owned()));
+    }
+    let diary = Diary::parse(bytes, given_up).map_err(|damage| Refusal::damaged(&damage))?;
+    let append = diary.append(at, event.clone()).map_err(refused)?;
+    let record = jobs::added_record(&diary, at, event);
+    Ok(Answer::DiaryAdd(Box::new(Appended { record, append, diary_torn: DiaryTorn::of(&diary) })))
+}
+
+fn litres(volume: Volume) -> f64 {
+    nine_digits(quantity::milliliter(volume) * 1e-3)
+}
+
+fn event(happened: &Happened, bench: Option<&str>) -> Result<Event, Refusal> {
+    let on_bench = match happened {
+        Happened::Filled { .. } | Happened::Added { .. } | Happened::ToppedUp { .. } | Happened::Phase { .. } => true,
+        // words and readings need no bench, and are written without waiting for one
+        _ => bench.is_some(),
+    };
+    let bench = on_bench.then(|| typed::bench(bench, None)).transpose()?;
+    match &bench {
+        Some(bench) => of_bench(happened, bench),
+        None => plain(happened),
+    }
+}
+
+/// An event that a bench has to do with.
+fn of_bench(happened: &Happened, bench: &Bench) -> Result<Event, Refusal> {
+    Ok(match happened {
+        Happened::Filled { .. } => filled(happened, bench)?,
+        Happened::Added { added } => jobs::added_event(bench, &salts(bench, added)?)?,
+        Happened::ToppedUp { volume: typed, to, pure } => {
+            let after = maybe(to.as_ref(), |typed| volume("to", typed, &LEVEL_L))?;
+            jobs::topped_up_event(volume("volume", typed, &DIARY_VOLUME_L)?, after, &water(bench, *pure))
+        }
+        Happened::Phase { name } => jobs::phase_event(bench, name),
+        other => plain(other)?,
+    })
+}
+
+/// What the water of a bench brings; nothing where it was pure.
+fn water(bench: &Bench, pure: bool) -> Nutrients {
+    if pure { Nutrients::default() } else { bench.water.nutrients }
+}
+
+/// An event that no bench is needed for.
+fn plain(happened: &Happened) -> Result<Event, Refusal> {
+    Ok(match happened {
+        Happened::Drained { volume: typed } => {
+            Event::Drained { volume_l: litres(volume("volume", typed, &DIARY_VOLUME_L)?) }
+        }
+        Happened::Reading { ec, ph, temperature: celsius, level } => {
+            let ec = maybe(ec.as_ref(), |typed| conductivity("ec", typed, &EC_READING_MS_PER_CM))?;
+            let ph = maybe(ph.as_ref(), |typed| number("ph", typed, &quantity::PH))?;
+            let celsius = maybe(celsius.as_ref(), |typed| temperature("temperature", typed))?;
+            let level = maybe(level.as_ref(), |typed| volume("level", typed, &LEVEL_L))?;
+            Event::Reading {
+                ec_ms_cm: ec.map(|ec| nine_digits(ec.get::<siemens_per_meter>() * 10.0)),
+                ph,
+                temperature_c: celsius.map(|celsius| quantity::round_to(celsius.get::<degree_celsius>(), 2)),
+                level_l: level.map(litres),
+            }
+        }
+        Happened::Analysis { found } => Event::Analysis { ppm: analysis_ppm("found", found, "diary-entry")? },
+        Happened::Note { text } => Event::Note { text: text.clone() },
+        Happened::Stalks {} => Event::StalksSeen {},
+        Happened::Void { entry, why } => Event::Voided { voids: *entry, why: why.clone() },
+        Happened::Recovered { lines } => {
+            let mut lines = lines.clone();
+            lines.sort_unstable();
+            lines.dedup();
+            Event::Recovered { lines }
+        }
+        Happened::Filled { .. } | Happened::Added { .. } | Happened::ToppedUp { .. } | Happened::Phase { .. } => {
+            return Err(Refusal::own("an event without its bench"));
+        }
+    })
+}
+
+fn filled(happened: &Happened, bench: &Bench) -> Result<Event, Refusal> {
+    let Happened::Filled { added, volume: typed, recipe: text, formula, held_back, pure } = happened else {
+        return plain(happened);
+    };
+    let held_back = maybe(held_back.as_ref(), |typed| volume("held_back", typed, &HELD_BACK_L))?.unwrap_or(liter(0.0));
+    let litres = maybe(typed.as_ref(), |typed| volume("volume", typed, &TANK_L))?;
+    let refused = |message: String, help: &str| Refusal::input("diary-entry", message, Some(help.to_owned()));
+    match (text, litres) {
+        (Some(_), _) if !added.is_empty() || *pure => {
+            Err(refused("a recipe says what went in, and in which water".to_owned(), "leave out the salts and `pure`"))
+        }
+        (Some(text), litres) => Ok(jobs::recipe_event(bench, &recipe(text)?, litres, held_back, formula.as_deref())?),
+        (None, None) => Err(refused("a filling without a volume".to_owned(), "state `volume`, or the recipe")),
+        (None, Some(litres)) => {
+            if let (true, Some(formula)) = (added.is_empty(), formula) {
+                return Err(refused(
+                    format!("`--formula {formula}` says what was aimed at, but not what went in"),
+                    "name the salts as SALT=AMOUNT, or the saved recipe with `--recipe FILE`",
+                ));
+            }
+            let water = water(bench, *pure);
+            let added = salts(bench, added)?;
+            Ok(jobs::filled_event(bench, litres, held_back, &water, &added, formula.as_deref())?)
+        }
+    }
+}
