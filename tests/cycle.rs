@@ -257,7 +257,7 @@ fn a_bottle_that_is_there_costs_nothing_and_is_not_bought() {
     // what is in it is handled all the same, and told by name, since it has no number in the shopping list
     assert!(record.handling.iter().any(|handling| handling.salt == "iron-dtpa"));
     let text = report::cycle(&record, false);
-    assert!(text.contains("\n       Warning  iron(III) DTPA"), "{text}");
+    assert!(text.contains("iron(III) DTPA H361d* H373*"), "{text}");
     assert!(!text.contains("NOT ENOUGH"), "{text}");
     let text = report::cycle(&plan(&coarse(&helper("100 mL")), "2027-01-04"), false);
     assert!(text.contains("iron, there already: NOT ENOUGH, the plan takes 408 mL, and 100 mL are left\n"), "{text}");

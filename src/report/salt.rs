@@ -134,7 +134,7 @@ fn hazards(page: &mut Page, catalogue: &Catalogue, salt: &Salt) {
     }
     page.section("Law", "who may have it");
     if salt.law.notes.is_empty() {
-        page.line("no rule of the EU or Great Britain known here; other countries: not known here");
+        page.say("no rule of the EU or of Great Britain known here; elsewhere: not known here");
     } else {
         page.list(Marks::Nothing(3), salt.law.notes.iter().chain(&salt.law.more).map(String::as_str));
     }
