@@ -48,6 +48,8 @@ const NEAR_SOLUBILITY: f64 = 0.80;
 #[must_use]
 pub fn findings(facts: &Facts) -> Vec<Finding> {
     let mut found = Vec::new();
+    // of what is as severe, what harms a person stands first
+    together::findings(facts, &mut found);
     let limited = limits_missed(facts, &mut found);
     targets_missed(facts, &limited, &mut found);
     not_named(facts, &mut found);
@@ -57,7 +59,6 @@ pub fn findings(facts: &Facts) -> Vec<Finding> {
     strength::findings(facts, &told, &mut found);
     balance::findings(facts, &mut found);
     ec_outside(facts, &mut found);
-    together::findings(facts, &mut found);
     acidity::findings(facts, &mut found);
     super::reaction::findings(facts, &mut found);
     for salt in facts.salts {
