@@ -467,13 +467,13 @@ fn calcium_potassium_and_magnesium_stand_to_each_other() {
 }
 
 /// A pH as it is known, fresh and aired: low end, middle, high end.
-fn acid(fresh: [f64; 3], aired: [f64; 3]) -> Option<Acidity> {
+fn acid(fresh: [f64; 3], aired: [f64; 3]) -> Acidity {
     let span = |[low, ph, high]: [f64; 3]| PhSpan { ph, low, high };
-    Some(Acidity { fresh: span(fresh), aired: span(aired) })
+    Acidity { fresh: span(fresh), aired: span(aired) }
 }
 
 fn at_ph(fresh: [f64; 3], aired: [f64; 3]) -> Vec<Finding> {
-    with(|case| case.facts.ph = acid(fresh, aired))
+    with(|case| case.facts.ph = Some(acid(fresh, aired)))
 }
 
 /// Fresh under 5.3, aired from 6.8: own choice; the middle values.
@@ -524,7 +524,7 @@ fn a_ph_is_told_from_the_edge_that_it_is_beyond() {
 fn alkalinity_that_is_left_climbs_later() {
     let left = |meq| {
         with(|case| {
-            case.facts.ph = acid([6.4; 3], [8.0; 3]);
+            case.facts.ph = Some(acid([6.4; 3], [8.0; 3]));
             case.facts.alkalinity_meq_per_l = Some((meq, 0.1));
         })
     };
