@@ -88,7 +88,8 @@ fn down_to_a_test_bucket() {
     let scaled = document(&["scale", &own.mixed("push", DEMO), "--to", "0.5 L", "--bench", DEMO]);
     let helpers = scaled["helpers"].as_array().expect("bottles");
     assert!(helpers.iter().any(|helper| helper["new"] == true), "{helpers:?}");
-    assert!(number(&scaled["worst_percent"]).abs() < 5.0);
+    // the finest scale is trusted from five steps on, of which half a step is a tenth
+    assert!(number(&scaled["worst_percent"]).abs() < 10.0);
 }
 
 /// Bottles of the recipe: drawn from where the bench file named has them, taken apart into their salts where it has not.
