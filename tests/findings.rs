@@ -542,7 +542,7 @@ fn going_in(ids: &[&str]) -> Vec<Substance> {
 
 fn going_in_at(ids: &[&str], fresh: [f64; 3], aired: [f64; 3]) -> Vec<Finding> {
     let substances = going_in(ids).leak();
-    with(|case| (case.facts.substances, case.facts.ph) = (substances, acid(fresh, aired)))
+    with(|case| (case.facts.substances, case.facts.ph) = (substances, Some(acid(fresh, aired))))
 }
 
 /// Ranges of the salt table: iron EDTA to 6.5, DTPA to 7, EDDHA 3.5 to 9.
