@@ -44,7 +44,7 @@ pub struct ScaleRecord {
 /// costs.
 ///
 /// # Errors
-/// [`JobError::NoRecipe`], or as [`crate::jobs::mix`].
+/// [`TankError::NoRecipe`](crate::jobs::TankError), or as [`crate::jobs::mix`].
 ///
 /// # Examples
 /// ```

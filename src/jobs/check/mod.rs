@@ -85,7 +85,7 @@ pub struct CheckRecord {
 /// [`check_tank`] takes more: bottles, recipes, analyses, a formula, a reading.
 ///
 /// # Errors
-/// [`JobError::NoEquilibrium`] when the solution is beyond the model; [`JobError::SolidByVolume`] for millilitres of a solid.
+/// [`TankError::NoEquilibrium`](crate::jobs::TankError) when the solution is beyond the model; [`TankError::SolidByVolume`](crate::jobs::TankError) for millilitres of a solid.
 ///
 /// # Examples
 /// ```
@@ -107,7 +107,7 @@ pub fn check(bench: &Bench, added: &[Added], meter: Option<MeterScale>) -> Resul
 /// Returns the record of the tank, with what would set it right and which slips would explain the reading.
 ///
 /// # Errors
-/// As [`check`]; [`JobError::UnknownFormula`], [`JobError::NoRecipe`], [`JobError::UnknownBottle`].
+/// As [`check`]; [`JobError::UnknownFormula`], [`TankError::NoRecipe`](crate::jobs::TankError), [`TankError::UnknownBottle`](crate::jobs::TankError).
 ///
 /// # Examples
 /// ```

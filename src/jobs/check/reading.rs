@@ -133,7 +133,7 @@ const PH_APART: f64 = 0.3;
 /// * `plus_minus`: give or take (k = 2) of the predicted EC at 25 C, mS/cm
 ///
 /// # Errors
-/// [`JobError::NoEquilibrium`] when what went in is beyond the chemistry.
+/// [`TankError::NoEquilibrium`](crate::tank::TankError::NoEquilibrium) when what went in is beyond the chemistry.
 pub(crate) fn judge(
     tank: &Tank,
     parts: &Parts,

@@ -57,7 +57,7 @@ fn brought(bench: &Bench, weighed: &[Weighed]) -> (Amounts, Nutrients) {
 /// * `formula`: what it was mixed to, a formula of the bench
 ///
 /// # Errors
-/// [`JobError::UnknownFormula`]; [`JobError::SolidByVolume`] for millilitres of a solid.
+/// [`JobError::UnknownFormula`]; [`TankError::SolidByVolume`](crate::jobs::TankError) for millilitres of a solid.
 ///
 /// # Examples
 /// ```
@@ -99,7 +99,7 @@ pub fn filled_event(
 /// * `named`: what it was mixed to; else the formula of the recipe, held for as long as the bench says
 ///
 /// # Errors
-/// [`JobError::UnknownFormula`] for a `named` that the bench lacks; [`JobError::NoRecipe`].
+/// [`JobError::UnknownFormula`] for a `named` that the bench lacks; [`TankError::NoRecipe`](crate::jobs::TankError).
 pub fn recipe_event(
     bench: &Bench,
     recipe: &Recipe,
@@ -124,7 +124,7 @@ pub fn recipe_event(
 /// Salts added to a tank.
 ///
 /// # Errors
-/// [`JobError::SolidByVolume`] for millilitres of a solid.
+/// [`TankError::SolidByVolume`](crate::jobs::TankError) for millilitres of a solid.
 pub fn added_event(bench: &Bench, added: &[Added]) -> Result<Event, JobError> {
     let (salts_g, mg) = brought(bench, &weighed(bench, added)?);
     Ok(Event::Added { salts_g, mg: amounts(&mg) })

@@ -145,7 +145,7 @@ const EC_STEP_MS_PER_CM: f64 = 0.5;
 /// the water of a mix for V + h.
 ///
 /// # Errors
-/// As [`mix`]; [`JobError::NoSwitch`] for a level over the tank, or more drained than there is.
+/// As [`mix`](crate::jobs::mix); [`JobError::NoSwitch`] for a level over the tank, or more drained than there is.
 ///
 /// # Examples
 /// ```
