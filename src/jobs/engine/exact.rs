@@ -58,10 +58,14 @@ fn fitted(question: &Question, options: &MixOptions) -> Result<Exact, JobError> 
         Ok(soured) => Ok(soured),
         Err(error) => Err(job_error(question, &problem, error)),
     };
-    let (fresh, aired) = (on(Basis::Fresh)?, on(Basis::Aired)?);
+    let chosen = on(acid.basis)?;
+    // of a way that is only compared with others the dose on the other basis is not told
+    let other = if acid.basis == Basis::Fresh { Basis::Aired } else { Basis::Fresh };
+    let other = if options.without_reasons { None } else { Some(on(other)?) };
     let amount = |soured: &Soured| soured.met.then(|| soured.solution.g_per_l[at] * question.litres());
-    let record = acid_record(parts, at, acid, amount(&fresh), amount(&aired));
-    let chosen = if acid.basis == Basis::Fresh { fresh } else { aired };
+    let (own, other) = (amount(&chosen), other.as_ref().and_then(amount));
+    let (fresh, aired) = if acid.basis == Basis::Fresh { (own, other) } else { (other, own) };
+    let record = acid_record(parts, at, acid, fresh, aired);
     if let Some(why) = undosed(question, at, &chosen.solution.g_per_l) {
         problem.columns[at].forbid();
         let (finding, acid) = match why {

@@ -35,7 +35,7 @@ pub struct MixOptions {
     pub salts_at_most: Option<usize>,
     /// The third wish.
     pub prefer: Option<Prefer>,
-    /// Leaves out why targets are missed and what would help.
+    /// Leaves out why targets are missed, what would help, and the dose of an acid on the basis that is not asked for.
     pub without_reasons: bool,
 }
 
