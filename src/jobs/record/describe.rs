@@ -107,8 +107,8 @@ fn ph_open(reckoned: &Reckoned) -> PhOpen {
 
 /// What everything measured out costs, where all of it has a price.
 fn cost(doses: &[Dose]) -> Option<f64> {
-    let measured = doses.iter().filter(|dose| dose.measure.is_some());
-    measured.map(|dose| dose.cost).sum::<Option<f64>>().filter(|_| !doses.is_empty())
+    let measured: Vec<&Dose> = doses.iter().filter(|dose| dose.measure.is_some()).collect();
+    measured.iter().map(|dose| dose.cost).sum::<Option<f64>>().filter(|_| !measured.is_empty())
 }
 
 /// What the tank holds of everything that is named or there.
