@@ -47,13 +47,14 @@ pub(super) fn handling(
     labels: &[Label],
 ) {
     page.section("Safety", "numbers as listed; * a stricter source; `bloomsalt salts ID` tells all");
-    page.only(Medium::Text, |page| hazards(page, number, handling));
     let cautions = cautions.iter().map(|caution| {
         let whom = whom(caution, number, handling);
         let whom = if whom.is_empty() { whom } else { format!(" ({whom})") };
         strong(&caution.heading).and(format!("{whom}: {}", caution.text))
     });
     page.list(Marks::Nothing(3), cautions).look("cautions");
+    // codes come last: what to do is read first
+    page.only(Medium::Text, |page| hazards(page, number, handling));
     page.only(Medium::Sheet, |page| what_labels_say(page, number, handling, labels));
 }
 
@@ -71,7 +72,7 @@ fn hazards(page: &mut Page, number: &dyn Fn(&str) -> Option<usize>, handling: &[
     };
     let words: Vec<String> = [Some("Danger"), Some("Warning"), None].into_iter().filter_map(under).collect();
     if !words.is_empty() {
-        page.say(words.join(" "));
+        page.say(format!("On the labels. {}", words.join(" ")));
     }
 }
 

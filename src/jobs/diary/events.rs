@@ -1,8 +1,9 @@
 //! Events from what was typed: salts to the nutrients that they bring, as reckoned at the time.
 
-use crate::bench::{Bench, Formula, Stock};
+use crate::bench::{Bench, Stock};
 use crate::catalogue::SaltId;
 use crate::diary::{Amounts, Event};
+use crate::jobs::engine::question::formula;
 use crate::jobs::{Added, JobError, Recipe};
 use crate::matter::{NUTRIENTS, Nutrients};
 use crate::quantity::{Time, Volume, milliliter, nine_digits};
@@ -19,15 +20,6 @@ fn litres(volume: Volume) -> f64 {
 
 pub(super) fn days(time: Time) -> f64 {
     time.get::<uom::si::time::day>()
-}
-
-/// The formula called `name`.
-pub(super) fn formula<'a>(bench: &'a Bench, name: &str) -> Result<&'a Formula, JobError> {
-    bench.formula(name).ok_or_else(|| JobError::UnknownFormula {
-        name: name.to_owned(),
-        known: bench.formulas.iter().map(|formula| formula.name.clone()).collect(),
-        suggestion: crate::suggest::nearest(name, bench.formulas.iter().map(|f| f.name.as_str())).map(str::to_owned),
-    })
 }
 
 /// A salt, how many grams of it, and the purity that counts.

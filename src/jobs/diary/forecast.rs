@@ -1,12 +1,12 @@
 //! What is to come: when nitrogen falls under a floor, when EC leaves its range, what to add now.
 
-use super::events::formula;
 use super::now::{back, ec_range, range, state, usual_floor_ppm};
 use super::record::{DayRange, DayRecord, ForecastRecord, MissedRecord};
 use super::restore::restore;
 use crate::bench::Bench;
 use crate::diary::{Diary, Moment, Patterns, State, TRACKS, Tank, Track};
 use crate::jobs::JobError;
+use crate::jobs::engine::question::formula;
 use crate::matter::{Nutrient, Nutrients};
 use crate::quantity::milliliter;
 use crate::safety;
