@@ -6,16 +6,16 @@
 //! ```text
 //! cli --> ask --> jobs --> report
 //!                  |
-//!        bench, tank, catalogue, matter, quantity, fit, solution, safety, diary   (pure: no files, no printing, no clock)
+//!        bench, tank, catalogue, matter, quantity, fit, solution, safety, logbook   (pure: no files, no printing, no clock)
 //! ```
 
 pub mod ask;
 pub mod bench;
 pub mod catalogue;
 pub mod cli;
-pub mod diary;
 pub mod fit;
 pub mod jobs;
+pub mod logbook;
 pub mod matter;
 pub mod quantity;
 pub mod report;

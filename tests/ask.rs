@@ -30,7 +30,7 @@ fn folder() -> (tempfile::TempDir, String) {
 
 /// What can be typed for every job, with the name of its answer in the schema.
 fn typed(recipe: &str) -> Vec<(&'static str, Vec<String>)> {
-    let (bench, diary) = (example("streptocarpus.toml"), example("streptocarpus-diary.jsonl"));
+    let (bench, logbook) = (example("streptocarpus.toml"), example("streptocarpus-logbook.jsonl"));
     let cycle = example("streptocarpus-cycle.toml");
     let at = "2026-10-24 18:00+02:00";
     let new = format!("{recipe}.jsonl");
@@ -67,21 +67,21 @@ fn typed(recipe: &str) -> Vec<(&'static str, Vec<String>)> {
             "switch",
             &["switch", "push", "--recipe", recipe, "--drain", "20 L", "--ec-step", "0.3 mS/cm", "--on", "2027-01-04"],
         ),
-        ("switch", &["switch", "growth", "--diary", &diary, "--bench", &bench, "--at", at, "--holding-ph", "6.1"]),
+        ("switch", &["switch", "growth", "--logbook", &logbook, "--bench", &bench, "--at", at, "--holding-ph", "6.1"]),
         ("scale", &["scale", recipe, "--to", "10 L"]),
         ("stock", &["stock", "growth", "--dose-for", "push", "--strength", "50", "--bottle", "2 L", "--coldest", "5 C"]),
         ("cycle", &["cycle", "--start", "2027-01-04", "--bench", &cycle, "--tank", "50 L"]),
         (
-            "diary-add",
-            &["diary", "add", &new, "--at", at, "filled", "potassium-nitrate=14.1g", "--volume", "60 L", "--pure"],
+            "logbook-add",
+            &["logbook", "add", &new, "--at", at, "filled", "potassium-nitrate=14.1g", "--volume", "60 L", "--pure"],
         ),
-        ("diary-add", &["diary", "add", &new, "--at", at, "reading", "--ec", "1.1 mS/cm", "--level", "52 L"]),
-        ("diary-add", &["diary", "add", &new, "--at", at, "filled", "--recipe", recipe, "--held-back", "4 L"]),
-        ("diary-show", &["diary", "show", &diary]),
-        ("diary-now", &["diary", "now", &diary, "--bench", &bench, "--at", at]),
+        ("logbook-add", &["logbook", "add", &new, "--at", at, "reading", "--ec", "1.1 mS/cm", "--level", "52 L"]),
+        ("logbook-add", &["logbook", "add", &new, "--at", at, "filled", "--recipe", recipe, "--held-back", "4 L"]),
+        ("logbook-show", &["logbook", "show", &logbook]),
+        ("logbook-now", &["logbook", "now", &logbook, "--bench", &bench, "--at", at]),
         (
-            "diary-forecast",
-            &["diary", "forecast", &diary, "--bench", &bench, "--at", at, "--floor", "30 ppm", "--formula", "push"],
+            "logbook-forecast",
+            &["logbook", "forecast", &logbook, "--bench", &bench, "--at", at, "--floor", "30 ppm", "--formula", "push"],
         ),
         ("salts", &["salts", "boric-acid"]),
     ];
@@ -109,7 +109,7 @@ fn requests_come_back_from_json_and_the_terminal_asks_the_same() {
         let answer = ask(&asked).unwrap_or_else(|refusal| panic!("{typed:?}: {refusal}"));
         let mut words: Vec<&str> = typed.iter().map(String::as_str).collect();
         words.push("--json");
-        // a diary of its own for every entry
+        // a logbook of its own for every entry
         let _ = fs::remove_file(format!("{recipe}.jsonl"));
         assert_eq!(bloomsalt(&words), (0, report::document(&answer), String::new()), "{typed:?}");
     }
@@ -142,11 +142,11 @@ fn requests_are_closed() {
 /// Keys whose entries are whatever there is: nutrients, salts, temperatures.
 const MAPS: [&str; 8] =
     ["analysis_percent", "nutrients_percent", "species_mol_kg", "soluble_at_least_g_l", "water_ppm", "salts_g", "ppm", "mg"];
-/// Keys that are there on demand, or of one kind of entry of a diary alone.
+/// Keys that are there on demand, or of one kind of entry of a logbook alone.
 const AT_TIMES: [&str; 12] = [
     "recipe",
     "figures",
-    "diary_torn",
+    "logbook_torn",
     "held_back_l",
     "formula",
     "hold_at_most_days",
@@ -236,7 +236,7 @@ fn refused(folder: &Path) -> Vec<Vec<String>> {
     let no_recipe = write("no.json", "{ }");
     let damaged = write("damaged.jsonl", "what\nis\nthis\n");
     let uptake = write("uptake.toml", "[[uptake]]\nnutrient = \"Xx\"\n");
-    let diary = example("streptocarpus-diary.jsonl");
+    let logbook = example("streptocarpus-logbook.jsonl");
     let at = "2026-10-24 18:00+02:00";
     let all: [&[&str]; 26] = [
         &["mix", "psh"],
@@ -260,8 +260,8 @@ fn refused(folder: &Path) -> Vec<Vec<String>> {
         &["switch", "push"],
         &["switch", "push", "--holding", "growth", "--held-back", "4"],
         &["switch", "push", "--holding", "growth", "--level", "90 L"],
-        &["switch", "push", "--diary", &damaged, "--at", at],
-        &["diary", "now", &diary, "--uptake", &uptake, "--at", at],
+        &["switch", "push", "--logbook", &damaged, "--at", at],
+        &["logbook", "now", &logbook, "--uptake", &uptake, "--at", at],
         &["cycle", "--start", "2027-13-04"],
         &["stock", "growth", "--strength", "1"],
         &["salts", "boric"],
@@ -349,12 +349,12 @@ fn what_does_not_go_together_is_refused() {
         ),
         (
             json!({ "job": "switch", "formula": "push", "holding": "growth", "now": "2026-10-03 18:30+02:00" }),
-            "goes with a diary",
+            "goes with a logbook",
         ),
         (json!({ "job": "switch", "formula": "push", "holding": "growth", "also": ["recipe"] }), "no recipe"),
-        (json!({ "job": "switch", "formula": "push", "diary": "" }), "`now` is missing"),
+        (json!({ "job": "switch", "formula": "push", "logbook": "" }), "`now` is missing"),
         (json!({ "job": "stock", "formula": "push", "also": ["recipe"] }), "no recipe"),
-        (json!({ "job": "cycle", "start": "2027-01-04", "flower_week": "2027-W10" }), "one of `start` and `flower_week`"),
+        (json!({ "job": "cycle", "start": "2027-01-04", "first_open": "2027-W10" }), "one of `start` and `first_open`"),
         (json!({ "job": "mix", "formula": "push", "salts_at_most": 0 }), "a whole number from 1"),
     ] {
         let refusal = ask(&Request::parse(&asked.to_string()).expect("a request")).expect_err("refused");

@@ -613,8 +613,8 @@ fn a_week_and_a_date_give_the_same_plan_and_json_keeps_to_its_schema() {
         assert_eq!((status, err.as_str()), (0, ""));
         serde_json::from_str(&out).expect("one JSON document")
     };
-    let week = json("--flower-week", "2027-W13");
-    assert_eq!(week, json("--flower-week", "2027-03-29"));
+    let week = json("--first-open", "2027-W13");
+    assert_eq!(week, json("--first-open", "2027-03-29"));
     assert_eq!(week, json("--start", week["start"].as_str().expect("a date")));
     assert_eq!((&week["version"], &week["job"]), (&Value::from(1), &Value::from("cycle")));
     let schemas: Value = serde_json::from_str(&report::schema()).expect("JSON");
@@ -637,10 +637,10 @@ fn wrong_input_exits_2() {
     let plain = format!("{}/examples/streptocarpus.toml", env!("CARGO_MANIFEST_DIR"));
     for (arguments, says) in [
         (&["--bench", &demo][..], "--start"),
-        (&["--bench", &demo, "--start", "2027-01-04", "--flower-week", "2027-W13"], "cannot be used with"),
+        (&["--bench", &demo, "--start", "2027-01-04", "--first-open", "2027-W13"], "cannot be used with"),
         (&["--bench", &demo, "--start", "4 Jan 2027"], "write a day as in 2027-01-04"),
         (&["--bench", &demo, "--start", "2027-02-29"], "no such day"),
-        (&["--bench", &demo, "--flower-week", "2027-W53"], "no such day"),
+        (&["--bench", &demo, "--first-open", "2027-W53"], "no such day"),
         (&["--bench", &demo, "--start", "9999-12-31"], "1900 to 2999"),
         (&["--bench", &demo, "--start", "2027-01-04", "--stamp", "2026-11-25"], "--calendar"),
         (&["--bench", &demo, "--start", "2027-01-04", "--stamp", "now", "--calendar", "x.ics"], "`--stamp` reads"),

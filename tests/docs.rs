@@ -132,10 +132,10 @@ fn the_json_page_names_every_property_of_a_mix() {
         "cycle",
         "salts",
         "recipe",
-        "diary-add",
-        "diary-show",
-        "diary-now",
-        "diary-forecast",
+        "logbook-add",
+        "logbook-show",
+        "logbook-now",
+        "logbook-forecast",
     ];
     for document in documents {
         for key in schemas[document]["properties"].as_object().unwrap().keys() {
@@ -157,7 +157,7 @@ fn words(line: &str) -> Vec<String> {
 #[test]
 fn every_command_shown_runs() {
     let readme = Path::new(env!("CARGO_MANIFEST_DIR")).join("README.md");
-    let pages = ["docs/commands.md", "docs/cycle.md", "docs/diary.md", "docs/sheet.md"];
+    let pages = ["docs/commands.md", "docs/cycle.md", "docs/logbook.md", "docs/sheet.md"];
     for name in pages.into_iter().chain(readme.exists().then_some("README.md")) {
         // files that a command writes go to a folder of their own, and later commands find them there
         let folder = tempfile::tempdir().unwrap();
@@ -192,9 +192,9 @@ fn the_commands_page_names_every_option() {
     for command in cli::command().get_subcommands() {
         let heading = format!("\n## `bloomsalt {}", command.get_name());
         let mut sections: String = text.split(&heading).skip(1).filter_map(|rest| rest.split("\n## ").next()).collect();
-        if command.get_name() == "diary" {
+        if command.get_name() == "logbook" {
             // what each event takes stands on a page of its own
-            sections += &page("docs/diary.md");
+            sections += &page("docs/logbook.md");
         }
         for option in options(command) {
             assert!(sections.contains(&option), "docs/commands.md does not name `{option}` of {}", command.get_name());
@@ -261,7 +261,7 @@ fn the_map_says_where_crates_are_used() {
         ("good_lp", &["fit/"]),
         ("annotate_snippets", &["cli/"]),
         ("maud", &["report/"]),
-        ("jiff", &["cli/", "diary/moment.rs", "quantity/date.rs"]),
+        ("jiff", &["cli/", "logbook/moment.rs", "quantity/date.rs"]),
     ];
     for (name, text) in sources() {
         for (of, rooms) in places {
@@ -279,13 +279,13 @@ fn the_map_says_which_room_leads_to_which() {
         ("matter", &["quantity"]),
         ("solution", &["matter", "quantity"]),
         ("catalogue", &["matter", "quantity", "solution"]),
-        ("diary", &["matter", "quantity"]),
-        ("safety", &["diary", "matter", "quantity", "solution"]),
+        ("logbook", &["matter", "quantity"]),
+        ("safety", &["logbook", "matter", "quantity", "solution"]),
         ("fit", &["matter", "quantity"]),
         ("bench", &["catalogue", "matter", "quantity"]),
         ("tank", &["bench", "catalogue", "matter", "quantity", "solution"]),
-        ("jobs", &["bench", "catalogue", "diary", "fit", "matter", "quantity", "safety", "solution", "tank"]),
-        ("ask", &["bench", "catalogue", "diary", "jobs", "matter", "quantity", "solution", "tank"]),
+        ("jobs", &["bench", "catalogue", "logbook", "fit", "matter", "quantity", "safety", "solution", "tank"]),
+        ("ask", &["bench", "catalogue", "logbook", "jobs", "matter", "quantity", "solution", "tank"]),
     ];
     let rooms = ["jobs", "ask", "report", "cli"].into_iter().chain(below.map(|(room, _)| room));
     let rooms: BTreeSet<&str> = rooms.collect();

@@ -275,23 +275,34 @@ fn a_cycle_ends_well() {
 }
 
 #[test]
-fn a_diary_reads_what_was_written() {
+fn a_logbook_reads_what_was_written() {
     every(15, 8, |trial| {
-        let (saved, diary) = (trial.path("recipe.json"), trial.path("tank.diary"));
+        let (saved, logbook) = (trial.path("recipe.json"), trial.path("tank.logbook"));
         if trial.run(&["mix", "growth", "--save", &saved]).is_none() {
             return;
         }
         let level = trial.litres(0.85);
         let up = trial.litres(0.1);
-        trial.run(&["diary", "add", &diary, "--at", "2027-01-04 08:00+00:00", "filled", "--recipe", &saved]);
-        trial.run(&["diary", "now", &diary, "--at", "2027-01-05 08:00+00:00"]);
+        trial.run(&["logbook", "add", &logbook, "--at", "2027-01-04 08:00+00:00", "filled", "--recipe", &saved]);
+        trial.run(&["logbook", "now", &logbook, "--at", "2027-01-05 08:00+00:00"]);
         let ec = format!("{:.3} mS/cm", trial.random.between(0.2, 2.0));
-        trial.run(&["diary", "add", &diary, "--at", "2027-01-07 08:00+00:00", "reading", "--ec", &ec, "--level", &level]);
-        trial.run(&["diary", "add", &diary, "--at", "2027-01-07 09:00+00:00", "topped-up", "--volume", &up]);
-        trial.run(&["diary", "add", &diary, "--at", "2027-01-09 09:00+00:00", "analysis", "N=70", "K=60"]);
-        trial.run(&["diary", "now", &diary, "--at", "2027-01-10 08:00+00:00"]);
-        trial.run(&["diary", "forecast", &diary, "--at", "2027-01-10 08:00+00:00"]);
-        trial.run(&["switch", "push", "--diary", &diary, "--at", "2027-01-10 08:00+00:00"]);
+        trial.run(&[
+            "logbook",
+            "add",
+            &logbook,
+            "--at",
+            "2027-01-07 08:00+00:00",
+            "reading",
+            "--ec",
+            &ec,
+            "--level",
+            &level,
+        ]);
+        trial.run(&["logbook", "add", &logbook, "--at", "2027-01-07 09:00+00:00", "topped-up", "--volume", &up]);
+        trial.run(&["logbook", "add", &logbook, "--at", "2027-01-09 09:00+00:00", "analysis", "N=70", "K=60"]);
+        trial.run(&["logbook", "now", &logbook, "--at", "2027-01-10 08:00+00:00"]);
+        trial.run(&["logbook", "forecast", &logbook, "--at", "2027-01-10 08:00+00:00"]);
+        trial.run(&["switch", "push", "--logbook", &logbook, "--at", "2027-01-10 08:00+00:00"]);
         trial.run(&["check", "--recipe", &saved, "--against", "push"]);
     });
 }

@@ -3,10 +3,10 @@
 #![allow(clippy::disallowed_methods, reason = "a second opinion, held to a tolerance")]
 
 use bloomsalt::bench::Bench;
-use bloomsalt::diary::{
-    Amounts, Basis, Diary, Entry, Event, MeterBy, Moment, Patterns, Slip, State, Track, line, nutrients, state_at,
+use bloomsalt::jobs::{self, Begin, FromLogbook, RenewalFrom};
+use bloomsalt::logbook::{
+    Amounts, Basis, Entry, Event, Logbook, MeterBy, Moment, Patterns, Slip, State, Track, line, nutrients, state_at,
 };
-use bloomsalt::jobs::{self, Begin, FromDiary, RenewalFrom};
 use bloomsalt::matter::{NUTRIENTS, Nutrient, Nutrients};
 use bloomsalt::quantity::Date;
 use proptest::prelude::*;
@@ -25,10 +25,10 @@ fn hour(hours: f64) -> Moment {
     Moment::parse("2026-10-01T12:00:00+02:00").unwrap().plus_days(hours / 24.0)
 }
 
-fn diary(events: &[(Moment, Event)]) -> Diary {
+fn logbook(events: &[(Moment, Event)]) -> Logbook {
     let numbered = events.iter().zip(1..).map(|((at, event), n)| line(&Entry { number: n, at: *at, event: event.clone() }));
     let text: String = numbered.collect();
-    Diary::parse(text.as_bytes(), &[]).unwrap_or_else(|damage| panic!("{damage}\n{text}"))
+    Logbook::parse(text.as_bytes(), &[]).unwrap_or_else(|damage| panic!("{damage}\n{text}"))
 }
 
 /// EC that is linear in what is there, for laws that need no chemistry.
@@ -38,7 +38,7 @@ fn plain_ec(ppm: &Nutrients) -> Option<f64> {
 }
 
 fn state(events: &[(Moment, Event)], at: Moment) -> State {
-    state_at(&diary(events), at, &Patterns::standard(), &plain_ec)
+    state_at(&logbook(events), at, &Patterns::standard(), &plain_ec)
 }
 
 fn likely(state: &State) -> Nutrients {
@@ -183,7 +183,7 @@ fn in_a_world() -> impl Strategy<Value = Step> {
     ]
 }
 
-/// A tank, what plants really take from it, and what a diary is told of it.
+/// A tank, what plants really take from it, and what a logbook is told of it.
 struct World {
     mg: Nutrients,
     litres: f64,
@@ -523,7 +523,7 @@ fn analyses_alone_tell_a_pace() {
 fn what_was_analysed_stays_though_a_meter_is_off() {
     let bench = Bench::starter();
     let predict = |ppm: &Nutrients| bloomsalt::tank::ec_of(&bench.catalogue, ppm);
-    let state = |events: &[(Moment, Event)], at| state_at(&diary(events), at, &Patterns::standard(), &predict);
+    let state = |events: &[(Moment, Event)], at| state_at(&logbook(events), at, &Patterns::standard(), &predict);
     let ppm: Amounts = [("N", 90.0), ("NO3-N", 85.0), ("NH4-N", 5.0), ("P", 18.0), ("K", 100.0), ("Ca", 75.0), ("Mg", 22.0)]
         .map(|(symbol, ppm)| (symbol.to_owned(), ppm))
         .into();
@@ -596,8 +596,8 @@ fn five_per_cent_a_week_is_found_and_needs_no_renewal_every_few_days() {
         for weeks in 1..=off.len() {
             let events = five_per_cent_a_week(&bench, &off[..weeks]);
             let at = events.last().unwrap().0;
-            let diary = diary(&events);
-            let times = pace(&state_at(&diary, at, &patterns, &predict))[1] / true_pace;
+            let logbook = logbook(&events);
+            let times = pace(&state_at(&logbook, at, &patterns, &predict))[1] / true_pace;
             if which == 0 {
                 assert!((times - 1.0).abs() < 1e-4, "{times} times the true pace");
             }
@@ -605,18 +605,18 @@ fn five_per_cent_a_week_is_found_and_needs_no_renewal_every_few_days() {
                 assert!((times - 1.0).abs() < 0.4, "{off:?}: {times} times the true pace");
             }
             let begin = Begin::On(Date::parse("2027-01-04").unwrap());
-            let from = FromDiary { diary: &diary, at, patterns: &patterns };
+            let from = FromLogbook { logbook: &logbook, at, patterns: &patterns };
             let plan = jobs::cycle(&bench, begin, Some(from)).unwrap();
             // half of the nitrogen is gone after thirteen weeks
             let growth = &plan.tanks[0].phases[0].renewal;
             assert!(
-                growth.learnt.is_some() && growth.diary_days.is_none_or(|days| days >= 42),
+                growth.learnt.is_some() && growth.logbook_days.is_none_or(|days| days >= 42),
                 "{off:?} {weeks}: {growth:?}"
             );
             assert_eq!((growth.days, growth.from), (growth.fixed_days, RenewalFrom::Fixed));
             // the same milligrams are two and a half times the share of the weaker push
             let push = &plan.tanks[0].phases[1].renewal;
-            assert!(push.diary_days.is_none_or(|days| days >= 17), "{off:?} {weeks}: {push:?}");
+            assert!(push.logbook_days.is_none_or(|days| days >= 17), "{off:?} {weeks}: {push:?}");
         }
     }
 }

@@ -1,9 +1,9 @@
-//! One recipe read by the diary, by check, by switch and by scale gives one and the same concentrations, whatever the bench at
+//! One recipe read by the logbook, by check, by switch and by scale gives one and the same concentrations, whatever the bench at
 //! hand has under the ids of its products and bottles.
 
 use bloomsalt::bench::Bench;
-use bloomsalt::diary::{Event, nutrients};
 use bloomsalt::jobs::{self, Added, CheckOptions, Drawn, Known, Recipe, check_tank};
+use bloomsalt::logbook::{Event, nutrients};
 use bloomsalt::matter::{NUTRIENTS, Nutrient, Nutrients};
 use bloomsalt::quantity::{Amount, gram, liter};
 use bloomsalt::tank::Content;
@@ -103,7 +103,7 @@ fn mixed(bench: &Bench, random: &mut Random) -> (Recipe, Nutrients) {
 }
 
 #[test]
-fn diary_check_switch_and_scale_read_the_same() {
+fn logbook_check_switch_and_scale_read_the_same() {
     let mut random = Random(20_261_125);
     for case in 0..cases(30) {
         let made_on = bench(&mut random);
@@ -121,7 +121,7 @@ fn diary_check_switch_and_scale_read_the_same() {
             let Event::Filled { ppm: filled, volume_l, .. } = event else { panic!("a filling") };
             assert!((volume_l - recipe.volume_l).abs() < 1e-8 * volume_l);
             // an entry has nine digits
-            same(&nutrients(&filled).expect("nutrients"), &ppm, 5.1e-9, &what("diary"));
+            same(&nutrients(&filled).expect("nutrients"), &ppm, 5.1e-9, &what("logbook"));
             for own_water in [false, true] {
                 let mut here = at_hand.clone();
                 here.water = made_on.water.clone();

@@ -1,9 +1,9 @@
 //! What is to be added now, poured into the tank as it is told, comes to what was promised and is no worse than leaving the
-//! tank alone: of `check --against` and of the forecast of a diary, on random benches with bottles.
+//! tank alone: of `check --against` and of the forecast of a logbook, on random benches with bottles.
 
 use bloomsalt::bench::Bench;
-use bloomsalt::diary::{Amounts, Diary, Entry, Event, Moment, Patterns, line, nutrients};
 use bloomsalt::jobs::{self, Added, CheckOptions, CheckRecord, Drawn, ForecastAsked, Known, Recipe, check_tank};
+use bloomsalt::logbook::{Amounts, Entry, Event, Logbook, Moment, Patterns, line, nutrients};
 use bloomsalt::matter::{NUTRIENTS, Nutrient, Nutrients};
 use bloomsalt::quantity::{Amount, gram, liter};
 
@@ -179,8 +179,8 @@ fn what_a_forecast_restores_poured_in_is_no_worse_than_told() {
         let formula = Some("growth".to_owned());
         let (salts_g, hold_at_most_days) = (Amounts::new(), None);
         let event = Event::Filled { volume_l: litres, held_back_l: 0.0, formula, hold_at_most_days, salts_g, ppm };
-        let diary = Diary::parse(line(&Entry { number: 1, at, event }).as_bytes(), &[]).unwrap();
-        let forecast = jobs::forecast(&bench, &diary, at, &patterns, ForecastAsked::default()).expect("forecast");
+        let logbook = Logbook::parse(line(&Entry { number: 1, at, event }).as_bytes(), &[]).unwrap();
+        let forecast = jobs::forecast(&bench, &logbook, at, &patterns, ForecastAsked::default()).expect("forecast");
         let Some(restore) = forecast.restore else { continue };
         let mut poured = Poured::default();
         for dose in &restore.doses {

@@ -92,16 +92,16 @@ fn a_switch_tells_drain_and_refill_first_of_all() {
     let (steps, weigh) = (text.find("Drain 30 L.").unwrap(), text.find("monopotassium phosphate").unwrap());
     assert!(steps < weigh && text.contains("Fill in 30 L of water."));
     doses_stand_in(&json["doses"], &weights(&html));
-    assert!(!text.contains("The tank so far, by the diary"), "no diary, no course");
+    assert!(!text.contains("The tank so far, by the logbook"), "no logbook, no course");
 }
 
 #[test]
-fn a_switch_by_a_diary_shows_its_course() {
-    let diary = ["--diary", "examples/streptocarpus-diary.jsonl", "--at", "2026-10-03 12:00+02:00"];
-    let (html, _) = sheet(&[&["switch", "push", "--bench", BENCH], &diary[..]].concat());
+fn a_switch_by_a_logbook_shows_its_course() {
+    let logbook = ["--logbook", "examples/streptocarpus-logbook.jsonl", "--at", "2026-10-03 12:00+02:00"];
+    let (html, _) = sheet(&[&["switch", "push", "--bench", BENCH], &logbook[..]].concat());
     let text = plain(&html);
-    assert!(text.contains("The tank so far, by the diary"));
-    // the readings of the diary and the nitrogen that was filled in, as the file has them
+    assert!(text.contains("The tank so far, by the logbook"));
+    // the readings of the logbook and the nitrogen that was filled in, as the file has them
     for line in ["Sat 12 Sep 2026 1.03 90.1", "Sat 19 Sep 2026 0.93", "Sat 26 Sep 2026 0.74", "90.1 filled, growth"] {
         assert!(text.contains(line), "{line}");
     }

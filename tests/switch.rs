@@ -10,7 +10,7 @@ use serde_json::Value;
 use crate::program::{bloomsalt, done};
 
 const DEMO: &str = concat!(env!("CARGO_MANIFEST_DIR"), "/examples/streptocarpus.toml");
-const DIARY: &str = concat!(env!("CARGO_MANIFEST_DIR"), "/examples/streptocarpus-diary.jsonl");
+const LOGBOOK: &str = concat!(env!("CARGO_MANIFEST_DIR"), "/examples/streptocarpus-logbook.jsonl");
 
 fn demo() -> Bench {
     Bench::parse(&std::fs::read_to_string(DEMO).expect("the demo bench"), "streptocarpus.toml").expect("valid")
@@ -371,9 +371,9 @@ fn a_measured_ph_tells_the_alkalinity() {
     }
 }
 
-/// From the command line: `--holding-ph` for whatever the tank is known from, and the pH of a diary while it stands.
+/// From the command line: `--holding-ph` for whatever the tank is known from, and the pH of a logbook while it stands.
 #[test]
-fn a_measured_ph_is_typed_or_read_in_the_diary() {
+fn a_measured_ph_is_typed_or_read_in_the_logbook() {
     let folder = tempfile::tempdir().expect("a folder");
     let sour = folder.path().join("acid.toml").display().to_string();
     let text = std::fs::read_to_string(DEMO).expect("there");
@@ -394,12 +394,12 @@ fn a_measured_ph_is_typed_or_read_in_the_diary() {
             .sum::<f64>()
     };
     assert!(acid("7.6") > acid("6.1") + 0.1, "more acid for more alkalinity: {} {}", acid("7.6"), acid("6.1"));
-    let diary = |at: &str, more: &[&str]| by(&[&["--diary", DIARY, "--drain", "10 L", "--at", at], more].concat());
+    let logbook = |at: &str, more: &[&str]| by(&[&["--logbook", LOGBOOK, "--drain", "10 L", "--at", at], more].concat());
     // read at 18:05, topped up at 18:20
-    assert!(near(&diary("2026-10-17 18:10+02:00", &[])["before"]["ph_aired"], 6.3));
-    assert!(near(&diary("2026-10-17 18:10+02:00", &["--holding-ph", "6"])["before"]["ph_aired"], 6.0));
-    assert!(diary("2026-10-17 18:30+02:00", &[])["before"]["ph_aired"].is_null());
-    let now = |at: &str| json(&["diary", "now", DIARY, "--bench", DEMO, "--at", at])["alkalinity_meq_l"].clone();
+    assert!(near(&logbook("2026-10-17 18:10+02:00", &[])["before"]["ph_aired"], 6.3));
+    assert!(near(&logbook("2026-10-17 18:10+02:00", &["--holding-ph", "6"])["before"]["ph_aired"], 6.0));
+    assert!(logbook("2026-10-17 18:30+02:00", &[])["before"]["ph_aired"].is_null());
+    let now = |at: &str| json(&["logbook", "now", LOGBOOK, "--bench", DEMO, "--at", at])["alkalinity_meq_l"].clone();
     assert!(now("2026-10-17 18:10+02:00").as_f64().is_some_and(|meq| (-1.0..1.0).contains(&meq)));
     assert!(now("2026-10-17 18:30+02:00").is_null());
 }
@@ -417,11 +417,11 @@ fn every_way_to_say_what_the_tank_holds() {
     assert!(recipe["ph"].is_number() && recipe["before"]["ph_aired"].is_number());
     let analysis = by(&["--analysis", "N=88", "P=17", "K=95", "Ca=70", "Mg=20", "S=28"]);
     assert!(analysis["ph"].is_null() && analysis["before"]["ph_aired"].is_null(), "known by element only");
-    // the diary knows level, what is held back, and the day
-    let diary = json(&["switch", "growth", "--bench", DEMO, "--diary", DIARY, "--at", "2026-10-20 09:00+02:00"]);
-    assert!((diary["before"]["level_l"].as_f64().expect("a number") - 57.7).abs() < 0.1);
-    assert!(diary["ph"].is_null());
-    let push = json(&["switch", "push", "--bench", DEMO, "--diary", DIARY, "--at", "2026-10-20 09:00+02:00"]);
+    // the logbook knows level, what is held back, and the day
+    let logbook = json(&["switch", "growth", "--bench", DEMO, "--logbook", LOGBOOK, "--at", "2026-10-20 09:00+02:00"]);
+    assert!((logbook["before"]["level_l"].as_f64().expect("a number") - 57.7).abs() < 0.1);
+    assert!(logbook["ph"].is_null());
+    let push = json(&["switch", "push", "--bench", DEMO, "--logbook", LOGBOOK, "--at", "2026-10-20 09:00+02:00"]);
     assert_eq!(push["back_by"], "2026-11-17");
     // bottles of a recipe are taken apart by what they hold
     let bottles = concat!(env!("CARGO_MANIFEST_DIR"), "/examples/ten-litres-bottles.toml");
@@ -468,16 +468,16 @@ fn wrong_inputs_are_refused_each_in_its_words() {
         (&["--holding", "growth", "--ec-step", "3"], "`--ec-step` reads \"3\""),
         (&["--holding", "growth", "--on", "2027-02-29"], "`--on` reads \"2027-02-29\"; the calendar has no such day"),
         (&["--holding", "growth", "--drain", "10 L", "--bucket", "5 L"], "cannot be used with"),
-        (&["--holding", "growth", "--diary", "tank.jsonl"], "cannot be used with"),
-        (&["--holding", "growth", "--uptake", "own.toml"], "`--uptake` goes with --diary"),
-        (&["--holding", "growth", "--at", "2026-10-20 09:00+02:00"], "`--at` goes with --diary"),
+        (&["--holding", "growth", "--logbook", "tank.jsonl"], "cannot be used with"),
+        (&["--holding", "growth", "--uptake", "own.toml"], "`--uptake` goes with --logbook"),
+        (&["--holding", "growth", "--at", "2026-10-20 09:00+02:00"], "`--at` goes with --logbook"),
         (&["--analysis", "N=x"], "`x` is not a number"),
         (&["--analysis", "Xx=3"], "`Xx` is no nutrient"),
         (&["--analysis", "N=50", "N=60"], "names N a second time"),
         (&["--holding", "growth", "--holding-ph", "15"], "`--holding-ph` reads \"15\""),
         (&["--recipe", "no-such.json"], "there is no such file"),
         (&["--recipe", DEMO], "is no recipe"),
-        (&["--diary", "no-such.jsonl"], "there is no such file"),
+        (&["--logbook", "no-such.jsonl"], "there is no such file"),
     ] {
         let (status, out, err) = bloomsalt(&[&["switch", "push"], arguments].concat());
         assert_eq!((status, out.as_str()), (2, ""), "{arguments:?}: {err}");

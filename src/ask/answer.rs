@@ -5,11 +5,11 @@ use serde::Serialize;
 
 use super::{Also, Appended};
 use crate::bench::Bench;
-use crate::diary::Diary;
 use crate::jobs::{
     self, Balance, Beside, CheckRecord, Course, CycleRecord, ForecastRecord, MixRecord, NowRecord, Pictures, Recipe,
     SaltsRecord, ScaleRecord, ShowRecord, StockRecord, SwitchRecord, TornRecord, TradeRecord,
 };
+use crate::logbook::Logbook;
 
 /// A document of one job.
 #[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
@@ -23,19 +23,19 @@ pub struct Document<T> {
     /// What the pictures of a sheet show; only where they were asked for.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub figures: Option<Figures>,
-    /// Lines of the diary whose writing was cut off and that do not count; only where there are some.
+    /// Lines of the logbook whose writing was cut off and that do not count; only where there are some.
     #[serde(skip_serializing_if = "Option::is_none")]
-    pub diary_torn: Option<DiaryTorn>,
+    pub logbook_torn: Option<LogbookTorn>,
 }
 
 impl<T> Document<T> {
     /// A record and nothing else.
     pub(super) fn of(record: T) -> Self {
-        Self { record, recipe: None, figures: None, diary_torn: None }
+        Self { record, recipe: None, figures: None, logbook_torn: None }
     }
 
-    pub(super) fn told_of(self, diary: Option<&Diary>) -> Self {
-        Self { diary_torn: diary.and_then(DiaryTorn::of), ..self }
+    pub(super) fn told_of(self, logbook: Option<&Logbook>) -> Self {
+        Self { logbook_torn: logbook.and_then(LogbookTorn::of), ..self }
     }
 
     /// Adds what else was asked for.
@@ -57,7 +57,7 @@ pub struct Figures {
     /// Balances by charge, the trade-off of the shelf, warning labels.
     #[serde(flatten)]
     pub pictures: Pictures,
-    /// What the diary tells over its days; null where the tank is not known from one.
+    /// What the logbook tells over its days; null where the tank is not known from one.
     pub course: Option<Course>,
 }
 
@@ -73,21 +73,21 @@ impl Figures {
     }
 }
 
-/// Lines of a diary whose writing was cut off.
+/// Lines of a logbook whose writing was cut off.
 #[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
-pub struct DiaryTorn {
+pub struct LogbookTorn {
     /// How many entries are whole.
     pub whole: usize,
     /// The lines.
     pub lines: Vec<TornRecord>,
 }
 
-impl DiaryTorn {
-    /// Those of a diary, if there are any.
-    pub(super) fn of(diary: &Diary) -> Option<Self> {
+impl LogbookTorn {
+    /// Those of a logbook, if there are any.
+    pub(super) fn of(logbook: &Logbook) -> Option<Self> {
         let lines: Vec<_> =
-            diary.torn().iter().map(|torn| TornRecord { line: torn.line, read: torn.read.clone() }).collect();
-        (!lines.is_empty()).then(|| Self { whole: diary.entries().len(), lines })
+            logbook.torn().iter().map(|torn| TornRecord { line: torn.line, read: torn.read.clone() }).collect();
+        (!lines.is_empty()).then(|| Self { whole: logbook.entries().len(), lines })
     }
 }
 
@@ -112,14 +112,14 @@ pub enum Answer {
     Stock(Box<Document<StockRecord>>),
     /// To `cycle`.
     Cycle(Box<Document<CycleRecord>>),
-    /// To `diary-add`.
-    DiaryAdd(Box<Appended>),
-    /// To `diary-show`.
-    DiaryShow(Box<ShowRecord>),
-    /// To `diary-now`.
-    DiaryNow(Box<Document<NowRecord>>),
-    /// To `diary-forecast`.
-    DiaryForecast(Box<Document<ForecastRecord>>),
+    /// To `logbook-add`.
+    LogbookAdd(Box<Appended>),
+    /// To `logbook-show`.
+    LogbookShow(Box<ShowRecord>),
+    /// To `logbook-now`.
+    LogbookNow(Box<Document<NowRecord>>),
+    /// To `logbook-forecast`.
+    LogbookForecast(Box<Document<ForecastRecord>>),
     /// To `salts`.
     Salts(Box<SaltsRecord>),
 }
@@ -136,15 +136,15 @@ impl Answer {
         }
     }
 
-    /// Lines of the diary that do not count.
+    /// Lines of the logbook that do not count.
     #[must_use]
-    pub fn diary_torn(&self) -> Option<&DiaryTorn> {
+    pub fn logbook_torn(&self) -> Option<&LogbookTorn> {
         match self {
-            Self::Switch(document) => document.diary_torn.as_ref(),
-            Self::Cycle(document) => document.diary_torn.as_ref(),
-            Self::DiaryAdd(appended) => appended.diary_torn.as_ref(),
-            Self::DiaryNow(document) => document.diary_torn.as_ref(),
-            Self::DiaryForecast(document) => document.diary_torn.as_ref(),
+            Self::Switch(document) => document.logbook_torn.as_ref(),
+            Self::Cycle(document) => document.logbook_torn.as_ref(),
+            Self::LogbookAdd(appended) => appended.logbook_torn.as_ref(),
+            Self::LogbookNow(document) => document.logbook_torn.as_ref(),
+            Self::LogbookForecast(document) => document.logbook_torn.as_ref(),
             _ => None,
         }
     }

@@ -5,8 +5,8 @@ use serde::{Deserialize, Serialize};
 
 use super::{Also, Answer, Document, Figures, MeterFactor, Refusal, typed};
 use crate::bench::Bench;
-use crate::diary::{Event, nutrients};
 use crate::jobs::{self, CheckOptions, CheckRecord, Known, METER_ERROR, Reading};
+use crate::logbook::{Event, nutrients};
 use crate::matter::{Nutrient, Nutrients};
 use crate::quantity::{self, EC_READING_MS_PER_CM, TANK_L};
 
@@ -101,7 +101,7 @@ fn found(typed: &[String]) -> Result<(Nutrients, Vec<Nutrient>), Refusal> {
     const KEY: &str = "analysis";
     let ppm = typed::analysis_ppm(KEY, typed, KEY)?;
     let refused = |why: String| Refusal::input(KEY, format!("`{KEY}`: {why}"), None).about(KEY, &typed.join(" "), None);
-    // the same rules as for an analysis in a diary
+    // the same rules as for an analysis in a logbook
     Event::Analysis { ppm: ppm.clone() }.check().map_err(refused)?;
     let named = ppm.keys().filter_map(|symbol| Nutrient::parse(symbol)).collect();
     Ok((nutrients(&ppm).map_err(refused)?, named))

@@ -1,4 +1,4 @@
-//! An entry for a diary.
+//! An entry for a logbook.
 
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
@@ -6,24 +6,24 @@ use uom::si::electrical_conductivity::siemens_per_meter;
 use uom::si::thermodynamic_temperature::degree_celsius;
 
 use super::typed::{analysis_ppm, conductivity, maybe, number, recipe, salts, temperature, volume};
-use super::{Answer, DiaryTorn, Refusal, typed};
+use super::{Answer, LogbookTorn, Refusal, typed};
 use crate::bench::Bench;
-use crate::diary::{Diary, Event};
 use crate::jobs::{self, AddedRecord};
+use crate::logbook::{Event, Logbook};
 use crate::matter::Nutrients;
 use crate::quantity::{
-    self, DIARY_VOLUME_L, EC_READING_MS_PER_CM, HELD_BACK_L, LEVEL_L, TANK_L, Volume, liter, nine_digits,
+    self, LOGBOOK_VOLUME_L, EC_READING_MS_PER_CM, HELD_BACK_L, LEVEL_L, TANK_L, Volume, liter, nine_digits,
 };
 
-/// What is to be written into a diary. Nothing is written here: the answer has what to append to its text.
+/// What is to be written into a logbook. Nothing is written here: the answer has what to append to its text.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
 pub struct AddRequest {
     /// Text of a bench file, for the water, the purities, products of one's own and formulas; the starter bench without it.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub bench: Option<String>,
-    /// Text of the diary so far; empty for a new one.
-    pub diary: String,
+    /// Text of the logbook so far; empty for a new one.
+    pub logbook: String,
     /// When it happened, as `2026-10-03 18:30+02:00`.
     pub now: String,
     /// What happened.
@@ -116,7 +116,7 @@ pub enum Happened {
         #[serde(default, skip_serializing_if = "Option::is_none")]
         why: Option<String>,
     },
-    /// Lines of a damaged diary are given up; they stay in its text.
+    /// Lines of a damaged logbook are given up; they stay in its text.
     Recovered {
         /// Their line numbers, from 1.
         lines: Vec<usize>,
@@ -129,27 +129,27 @@ pub struct Appended {
     /// The entry as it stands.
     #[serde(flatten)]
     pub record: AddedRecord,
-    /// What to append to the text of the diary, in one piece.
+    /// What to append to the text of the logbook, in one piece.
     pub append: String,
-    /// Lines of the diary whose writing was cut off and that do not count; only where there are some.
+    /// Lines of the logbook whose writing was cut off and that do not count; only where there are some.
     #[serde(skip_serializing_if = "Option::is_none")]
-    pub diary_torn: Option<DiaryTorn>,
+    pub logbook_torn: Option<LogbookTorn>,
 }
 
 pub(super) fn add(asked: &AddRequest) -> Result<Answer, Refusal> {
     let at = typed::moment(Some(&asked.now))?;
     let event = event(&asked.entry, asked.bench.as_deref())?;
-    let refused = |why: String| Refusal::input("diary-entry", why, None);
+    let refused = |why: String| Refusal::input("logbook-entry", why, None);
     event.check().map_err(refused)?;
     let given_up: &[usize] = if let Event::Recovered { lines } = &event { lines } else { &[] };
-    let bytes = asked.diary.as_bytes();
-    if !given_up.is_empty() && Diary::parse(bytes, &[]).is_ok() {
-        return Err(refused("there is nothing to give up: every line of the diary can be read".to_owned()));
+    let bytes = asked.logbook.as_bytes();
+    if !given_up.is_empty() && Logbook::parse(bytes, &[]).is_ok() {
+        return Err(refused("there is nothing to give up: every line of the logbook can be read".to_owned()));
     }
-    let diary = Diary::parse(bytes, given_up).map_err(|damage| Refusal::damaged(&damage))?;
-    let append = diary.append(at, event.clone()).map_err(refused)?;
-    let record = jobs::added_record(&diary, at, event);
-    Ok(Answer::DiaryAdd(Box::new(Appended { record, append, diary_torn: DiaryTorn::of(&diary) })))
+    let logbook = Logbook::parse(bytes, given_up).map_err(|damage| Refusal::damaged(&damage))?;
+    let append = logbook.append(at, event.clone()).map_err(refused)?;
+    let record = jobs::added_record(&logbook, at, event);
+    Ok(Answer::LogbookAdd(Box::new(Appended { record, append, logbook_torn: LogbookTorn::of(&logbook) })))
 }
 
 fn litres(volume: Volume) -> f64 {
@@ -176,7 +176,7 @@ fn of_bench(happened: &Happened, bench: &Bench) -> Result<Event, Refusal> {
         Happened::Added { added } => jobs::added_event(bench, &salts(bench, added)?)?,
         Happened::ToppedUp { volume: typed, to, pure } => {
             let after = maybe(to.as_ref(), |typed| volume("to", typed, &LEVEL_L))?;
-            jobs::topped_up_event(volume("volume", typed, &DIARY_VOLUME_L)?, after, &water(bench, *pure))
+            jobs::topped_up_event(volume("volume", typed, &LOGBOOK_VOLUME_L)?, after, &water(bench, *pure))
         }
         Happened::Phase { name } => jobs::phase_event(bench, name),
         other => plain(other)?,
@@ -192,7 +192,7 @@ fn water(bench: &Bench, pure: bool) -> Nutrients {
 fn plain(happened: &Happened) -> Result<Event, Refusal> {
     Ok(match happened {
         Happened::Drained { volume: typed } => {
-            Event::Drained { volume_l: litres(volume("volume", typed, &DIARY_VOLUME_L)?) }
+            Event::Drained { volume_l: litres(volume("volume", typed, &LOGBOOK_VOLUME_L)?) }
         }
         Happened::Reading { ec, ph, temperature: celsius, level } => {
             let ec = maybe(ec.as_ref(), |typed| conductivity("ec", typed, &EC_READING_MS_PER_CM))?;
@@ -206,7 +206,7 @@ fn plain(happened: &Happened) -> Result<Event, Refusal> {
                 level_l: level.map(litres),
             }
         }
-        Happened::Analysis { found } => Event::Analysis { ppm: analysis_ppm("found", found, "diary-entry")? },
+        Happened::Analysis { found } => Event::Analysis { ppm: analysis_ppm("found", found, "logbook-entry")? },
         Happened::Note { text } => Event::Note { text: text.clone() },
         Happened::Stalks {} => Event::StalksSeen {},
         Happened::Void { entry, why } => Event::Voided { voids: *entry, why: why.clone() },
@@ -228,7 +228,7 @@ fn filled(happened: &Happened, bench: &Bench) -> Result<Event, Refusal> {
     };
     let held_back = maybe(held_back.as_ref(), |typed| volume("held_back", typed, &HELD_BACK_L))?.unwrap_or(liter(0.0));
     let litres = maybe(typed.as_ref(), |typed| volume("volume", typed, &TANK_L))?;
-    let refused = |message: String, help: &str| Refusal::input("diary-entry", message, Some(help.to_owned()));
+    let refused = |message: String, help: &str| Refusal::input("logbook-entry", message, Some(help.to_owned()));
     match (text, litres) {
         (Some(_), _) if !added.is_empty() || *pure => {
             Err(refused("a recipe says what went in, and in which water".to_owned(), "leave out the salts and `pure`"))

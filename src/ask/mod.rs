@@ -17,8 +17,8 @@
 mod answer;
 mod check;
 mod cycle;
-mod diary;
 mod entry;
+mod logbook;
 mod mix;
 mod refusal;
 mod request;
@@ -28,11 +28,11 @@ mod stock;
 mod switch;
 mod typed;
 
-pub use answer::{Answer, DiaryTorn, Document, Figures};
+pub use answer::{Answer, Document, Figures, LogbookTorn};
 pub use check::CheckRequest;
 pub use cycle::CycleRequest;
-pub use diary::{ForecastRequest, NowRequest, ShowRequest};
 pub use entry::{AddRequest, Appended, Happened};
+pub use logbook::{ForecastRequest, NowRequest, ShowRequest};
 pub use mix::{BesideRequest, MixRequest, TradeRequest};
 pub use refusal::{Problem, Refusal};
 pub use request::{Also, MeterFactor, Request};
@@ -55,10 +55,10 @@ pub fn ask(request: &Request) -> Result<Answer, Refusal> {
         Request::Scale(asked) => scale::scale(asked),
         Request::Stock(asked) => stock::stock(asked),
         Request::Cycle(asked) => cycle::cycle(asked),
-        Request::DiaryAdd(asked) => entry::add(asked),
-        Request::DiaryShow(asked) => diary::show(asked),
-        Request::DiaryNow(asked) => diary::now(asked),
-        Request::DiaryForecast(asked) => diary::forecast(asked),
+        Request::LogbookAdd(asked) => entry::add(asked),
+        Request::LogbookShow(asked) => logbook::show(asked),
+        Request::LogbookNow(asked) => logbook::now(asked),
+        Request::LogbookForecast(asked) => logbook::forecast(asked),
         Request::Salts(asked) => salts::salts(asked),
     };
     answered.map_err(|refusal| refusal.of_job(request.job()))

@@ -4,8 +4,8 @@ use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
 use crate::bench::BenchError;
-use crate::diary::Damage;
 use crate::jobs::{JobError, LimitRecord, TankError};
+use crate::logbook::Damage;
 use crate::quantity::QuantityError;
 
 /// One thing that is wrong.
@@ -108,15 +108,15 @@ impl Refusal {
         self
     }
 
-    /// A diary that cannot be trusted as it stands.
+    /// A logbook that cannot be trusted as it stands.
     pub(crate) fn damaged(damage: &Damage) -> Self {
         let lines: Vec<String> = damage.faults.iter().map(|fault| fault.line.to_string()).collect();
         let help = format!(
             "nothing was written; keep a copy, and mend the line by hand if you know what it said, leaving out `check`. To \
-             give lines up that cannot be read: `bloomsalt diary add FILE recovered {}`",
+             give lines up that cannot be read: `bloomsalt logbook add FILE recovered {}`",
             lines.join(" ")
         );
-        let mut refusal = Self::one(3, "diary-damaged", format!("is damaged\n{damage}"), Some(help)).in_file("diary");
+        let mut refusal = Self::one(3, "logbook-damaged", format!("is damaged\n{damage}"), Some(help)).in_file("logbook");
         if let Some(fault) = damage.faults.first() {
             refusal.problems[0].line = Some(fault.line);
             refusal.problems[0].read = Some(fault.read.clone());

@@ -30,14 +30,14 @@ pub enum Request {
     Stock(StockRequest),
     /// Dates, amounts and shopping.
     Cycle(CycleRequest),
-    /// An entry for a diary.
-    DiaryAdd(AddRequest),
-    /// Every entry of a diary.
-    DiaryShow(ShowRequest),
-    /// What a diary says of its tank at a moment.
-    DiaryNow(NowRequest),
+    /// An entry for a logbook.
+    LogbookAdd(AddRequest),
+    /// Every entry of a logbook.
+    LogbookShow(ShowRequest),
+    /// What a logbook says of its tank at a moment.
+    LogbookNow(NowRequest),
     /// What is to come of it.
-    DiaryForecast(ForecastRequest),
+    LogbookForecast(ForecastRequest),
     /// The salt table, or one salt.
     Salts(SaltsRequest),
 }
@@ -67,10 +67,10 @@ impl Request {
             Self::Scale(_) => "scale",
             Self::Stock(_) => "stock",
             Self::Cycle(_) => "cycle",
-            Self::DiaryAdd(_) => "diary-add",
-            Self::DiaryShow(_) => "diary-show",
-            Self::DiaryNow(_) => "diary-now",
-            Self::DiaryForecast(_) => "diary-forecast",
+            Self::LogbookAdd(_) => "logbook-add",
+            Self::LogbookShow(_) => "logbook-show",
+            Self::LogbookNow(_) => "logbook-now",
+            Self::LogbookForecast(_) => "logbook-forecast",
             Self::Salts(_) => "salts",
         }
     }
@@ -87,10 +87,10 @@ impl Request {
             Self::Scale(asked) => &asked.bench,
             Self::Stock(asked) => &asked.bench,
             Self::Cycle(asked) => &asked.bench,
-            Self::DiaryAdd(asked) => &asked.bench,
-            Self::DiaryShow(_) => &None,
-            Self::DiaryNow(asked) => &asked.bench,
-            Self::DiaryForecast(asked) => &asked.bench,
+            Self::LogbookAdd(asked) => &asked.bench,
+            Self::LogbookShow(_) => &None,
+            Self::LogbookNow(asked) => &asked.bench,
+            Self::LogbookForecast(asked) => &asked.bench,
             Self::Salts(asked) => &asked.bench,
         };
         bench.as_deref()

@@ -5,11 +5,11 @@ use serde::{Deserialize, Serialize};
 
 use super::{Also, Answer, Document, Figures, Refusal, typed};
 use crate::bench::Bench;
-use crate::diary::{Track, nutrients};
 use crate::jobs::{self, Content, MixOptions, SwitchOptions, SwitchRecord};
+use crate::logbook::{Track, nutrients};
 use crate::quantity::{BUCKET_L, Bound, DRAIN_L, EC_STEP_MS_PER_CM, HELD_BACK_L, LEVEL_L, PH, Volume, liter};
 
-/// What is asked of a switch: one of `holding`, `recipe`, `analysis` and `diary` says what is in the tank.
+/// What is asked of a switch: one of `holding`, `recipe`, `analysis` and `logbook` says what is in the tank.
 #[derive(Debug, Clone, PartialEq, Default, Serialize, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
 pub struct SwitchRequest {
@@ -27,13 +27,13 @@ pub struct SwitchRequest {
     /// What a laboratory found in it, each as `N=88`, ppm.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     pub analysis: Vec<String>,
-    /// Text of the diary of the tank.
+    /// Text of the logbook of the tank.
     #[serde(default, skip_serializing_if = "Option::is_none")]
-    pub diary: Option<String>,
-    /// With a diary: the moment at which it is read, as `2026-10-03 18:30+02:00`.
+    pub logbook: Option<String>,
+    /// With a logbook: the moment at which it is read, as `2026-10-03 18:30+02:00`.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub now: Option<String>,
-    /// With a diary: text of another table of uptake.
+    /// With a logbook: text of another table of uptake.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub uptake: Option<String>,
     /// The pH measured in the tank.
@@ -70,10 +70,10 @@ pub(super) fn switch(asked: &SwitchRequest) -> Result<Answer, Refusal> {
     let bench = typed::bench(asked.bench.as_deref(), asked.tank.as_deref())?;
     let mut how = options(asked)?;
     let mut ph = typed::maybe(asked.holding_ph.as_ref(), |typed| typed::number("holding_ph", typed, &PH))?;
-    let read = typed::Read::maybe(asked.diary.as_ref(), asked.now.as_ref(), asked.uptake.as_ref())?;
+    let read = typed::Read::maybe(asked.logbook.as_ref(), asked.now.as_ref(), asked.uptake.as_ref())?;
     let mut holding = match &read {
         Some(read) => {
-            let (holding, standing) = of_diary(read, &bench, &mut how)?;
+            let (holding, standing) = of_logbook(read, &bench, &mut how)?;
             ph = ph.or(standing);
             holding
         }
@@ -84,16 +84,16 @@ pub(super) fn switch(asked: &SwitchRequest) -> Result<Answer, Refusal> {
     }
     let turned = jobs::switch(&bench, &asked.formula, &holding, &how, &MixOptions::default())?;
     let figures = |turned: &SwitchRecord| Figures {
-        course: read.as_ref().map(|read| jobs::course(&bench, &read.diary, read.at, &read.patterns)),
+        course: read.as_ref().map(|read| jobs::course(&bench, &read.logbook, read.at, &read.patterns)),
         ..Figures::of(&bench, &turned.after).with_balance(jobs::balance(&bench.catalogue, "this tank before", &holding.ppm))
     };
-    let mut document = Document::of(turned).told_of(read.as_ref().map(|read| &read.diary));
+    let mut document = Document::of(turned).told_of(read.as_ref().map(|read| &read.logbook));
     document.figures = asked.also.contains(&Also::Figures).then(|| figures(&document.record));
     Ok(Answer::Switch(Box::new(document)))
 }
 
 fn one_source(asked: &SwitchRequest) -> Result<(), Refusal> {
-    let known = [asked.holding.is_some(), asked.recipe.is_some(), !asked.analysis.is_empty(), asked.diary.is_some()];
+    let known = [asked.holding.is_some(), asked.recipe.is_some(), !asked.analysis.is_empty(), asked.logbook.is_some()];
     if asked.also.contains(&Also::Recipe) {
         return Err(Refusal::input(
             "usage",
@@ -106,12 +106,12 @@ fn one_source(asked: &SwitchRequest) -> Result<(), Refusal> {
     }
     match known.into_iter().filter(|known| *known).count() {
         0 => {
-            let help = "name it with --holding FORMULA, --recipe FILE, --analysis N=88 …, or --diary FILE; `mix` is for an empty tank";
+            let help = "name it with --holding FORMULA, --recipe FILE, --analysis N=88 …, or --logbook FILE; `mix` is for an empty tank";
             Err(Refusal::input("holding", "nothing is known of what the tank holds", Some(help.to_owned())))
         }
         1 => Ok(()),
         _ => {
-            let message = "what the tank holds is said twice; it takes one of `holding`, `recipe`, `analysis` and `diary`";
+            let message = "what the tank holds is said twice; it takes one of `holding`, `recipe`, `analysis` and `logbook`";
             Err(Refusal::input("usage", message, None))
         }
     }
@@ -131,7 +131,7 @@ fn options(asked: &SwitchRequest) -> Result<SwitchOptions, Refusal> {
     })
 }
 
-/// What the tank holds, where that is not known from a diary.
+/// What the tank holds, where that is not known from a logbook.
 fn known(asked: &SwitchRequest, bench: &Bench) -> Result<Content, Refusal> {
     const ANALYSIS: &str = "analysis";
     if let Some(formula) = &asked.holding {
@@ -147,18 +147,18 @@ fn known(asked: &SwitchRequest, bench: &Bench) -> Result<Content, Refusal> {
     Ok(Content::of_analysis(bench, &ppm, "a laboratory analysis"))
 }
 
-/// What the diary says the tank holds, and the pH that stands for it; level, what is held back and the day too, where they
+/// What the logbook says the tank holds, and the pH that stands for it; level, what is held back and the day too, where they
 /// are not stated.
-fn of_diary(read: &typed::Read, bench: &Bench, how: &mut SwitchOptions) -> Result<(Content, Option<f64>), Refusal> {
-    let state = jobs::diary_state(bench, &read.diary, read.at, &read.patterns);
+fn of_logbook(read: &typed::Read, bench: &Bench, how: &mut SwitchOptions) -> Result<(Content, Option<f64>), Refusal> {
+    let state = jobs::logbook_state(bench, &read.logbook, read.at, &read.patterns);
     let empty = || {
         let help = Some("`bloomsalt mix` is for an empty tank".to_owned());
-        Refusal::input("holding", "by the diary the tank is empty", help).in_file("diary")
+        Refusal::input("holding", "by the logbook the tank is empty", help).in_file("logbook")
     };
     let tank = state.tank.ok_or_else(empty)?;
     let ppm = tank.ppm_on(Track::Likely).ok_or_else(empty)?;
     how.held_back.get_or_insert(liter(tank.held_back_l));
     how.level.get_or_insert(liter((tank.volume_l - tank.held_back_l).max(0.0)));
     how.on.get_or_insert(read.at.date());
-    Ok((Content::of_analysis(bench, &ppm, "the diary's likely course, an estimate"), state.standing_ph()))
+    Ok((Content::of_analysis(bench, &ppm, "the logbook's likely course, an estimate"), state.standing_ph()))
 }

@@ -1,10 +1,10 @@
-//! What stands in a request as text, read: benches, quantities, salts with their amounts, diaries.
+//! What stands in a request as text, read: benches, quantities, salts with their amounts, logbooks.
 
 use super::Refusal;
 use crate::bench::Bench;
 use crate::catalogue::{Catalogue, SaltId};
-use crate::diary::{Amounts, Diary, Moment, Patterns};
 use crate::jobs::{Added, Drawn, Recipe};
+use crate::logbook::{Amounts, Logbook, Moment, Patterns};
 use crate::matter::{NUTRIENTS, Nutrient};
 use crate::quantity::{
     self, ADDED_G, ADDED_L, Amount, Bound, Conductivity, Date, QuantityError, SOLUTION_PPM, TANK_L, TEMPERATURE_C,
@@ -190,46 +190,46 @@ pub(super) fn day(key: &str, typed: &str) -> Result<Date, Refusal> {
     })
 }
 
-/// A diary, and the moment and the table of uptake by which it is read.
+/// A logbook, and the moment and the table of uptake by which it is read.
 pub(super) struct Read {
-    pub(super) diary: Diary,
+    pub(super) logbook: Logbook,
     pub(super) at: Moment,
     pub(super) patterns: Patterns,
 }
 
 impl Read {
-    pub(super) fn new(diary: &str, now: Option<&String>, uptake: Option<&String>) -> Result<Self, Refusal> {
+    pub(super) fn new(logbook: &str, now: Option<&String>, uptake: Option<&String>) -> Result<Self, Refusal> {
         let at = moment(now.map(String::as_str))?;
         let patterns = patterns(uptake.map(String::as_str))?;
-        Ok(Self { diary: self::diary(diary)?, at, patterns })
+        Ok(Self { logbook: self::logbook(logbook)?, at, patterns })
     }
 
-    /// The same, where there is a diary; what only a diary gives a meaning is refused without one.
+    /// The same, where there is a logbook; what only a logbook gives a meaning is refused without one.
     pub(super) fn maybe(
-        diary: Option<&String>,
+        logbook: Option<&String>,
         now: Option<&String>,
         uptake: Option<&String>,
     ) -> Result<Option<Self>, Refusal> {
         let given = [("now", now), ("uptake", uptake)];
-        match (diary, given.into_iter().find_map(|(key, given)| Some((key, given?)))) {
-            (Some(diary), _) => Self::new(diary, now, uptake).map(Some),
+        match (logbook, given.into_iter().find_map(|(key, given)| Some((key, given?)))) {
+            (Some(logbook), _) => Self::new(logbook, now, uptake).map(Some),
             (None, Some((key, given))) => {
-                Err(Refusal::input("usage", format!("`{key}` goes with a diary"), None).about(key, given, None))
+                Err(Refusal::input("usage", format!("`{key}` goes with a logbook"), None).about(key, given, None))
             }
             (None, None) => Ok(None),
         }
     }
 }
 
-/// The diary of a text.
-pub(super) fn diary(text: &str) -> Result<Diary, Refusal> {
-    Diary::parse(text.as_bytes(), &[]).map_err(|damage| Refusal::damaged(&damage))
+/// The logbook of a text.
+pub(super) fn logbook(text: &str) -> Result<Logbook, Refusal> {
+    Logbook::parse(text.as_bytes(), &[]).map_err(|damage| Refusal::damaged(&damage))
 }
 
 pub(super) fn moment(typed: Option<&str>) -> Result<Moment, Refusal> {
     let typed = typed.ok_or_else(|| {
         let help = "state it as in \"2026-10-03 18:30+02:00\"".to_owned();
-        Refusal::input("moment", "`now` is missing: a diary is read at a moment", Some(help))
+        Refusal::input("moment", "`now` is missing: a logbook is read at a moment", Some(help))
     })?;
     Moment::parse(typed).map_err(|why| Refusal::input("moment", format!("`now`: {why}"), None).about("now", typed, None))
 }

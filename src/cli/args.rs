@@ -7,8 +7,8 @@ use clap::{Args, CommandFactory, Parser, Subcommand};
 use clap_complete::Shell;
 use serde::de::DeserializeOwned;
 
-use super::diary_args::{DiaryArgs, When};
 use super::failure::Failure;
+use super::logbook_args::{LogbookArgs, When};
 use super::stock::StockArgs;
 use super::switch_args::{ScaleArgs, SwitchArgs};
 use crate::ask::MeterFactor;
@@ -34,7 +34,7 @@ pub(super) enum Command {
     /// Dates, amounts and shopping for growth, push and back again, and which pollen meets which stigmas
     Cycle(CycleArgs),
     /// Record what happens to a tank, and read what is in it now and what is to come
-    Diary(DiaryArgs),
+    Logbook(LogbookArgs),
     /// From what the tank holds to a formula: how much to drain, refill and weigh in
     Switch(SwitchArgs),
     /// A saved recipe for another volume, weighable again
@@ -144,7 +144,7 @@ pub(super) struct CheckArgs {
 }
 
 #[derive(Debug, Args)]
-#[command(group = clap::ArgGroup::new("begin").required(true).args(["start", "flower_week"]))]
+#[command(group = clap::ArgGroup::new("begin").required(true).args(["start", "first_open"]))]
 pub(super) struct CycleArgs {
     /// Bench file with a [cycle]
     #[arg(long, value_name = "FILE")]
@@ -155,17 +155,17 @@ pub(super) struct CycleArgs {
     /// First day of the cycle, such as 2027-01-04
     #[arg(long, value_name = "DATE")]
     pub(super) start: Option<String>,
-    /// Renew tanks earlier where this diary says that they run down before `renew_every` is over
+    /// Renew tanks earlier where this logbook says that they run down before `renew_every` is over
     #[arg(long, value_name = "FILE")]
-    pub(super) diary: Option<PathBuf>,
+    pub(super) logbook: Option<PathBuf>,
     #[command(flatten)]
     pub(super) when: When,
-    /// Another table of uptake for the diary
+    /// Another table of uptake for the logbook
     #[arg(long, value_name = "FILE")]
     pub(super) uptake: Option<PathBuf>,
     /// Count back from the week in which the first flower should open, its first day or 2027-W10
     #[arg(long, value_name = "DATE")]
-    pub(super) flower_week: Option<String>,
+    pub(super) first_open: Option<String>,
     /// Write a new iCalendar file
     #[arg(long, value_name = "FILE")]
     pub(super) calendar: Option<PathBuf>,
@@ -219,7 +219,7 @@ impl Command {
             Self::Scale(args) => ("scale", args.json),
             Self::Stock(args) => ("stock", args.json),
             Self::Salts(args) => ("salts", args.json),
-            Self::Diary(args) => args.command.job(),
+            Self::Logbook(args) => args.command.job(),
             Self::Batch => ("batch", true),
             Self::Completions { .. } => ("completions", false),
             Self::Man => ("man", false),

@@ -4,11 +4,11 @@ use std::io::Write;
 use std::path::Path;
 
 use super::Console;
-use super::diary_file;
 use super::failure::Failure;
 use super::files::{self, New};
-use crate::ask::{Also, Answer, DiaryTorn, Request, ask};
-use crate::diary::excerpt;
+use super::logbook_file;
+use crate::ask::{Also, Answer, LogbookTorn, Request, ask};
+use crate::logbook::excerpt;
 use crate::report::{self, Form};
 
 /// The files of a request: under which key of it the text of each stands.
@@ -30,10 +30,10 @@ impl<'a> Files<'a> {
         .transpose()
     }
 
-    /// The text of another file; bytes that are no text are shown by a mark, and a diary's checks then tell them.
+    /// The text of another file; bytes that are no text are shown by a mark, and a logbook's checks then tell them.
     pub(super) fn text(&mut self, key: &'static str, path: &'a Path) -> Result<String, Failure> {
         self.0.push((key, path));
-        Ok(String::from_utf8_lossy(&diary_file::read(path)?).into_owned())
+        Ok(String::from_utf8_lossy(&logbook_file::read(path)?).into_owned())
     }
 
     /// As [`Files::text`], where a file is named.
@@ -50,15 +50,15 @@ pub(super) struct Asked<'a> {
 }
 
 impl Asked<'_> {
-    /// The answer; lines of a diary that were cut off are told on standard error.
+    /// The answer; lines of a logbook that were cut off are told on standard error.
     pub(super) fn answer(&self, err: &mut dyn Write) -> Result<Answer, Failure> {
         let refused = |refusal| Failure::of(refusal, &self.files.0, self.request.bench());
         let answer = ask(&self.request).map_err(refused)?;
-        if let Some((_, path)) = self.files.0.iter().find(|(key, _)| *key == "diary") {
-            match (&answer, answer.diary_torn()) {
+        if let Some((_, path)) = self.files.0.iter().find(|(key, _)| *key == "logbook") {
+            match (&answer, answer.logbook_torn()) {
                 (_, Some(torn)) => told_torn(path, torn, err),
-                (Answer::DiaryShow(show), None) => {
-                    told_torn(path, &DiaryTorn { whole: show.entries.len(), lines: show.torn.clone() }, err);
+                (Answer::LogbookShow(show), None) => {
+                    told_torn(path, &LogbookTorn { whole: show.entries.len(), lines: show.torn.clone() }, err);
                 }
                 _ => {}
             }
@@ -67,7 +67,7 @@ impl Asked<'_> {
     }
 }
 
-fn told_torn(path: &Path, torn: &DiaryTorn, err: &mut dyn Write) {
+fn told_torn(path: &Path, torn: &LogbookTorn, err: &mut dyn Write) {
     for line in &torn.lines {
         // standard error is the last resort; there is nobody left to tell
         let _ = writeln!(

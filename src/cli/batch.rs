@@ -10,7 +10,7 @@ use std::thread;
 use crate::ask::{Refusal, Request, ask};
 use crate::report::line;
 
-/// A bench, a recipe and a diary of many years fit into a line of this many bytes.
+/// A bench, a recipe and a logbook of many years fit into a line of this many bytes.
 const LONGEST_LINE: u64 = 64 << 20;
 /// Lines in work for each thread: enough that none waits for a slow one before it.
 const AHEAD: usize = 4;

@@ -7,7 +7,7 @@ use super::args::CycleArgs;
 use super::asked::{Asked, Files, Out, also, without_what_is_filed};
 use super::failure::Failure;
 use super::files::New;
-use super::when::{goes_with_a_diary, moment};
+use super::when::{goes_with_a_logbook, moment};
 use crate::ask::{Answer, CycleRequest, Request};
 use crate::quantity::{Date, Stamp};
 use crate::report;
@@ -35,15 +35,15 @@ pub(super) fn run(args: &CycleArgs, console: Console, err: &mut dyn Write) -> Re
 }
 
 pub(super) fn asked(args: &CycleArgs) -> Result<Asked<'_>, Failure> {
-    goes_with_a_diary(args.diary.as_deref(), args.uptake.as_deref(), &args.when, None)?;
+    goes_with_a_logbook(args.logbook.as_deref(), args.uptake.as_deref(), &args.when, None)?;
     let mut files = Files::default();
     let request = Request::Cycle(CycleRequest {
         bench: files.bench(args.bench.as_deref())?,
         tank: args.tank.clone(),
         start: args.start.clone(),
-        flower_week: args.flower_week.clone().filter(|_| args.start.is_none()),
-        diary: files.maybe("diary", args.diary.as_deref())?,
-        now: args.diary.as_ref().map(|_| moment(&args.when)).transpose()?.map(|now| now.to_string()),
+        first_open: args.first_open.clone().filter(|_| args.start.is_none()),
+        logbook: files.maybe("logbook", args.logbook.as_deref())?,
+        now: args.logbook.as_ref().map(|_| moment(&args.when)).transpose()?.map(|now| now.to_string()),
         uptake: files.maybe("uptake", args.uptake.as_deref())?,
         also: also(false, args.sheet.is_some()),
     });

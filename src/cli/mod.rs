@@ -7,11 +7,11 @@ mod asked;
 mod batch;
 mod check;
 mod cycle;
-mod diary;
-mod diary_args;
-mod diary_file;
 mod failure;
 mod files;
+mod logbook;
+mod logbook_args;
+mod logbook_file;
 mod mix;
 mod new;
 mod salts;
@@ -64,7 +64,7 @@ where
         Command::Mix(args) => mix::run(args, console, err),
         Command::Check(args) => check::run(args, console, err),
         Command::Cycle(args) => cycle::run(args, console, err),
-        Command::Diary(args) => diary::run(args, console, err),
+        Command::Logbook(args) => logbook::run(args, console, err),
         Command::Switch(args) => switch::run(args, console, err),
         Command::Scale(args) => scale::run(args, console, err),
         Command::Stock(args) => stock::run(args, console, err),
@@ -99,7 +99,7 @@ where
         Command::Scale(args) => scale::asked(args),
         Command::Stock(args) => stock::asked(args),
         Command::Salts(args) => salts::asked(args),
-        Command::Diary(args) => diary::asked(args),
+        Command::Logbook(args) => logbook::asked(args),
         Command::New(_) | Command::Batch | Command::Completions { .. } | Command::Man | Command::Schema => return Ok(None),
     };
     asked.map(|asked| Some(asked.request)).map_err(|failure| failure.document(job))

@@ -6,7 +6,7 @@ use super::Console;
 use super::asked::{Asked, Files, Out, also};
 use super::failure::Failure;
 use super::switch_args::SwitchArgs;
-use super::when::{goes_with_a_diary, moment};
+use super::when::{goes_with_a_logbook, moment};
 use crate::ask::{Request, SwitchRequest};
 
 pub(super) fn run(args: &SwitchArgs, console: Console, err: &mut dyn Write) -> Result<String, Failure> {
@@ -16,7 +16,7 @@ pub(super) fn run(args: &SwitchArgs, console: Console, err: &mut dyn Write) -> R
 
 pub(super) fn asked(args: &SwitchArgs) -> Result<Asked<'_>, Failure> {
     let other = Some("--on says the day of the switch");
-    goes_with_a_diary(args.diary.as_deref(), args.uptake.as_deref(), &args.when, other)?;
+    goes_with_a_logbook(args.logbook.as_deref(), args.uptake.as_deref(), &args.when, other)?;
     let mut files = Files::default();
     let request = Request::Switch(SwitchRequest {
         bench: files.bench(args.bench.as_deref())?,
@@ -24,8 +24,8 @@ pub(super) fn asked(args: &SwitchArgs) -> Result<Asked<'_>, Failure> {
         holding: args.holding.clone(),
         recipe: files.maybe("recipe", args.recipe.as_deref())?,
         analysis: args.analysis.clone(),
-        diary: files.maybe("diary", args.diary.as_deref())?,
-        now: args.diary.as_ref().map(|_| moment(&args.when)).transpose()?.map(|now| now.to_string()),
+        logbook: files.maybe("logbook", args.logbook.as_deref())?,
+        now: args.logbook.as_ref().map(|_| moment(&args.when)).transpose()?.map(|now| now.to_string()),
         uptake: files.maybe("uptake", args.uptake.as_deref())?,
         holding_ph: args.holding_ph.clone(),
         level: args.level.clone(),

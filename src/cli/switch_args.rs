@@ -4,31 +4,31 @@ use std::path::PathBuf;
 
 use clap::Args;
 
-use super::diary_args::When;
+use super::logbook_args::When;
 
 #[derive(Debug, Args)]
 pub(super) struct SwitchArgs {
     /// The formula to turn to, such as push
     pub(super) formula: String,
     /// The tank holds this formula, freshly mixed
-    #[arg(long, value_name = "FORMULA", conflicts_with_all = ["recipe", "analysis", "diary"])]
+    #[arg(long, value_name = "FORMULA", conflicts_with_all = ["recipe", "analysis", "logbook"])]
     pub(super) holding: Option<String>,
     /// The tank holds what this saved recipe makes
-    #[arg(long, value_name = "FILE", conflicts_with_all = ["analysis", "diary"])]
+    #[arg(long, value_name = "FILE", conflicts_with_all = ["analysis", "logbook"])]
     pub(super) recipe: Option<PathBuf>,
     /// The tank holds what a laboratory found, such as N=88 P=17 K=95; ppm
-    #[arg(long, value_name = "ELEMENT=PPM", num_args = 1.., conflicts_with = "diary")]
+    #[arg(long, value_name = "ELEMENT=PPM", num_args = 1.., conflicts_with = "logbook")]
     pub(super) analysis: Vec<String>,
-    /// The tank holds what this diary says
+    /// The tank holds what this logbook says
     #[arg(long, value_name = "FILE")]
-    pub(super) diary: Option<PathBuf>,
-    /// The pH measured in the tank, such as 6.1; else that of the diary, where it stands
+    pub(super) logbook: Option<PathBuf>,
+    /// The pH measured in the tank, such as 6.1; else that of the logbook, where it stands
     #[arg(long, value_name = "PH")]
     pub(super) holding_ph: Option<String>,
     #[command(flatten)]
     pub(super) when: When,
-    /// Another table of uptake for the diary
-    #[arg(long, value_name = "FILE", requires = "diary")]
+    /// Another table of uptake for the logbook
+    #[arg(long, value_name = "FILE", requires = "logbook")]
     pub(super) uptake: Option<PathBuf>,
     /// What is in the tank and can be drained, such as "50 L"; else the tank is full
     #[arg(long, value_name = "VOLUME")]

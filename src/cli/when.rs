@@ -7,9 +7,9 @@ use jiff::fmt::temporal::DateTimeParser;
 use jiff::tz::{AmbiguousOffset, TimeZone};
 use jiff::{Timestamp, tz};
 
-use super::diary_args::When;
 use super::failure::Failure;
-use crate::diary::Moment;
+use super::logbook_args::When;
+use crate::logbook::Moment;
 
 /// The moment that was typed, or now.
 pub(super) fn moment(when: &When) -> Result<Moment, Failure> {
@@ -32,19 +32,21 @@ pub(super) fn moment(when: &When) -> Result<Moment, Failure> {
     }
 }
 
-/// Refuses what only a diary gives a meaning where none is named; clap forgets `requires` where another source is.
+/// Refuses what only a logbook gives a meaning where none is named; clap forgets `requires` where another source is.
 ///
 /// * `help`: what may have been meant
-pub(super) fn goes_with_a_diary(
-    diary: Option<&Path>,
+pub(super) fn goes_with_a_logbook(
+    logbook: Option<&Path>,
     uptake: Option<&Path>,
     when: &When,
     help: Option<&str>,
 ) -> Result<(), Failure> {
     let given = [("--uptake", uptake.is_some()), ("--at", when.at.is_some()), ("--zone", when.zone.is_some())];
-    match given.into_iter().find(|(_, given)| *given && diary.is_none()) {
+    match given.into_iter().find(|(_, given)| *given && logbook.is_none()) {
         None => Ok(()),
-        Some((option, _)) => Err(Failure::input("usage", format!("`{option}` goes with --diary"), help.map(str::to_owned))),
+        Some((option, _)) => {
+            Err(Failure::input("usage", format!("`{option}` goes with --logbook"), help.map(str::to_owned)))
+        }
     }
 }
 

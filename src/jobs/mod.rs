@@ -5,9 +5,9 @@
 mod beside;
 mod check;
 mod cycle;
-mod diary;
 mod engine;
 mod error;
+mod logbook;
 mod mix;
 mod pictures;
 mod recipe;
@@ -27,16 +27,16 @@ pub use check::{
     check, check_tank, checked_recipe,
 };
 pub use cycle::{
-    Begin, BottlePlan, CycleMix, CycleRecord, Fill, FillReason, FromDiary, GroupDates, HoldDates, LearntRecord, Meeting,
+    Begin, BottlePlan, CycleMix, CycleRecord, Fill, FillReason, FromLogbook, GroupDates, HoldDates, LearntRecord, Meeting,
     PhaseDates, Renewal, RenewalEnd, RenewalFrom, SaltTotal, Shift, TankPlan, Window, cycle,
-};
-pub use diary::{
-    AddedRecord, BackRecord, DayRange, DayRecord, ElementNow, EntryRecord, ForecastAsked, ForecastRecord, MissedRecord,
-    NowRecord, Range, RestoreDose, RestoreRecord, ShowRecord, TornRecord, ValueAt, added_event, added_record, diary_state,
-    filled_event, forecast, now, phase_event, recipe_event, restore, show, topped_up_event,
 };
 pub use engine::{MixOptions, Prefer};
 pub use error::{JobError, LimitKind, LimitRecord};
+pub use logbook::{
+    AddedRecord, BackRecord, DayRange, DayRecord, ElementNow, EntryRecord, ForecastAsked, ForecastRecord, MissedRecord,
+    NowRecord, Range, RestoreDose, RestoreRecord, ShowRecord, TornRecord, ValueAt, added_event, added_record, filled_event,
+    forecast, logbook_state, now, phase_event, recipe_event, restore, show, topped_up_event,
+};
 pub use mix::{mix, mixed};
 pub use pictures::{
     Balance, Course, CoursePoint, Label, Pictures, Traded, Worded, balance, compared, course, labels, pictures,

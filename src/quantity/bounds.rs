@@ -94,7 +94,7 @@ bounds! {
     RIPE_DAYS: "time from pollination to ripe seed", 1.0, 2000.0, "days";
     BAG_G: "size of a bag", 0.001, 10_000_000.0, "g";
     BAG_L: "size of a bottle as sold", 0.001, 10_000.0, "L";
-    DIARY_VOLUME_L: "volume that went in or out", 0.001, 100_000.0, "L";
+    LOGBOOK_VOLUME_L: "volume that went in or out", 0.001, 100_000.0, "L";
     BUCKET_L: "size of a bucket", 0.01, 100_000.0, "L";
     DRAIN_L: "volume drained", 0.0, 100_000.0, "L";
     EC_STEP_MS_PER_CM: "change of EC", 0.01, 50.0, "mS/cm";

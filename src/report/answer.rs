@@ -1,8 +1,8 @@
 //! An answer in every form that it has.
 
 use super::{
-    beside, check, check_sheet, cycle, cycle_sheet, diary_added, diary_forecast, diary_now, diary_show, document, mix,
-    mix_sheet, scale, stock, stock_sheet, switch, switch_sheet, trade,
+    beside, check, check_sheet, cycle, cycle_sheet, document, logbook_added, logbook_forecast, logbook_now, logbook_show,
+    mix, mix_sheet, scale, stock, stock_sheet, switch, switch_sheet, trade,
 };
 use crate::ask::Answer;
 
@@ -44,10 +44,10 @@ fn text(answer: &Answer, colour: bool, plot: bool) -> Option<String> {
         Answer::Scale(of) => scale(&of.record, colour),
         Answer::Stock(of) => stock(&of.record, colour),
         Answer::Cycle(of) => cycle(&of.record, colour),
-        Answer::DiaryAdd(of) => diary_added(&of.record),
-        Answer::DiaryShow(of) => diary_show(of, colour),
-        Answer::DiaryNow(of) => diary_now(&of.record, colour),
-        Answer::DiaryForecast(of) => diary_forecast(&of.record, colour),
+        Answer::LogbookAdd(of) => logbook_added(&of.record),
+        Answer::LogbookShow(of) => logbook_show(of, colour),
+        Answer::LogbookNow(of) => logbook_now(&of.record, colour),
+        Answer::LogbookForecast(of) => logbook_forecast(&of.record, colour),
         Answer::Salts(_) => return None,
     })
 }

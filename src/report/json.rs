@@ -64,10 +64,10 @@ pub fn schema() -> String {
         ("stock", of::<Document<jobs::StockRecord>>(written())),
         ("cycle", of::<Document<jobs::CycleRecord>>(written())),
         ("salts", of::<jobs::SaltsRecord>(written())),
-        ("diary-add", of::<Appended>(written())),
-        ("diary-show", of::<jobs::ShowRecord>(written())),
-        ("diary-now", of::<Document<jobs::NowRecord>>(written())),
-        ("diary-forecast", of::<Document<jobs::ForecastRecord>>(written())),
+        ("logbook-add", of::<Appended>(written())),
+        ("logbook-show", of::<jobs::ShowRecord>(written())),
+        ("logbook-now", of::<Document<jobs::NowRecord>>(written())),
+        ("logbook-forecast", of::<Document<jobs::ForecastRecord>>(written())),
     ]
     .map(|(key, schema)| (key.to_owned(), schema))
     .into_iter()

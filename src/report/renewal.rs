@@ -5,13 +5,13 @@ use super::words::{litres, tank_name, why};
 use crate::jobs::{CycleRecord, Fill, LearntRecord, Renewal, RenewalFrom};
 use crate::quantity::{WholeDays, fixed};
 
-/// Where the days of the fresh tanks come from, where a diary has told anything of them.
+/// Where the days of the fresh tanks come from, where a logbook has told anything of them.
 pub(super) fn renewals(page: &mut Page, record: &CycleRecord) {
     let phases = || record.tanks.iter().flat_map(|tank| tank.phases.iter().map(move |phase| (tank, phase)));
     if phases().all(|(_, phase)| phase.renewal.learnt.is_none()) {
         return;
     }
-    page.section("Renewed after", "by the diary where that is earlier, an estimate");
+    page.section("Renewed after", "by the logbook where that is earlier, an estimate");
     let several = record.tanks.len() > 1;
     let mut told: Vec<String> = Vec::new();
     for (tank, phase) in phases() {
@@ -39,17 +39,17 @@ pub(super) fn renewals(page: &mut Page, record: &CycleRecord) {
 fn renewed(renewal: &Renewal) -> String {
     let stated = format!("{} (renew_every)", WholeDays(renewal.fixed_days));
     let Some((end, limit)) = renewal.ends_by.zip(renewal.limit) else {
-        return format!("{stated}; by the diary and the likely pattern no limit is passed before{}", early(renewal));
+        return format!("{stated}; by the logbook and the likely pattern no limit is passed before{}", early(renewal));
     };
     let end = end.words(limit);
     let then = format!("then {end} by the likely pattern{}", early(renewal));
-    match (renewal.from, renewal.diary_days) {
-        (RenewalFrom::Diary, Some(0)) => {
+    match (renewal.from, renewal.logbook_days) {
+        (RenewalFrom::Logbook, Some(0)) => {
             format!("1 day, the least that is planned, though {end} sooner by the likely pattern")
         }
-        (RenewalFrom::Diary, _) => format!("{} by the diary, {then}", WholeDays(renewal.days)),
+        (RenewalFrom::Logbook, _) => format!("{} by the logbook, {then}", WholeDays(renewal.days)),
         (RenewalFrom::Fixed, days) => {
-            format!("{stated}; {} by the diary, {then}", WholeDays(days.unwrap_or(renewal.fixed_days)))
+            format!("{stated}; {} by the logbook, {then}", WholeDays(days.unwrap_or(renewal.fixed_days)))
         }
     }
 }
@@ -70,7 +70,7 @@ fn learnt_from(learnt: &LearntRecord, formula: &str) -> String {
     let head = if learnt.formula.as_deref() == Some(formula) {
         of.to_owned()
     } else {
-        format!("{formula} is not told by the diary, so it goes by {of}")
+        format!("{formula} is not told by the logbook, so it goes by {of}")
     };
     format!(
         "{head}: {} filled {}, read {} to {}{ec}",
@@ -81,10 +81,10 @@ fn learnt_from(learnt: &LearntRecord, formula: &str) -> String {
     )
 }
 
-/// Why a tank is mixed and for how long it may stand, where that is by the diary.
+/// Why a tank is mixed and for how long it may stand, where that is by the logbook.
 pub(super) fn why_and_from(fill: &Fill) -> String {
     match fill.renew_from {
         RenewalFrom::Fixed => why(fill.reason).to_owned(),
-        RenewalFrom::Diary => format!("{}, {} at most by the diary", why(fill.reason), WholeDays(fill.renew_days)),
+        RenewalFrom::Logbook => format!("{}, {} at most by the logbook", why(fill.reason), WholeDays(fill.renew_days)),
     }
 }

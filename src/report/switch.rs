@@ -20,7 +20,7 @@ pub fn switch(record: &SwitchRecord, colour: bool) -> String {
 /// A tank turned over as a page of HTML to print: drain and refill first of all, then as a mix.
 ///
 /// * `pictures`: of the tank after it, by [`crate::jobs::pictures`]
-/// * `told`: what the diary tells, where the tank is known from one
+/// * `told`: what the logbook tells, where the tank is known from one
 #[must_use]
 pub fn switch_sheet(record: &SwitchRecord, pictures: &Pictures, told: Option<&Course>) -> String {
     sheet(&page(record, Some(pictures), told))

@@ -6,10 +6,10 @@ mod apart;
 mod balance;
 mod caution;
 mod cycle;
-mod diary;
 mod explain;
 mod facts;
 mod finding;
+mod logbook;
 mod reaction;
 mod reading;
 mod stock;
@@ -25,10 +25,10 @@ pub use analysis::of_analysis;
 pub use apart::{Stored, better_apart, kept_apart, kept_apart_without_phosphate, never_together};
 pub use caution::{Advice, advice_for, general_cautions};
 pub use cycle::{Held, held_too_long, never_meet, nitrogen_low_until, ripe_after_the_end};
-pub use diary::{of_diary, of_learnt, runs_down_sooner};
 pub use explain::{Helps, Missed, Partner, why_missed, would_help};
 pub use facts::{Achieved, Bottled, Correction, Facts, Finest, Measured, Supersaturated};
 pub use finding::{Finding, Severity};
+pub use logbook::{of_learnt, of_logbook, runs_down_sooner};
 pub use reaction::{
     AcidFacts, MODEL_REACH_MOL_PER_KG, PH_UNKNOWN, acid_in_steps, acid_not_reckoned, acid_not_reckoned_in_tank, of_acid,
     ph_unknown,

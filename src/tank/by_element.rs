@@ -38,7 +38,7 @@ fn surplus_meq_per_l(catalogue: &Catalogue, ppm: &Nutrients) -> f64 {
 /// assert!((ec - 1.408).abs() < 0.02, "KCl 0.01 mol/L: {ec}");
 /// ```
 ///
-/// Reference: docs/diary.md; [`crate::solution::conductivity`].
+/// Reference: docs/logbook.md; [`crate::solution::conductivity`].
 #[must_use]
 pub fn ec_of(catalogue: &Catalogue, ppm: &Nutrients) -> Option<f64> {
     let surplus = surplus_meq_per_l(catalogue, ppm);

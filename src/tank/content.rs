@@ -61,7 +61,7 @@ impl Content {
         Self::of_parts(&tank, &saved.parts(), &amounts, Air::Open, format!("a saved recipe ({name})"))
     }
 
-    /// A content that is known by nutrient only: a laboratory analysis, or what a diary estimates.
+    /// A content that is known by nutrient only: a laboratory analysis, or what a logbook estimates.
     ///
     /// Each nutrient counts as its usual ion, iron as the chelate on the shelf if there is one; cations without an anion are
     /// there as bicarbonate. How much acid or base the solution holds such an analysis does not tell, so the pH stays open.

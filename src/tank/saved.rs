@@ -1,4 +1,4 @@
-//! A recipe read again: the bench that it was saved on, and its doses. The one reading that diary, check, switch and scale
+//! A recipe read again: the bench that it was saved on, and its doses. The one reading that logbook, check, switch and scale
 //! have of it: what its products hold is what it says of them, whatever a bench at hand has under their ids.
 
 use std::collections::BTreeMap;

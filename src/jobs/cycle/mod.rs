@@ -15,7 +15,7 @@ pub use record::{
     BottlePlan, CycleMix, CycleRecord, Fill, FillReason, GroupDates, HoldDates, LearntRecord, Meeting, PhaseDates, Renewal,
     RenewalEnd, RenewalFrom, SaltTotal, Shift, TankPlan, Window,
 };
-pub use renewal::FromDiary;
+pub use renewal::FromLogbook;
 
 use self::dates::{days_to_push, length};
 use self::meeting::Flowering;
@@ -40,7 +40,7 @@ pub enum Begin {
 
 /// The plan of a cycle: dates, what to mix when, which pollen meets which stigmas, totals and shopping.
 ///
-/// * `learnt`: a diary, by which a tank is renewed before its `renew_every` is over where it would have run down; it
+/// * `learnt`: a logbook, by which a tank is renewed before its `renew_every` is over where it would have run down; it
 ///   counts as that of the tank of the bench
 ///
 /// The mixes are reckoned as though the shelf were full; what it lacks stands in the shopping list.
@@ -58,7 +58,7 @@ pub enum Begin {
 /// assert_eq!(cycle.tanks[0].fills.len(), 2);
 /// # Ok::<(), Box<dyn std::error::Error>>(())
 /// ```
-pub fn cycle(bench: &Bench, begin: Begin, learnt: Option<FromDiary>) -> Result<CycleRecord, JobError> {
+pub fn cycle(bench: &Bench, begin: Begin, learnt: Option<FromLogbook>) -> Result<CycleRecord, JobError> {
     let cycle = bench.cycle.as_ref().ok_or(JobError::NoCycle)?;
     let start = start(bench, cycle, begin)?;
     let pacing = learnt.map(|from| Pacing::of(bench, cycle, from));

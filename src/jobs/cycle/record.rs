@@ -69,8 +69,8 @@ pub struct PhaseDates {
 #[serde(rename_all = "lowercase")]
 #[non_exhaustive]
 pub enum RenewalFrom {
-    /// The diary's estimate of how fast the tank runs down.
-    Diary,
+    /// The logbook's estimate of how fast the tank runs down.
+    Logbook,
     /// `renew_every` of the bench file.
     Fixed,
 }
@@ -108,25 +108,25 @@ impl RenewalEnd {
 pub struct Renewal {
     /// Whole days, at least 1 and never more than `fixed_days`.
     pub days: i32,
-    /// Where they come from: `fixed` where the diary would allow as many or more.
+    /// Where they come from: `fixed` where the logbook would allow as many or more.
     pub from: RenewalFrom,
     /// `renew_every` of the bench file: the longest interval.
     pub fixed_days: i32,
-    /// Whole days for which a fresh tank stays within its limits by the diary and the likely pattern of uptake, an estimate; 0
-    /// for less than one. Null without a diary, where its readings do not tell, and where no limit is passed within the days
+    /// Whole days for which a fresh tank stays within its limits by the logbook and the likely pattern of uptake, an estimate; 0
+    /// for less than one. Null without a logbook, where its readings do not tell, and where no limit is passed within the days
     /// that are looked at.
-    pub diary_days: Option<i32>,
+    pub logbook_days: Option<i32>,
     /// The same by the pattern that warnings go by: as early as it may be. Told beside; nothing is planned by it.
     pub low_days: Option<i32>,
     /// The limit that is passed on the day after those; null with `low_days`.
     pub low_ends_by: Option<RenewalEnd>,
     /// Where that limit stands, ppm of nitrogen or mS/cm.
     pub low_limit: Option<f64>,
-    /// The limit that is passed on the day after; null with `diary_days`.
+    /// The limit that is passed on the day after; null with `logbook_days`.
     pub ends_by: Option<RenewalEnd>,
     /// Where that limit stands, ppm of nitrogen or mS/cm.
     pub limit: Option<f64>,
-    /// The readings and analyses behind it; null without a diary and where they do not tell.
+    /// The readings and analyses behind it; null without a logbook and where they do not tell.
     pub learnt: Option<LearntRecord>,
 }
 

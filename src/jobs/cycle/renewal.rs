@@ -1,20 +1,20 @@
-//! How long a fresh tank is fed before it is renewed: by the grower's own figure, or earlier by the diary.
+//! How long a fresh tank is fed before it is renewed: by the grower's own figure, or earlier by the logbook.
 
 use super::record::{LearntRecord, Renewal, RenewalEnd, RenewalFrom};
 use crate::bench::{Bench, Cycle, Formula};
-use crate::diary::{Diary, Learnt, Moment, Pace, Patterns, TRACKS, Track, learn};
 use crate::jobs::MixRecord;
-use crate::jobs::diary::{FORECAST_DAYS, usual_floor_ppm};
+use crate::jobs::logbook::{FORECAST_DAYS, usual_floor_ppm};
+use crate::logbook::{Learnt, Logbook, Moment, Pace, Patterns, TRACKS, Track, learn};
 use crate::matter::{Nutrient, Nutrients};
 use crate::quantity::WholeDays;
 use crate::tank::chemistry::ms_per_cm;
 use crate::tank::ec_of;
 
-/// The diary that renewal days are learnt from.
+/// The logbook that renewal days are learnt from.
 #[derive(Debug, Clone, Copy)]
-pub struct FromDiary<'a> {
-    /// The diary of the tank.
-    pub diary: &'a Diary,
+pub struct FromLogbook<'a> {
+    /// The logbook of the tank.
+    pub logbook: &'a Logbook,
     /// Entries dated later do not count.
     pub at: Moment,
     /// How fast plants take each nutrient.
@@ -28,10 +28,10 @@ pub(super) struct Pacing<'a> {
 }
 
 impl<'a> Pacing<'a> {
-    pub(super) fn of(bench: &Bench, cycle: &Cycle, from: FromDiary<'a>) -> Self {
+    pub(super) fn of(bench: &Bench, cycle: &Cycle, from: FromLogbook<'a>) -> Self {
         let wanted: Vec<&str> = cycle.phases.iter().map(|phase| phase.formula.as_str()).collect();
         let predict = |ppm: &Nutrients| ec_of(&bench.catalogue, ppm);
-        Self { learnt: learn(from.diary, from.at, &wanted, from.patterns, &predict), patterns: from.patterns }
+        Self { learnt: learn(from.logbook, from.at, &wanted, from.patterns, &predict), patterns: from.patterns }
     }
 
     /// The pace for a formula: that of its own latest filling, else that of the latest of all.
@@ -47,11 +47,11 @@ pub(super) struct Fresh<'a> {
     pub(super) formula: &'a str,
     pub(super) ppm: &'a Nutrients,
     pub(super) volume_l: f64,
-    /// True when it is the tank of a group's own: other plants than those of the diary.
+    /// True when it is the tank of a group's own: other plants than those of the logbook.
     pub(super) own_tank: bool,
 }
 
-/// What a mix holds by nutrient, as a filling of a diary would have it.
+/// What a mix holds by nutrient, as a filling of a logbook would have it.
 pub(super) fn content(mix: &MixRecord) -> Nutrients {
     let mut ppm = Nutrients::default();
     for element in &mix.elements {
@@ -65,13 +65,13 @@ pub(super) fn content(mix: &MixRecord) -> Nutrients {
     ppm
 }
 
-/// When a fresh tank of a phase is renewed: after `fixed`, or earlier where the diary says that it has run down by then.
+/// When a fresh tank of a phase is renewed: after `fixed`, or earlier where the logbook says that it has run down by then.
 pub(super) fn renewal(bench: &Bench, pacing: Option<&Pacing>, fresh: Fresh, fixed: WholeDays) -> Renewal {
     let own = |learnt| Renewal {
         days: fixed.0,
         from: RenewalFrom::Fixed,
         fixed_days: fixed.0,
-        diary_days: None,
+        logbook_days: None,
         low_days: None,
         low_ends_by: None,
         low_limit: None,
@@ -86,7 +86,7 @@ pub(super) fn renewal(bench: &Bench, pacing: Option<&Pacing>, fresh: Fresh, fixe
     let course = |days: f64, track: Track| {
         let held_back_l = pace.fresh.held_back_l;
         let volume_l = fresh.volume_l + held_back_l;
-        // of a group's own plants nothing is known: as many as the diary's, or as many for each litre if that is more
+        // of a group's own plants nothing is known: as many as the logbook's, or as many for each litre if that is more
         let volume_l = if fresh.own_tank { volume_l.min(pace.fresh.volume_l) } else { volume_l };
         pace.ppm_in(days, track, pacing.patterns, &bench.water.nutrients, fresh.ppm, volume_l)
     };
@@ -102,8 +102,8 @@ pub(super) fn renewal(bench: &Bench, pacing: Option<&Pacing>, fresh: Fresh, fixe
     let Some((day, end, limit)) = tank.runs_down(Track::Likely, &[Track::Likely]) else { return learnt };
     let whole = day - 1;
     let days = whole.max(1).min(fixed.0);
-    let from = if whole < fixed.0 { RenewalFrom::Diary } else { RenewalFrom::Fixed };
-    Renewal { days, from, diary_days: Some(whole), ends_by: Some(end), limit: Some(limit), ..learnt }
+    let from = if whole < fixed.0 { RenewalFrom::Logbook } else { RenewalFrom::Fixed };
+    Renewal { days, from, logbook_days: Some(whole), ends_by: Some(end), limit: Some(limit), ..learnt }
 }
 
 /// A fresh tank that runs down.

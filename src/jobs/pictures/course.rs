@@ -1,18 +1,18 @@
-//! What a diary tells over its days: EC as read and nitrogen as estimated.
+//! What a logbook tells over its days: EC as read and nitrogen as estimated.
 
 use schemars::JsonSchema;
 use serde::Serialize;
 
 use crate::bench::Bench;
-use crate::diary::{Diary, Event, Moment, Patterns};
-use crate::jobs::diary::{Range, diary_state};
+use crate::jobs::logbook::{Range, logbook_state};
+use crate::logbook::{Event, Logbook, Moment, Patterns};
 use crate::matter::Nutrient;
 use crate::quantity::Date;
 
-/// The most points; of a longer diary the later part is shown. Every point reckons the tank anew from its last filling.
+/// The most points; of a longer logbook the later part is shown. Every point reckons the tank anew from its last filling.
 const MOST_POINTS: usize = 60;
 
-/// A diary's tank right after one of its entries.
+/// A logbook's tank right after one of its entries.
 #[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
 pub struct CoursePoint {
     /// Days since the first point.
@@ -27,7 +27,7 @@ pub struct CoursePoint {
     pub filled: Option<String>,
 }
 
-/// A diary's tank over its days.
+/// A logbook's tank over its days.
 #[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
 pub struct Course {
     /// From the first to the last.
@@ -38,10 +38,10 @@ pub struct Course {
 
 /// EC as read and nitrogen as estimated at every entry up to `at` that concerns the content of the tank, and at `at` itself.
 ///
-/// Each point says what the diary told at that moment, without what later readings added.
+/// Each point says what the logbook told at that moment, without what later readings added.
 #[must_use]
-pub fn course(bench: &Bench, diary: &Diary, at: Moment, patterns: &Patterns) -> Course {
-    let standing = diary.standing();
+pub fn course(bench: &Bench, logbook: &Logbook, at: Moment, patterns: &Patterns) -> Course {
+    let standing = logbook.standing();
     let concerns = |event: &Event| {
         matches!(
             event,
@@ -72,7 +72,7 @@ pub fn course(bench: &Bench, diary: &Diary, at: Moment, patterns: &Patterns) -> 
     moments.drain(..moments.len().saturating_sub(MOST_POINTS));
     let Some((first, ..)) = moments.first().cloned() else { return Course { points: Vec::new(), shortened } };
     let points = moments.into_iter().map(|(moment, ec_read_ms_cm, filled)| {
-        let state = diary_state(bench, diary, moment, patterns);
+        let state = logbook_state(bench, logbook, moment, patterns);
         let nitrogen = state.range_ppm(Nutrient::N).map(|(low, likely, high)| Range { low, likely, high });
         CoursePoint { days: moment.days_since(&first), date: moment.date(), nitrogen_ppm: nitrogen, ec_read_ms_cm, filled }
     });

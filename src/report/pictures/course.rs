@@ -1,4 +1,4 @@
-//! What a diary tells over its days: EC as read, nitrogen as estimated.
+//! What a logbook tells over its days: EC as read, nitrogen as estimated.
 
 use maud::{Markup, html};
 
@@ -14,7 +14,7 @@ const ACROSS: (f64, f64) = (56.0, 706.0);
 const EC: (f64, f64) = (46.0, 156.0);
 const NITROGEN: (f64, f64) = (206.0, 340.0);
 
-/// The course of a diary; nothing where it says nothing of the tank.
+/// The course of a logbook; nothing where it says nothing of the tank.
 pub(in crate::report) fn course(page: &mut Page, record: &Course) {
     let points = &record.points;
     let (Some(first), Some(last)) = (points.first(), points.last()) else { return };
@@ -25,7 +25,7 @@ pub(in crate::report) fn course(page: &mut Page, record: &Course) {
             div .scroll { (picture.draw(&marks(points, first.date))) }
             figcaption .quiet {
                 "Above: EC as read. Below: nitrogen, the likely course as a line, from the low to the high one as a band. Dotted \
-                 upright: a filling. Each point is what the diary told on that day: an estimate, only a laboratory analysis knows."
+                 upright: a filling. Each point is what the logbook told on that day: an estimate, only a laboratory analysis knows."
                 @if record.shortened { " Earlier entries are left out." }
             }
         }
@@ -40,7 +40,7 @@ pub(in crate::report) fn course(page: &mut Page, record: &Course) {
         ]);
     }
     page.only(Medium::Sheet, |page| {
-        page.section("The tank so far, by the diary", "");
+        page.section("The tank so far, by the logbook", "");
         page.add(Block::Picture(body));
         page.table(table).look("numbers");
     });
@@ -123,7 +123,7 @@ fn upright(axis: &Axis) -> Markup {
 fn dates(x: &Axis, start: Date) -> Markup {
     let (ticks, _) = x.ticks(7);
     html! {
-        // whole days only: a diary of one day has its first one
+        // whole days only: a logbook of one day has its first one
         @for day in ticks.iter().filter(|tick| (tick.round() - **tick).abs() < 1e-9) {
             (line("axis", (x.place(*day), NITROGEN.1), (x.place(*day), NITROGEN.1 + 5.0)))
             (text("middle", (x.place(*day).clamp(ACROSS.0 - 20.0, ACROSS.1 - 20.0), NITROGEN.1 + 21.0), &short(start.plus(whole(*day)))))
@@ -131,7 +131,7 @@ fn dates(x: &Axis, start: Date) -> Markup {
     }
 }
 
-#[allow(clippy::cast_possible_truncation, reason = "days of a diary, rounded")]
+#[allow(clippy::cast_possible_truncation, reason = "days of a logbook, rounded")]
 fn whole(days: f64) -> i32 {
     days.round() as i32
 }

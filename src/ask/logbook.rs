@@ -1,0 +1,74 @@
+//! What a logbook says.
+
+use schemars::JsonSchema;
+use serde::{Deserialize, Serialize};
+
+use super::{Answer, Document, Refusal, typed};
+use crate::jobs::{self, ForecastAsked};
+use crate::quantity::TARGET_PPM;
+
+/// What is asked for every entry of a logbook.
+#[derive(Debug, Clone, PartialEq, Default, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct ShowRequest {
+    /// Text of the logbook.
+    pub logbook: String,
+}
+
+/// What is asked of a tank as it is.
+#[derive(Debug, Clone, PartialEq, Default, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct NowRequest {
+    /// Text of a bench file; the starter bench without it.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub bench: Option<String>,
+    /// Text of the logbook.
+    pub logbook: String,
+    /// The moment, as `2026-10-03 18:30+02:00`.
+    pub now: String,
+    /// Text of another table of uptake.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub uptake: Option<String>,
+}
+
+/// What is asked of what is to come.
+#[derive(Debug, Clone, PartialEq, Default, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct ForecastRequest {
+    /// Text of a bench file; the starter bench without it.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub bench: Option<String>,
+    /// Text of the logbook.
+    pub logbook: String,
+    /// The moment, as `2026-10-03 18:30+02:00`.
+    pub now: String,
+    /// Text of another table of uptake.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub uptake: Option<String>,
+    /// Name of a formula to hold the tank against; the one it was filled to without it.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub formula: Option<String>,
+    /// A floor for nitrogen, such as `30 ppm`; half of the formula's target without it.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub floor: Option<String>,
+}
+
+pub(super) fn show(asked: &ShowRequest) -> Result<Answer, Refusal> {
+    Ok(Answer::LogbookShow(Box::new(jobs::show(&typed::logbook(&asked.logbook)?))))
+}
+
+pub(super) fn now(asked: &NowRequest) -> Result<Answer, Refusal> {
+    let bench = typed::bench(asked.bench.as_deref(), None)?;
+    let read = typed::Read::new(&asked.logbook, Some(&asked.now), asked.uptake.as_ref())?;
+    let record = jobs::now(&bench, &read.logbook, read.at, &read.patterns);
+    Ok(Answer::LogbookNow(Box::new(Document::of(record).told_of(Some(&read.logbook)))))
+}
+
+pub(super) fn forecast(asked: &ForecastRequest) -> Result<Answer, Refusal> {
+    let bench = typed::bench(asked.bench.as_deref(), None)?;
+    let floor_ppm = typed::maybe(asked.floor.as_ref(), |typed| typed::ppm("floor", "floor", typed, &TARGET_PPM))?;
+    let read = typed::Read::new(&asked.logbook, Some(&asked.now), asked.uptake.as_ref())?;
+    let against = ForecastAsked { formula: asked.formula.as_deref(), floor_ppm };
+    let record = jobs::forecast(&bench, &read.logbook, read.at, &read.patterns, against)?;
+    Ok(Answer::LogbookForecast(Box::new(Document::of(record).told_of(Some(&read.logbook)))))
+}

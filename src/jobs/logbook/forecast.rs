@@ -1,0 +1,176 @@
+//! What is to come: when nitrogen falls under a floor, when EC leaves its range, what to add now.
+
+use super::now::{back, ec_range, range, state, usual_floor_ppm};
+use super::record::{DayRange, DayRecord, ForecastRecord, MissedRecord};
+use super::restore::restore;
+use crate::bench::Bench;
+use crate::jobs::JobError;
+use crate::jobs::engine::question::formula;
+use crate::logbook::{Logbook, Moment, Patterns, State, TRACKS, Tank, Track};
+use crate::matter::{Nutrient, Nutrients};
+use crate::quantity::milliliter;
+use crate::safety;
+use crate::tank::chemistry::ms_per_cm;
+
+/// Days that a forecast looks at: own choice; no plant keeps its pace for longer.
+pub(in crate::jobs) const DAYS: u32 = 90;
+/// Days between the rows of the course.
+const WEEK: usize = 7;
+
+/// What a forecast is held against.
+#[derive(Debug, Clone, Copy, Default)]
+pub struct ForecastAsked<'a> {
+    /// A formula; else the one that the tank was filled to.
+    pub formula: Option<&'a str>,
+    /// A floor for nitrogen, ppm; else half of the formula's target.
+    pub floor_ppm: Option<f64>,
+}
+
+/// The first day, by tenths, on which `holds` is true; days are looked at one by one and the first is halved down.
+fn first_day(holds: impl Fn(f64) -> bool) -> Option<f64> {
+    if holds(0.0) {
+        return Some(0.0);
+    }
+    let day = (1..=DAYS).map(f64::from).find(|day| holds(*day))?;
+    let (mut before, mut after) = (day - 1.0, day);
+    while after - before > 0.01 {
+        let middle = 0.5 * (before + after);
+        if holds(middle) { after = middle } else { before = middle }
+    }
+    Some(after)
+}
+
+/// Three dates by track, from the days on which something first holds.
+fn days(at: Moment, of: impl Fn(Track) -> Option<f64>) -> DayRange {
+    let mut all: Vec<Option<f64>> = TRACKS.into_iter().map(of).collect();
+    let date = |day: Option<f64>| day.map(|day| at.plus_days(day).date().to_string());
+    let likely = date(all[Track::Likely as usize]);
+    // never comes last
+    all.sort_by(|a, b| a.unwrap_or(f64::MAX).total_cmp(&b.unwrap_or(f64::MAX)));
+    DayRange { earliest: date(all[0]), likely, latest: date(all[2]) }
+}
+
+/// What is to come, if uptake and loss of water go on as they did and the loss is made up with the bench's water.
+///
+/// * `at`: where it starts; entries dated later do not count
+/// * `patterns`: how fast plants take each nutrient
+///
+/// Returns dates by the low, the likely and the high pattern, and the salts that would bring the tank back to its formula
+/// by the likely one. All of it is an estimate; only an analysis knows.
+///
+/// # Errors
+/// [`JobError::UnknownFormula`] when a formula is asked for that the bench lacks.
+///
+/// # Examples
+/// ```
+/// use bloomsalt::{bench::Bench, logbook::{Logbook, Moment, Patterns}, jobs::{self, ForecastAsked}};
+/// let text = include_str!("../../../examples/streptocarpus-logbook.jsonl");
+/// let logbook = Logbook::parse(text.as_bytes(), &[]).map_err(|damage| damage.to_string())?;
+/// let at = Moment::parse("2026-10-20 09:00+02:00")?;
+/// let forecast = jobs::forecast(&Bench::starter(), &logbook, at, &Patterns::standard(), ForecastAsked::default());
+/// let floor = forecast.map_err(|error| error.to_string())?.floor_ppm.unwrap();
+/// assert!((floor - 18.0).abs() < 1e-9, "half of 36 ppm");
+/// # Ok::<(), String>(())
+/// ```
+pub fn forecast(
+    bench: &Bench,
+    logbook: &Logbook,
+    at: Moment,
+    patterns: &Patterns,
+    asked: ForecastAsked,
+) -> Result<ForecastRecord, JobError> {
+    let state = state(bench, logbook, at, patterns);
+    let formula = match asked.formula {
+        Some(name) => Some(formula(bench, name)?),
+        None => state.formula.as_deref().and_then(|name| bench.formula(name)),
+    };
+    let floor_ppm = asked.floor_ppm.or(usual_floor_ppm(formula));
+    let floor_from = floor_ppm.map(|_| if asked.floor_ppm.is_some() { "stated" } else { "half of the target" }.to_owned());
+    let water = bench.water.nutrients;
+    let known = state.tank.is_some() && state.uptake_per_day.is_some();
+    let after = |day: f64, track| state.ppm_in(day, track, patterns, &water);
+    let ec_limits = formula.map(|formula| (formula.ec.min.map(ms_per_cm), formula.ec.max.map(ms_per_cm)));
+    let (ec_min, ec_max) = ec_limits.unwrap_or((None, None));
+    let outside = |ppm: &Nutrients| {
+        let ec = crate::tank::ec_of(&bench.catalogue, ppm).map(|ec| ec * state.meter_factor);
+        ec.is_some_and(|ec| ec_min.is_some_and(|min| ec < min) || ec_max.is_some_and(|max| ec > max))
+    };
+    let (restored, no_restore) = match (formula, state.tank) {
+        (None, _) => (None, Some("no formula is known: name one with `--formula`".to_owned())),
+        (_, None) => (None, Some("no entry fills the tank".to_owned())),
+        (Some(formula), Some(tank)) => match tank.ppm_on(Track::Likely) {
+            None => (None, Some("the tank is empty".to_owned())),
+            Some(ppm) => match restore(bench, formula, &ppm, tank.volume_l, state.standing_ph()) {
+                Ok(mut record) => {
+                    record.missed.iter_mut().for_each(|missed| comes_down(missed, bench, &state, &tank, &after));
+                    (Some(record), None)
+                }
+                Err(error) => (None, Some(error.to_string().lines().collect::<Vec<_>>().join(";"))),
+            },
+        },
+    };
+    Ok(ForecastRecord {
+        version: 1,
+        job: "logbook-forecast".to_owned(),
+        at: at.to_string(),
+        formula: formula.map(|formula| formula.name.clone()),
+        floor_ppm,
+        floor_from,
+        days: DAYS,
+        nitrogen_under_floor: floor_ppm
+            .filter(|_| known)
+            .map(|floor| days(at, |track| first_day(|day| after(day, track).is_some_and(|ppm| ppm[Nutrient::N] < floor)))),
+        ec_min_ms_cm: ec_min,
+        ec_max_ms_cm: ec_max,
+        ec_outside: (known && (ec_min.is_some() || ec_max.is_some()))
+            .then(|| days(at, |track| first_day(|day| after(day, track).is_some_and(|ppm| outside(&ppm))))),
+        back: back(&state),
+        course: if known { course(bench, &state, &after) } else { Vec::new() },
+        restore: restored,
+        no_restore,
+        findings: safety::of_logbook(&state, floor_ppm),
+    })
+}
+
+/// How what is over its target comes down without draining: by topping up with water, and by what plants take.
+fn comes_down(
+    missed: &mut MissedRecord,
+    bench: &Bench,
+    state: &State,
+    tank: &Tank,
+    after: &dyn Fn(f64, Track) -> Option<Nutrients>,
+) {
+    let Some(nutrient) = Nutrient::parse(&missed.element).filter(|_| missed.ppm > missed.target_ppm) else { return };
+    let full_l = milliliter(bench.tank.volume) * 1e-3 + tank.held_back_l;
+    if tank.volume_l < full_l {
+        let of_water = bench.water.nutrients[nutrient];
+        let topped_up = of_water + (missed.ppm - of_water) * tank.volume_l / full_l;
+        missed.topped_up_ppm = Some(topped_up).filter(|ppm| *ppm < missed.ppm);
+    }
+    // as much as is over goes the way of what was there before anything was added
+    let there = tank.ppm_on(Track::Likely).map_or(0.0, |ppm| ppm[nutrient]);
+    if state.uptake_per_day.is_some() && there > 0.0 {
+        let left = |day: f64| after(day, Track::Likely).map(|ppm| ppm[nutrient] * missed.ppm / there);
+        let day = first_day(|day| left(day).is_some_and(|ppm| ppm <= missed.target_ppm));
+        missed.taken_by = day.map(|day| state.at.plus_days(day).date().to_string());
+    }
+}
+
+/// Rows a week apart, over six weeks.
+fn course(bench: &Bench, state: &State, after: &dyn Fn(f64, Track) -> Option<Nutrients>) -> Vec<DayRecord> {
+    (0..=6 * WEEK)
+        .step_by(WEEK)
+        .filter_map(|day| {
+            let day = f64::from(u32::try_from(day).unwrap_or(DAYS));
+            let mut nitrogen = [0.0; 3];
+            for track in TRACKS {
+                nitrogen[track as usize] = after(day, track)?[Nutrient::N];
+            }
+            Some(DayRecord {
+                date: state.at.plus_days(day).date().to_string(),
+                nitrogen_ppm: range(nitrogen),
+                ec_ms_cm: ec_range(bench, state, |track| after(day, track)).map(range),
+            })
+        })
+        .collect()
+}

@@ -1,0 +1,20 @@
+//! The logbook of a tank: events from what was weighed, the tank as it is, and what is to come.
+
+mod events;
+mod forecast;
+mod now;
+mod record;
+mod restore;
+mod show;
+
+pub use events::{added_event, filled_event, phase_event, recipe_event, topped_up_event};
+pub(super) use forecast::DAYS as FORECAST_DAYS;
+pub use forecast::{ForecastAsked, forecast};
+pub(super) use now::usual_floor_ppm;
+pub use now::{logbook_state, now};
+pub use record::{
+    AddedRecord, BackRecord, DayRange, DayRecord, ElementNow, EntryRecord, ForecastRecord, MissedRecord, NowRecord, Range,
+    RestoreDose, RestoreRecord, ShowRecord, TornRecord, ValueAt,
+};
+pub use restore::restore;
+pub use show::{added_record, show};

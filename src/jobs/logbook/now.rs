@@ -1,0 +1,128 @@
+//! What the tank holds now.
+
+use super::record::{BackRecord, ElementNow, NowRecord, Range, ValueAt};
+use crate::bench::{Bench, Formula};
+use crate::jobs::Content;
+use crate::logbook::{Basis, Logbook, Moment, Patterns, State, TRACKS, Track, state_at};
+use crate::matter::{NUTRIENTS, Nutrients};
+use crate::quantity::ppm_of;
+use crate::safety;
+use crate::tank::ec_of;
+
+/// What a logbook says of its tank at a moment, EC by the chemistry of the bench.
+///
+/// Reference: docs/logbook.md.
+#[must_use]
+pub fn logbook_state(bench: &Bench, logbook: &Logbook, at: Moment, patterns: &Patterns) -> State {
+    state(bench, logbook, at, patterns)
+}
+
+pub(super) fn state(bench: &Bench, logbook: &Logbook, at: Moment, patterns: &Patterns) -> State {
+    state_at(logbook, at, patterns, &|ppm| ec_of(&bench.catalogue, ppm))
+}
+
+/// Low, likely and high of three numbers in the order of the tracks.
+pub(super) fn range(of: [f64; 3]) -> Range {
+    let [low, likely, high] = of;
+    Range { low: low.min(likely).min(high), likely, high: low.max(likely).max(high) }
+}
+
+/// EC that the grower's meter should show on each track, mS/cm.
+pub(super) fn ec_range(bench: &Bench, state: &State, ppm_on: impl Fn(Track) -> Option<Nutrients>) -> Option<[f64; 3]> {
+    let mut all = [0.0; 3];
+    for track in TRACKS {
+        all[track as usize] = ec_of(&bench.catalogue, &ppm_on(track)?)? * state.meter_factor;
+    }
+    Some(all)
+}
+
+/// The day to go back from the phase, where it may not last.
+pub(super) fn back(state: &State) -> Option<BackRecord> {
+    let phase = state.phase.as_ref()?;
+    let days = phase.hold_at_most_days?;
+    let end = phase.since.plus_days(days);
+    Some(BackRecord { hold_at_most_days: days, date: end.date().to_string(), days_left: end.days_since(&state.at) })
+}
+
+/// Alkalinity of the likely content by the pH that stands for it, meq/L.
+fn alkalinity(bench: &Bench, state: &State) -> Option<f64> {
+    let ppm = state.tank?.ppm_on(Track::Likely)?;
+    let holding = Content::of_analysis(bench, &ppm, "the logbook").at_ph(bench, state.standing_ph()?).ok()?;
+    holding.alkalinity_meq_per_l(bench)
+}
+
+/// The floor for nitrogen as a part of the formula's target, where none is stated: own choice.
+const FLOOR: f64 = 0.5;
+
+/// The floor for nitrogen of a formula, ppm.
+pub(in crate::jobs) fn usual_floor_ppm(formula: Option<&Formula>) -> Option<f64> {
+    formula.and_then(Formula::nitrogen_target).map(|target| FLOOR * ppm_of(target))
+}
+
+/// What the tank holds at a moment: volume, every nutrient with its range and how it is known, EC predicted and read.
+///
+/// * `at`: entries dated later do not count
+/// * `patterns`: how fast plants take each nutrient
+///
+/// Returns a record whose concentrations are estimates unless their basis is `measured`; only an analysis knows.
+///
+/// # Examples
+/// ```
+/// use bloomsalt::{bench::Bench, logbook::{Logbook, Moment, Patterns}, jobs};
+/// let text = include_str!("../../../examples/streptocarpus-logbook.jsonl");
+/// let logbook = Logbook::parse(text.as_bytes(), &[]).map_err(|damage| damage.to_string())?;
+/// let at = Moment::parse("2026-10-20 09:00+02:00")?;
+/// let now = jobs::now(&Bench::starter(), &logbook, at, &Patterns::standard());
+/// assert_eq!(now.phase.as_deref(), Some("push"));
+/// # Ok::<(), String>(())
+/// ```
+#[must_use]
+pub fn now(bench: &Bench, logbook: &Logbook, at: Moment, patterns: &Patterns) -> NowRecord {
+    let state = state(bench, logbook, at, patterns);
+    let formula = state.formula.as_deref().and_then(|name| bench.formula(name));
+    let value = |read: Option<(Moment, f64)>| read.map(|(at, value)| ValueAt { value, at: at.to_string() });
+    let booked = state.tank.and_then(|tank| tank.ppm(&tank.booked_mg));
+    let elements = NUTRIENTS.into_iter().filter_map(|nutrient| {
+        let (low, likely, high) = state.range_ppm(nutrient)?;
+        let booked_ppm = booked.map_or(0.0, |ppm| ppm[nutrient]);
+        let basis = state.basis(nutrient);
+        let known = basis != Basis::Bookkeeping;
+        (high > 0.0 || booked_ppm > 0.0).then(|| ElementNow {
+            element: nutrient.symbol().to_owned(),
+            ppm: likely,
+            low_ppm: known.then_some(low),
+            high_ppm: high,
+            booked_ppm,
+            basis: match basis {
+                Basis::Measured => "measured",
+                Basis::Bookkeeping => "bookkeeping",
+                Basis::Estimate => "estimate",
+            }
+            .to_owned(),
+        })
+    });
+    NowRecord {
+        version: 1,
+        job: "logbook-now".to_owned(),
+        at: at.to_string(),
+        filled: state.filled.map(|at| at.to_string()),
+        formula: state.formula.clone(),
+        level_l: state.tank.map(|tank| (tank.volume_l - tank.held_back_l).max(0.0)),
+        held_back_l: state.tank.map_or(0.0, |tank| tank.held_back_l),
+        litres_per_day: state.litres_per_day,
+        carried_on_days: state.carried_on_days,
+        phase: state.phase.as_ref().map(|phase| phase.name.clone()),
+        phase_since: state.phase.as_ref().map(|phase| phase.since.to_string()),
+        back: back(&state),
+        stalks_seen: state.stalks.map(|at| at.to_string()),
+        elements: elements.collect(),
+        ec_ms_cm: state.tank.and_then(|tank| ec_range(bench, &state, |track| tank.ppm_on(track))).map(range),
+        ec_read_ms_cm: value(state.ec),
+        meter_factor: state.meter_factor,
+        meter_by: state.meter_by.map(|by| by.name().to_owned()),
+        ph_read: value(state.ph),
+        alkalinity_meq_l: alkalinity(bench, &state),
+        temperature_read_c: value(state.temperature),
+        findings: safety::of_logbook(&state, usual_floor_ppm(formula)),
+    }
+}

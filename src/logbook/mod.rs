@@ -1,0 +1,32 @@
+//! The logbook of a tank: dated entries in an append-only text, what they say of the tank, and what plants took from it.
+//!
+//! Pure like every room but `cli`: texts and moments come in, texts and numbers go out. How conductive a solution is comes
+//! in as a function, so that this room knows no chemistry.
+
+mod analysis;
+mod book;
+mod entry;
+mod ledger;
+mod line;
+mod meter;
+mod model;
+mod moment;
+mod pace;
+mod slip;
+mod solve;
+mod state;
+mod tank;
+mod uptake;
+
+pub use book::{Damage, Fault, Logbook, Torn, excerpt};
+pub use entry::{Amounts, Entry, Event, LONGEST_TEXT, nutrients};
+pub use ledger::Interval;
+pub use line::line;
+pub use meter::MeterBy;
+pub use model::METER_PLUS_MINUS;
+pub use moment::Moment;
+pub use pace::{Learnt, Pace, learn};
+pub use slip::Slip;
+pub use state::{Basis, Phase, State, state_at};
+pub use tank::{TRACKS, Tank, Track};
+pub use uptake::{Patterns, STANDARD_UPTAKE, UptakeError, UptakeRow};

@@ -1,0 +1,362 @@
+//! What the entries say of the tank: volume and masses by bookkeeping, and what plants took by a model.
+
+use super::ledger::{Interval, Open};
+use super::model::{FRESH_DAYS, Predict};
+use super::tank::{TRACKS, Tank, Track};
+use super::uptake::Patterns;
+use super::{Amounts, Entry, Event, Logbook, MeterBy, Moment, Slip, nutrients};
+use crate::matter::{NUTRIENTS, Nutrient, Nutrients};
+
+/// A level this fraction over the bookkeeping is told: own choice, the usual plus/minus of a tank's volume.
+const LEVEL_OFF: f64 = 0.02;
+/// The meter's factor is learnt where no more than this share of the tank was held back: what was held is only as sure as the
+/// readings before, and would pull the factor towards theirs. Own choice.
+const MOST_HELD: f64 = 0.25;
+
+/// A pH older than this many days tells no alkalinity: plants have moved it since. Own choice.
+const PH_DAYS: f64 = 7.0;
+
+/// A phase.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Phase {
+    /// Its name.
+    pub name: String,
+    /// When it began.
+    pub since: Moment,
+    /// How long it may last, days.
+    pub hold_at_most_days: Option<f64>,
+}
+
+/// How a concentration is known.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Basis {
+    /// A laboratory found it, and nothing was taken up since as far as is known.
+    Measured,
+    /// What went in less what was drained: no reading tells what plants took.
+    Bookkeeping,
+    /// Reckoned by the model of uptake.
+    Estimate,
+}
+
+/// What a logbook says of a tank at one moment.
+#[derive(Debug, Clone)]
+pub struct State {
+    /// The moment.
+    pub at: Moment,
+    /// The tank; none before it was first filled.
+    pub tank: Option<Tank>,
+    /// When it was last filled.
+    pub filled: Option<Moment>,
+    /// The formula it was then mixed to.
+    pub formula: Option<String>,
+    /// The phase.
+    pub phase: Option<Phase>,
+    /// When stalks were last seen in this phase.
+    pub stalks: Option<Moment>,
+    /// Last EC, mS/cm.
+    pub ec: Option<(Moment, f64)>,
+    /// Last pH.
+    pub ph: Option<(Moment, f64)>,
+    /// Last temperature, C.
+    pub temperature: Option<(Moment, f64)>,
+    /// Last level, L.
+    pub level: Option<(Moment, f64)>,
+    /// What the meter reads over what is predicted, from the first reading within a day of a filling that renewed three
+    /// quarters of the tank at the least, or from a reading within a day of an analysis; 1 without.
+    pub meter_factor: f64,
+    /// What told the content for that reading.
+    pub meter_by: Option<MeterBy>,
+    /// Size of the uptake a day, by [`TRACKS`], where readings tell it.
+    pub uptake_per_day: Option<[f64; 3]>,
+    /// Water lost to leaves and air, L a day, where levels tell it.
+    pub litres_per_day: Option<f64>,
+    /// Days since the last EC reading or analysis for which the uptake is carried on.
+    pub carried_on_days: f64,
+    /// When a laboratory last found each nutrient, since the filling.
+    pub analysed: [Option<Moment>; NUTRIENTS.len()],
+    /// The ledger of uptake since the filling; uptake a day is the sum of uptake over the sum of days.
+    pub intervals: Vec<Interval>,
+    /// What does not fit.
+    pub slips: Vec<Slip>,
+    /// Entries that are dated later than the moment and do not count.
+    pub later: usize,
+    /// The tank right after it was last filled.
+    pub(super) fresh: Option<Tank>,
+    /// True when nothing went in since the last pH was read.
+    ph_stands: bool,
+    /// When the content was last told without the meter, and by what; none where a reading was held against it since.
+    pub(super) known: Option<(Moment, MeterBy)>,
+    /// The last EC reading since the filling that was reckoned from: its entry, and what it read.
+    pub(super) reckoned: Option<(Moment, u64, f64)>,
+    /// Since the last anchor; none before the first filling.
+    pub(super) open: Option<Open>,
+    pub(super) lost_l: f64,
+    pub(super) lost_until: Option<Moment>,
+}
+
+/// What the entries up to `at` say of the tank.
+///
+/// * `patterns`: how fast plants take each nutrient
+/// * `predict`: EC in mS/cm at 25 C of concentrations in ppm
+///
+/// Volume and masses are bookkeeping: every entry moves them linearly, a level sets the volume and moves no mass. Uptake is a
+/// ledger of intervals, each from one anchor (the filling, an EC reading, an analysis) to the next: a reading sets the size
+/// of the uptake on each track such that the predicted EC meets it, on the low track the reading less
+/// [`METER_PLUS_MINUS`](super::METER_PLUS_MINUS), on the high track plus it; an analysis such that what it found is there. After the last anchor
+/// uptake and loss of water are carried on at their mean pace since the filling. A first reading within a day of a filling
+/// that renewed the tank, or of an analysis, says how the meter reads.
+///
+/// # Examples
+/// ```
+/// use bloomsalt::logbook::{Logbook, Event, Moment, Patterns, Track, state_at};
+/// use bloomsalt::matter::Nutrient;
+/// let at = Moment::parse("2026-10-03 18:30+02:00")?;
+/// let ppm = [("N".to_owned(), 36.0)].into();
+/// let filled =
+///     Event::Filled { volume_l: 60.0, held_back_l: 0.0, formula: None, hold_at_most_days: None, salts_g: [].into(), ppm };
+/// let mut text = Logbook::empty().append(at, filled)?;
+/// let logbook = Logbook::parse(text.as_bytes(), &[]).map_err(|damage| damage.to_string())?;
+/// text += &logbook.append(at, Event::ToppedUp { volume_l: 12.0, level_after_l: None, ppm: [].into() })?;
+/// let logbook = Logbook::parse(text.as_bytes(), &[]).map_err(|damage| damage.to_string())?;
+/// let state = state_at(&logbook, at, &Patterns::standard(), &|_| None);
+/// let ppm = state.tank.and_then(|tank| tank.ppm_on(Track::Likely)).unwrap();
+/// assert!((ppm[Nutrient::N] - 30.0).abs() < 1e-9);
+/// # Ok::<(), String>(())
+/// ```
+#[must_use]
+pub fn state_at(logbook: &Logbook, at: Moment, patterns: &Patterns, predict: Predict) -> State {
+    let standing = logbook.standing();
+    let entries: Vec<&Entry> = standing.iter().copied().filter(|entry| entry.at <= at).collect();
+    State { later: standing.len() - entries.len(), ..state_of(&entries, at, patterns, predict) }
+}
+
+/// What entries in the order of their time say of the tank at a moment that none of them is later than.
+pub(super) fn state_of(entries: &[&Entry], at: Moment, patterns: &Patterns, predict: Predict) -> State {
+    let mut state = State {
+        at,
+        tank: None,
+        filled: None,
+        formula: None,
+        phase: None,
+        stalks: None,
+        ec: None,
+        ph: None,
+        temperature: None,
+        level: None,
+        meter_factor: 1.0,
+        meter_by: None,
+        uptake_per_day: None,
+        litres_per_day: None,
+        carried_on_days: 0.0,
+        analysed: [None; NUTRIENTS.len()],
+        slips: Vec::new(),
+        later: 0,
+        fresh: None,
+        ph_stands: false,
+        intervals: Vec::new(),
+        known: None,
+        reckoned: None,
+        open: None,
+        lost_l: 0.0,
+        lost_until: None,
+    };
+    // a filling that keeps nothing of the old solution makes all that was before it immaterial to the content
+    let fresh = |entry: &&Entry| matches!(entry.event, Event::Filled { held_back_l, .. } if held_back_l == 0.0);
+    let start = entries.iter().rposition(fresh).unwrap_or(0);
+    for (position, entry) in entries.iter().enumerate() {
+        state.course(entry);
+        if position >= start {
+            state.content(entry, patterns, predict);
+        }
+    }
+    state.carry_on(patterns);
+    state
+}
+
+/// Amounts of an entry; those of a logbook have been checked.
+pub(super) fn amounts(of: &Amounts) -> Nutrients {
+    nutrients(of).unwrap_or_default()
+}
+
+impl State {
+    /// Phases and what was seen.
+    fn course(&mut self, entry: &Entry) {
+        let (name, hold) = match &entry.event {
+            Event::Phase { phase, hold_at_most_days } => (phase, hold_at_most_days),
+            Event::Filled { formula: Some(formula), hold_at_most_days, .. } => {
+                if let Some(same) = self.phase.as_mut().filter(|phase| phase.name == *formula) {
+                    same.hold_at_most_days = same.hold_at_most_days.or(*hold_at_most_days);
+                    return;
+                }
+                (formula, hold_at_most_days)
+            }
+            Event::StalksSeen {} => {
+                self.stalks = Some(entry.at);
+                return;
+            }
+            _ => return,
+        };
+        self.phase = Some(Phase { name: name.clone(), since: entry.at, hold_at_most_days: *hold });
+        self.stalks = None;
+    }
+
+    /// Volume and masses.
+    fn content(&mut self, entry: &Entry, patterns: &Patterns, predict: Predict) {
+        match &entry.event {
+            Event::Filled { volume_l, held_back_l, formula, ppm, .. } => {
+                self.fill(entry.at, *volume_l, *held_back_l, &amounts(ppm), patterns);
+                self.formula.clone_from(formula);
+                return;
+            }
+            Event::Reading { ec_ms_cm, ph, temperature_c, level_l } => {
+                let read = |value: &Option<f64>, last: &mut Option<(Moment, f64)>| {
+                    *last = value.map(|value| (entry.at, value)).or(*last);
+                };
+                read(ec_ms_cm, &mut self.ec);
+                read(ph, &mut self.ph);
+                read(temperature_c, &mut self.temperature);
+                read(level_l, &mut self.level);
+                self.ph_stands |= ph.is_some();
+            }
+            _ => {}
+        }
+        let Some(mut tank) = self.tank else {
+            let touches = matches!(
+                entry.event,
+                Event::Added { .. } | Event::ToppedUp { .. } | Event::Drained { .. } | Event::Analysis { .. }
+            );
+            if touches {
+                self.slips.push(Slip::NotFilled { entry: entry.number });
+            }
+            return;
+        };
+        match &entry.event {
+            Event::Added { mg, .. } => {
+                self.ph_stands = false;
+                self.moved(entry.at, &mut tank, 1.0, &amounts(mg));
+            }
+            Event::ToppedUp { volume_l, level_after_l, ppm } => {
+                self.ph_stands = false;
+                if let Some(after) = level_after_l {
+                    self.level = Some((entry.at, *after));
+                    self.set_level(entry, &mut tank, after - volume_l);
+                }
+                self.moved(entry.at, &mut tank, 1.0, &amounts(ppm).scaled(*volume_l));
+                tank.volume_l += volume_l;
+            }
+            Event::Drained { volume_l } => {
+                let most = (tank.volume_l - tank.held_back_l).max(0.0);
+                let out = volume_l.min(most);
+                if *volume_l > most + LEVEL_OFF * tank.volume_l {
+                    self.slips.push(Slip::DrainedMore { entry: entry.number, volume_l: *volume_l, booked_l: most });
+                }
+                let kept = if tank.volume_l > 0.0 { 1.0 - out / tank.volume_l } else { 1.0 };
+                self.moved(entry.at, &mut tank, kept, &Nutrients::default());
+                tank.volume_l -= out;
+            }
+            Event::Reading { ec_ms_cm, level_l, .. } => {
+                if let Some(level) = level_l {
+                    self.set_level(entry, &mut tank, *level);
+                }
+                if let Some(ec) = ec_ms_cm {
+                    self.take_up(entry, &tank, *ec, patterns, predict);
+                }
+            }
+            Event::Analysis { ppm } => self.analyse(entry.at, &tank, ppm, patterns, predict),
+            _ => {}
+        }
+        self.tank = Some(tank);
+    }
+
+    fn fill(&mut self, at: Moment, volume_l: f64, held_back_l: f64, ppm: &Nutrients, patterns: &Patterns) {
+        let nothing =
+            Tank { volume_l: 0.0, held_back_l: 0.0, booked_mg: Nutrients::default(), left_mg: [Nutrients::default(); 3] };
+        // before the first filling medium and pipes hold water that brings nothing
+        let old = self.tank.unwrap_or(nothing);
+        let stays = if old.volume_l > 0.0 { (held_back_l / old.volume_l).min(1.0) } else { 0.0 };
+        let old_mg = self.open.as_ref().map_or(old.left_mg, |open| open.all_left_mg(at, self.carried_on(at), patterns));
+        let refilled = |mg: &Nutrients| {
+            let mut mg = mg.scaled(stays);
+            mg.add(ppm, volume_l);
+            mg
+        };
+        let tank = Tank {
+            volume_l: volume_l + held_back_l,
+            held_back_l,
+            booked_mg: refilled(&old.booked_mg),
+            left_mg: old_mg.map(|mg| refilled(&mg)),
+        };
+        self.open = Some(Open::new(at, tank.booked_mg, &tank.left_mg));
+        self.tank = Some(tank);
+        self.fresh = self.tank;
+        self.filled = Some(at);
+        self.intervals.clear();
+        let renewed = held_back_l <= MOST_HELD * tank.volume_l;
+        self.known = renewed.then_some((at, MeterBy::Filling));
+        if renewed {
+            (self.meter_factor, self.meter_by) = (1.0, None);
+        }
+        self.reckoned = None;
+        self.ph_stands = false;
+        (self.lost_l, self.lost_until) = (0.0, None);
+        self.analysed = [None; NUTRIENTS.len()];
+    }
+
+    /// A share of everything stays, and something comes in, mg.
+    fn moved(&mut self, at: Moment, tank: &mut Tank, kept: f64, brought_mg: &Nutrients) {
+        tank.booked_mg = tank.booked_mg.scaled(kept);
+        tank.booked_mg.add(brought_mg, 1.0);
+        if let Some(open) = &mut self.open {
+            open.moved(at, kept, brought_mg);
+        }
+        // what came in no laboratory has found
+        for nutrient in NUTRIENTS.into_iter().filter(|nutrient| brought_mg[*nutrient] > 0.0) {
+            self.analysed[nutrient as usize] = None;
+        }
+    }
+
+    /// The tank without what is held back stands at `level_l`; the difference was lost as water.
+    fn set_level(&mut self, entry: &Entry, tank: &mut Tank, level_l: f64) {
+        let volume_l = level_l + tank.held_back_l;
+        if volume_l > tank.volume_l * (1.0 + LEVEL_OFF) {
+            let booked_l = (tank.volume_l - tank.held_back_l).max(0.0);
+            self.slips.push(Slip::LevelHigher { entry: entry.number, level_l, booked_l });
+        }
+        self.lost_l += tank.volume_l - volume_l;
+        self.lost_until = Some(entry.at);
+        tank.volume_l = volume_l;
+    }
+
+    /// Low, likely and high concentration of a nutrient, ppm: the least, the middle and the most of the three tracks.
+    #[must_use]
+    pub fn range_ppm(&self, nutrient: Nutrient) -> Option<(f64, f64, f64)> {
+        let tank = self.tank?;
+        let mut all = [0.0; 3];
+        for track in TRACKS {
+            all[track as usize] = tank.ppm_on(track)?[nutrient];
+        }
+        let likely = all[Track::Likely as usize];
+        Some((all.iter().copied().fold(likely, f64::min), likely, all.iter().copied().fold(likely, f64::max)))
+    }
+
+    /// The pH of the content, where it was read within a week and since anything went in; draining changes none.
+    #[must_use]
+    pub fn standing_ph(&self) -> Option<f64> {
+        self.ph.filter(|(read, _)| self.ph_stands && self.at.days_since(read) <= PH_DAYS).map(|(_, ph)| ph)
+    }
+
+    /// How the concentration of a nutrient is known.
+    #[must_use]
+    pub fn basis(&self, nutrient: Nutrient) -> Basis {
+        let analysed = self.analysed[nutrient as usize];
+        let modelled = self.intervals.last().map(|interval| interval.until);
+        match (analysed, modelled) {
+            (Some(analysed), None) if self.at.days_since(&analysed) <= FRESH_DAYS => Basis::Measured,
+            (Some(analysed), Some(until)) if until <= analysed && self.at.days_since(&analysed) <= FRESH_DAYS => {
+                Basis::Measured
+            }
+            (_, Some(_)) => Basis::Estimate,
+            (_, None) => Basis::Bookkeeping,
+        }
+    }
+}
