@@ -36,4 +36,5 @@ mod sheet;
 mod stock;
 mod switch;
 mod switch_acid;
+mod walk;
 mod weighing;

@@ -44,7 +44,7 @@ pub use pictures::{
 pub use recipe::recipe;
 pub use record::{
     AcidRecord, Act, Beside, Change, Comparison, Difference, Dose, Element, General, Handling, HelperRecord, Ingredient,
-    MixRecord, PhOpen, Saturation, StageRecord, Step,
+    MixRecord, Over, PhOpen, Saturation, StageRecord, Step,
 };
 pub use salts::{SaltRecord, SaltsRecord, salt_record, salts_record};
 pub use scale::{ScaleRecord, scale};

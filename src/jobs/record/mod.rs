@@ -9,10 +9,12 @@ pub(crate) mod made;
 pub(crate) mod order;
 mod reckoned;
 mod souring;
+mod walk;
 mod watch;
 
 pub use crate::jobs::engine::acid::AcidRecord;
 pub use order::{Act, Step};
+pub use walk::Over;
 
 use schemars::JsonSchema;
 use serde::Serialize;
