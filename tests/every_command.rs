@@ -1,6 +1,10 @@
 //! Every command on random benches, ordinary and extreme: it ends as it should, and what it says agrees with itself.
 #![allow(clippy::neg_cmp_op_on_partial_ord, clippy::needless_for_each, reason = "what is not a number is wrong too")]
-#![allow(clippy::disallowed_methods, reason = "writes bench files into a folder of its own")]
+#![allow(
+    clippy::disallowed_methods,
+    clippy::print_stderr,
+    reason = "benches in a folder of its own; long sweeps tell at once"
+)]
 
 use std::fmt::Write as _;
 use std::panic::{AssertUnwindSafe, catch_unwind};

@@ -81,7 +81,8 @@ fn share(mix: &MixRecord, step: &Step, id: &str) -> f64 {
 fn wrong(bench: &Bench, mix: &MixRecord) -> (Vec<String>, usize) {
     let filled = mix.order.iter().find(|step| step.act == Act::Fill).and_then(|step| step.litres).expect("filled");
     let mut bench = bench.clone();
-    let (mut added, mut liquid): (Vec<(String, Part)>, Vec<(String, f64)>) = (Vec::new(), Vec::new());
+    let mut added: Vec<(String, Part)> = Vec::new();
+    let mut liquid: Vec<(String, f64)> = Vec::new();
     let (mut wrong, mut over) = (Vec::new(), 0);
     for step in mix.order.iter().filter(|step| matches!(step.act, Act::Sour | Act::Dissolve | Act::Pour | Act::SetPh)) {
         for id in &step.parts {
@@ -108,7 +109,7 @@ fn wrong(bench: &Bench, mix: &MixRecord) -> (Vec<String>, usize) {
             let index = index.unwrap_or(-9.0);
             over += usize::from(index > 0.0);
             let words = told.is_none_or(|_| step.text.contains(mineral));
-            if (index > NEAR) > told.is_some() || (index < -NEAR && told.is_some()) || !words {
+            if (index > NEAR && told.is_none()) || (index < -NEAR && told.is_some()) || !words {
                 wrong.push(format!("{}: {mineral} {index}, told {told:?}", step.text));
             }
         }

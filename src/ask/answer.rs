@@ -1,6 +1,5 @@
 //! What is answered: the document of the job, and beside it what else was asked for.
 
-use schemars::JsonSchema;
 use serde::Serialize;
 
 use super::{Also, Appended};
@@ -12,7 +11,8 @@ use crate::jobs::{
 use crate::logbook::Logbook;
 
 /// A document of one job.
-#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
+#[derive(Debug, Clone, PartialEq, Serialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 pub struct Document<T> {
     /// What the job says.
     #[serde(flatten)]
@@ -52,7 +52,8 @@ impl<T> Document<T> {
 }
 
 /// Whatever a figure shows.
-#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
+#[derive(Debug, Clone, PartialEq, Serialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 pub struct Figures {
     /// Balances by charge, the trade-off of the shelf, warning labels.
     #[serde(flatten)]
@@ -74,7 +75,8 @@ impl Figures {
 }
 
 /// Lines of a logbook whose writing was cut off.
-#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
+#[derive(Debug, Clone, PartialEq, Serialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 pub struct LogbookTorn {
     /// How many entries are whole.
     pub whole: usize,

@@ -1,6 +1,5 @@
 //! A tank already filled.
 
-use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
 use super::{Also, Answer, Document, Figures, MeterFactor, Refusal, typed};
@@ -11,7 +10,8 @@ use crate::matter::{Nutrient, Nutrients};
 use crate::quantity::{self, EC_READING_MS_PER_CM, TANK_L};
 
 /// What is asked of a check: one of `added`, `recipe` and `analysis` says what is in the tank.
-#[derive(Debug, Clone, PartialEq, Default, Serialize, Deserialize, JsonSchema)]
+#[derive(Debug, Clone, PartialEq, Default, Serialize, Deserialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 #[serde(deny_unknown_fields)]
 pub struct CheckRequest {
     /// Text of a bench file; the starter bench without it.

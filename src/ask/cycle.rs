@@ -1,6 +1,5 @@
 //! A cycle on the calendar.
 
-use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
 use super::{Also, Answer, Document, Figures, Refusal, typed};
@@ -8,7 +7,8 @@ use crate::jobs::{self, Begin, CycleRecord, FromLogbook, Pictures};
 use crate::quantity::Date;
 
 /// What is asked of a cycle: `start` or `first_open` says when it begins.
-#[derive(Debug, Clone, PartialEq, Default, Serialize, Deserialize, JsonSchema)]
+#[derive(Debug, Clone, PartialEq, Default, Serialize, Deserialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 #[serde(deny_unknown_fields)]
 pub struct CycleRequest {
     /// Text of a bench file with a `[cycle]`; the starter bench without it.

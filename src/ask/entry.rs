@@ -1,6 +1,5 @@
 //! An entry for a logbook.
 
-use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 use uom::si::electrical_conductivity::siemens_per_meter;
 use uom::si::thermodynamic_temperature::degree_celsius;
@@ -16,7 +15,8 @@ use crate::quantity::{
 };
 
 /// What is to be written into a logbook. Nothing is written here: the answer has what to append to its text.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 #[serde(deny_unknown_fields)]
 pub struct AddRequest {
     /// Text of a bench file, for the water, the purities, products of one's own and formulas; the starter bench without it.
@@ -31,7 +31,8 @@ pub struct AddRequest {
 }
 
 /// What happened to a tank, as a grower says it.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 #[serde(tag = "event", rename_all = "kebab-case", deny_unknown_fields)]
 pub enum Happened {
     /// The tank was emptied and filled; without salts or recipe, with water alone.
@@ -124,7 +125,8 @@ pub enum Happened {
 }
 
 /// What answers an entry.
-#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
+#[derive(Debug, Clone, PartialEq, Serialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 pub struct Appended {
     /// The entry as it stands.
     #[serde(flatten)]

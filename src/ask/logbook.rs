@@ -1,6 +1,5 @@
 //! What a logbook says.
 
-use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
 use super::{Answer, Document, Refusal, typed};
@@ -8,7 +7,8 @@ use crate::jobs::{self, ForecastAsked};
 use crate::quantity::TARGET_PPM;
 
 /// What is asked for every entry of a logbook.
-#[derive(Debug, Clone, PartialEq, Default, Serialize, Deserialize, JsonSchema)]
+#[derive(Debug, Clone, PartialEq, Default, Serialize, Deserialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 #[serde(deny_unknown_fields)]
 pub struct ShowRequest {
     /// Text of the logbook.
@@ -16,7 +16,8 @@ pub struct ShowRequest {
 }
 
 /// What is asked of a tank as it is.
-#[derive(Debug, Clone, PartialEq, Default, Serialize, Deserialize, JsonSchema)]
+#[derive(Debug, Clone, PartialEq, Default, Serialize, Deserialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 #[serde(deny_unknown_fields)]
 pub struct NowRequest {
     /// Text of a bench file; the starter bench without it.
@@ -32,7 +33,8 @@ pub struct NowRequest {
 }
 
 /// What is asked of what is to come.
-#[derive(Debug, Clone, PartialEq, Default, Serialize, Deserialize, JsonSchema)]
+#[derive(Debug, Clone, PartialEq, Default, Serialize, Deserialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 #[serde(deny_unknown_fields)]
 pub struct ForecastRequest {
     /// Text of a bench file; the starter bench without it.

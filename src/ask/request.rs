@@ -1,6 +1,5 @@
 //! What can be asked.
 
-use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
 use super::refusal::Refusal;
@@ -11,7 +10,8 @@ use super::{
 use crate::solution::{METER_SCALES, MeterScale};
 
 /// One job. In JSON its name stands under `job`, what it takes beside it; unknown keys are refused.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 #[serde(tag = "job", rename_all = "kebab-case")]
 pub enum Request {
     /// What to weigh for a fresh tank of a formula.
@@ -98,7 +98,8 @@ impl Request {
 }
 
 /// What an answer holds beside the document of its job, on demand: each is another computation.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 #[serde(rename_all = "kebab-case")]
 pub enum Also {
     /// The recipe to keep, under `recipe`.
@@ -108,7 +109,8 @@ pub enum Also {
 }
 
 /// The factor of a meter that shows a dissolved-solids scale, ppm per uS/cm.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 pub enum MeterFactor {
     /// Sodium chloride.
     #[serde(rename = "0.5")]

@@ -1,6 +1,5 @@
 //! A tank turned over.
 
-use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
 use super::{Also, Answer, Document, Figures, Refusal, typed};
@@ -10,7 +9,8 @@ use crate::logbook::{Track, nutrients};
 use crate::quantity::{BUCKET_L, Bound, DRAIN_L, EC_STEP_MS_PER_CM, HELD_BACK_L, LEVEL_L, PH, Volume, liter};
 
 /// What is asked of a switch: one of `holding`, `recipe`, `analysis` and `logbook` says what is in the tank.
-#[derive(Debug, Clone, PartialEq, Default, Serialize, Deserialize, JsonSchema)]
+#[derive(Debug, Clone, PartialEq, Default, Serialize, Deserialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 #[serde(deny_unknown_fields)]
 pub struct SwitchRequest {
     /// Text of a bench file; the starter bench without it.

@@ -41,8 +41,7 @@ struct Simplex {
 /// # Errors
 /// [`Failure::Infeasible`]; [`Failure::Solver`] where it does not come to an end.
 pub(super) fn solutions(program: &Program) -> impl Iterator<Item = Result<(Vec<f64>, Vec<f64>), Failure>> {
-    let scalings: [fn(&Program) -> (Program, Vec<f64>, Vec<f64>); 2] = [Program::equilibrated, Program::balanced];
-    scalings.into_iter().map(|scaling| of_scaled(scaling(program)))
+    [false, true].into_iter().map(|balanced| of_scaled(if balanced { program.balanced() } else { program.equilibrated() }))
 }
 
 fn of_scaled((scaled, columns, rows): (Program, Vec<f64>, Vec<f64>)) -> Result<(Vec<f64>, Vec<f64>), Failure> {

@@ -2,7 +2,6 @@
 
 use std::collections::BTreeMap;
 
-use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
 use super::Moment;
@@ -30,7 +29,8 @@ pub struct Entry {
 }
 
 /// What happened to a tank.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 #[serde(tag = "event", rename_all = "kebab-case", deny_unknown_fields)]
 #[non_exhaustive]
 pub enum Event {

@@ -1,9 +1,11 @@
 //! An answer in every form that it has.
 
 use super::{
-    beside, check, check_sheet, cycle, cycle_sheet, document, logbook_added, logbook_forecast, logbook_now, logbook_show,
-    mix, mix_sheet, scale, stock, stock_sheet, switch, switch_sheet, trade,
+    beside, check, cycle, document, logbook_added, logbook_forecast, logbook_now, logbook_show, mix, scale, stock, switch,
+    trade,
 };
+#[cfg(feature = "sheets")]
+use super::{check_sheet, cycle_sheet, mix_sheet, stock_sheet, switch_sheet};
 use crate::ask::Answer;
 
 /// A form of an answer.
@@ -20,6 +22,7 @@ pub enum Form {
     /// The document for programs.
     Json,
     /// A page of HTML to print; needs an answer with `figures`.
+    #[cfg(feature = "sheets")]
     Sheet,
 }
 
@@ -30,6 +33,7 @@ pub fn render(answer: &Answer, form: Form) -> Option<String> {
     match form {
         Form::Json => Some(document(answer)),
         Form::Text { colour, plot } => text(answer, colour, plot),
+        #[cfg(feature = "sheets")]
         Form::Sheet => sheet(answer),
     }
 }
@@ -52,6 +56,7 @@ fn text(answer: &Answer, colour: bool, plot: bool) -> Option<String> {
     })
 }
 
+#[cfg(feature = "sheets")]
 fn sheet(answer: &Answer) -> Option<String> {
     Some(match answer {
         Answer::Mix(of) => mix_sheet(&of.record, &of.figures.as_ref()?.pictures),

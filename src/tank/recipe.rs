@@ -2,13 +2,13 @@
 
 use std::collections::BTreeMap;
 
-use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
 use crate::matter::Chelator;
 
 /// One dose of a recipe, or one thing that went into a bottle.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 #[serde(deny_unknown_fields)]
 pub struct RecipeDose {
     /// Id of the salt; null for a bottle.
@@ -24,7 +24,8 @@ pub struct RecipeDose {
 }
 
 /// A dilute bottle that the recipe draws from, or from which such a bottle was made.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 #[serde(deny_unknown_fields)]
 pub struct RecipeHelper {
     /// Its id.
@@ -38,7 +39,8 @@ pub struct RecipeHelper {
 }
 
 /// What the formula asked of one nutrient.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 #[serde(deny_unknown_fields)]
 pub struct RecipeWish {
     /// Its symbol.
@@ -52,7 +54,8 @@ pub struct RecipeWish {
 }
 
 /// A labelled product that the recipe uses.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 #[serde(deny_unknown_fields)]
 pub struct RecipeProduct {
     /// Its id.
@@ -73,7 +76,8 @@ pub struct RecipeProduct {
 }
 
 /// A mix with everything that is needed to reckon it again.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 #[serde(deny_unknown_fields)]
 pub struct Recipe {
     /// Version of this document.

@@ -6,7 +6,6 @@ pub(crate) mod remedy;
 pub use reading::{Cause, CauseGroup, CauseKind, METER_ERROR, Reading, ReadingRecord};
 pub use remedy::{Remedies, Remedy};
 
-use schemars::JsonSchema;
 use serde::Serialize;
 
 use crate::bench::{Bench, Formula};
@@ -66,7 +65,8 @@ pub struct CheckOptions<'a> {
 }
 
 /// A tank as it was checked.
-#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
+#[derive(Debug, Clone, PartialEq, Serialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 pub struct CheckRecord {
     /// What is in it; targets, limits and misfit are those of the formula that it was held against.
     #[serde(flatten)]

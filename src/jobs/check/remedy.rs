@@ -1,6 +1,5 @@
 //! What would bring a tank to a formula: salts to add as it stands, or litres to let out first.
 
-use schemars::JsonSchema;
 use serde::Serialize;
 
 use crate::bench::{Bench, Formula};
@@ -21,7 +20,8 @@ use crate::tank::parts::Part;
 use crate::tank::{Content, Tank};
 
 /// One way of setting a tank right.
-#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
+#[derive(Debug, Clone, PartialEq, Serialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 pub struct Remedy {
     /// `add now`, `least waste` or `best fit`.
     pub kind: String,
@@ -48,7 +48,8 @@ pub struct Remedy {
 }
 
 /// What would set a tank right.
-#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
+#[derive(Debug, Clone, PartialEq, Serialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 pub struct Remedies {
     /// False when every target is met within its give or take and every limit is kept: then nothing is proposed.
     pub needed: bool,

@@ -1,6 +1,5 @@
 //! How a solution is made, step by step: facts first, and their words made here.
 
-use schemars::JsonSchema;
 use serde::Serialize;
 
 use super::made::Made;
@@ -14,7 +13,8 @@ use crate::tank::Tank;
 use crate::tank::parts::{Part, Parts};
 
 /// What is done in a step.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, JsonSchema)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 #[serde(rename_all = "kebab-case")]
 #[non_exhaustive]
 pub enum Act {
@@ -39,7 +39,8 @@ pub enum Act {
 }
 
 /// A step of making a solution.
-#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
+#[derive(Debug, Clone, PartialEq, Serialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 #[non_exhaustive]
 pub struct Step {
     /// What is done.

@@ -1,6 +1,5 @@
 //! The order of mixing, walked through the chemistry step by step: what is over its saturation on the way is told in the step.
 
-use schemars::JsonSchema;
 use serde::Serialize;
 
 use super::made::Made;
@@ -11,7 +10,8 @@ use crate::tank::chemistry::Mixture;
 use crate::tank::{Content, Tank};
 
 /// A solid that may fall out while a step is done.
-#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
+#[derive(Debug, Clone, PartialEq, Serialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 #[non_exhaustive]
 pub struct Over {
     /// Its name.
