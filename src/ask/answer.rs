@@ -7,7 +7,7 @@ use super::{Also, Appended};
 use crate::bench::Bench;
 use crate::jobs::{
     self, Balance, Beside, CheckRecord, Course, CycleRecord, ForecastRecord, MixRecord, NowRecord, Pictures, Recipe,
-    SaltsRecord, ScaleRecord, ShowRecord, StockRecord, SwitchRecord, TornRecord, TradeRecord,
+    SaltsRecord, ScaleRecord, ShowRecord, StockRecord, SwitchRecord, TodayRecord, TornRecord, TradeRecord,
 };
 use crate::logbook::Logbook;
 
@@ -120,6 +120,8 @@ pub enum Answer {
     LogbookNow(Box<Document<NowRecord>>),
     /// To `logbook-forecast`.
     LogbookForecast(Box<Document<ForecastRecord>>),
+    /// To `today`.
+    Today(Box<Document<TodayRecord>>),
     /// To `salts`.
     Salts(Box<SaltsRecord>),
 }
@@ -131,7 +133,10 @@ impl Answer {
         match self {
             Self::Mix(document) => document.recipe.as_ref(),
             Self::Check(document) => document.recipe.as_ref(),
+            Self::Switch(document) => document.recipe.as_ref(),
             Self::Scale(document) => document.recipe.as_ref(),
+            Self::LogbookForecast(document) => document.recipe.as_ref(),
+            Self::Today(document) => document.record.tanks.iter().find_map(|tank| tank.fill_up.as_ref()?.recipe.as_ref()),
             _ => None,
         }
     }
@@ -145,6 +150,7 @@ impl Answer {
             Self::LogbookAdd(appended) => appended.logbook_torn.as_ref(),
             Self::LogbookNow(document) => document.logbook_torn.as_ref(),
             Self::LogbookForecast(document) => document.logbook_torn.as_ref(),
+            Self::Today(document) => document.logbook_torn.as_ref(),
             _ => None,
         }
     }

@@ -17,7 +17,7 @@ pub struct CycleRequest {
     /// Volume of the tank of the bench, such as `60 L`; overrides the bench.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub tank: Option<String>,
-    /// First day of the cycle, such as `2027-01-04`.
+    /// First day of the cycle, such as `2027-01-04`; else the `start` of the bench file.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub start: Option<String>,
     /// The week in which the first flower should open, its first day or `2027-W10`.
@@ -42,7 +42,11 @@ pub(super) fn cycle(asked: &CycleRequest) -> Result<Answer, Refusal> {
         return Err(Refusal::input("usage", "a cycle has no recipe to keep; `mix` writes one of each formula", None));
     }
     let bench = typed::bench(asked.bench.as_deref(), asked.tank.as_deref())?;
-    let begin = begin(asked)?;
+    let stated = bench.cycle.as_ref().and_then(|cycle| cycle.start).map(Begin::On);
+    let begin = begin(asked.start.as_ref(), asked.first_open.as_ref())?.or(stated).ok_or_else(|| {
+        let help = "state one, as in `--start 2027-01-04`, or write `start = 2027-01-04` in [cycle]".to_owned();
+        Refusal::input("usage", "it takes one of `start` and `first_open`", Some(help))
+    })?;
     let read = typed::Read::maybe(asked.logbook.as_ref(), asked.now.as_ref(), asked.uptake.as_ref())?;
     let learnt = read.as_ref().map(|read| FromLogbook { logbook: &read.logbook, at: read.at, patterns: &read.patterns });
     let record = jobs::cycle(&bench, begin, learnt)?;
@@ -56,14 +60,16 @@ pub(super) fn cycle(asked: &CycleRequest) -> Result<Answer, Refusal> {
     Ok(Answer::Cycle(Box::new(document)))
 }
 
-fn begin(asked: &CycleRequest) -> Result<Begin, Refusal> {
-    match (&asked.start, &asked.first_open) {
-        (Some(day), None) => Ok(Begin::On(typed::day("start", day)?)),
-        (None, Some(week)) => Date::parse_week(week).map(Begin::FlowersOn).map_err(|error| {
+/// When a plan begins, where that is asked; not twice.
+pub(super) fn begin(start: Option<&String>, first_open: Option<&String>) -> Result<Option<Begin>, Refusal> {
+    match (start, first_open) {
+        (Some(day), None) => typed::day("start", day).map(|day| Some(Begin::On(day))),
+        (None, Some(week)) => Date::parse_week(week).map(|day| Some(Begin::FlowersOn(day))).map_err(|error| {
             let allowed = Some("a day as in 2027-01-04, or a week as in 2027-W10".to_owned());
             let message = format!("`first_open` reads \"{week}\"; {error}");
             Refusal::input("date", message, None).about("first_open", week, allowed)
         }),
-        _ => Err(Refusal::input("usage", "it takes one of `start` and `first_open`", None)),
+        (None, None) => Ok(None),
+        (Some(_), Some(_)) => Err(Refusal::input("usage", "it takes one of `start` and `first_open`", None)),
     }
 }

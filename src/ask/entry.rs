@@ -5,6 +5,7 @@ use serde::{Deserialize, Serialize};
 use uom::si::electrical_conductivity::siemens_per_meter;
 use uom::si::thermodynamic_temperature::degree_celsius;
 
+use super::done::done;
 use super::typed::{analysis_ppm, conductivity, maybe, number, recipe, salts, temperature, volume};
 use super::{Answer, LogbookTorn, Refusal, typed};
 use crate::bench::Bench;
@@ -12,7 +13,7 @@ use crate::jobs::{self, AddedRecord};
 use crate::logbook::{Event, Logbook};
 use crate::matter::Nutrients;
 use crate::quantity::{
-    self, LOGBOOK_VOLUME_L, EC_READING_MS_PER_CM, HELD_BACK_L, LEVEL_L, TANK_L, Volume, liter, nine_digits,
+    self, EC_READING_MS_PER_CM, HELD_BACK_L, LEVEL_L, LOGBOOK_VOLUME_L, TANK_L, Volume, liter, nine_digits,
 };
 
 /// What is to be written into a logbook. Nothing is written here: the answer has what to append to its text.
@@ -75,6 +76,26 @@ pub enum Happened {
     Drained {
         /// How much, such as `20 L`.
         volume: String,
+    },
+    /// A saved recipe was done whole: a fresh tank, or let out, filled up and poured into what the tank holds.
+    From {
+        /// Text of the recipe.
+        recipe: String,
+        /// What was really weighed where it differs, each as `potassium-nitrate=14.1g`; 0 for what was left out.
+        #[serde(default, skip_serializing_if = "Vec::is_empty")]
+        weighed: Vec<String>,
+        /// What was really let out, such as `20 L`.
+        #[serde(default, skip_serializing_if = "Option::is_none")]
+        drained: Option<String>,
+        /// What was really filled in, such as `28 L`.
+        #[serde(default, skip_serializing_if = "Option::is_none")]
+        filled: Option<String>,
+        /// The level after it, such as `60 L`; not of a fresh tank.
+        #[serde(default, skip_serializing_if = "Option::is_none")]
+        to: Option<String>,
+        /// What had stayed behind in medium and pipes, such as `4 L`; of a fresh tank alone.
+        #[serde(default, skip_serializing_if = "Option::is_none")]
+        held_back: Option<String>,
     },
     /// Meters were read; at least one of them.
     Reading {
@@ -158,7 +179,11 @@ fn litres(volume: Volume) -> f64 {
 
 fn event(happened: &Happened, bench: Option<&str>) -> Result<Event, Refusal> {
     let on_bench = match happened {
-        Happened::Filled { .. } | Happened::Added { .. } | Happened::ToppedUp { .. } | Happened::Phase { .. } => true,
+        Happened::Filled { .. }
+        | Happened::Added { .. }
+        | Happened::ToppedUp { .. }
+        | Happened::From { .. }
+        | Happened::Phase { .. } => true,
         // words and readings need no bench, and are written without waiting for one
         _ => bench.is_some(),
     };
@@ -178,6 +203,7 @@ fn of_bench(happened: &Happened, bench: &Bench) -> Result<Event, Refusal> {
             let after = maybe(to.as_ref(), |typed| volume("to", typed, &LEVEL_L))?;
             jobs::topped_up_event(volume("volume", typed, &LOGBOOK_VOLUME_L)?, after, &water(bench, *pure))
         }
+        Happened::From { .. } => done(happened, bench)?,
         Happened::Phase { name } => jobs::phase_event(bench, name),
         other => plain(other)?,
     })
@@ -216,7 +242,11 @@ fn plain(happened: &Happened) -> Result<Event, Refusal> {
             lines.dedup();
             Event::Recovered { lines }
         }
-        Happened::Filled { .. } | Happened::Added { .. } | Happened::ToppedUp { .. } | Happened::Phase { .. } => {
+        Happened::Filled { .. }
+        | Happened::Added { .. }
+        | Happened::ToppedUp { .. }
+        | Happened::From { .. }
+        | Happened::Phase { .. } => {
             return Err(Refusal::own("an event without its bench"));
         }
     })

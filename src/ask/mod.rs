@@ -17,6 +17,7 @@
 mod answer;
 mod check;
 mod cycle;
+mod done;
 mod entry;
 mod logbook;
 mod mix;
@@ -26,6 +27,7 @@ mod salts;
 mod scale;
 mod stock;
 mod switch;
+mod today;
 mod typed;
 
 pub use answer::{Answer, Document, Figures, LogbookTorn};
@@ -40,12 +42,16 @@ pub use salts::SaltsRequest;
 pub use scale::ScaleRequest;
 pub use stock::StockRequest;
 pub use switch::SwitchRequest;
+pub use today::TodayRequest;
 
 /// Does what is asked.
 ///
 /// # Errors
 /// A [`Refusal`] with every problem, and the limits that contradict each other.
 pub fn ask(request: &Request) -> Result<Answer, Refusal> {
+    if request.also().contains(&Also::Remedy) && !matches!(request, Request::Check(_)) {
+        return Err(Refusal::input("usage", "`remedy` goes with `check`", None).of_job(request.job()));
+    }
     let answered = match request {
         Request::Mix(asked) => mix::mix(asked),
         Request::MixBeside(asked) => mix::beside(asked),
@@ -59,6 +65,7 @@ pub fn ask(request: &Request) -> Result<Answer, Refusal> {
         Request::LogbookShow(asked) => logbook::show(asked),
         Request::LogbookNow(asked) => logbook::now(asked),
         Request::LogbookForecast(asked) => logbook::forecast(asked),
+        Request::Today(asked) => today::today(asked),
         Request::Salts(asked) => salts::salts(asked),
     };
     answered.map_err(|refusal| refusal.of_job(request.job()))

@@ -60,7 +60,7 @@ pub struct SwitchRequest {
     /// Volume of the full tank, such as `60 L`; overrides the bench.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub tank: Option<String>,
-    /// What else the answer should hold; no recipe.
+    /// What else the answer should hold.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     pub also: Vec<Also>,
 }
@@ -87,20 +87,15 @@ pub(super) fn switch(asked: &SwitchRequest) -> Result<Answer, Refusal> {
         course: read.as_ref().map(|read| jobs::course(&bench, &read.logbook, read.at, &read.patterns)),
         ..Figures::of(&bench, &turned.after).with_balance(jobs::balance(&bench.catalogue, "this tank before", &holding.ppm))
     };
+    let recipe = asked.also.contains(&Also::Recipe).then(|| jobs::switch_recipe(&bench, &turned));
     let mut document = Document::of(turned).told_of(read.as_ref().map(|read| &read.logbook));
+    document.recipe = recipe;
     document.figures = asked.also.contains(&Also::Figures).then(|| figures(&document.record));
     Ok(Answer::Switch(Box::new(document)))
 }
 
 fn one_source(asked: &SwitchRequest) -> Result<(), Refusal> {
     let known = [asked.holding.is_some(), asked.recipe.is_some(), !asked.analysis.is_empty(), asked.logbook.is_some()];
-    if asked.also.contains(&Also::Recipe) {
-        return Err(Refusal::input(
-            "usage",
-            "a switch writes no recipe: what it weighs in is not all that is in the tank",
-            None,
-        ));
-    }
     if asked.bucket.is_some() && asked.drain.is_some() {
         return Err(Refusal::input("usage", "`bucket` does not go with `drain`", None));
     }

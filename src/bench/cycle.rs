@@ -5,8 +5,8 @@ use super::reader::{Item, Table, did_you_mean};
 use super::sections::well_formed;
 use crate::catalogue::{Catalogue, SaltId};
 use crate::quantity::{
-    self, Amount, BAG_G, BAG_L, Bound, FLOWER_DAYS, FLOWERS_FOR_DAYS, KEEPS_DAYS, Mass, PHASE_DAYS, RENEW_DAYS, RIPE_DAYS,
-    STARTS_AFTER_DAYS, TANK_L, Volume, WINDOW_DAYS, WholeDays, gram, milliliter,
+    self, Amount, BAG_G, BAG_L, Bound, Date, FLOWER_DAYS, FLOWERS_FOR_DAYS, KEEPS_DAYS, Mass, PHASE_DAYS, RENEW_DAYS,
+    RIPE_DAYS, STARTS_AFTER_DAYS, TANK_L, Volume, WINDOW_DAYS, WholeDays, gram, milliliter,
 };
 
 /// More groups than this are refused: every group is set beside every other.
@@ -65,6 +65,8 @@ pub struct Phase {
 pub struct Cycle {
     /// The phases.
     pub phases: Vec<Phase>,
+    /// The first day of the first phase, where it is stated.
+    pub start: Option<Date>,
 }
 
 /// The first and the last day of something, counted from the day on which a flower opens.
@@ -116,7 +118,7 @@ pub struct Bag {
 /// Reads `[cycle]`.
 pub(super) fn cycle(root: &Table) -> Option<Cycle> {
     let table = root.table("cycle", "[cycle]")?;
-    let known: Vec<&str> = PhaseKind::ALL.map(PhaseKind::key).into_iter().chain(["renew_every"]).collect();
+    let known: Vec<&str> = PhaseKind::ALL.map(PhaseKind::key).into_iter().chain(["renew_every", "start"]).collect();
     table.only(&known);
     let renew_every = table
         .require("renew_every", "renew_every = \"14 days\", by your own experience")
@@ -129,7 +131,14 @@ pub(super) fn cycle(root: &Table) -> Option<Cycle> {
             phase(kind, &own, root, renew_every)
         })
         .collect();
-    Some(Cycle { phases })
+    let start = table.get("start").and_then(|item| day(&item));
+    Some(Cycle { phases, start })
+}
+
+/// A day of the calendar, without quotes.
+fn day(item: &Item) -> Option<Date> {
+    let written = item.date()?;
+    Date::parse(&written).map_err(|error| item.wrong(format!("read {written}; {error}"), None)).ok()
 }
 
 fn phase(kind: PhaseKind, table: &Table, root: &Table, renew_every: Option<WholeDays>) -> Option<Phase> {

@@ -129,7 +129,12 @@ pub(super) fn without_what_is_filed(mut answer: Answer) -> Answer {
     match &mut answer {
         Answer::Mix(of) => (of.recipe, of.figures) = (None, None),
         Answer::Check(of) => (of.recipe, of.figures) = (None, None),
-        Answer::Switch(of) => of.figures = None,
+        Answer::Switch(of) => (of.recipe, of.figures) = (None, None),
+        Answer::LogbookForecast(of) => of.recipe = None,
+        Answer::Today(of) => {
+            of.figures = None;
+            of.record.tanks.iter_mut().filter_map(|tank| tank.fill_up.as_mut()).for_each(|fill| fill.recipe = None);
+        }
         Answer::Scale(of) => of.recipe = None,
         Answer::Stock(of) => of.figures = None,
         Answer::Cycle(of) => of.figures = None,

@@ -19,6 +19,7 @@ mod scale;
 mod stock;
 mod switch;
 mod switch_args;
+mod today;
 mod when;
 
 use std::ffi::OsString;
@@ -68,6 +69,7 @@ where
         Command::Switch(args) => switch::run(args, console, err),
         Command::Scale(args) => scale::run(args, console, err),
         Command::Stock(args) => stock::run(args, console, err),
+        Command::Today(args) => today::run(args, console, err),
         Command::Salts(args) => salts::run(args, console, err),
         Command::Batch => return answer_lines(out, err),
         Command::Completions { shell } => Ok(args::completions(*shell)),
@@ -98,6 +100,7 @@ where
         Command::Switch(args) => switch::asked(args),
         Command::Scale(args) => scale::asked(args),
         Command::Stock(args) => stock::asked(args),
+        Command::Today(args) => today::asked(args),
         Command::Salts(args) => salts::asked(args),
         Command::Logbook(args) => logbook::asked(args),
         Command::New(_) | Command::Batch | Command::Completions { .. } | Command::Man | Command::Schema => return Ok(None),

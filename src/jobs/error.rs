@@ -105,6 +105,11 @@ pub enum JobError {
     NoCycle,
     /// A flowering week, and no group that says how long flowers take.
     NoFlowering,
+    /// A day of which neither a logbook nor a plan tells.
+    NothingKnown {
+        /// Why there is no plan.
+        why: String,
+    },
     /// What a tank holds cannot be said.
     Tank(TankError),
     /// A result that failed its own verification.
@@ -132,6 +137,7 @@ impl JobError {
             Self::Tank(TankError::NoEquilibrium { .. }) => "no-equilibrium",
             Self::NoCycle => "no-cycle",
             Self::NoFlowering => "no-flowering",
+            Self::NothingKnown { .. } => "nothing-known",
             Self::Failed { .. } => "own-failure",
         }
     }
@@ -150,7 +156,8 @@ impl JobError {
             | Self::NoSwitch { .. }
             | Self::Tank(_)
             | Self::NoCycle
-            | Self::NoFlowering => 2,
+            | Self::NoFlowering
+            | Self::NothingKnown { .. } => 2,
             Self::Failed { .. } => 3,
         }
     }
@@ -166,6 +173,9 @@ impl JobError {
             Self::NoPrice { .. } => Some("state `price_per_kg` or `price_per_l` for each on the shelf".to_owned()),
             Self::NothingToTrade { .. } => Some("name a nutrient that the formula asks for".to_owned()),
             Self::Tank(TankError::NoRecipe { .. }) => Some("a recipe is what `bloomsalt mix --save FILE` writes".to_owned()),
+            Self::NothingKnown { .. } => {
+                Some("name a logbook, or begin one with `bloomsalt logbook add FILE filled …`".to_owned())
+            }
             Self::NoSwitch { .. } | Self::Tank(TankError::UnknownBottle { .. }) => None,
             Self::NoStock { .. } => Some("`bloomsalt mix` weighs it straight into the tank".to_owned()),
             Self::Tank(TankError::SolidByVolume { .. }) => Some("weigh it and state grams".to_owned()),
@@ -199,6 +209,7 @@ impl fmt::Display for JobError {
             Self::NothingToTrade { nutrient } => write!(f, "the formula neither asks for {nutrient} nor brings any"),
             Self::NoSwitch { why } | Self::NoStock { why } => f.write_str(why),
             Self::NoCycle => write!(f, "the bench file has no [cycle], so there is nothing to put on the calendar"),
+            Self::NothingKnown { why } => write!(f, "neither a logbook nor a plan says what to do: {why}"),
             Self::NoFlowering => write!(f, "no group says how long flowers take, so a start cannot be counted back"),
             Self::Tank(error) => error.fmt(f),
             Self::Failed { words } => f.write_str(words),

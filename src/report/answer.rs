@@ -2,7 +2,7 @@
 
 use super::{
     beside, check, check_sheet, cycle, cycle_sheet, document, logbook_added, logbook_forecast, logbook_now, logbook_show,
-    mix, mix_sheet, scale, stock, stock_sheet, switch, switch_sheet, trade,
+    mix, mix_sheet, scale, stock, stock_sheet, switch, switch_sheet, today, today_sheet, trade,
 };
 use crate::ask::Answer;
 
@@ -48,6 +48,7 @@ fn text(answer: &Answer, colour: bool, plot: bool) -> Option<String> {
         Answer::LogbookShow(of) => logbook_show(of, colour),
         Answer::LogbookNow(of) => logbook_now(&of.record, colour),
         Answer::LogbookForecast(of) => logbook_forecast(&of.record, colour),
+        Answer::Today(of) => today(&of.record, colour),
         Answer::Salts(_) => return None,
     })
 }
@@ -61,6 +62,10 @@ fn sheet(answer: &Answer) -> Option<String> {
             switch_sheet(&of.record, &figures.pictures, figures.course.as_ref())
         }
         Answer::Stock(of) => stock_sheet(&of.record, &of.figures.as_ref()?.pictures),
+        Answer::Today(of) => {
+            of.figures.as_ref()?;
+            today_sheet(&of.record)
+        }
         Answer::Cycle(of) => cycle_sheet(&of.record, &of.figures.as_ref()?.pictures),
         _ => return None,
     })

@@ -63,6 +63,7 @@ pub fn schema() -> String {
         ("scale", of::<Document<jobs::ScaleRecord>>(written())),
         ("stock", of::<Document<jobs::StockRecord>>(written())),
         ("cycle", of::<Document<jobs::CycleRecord>>(written())),
+        ("today", of::<Document<jobs::TodayRecord>>(written())),
         ("salts", of::<jobs::SaltsRecord>(written())),
         ("logbook-add", of::<Appended>(written())),
         ("logbook-show", of::<jobs::ShowRecord>(written())),

@@ -22,6 +22,7 @@ mod stock;
 mod switch;
 mod tank;
 mod text;
+mod today;
 mod trade;
 mod words;
 
@@ -36,4 +37,5 @@ pub use mix::{beside, mix, mix_sheet};
 pub use salt::{salt, salts};
 pub use stock::{stock, stock_sheet};
 pub use switch::{scale, switch, switch_sheet};
+pub use today::{today, today_sheet};
 pub use trade::trade;

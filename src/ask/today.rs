@@ -1,0 +1,50 @@
+//! What to do today.
+
+use schemars::JsonSchema;
+use serde::{Deserialize, Serialize};
+
+use super::cycle::begin;
+use super::{Also, Answer, Document, Figures, Refusal, typed};
+use crate::jobs::{self, Pictures, TodayAsked};
+
+/// What is asked of a day.
+#[derive(Debug, Clone, PartialEq, Default, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct TodayRequest {
+    /// Text of a bench file; the starter bench without it.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub bench: Option<String>,
+    /// Text of the logbook of the tank; without it the plan alone speaks.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub logbook: Option<String>,
+    /// The moment, as `2026-10-03 18:30+02:00`.
+    pub now: String,
+    /// First day of the plan, such as `2027-01-04`; else the `start` of the bench file.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub start: Option<String>,
+    /// The week in which the first flower should open, its first day or `2027-W10`.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub first_open: Option<String>,
+    /// Text of another table of uptake.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub uptake: Option<String>,
+    /// What else the answer should hold: `recipe`, in `fill_up` of every tank; `figures`, without which there is no sheet.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub also: Vec<Also>,
+}
+
+pub(super) fn today(asked: &TodayRequest) -> Result<Answer, Refusal> {
+    let bench = typed::bench(asked.bench.as_deref(), None)?;
+    let begin = begin(asked.start.as_ref(), asked.first_open.as_ref())?;
+    let read = typed::Read::new(asked.logbook.as_deref().unwrap_or_default(), Some(&asked.now), asked.uptake.as_ref())?;
+    let logbook = asked.logbook.as_ref().map(|_| &read.logbook);
+    let with_recipe = asked.also.contains(&Also::Recipe);
+    let record = jobs::today(&bench, &TodayAsked { logbook, at: read.at, patterns: &read.patterns, begin, with_recipe })?;
+    let figures = || Figures {
+        pictures: Pictures { balances: Vec::new(), not_compared: Vec::new(), trade: None, labels: Vec::new() },
+        course: logbook.map(|logbook| jobs::course(&bench, logbook, read.at, &read.patterns)),
+    };
+    let mut document = Document::of(record).told_of(logbook);
+    document.figures = asked.also.contains(&Also::Figures).then(figures);
+    Ok(Answer::Today(Box::new(document)))
+}
