@@ -34,7 +34,7 @@ fn typed(recipe: &str) -> Vec<(&'static str, Vec<String>)> {
     let cycle = example("streptocarpus-cycle.toml");
     let at = "2026-10-24 18:00+02:00";
     let new = format!("{recipe}.jsonl");
-    let all: [(&str, &[&str]); 24] = [
+    let all: [(&str, &[&str]); 25] = [
         ("mix", &["mix", "push"]),
         (
             "mix",
@@ -102,6 +102,7 @@ fn typed(recipe: &str) -> Vec<(&'static str, Vec<String>)> {
         ),
         ("today", &["today", "--logbook", &logbook, "--bench", &bench, "--at", at]),
         ("today", &["today", "--bench", &cycle, "--start", "2026-07-20", "--at", at]),
+        ("top-up", &["top-up", "--logbook", &logbook, "--bench", &bench, "--at", at, "--volume", "6 L"]),
         ("salts", &["salts", "boric-acid"]),
     ];
     all.map(|(name, typed)| (name, typed.iter().map(|word| (*word).to_owned()).collect())).into()
@@ -133,6 +134,8 @@ fn requests_come_back_from_json_and_the_terminal_asks_the_same() {
         assert_eq!(bloomsalt(&words), (0, report::document(&answer), String::new()), "{typed:?}");
     }
     let known = schema["oneOf"].as_array().expect("jobs").iter().map(|of| of["properties"]["job"]["const"].as_str());
+    // the terminal asks for its answers one by one: `tests/new_bench.rs`
+    jobs.insert("new");
     assert_eq!(jobs, known.map(|job| job.expect("a name")).collect(), "every job of the schema is asked for here");
 }
 
@@ -224,7 +227,7 @@ fn answers_keep_to_the_schema_and_no_key_can_be_missing() {
         let mut written = serde_json::to_value(request(&typed)).expect("JSON");
         if let ("mix" | "check" | "scale" | "today", Some(asked)) = (name, written.as_object_mut()) {
             asked.insert("also".to_owned(), json!(["recipe", "figures"]));
-        } else if let ("switch", Some(asked)) = (name, written.as_object_mut()) {
+        } else if let ("switch" | "top-up", Some(asked)) = (name, written.as_object_mut()) {
             asked.insert("also".to_owned(), json!(["recipe", "figures"]));
         } else if let ("logbook-forecast", Some(asked)) = (name, written.as_object_mut()) {
             asked.insert("also".to_owned(), json!(["recipe"]));

@@ -10,7 +10,7 @@ use super::typed::{analysis_ppm, conductivity, maybe, number, recipe, salts, tem
 use super::{Answer, LogbookTorn, Refusal, typed};
 use crate::bench::Bench;
 use crate::jobs::{self, AddedRecord};
-use crate::logbook::{Event, Logbook};
+use crate::logbook::{Event, Logbook, Moment};
 use crate::matter::Nutrients;
 use crate::quantity::{
     self, EC_READING_MS_PER_CM, HELD_BACK_L, LEVEL_L, LOGBOOK_VOLUME_L, TANK_L, Volume, liter, nine_digits,
@@ -25,6 +25,9 @@ pub struct AddRequest {
     pub bench: Option<String>,
     /// Text of the logbook so far; empty for a new one.
     pub logbook: String,
+    /// Id of one of several tanks of the bench: a new logbook is bound to it, one that exists must be its own.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub tank: Option<String>,
     /// When it happened, as `2026-10-03 18:30+02:00`.
     pub now: String,
     /// What happened.
@@ -168,9 +171,28 @@ pub(super) fn add(asked: &AddRequest) -> Result<Answer, Refusal> {
         return Err(refused("there is nothing to give up: every line of the logbook can be read".to_owned()));
     }
     let logbook = Logbook::parse(bytes, given_up).map_err(|damage| Refusal::damaged(&damage))?;
-    let append = logbook.append(at, event.clone()).map_err(refused)?;
+    let (bound, logbook) = bound(asked, at, logbook)?;
+    let append = bound + &logbook.append(at, event.clone()).map_err(refused)?;
     let record = jobs::added_record(&logbook, at, event);
     Ok(Answer::LogbookAdd(Box::new(Appended { record, append, logbook_torn: LogbookTorn::of(&logbook) })))
+}
+
+/// What binds a new logbook to its tank, to stand before its first entry, and the logbook with it.
+fn bound(asked: &AddRequest, at: Moment, logbook: Logbook) -> Result<(String, Logbook), Refusal> {
+    let Some(id) = &asked.tank else { return Ok((String::new(), logbook)) };
+    typed::tank_of(typed::bench(asked.bench.as_deref(), None)?, id)?;
+    let wrong = |message: String| Refusal::input("tank", message, None).about("tank", id, None);
+    match logbook.tank() {
+        Some(own) if own == id => Ok((String::new(), logbook)),
+        Some(own) => Err(wrong(format!("this is the logbook of `{own}` and not of `{id}`"))),
+        None if logbook.entries().is_empty() && logbook.torn().is_empty() => {
+            let text = logbook.append(at, Event::Tank { tank: id.clone() }).map_err(wrong)?;
+            let both = format!("{}{text}", asked.logbook);
+            let logbook = Logbook::parse(both.as_bytes(), &[]).map_err(|damage| Refusal::damaged(&damage))?;
+            Ok((text, logbook))
+        }
+        None => Err(wrong("this logbook has entries already and names no tank: it is that of the first".to_owned())),
+    }
 }
 
 fn litres(volume: Volume) -> f64 {

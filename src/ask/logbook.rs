@@ -61,16 +61,17 @@ pub(super) fn show(asked: &ShowRequest) -> Result<Answer, Refusal> {
 }
 
 pub(super) fn now(asked: &NowRequest) -> Result<Answer, Refusal> {
-    let bench = typed::bench(asked.bench.as_deref(), None)?;
     let read = typed::Read::new(&asked.logbook, Some(&asked.now), asked.uptake.as_ref())?;
+    let bench = typed::bench_for(asked.bench.as_deref(), None, Some(&read.logbook))?;
     let record = jobs::now(&bench, &read.logbook, read.at, &read.patterns);
     Ok(Answer::LogbookNow(Box::new(Document::of(record).told_of(Some(&read.logbook)))))
 }
 
 pub(super) fn forecast(asked: &ForecastRequest) -> Result<Answer, Refusal> {
-    let bench = typed::bench(asked.bench.as_deref(), None)?;
     let floor_ppm = typed::maybe(asked.floor.as_ref(), |typed| typed::ppm("floor", "floor", typed, &TARGET_PPM))?;
     let read = typed::Read::new(&asked.logbook, Some(&asked.now), asked.uptake.as_ref())?;
+    let bench = typed::bench_for(asked.bench.as_deref(), None, Some(&read.logbook))?;
+    let bench = jobs::drawn_down(&bench, &[&read.logbook], read.at);
     let against = ForecastAsked { formula: asked.formula.as_deref(), floor_ppm };
     let (record, adds) = jobs::forecast(&bench, &read.logbook, read.at, &read.patterns, against)?;
     let mut document = Document::of(record).told_of(Some(&read.logbook));

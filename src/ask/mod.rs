@@ -21,6 +21,7 @@ mod done;
 mod entry;
 mod logbook;
 mod mix;
+mod new;
 mod refusal;
 mod request;
 mod salts;
@@ -28,6 +29,7 @@ mod scale;
 mod stock;
 mod switch;
 mod today;
+mod top_up;
 mod typed;
 
 pub use answer::{Answer, Document, Figures, LogbookTorn};
@@ -36,6 +38,7 @@ pub use cycle::CycleRequest;
 pub use entry::{AddRequest, Appended, Happened};
 pub use logbook::{ForecastRequest, NowRequest, ShowRequest};
 pub use mix::{BesideRequest, MixRequest, TradeRequest};
+pub use new::{NewRequest, WaterAnswer};
 pub use refusal::{Problem, Refusal};
 pub use request::{Also, MeterFactor, Request};
 pub use salts::SaltsRequest;
@@ -43,6 +46,8 @@ pub use scale::ScaleRequest;
 pub use stock::StockRequest;
 pub use switch::SwitchRequest;
 pub use today::TodayRequest;
+pub use top_up::TopUpRequest;
+pub(crate) use typed::LOGBOOKS;
 
 /// Does what is asked.
 ///
@@ -66,6 +71,8 @@ pub fn ask(request: &Request) -> Result<Answer, Refusal> {
         Request::LogbookNow(asked) => logbook::now(asked),
         Request::LogbookForecast(asked) => logbook::forecast(asked),
         Request::Today(asked) => today::today(asked),
+        Request::TopUp(asked) => top_up::top_up(asked),
+        Request::New(asked) => new::new(asked),
         Request::Salts(asked) => salts::salts(asked),
     };
     answered.map_err(|refusal| refusal.of_job(request.job()))

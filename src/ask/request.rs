@@ -5,8 +5,8 @@ use serde::{Deserialize, Serialize};
 
 use super::refusal::Refusal;
 use super::{
-    AddRequest, BesideRequest, CheckRequest, CycleRequest, ForecastRequest, MixRequest, NowRequest, SaltsRequest,
-    ScaleRequest, ShowRequest, StockRequest, SwitchRequest, TodayRequest, TradeRequest,
+    AddRequest, BesideRequest, CheckRequest, CycleRequest, ForecastRequest, MixRequest, NewRequest, NowRequest,
+    SaltsRequest, ScaleRequest, ShowRequest, StockRequest, SwitchRequest, TodayRequest, TopUpRequest, TradeRequest,
 };
 use crate::solution::{METER_SCALES, MeterScale};
 
@@ -40,6 +40,10 @@ pub enum Request {
     LogbookForecast(ForecastRequest),
     /// What to do today.
     Today(TodayRequest),
+    /// What to pour into a tank that is filled up and not drained.
+    TopUp(TopUpRequest),
+    /// A first bench file from a few answers.
+    New(NewRequest),
     /// The salt table, or one salt.
     Salts(SaltsRequest),
 }
@@ -74,6 +78,8 @@ impl Request {
             Self::LogbookNow(_) => "logbook-now",
             Self::LogbookForecast(_) => "logbook-forecast",
             Self::Today(_) => "today",
+            Self::TopUp(_) => "top-up",
+            Self::New(_) => "new",
             Self::Salts(_) => "salts",
         }
     }
@@ -89,6 +95,7 @@ impl Request {
             Self::Cycle(asked) => &asked.also,
             Self::LogbookForecast(asked) => &asked.also,
             Self::Today(asked) => &asked.also,
+            Self::TopUp(asked) => &asked.also,
             _ => &[],
         }
     }
@@ -106,10 +113,11 @@ impl Request {
             Self::Stock(asked) => &asked.bench,
             Self::Cycle(asked) => &asked.bench,
             Self::LogbookAdd(asked) => &asked.bench,
-            Self::LogbookShow(_) => &None,
+            Self::LogbookShow(_) | Self::New(_) => &None,
             Self::LogbookNow(asked) => &asked.bench,
             Self::LogbookForecast(asked) => &asked.bench,
             Self::Today(asked) => &asked.bench,
+            Self::TopUp(asked) => &asked.bench,
             Self::Salts(asked) => &asked.bench,
         };
         bench.as_deref()

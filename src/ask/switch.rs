@@ -67,10 +67,14 @@ pub struct SwitchRequest {
 
 pub(super) fn switch(asked: &SwitchRequest) -> Result<Answer, Refusal> {
     one_source(asked)?;
-    let bench = typed::bench(asked.bench.as_deref(), asked.tank.as_deref())?;
     let mut how = options(asked)?;
     let mut ph = typed::maybe(asked.holding_ph.as_ref(), |typed| typed::number("holding_ph", typed, &PH))?;
     let read = typed::Read::maybe(asked.logbook.as_ref(), asked.now.as_ref(), asked.uptake.as_ref())?;
+    let logbook = read.as_ref().map(|read| &read.logbook);
+    let mut bench = typed::bench_for(asked.bench.as_deref(), asked.tank.as_deref(), logbook)?;
+    if let Some(read) = &read {
+        bench = jobs::drawn_down(&bench, &[&read.logbook], read.at);
+    }
     let mut holding = match &read {
         Some(read) => {
             let (holding, standing) = of_logbook(read, &bench, &mut how)?;

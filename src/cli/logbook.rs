@@ -65,6 +65,7 @@ fn entry(args: &AddArgs) -> Result<Asked<'_>, Failure> {
         now: moment(&args.when)?.to_string(),
         bench: files.bench(args.bench.as_deref())?,
         logbook: String::new(),
+        tank: args.tank.clone(),
         entry: happened(&args.event, &mut files)?,
     });
     files.name("logbook", &args.file);

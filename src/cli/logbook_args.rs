@@ -54,6 +54,9 @@ pub(super) struct AddArgs {
     /// Bench file, for the water, the purities, products of your own and formulas
     #[arg(long, value_name = "FILE", global = true)]
     pub(super) bench: Option<PathBuf>,
+    /// Id of one of several tanks of the bench file: a new logbook is bound to it
+    #[arg(long, value_name = "ID", global = true)]
+    pub(super) tank: Option<String>,
     /// Print JSON for programs
     #[arg(long, global = true)]
     pub(super) json: bool,

@@ -20,6 +20,7 @@ mod stock;
 mod switch;
 mod switch_args;
 mod today;
+mod top_up;
 mod when;
 
 use std::ffi::OsString;
@@ -61,7 +62,7 @@ where
     };
     let (job, json) = parsed.command.job();
     let done = match &parsed.command {
-        Command::New(args) => new::run(args),
+        Command::New(args) => new::run(args, &mut BufReader::new(std::io::stdin()), console, err),
         Command::Mix(args) => mix::run(args, console, err),
         Command::Check(args) => check::run(args, console, err),
         Command::Cycle(args) => cycle::run(args, console, err),
@@ -70,6 +71,7 @@ where
         Command::Scale(args) => scale::run(args, console, err),
         Command::Stock(args) => stock::run(args, console, err),
         Command::Today(args) => today::run(args, console, err),
+        Command::TopUp(args) => top_up::run(args, console, err),
         Command::Salts(args) => salts::run(args, console, err),
         Command::Batch => return answer_lines(out, err),
         Command::Completions { shell } => Ok(args::completions(*shell)),
@@ -101,6 +103,7 @@ where
         Command::Scale(args) => scale::asked(args),
         Command::Stock(args) => stock::asked(args),
         Command::Today(args) => today::asked(args),
+        Command::TopUp(args) => top_up::asked(args),
         Command::Salts(args) => salts::asked(args),
         Command::Logbook(args) => logbook::asked(args),
         Command::New(_) | Command::Batch | Command::Completions { .. } | Command::Man | Command::Schema => return Ok(None),

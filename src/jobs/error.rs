@@ -105,6 +105,11 @@ pub enum JobError {
     NoCycle,
     /// A flowering week, and no group that says how long flowers take.
     NoFlowering,
+    /// What to top up with cannot be said.
+    NoTopUp {
+        /// What is not known.
+        why: String,
+    },
     /// A day of which neither a logbook nor a plan tells.
     NothingKnown {
         /// Why there is no plan.
@@ -138,6 +143,7 @@ impl JobError {
             Self::NoCycle => "no-cycle",
             Self::NoFlowering => "no-flowering",
             Self::NothingKnown { .. } => "nothing-known",
+            Self::NoTopUp { .. } => "no-top-up",
             Self::Failed { .. } => "own-failure",
         }
     }
@@ -147,6 +153,7 @@ impl JobError {
     pub fn exit_status(&self) -> u8 {
         match self {
             Self::NothingToMixFrom { .. }
+            | Self::NoTopUp { .. }
             | Self::Conflict { .. }
             | Self::NoStock { .. }
             | Self::Tank(TankError::NoEquilibrium { .. }) => 1,
@@ -176,7 +183,7 @@ impl JobError {
             Self::NothingKnown { .. } => {
                 Some("name a logbook, or begin one with `bloomsalt logbook add FILE filled …`".to_owned())
             }
-            Self::NoSwitch { .. } | Self::Tank(TankError::UnknownBottle { .. }) => None,
+            Self::NoSwitch { .. } | Self::NoTopUp { .. } | Self::Tank(TankError::UnknownBottle { .. }) => None,
             Self::NoStock { .. } => Some("`bloomsalt mix` weighs it straight into the tank".to_owned()),
             Self::Tank(TankError::SolidByVolume { .. }) => Some("weigh it and state grams".to_owned()),
             Self::Tank(TankError::NoEquilibrium { .. }) => Some(
@@ -209,6 +216,7 @@ impl fmt::Display for JobError {
             Self::NothingToTrade { nutrient } => write!(f, "the formula neither asks for {nutrient} nor brings any"),
             Self::NoSwitch { why } | Self::NoStock { why } => f.write_str(why),
             Self::NoCycle => write!(f, "the bench file has no [cycle], so there is nothing to put on the calendar"),
+            Self::NoTopUp { why } => write!(f, "what to top up with cannot be said: {why}"),
             Self::NothingKnown { why } => write!(f, "neither a logbook nor a plan says what to do: {why}"),
             Self::NoFlowering => write!(f, "no group says how long flowers take, so a start cannot be counted back"),
             Self::Tank(error) => error.fmt(f),

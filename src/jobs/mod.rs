@@ -9,14 +9,17 @@ mod engine;
 mod error;
 mod logbook;
 mod mix;
+mod new;
 mod pictures;
 mod recipe;
 mod record;
 mod salts;
 mod scale;
+mod shelf;
 mod stock;
 mod switch;
 mod today;
+mod top_up;
 mod trade;
 
 pub use crate::tank::{
@@ -39,6 +42,7 @@ pub use logbook::{
     filled_event, forecast, job_event, logbook_state, now, phase_event, recipe_event, restore, show, topped_up_event,
 };
 pub use mix::{mix, mixed};
+pub use new::{NewAnswers, NewRecord, new_bench_text, new_record};
 pub use pictures::{
     Balance, Course, CoursePoint, Label, Pictures, Traded, Worded, balance, compared, course, labels, pictures,
 };
@@ -49,10 +53,12 @@ pub use record::{
 };
 pub use salts::{SaltRecord, SaltsRecord, salt_record, salts_record};
 pub use scale::{ScaleRecord, scale};
+pub use shelf::drawn_down;
 pub use stock::{BottleChemistry, KeptApart, StockBottle, StockOptions, StockRecord, Straight, StrengthLimit, stock};
 pub use switch::{Before, Kind as SwitchKind, SwitchOption, SwitchOptions, SwitchRecord, switch};
 pub use today::{
     CrossToday, Due, DueBy, DueKind, FillUp, GroupEvent, GroupNext, PhCorrection, PhToday, RipensToday, TodayAsked,
     TodayGroup, TodayRecord, TodayTank, today,
 };
+pub use top_up::{BuildsUp, Taken, TopUpAsked, TopUpRecord, top_up};
 pub use trade::{TradePoint, TradeRecord, trade};

@@ -34,6 +34,11 @@ pub struct Entry {
 #[serde(tag = "event", rename_all = "kebab-case", deny_unknown_fields)]
 #[non_exhaustive]
 pub enum Event {
+    /// The first entry of a logbook that belongs to one of several tanks.
+    Tank {
+        /// Its id.
+        tank: String,
+    },
     /// The tank was emptied as far as it goes and filled with a fresh solution, or with plain water.
     Filled {
         /// What was filled in, L.
@@ -214,6 +219,7 @@ impl Event {
                 each("ppm", ppm, &SOLUTION_PPM)?;
                 nutrients(ppm).map(drop)
             }
+            Self::Tank { tank } => text("tank", tank),
             Self::Added { salts_g, mg } => {
                 each("salts_g", salts_g, &ADDED_G)?;
                 each("mg", mg, &BROUGHT_MG)?;
@@ -286,7 +292,7 @@ impl Event {
     #[must_use]
     pub fn steps(&self) -> Vec<Self> {
         let Self::Done { drained_l, filled_l, water_ppm, salts_g, mg, .. } = self else { return Vec::new() };
-        let drained = (*drained_l != 0.0).then(|| Self::Drained { volume_l: *drained_l });
+        let drained = (*drained_l != 0.0).then_some(Self::Drained { volume_l: *drained_l });
         let filled = (*filled_l != 0.0 || !water_ppm.is_empty()).then(|| Self::ToppedUp {
             volume_l: *filled_l,
             level_after_l: None,
@@ -301,6 +307,7 @@ impl Event {
     #[must_use]
     pub fn name(&self) -> &'static str {
         match self {
+            Self::Tank { .. } => "tank",
             Self::Filled { .. } => "filled",
             Self::Added { .. } => "added",
             Self::ToppedUp { .. } => "topped-up",

@@ -2,7 +2,7 @@
 
 use super::{
     beside, check, check_sheet, cycle, cycle_sheet, document, logbook_added, logbook_forecast, logbook_now, logbook_show,
-    mix, mix_sheet, scale, stock, stock_sheet, switch, switch_sheet, today, today_sheet, trade,
+    mix, mix_sheet, new, scale, stock, stock_sheet, switch, switch_sheet, today, today_sheet, top_up, top_up_sheet, trade,
 };
 use crate::ask::Answer;
 
@@ -49,6 +49,8 @@ fn text(answer: &Answer, colour: bool, plot: bool) -> Option<String> {
         Answer::LogbookNow(of) => logbook_now(&of.record, colour),
         Answer::LogbookForecast(of) => logbook_forecast(&of.record, colour),
         Answer::Today(of) => today(&of.record, colour),
+        Answer::TopUp(of) => top_up(&of.record, colour),
+        Answer::New(of) => new(of, colour),
         Answer::Salts(_) => return None,
     })
 }
@@ -66,6 +68,7 @@ fn sheet(answer: &Answer) -> Option<String> {
             of.figures.as_ref()?;
             today_sheet(&of.record)
         }
+        Answer::TopUp(of) => top_up_sheet(&of.record, &of.figures.as_ref()?.pictures),
         Answer::Cycle(of) => cycle_sheet(&of.record, &of.figures.as_ref()?.pictures),
         _ => return None,
     })

@@ -64,6 +64,8 @@ pub fn schema() -> String {
         ("stock", of::<Document<jobs::StockRecord>>(written())),
         ("cycle", of::<Document<jobs::CycleRecord>>(written())),
         ("today", of::<Document<jobs::TodayRecord>>(written())),
+        ("top-up", of::<Document<jobs::TopUpRecord>>(written())),
+        ("new", of::<jobs::NewRecord>(written())),
         ("salts", of::<jobs::SaltsRecord>(written())),
         ("logbook-add", of::<Appended>(written())),
         ("logbook-show", of::<jobs::ShowRecord>(written())),

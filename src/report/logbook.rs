@@ -51,6 +51,7 @@ fn words(event: &Event) -> String {
             let hold = hold(*hold_at_most_days);
             format!("filled with {}{formula}{held}{hold}: {}", litres(*volume_l), grams(salts_g))
         }
+        Event::Tank { tank } => format!("logbook of {}", visible(tank)),
         Event::Added { salts_g, .. } => format!("added {}", grams(salts_g)),
         Event::ToppedUp { volume_l, level_after_l, ppm } => {
             let to = level_after_l.map_or_else(String::new, |level| format!(" to {}", litres(level)));

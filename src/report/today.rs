@@ -68,7 +68,11 @@ fn tank_name(tank: &TodayTank, record: &TodayRecord) -> String {
 }
 
 fn named(tank: &TodayTank) -> String {
-    tank.tank.as_ref().map_or_else(|| "bench tank".to_owned(), |id| format!("tank of {id}"))
+    match (&tank.tank, &tank.group) {
+        (Some(id), _) => format!("tank {id}"),
+        (None, Some(group)) => format!("tank of {group}"),
+        (None, None) => "bench tank".to_owned(),
+    }
 }
 
 /// When, from today.

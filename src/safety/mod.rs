@@ -37,6 +37,7 @@ pub use reading::{ReadingFacts, of_reading, reads_too_far};
 pub use stock::{
     AcidWanted, bottles_cannot_dose, stock_leaves_acid, stock_left_out, stock_not_acid, stock_runs_short, stock_weaker,
 };
+pub use strength::too_much_ppm;
 pub use substance::{Chelate, Restricted, Substance};
 pub use watch::findings;
 pub use weighing::{

@@ -33,8 +33,8 @@ const RENEWED: f64 = 0.25;
 /// What a day is looked at by.
 #[derive(Debug, Clone, Copy)]
 pub struct TodayAsked<'a> {
-    /// The logbook of the tank; none where there is none yet.
-    pub logbook: Option<&'a Logbook>,
+    /// The logbooks, one a tank: that which its first entry names, else the first.
+    pub logbooks: &'a [&'a Logbook],
     /// The moment; entries dated later do not count.
     pub at: Moment,
     /// How fast plants take each nutrient.
@@ -58,7 +58,7 @@ pub struct TodayAsked<'a> {
 /// let text = include_str!("../../../examples/streptocarpus-logbook.jsonl");
 /// let logbook = Logbook::parse(text.as_bytes(), &[]).map_err(|damage| damage.to_string())?;
 /// let (at, patterns) = (Moment::parse("2026-10-30 09:00+01:00")?, Patterns::standard());
-/// let asked = TodayAsked { logbook: Some(&logbook), at, patterns: &patterns, begin: None, with_recipe: false };
+/// let asked = TodayAsked { logbooks: &[&logbook], at, patterns: &patterns, begin: None, with_recipe: false };
 /// let today = jobs::today(&Bench::starter(), &asked).map_err(|error| error.to_string())?;
 /// assert!(today.tanks[0].due.iter().any(|due| due.what == DueKind::Read && due.days_left < 0));
 /// # Ok::<(), String>(())
@@ -76,18 +76,11 @@ pub fn today(bench: &Bench, asked: &TodayAsked) -> Result<TodayRecord, JobError>
         Err(error) if error.exit_status() == 1 => (None, Some(error.to_string().replace("\n  ", "; "))),
         Err(error) => return Err(error),
     };
-    if plan.is_none() && asked.logbook.is_none() {
+    if plan.is_none() && asked.logbooks.is_empty() {
         return Err(JobError::NothingKnown { why: no_plan.unwrap_or_default() });
     }
-    let plans = plan.iter().flat_map(|plan: &CycleRecord| &plan.tanks);
-    let own = plans.clone().find(|tank| tank.group.is_none());
-    let mut tanks = Vec::new();
-    if own.is_some() || asked.logbook.is_some() {
-        tanks.push(tank(bench, own, asked.logbook, asked)?);
-    }
-    for of_group in plans.filter(|tank| tank.group.is_some()) {
-        tanks.push(tank(&bench.clone().with_tank(liter(of_group.volume_l)), Some(of_group), None, asked)?);
-    }
+    let plans: &[TankPlan] = plan.as_ref().map_or(&[], |plan: &CycleRecord| &plan.tanks);
+    let tanks = tanks(bench, plans, asked)?;
     Ok(TodayRecord {
         version: 1,
         job: "today".to_owned(),
@@ -101,6 +94,31 @@ pub fn today(bench: &Bench, asked: &TodayAsked) -> Result<TodayRecord, JobError>
     })
 }
 
+/// Every tank of the plan, and every other of which a logbook tells, the first of the bench before the others.
+fn tanks(bench: &Bench, plans: &[TankPlan], asked: &TodayAsked) -> Result<Vec<TodayTank>, JobError> {
+    let first = bench.tanks.first().map(|(id, _)| id.as_str());
+    let logbook = |id: Option<&str>| asked.logbooks.iter().copied().find(|logbook| logbook.tank().or(first) == id);
+    let own = plans.iter().find(|plan| plan.group.is_none());
+    let mut all = Vec::new();
+    if own.is_some() || logbook(first).is_some() {
+        all.push(tank(bench, (first, own), logbook(first), asked)?);
+    }
+    for plan in plans.iter().filter(|plan| plan.group.is_some()) {
+        let id = plan.tank.as_deref();
+        let here = bench.clone().with_tank(liter(plan.volume_l));
+        let here = id.and_then(|id| bench.clone().with_tank_of(id)).unwrap_or(here);
+        let logbook = id.and_then(|id| logbook(Some(id)));
+        all.push(tank(&here, (id, Some(plan)), logbook, asked)?);
+    }
+    for (id, _) in bench.tanks.iter().skip(1) {
+        let planned = plans.iter().any(|plan| plan.tank.as_ref() == Some(id));
+        if let (false, Some(logbook), Some(here)) = (planned, logbook(Some(id)), bench.clone().with_tank_of(id)) {
+            all.push(tank(&here, (Some(id), None), Some(logbook), asked)?);
+        }
+    }
+    Ok(all)
+}
+
 fn litres(volume: Volume) -> f64 {
     milliliter(volume) * 1e-3
 }
@@ -108,7 +126,7 @@ fn litres(volume: Volume) -> f64 {
 /// One tank.
 fn tank(
     bench: &Bench,
-    plan: Option<&TankPlan>,
+    (id, plan): (Option<&str>, Option<&TankPlan>),
     logbook: Option<&Logbook>,
     asked: &TodayAsked,
 ) -> Result<TodayTank, JobError> {
@@ -134,7 +152,8 @@ fn tank(
     let phase = state.as_ref().and_then(|state| state.phase.clone());
     let planned = plan.and_then(|plan| plan.phases.iter().find(|phase| is_within(phase.days, date)));
     Ok(TodayTank {
-        tank: plan.and_then(|plan| plan.group.clone()),
+        tank: id.map(str::to_owned),
+        group: plan.and_then(|plan| plan.group.clone()),
         volume_l: litres(bench.tank.volume),
         logbook: logbook.is_some(),
         filled: state.as_ref().and_then(|state| state.filled).map(|at| at.to_string()),

@@ -138,8 +138,10 @@ pub struct PhCorrection {
 #[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
 #[non_exhaustive]
 pub struct TodayTank {
-    /// Id of the tank, or of the group that has it for its own; null for the one tank of a bench.
+    /// Id of the tank, where the bench has several.
     pub tank: Option<String>,
+    /// Id of the group that has it for its own; null for the tank of the bench.
+    pub group: Option<String>,
     /// What it holds when it is full, L.
     pub volume_l: f64,
     /// False where no logbook tells of it: then the plan alone speaks.
