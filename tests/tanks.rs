@@ -73,9 +73,7 @@ fn refused(arguments: &[&str], status: u8, says: &str) {
 #[test]
 fn a_tank_is_picked_by_its_id() {
     let (_own, bench) = Own::new();
-    let litres = |tank: &[&str]| {
-        json(&[&["mix", "growth", "--bench", &bench, "--json"], tank].concat())["volume_l"].as_f64().expect("L")
-    };
+    let litres = |tank: &[&str]| json(&[&["mix", "growth", "--bench", &bench, "--json"], tank].concat())["volume_l"].clone();
     assert_eq!([litres(&[]), litres(&["--tank", "small bench"]), litres(&["--tank", "33 L"])], [60.0, 20.0, 33.0]);
     refused(&["mix", "growth", "--bench", &bench, "--tank", "smal bench"], 2, "did you mean `small bench`?");
 }

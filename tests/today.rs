@@ -165,12 +165,11 @@ impl Walk {
         };
         let mut due = Vec::new();
         match self.has {
-            None => {}
             Some((has, _)) if has != asked => due.push(("switch", from - day)),
             Some((_, renewed)) if change.is_none_or(|change| renewed + 14 + 2 < change) => {
                 due.push(("renew", renewed + 14 - day));
             }
-            Some(_) => {}
+            _ => {}
         }
         due.extend(change.filter(|_| self.has.is_some()).map(|change| ("switch", change - day)));
         due.extend(self.read.map(|read| ("read", read + 7 - day)));

@@ -45,7 +45,7 @@ pub(super) fn today(asked: &TodayRequest) -> Result<Answer, Refusal> {
     let record = jobs::today(&bench, &TodayAsked { logbooks: &all, at, patterns: &patterns, begin, with_recipe })?;
     let figures = || Figures {
         pictures: Pictures { balances: Vec::new(), not_compared: Vec::new(), trade: None, labels: Vec::new() },
-        course: all.first().map(|logbook| jobs::course(&bench, logbook, at, &patterns)),
+        course: all.first().filter(|_| all.len() == 1).map(|logbook| jobs::course(&bench, logbook, at, &patterns)),
     };
     let mut document = Document::of(record).told_of_all(&logbooks);
     document.figures = asked.also.contains(&Also::Figures).then(figures);

@@ -20,6 +20,8 @@ use crate::tank::chemistry::ms_per_cm;
 
 /// Poured over so many days where no volume is stated (own choice).
 const DAYS_OF_POURING: f64 = 7.0;
+/// Poured beyond what plants take by this factor at the most (own choice: what whole steps of a scale leave open).
+const OVER: f64 = 1.05;
 /// What is over its target by this share has built up (own choice).
 const BUILT_UP: f64 = 0.25;
 /// Findings of the mix that hold for what is poured; the others judge what stands in a tank.
@@ -117,13 +119,18 @@ pub fn top_up(bench: &Bench, asked: &TopUpAsked) -> Result<(TopUpRecord, Recipe)
     let full = milliliter(bench.tank.volume) * 1e-3 + tank.held_back_l;
     let takes = |nutrient, target_ppm: f64| per_day * asked.patterns.speed(Track::Likely, nutrient) * target_ppm * full;
     let targets: Vec<(&Wish, f64)> = formula.wishes.iter().filter_map(|wish| Some((wish, ppm_of(wish.target?)))).collect();
-    let poured = pouring(formula, targets.iter().map(|(wish, target)| (**wish, takes(wish.nutrient, *target) / lost)))?;
+    let poured = pouring(
+        formula,
+        &bench.water.nutrients,
+        targets.iter().map(|(wish, target)| (**wish, takes(wish.nutrient, *target) / lost)),
+    )?;
     let name = poured.name.clone();
     let litres = asked.volume.map_or(DAYS_OF_POURING * lost, |volume| milliliter(volume) * 1e-3);
     let mut can = Bench { formulas: vec![poured], ..bench.clone() }.with_tank(liter(litres));
     can.formulas.extend(bench.formulas.iter().cloned());
     let mut made = mix(&can, &name, &MixOptions::default())?;
     "top-up".clone_into(&mut made.job);
+    (made.against_growth, made.evidence, made.hold_at_most_days) = (None, None, None);
     made.findings.retain(|finding| finding.severity == Severity::Stop || OF_POURING.contains(&finding.code));
     let brings = content(&made);
     let over =
@@ -158,8 +165,8 @@ pub fn top_up(bench: &Bench, asked: &TopUpAsked) -> Result<(TopUpRecord, Recipe)
     Ok((record, recipe))
 }
 
-/// The formula of what is poured: targets alone, and the share of ammonium.
-fn pouring(formula: &Formula, wanted: impl Iterator<Item = (Wish, f64)>) -> Result<Formula, JobError> {
+/// The formula of what is poured: the targets, no more than these but for what the water brings, and the share of ammonium.
+fn pouring(formula: &Formula, water: &Nutrients, wanted: impl Iterator<Item = (Wish, f64)>) -> Result<Formula, JobError> {
     let mut wishes = Vec::new();
     for (wish, wanted) in wanted.filter(|(_, wanted)| *wanted >= TARGET_PPM.low) {
         if TARGET_PPM.check(wanted).is_err() {
@@ -169,7 +176,9 @@ fn pouring(formula: &Formula, wanted: impl Iterator<Item = (Wish, f64)>) -> Resu
             );
             return Err(JobError::NoTopUp { why });
         }
-        wishes.push(Wish { target: Some(ppm(wanted)), min: None, max: None, ..wish });
+        // what is poured beyond what plants take stays in the tank, so no nutrient makes up for another that falls short
+        let max = Some(ppm(OVER * wanted.max(water[wish.nutrient])));
+        wishes.push(Wish { target: Some(ppm(wanted)), min: None, max, ..wish });
     }
     if wishes.is_empty() {
         return Err(JobError::NoTopUp { why: format!("`{}` has no target that plants take", formula.name) });

@@ -64,10 +64,7 @@ fn sheet(answer: &Answer) -> Option<String> {
             switch_sheet(&of.record, &figures.pictures, figures.course.as_ref())
         }
         Answer::Stock(of) => stock_sheet(&of.record, &of.figures.as_ref()?.pictures),
-        Answer::Today(of) => {
-            of.figures.as_ref()?;
-            today_sheet(&of.record)
-        }
+        Answer::Today(of) => today_sheet(&of.record, of.figures.as_ref()?.course.as_ref()),
         Answer::TopUp(of) => top_up_sheet(&of.record, &of.figures.as_ref()?.pictures),
         Answer::Cycle(of) => cycle_sheet(&of.record, &of.figures.as_ref()?.pictures),
         _ => return None,

@@ -5,25 +5,28 @@ use super::doses::doses;
 use super::handling::findings;
 use super::logbook::{day, minute, range_text};
 use super::page::{Marks, Page, strong};
+use super::pictures;
 use super::sheet::sheet;
 use super::text::text;
 use super::words::litres;
-use crate::jobs::{Due, DueBy, DueKind, FillUp, GroupEvent, GroupNext, PhToday, TodayGroup, TodayRecord, TodayTank};
+use crate::jobs::{Course, Due, DueBy, DueKind, FillUp, GroupEvent, GroupNext, PhToday, TodayGroup, TodayRecord, TodayTank};
 use crate::quantity::{fixed, ppm_text, significant};
 
 /// The report of a day.
 #[must_use]
 pub fn today(record: &TodayRecord, colour: bool) -> String {
-    text(&page(record), colour)
+    text(&page(record, None), colour)
 }
 
 /// A day as a page of HTML to print.
+///
+/// * `told`: what the logbook tells over its days, where there is one
 #[must_use]
-pub fn today_sheet(record: &TodayRecord) -> String {
-    sheet(&page(record))
+pub fn today_sheet(record: &TodayRecord, told: Option<&Course>) -> String {
+    sheet(&page(record, told))
 }
 
-fn page(record: &TodayRecord) -> Page {
+fn page(record: &TodayRecord, told: Option<&Course>) -> Page {
     let mut page = Page::new("Today", &format!("{}, on {}", record.date.long(), record.bench));
     let mut now: Vec<String> = Vec::new();
     for tank in &record.tanks {
@@ -46,6 +49,9 @@ fn page(record: &TodayRecord) -> Page {
     }
     for tank in &record.tanks {
         of_tank(&mut page, tank, record);
+    }
+    if let Some(told) = told {
+        pictures::course(&mut page, told);
     }
     if !record.groups.is_empty() {
         page.section("Groups", "by the plan; a plant need not keep to it");
@@ -173,12 +179,12 @@ fn ph_words(ph: &PhToday) -> String {
         None => format!("{read}: something went in since, or it is over a week old; read it again before correcting"),
         Some(of) => {
             let amount = of.millilitres.map_or_else(
-                || format!("{} g", significant(of.grams, 2)),
-                |millilitres| format!("{} mL", significant(millilitres, 2)),
+                || format!("{} g", significant(of.grams, 1)),
+                |millilitres| format!("{} mL", significant(millilitres, 1)),
             );
             let thinned = of.water_ml.map_or_else(
                 || ", dissolved apart,".to_owned(),
-                |water| format!(", poured into {} mL of water first, never neat into the tank,", significant(water, 1)),
+                |water| format!(", poured into {} mL of water first, never neat into the tank,", significant(water, 0)),
             );
             format!(
                 "{read}: about {amount} of {}{thinned} in small parts, by the meter, brings it to {} in air, reckoned for what \
