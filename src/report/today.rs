@@ -135,7 +135,7 @@ fn of_tank(page: &mut Page, tank: &TodayTank, record: &TodayRecord) {
             page.say(format!("{} L in it{held}{formula}; filled {}", fixed(level, 1), minute(filled)));
         }
         _ if tank.logbook => {
-            page.line("nothing is in it");
+            page.say("nothing is in it: `bloomsalt mix FORMULA --save FILE` says what to weigh, and `bloomsalt logbook add` writes it down");
         }
         _ => {
             page.line("no logbook tells of it");

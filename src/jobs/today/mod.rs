@@ -247,7 +247,7 @@ fn by_plan(
     }
     let current = now.map(|at| plan.phases[at].formula.as_str());
     let later = plan.phases.iter().find(|phase| phase.days.from > date && Some(phase.formula.as_str()) != current);
-    let ahead = if filled { DueKind::Switch } else { DueKind::Fill };
+    let ahead = if filled || now.is_some() { DueKind::Switch } else { DueKind::Fill };
     all.extend(later.map(|phase| due(ahead, &phase.formula, phase.days.from)));
     all
 }
