@@ -33,72 +33,47 @@ pub(super) fn run(
     Ok(format!("{said}\nWrote {file}. {}", next("growth")))
 }
 
+const TANK: &str = "How much does the tank hold when it is full? (as in 60 L; Enter for 60 L)";
+const WATER: &str = "Is the water rain (also distilled or reverse osmosis), or tap? (rain or tap; Enter for rain)";
+const REPORT: &str = "What does the supplier's report say, in mg/L? (as in Ca=40, Mg=8, Na=12, Cl=20, SO4=30, NO3=5, alkalinity=120 mg/L \
+                      CaCO3; Enter without a report)";
+const SCALES: &str = "Which steps do your scales show? (as in 0.1 g, 0.001 g; Enter for 0.1 g)";
+const SHELF: &str = "Which salts are on the shelf? (ids or names with commas between; Enter for the usual ones)";
+
 /// Asks one question after another, each until its answer fits.
 fn questions(input: &mut dyn BufRead, err: &mut dyn Write) -> Result<Answer, Failure> {
-    let rain = WaterAnswer::Rain {};
-    let mut request =
-        NewRequest { tank: "60 L".to_owned(), water: rain, scales: vec!["0.1 g".to_owned()], shelf: Vec::new() };
-    question(
-        "How much does the tank hold when it is full? (as in 60 L; Enter for 60 L)",
-        &mut request,
-        input,
-        err,
-        |request, said| {
-            if !said.is_empty() {
-                said.clone_into(&mut request.tank);
-            }
-            Ok(())
-        },
-    )?;
-    question(
-        "Is the water rain (also distilled or reverse osmosis), or tap? (rain or tap; Enter for rain)",
-        &mut request,
-        input,
-        err,
-        |request, said| {
-            request.water = match said.to_ascii_lowercase().as_str() {
-                "" | "rain" => WaterAnswer::Rain {},
-                "tap" => WaterAnswer::Tap { report: Vec::new() },
-                _ => return Err(Refusal::input("answer", format!("`{said}` is neither rain nor tap"), None)),
-            };
-            Ok(())
-        },
-    )?;
+    let (tank, scales) = ("60 L".to_owned(), vec!["0.1 g".to_owned()]);
+    let mut request = NewRequest { tank, water: WaterAnswer::Rain {}, scales, shelf: Vec::new() };
+    question(TANK, &mut request, input, err, |request, said| {
+        if !said.is_empty() {
+            said.clone_into(&mut request.tank);
+        }
+        Ok(())
+    })?;
+    question(WATER, &mut request, input, err, |request, said| {
+        request.water = match said.to_ascii_lowercase().as_str() {
+            "" | "rain" => WaterAnswer::Rain {},
+            "tap" => WaterAnswer::Tap { report: Vec::new() },
+            _ => return Err(Refusal::input("answer", format!("`{said}` is neither rain nor tap"), None)),
+        };
+        Ok(())
+    })?;
     if let WaterAnswer::Tap { .. } = request.water {
-        question(
-            "What does the supplier's report say, in mg/L? (as in Ca=40, Mg=8, Na=12, Cl=20, SO4=30, NO3=5, alkalinity=120 mg/L CaCO3; \
-             Enter without a report)",
-            &mut request,
-            input,
-            err,
-            |request, said| {
-                request.water = WaterAnswer::Tap { report: listed(said) };
-                Ok(())
-            },
-        )?;
+        question(REPORT, &mut request, input, err, |request, said| {
+            request.water = WaterAnswer::Tap { report: listed(said) };
+            Ok(())
+        })?;
     }
-    question(
-        "Which steps do your scales show? (as in 0.1 g, 0.001 g; Enter for 0.1 g)",
-        &mut request,
-        input,
-        err,
-        |request, said| {
-            if !said.is_empty() {
-                request.scales = listed(said);
-            }
-            Ok(())
-        },
-    )?;
-    question(
-        "Which salts are on the shelf? (ids or names with commas between; Enter for the usual ones)",
-        &mut request,
-        input,
-        err,
-        |request, said| {
-            request.shelf = listed(said);
-            Ok(())
-        },
-    )
+    question(SCALES, &mut request, input, err, |request, said| {
+        if !said.is_empty() {
+            request.scales = listed(said);
+        }
+        Ok(())
+    })?;
+    question(SHELF, &mut request, input, err, |request, said| {
+        request.shelf = listed(said);
+        Ok(())
+    })
 }
 
 fn listed(said: &str) -> Vec<String> {

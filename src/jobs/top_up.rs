@@ -6,14 +6,14 @@ use serde::Serialize;
 use super::cycle::content;
 use super::engine::question::{MixOptions, formula as formula_called};
 use super::error::JobError;
-use super::logbook::{FORECAST_DAYS, fed, first_day, state};
+use super::logbook::{FORECAST_DAYS, fed, first_day, state, usual_floor_ppm};
 use super::mix::mix;
 use super::recipe::filled_up_recipe;
 use super::record::MixRecord;
 use super::{Recipe, RecipeInto};
 use crate::bench::{Bench, Formula, Limits, Wish};
-use crate::logbook::{Logbook, Moment, Patterns, Track};
-use crate::matter::{NUTRIENTS, Nutrients};
+use crate::logbook::{Logbook, Moment, Patterns, State, Track};
+use crate::matter::{NUTRIENTS, Nutrient, Nutrients};
 use crate::quantity::{Date, TARGET_PPM, Volume, liter, milliliter, ppm, ppm_of};
 use crate::safety::{self, Severity};
 use crate::tank::chemistry::ms_per_cm;
@@ -90,6 +90,10 @@ pub struct TopUpRecord {
     pub builds_up: Vec<BuildsUp>,
     /// The day to drain all the same: that of the first of them.
     pub drain_by: Option<Date>,
+    /// The floor of nitrogen, half of its target (own choice), ppm; null where the formula names none.
+    pub floor_ppm: Option<f64>,
+    /// The day on which nitrogen falls under it all the same, by the likely course: the shelf does not bring all of it back.
+    pub nitrogen_short_on: Option<Date>,
     /// Days that were looked at.
     pub horizon_days: u32,
 }
@@ -133,17 +137,10 @@ pub fn top_up(bench: &Bench, asked: &TopUpAsked) -> Result<(TopUpRecord, Recipe)
     (made.against_growth, made.evidence, made.hold_at_most_days) = (None, None, None);
     made.findings.retain(|finding| finding.severity == Severity::Stop || OF_POURING.contains(&finding.code));
     let brings = content(&made);
-    let over =
-        builds_up(bench, formula, &|days| state.ppm_in(days, Track::Likely, asked.patterns, &brings), state.meter_factor);
-    let mut over: Vec<BuildsUp> = over
-        .into_iter()
-        .map(|(what, limit, from, days)| {
-            let on = state.at.plus_days(days).date();
-            let days_left = on.days_since(state.at.date());
-            BuildsUp { what, limit, limit_from: from.to_owned(), on, days_left }
-        })
-        .collect();
-    over.sort_by_key(|one| one.on);
+    let after = |days: f64| state.ppm_in(days, Track::Likely, asked.patterns, &brings);
+    let floor_ppm = usual_floor_ppm(Some(formula));
+    let short = floor_ppm.and_then(|floor| first_day(|days| after(days).is_some_and(|ppm| ppm[Nutrient::N] < floor)));
+    let over = builds_up(bench, formula, &state, &after);
     let taken = targets.iter().map(|(wish, target)| Taken {
         element: wish.nutrient.symbol().to_owned(),
         mg_per_day: takes(wish.nutrient, *target),
@@ -159,6 +156,8 @@ pub fn top_up(bench: &Bench, asked: &TopUpAsked) -> Result<(TopUpRecord, Recipe)
         taken: taken.collect(),
         drain_by: over.first().map(|one| one.on),
         builds_up: over,
+        floor_ppm,
+        nitrogen_short_on: short.map(|days| state.at.plus_days(days).date()),
         horizon_days: FORECAST_DAYS,
         mix: made,
     };
@@ -188,13 +187,13 @@ fn pouring(formula: &Formula, water: &Nutrients, wanted: impl Iterator<Item = (W
     Ok(Formula { name, wishes, ammonium_share: share, ec: Limits::default(), hold_at_most: None })
 }
 
-/// What is over a limit within the days that are looked at: its name, the limit, where that is from, and days until then.
-fn builds_up(
-    bench: &Bench,
-    formula: &Formula,
-    after: &dyn Fn(f64) -> Option<Nutrients>,
-    meter: f64,
-) -> Vec<(String, f64, &'static str, f64)> {
+/// What is over a limit within the days that are looked at, the first first.
+fn builds_up(bench: &Bench, formula: &Formula, state: &State, after: &dyn Fn(f64) -> Option<Nutrients>) -> Vec<BuildsUp> {
+    let told = |what: &str, limit: f64, limit_from: &str, days: f64| {
+        let on = state.at.plus_days(days).date();
+        let days_left = on.days_since(state.at.date());
+        BuildsUp { what: what.to_owned(), limit, limit_from: limit_from.to_owned(), on, days_left }
+    };
     let mut all = Vec::new();
     for nutrient in NUTRIENTS.into_iter().filter(|nutrient| !nutrient.is_nitrogen_form()) {
         let wish = formula.wish(nutrient);
@@ -204,12 +203,13 @@ fn builds_up(
         let limits = [max, target, too_much].into_iter().flatten();
         let Some((limit, from)) = limits.min_by(|a, b| a.0.total_cmp(&b.0)) else { continue };
         let day = first_day(|days| after(days).is_some_and(|ppm| ppm[nutrient] > limit));
-        all.extend(day.map(|days| (nutrient.symbol().to_owned(), limit, from, days)));
+        all.extend(day.map(|days| told(nutrient.symbol(), limit, from, days)));
     }
     if let Some(limit) = formula.ec.max.map(ms_per_cm) {
-        let ec = |ppm: &Nutrients| crate::tank::ec_of(&bench.catalogue, ppm).map(|ec| ec * meter);
+        let ec = |ppm: &Nutrients| crate::tank::ec_of(&bench.catalogue, ppm).map(|ec| ec * state.meter_factor);
         let day = first_day(|days| after(days).and_then(|ppm| ec(&ppm)).is_some_and(|ec| ec > limit));
-        all.extend(day.map(|days| ("EC".to_owned(), limit, "formula", days)));
+        all.extend(day.map(|days| told("EC", limit, "formula", days)));
     }
+    all.sort_by_key(|one: &BuildsUp| one.on);
     all
 }

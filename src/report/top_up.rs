@@ -32,6 +32,13 @@ fn page(record: &TopUpRecord, pictures: Option<&Pictures>) -> Page {
             page.say(format!("Nothing builds up within {} days by the likely course.", record.horizon_days));
         }
     }
+    if let (Some(day), Some(floor)) = (record.nitrogen_short_on, record.floor_ppm) {
+        page.say(format!(
+            "Renew the tank by {day}: N falls under {} ppm (half of its target, own choice), since this shelf does not bring all of \
+             it back.",
+            ppm_text(floor)
+        ));
+    }
     body(&mut page, &record.mix, None);
     page.section("What it brings back", "by the likely course");
     let mut table =
