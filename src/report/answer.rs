@@ -1,11 +1,11 @@
 //! An answer in every form that it has.
 
 use super::{
-    beside, check, cycle, document, logbook_added, logbook_forecast, logbook_now, logbook_show, mix, scale, stock, switch,
-    trade,
+    beside, check, cycle, document, logbook_added, logbook_forecast, logbook_now, logbook_show, mix, new, scale, stock,
+    switch, today, top_up, trade,
 };
 #[cfg(feature = "sheets")]
-use super::{check_sheet, cycle_sheet, mix_sheet, stock_sheet, switch_sheet};
+use super::{check_sheet, cycle_sheet, mix_sheet, stock_sheet, switch_sheet, today_sheet, top_up_sheet};
 use crate::ask::Answer;
 
 /// A form of an answer.
@@ -52,6 +52,9 @@ fn text(answer: &Answer, colour: bool, plot: bool) -> Option<String> {
         Answer::LogbookShow(of) => logbook_show(of, colour),
         Answer::LogbookNow(of) => logbook_now(&of.record, colour),
         Answer::LogbookForecast(of) => logbook_forecast(&of.record, colour),
+        Answer::Today(of) => today(&of.record, colour),
+        Answer::TopUp(of) => top_up(&of.record, colour),
+        Answer::New(of) => new(of, colour),
         Answer::Salts(_) => return None,
     })
 }
@@ -66,6 +69,8 @@ fn sheet(answer: &Answer) -> Option<String> {
             switch_sheet(&of.record, &figures.pictures, figures.course.as_ref())
         }
         Answer::Stock(of) => stock_sheet(&of.record, &of.figures.as_ref()?.pictures),
+        Answer::Today(of) => today_sheet(&of.record, of.figures.as_ref()?.course.as_ref()),
+        Answer::TopUp(of) => top_up_sheet(&of.record, &of.figures.as_ref()?.pictures),
         Answer::Cycle(of) => cycle_sheet(&of.record, &of.figures.as_ref()?.pictures),
         _ => return None,
     })

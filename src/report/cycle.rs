@@ -342,7 +342,11 @@ fn shopping(page: &mut Page, record: &CycleRecord) {
     }
     let money = |cost: Option<f64>| cost.map_or_else(|| "not known, a price is missing".to_owned(), |cost| fixed(cost, 2));
     page.line(format!("cost of all tanks: {}", money(record.cost))).look("quiet");
-    page.line(format!("cost of what to buy: {}", money(record.shopping_cost))).look("quiet");
+    let without = match record.no_price.as_slice() {
+        [] => String::new(),
+        names => format!(", without what has no price: {}", names.join(", ")),
+    };
+    page.say(format!("cost of what to buy: {}{without}", money(record.shopping_cost))).look("quiet");
 }
 
 /// Findings of the plan, then those of each mix with its name.
