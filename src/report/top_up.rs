@@ -35,11 +35,15 @@ fn page(record: &TopUpRecord, pictures: Option<&Pictures>) -> Page {
         }
     }
     if let (Some(day), Some(floor)) = (record.nitrogen_short_on, record.floor_ppm) {
-        page.say(format!(
-            "Renew the tank by {day}: N falls under {} ppm (half of its target, own choice), since this shelf does not bring all of \
-             it back.",
-            ppm_text(floor)
-        ));
+        let floor = ppm_text(floor);
+        page.say(if record.at.starts_with(&day.to_string()) {
+            format!("N is under {floor} ppm already (half of its target, own choice): restore or renew the tank first.")
+        } else {
+            format!(
+                "Renew the tank by {day}: N falls under {floor} ppm (half of its target, own choice), since this shelf does not bring \
+                 all of it back."
+            )
+        });
     }
     body(&mut page, &record.mix, None);
     page.section("What it brings back", "by the likely course");
