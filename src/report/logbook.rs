@@ -10,7 +10,7 @@ use crate::jobs::{
     ShowRecord, ValueAt,
 };
 use crate::logbook::{Amounts, Event};
-use crate::quantity::{fixed, ppm_decimals, ppm_text, significant, trimmed};
+use crate::quantity::{fixed, ppm_decimals, ppm_text, significant, trimmed, visible};
 
 /// Always last: what an estimate is.
 const ONLY_AN_ANALYSIS_KNOWS: &str = "Volume and additions are bookkeeping. What plants took is an estimate by a model of \
@@ -88,11 +88,6 @@ fn words(event: &Event) -> String {
             format!("gave up what cannot be read of line {}", lines.join(", "))
         }
     }
-}
-
-/// A text of the grower's own without anything that a terminal would obey.
-fn visible(text: &str) -> String {
-    text.chars().map(|letter| if letter.is_control() { ' ' } else { letter }).collect()
 }
 
 /// What was written down, in a line or two.
