@@ -1,0 +1,110 @@
+// Shows what the library answered: its sheet in a shadow root with the sheet's own style, so that what is on the screen is what
+// is printed; else its report as text. Boxes of a sheet that are ticked survive a reload, and are cleared when weights change.
+
+import { el } from './dom.js';
+import * as store from './store.js';
+
+const CLOSER = `
+:host { display: block; }
+.page { background: var(--paper); color: var(--ink); font: 1rem/1.45 ui-sans-serif, system-ui, sans-serif; overflow-wrap: anywhere; }
+.page main { max-width: none; padding: 0; margin: 0; }
+@media screen {
+  .weights tbody tr { cursor: pointer; }
+  .weights tbody td, .weights tbody th { padding-block: 0.55rem; }
+  .weights .amount { font-size: clamp(2.1rem, 10vw, 3.4rem); font-weight: 700; }
+  .weights thead .amount { font-size: 0.85rem; font-weight: normal; }
+  .weights tbody th { font-size: 1.25rem; }
+  .weights input[type="checkbox"], .rows input[type="checkbox"] { width: 2.75rem; height: 2.75rem; }
+  .weights tr.done .amount, .weights tr.done label { text-decoration: line-through; text-decoration-thickness: 2px; color: var(--quiet); }
+  .page h1 { font-size: clamp(1.7rem, 7vw, 2.5rem); }
+}
+@media screen and (max-width: 40rem) {
+  .weights thead { display: none; }
+  .weights tbody tr { display: grid; grid-template-columns: auto 1fr; align-items: center; border-bottom: 1px solid var(--soft); padding: 0.3rem 0; }
+  .weights tbody td, .weights tbody th { border: 0; padding-block: 0.1rem; }
+  .weights .box { grid-row: 1 / span 2; padding-inline-end: 0.8rem; width: auto; display: flex; flex-direction: column; align-items: center; }
+  .weights .number { min-width: 0; margin: 0; }
+  .weights .amount { text-align: start; width: auto; }
+  .weights .amount .after { min-width: 0; }
+  .weights tbody tr.within { grid-template-columns: 1fr; }
+  .severity { width: auto; padding-inline: 0.4rem; }
+  .findings li { flex-direction: column; gap: 0.2rem; }
+  .pair, .beside-numbers { grid-template-columns: minmax(0, 1fr); }
+  .numbers { font-size: 0.85rem; }
+  .scroll { overflow-x: auto; }
+}`;
+
+function sheetNode(html) {
+  const parsed = new DOMParser().parseFromString(html, 'text/html');
+  const style = (parsed.querySelector('style')?.textContent ?? '').replaceAll(':root', ':host').replaceAll(/(^|\n)(html|body) \{/g, '$1.page {');
+  const main = document.adoptNode(parsed.querySelector('main'));
+  const host = el('div', { class: 'sheet' });
+  const root = host.attachShadow({ mode: 'open' });
+  const sheets = [style, CLOSER].map((text) => {
+    const sheet = new CSSStyleSheet();
+    sheet.replaceSync(text);
+    return sheet;
+  });
+  root.adoptedStyleSheets = sheets;
+  root.append(el('div', { class: 'page' }, main));
+  return host;
+}
+
+/** What a tick stands for: the weights themselves. */
+function weightsOf(doc) {
+  return JSON.stringify([doc.job, doc.formula ?? null, doc.volume_l ?? null, (doc.doses ?? []).map((dose) => [dose.salt ?? dose.helper, dose.grams, dose.millilitres])]);
+}
+
+/** Boxes in a sheet: put back as they were, kept when they change; `weighing(left)` hears how many are left. */
+async function ticks(host, place, doc, weighing) {
+  const boxes = [...host.shadowRoot.querySelectorAll('input[type="checkbox"]')];
+  if (!boxes.length) return weighing(0, 0);
+  const weights = weightsOf(doc);
+  const key = `ticks:${place}`;
+  const kept = await store.get(key);
+  const done = new Set(kept?.weights === weights ? kept.done : []);
+  const show = () => {
+    for (const box of boxes) box.closest('tr')?.classList.toggle('done', box.checked);
+    weighing(boxes.filter((box) => !box.checked).length, boxes.length);
+  };
+  for (const box of boxes) {
+    box.checked = done.has(box.id);
+    box.addEventListener('change', () => {
+      if (box.checked) done.add(box.id); else done.delete(box.id);
+      store.put(key, { weights, done: [...done] });
+      show();
+    });
+    box.closest('tr')?.addEventListener('click', (event) => {
+      if (event.target.closest('label, input, a, summary')) return;
+      box.click();
+    });
+  }
+  show();
+}
+
+/** Puts an answer or a refusal in a place of the page. */
+export async function show(place, into, answered, { problems, weighing = () => {} } = {}) {
+  if (!answered.ok) {
+    weighing(0, 0);
+    into.replaceChildren(refused(problems ?? answered.doc.problems, answered.doc.conflict));
+    return;
+  }
+  if (!answered.sheet) {
+    weighing(0, 0);
+    into.replaceChildren(el('pre', { class: 'report' }, answered.text));
+    return;
+  }
+  const host = sheetNode(answered.sheet);
+  await ticks(host, place, answered.doc, weighing);
+  into.replaceChildren(host);
+}
+
+/** Problems in the library's own words; one in the bench file leads to its line. */
+export function refused(problems, conflict = []) {
+  if (!problems.length) return el('p', { class: 'hint' }, 'See beside the fields above.');
+  return el('div', { class: 'problems', role: 'alert' },
+    problems.map((problem) => el('div', { class: 'problem' },
+      el('p', {}, problem.file === 'bench' && problem.line ? el('a', { href: `#bench/${problem.line}` }, `Bench file, line ${problem.line}`) : null, problem.file === 'bench' && problem.key ? ` ${problem.key}: ` : problem.file === 'bench' ? ' ' : null, problem.message),
+      problem.help && el('p', { class: 'help' }, problem.help))),
+    conflict.length ? el('ul', {}, conflict.map((limit) => el('li', {}, limit.words))) : null);
+}
