@@ -8,7 +8,7 @@ const known = new Map();
 
 async function once(name, text, find) {
   const kept = known.get(name);
-  if (kept?.text === text) return kept.found;
+  if (kept && kept.text === text) return kept.found;
   const found = await find();
   known.set(name, { text, found });
   return found;

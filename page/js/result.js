@@ -16,6 +16,8 @@ const CLOSER = `
   .weights tbody th { font-size: 1.25rem; }
   .weights input[type="checkbox"], .rows input[type="checkbox"] { width: 2.75rem; height: 2.75rem; }
   .weights tr.done .amount, .weights tr.done label { text-decoration: line-through; text-decoration-thickness: 2px; color: var(--quiet); }
+  summary { cursor: pointer; min-height: 2.75rem; padding-block: 0.4rem; color: var(--accent); }
+  summary h2 { display: inline; }
   .page h1 { font-size: clamp(1.7rem, 7vw, 2.5rem); }
 }
 @media screen and (max-width: 40rem) {
@@ -34,10 +36,23 @@ const CLOSER = `
   .scroll { overflow-x: auto; }
 }`;
 
+/** Sections of a sheet that one reads at a desk: on the screen they open on demand, in print they are all there. */
+const LATER = /^(Balance|Calcium against|What the labels say|Sources)/;
+
+function fold(section) {
+  const [heading, ...rest] = section.childNodes;
+  const details = el('details', {}, el('summary', {}, heading), rest);
+  section.append(details);
+  window.addEventListener('beforeprint', () => { details.open = true; });
+}
+
 function sheetNode(html) {
-  const parsed = new DOMParser().parseFromString(html, 'text/html');
-  const style = (parsed.querySelector('style')?.textContent ?? '').replaceAll(':root', ':host').replaceAll(/(^|\n)(html|body) \{/g, '$1.page {');
+  // the style is taken out before the markup is read: a style element would be against the page's own content policy
+  const [before, look, after] = html.split(/<style>|<\/style>/);
+  const parsed = new DOMParser().parseFromString(before + after, 'text/html');
+  const style = look.replaceAll(':root', ':host').replaceAll(/(^|\n)(html|body) \{/g, '$1.page {');
   const main = document.adoptNode(parsed.querySelector('main'));
+  for (const section of main.querySelectorAll(':scope > section')) if (LATER.test(section.firstElementChild.textContent)) fold(section);
   const host = el('div', { class: 'sheet' });
   const root = host.attachShadow({ mode: 'open' });
   const sheets = [style, CLOSER].map((text) => {

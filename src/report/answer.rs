@@ -6,6 +6,13 @@ use super::{
 };
 #[cfg(feature = "sheets")]
 use super::{check_sheet, cycle_sheet, mix_sheet, stock_sheet, switch_sheet};
+#[cfg(feature = "sheets")]
+use super::{
+    logbook::{logbook_forecast_page, logbook_now_page, logbook_show_page},
+    mix::beside_page,
+    sheet::sheet as page_sheet,
+    switch::scale_page,
+};
 use crate::ask::Answer;
 
 /// A form of an answer.
@@ -21,7 +28,7 @@ pub enum Form {
     },
     /// The document for programs.
     Json,
-    /// A page of HTML to print; needs an answer with `figures`.
+    /// A page of HTML; of a job that draws figures only where the answer has them.
     #[cfg(feature = "sheets")]
     Sheet,
 }
@@ -67,6 +74,11 @@ fn sheet(answer: &Answer) -> Option<String> {
         }
         Answer::Stock(of) => stock_sheet(&of.record, &of.figures.as_ref()?.pictures),
         Answer::Cycle(of) => cycle_sheet(&of.record, &of.figures.as_ref()?.pictures),
-        _ => return None,
+        Answer::MixBeside(of) => page_sheet(&beside_page(of)),
+        Answer::Scale(of) => page_sheet(&scale_page(&of.record)),
+        Answer::LogbookShow(of) => page_sheet(&logbook_show_page(of)),
+        Answer::LogbookNow(of) => page_sheet(&logbook_now_page(&of.record)),
+        Answer::LogbookForecast(of) => page_sheet(&logbook_forecast_page(&of.record)),
+        Answer::Trade(_) | Answer::LogbookAdd(_) | Answer::Salts(_) => return None,
     })
 }

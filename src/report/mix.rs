@@ -77,6 +77,10 @@ pub(super) fn pictured(page: &mut Page, of: Option<&Pictures>) {
 /// The report of two formulas side by side.
 #[must_use]
 pub fn beside(record: &Beside, colour: bool) -> String {
+    text(&beside_page(record), colour)
+}
+
+pub(super) fn beside_page(record: &Beside) -> Page {
     let (first, second) = (&record.first, &record.beside);
     let mut page = Page::new("", "");
     let title = format!("{} beside {}", name(first).to_uppercase(), name(second).to_uppercase());
@@ -100,7 +104,7 @@ pub fn beside(record: &Beside, colour: bool) -> String {
         "Neither way of pushing is proven; both are common practice. `bloomsalt mix` with one of them prints how to make \
          it and how to handle the salts. The supplier's safety data sheet and the local rules decide.",
     );
-    text(&page, colour)
+    page
 }
 
 fn differences(record: &Beside, rows: &[Difference], digits: &dyn Fn(&MixRecord, &Difference, f64) -> String) -> Table {

@@ -131,6 +131,10 @@ fn words(option: &SwitchOption) -> String {
 /// The report of a scaled recipe.
 #[must_use]
 pub fn scale(record: &ScaleRecord, colour: bool) -> String {
+    text(&scale_page(record), colour)
+}
+
+pub(super) fn scale_page(record: &ScaleRecord) -> Page {
     let mix = &record.mix;
     let aside = format!("scaled from {} to {}, on {}", litres(record.from_l), litres(mix.volume_l), mix.bench);
     let mut page = Page::new(mix.formula.as_deref().unwrap_or("recipe"), &aside);
@@ -143,5 +147,5 @@ pub fn scale(record: &ScaleRecord, colour: bool) -> String {
         _ => "Whole steps cost nothing.".to_owned(),
     });
     rest(&mut page, mix, None);
-    text(&page, colour)
+    page
 }
