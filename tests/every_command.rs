@@ -315,7 +315,17 @@ fn a_logbook_reads_what_was_written() {
         trial.run(&["logbook", "add", &logbook, "--at", "2027-01-09 09:00+00:00", "analysis", "N=70", "K=60"]);
         trial.run(&["logbook", "now", &logbook, "--at", "2027-01-10 08:00+00:00"]);
         trial.run(&["logbook", "forecast", &logbook, "--at", "2027-01-10 08:00+00:00"]);
-        trial.run(&["switch", "push", "--logbook", &logbook, "--at", "2027-01-10 08:00+00:00"]);
+        let (turned, filled) = (trial.path("turned.json"), trial.path("filled.json"));
+        let at = "2027-01-10 08:00+00:00";
+        trial.run(&["today", "--logbook", &logbook, "--at", at]);
+        trial.run(&["top-up", "--logbook", &logbook, "--at", at]);
+        if trial.run(&["today", "--logbook", &logbook, "--at", at, "--save", &filled]).is_some() {
+            trial.run(&["logbook", "add", &logbook, "--at", at, "from", &filled]);
+        }
+        if trial.run(&["switch", "push", "--logbook", &logbook, "--at", at, "--save", &turned]).is_some() {
+            trial.run(&["logbook", "add", &logbook, "--at", at, "from", &turned]);
+            trial.run(&["logbook", "now", &logbook, "--at", at]);
+        }
         trial.run(&["check", "--recipe", &saved, "--against", "push"]);
     });
 }

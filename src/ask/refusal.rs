@@ -74,6 +74,11 @@ impl Refusal {
         Self::one(2, code, message.into(), help)
     }
 
+    /// What cannot be met.
+    pub(crate) fn unmet(code: &str, message: impl Into<String>) -> Self {
+        Self::one(1, code, message.into(), None)
+    }
+
     /// A failure of our own.
     pub(crate) fn own(words: impl Into<String>) -> Self {
         Self::one(3, "own-failure", words.into(), None)

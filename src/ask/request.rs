@@ -4,8 +4,8 @@ use serde::{Deserialize, Serialize};
 
 use super::refusal::Refusal;
 use super::{
-    AddRequest, BesideRequest, CheckRequest, CycleRequest, ForecastRequest, MixRequest, NowRequest, SaltsRequest,
-    ScaleRequest, ShowRequest, StockRequest, SwitchRequest, TradeRequest,
+    AddRequest, BesideRequest, CheckRequest, CycleRequest, ForecastRequest, MixRequest, NewRequest, NowRequest,
+    SaltsRequest, ScaleRequest, ShowRequest, StockRequest, SwitchRequest, TodayRequest, TopUpRequest, TradeRequest,
 };
 use crate::solution::{METER_SCALES, MeterScale};
 
@@ -38,6 +38,12 @@ pub enum Request {
     LogbookNow(NowRequest),
     /// What is to come of it.
     LogbookForecast(ForecastRequest),
+    /// What to do today.
+    Today(TodayRequest),
+    /// What to pour into a tank that is filled up and not drained.
+    TopUp(TopUpRequest),
+    /// A first bench file from a few answers.
+    New(NewRequest),
     /// The salt table, or one salt.
     Salts(SaltsRequest),
 }
@@ -71,7 +77,26 @@ impl Request {
             Self::LogbookShow(_) => "logbook-show",
             Self::LogbookNow(_) => "logbook-now",
             Self::LogbookForecast(_) => "logbook-forecast",
+            Self::Today(_) => "today",
+            Self::TopUp(_) => "top-up",
+            Self::New(_) => "new",
             Self::Salts(_) => "salts",
+        }
+    }
+
+    /// What the answer should hold beside its document.
+    pub(super) fn also(&self) -> &[Also] {
+        match self {
+            Self::Mix(asked) => &asked.also,
+            Self::Check(asked) => &asked.also,
+            Self::Switch(asked) => &asked.also,
+            Self::Scale(asked) => &asked.also,
+            Self::Stock(asked) => &asked.also,
+            Self::Cycle(asked) => &asked.also,
+            Self::LogbookForecast(asked) => &asked.also,
+            Self::Today(asked) => &asked.also,
+            Self::TopUp(asked) => &asked.also,
+            _ => &[],
         }
     }
 
@@ -88,9 +113,11 @@ impl Request {
             Self::Stock(asked) => &asked.bench,
             Self::Cycle(asked) => &asked.bench,
             Self::LogbookAdd(asked) => &asked.bench,
-            Self::LogbookShow(_) => &None,
+            Self::LogbookShow(_) | Self::New(_) => &None,
             Self::LogbookNow(asked) => &asked.bench,
             Self::LogbookForecast(asked) => &asked.bench,
+            Self::Today(asked) => &asked.bench,
+            Self::TopUp(asked) => &asked.bench,
             Self::Salts(asked) => &asked.bench,
         };
         bench.as_deref()
@@ -104,6 +131,8 @@ impl Request {
 pub enum Also {
     /// The recipe to keep, under `recipe`.
     Recipe,
+    /// The recipe of what would set a checked tank right, under `recipe`.
+    Remedy,
     /// What the pictures of a sheet show, under `figures`.
     Figures,
 }

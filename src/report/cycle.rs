@@ -27,7 +27,7 @@ pub(super) const OWN_FIGURES: &str = "All dates are by your own figures; a plant
 /// Returns text of at most 80 columns, names of the grower's own apart.
 #[must_use]
 pub fn cycle(record: &CycleRecord, colour: bool) -> String {
-    text(&page(record, None), colour)
+    text(&cycle_page(record, None), colour)
 }
 
 /// A cycle as a page of HTML to print.
@@ -36,10 +36,10 @@ pub fn cycle(record: &CycleRecord, colour: bool) -> String {
 #[cfg(feature = "sheets")]
 #[must_use]
 pub fn cycle_sheet(record: &CycleRecord, pictures: &Pictures) -> String {
-    sheet(&page(record, Some(pictures)))
+    sheet(&cycle_page(record, Some(pictures)))
 }
 
-fn page(record: &CycleRecord, pictures: Option<&Pictures>) -> Page {
+pub(super) fn cycle_page(record: &CycleRecord, pictures: Option<&Pictures>) -> Page {
     let labels = pictures.map_or(&[][..], |pictures| &pictures.labels);
     let aside = format!("{}, {} to {}", record.bench, record.start.long(), record.end.long());
     let mut page = Page::new("Cycle", &aside);
@@ -342,7 +342,11 @@ fn shopping(page: &mut Page, record: &CycleRecord) {
     }
     let money = |cost: Option<f64>| cost.map_or_else(|| "not known, a price is missing".to_owned(), |cost| fixed(cost, 2));
     page.line(format!("cost of all tanks: {}", money(record.cost))).look("quiet");
-    page.line(format!("cost of what to buy: {}", money(record.shopping_cost))).look("quiet");
+    let without = match record.no_price.as_slice() {
+        [] => String::new(),
+        names => format!(", without what has no price: {}", names.join(", ")),
+    };
+    page.say(format!("cost of what to buy: {}{without}", money(record.shopping_cost))).look("quiet");
 }
 
 /// Findings of the plan, then those of each mix with its name.

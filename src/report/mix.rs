@@ -18,7 +18,7 @@ use crate::quantity::{fixed, ppm_text, significant};
 /// The report of a mix.
 #[must_use]
 pub fn mix(record: &MixRecord, colour: bool) -> String {
-    text(&page(record, None), colour)
+    text(&mix_page(record, None), colour)
 }
 
 /// A mix as a page of HTML to print.
@@ -27,10 +27,10 @@ pub fn mix(record: &MixRecord, colour: bool) -> String {
 #[cfg(feature = "sheets")]
 #[must_use]
 pub fn mix_sheet(record: &MixRecord, pictures: &Pictures) -> String {
-    sheet(&page(record, Some(pictures)))
+    sheet(&mix_page(record, Some(pictures)))
 }
 
-fn page(record: &MixRecord, pictures: Option<&Pictures>) -> Page {
+pub(super) fn mix_page(record: &MixRecord, pictures: Option<&Pictures>) -> Page {
     let mut page = Page::new(title(record), &aside(record));
     body(&mut page, record, None);
     rest(&mut page, record, pictures);

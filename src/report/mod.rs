@@ -15,6 +15,7 @@ mod json;
 mod logbook;
 mod meter;
 mod mix;
+mod new;
 mod page;
 #[cfg(feature = "sheets")]
 mod pictures;
@@ -28,6 +29,8 @@ mod stock;
 mod switch;
 mod tank;
 mod text;
+mod today;
+mod top_up;
 mod trade;
 mod words;
 
@@ -39,12 +42,18 @@ pub use cycle::cycle;
 pub use json::{document, line};
 pub use logbook::{logbook_added, logbook_forecast, logbook_now, logbook_show};
 pub use mix::{beside, mix};
+pub use new::new;
 pub use salt::{salt, salts};
 pub use stock::stock;
 pub use switch::{scale, switch};
+pub use today::today;
+pub use top_up::top_up;
 pub use trade::trade;
 
 #[cfg(feature = "schema")]
 pub use schema::schema;
 #[cfg(feature = "sheets")]
-pub use {check::check_sheet, cycle::cycle_sheet, mix::mix_sheet, stock::stock_sheet, switch::switch_sheet};
+pub use {
+    check::check_sheet, cycle::cycle_sheet, mix::mix_sheet, stock::stock_sheet, switch::switch_sheet, today::today_sheet,
+    top_up::top_up_sheet,
+};

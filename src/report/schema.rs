@@ -1,6 +1,5 @@
 //! The JSON schema of what is asked and answered.
 
-use schemars::JsonSchema;
 use schemars::generate::{SchemaGenerator, SchemaSettings};
 use serde_json::{Map, Value};
 
@@ -26,6 +25,9 @@ pub fn schema() -> String {
         ("scale", of::<Document<jobs::ScaleRecord>>(written())),
         ("stock", of::<Document<jobs::StockRecord>>(written())),
         ("cycle", of::<Document<jobs::CycleRecord>>(written())),
+        ("today", of::<Document<jobs::TodayRecord>>(written())),
+        ("top-up", of::<Document<jobs::TopUpRecord>>(written())),
+        ("new", of::<jobs::NewRecord>(written())),
         ("salts", of::<jobs::SaltsRecord>(written())),
         ("logbook-add", of::<Appended>(written())),
         ("logbook-show", of::<jobs::ShowRecord>(written())),
@@ -38,6 +40,6 @@ pub fn schema() -> String {
     format!("{:#}\n", Value::Object(all))
 }
 
-fn of<T: JsonSchema>(generator: SchemaGenerator) -> Value {
+fn of<T: schemars::JsonSchema>(generator: SchemaGenerator) -> Value {
     generator.into_root_schema_for::<T>().to_value()
 }

@@ -287,3 +287,12 @@ impl<'a> InTank<'a> {
 pub fn checked_recipe(bench: &Bench, checked: &CheckRecord) -> Recipe {
     Recipe { formula: None, wishes: Vec::new(), ..crate::jobs::recipe::recipe(bench, &checked.tank) }
 }
+
+/// A bench with the tank and the water of a recipe: what refills a tank that was made by it.
+///
+/// # Errors
+/// [`TankError::NoRecipe`](crate::jobs::TankError).
+pub fn in_water_of(bench: &Bench, recipe: &Recipe) -> Result<Bench, JobError> {
+    let saved = saved(recipe, bench)?;
+    Ok(Bench { tank: saved.bench.tank, water: saved.bench.water, ..bench.clone() })
+}

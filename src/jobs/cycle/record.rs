@@ -215,6 +215,8 @@ pub struct Fill {
 #[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 #[non_exhaustive]
 pub struct TankPlan {
+    /// Id of the tank, where the bench has several; null else.
+    pub tank: Option<String>,
     /// Id of the group whose own tank it is; null for the tank of the bench.
     pub group: Option<String>,
     /// Ids of the groups that it feeds.
@@ -413,8 +415,10 @@ pub struct CycleRecord {
     pub salts: Vec<SaltTotal>,
     /// Cost of all tanks, where every dose has a price; of a bottle what they take of it.
     pub cost: Option<f64>,
-    /// Cost of what is to be bought, where all of it has a price.
+    /// Cost of what is to be bought, of all that has a price; null where nothing of it has one.
     pub shopping_cost: Option<f64>,
+    /// Names of what is to be bought and has no price.
+    pub no_price: Vec<String>,
     /// What to know of the plan, most severe first; each mix has its own.
     pub findings: Vec<Finding>,
     /// How to handle each salt.

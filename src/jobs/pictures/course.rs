@@ -50,6 +50,7 @@ pub fn course(bench: &Bench, logbook: &Logbook, at: Moment, patterns: &Patterns)
                 | Event::Added { .. }
                 | Event::ToppedUp { .. }
                 | Event::Drained { .. }
+                | Event::Done { .. }
                 | Event::Reading { .. }
                 | Event::Analysis { .. }
         )

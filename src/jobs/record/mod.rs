@@ -1,7 +1,7 @@
 //! The result of a mix, as `--json` prints it.
 
 pub(crate) mod bottle;
-mod correction;
+pub(super) mod correction;
 pub(crate) mod describe;
 mod dose;
 pub(crate) mod handling;

@@ -54,6 +54,11 @@ impl<'b> Turn<'b> {
         Ok(Self { bench, formula, holding, water: Content::of_water(bench)?, level: full, held_back: 0.0, full })
     }
 
+    /// The same tank with less in it, and with what stays behind, L.
+    pub(in crate::jobs) fn standing_at(self, level: f64, held_back: f64) -> Self {
+        Self { level, held_back, ..self }
+    }
+
     /// What is filled in after draining so much, L.
     pub(super) fn refill(&self, drain: f64) -> f64 {
         (self.full - self.level + drain).max(0.0)
