@@ -18,10 +18,10 @@ has_target() {
 }
 has_target || { command -v rustup > /dev/null && rustup target add "$wasm"; } || true
 if has_target; then
-    cargo build --locked -p bloomsalt-page --profile page --target "$wasm"
+    cargo build --locked -p bloomsalt-page --profile browser --target "$wasm"
 elif [ -x /usr/bin/wasm-ld-19 ] && [ -d /usr/lib/rustlib/src ] || [ -d /usr/share/doc/rust-web-src ]; then
     RUSTC_BOOTSTRAP=1 RUSTC=/usr/bin/rustc CARGO_TARGET_DIR="$target" /usr/bin/cargo -Zbuild-std=std,panic_abort build --locked \
-        -p bloomsalt-page --profile page --target "$wasm" --config "target.$wasm.linker=\"wasm-ld-19\""
+        -p bloomsalt-page --profile browser --target "$wasm" --config "target.$wasm.linker=\"wasm-ld-19\""
 else
     echo "no compiler for $wasm: rustup target add $wasm, or apt-get install rustc-web cargo-web rust-web-src lld-19" >&2
     exit 1
@@ -35,4 +35,4 @@ cp page/package.json page/package-lock.json "$tools/"
     npm ci --silent --prefix "$tools" > /dev/null
     cp "$tools/package-lock.json" "$tools/installed"
 }
-NODE_PATH="$tools/node_modules" node page/build.mjs "$target/$wasm/page/bloomsalt_page.wasm" "$target/page" "$tools"
+NODE_PATH="$tools/node_modules" node page/build.mjs "$target/$wasm/browser/bloomsalt_page.wasm" "$target/page" "$tools"

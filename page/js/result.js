@@ -46,13 +46,30 @@ function fold(section) {
   window.addEventListener('beforeprint', () => { details.open = true; });
 }
 
-function sheetNode(html) {
+/** Adds what a sheet with figures has more than the one that is shown: pictures and labels, which take longer to reckon. */
+export function extend(place, html) {
+  const root = place.querySelector('.sheet')?.shadowRoot;
+  if (!root || !html) return;
+  const headings = (main) => [...main.querySelectorAll(':scope > section > h2, :scope > section > details > summary > h2')].map((heading) => heading.textContent);
+  const here = root.querySelector('main');
+  const shown = new Set(headings(here));
+  for (const section of [...mainOf(html).main.querySelectorAll(':scope > section')]) {
+    if (!shown.has(section.querySelector('h2').textContent)) here.querySelector(':scope > footer').before(section);
+  }
+}
+
+/** The part of a sheet that is shown, and its style. */
+function mainOf(html) {
   // the style is taken out before the markup is read: a style element would be against the page's own content policy
   const [before, look, after] = html.split(/<style>|<\/style>/);
   const parsed = new DOMParser().parseFromString(before + after, 'text/html');
-  const style = look.replaceAll(':root', ':host').replaceAll(/(^|\n)(html|body) \{/g, '$1.page {');
   const main = document.adoptNode(parsed.querySelector('main'));
   for (const section of main.querySelectorAll(':scope > section')) if (LATER.test(section.firstElementChild.textContent)) fold(section);
+  return { main, style: look.replaceAll(':root', ':host').replaceAll(/(^|\n)(html|body) \{/g, '$1.page {') };
+}
+
+function sheetNode(html) {
+  const { main, style } = mainOf(html);
   const host = el('div', { class: 'sheet' });
   const root = host.attachShadow({ mode: 'open' });
   const sheets = [style, CLOSER].map((text) => {

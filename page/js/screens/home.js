@@ -20,7 +20,7 @@ export async function home({ weighing }) {
   const answered = await ask({ job: 'today', bench: text, now: moment(), logbooks: books.length ? books : [''], ...begin, also: ['recipe', 'figures'] }, SHEET | TEXT);
   await show('today', place, answered, { weighing });
   if (answered.ok) actions.append(...answered.doc.tanks.flatMap((tank) => due(tank, state)));
-  return el('div', {}, place, state, actions, el('nav', { class: 'cards', 'aria-label': 'Jobs' }, jobs()));
+  return el('div', {}, answered.sheet ? null : el('h1', {}, 'What to do now'), place, state, actions, el('nav', { class: 'cards', 'aria-label': 'Jobs' }, jobs()));
 }
 
 /** Buttons for what is due of a tank. */

@@ -3,12 +3,14 @@
 import { el, save, day } from '../dom.js';
 import { ask, stop, SHEET, TEXT, PLAN } from '../engine.js';
 import { form } from '../fields.js';
-import { show } from '../result.js';
+import { extend, show } from '../result.js';
 import * as bench from '../bench.js';
 import * as store from '../store.js';
 import { keepEntry } from '../logbook.js';
 
 const PAUSE_MS = 40;
+/** Pictures are reckoned once nothing was changed for so long. */
+const FIGURES_MS = 700;
 
 /**
  * * `job`: `{ id, title, intro, fields(), request(values, context), plan, recipe }`
@@ -22,6 +24,7 @@ export async function jobScreen(job, { weighing }) {
   let latest = 0;
   let running = false;
   let again = null;
+  let figures;
 
   async function compute(values) {
     if (running) {
@@ -29,26 +32,40 @@ export async function jobScreen(job, { weighing }) {
       return;
     }
     running = true;
+    try {
+      await once(values);
+    } finally {
+      running = false;
+    }
+    if (again !== null) {
+      const next = again;
+      again = null;
+      await compute(next);
+    }
+  }
+
+  async function once(values) {
     const mine = ++latest;
     const slow = setTimeout(() => state.replaceChildren('Reckoning… ', el('button', { type: 'button', onclick: stop }, 'Stop')), 400);
     const request = await job.request(values, context);
     if (request) {
-      const answered = await ask(request, SHEET | TEXT | (job.plan ? PLAN : 0));
+      clearTimeout(figures);
+      const answered = await ask({ ...request, also: request.also?.filter((one) => one !== 'figures') }, SHEET | TEXT | (job.plan ? PLAN : 0));
       clearTimeout(slow);
       state.replaceChildren();
       if (again === null && mine === latest) await present(answered, request);
+      if (answered.ok && request.also?.includes('figures')) figures = setTimeout(() => picture(request, mine), FIGURES_MS);
     } else {
       clearTimeout(slow);
       asked.clear();
       result.replaceChildren(job.waiting ? el('p', { class: 'hint' }, job.waiting) : '');
       actions.replaceChildren();
     }
-    running = false;
-    if (again !== null) {
-      const next = again;
-      again = null;
-      await compute(next);
-    }
+  }
+
+  async function picture(request, mine) {
+    const answered = await ask(request, SHEET);
+    if (answered.ok && mine === latest) extend(result, answered.sheet);
   }
 
   async function present(answered, request) {

@@ -11,8 +11,9 @@ const matches = (salt, words) => words.every((word) => [salt.id, salt.name, salt
 export async function salts(id) {
   if (id) {
     const place = el('section', { class: 'result', 'aria-label': 'Salt' });
-    await show('salt', place, await ask({ job: 'salts', id, bench: await bench.text() }, SHEET | TEXT));
-    return el('div', {}, el('p', {}, el('a', { class: 'button', href: '#salts' }, 'All salts')), place);
+    const answered = await ask({ job: 'salts', id, bench: await bench.text() }, SHEET | TEXT);
+    await show('salt', place, answered);
+    return el('div', {}, el('h1', {}, answered.ok ? answered.doc.salts[0].name : 'Salt'), el('p', {}, el('a', { class: 'button', href: '#salts' }, 'All salts')), place);
   }
   const all = await bench.salts();
   const list = el('ul', { class: 'salts' });
