@@ -7,14 +7,15 @@ import * as store from './store.js';
 const CLOSER = `
 :host { display: block; }
 .page { background: var(--paper); color: var(--ink); font: 1rem/1.45 ui-sans-serif, system-ui, sans-serif; overflow-wrap: anywhere; }
-.page main { max-width: none; padding: 0; margin: 0; }
+.scroll { overflow-x: auto; }
+.scroll:focus-visible { outline: 3px solid var(--accent); }
 @media screen {
   .weights tbody tr { cursor: pointer; }
   .weights tbody td, .weights tbody th { padding-block: 0.55rem; }
-  .weights .amount { font-size: clamp(2.1rem, 10vw, 3.4rem); font-weight: 700; }
+  .weights .amount { font-size: min(clamp(2.1rem, 10vw, 3.4rem), 13vw); font-weight: 700; white-space: normal; }
   .weights thead .amount { font-size: 0.85rem; font-weight: normal; }
   .weights tbody th { font-size: 1.25rem; }
-  .weights input[type="checkbox"], .rows input[type="checkbox"] { width: 2.75rem; height: 2.75rem; }
+  .weights input[type="checkbox"], .rows input[type="checkbox"] { width: min(2.75rem, 60px); height: min(2.75rem, 60px); }
   .weights tr.done .amount, .weights tr.done label { text-decoration: line-through; text-decoration-thickness: 2px; color: var(--quiet); }
   summary { cursor: pointer; min-height: 2.75rem; padding-block: 0.4rem; color: var(--accent); }
   summary h2 { display: inline; }
@@ -26,6 +27,9 @@ const CLOSER = `
   .weights tbody td, .weights tbody th { border: 0; padding-block: 0.1rem; }
   .weights .box { grid-row: 1 / span 2; padding-inline-end: 0.8rem; width: auto; display: flex; flex-direction: column; align-items: center; }
   .weights .number { min-width: 0; margin: 0; }
+  .weights .spread, .weights tbody th { min-width: 0; }
+  svg { max-width: 100%; }
+  ol.first b { white-space: normal; font-size: min(1.9rem, 9vw); }
   .weights .amount { text-align: start; width: auto; }
   .weights .amount .after { min-width: 0; }
   .weights tbody tr.within { grid-template-columns: 1fr; }
@@ -33,7 +37,6 @@ const CLOSER = `
   .findings li { flex-direction: column; gap: 0.2rem; }
   .pair, .beside-numbers { grid-template-columns: minmax(0, 1fr); }
   .numbers { font-size: 0.85rem; }
-  .scroll { overflow-x: auto; }
 }`;
 
 /** Sections of a sheet that one reads at a desk: on the screen they open on demand, in print they are all there. */
@@ -51,11 +54,28 @@ export function extend(place, html) {
   const root = place.querySelector('.sheet')?.shadowRoot;
   if (!root || !html) return;
   const headings = (main) => [...main.querySelectorAll(':scope > section > h2, :scope > section > details > summary > h2')].map((heading) => heading.textContent);
-  const here = root.querySelector('main');
+  const here = root.querySelector('.body');
   const shown = new Set(headings(here));
   for (const section of [...mainOf(html).main.querySelectorAll(':scope > section')]) {
-    if (!shown.has(section.querySelector('h2').textContent)) here.querySelector(':scope > footer').before(section);
+    if (shown.has(section.querySelector('h2').textContent)) continue;
+    for (const node of [section, ...section.querySelectorAll('[id], [for], [aria-labelledby]')]) {
+      for (const name of ['id', 'for', 'aria-labelledby']) if (node.hasAttribute(name)) node.setAttribute(name, `more-${node.getAttribute(name)}`);
+    }
+    here.querySelector(':scope > footer').before(section);
   }
+}
+
+/** A table that may be wider than the screen scrolls by itself, also by keyboard. */
+function scrolling(table) {
+  const name = table.closest('section')?.querySelector('h2')?.textContent.trim() ?? 'Table';
+  const around = table.closest('.scroll') ?? el('div', { class: 'scroll' });
+  if (!around.contains(table)) {
+    table.replaceWith(around);
+    around.append(table);
+  }
+  around.setAttribute('tabindex', '0');
+  around.setAttribute('role', 'group');
+  around.setAttribute('aria-label', name);
 }
 
 /** The part of a sheet that is shown, and its style. */
@@ -63,7 +83,9 @@ function mainOf(html) {
   // the style is taken out before the markup is read: a style element would be against the page's own content policy
   const [before, look, after] = html.split(/<style>|<\/style>/);
   const parsed = new DOMParser().parseFromString(before + after, 'text/html');
-  const main = document.adoptNode(parsed.querySelector('main'));
+  const main = el('div', { class: 'body' }, [...document.adoptNode(parsed.querySelector('main')).childNodes]);
+  for (const head of main.querySelectorAll('thead th:empty')) head.replaceWith(el('td', { class: head.className || undefined }));
+  for (const wide of main.querySelectorAll('table.numbers, table.rows, .scroll')) scrolling(wide);
   for (const section of main.querySelectorAll(':scope > section')) if (LATER.test(section.firstElementChild.textContent)) fold(section);
   return { main, style: look.replaceAll(':root', ':host').replaceAll(/(^|\n)(html|body) \{/g, '$1.page {') };
 }

@@ -22,6 +22,12 @@ const kept = (page, key) => page.evaluate((name) => new Promise((resolve, reject
 const weights = (page) => page.evaluate(() => [...document.querySelector('.result .sheet').shadowRoot.querySelectorAll('.weights tbody tr')].map((row) => `${row.querySelector('.amount').textContent.replaceAll(/\s+/g, ' ').trim()} ${row.querySelector('label')?.textContent ?? ''}`));
 const of = (sorted, share) => sorted[Math.min(sorted.length - 1, Math.floor(sorted.length * share))];
 
+/** What sticks out of the screen. */
+function widest(width) {
+  const roots = [document, ...[...document.querySelectorAll('.sheet')].map((host) => host.shadowRoot)];
+  return roots.flatMap((root) => [...root.querySelectorAll('*')]).filter((node) => node.getBoundingClientRect().right > width + 1 && !node.closest('.scroll, textarea')).map((node) => `${node.localName}.${node.getAttribute('class') ?? ''}`).slice(0, 6).join(' ');
+}
+
 export function flows(kit) {
   const { context, host, program, told, PHONE, DESK, native } = kit;
   const go = async (page, screen) => {
@@ -71,7 +77,7 @@ export function flows(kit) {
       await page.getByText('Kept as entry 2').waitFor();
       await page.getByRole('link', { name: 'Now' }).tap();
       await shown(page).waitFor();
-      const today = await shown(page).evaluate((node) => node.shadowRoot.querySelector('main').textContent);
+      const today = await shown(page).evaluate((node) => node.shadowRoot.textContent);
       assert.match(today, /push/);
       // the same files give the same answers to the terminal
       const [benchFile, bookFile] = [kit.write('own.toml', bench), kit.write('own.jsonl', await kept(page, 'logbook:'))];
@@ -362,7 +368,7 @@ export function flows(kit) {
             await page.setViewportSize({ width, height: 844 });
             await page.evaluate((size) => { document.documentElement.style.fontSize = size; }, text);
             const wide = await page.evaluate(() => document.documentElement.scrollWidth);
-            if (wide > width) found.push(`${screen}: ${wide} px wide at ${width} px, text at ${text}`);
+            if (wide > width) found.push(`${screen}: ${wide} px wide at ${width} px, text at ${text}: ${await page.evaluate(widest, width)}`);
             if (process.env.BLOOMSALT_PICTURES && text === '200%') await page.screenshot({ path: `${process.env.BLOOMSALT_PICTURES}/${screen.replace('/', '-')}-large.png` });
           }
           await page.evaluate(() => { document.documentElement.style.fontSize = ''; });
