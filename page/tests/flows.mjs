@@ -19,7 +19,7 @@ const kept = (page, key) => page.evaluate((name) => new Promise((resolve, reject
     get.onsuccess = () => { open.result.close(); resolve(get.result); };
   };
 }), key);
-const weights = (page) => page.evaluate(() => [...document.querySelector('.result .sheet').shadowRoot.querySelectorAll('.weights tbody tr')].map((row) => `${row.querySelector('.amount').textContent.replaceAll(/\s+/g, ' ').trim()} ${row.querySelector('label')?.textContent ?? ''}`));
+const weights = (page) => page.evaluate(() => [...document.querySelector('.result .sheet').shadowRoot.querySelectorAll('.weights tbody tr')].map((row) => `${(row.querySelector('.amount')?.textContent ?? '').replaceAll(/\s+/g, ' ').trim()} ${row.querySelector('label')?.textContent ?? ''}`));
 const of = (sorted, share) => sorted[Math.min(sorted.length - 1, Math.floor(sorted.length * share))];
 
 /** What sticks out of the screen. */

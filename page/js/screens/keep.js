@@ -1,5 +1,5 @@
 // Keeping: what the browser promises, a copy as files, and taking one back. Nothing that is here is dropped by a copy: a
-// logbook that says something else is merged by the library, or stays as it is.
+// logbook is taken where it goes on from the one here; one that says something else is not.
 
 import { el, save, day } from '../dom.js';
 import { ask } from '../engine.js';
@@ -97,14 +97,7 @@ async function takeLogbook(file, text) {
   if (before === text) return 'the same as here.';
   if (before === undefined || text.startsWith(before)) return (await store.swap(key, before, text)) ? `${doc.entries.length} entries are here now.` : 'another tab wrote meanwhile; try again.';
   if (before.startsWith(text)) return 'everything in it is here already.';
-  return merge(key, before, text);
-}
-
-/** Two logbooks that went apart: the library merges them, nothing is dropped. */
-async function merge(key, before, text) {
-  const { ok, doc } = await ask({ job: 'logbook-merge', logbook: before, other: text });
-  if (!ok) return refused(doc.problems.map((problem) => ({ ...problem, file: null })));
-  return (await store.swap(key, before, doc.logbook)) ? 'merged: entries that were missing are here now.' : 'another tab wrote meanwhile; try again.';
+  return el('span', {}, 'left as it is: this logbook and the one here went apart, and each has entries that the other has not. Save the one here as well, and enter by hand what is missing.');
 }
 
 async function takeRecipe(file, text) {
