@@ -9,6 +9,12 @@ export function typed(text, unit) {
   return unit && /^-?\d+(\.\d+)?$/.test(point) ? `${point} ${unit}` : point;
 }
 
+/** One of several lines, `SALT=AMOUNT`. */
+function dose(line) {
+  const [what, ...amount] = line.split('=');
+  return amount.length ? `${what.trim()}=${typed(amount.join('='))}` : line;
+}
+
 let count = 0;
 
 function control(field, id, described) {
@@ -49,7 +55,7 @@ export function form(name, fields, { changed = () => {}, submit, button, draft =
     for (const [key, { field, input }] of rows) {
       const text = input.value.trim();
       if (text === '') continue;
-      if (field.kind === 'lines' && field.list) all[key] = input.value.split('\n').map((line) => line.trim()).filter(Boolean).map((line) => typed(line));
+      if (field.kind === 'lines' && field.list) all[key] = input.value.split('\n').map((line) => line.trim()).filter(Boolean).map(dose);
       else all[key] = field.kind === 'text' || field.kind === 'choice' || field.kind === 'lines' ? text : typed(text, field.unit);
     }
     return all;
