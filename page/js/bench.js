@@ -36,12 +36,14 @@ export async function salts() {
   });
 }
 
-/** Ids of the tanks, where the bench has several. */
+/** Ids of the tanks, where the bench has several: a tank that cannot be there is refused with those that are. */
 export async function tanks() {
   const bench = await text();
   return once('tanks', bench, async () => {
-    const { ok, doc } = await ask({ job: 'today', bench, now: moment(), logbooks: [''] });
-    return ok ? doc.tanks.filter((tank) => tank.tank).map((tank) => tank.tank) : [];
+    const { ok, doc } = await ask({ job: 'logbook-add', bench, logbook: '', now: moment(), tank: '?', entry: { event: 'stalks' } });
+    const unknown = ok ? undefined : doc.problems.find((problem) => problem.code === 'tank');
+    const [, there = ''] = unknown?.message.split(' the bench has ') ?? [];
+    return [...there.matchAll(/`([^`]+)`/g)].map(([, id]) => id);
   });
 }
 

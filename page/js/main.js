@@ -31,12 +31,11 @@ async function awake() {
     lock = null; // the battery is low, or the browser does not want to
   }
 }
-/** While some of the weights are ticked and some are not, or none yet, the screen stays on. */
+/** While boxes are left to tick the screen stays on; once the first is ticked, no update takes over. */
 function weighing(left, of) {
-  weighingNow = left > 0 && left < of;
-  if (left > 0) awake();
-  else { lock?.release(); lock = null; }
-  if (left > 0) weighingNow = true;
+  weighingNow = left > 0;
+  if (weighingNow) awake();
+  else lock?.release();
   document.body.dataset.weighing = String(left > 0 && left < of);
 }
 document.addEventListener('visibilitychange', awake);

@@ -1,6 +1,6 @@
 // Drives the built page in Chromium. node page/tests/run.mjs FOLDER PROGRAM ROOT TOOLS [only WORD]
 //
-// BLOOMSALT_EACH: requests of every job that are compared (100); BLOOMSALT_KILLS: kills of the page (200);
+// BLOOMSALT_EACH: requests of every job that are compared (100); BLOOMSALT_KILLS: kills of the page (40);
 // BLOOMSALT_PICTURES: a folder for pictures of every screen.
 
 import { execFileSync } from 'node:child_process';

@@ -17,7 +17,10 @@ export async function home({ weighing }) {
   const state = el('p', { class: 'state', role: 'status' });
   if (!text && !books.length) return welcome();
   const begin = (await store.get('plan')) ?? {};
-  const answered = await ask({ job: 'today', bench: text, now: moment(), logbooks: books.length ? books : [''], ...begin, also: ['recipe', 'figures'] }, SHEET | TEXT);
+  const today = (plan) => ask({ job: 'today', bench: text, now: moment(), logbooks: books.length ? books : [''], ...plan, also: ['recipe', 'figures'] }, SHEET | TEXT);
+  let answered = await today(begin);
+  // a first day that was once typed says nothing where the bench has no plan
+  if (!answered.ok && answered.doc.problems.some((problem) => problem.code === 'no-cycle')) answered = await today({});
   await show('today', place, answered, { weighing });
   if (answered.ok) actions.append(...answered.doc.tanks.flatMap((tank) => due(tank, state)));
   return el('div', {}, answered.sheet ? null : el('h1', {}, 'What to do now'), place, state, actions, el('nav', { class: 'cards', 'aria-label': 'Jobs' }, jobs()));
