@@ -19,7 +19,7 @@ has_target() {
 has_target || { command -v rustup > /dev/null && rustup target add "$wasm"; } || true
 if has_target; then
     cargo build --locked -p bloomsalt-page --profile browser --target "$wasm"
-elif [ -x /usr/bin/wasm-ld-19 ] && [ -d /usr/lib/rustlib/src ] || [ -d /usr/share/doc/rust-web-src ]; then
+elif [ -x /usr/bin/wasm-ld-19 ] && [ -x /usr/bin/cargo ]; then
     RUSTC_BOOTSTRAP=1 RUSTC=/usr/bin/rustc CARGO_TARGET_DIR="$target" /usr/bin/cargo -Zbuild-std=std,panic_abort build --locked \
         -p bloomsalt-page --profile browser --target "$wasm" --config "target.$wasm.linker=\"wasm-ld-19\""
 else
