@@ -272,6 +272,8 @@ export function flows(kit) {
       assert.equal(lines.length, 2 * each);
       assert.deepEqual(lines.map((line) => line.entry), lines.map((_, number) => number + 1));
       assert.equal(new Set(lines.map((line) => line.ec_ms_cm)).size, 2 * each);
+      await tabs[0].reload();
+      await tabs[0].getByText(`${2 * each} entries since the last copy`).waitFor();
       await made.close();
     },
 
