@@ -11,6 +11,7 @@ import { join } from 'node:path';
 import { pathToFileURL } from 'node:url';
 import { equal } from './equal.mjs';
 import { flows } from './flows.mjs';
+import { guards } from './guards.mjs';
 import { native } from './native.mjs';
 import { serve } from './serve.mjs';
 
@@ -56,6 +57,7 @@ const tests = {
     if (report.different.length) throw new Error(JSON.stringify(report.different.slice(0, 3), null, 2));
   },
   ...flows(kit),
+  ...guards(kit),
   async 'the Nu checker finds nothing'() {
     const jar = require.resolve('vnu-jar/build/dist/vnu.jar');
     execFileSync('java', ['-jar', jar, '--also-check-css', '--also-check-svg', join(folder, 'index.html'), join(folder, 'bloomsalt.html'), join(folder, 'style.css'), join(folder, 'icon.svg')], { stdio: 'pipe', encoding: 'utf8' });
