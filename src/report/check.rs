@@ -20,7 +20,7 @@ const STILL_OFF_PERCENT: f64 = 1.0;
 /// The report of a check.
 #[must_use]
 pub fn check(record: &CheckRecord, colour: bool) -> String {
-    text(&page(record, None), colour)
+    text(&check_page(record, None), colour)
 }
 
 /// A checked tank as a page of HTML to print.
@@ -29,10 +29,10 @@ pub fn check(record: &CheckRecord, colour: bool) -> String {
 #[cfg(feature = "sheets")]
 #[must_use]
 pub fn check_sheet(record: &CheckRecord, pictures: &Pictures) -> String {
-    sheet(&page(record, Some(pictures)))
+    sheet(&check_page(record, Some(pictures)))
 }
 
-fn page(record: &CheckRecord, pictures: Option<&Pictures>) -> Page {
+pub(super) fn check_page(record: &CheckRecord, pictures: Option<&Pictures>) -> Page {
     let mix = &record.tank;
     let mut page = Page::new(title(mix), &aside(mix));
     if let Some(formula) = &mix.formula {

@@ -107,6 +107,10 @@ pub fn logbook_added(record: &AddedRecord) -> String {
 /// Every entry, void ones marked.
 #[must_use]
 pub fn logbook_show(record: &ShowRecord, colour: bool) -> String {
+    text(&logbook_show_page(record), colour)
+}
+
+pub(super) fn logbook_show_page(record: &ShowRecord) -> Page {
     let count = record.entries.len();
     let mut page = Page::new("Logbook", &if count == 1 { "1 entry".to_owned() } else { format!("{count} entries") });
     for entry in &record.entries {
@@ -117,7 +121,7 @@ pub fn logbook_show(record: &ShowRecord, colour: bool) -> String {
     for torn in &record.torn {
         page.say_after("   ?  ", format!("line {} is torn and does not count", torn.line));
     }
-    text(&page, colour)
+    page
 }
 
 pub(super) fn range_text(range: &Range, decimals: usize) -> String {
@@ -139,6 +143,10 @@ fn back_text(back: &BackRecord) -> String {
 /// What is in the tank now.
 #[must_use]
 pub fn logbook_now(record: &NowRecord, colour: bool) -> String {
+    text(&logbook_now_page(record), colour)
+}
+
+pub(super) fn logbook_now_page(record: &NowRecord) -> Page {
     let mut page = Page::new("Tank", &minute(&record.at));
     match (&record.filled, record.level_l) {
         (Some(filled), Some(level)) => {
@@ -170,7 +178,7 @@ pub fn logbook_now(record: &NowRecord, colour: bool) -> String {
     watch(&mut page, &record.findings);
     page.gap();
     page.say_after("", ONLY_AN_ANALYSIS_KNOWS);
-    text(&page, colour)
+    page
 }
 
 fn contents(page: &mut Page, record: &NowRecord) {
@@ -245,6 +253,10 @@ fn dates(page: &mut Page, what: &str, range: &DayRange, record: &ForecastRecord)
 /// What is to come.
 #[must_use]
 pub fn logbook_forecast(record: &ForecastRecord, colour: bool) -> String {
+    text(&logbook_forecast_page(record), colour)
+}
+
+pub(super) fn logbook_forecast_page(record: &ForecastRecord) -> Page {
     let formula = record.formula.as_ref().map_or_else(String::new, |formula| format!(", held against {formula}"));
     let mut page = Page::new("Forecast", &format!("from {}{formula}", minute(&record.at)));
     if let Some(back) = &record.back {
@@ -279,7 +291,7 @@ pub fn logbook_forecast(record: &ForecastRecord, colour: bool) -> String {
     watch(&mut page, &record.findings);
     page.gap();
     page.say_after("", ONLY_AN_ANALYSIS_KNOWS);
-    text(&page, colour)
+    page
 }
 
 fn restoring(page: &mut Page, restore: Option<&RestoreRecord>, why_not: Option<&str>, formula: Option<&str>) {

@@ -11,7 +11,7 @@ use crate::quantity::{fixed, ppm_text, significant};
 /// The report of a top-up.
 #[must_use]
 pub fn top_up(record: &TopUpRecord, colour: bool) -> String {
-    text(&page(record, None), colour)
+    text(&top_up_page(record, None), colour)
 }
 
 /// A top-up as a page of HTML to print.
@@ -20,10 +20,10 @@ pub fn top_up(record: &TopUpRecord, colour: bool) -> String {
 #[must_use]
 #[cfg(feature = "sheets")]
 pub fn top_up_sheet(record: &TopUpRecord, pictures: &Pictures) -> String {
-    sheet(&page(record, Some(pictures)))
+    sheet(&top_up_page(record, Some(pictures)))
 }
 
-fn page(record: &TopUpRecord, pictures: Option<&Pictures>) -> Page {
+pub(super) fn top_up_page(record: &TopUpRecord, pictures: Option<&Pictures>) -> Page {
     let mut page = Page::new(&format!("Top up, to keep {}", record.keeps), &aside(&record.mix));
     page.say(format!("Pour about {} L a day, as much as plants and air take.", fixed(record.litres_per_day, 1)));
     match (record.drain_by, record.builds_up.first()) {
