@@ -12,7 +12,7 @@ use crate::jobs::{self, AddedRecord};
 use crate::logbook::{Event, Logbook};
 use crate::matter::Nutrients;
 use crate::quantity::{
-    self, LOGBOOK_VOLUME_L, EC_READING_MS_PER_CM, HELD_BACK_L, LEVEL_L, TANK_L, Volume, liter, nine_digits,
+    self, EC_READING_MS_PER_CM, HELD_BACK_L, LEVEL_L, LOGBOOK_VOLUME_L, TANK_L, Volume, liter, nine_digits,
 };
 
 /// What is to be written into a logbook. Nothing is written here: the answer has what to append to its text.

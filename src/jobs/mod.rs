@@ -31,7 +31,7 @@ pub use cycle::{
     PhaseDates, Renewal, RenewalEnd, RenewalFrom, SaltTotal, Shift, TankPlan, Window, cycle,
 };
 pub use engine::{MixOptions, Prefer};
-pub use error::{JobError, LimitKind, LimitRecord};
+pub use error::{JobError, LimitKind, LimitRecord, TooLittle};
 pub use logbook::{
     AddedRecord, BackRecord, DayRange, DayRecord, ElementNow, EntryRecord, ForecastAsked, ForecastRecord, MissedRecord,
     NowRecord, Range, RestoreDose, RestoreRecord, ShowRecord, TornRecord, ValueAt, added_event, added_record, filled_event,

@@ -8,8 +8,8 @@ use serde::{Deserialize, Serialize};
 use super::Moment;
 use crate::matter::{NUTRIENTS, Nutrient, Nutrients};
 use crate::quantity::{
-    ADDED_G, BROUGHT_MG, Bound, DAYS, LOGBOOK_VOLUME_L, EC_READING_MS_PER_CM, HELD_BACK_L, LEVEL_L, PH, SOLUTION_PPM, TANK_L,
-    TEMPERATURE_C,
+    ADDED_G, BROUGHT_MG, Bound, DAYS, EC_READING_MS_PER_CM, HELD_BACK_L, LEVEL_L, LOGBOOK_VOLUME_L, PH, SOLUTION_PPM,
+    TANK_L, TEMPERATURE_C,
 };
 
 /// Numbers by the symbol of a nutrient, or grams by the id of a salt.
