@@ -230,12 +230,12 @@ impl fmt::Display for JobError {
                 let volume = volume_text(liter(*litres));
                 write!(f, "nothing on the bench can measure any of what {volume} of `{formula}` need")?;
                 doses.iter().try_for_each(|of| {
-                    let (amount, least) = (significant(of.amount, 2), significant(of.smallest, 2));
-                    write!(
-                        f,
-                        "\n  {}: {amount} {}, and {least} {} is the least that can be trusted",
-                        of.name, of.unit, of.unit
-                    )
+                    let text = |amount: f64| match of.unit {
+                        "g" if amount < 1.0 => format!("{} mg", significant(amount * 1e3, 2)),
+                        unit => format!("{} {unit}", significant(amount, 2)),
+                    };
+                    let (amount, least) = (text(of.amount), text(of.smallest));
+                    write!(f, "\n  {}: {amount}, and {least} is the least that can be trusted", of.name)
                 })
             }
             Self::Conflict { formula, limits, why, .. } => {
