@@ -247,6 +247,7 @@ fn helpers(random: &mut Random, text: &mut String, shelf: &[String], coarsest: f
 /// A formula; `like` are the targets that it shares with another. Returns what has a target.
 fn formula(random: &mut Random, text: &mut String, name: &str, extreme: bool, like: &[&'static str]) -> Vec<&'static str> {
     let _ = writeln!(text, "[formula.{name}]");
+    let empty = text.len();
     let mut targets = Vec::new();
     let full = random.chance(0.75);
     // total nitrogen and its forms at once are refused, so the forms come only where N does not
@@ -295,6 +296,10 @@ fn formula(random: &mut Random, text: &mut String, name: &str, extreme: bool, li
                 _ => writeln!(text, "{element} = {{ max = {} }}", number((ppm * 1.5).min(5000.0))),
             };
         }
+    }
+    if text.len() == empty {
+        text.push_str("K = 110\n");
+        targets.push("K");
     }
     if random.chance(0.3) {
         let _ = writeln!(text, "ammonium_share = {{ max = {:.2} }}", random.between(0.03, 0.6));

@@ -1,6 +1,5 @@
 //! A wish for a pH in the fit: the acid that meets it, its nutrients counted.
 
-use schemars::JsonSchema;
 use serde::Serialize;
 
 use crate::bench::{Acid, Basis};
@@ -20,7 +19,8 @@ const STOOD_IN_MISFIT: f64 = 1.0;
 const ROUNDS: usize = 10;
 
 /// The acid of a mix.
-#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
+#[derive(Debug, Clone, PartialEq, Serialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 #[non_exhaustive]
 pub struct AcidRecord {
     /// Its id.

@@ -74,6 +74,7 @@ impl Jug {
             act: Act::Dilute,
             parts: vec![made.parts.id(self.at).to_owned()],
             litres: Some(self.water_ml * 1e-3),
+            over: Vec::new(),
             text: format!(
                 "Dilute the acid in a marked jug that stands it: {} of water, then slowly {dose} of {}, measured in glass or \
                  polypropylene.",
@@ -109,6 +110,7 @@ impl Jug {
             act: Act::Sour,
             parts: vec![made.parts.id(self.at).to_owned()],
             litres: Some(first_ml * 1e-3),
+            over: Vec::new(),
             text: format!(
                 "The water is hard: before phosphate and calcium, stir {} of the jug's {} into it, slowly.{air}",
                 volume_text(volume),
