@@ -2,7 +2,7 @@
 
 use super::bottles::bottles;
 use super::doses::{doses, weights};
-use super::handling::{findings, how_to, safety, watch};
+use super::handling::{findings, first_line, how_to, safety, watch_beside};
 use super::meter::meter;
 use super::mix::{aside, pictured, title};
 use super::page::{Medium, Page, Table, bold, left, right, strong};
@@ -35,6 +35,7 @@ pub fn check_sheet(record: &CheckRecord, pictures: &Pictures) -> String {
 pub(super) fn check_page(record: &CheckRecord, pictures: Option<&Pictures>) -> Page {
     let mix = &record.tank;
     let mut page = Page::new(title(mix), &aside(mix));
+    first_line(&mut page, mix);
     if let Some(formula) = &mix.formula {
         page.line(format!("held against {formula}"));
     }
@@ -51,7 +52,7 @@ pub(super) fn check_page(record: &CheckRecord, pictures: Option<&Pictures>) -> P
     if let Some(remedies) = &record.remedies {
         to_set_it_right(&mut page, remedies, mix.formula.as_deref().unwrap_or_default());
     }
-    watch(&mut page, &mix.findings);
+    watch_beside(&mut page, &mix.findings);
     if !mix.order.is_empty() {
         page.only(Medium::Sheet, |page| how_to(page, mix));
     }

@@ -2,7 +2,7 @@
 
 use super::bottles::bottles;
 use super::doses::weights;
-use super::handling::{findings, how_to, safety, watch};
+use super::handling::{findings, first_line, how_to, safety, watch_beside};
 use super::meter::meter;
 use super::page::{Page, Table, left, right};
 #[cfg(feature = "sheets")]
@@ -32,6 +32,7 @@ pub fn mix_sheet(record: &MixRecord, pictures: &Pictures) -> String {
 
 pub(super) fn mix_page(record: &MixRecord, pictures: Option<&Pictures>) -> Page {
     let mut page = Page::new(title(record), &aside(record));
+    first_line(&mut page, record);
     body(&mut page, record, None);
     rest(&mut page, record, pictures);
     page
@@ -59,7 +60,7 @@ pub(super) fn body(page: &mut Page, record: &MixRecord, before: Option<&Before>)
 
 /// What to watch, how to mix, pictures of what is in the tank, and safety.
 pub(super) fn rest(page: &mut Page, record: &MixRecord, pictures: Option<&Pictures>) {
-    watch(page, &record.findings);
+    watch_beside(page, &record.findings);
     how_to(page, record);
     pictured(page, pictures);
     safety(page, record, pictures);

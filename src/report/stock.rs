@@ -2,7 +2,7 @@
 
 use super::bottles::{bottles, ingredients, keep, label};
 use super::doses::{doses, line};
-use super::handling::findings;
+use super::handling::{findings, first_line};
 use super::meter::meter;
 use super::mix::{aside, rest};
 use super::page::{Marks, Medium, Page, Table, bold, left, right, strong};
@@ -36,6 +36,7 @@ pub(super) fn stock_page(record: &StockRecord, pictures: Option<&Pictures>) -> P
         &format!("Stock for {}", of.formula.as_deref().unwrap_or_default()),
         &format!("{count} of {}, on {}", millilitres(record.bottle_ml), of.bench),
     );
+    first_line(&mut page, of);
     page.only(Medium::Sheet, |page| {
         page.say(format!("For a tank of {}.", aside(of)));
     });

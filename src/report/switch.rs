@@ -1,6 +1,6 @@
 //! A tank turned over: drain, refill, weigh in; then the other ways to do it. And a recipe in another tank.
 
-use super::handling::{how_to, safety, watch};
+use super::handling::{first_line, how_to, safety, watch_beside};
 use super::mix::{body, pictured, rest};
 use super::page::{Marks, Medium, Page, Table, Words, bold, left, right};
 #[cfg(feature = "sheets")]
@@ -35,11 +35,12 @@ pub(super) fn switch_page(record: &SwitchRecord, pictures: Option<&Pictures>, to
     let held = if held > 0.0 { format!(", {} held back", litres(held)) } else { String::new() };
     let aside = format!("{} in the tank{held}, on {}", litres(record.before.level_l), record.after.bench);
     let mut page = Page::new(&format!("Switch to {formula}"), &aside);
+    first_line(&mut page, &record.after);
     steps(&mut page, record);
     body(&mut page, &record.after, Some(&record.before));
     page.only(Medium::Text, |page| before_and_after(page, record));
     options(&mut page, record);
-    watch(&mut page, &record.after.findings);
+    watch_beside(&mut page, &record.after.findings);
     how_to(&mut page, &record.after);
     #[cfg(feature = "sheets")]
     if let Some(told) = told {
@@ -138,6 +139,7 @@ pub(super) fn scale_page(record: &ScaleRecord) -> Page {
     let mix = &record.mix;
     let aside = format!("scaled from {} to {}, on {}", litres(record.from_l), litres(mix.volume_l), mix.bench);
     let mut page = Page::new(mix.formula.as_deref().unwrap_or("recipe"), &aside);
+    first_line(&mut page, mix);
     body(&mut page, mix, None);
     page.gap();
     page.say(match (&record.worst_element, record.worst_percent) {

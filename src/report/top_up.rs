@@ -1,5 +1,6 @@
 //! A top-up for wet hands: what to pour, what it brings back, and the day to drain all the same.
 
+use super::handling::stops;
 use super::mix::{aside, body, rest};
 use super::page::{Page, Table, left, right};
 #[cfg(feature = "sheets")]
@@ -25,6 +26,7 @@ pub fn top_up_sheet(record: &TopUpRecord, pictures: &Pictures) -> String {
 
 pub(super) fn top_up_page(record: &TopUpRecord, pictures: Option<&Pictures>) -> Page {
     let mut page = Page::new(&format!("Top up, to keep {}", record.keeps), &aside(&record.mix));
+    stops(&mut page, &record.mix);
     page.say(format!("Pour about {} L a day, as much as plants and air take.", fixed(record.litres_per_day, 1)));
     match (record.drain_by, record.builds_up.first()) {
         (Some(day), Some(first)) => {
