@@ -107,7 +107,7 @@ fn turned() -> (Vec<Turned>, usize) {
                 }
             }
             Err(JobError::Conflict { .. } | JobError::NothingToMixFrom { .. } | JobError::NothingMeasurable { .. }) => {
-                refused += 1
+                refused += 1;
             }
             Err(error) => panic!("{error}\n{text}"),
         }
