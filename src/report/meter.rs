@@ -21,7 +21,7 @@ pub(super) fn meter(page: &mut Page, record: &MixRecord) {
         Ok((ph, later)) => page.line(bold(ph).and(later)).look("reading"),
         Err(why) => page.line(format!("pH not known: {why}; measure it")).look("reading"),
     }
-    if let Some(acid) = &record.acid {
+    for acid in &record.acid {
         page.say(acid_words(record, acid));
     }
     page.line("Predictions; your meter's reading wins.").look("quiet");
@@ -37,7 +37,7 @@ fn ph_words(record: &MixRecord) -> Result<(String, String), &'static str> {
             } else {
                 String::new()
             };
-            let before = if record.acid.is_none() && !checked(record) { ", before any acid" } else { "" };
+            let before = if record.acid.is_empty() && !checked(record) { ", before any acid" } else { "" };
             let ends = ph_ends(record.ph_low, record.ph_high);
             Ok((format!("pH {}", fixed(fresh, 1)), format!("{ends}{later}{before}")))
         }
@@ -57,6 +57,16 @@ fn acid_words(record: &MixRecord, acid: &AcidRecord) -> String {
     // a bottle of the acid counts in mL alone
     let (fresh, aired) = (acid.grams_fresh.or(acid.millilitres_fresh), acid.grams_aired.or(acid.millilitres_aired));
     let none = |amount: Option<f64>| amount.is_some_and(|amount| amount <= 0.0);
+    let others = || record.acid.iter().filter(|other| other.salt != acid.salt);
+    let does_it = |other: &AcidRecord| {
+        [other.grams_fresh, other.millilitres_fresh, other.grams_aired, other.millilitres_aired]
+            .into_iter()
+            .flatten()
+            .any(|amount| amount > 0.0)
+    };
+    if none(fresh) && none(aired) && others().any(does_it) {
+        return format!("no {} goes in: the pH is left to the other acid of your list", acid.salt);
+    }
     if none(fresh) && none(aired) {
         return format!("no {} goes in: the pH is at or under {} without it", acid.salt, acid.target_ph);
     }

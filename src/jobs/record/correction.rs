@@ -30,7 +30,7 @@ pub(super) fn correction(made: &Made, reckoned: &Reckoned) -> Option<Correction>
     let stock = match remedy {
         Remedy::Base => of(MILD_BASE),
         _ => wish
-            .and_then(|acid| of(&acid.salt))
+            .and_then(|acid| acid.salts.iter().find_map(|id| of(id)))
             .or_else(|| bench.shelf.iter().find(on_shelf).copied())
             .or_else(|| of(MILD_ACID)),
     }?;

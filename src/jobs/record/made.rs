@@ -33,7 +33,7 @@ pub(crate) struct Made<'a> {
     /// What each wish came to.
     pub(crate) stages: Vec<StageRecord>,
     /// The acid and its doses.
-    pub(crate) acid: Option<AcidRecord>,
+    pub(crate) acid: Vec<AcidRecord>,
     /// Findings of the job itself.
     pub(crate) findings: Vec<Finding>,
 }
@@ -58,7 +58,7 @@ impl<'a> Made<'a> {
             misfit_exact: None,
             proved: false,
             stages: Vec::new(),
-            acid: None,
+            acid: Vec::new(),
             findings: Vec::new(),
         }
     }

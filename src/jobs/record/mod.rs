@@ -257,7 +257,7 @@ pub struct MixRecord {
     /// What each wish came to.
     pub stages: Vec<StageRecord>,
     /// The acid and its doses, where `[acid]` names one.
-    pub acid: Option<AcidRecord>,
+    pub acid: Vec<AcidRecord>,
     /// EC at 25 C, mS/cm.
     pub ec_ms_cm: f64,
     /// Its uncertainty (k = 2).
