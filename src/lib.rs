@@ -12,6 +12,7 @@
 pub mod ask;
 pub mod bench;
 pub mod catalogue;
+#[cfg(feature = "cli")]
 pub mod cli;
 pub mod fit;
 pub mod jobs;

@@ -1,8 +1,5 @@
 //! Every test in one program: it is linked once, and both cores stay busy to the end.
 
-mod program;
-mod random;
-
 mod acidity;
 mod ask;
 mod cautions;
@@ -18,6 +15,7 @@ mod edges;
 mod every_command;
 mod examples;
 mod findings;
+mod job_entry;
 mod laws;
 mod ledger;
 mod linear_programs;
@@ -25,8 +23,11 @@ mod logbook;
 mod logbook_cli;
 mod logbook_crash;
 mod mistakes;
+mod new_bench;
 mod own_products;
+mod program;
 mod published;
+mod random;
 mod reasons;
 mod recipes;
 mod remedies;
@@ -36,4 +37,8 @@ mod sheet;
 mod stock;
 mod switch;
 mod switch_acid;
+mod tanks;
+mod today;
+mod top_up;
+mod walk;
 mod weighing;

@@ -34,7 +34,7 @@ fn typed(recipe: &str) -> Vec<(&'static str, Vec<String>)> {
     let cycle = example("streptocarpus-cycle.toml");
     let at = "2026-10-24 18:00+02:00";
     let new = format!("{recipe}.jsonl");
-    let all: [(&str, &[&str]); 21] = [
+    let all: [(&str, &[&str]); 25] = [
         ("mix", &["mix", "push"]),
         (
             "mix",
@@ -77,12 +77,32 @@ fn typed(recipe: &str) -> Vec<(&'static str, Vec<String>)> {
         ),
         ("logbook-add", &["logbook", "add", &new, "--at", at, "reading", "--ec", "1.1 mS/cm", "--level", "52 L"]),
         ("logbook-add", &["logbook", "add", &new, "--at", at, "filled", "--recipe", recipe, "--held-back", "4 L"]),
+        (
+            "logbook-add",
+            &[
+                "logbook",
+                "add",
+                &new,
+                "--at",
+                at,
+                "from",
+                recipe,
+                "potassium-sulfate=9g",
+                "--filled",
+                "59 L",
+                "--held-back",
+                "4 L",
+            ],
+        ),
         ("logbook-show", &["logbook", "show", &logbook]),
         ("logbook-now", &["logbook", "now", &logbook, "--bench", &bench, "--at", at]),
         (
             "logbook-forecast",
             &["logbook", "forecast", &logbook, "--bench", &bench, "--at", at, "--floor", "30 ppm", "--formula", "push"],
         ),
+        ("today", &["today", "--logbook", &logbook, "--bench", &bench, "--at", at]),
+        ("today", &["today", "--bench", &cycle, "--start", "2026-07-20", "--at", at]),
+        ("top-up", &["top-up", "--logbook", &logbook, "--bench", &bench, "--at", at, "--volume", "6 L"]),
         ("salts", &["salts", "boric-acid"]),
     ];
     all.map(|(name, typed)| (name, typed.iter().map(|word| (*word).to_owned()).collect())).into()
@@ -114,6 +134,8 @@ fn requests_come_back_from_json_and_the_terminal_asks_the_same() {
         assert_eq!(bloomsalt(&words), (0, report::document(&answer), String::new()), "{typed:?}");
     }
     let known = schema["oneOf"].as_array().expect("jobs").iter().map(|of| of["properties"]["job"]["const"].as_str());
+    // the terminal asks for its answers one by one: `tests/new_bench.rs`
+    jobs.insert("new");
     assert_eq!(jobs, known.map(|job| job.expect("a name")).collect(), "every job of the schema is asked for here");
 }
 
@@ -143,7 +165,8 @@ fn requests_are_closed() {
 const MAPS: [&str; 8] =
     ["analysis_percent", "nutrients_percent", "species_mol_kg", "soluble_at_least_g_l", "water_ppm", "salts_g", "ppm", "mg"];
 /// Keys that are there on demand, or of one kind of entry of a logbook alone.
-const AT_TIMES: [&str; 12] = [
+const AT_TIMES: [&str; 13] = [
+    "into",
     "recipe",
     "figures",
     "logbook_torn",
@@ -202,15 +225,20 @@ fn answers_keep_to_the_schema_and_no_key_can_be_missing() {
     let schemas = schemas();
     for (name, typed) in typed(&recipe) {
         let mut written = serde_json::to_value(request(&typed)).expect("JSON");
-        if let ("mix" | "check" | "scale", Some(asked)) = (name, written.as_object_mut()) {
+        if let ("mix" | "check" | "scale" | "today", Some(asked)) = (name, written.as_object_mut()) {
             asked.insert("also".to_owned(), json!(["recipe", "figures"]));
-        } else if let ("switch" | "stock" | "cycle", Some(asked)) = (name, written.as_object_mut()) {
+        } else if let ("switch" | "top-up", Some(asked)) = (name, written.as_object_mut()) {
+            asked.insert("also".to_owned(), json!(["recipe", "figures"]));
+        } else if let ("logbook-forecast", Some(asked)) = (name, written.as_object_mut()) {
+            asked.insert("also".to_owned(), json!(["recipe"]));
+        } else if let ("stock" | "cycle", Some(asked)) = (name, written.as_object_mut()) {
             asked.insert("also".to_owned(), json!(["figures"]));
         }
         let with = Request::parse(&written.to_string()).expect("a request");
         let answer = ask(&with).unwrap_or_else(|refusal| panic!("{typed:?}: {refusal}"));
         let document: Value = serde_json::from_str(&report::document(&answer)).expect("JSON");
-        assert_eq!(document.get("figures").is_some(), written.get("also").is_some(), "{typed:?}");
+        let figures = written.get("also").is_some_and(|also| *also != json!(["recipe"]));
+        assert_eq!(document.get("figures").is_some(), figures, "{typed:?}");
         assert!(keeps_to(&schemas[name], &document, name) > 3);
         if let Some(recipe) = document.get("recipe") {
             keeps_to(&schemas["recipe"], recipe, "recipe");
@@ -351,7 +379,12 @@ fn what_does_not_go_together_is_refused() {
             json!({ "job": "switch", "formula": "push", "holding": "growth", "now": "2026-10-03 18:30+02:00" }),
             "goes with a logbook",
         ),
-        (json!({ "job": "switch", "formula": "push", "holding": "growth", "also": ["recipe"] }), "no recipe"),
+        (
+            json!({ "job": "switch", "formula": "push", "holding": "growth", "also": ["remedy"] }),
+            "`remedy` goes with `check`",
+        ),
+        (json!({ "job": "check", "added": ["urea=1g"], "also": ["remedy"] }), "goes with `against`"),
+        (json!({ "job": "check", "added": ["urea=1g"], "against": "growth", "also": ["recipe", "remedy"] }), "one recipe"),
         (json!({ "job": "switch", "formula": "push", "logbook": "" }), "`now` is missing"),
         (json!({ "job": "stock", "formula": "push", "also": ["recipe"] }), "no recipe"),
         (json!({ "job": "cycle", "start": "2027-01-04", "first_open": "2027-W10" }), "one of `start` and `first_open`"),

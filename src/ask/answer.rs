@@ -1,18 +1,19 @@
 //! What is answered: the document of the job, and beside it what else was asked for.
 
-use schemars::JsonSchema;
 use serde::Serialize;
 
 use super::{Also, Appended};
 use crate::bench::Bench;
 use crate::jobs::{
-    self, Balance, Beside, CheckRecord, Course, CycleRecord, ForecastRecord, MixRecord, NowRecord, Pictures, Recipe,
-    SaltsRecord, ScaleRecord, ShowRecord, StockRecord, SwitchRecord, TornRecord, TradeRecord,
+    self, Balance, Beside, CheckRecord, Course, CycleRecord, ForecastRecord, MixRecord, NewRecord, NowRecord, Pictures,
+    Recipe, SaltsRecord, ScaleRecord, ShowRecord, StockRecord, SwitchRecord, TodayRecord, TopUpRecord, TornRecord,
+    TradeRecord,
 };
 use crate::logbook::Logbook;
 
 /// A document of one job.
-#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
+#[derive(Debug, Clone, PartialEq, Serialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 pub struct Document<T> {
     /// What the job says.
     #[serde(flatten)]
@@ -38,6 +39,13 @@ impl<T> Document<T> {
         Self { logbook_torn: logbook.and_then(LogbookTorn::of), ..self }
     }
 
+    /// The same of the first of several that has some.
+    pub(super) fn told_of_all(self, logbooks: &[Logbook]) -> Self {
+        let mut all = logbooks.iter().enumerate();
+        let torn = all.find_map(|(at, logbook)| Some(LogbookTorn { logbook: at, ..LogbookTorn::of(logbook)? }));
+        Self { logbook_torn: torn, ..self }
+    }
+
     /// Adds what else was asked for.
     pub(super) fn with(
         mut self,
@@ -52,7 +60,8 @@ impl<T> Document<T> {
 }
 
 /// Whatever a figure shows.
-#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
+#[derive(Debug, Clone, PartialEq, Serialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 pub struct Figures {
     /// Balances by charge, the trade-off of the shelf, warning labels.
     #[serde(flatten)]
@@ -74,8 +83,11 @@ impl Figures {
 }
 
 /// Lines of a logbook whose writing was cut off.
-#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
+#[derive(Debug, Clone, PartialEq, Serialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 pub struct LogbookTorn {
+    /// Which of several logbooks, from 0.
+    pub logbook: usize,
     /// How many entries are whole.
     pub whole: usize,
     /// The lines.
@@ -87,7 +99,7 @@ impl LogbookTorn {
     pub(super) fn of(logbook: &Logbook) -> Option<Self> {
         let lines: Vec<_> =
             logbook.torn().iter().map(|torn| TornRecord { line: torn.line, read: torn.read.clone() }).collect();
-        (!lines.is_empty()).then(|| Self { whole: logbook.entries().len(), lines })
+        (!lines.is_empty()).then(|| Self { logbook: 0, whole: logbook.entries().len(), lines })
     }
 }
 
@@ -120,6 +132,12 @@ pub enum Answer {
     LogbookNow(Box<Document<NowRecord>>),
     /// To `logbook-forecast`.
     LogbookForecast(Box<Document<ForecastRecord>>),
+    /// To `today`.
+    Today(Box<Document<TodayRecord>>),
+    /// To `top-up`.
+    TopUp(Box<Document<TopUpRecord>>),
+    /// To `new`.
+    New(Box<NewRecord>),
     /// To `salts`.
     Salts(Box<SaltsRecord>),
 }
@@ -131,7 +149,11 @@ impl Answer {
         match self {
             Self::Mix(document) => document.recipe.as_ref(),
             Self::Check(document) => document.recipe.as_ref(),
+            Self::Switch(document) => document.recipe.as_ref(),
             Self::Scale(document) => document.recipe.as_ref(),
+            Self::LogbookForecast(document) => document.recipe.as_ref(),
+            Self::TopUp(document) => document.recipe.as_ref(),
+            Self::Today(document) => document.record.tanks.iter().find_map(|tank| tank.fill_up.as_ref()?.recipe.as_ref()),
             _ => None,
         }
     }
@@ -145,6 +167,8 @@ impl Answer {
             Self::LogbookAdd(appended) => appended.logbook_torn.as_ref(),
             Self::LogbookNow(document) => document.logbook_torn.as_ref(),
             Self::LogbookForecast(document) => document.logbook_torn.as_ref(),
+            Self::Today(document) => document.logbook_torn.as_ref(),
+            Self::TopUp(document) => document.logbook_torn.as_ref(),
             _ => None,
         }
     }

@@ -1,17 +1,17 @@
 //! A tank already filled.
 
-use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
 use super::{Also, Answer, Document, Figures, MeterFactor, Refusal, typed};
 use crate::bench::Bench;
-use crate::jobs::{self, CheckOptions, CheckRecord, Known, METER_ERROR, Reading};
+use crate::jobs::{self, CheckOptions, CheckRecord, Known, METER_ERROR, Reading, Recipe};
 use crate::logbook::{Event, nutrients};
 use crate::matter::{Nutrient, Nutrients};
 use crate::quantity::{self, EC_READING_MS_PER_CM, TANK_L};
 
 /// What is asked of a check: one of `added`, `recipe` and `analysis` says what is in the tank.
-#[derive(Debug, Clone, PartialEq, Default, Serialize, Deserialize, JsonSchema)]
+#[derive(Debug, Clone, PartialEq, Default, Serialize, Deserialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 #[serde(deny_unknown_fields)]
 pub struct CheckRequest {
     /// Text of a bench file; the starter bench without it.
@@ -61,9 +61,33 @@ pub(super) fn check(asked: &CheckRequest) -> Result<Answer, Refusal> {
         meter: asked.meter_scale.map(MeterFactor::scale),
     };
     let record = checked(asked, &bench, &how)?;
+    let remedy = asked.also.contains(&Also::Remedy).then(|| remedy(asked, &bench, &record)).transpose()?;
     let recipe = |checked: &_| jobs::checked_recipe(&bench, checked);
     let figures = |checked: &CheckRecord| Figures::of(&bench, &checked.tank);
-    Ok(Answer::Check(Box::new(Document::of(record).with(&asked.also, recipe, figures))))
+    let mut document = Document::of(record).with(&asked.also, recipe, figures);
+    document.recipe = remedy.or(document.recipe);
+    Ok(Answer::Check(Box::new(document)))
+}
+
+/// The recipe of what would set the tank right.
+fn remedy(asked: &CheckRequest, bench: &Bench, checked: &CheckRecord) -> Result<Recipe, Refusal> {
+    let wrong = |message: &str| Refusal::input("usage", message, None);
+    let against = asked.against.as_deref().ok_or_else(|| wrong("a remedy goes with `against`: it needs a formula"))?;
+    if asked.also.contains(&Also::Recipe) {
+        return Err(wrong("one answer holds one recipe: `recipe` or `remedy`"));
+    }
+    let of = checked_bench(asked, bench)?;
+    jobs::remedy_recipe(&of, against, checked).ok_or_else(|| {
+        let needed = checked.remedies.as_ref().is_some_and(|remedies| remedies.needed);
+        let why = if needed { "nothing that can be added or let out brings it nearer" } else { "it is as asked" };
+        Refusal::unmet("no-remedy", format!("there is no remedy to save against `{against}`: {why}"))
+    })
+}
+
+/// The bench of which the water refills: that of a recipe is its own.
+fn checked_bench(asked: &CheckRequest, bench: &Bench) -> Result<Bench, Refusal> {
+    let Some(text) = &asked.recipe else { return Ok(bench.clone()) };
+    Ok(jobs::in_water_of(bench, &typed::recipe(text)?)?)
 }
 
 fn one_source(asked: &CheckRequest) -> Result<(), Refusal> {

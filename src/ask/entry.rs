@@ -1,22 +1,23 @@
 //! An entry for a logbook.
 
-use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 use uom::si::electrical_conductivity::siemens_per_meter;
 use uom::si::thermodynamic_temperature::degree_celsius;
 
+use super::done::done;
 use super::typed::{analysis_ppm, conductivity, maybe, number, recipe, salts, temperature, volume};
 use super::{Answer, LogbookTorn, Refusal, typed};
 use crate::bench::Bench;
 use crate::jobs::{self, AddedRecord};
-use crate::logbook::{Event, Logbook};
+use crate::logbook::{Event, Logbook, Moment};
 use crate::matter::Nutrients;
 use crate::quantity::{
-    self, LOGBOOK_VOLUME_L, EC_READING_MS_PER_CM, HELD_BACK_L, LEVEL_L, TANK_L, Volume, liter, nine_digits,
+    self, EC_READING_MS_PER_CM, HELD_BACK_L, LEVEL_L, LOGBOOK_VOLUME_L, TANK_L, Volume, liter, nine_digits,
 };
 
 /// What is to be written into a logbook. Nothing is written here: the answer has what to append to its text.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 #[serde(deny_unknown_fields)]
 pub struct AddRequest {
     /// Text of a bench file, for the water, the purities, products of one's own and formulas; the starter bench without it.
@@ -24,6 +25,9 @@ pub struct AddRequest {
     pub bench: Option<String>,
     /// Text of the logbook so far; empty for a new one.
     pub logbook: String,
+    /// Id of one of several tanks of the bench: a new logbook is bound to it, one that exists must be its own.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub tank: Option<String>,
     /// When it happened, as `2026-10-03 18:30+02:00`.
     pub now: String,
     /// What happened.
@@ -31,7 +35,8 @@ pub struct AddRequest {
 }
 
 /// What happened to a tank, as a grower says it.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 #[serde(tag = "event", rename_all = "kebab-case", deny_unknown_fields)]
 pub enum Happened {
     /// The tank was emptied and filled; without salts or recipe, with water alone.
@@ -75,6 +80,26 @@ pub enum Happened {
     Drained {
         /// How much, such as `20 L`.
         volume: String,
+    },
+    /// A saved recipe was done whole: a fresh tank, or let out, filled up and poured into what the tank holds.
+    From {
+        /// Text of the recipe.
+        recipe: String,
+        /// What was really weighed where it differs, each as `potassium-nitrate=14.1g`; 0 for what was left out.
+        #[serde(default, skip_serializing_if = "Vec::is_empty")]
+        weighed: Vec<String>,
+        /// What was really let out, such as `20 L`.
+        #[serde(default, skip_serializing_if = "Option::is_none")]
+        drained: Option<String>,
+        /// What was really filled in, such as `28 L`.
+        #[serde(default, skip_serializing_if = "Option::is_none")]
+        filled: Option<String>,
+        /// The level after it, such as `60 L`; not of a fresh tank.
+        #[serde(default, skip_serializing_if = "Option::is_none")]
+        to: Option<String>,
+        /// What had stayed behind in medium and pipes, such as `4 L`; of a fresh tank alone.
+        #[serde(default, skip_serializing_if = "Option::is_none")]
+        held_back: Option<String>,
     },
     /// Meters were read; at least one of them.
     Reading {
@@ -124,7 +149,8 @@ pub enum Happened {
 }
 
 /// What answers an entry.
-#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
+#[derive(Debug, Clone, PartialEq, Serialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 pub struct Appended {
     /// The entry as it stands.
     #[serde(flatten)]
@@ -147,9 +173,28 @@ pub(super) fn add(asked: &AddRequest) -> Result<Answer, Refusal> {
         return Err(refused("there is nothing to give up: every line of the logbook can be read".to_owned()));
     }
     let logbook = Logbook::parse(bytes, given_up).map_err(|damage| Refusal::damaged(&damage))?;
-    let append = logbook.append(at, event.clone()).map_err(refused)?;
+    let (bound, logbook) = bound(asked, at, logbook)?;
+    let append = bound + &logbook.append(at, event.clone()).map_err(refused)?;
     let record = jobs::added_record(&logbook, at, event);
     Ok(Answer::LogbookAdd(Box::new(Appended { record, append, logbook_torn: LogbookTorn::of(&logbook) })))
+}
+
+/// What binds a new logbook to its tank, to stand before its first entry, and the logbook with it.
+fn bound(asked: &AddRequest, at: Moment, logbook: Logbook) -> Result<(String, Logbook), Refusal> {
+    let Some(id) = &asked.tank else { return Ok((String::new(), logbook)) };
+    typed::tank_of(typed::bench(asked.bench.as_deref(), None)?, id)?;
+    let wrong = |message: String| Refusal::input("tank", message, None).about("tank", id, None);
+    match logbook.tank() {
+        Some(own) if own == id => Ok((String::new(), logbook)),
+        Some(own) => Err(wrong(format!("this is the logbook of `{own}` and not of `{id}`"))),
+        None if logbook.entries().is_empty() && logbook.torn().is_empty() => {
+            let text = logbook.append(at, Event::Tank { tank: id.clone() }).map_err(wrong)?;
+            let both = format!("{}{text}", asked.logbook);
+            let logbook = Logbook::parse(both.as_bytes(), &[]).map_err(|damage| Refusal::damaged(&damage))?;
+            Ok((text, logbook))
+        }
+        None => Err(wrong("this logbook has entries already and names no tank: it is that of the first".to_owned())),
+    }
 }
 
 fn litres(volume: Volume) -> f64 {
@@ -158,7 +203,11 @@ fn litres(volume: Volume) -> f64 {
 
 fn event(happened: &Happened, bench: Option<&str>) -> Result<Event, Refusal> {
     let on_bench = match happened {
-        Happened::Filled { .. } | Happened::Added { .. } | Happened::ToppedUp { .. } | Happened::Phase { .. } => true,
+        Happened::Filled { .. }
+        | Happened::Added { .. }
+        | Happened::ToppedUp { .. }
+        | Happened::From { .. }
+        | Happened::Phase { .. } => true,
         // words and readings need no bench, and are written without waiting for one
         _ => bench.is_some(),
     };
@@ -178,6 +227,7 @@ fn of_bench(happened: &Happened, bench: &Bench) -> Result<Event, Refusal> {
             let after = maybe(to.as_ref(), |typed| volume("to", typed, &LEVEL_L))?;
             jobs::topped_up_event(volume("volume", typed, &LOGBOOK_VOLUME_L)?, after, &water(bench, *pure))
         }
+        Happened::From { .. } => done(happened, bench)?,
         Happened::Phase { name } => jobs::phase_event(bench, name),
         other => plain(other)?,
     })
@@ -216,7 +266,11 @@ fn plain(happened: &Happened) -> Result<Event, Refusal> {
             lines.dedup();
             Event::Recovered { lines }
         }
-        Happened::Filled { .. } | Happened::Added { .. } | Happened::ToppedUp { .. } | Happened::Phase { .. } => {
+        Happened::Filled { .. }
+        | Happened::Added { .. }
+        | Happened::ToppedUp { .. }
+        | Happened::From { .. }
+        | Happened::Phase { .. } => {
             return Err(Refusal::own("an event without its bench"));
         }
     })

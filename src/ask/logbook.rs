@@ -1,14 +1,14 @@
 //! What a logbook says.
 
-use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
-use super::{Answer, Document, Refusal, typed};
+use super::{Also, Answer, Document, Refusal, typed};
 use crate::jobs::{self, ForecastAsked};
 use crate::quantity::TARGET_PPM;
 
 /// What is asked for every entry of a logbook.
-#[derive(Debug, Clone, PartialEq, Default, Serialize, Deserialize, JsonSchema)]
+#[derive(Debug, Clone, PartialEq, Default, Serialize, Deserialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 #[serde(deny_unknown_fields)]
 pub struct ShowRequest {
     /// Text of the logbook.
@@ -16,7 +16,8 @@ pub struct ShowRequest {
 }
 
 /// What is asked of a tank as it is.
-#[derive(Debug, Clone, PartialEq, Default, Serialize, Deserialize, JsonSchema)]
+#[derive(Debug, Clone, PartialEq, Default, Serialize, Deserialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 #[serde(deny_unknown_fields)]
 pub struct NowRequest {
     /// Text of a bench file; the starter bench without it.
@@ -32,7 +33,8 @@ pub struct NowRequest {
 }
 
 /// What is asked of what is to come.
-#[derive(Debug, Clone, PartialEq, Default, Serialize, Deserialize, JsonSchema)]
+#[derive(Debug, Clone, PartialEq, Default, Serialize, Deserialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 #[serde(deny_unknown_fields)]
 pub struct ForecastRequest {
     /// Text of a bench file; the starter bench without it.
@@ -51,6 +53,9 @@ pub struct ForecastRequest {
     /// A floor for nitrogen, such as `30 ppm`; half of the formula's target without it.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub floor: Option<String>,
+    /// What else the answer should hold: `recipe`, of what to add.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub also: Vec<Also>,
 }
 
 pub(super) fn show(asked: &ShowRequest) -> Result<Answer, Refusal> {
@@ -58,17 +63,27 @@ pub(super) fn show(asked: &ShowRequest) -> Result<Answer, Refusal> {
 }
 
 pub(super) fn now(asked: &NowRequest) -> Result<Answer, Refusal> {
-    let bench = typed::bench(asked.bench.as_deref(), None)?;
     let read = typed::Read::new(&asked.logbook, Some(&asked.now), asked.uptake.as_ref())?;
+    let bench = typed::bench_for(asked.bench.as_deref(), None, Some(&read.logbook))?;
     let record = jobs::now(&bench, &read.logbook, read.at, &read.patterns);
     Ok(Answer::LogbookNow(Box::new(Document::of(record).told_of(Some(&read.logbook)))))
 }
 
 pub(super) fn forecast(asked: &ForecastRequest) -> Result<Answer, Refusal> {
-    let bench = typed::bench(asked.bench.as_deref(), None)?;
     let floor_ppm = typed::maybe(asked.floor.as_ref(), |typed| typed::ppm("floor", "floor", typed, &TARGET_PPM))?;
     let read = typed::Read::new(&asked.logbook, Some(&asked.now), asked.uptake.as_ref())?;
+    let bench = typed::bench_for(asked.bench.as_deref(), None, Some(&read.logbook))?;
+    let bench = jobs::drawn_down(&bench, &[&read.logbook], read.at);
     let against = ForecastAsked { formula: asked.formula.as_deref(), floor_ppm };
-    let record = jobs::forecast(&bench, &read.logbook, read.at, &read.patterns, against)?;
-    Ok(Answer::LogbookForecast(Box::new(Document::of(record).told_of(Some(&read.logbook)))))
+    let (record, adds) = jobs::forecast(&bench, &read.logbook, read.at, &read.patterns, against)?;
+    let mut document = Document::of(record).told_of(Some(&read.logbook));
+    if asked.also.contains(&Also::Recipe) {
+        let nothing = || {
+            let why =
+                document.record.no_restore.as_deref().unwrap_or("the tank is as near to its formula as adding brings it");
+            Refusal::unmet("nothing-to-add", format!("there is nothing to add, and so no recipe: {why}"))
+        };
+        document.recipe = Some(adds.ok_or_else(nothing)?);
+    }
+    Ok(Answer::LogbookForecast(Box::new(document)))
 }

@@ -1,6 +1,5 @@
 //! A fresh tank of a formula, by itself, beside another, or along a trade-off.
 
-use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
 use super::{Also, Answer, Document, Figures, MeterFactor, Refusal, typed};
@@ -8,7 +7,8 @@ use crate::jobs::{self, MixOptions, Prefer};
 use crate::matter::{NUTRIENTS, Nutrient};
 
 /// What is asked of a mix.
-#[derive(Debug, Clone, PartialEq, Default, Serialize, Deserialize, JsonSchema)]
+#[derive(Debug, Clone, PartialEq, Default, Serialize, Deserialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 #[serde(deny_unknown_fields)]
 pub struct MixRequest {
     /// Text of a bench file; the starter bench without it.
@@ -24,7 +24,7 @@ pub struct MixRequest {
     pub meter_scale: Option<MeterFactor>,
     /// The most salts of the shelf to use.
     #[serde(default, skip_serializing_if = "Option::is_none")]
-    #[schemars(range(min = 1))]
+    #[cfg_attr(feature = "schema", schemars(range(min = 1)))]
     pub salts_at_most: Option<usize>,
     /// What to prefer among mixes that come equally close.
     #[serde(default, skip_serializing_if = "Option::is_none")]
@@ -35,7 +35,8 @@ pub struct MixRequest {
 }
 
 /// Two formulas to set side by side.
-#[derive(Debug, Clone, PartialEq, Default, Serialize, Deserialize, JsonSchema)]
+#[derive(Debug, Clone, PartialEq, Default, Serialize, Deserialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 #[serde(deny_unknown_fields)]
 pub struct BesideRequest {
     /// Text of a bench file; the starter bench without it.
@@ -53,7 +54,7 @@ pub struct BesideRequest {
     pub meter_scale: Option<MeterFactor>,
     /// The most salts of the shelf to use.
     #[serde(default, skip_serializing_if = "Option::is_none")]
-    #[schemars(range(min = 1))]
+    #[cfg_attr(feature = "schema", schemars(range(min = 1)))]
     pub salts_at_most: Option<usize>,
     /// What to prefer among mixes that come equally close.
     #[serde(default, skip_serializing_if = "Option::is_none")]
@@ -61,7 +62,8 @@ pub struct BesideRequest {
 }
 
 /// A trade-off of the shelf.
-#[derive(Debug, Clone, PartialEq, Default, Serialize, Deserialize, JsonSchema)]
+#[derive(Debug, Clone, PartialEq, Default, Serialize, Deserialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 #[serde(deny_unknown_fields)]
 pub struct TradeRequest {
     /// Text of a bench file; the starter bench without it.

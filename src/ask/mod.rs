@@ -17,15 +17,19 @@
 mod answer;
 mod check;
 mod cycle;
+mod done;
 mod entry;
 mod logbook;
 mod mix;
+mod new;
 mod refusal;
 mod request;
 mod salts;
 mod scale;
 mod stock;
 mod switch;
+mod today;
+mod top_up;
 mod typed;
 
 pub use answer::{Answer, Document, Figures, LogbookTorn};
@@ -34,18 +38,26 @@ pub use cycle::CycleRequest;
 pub use entry::{AddRequest, Appended, Happened};
 pub use logbook::{ForecastRequest, NowRequest, ShowRequest};
 pub use mix::{BesideRequest, MixRequest, TradeRequest};
+pub use new::{NewRequest, WaterAnswer};
 pub use refusal::{Problem, Refusal};
 pub use request::{Also, MeterFactor, Request};
 pub use salts::SaltsRequest;
 pub use scale::ScaleRequest;
 pub use stock::StockRequest;
 pub use switch::SwitchRequest;
+pub use today::TodayRequest;
+pub use top_up::TopUpRequest;
+#[cfg(feature = "cli")]
+pub(crate) use typed::LOGBOOKS;
 
 /// Does what is asked.
 ///
 /// # Errors
 /// A [`Refusal`] with every problem, and the limits that contradict each other.
 pub fn ask(request: &Request) -> Result<Answer, Refusal> {
+    if request.also().contains(&Also::Remedy) && !matches!(request, Request::Check(_)) {
+        return Err(Refusal::input("usage", "`remedy` goes with `check`", None).of_job(request.job()));
+    }
     let answered = match request {
         Request::Mix(asked) => mix::mix(asked),
         Request::MixBeside(asked) => mix::beside(asked),
@@ -59,6 +71,9 @@ pub fn ask(request: &Request) -> Result<Answer, Refusal> {
         Request::LogbookShow(asked) => logbook::show(asked),
         Request::LogbookNow(asked) => logbook::now(asked),
         Request::LogbookForecast(asked) => logbook::forecast(asked),
+        Request::Today(asked) => today::today(asked),
+        Request::TopUp(asked) => top_up::top_up(asked),
+        Request::New(asked) => new::new(asked),
         Request::Salts(asked) => salts::salts(asked),
     };
     answered.map_err(|refusal| refusal.of_job(request.job()))

@@ -1,6 +1,5 @@
 //! Why there is no answer: every problem with its place, and the limits that contradict each other.
 
-use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
 use crate::bench::BenchError;
@@ -9,7 +8,8 @@ use crate::logbook::Damage;
 use crate::quantity::QuantityError;
 
 /// One thing that is wrong.
-#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 #[serde(deny_unknown_fields)]
 #[non_exhaustive]
 pub struct Problem {
@@ -34,7 +34,8 @@ pub struct Problem {
 }
 
 /// A request that is not answered.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 #[serde(deny_unknown_fields)]
 #[non_exhaustive]
 pub struct Refusal {
@@ -43,7 +44,7 @@ pub struct Refusal {
     /// The job that was asked for; `none` where that is not known.
     pub job: String,
     /// 1: it cannot be met. 2: the input is wrong. 3: a failure of our own, or a damaged file.
-    #[schemars(range(min = 1, max = 3))]
+    #[cfg_attr(feature = "schema", schemars(range(min = 1, max = 3)))]
     pub status: u8,
     /// What is wrong, at least one thing, in the order of the file.
     pub problems: Vec<Problem>,
@@ -71,6 +72,11 @@ impl Refusal {
     /// Input that is wrong.
     pub(crate) fn input(code: &str, message: impl Into<String>, help: Option<String>) -> Self {
         Self::one(2, code, message.into(), help)
+    }
+
+    /// What cannot be met.
+    pub(crate) fn unmet(code: &str, message: impl Into<String>) -> Self {
+        Self::one(1, code, message.into(), None)
     }
 
     /// A failure of our own.

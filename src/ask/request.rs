@@ -1,17 +1,17 @@
 //! What can be asked.
 
-use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
 use super::refusal::Refusal;
 use super::{
-    AddRequest, BesideRequest, CheckRequest, CycleRequest, ForecastRequest, MixRequest, NowRequest, SaltsRequest,
-    ScaleRequest, ShowRequest, StockRequest, SwitchRequest, TradeRequest,
+    AddRequest, BesideRequest, CheckRequest, CycleRequest, ForecastRequest, MixRequest, NewRequest, NowRequest,
+    SaltsRequest, ScaleRequest, ShowRequest, StockRequest, SwitchRequest, TodayRequest, TopUpRequest, TradeRequest,
 };
 use crate::solution::{METER_SCALES, MeterScale};
 
 /// One job. In JSON its name stands under `job`, what it takes beside it; unknown keys are refused.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 #[serde(tag = "job", rename_all = "kebab-case")]
 pub enum Request {
     /// What to weigh for a fresh tank of a formula.
@@ -38,6 +38,12 @@ pub enum Request {
     LogbookNow(NowRequest),
     /// What is to come of it.
     LogbookForecast(ForecastRequest),
+    /// What to do today.
+    Today(TodayRequest),
+    /// What to pour into a tank that is filled up and not drained.
+    TopUp(TopUpRequest),
+    /// A first bench file from a few answers.
+    New(NewRequest),
     /// The salt table, or one salt.
     Salts(SaltsRequest),
 }
@@ -71,7 +77,26 @@ impl Request {
             Self::LogbookShow(_) => "logbook-show",
             Self::LogbookNow(_) => "logbook-now",
             Self::LogbookForecast(_) => "logbook-forecast",
+            Self::Today(_) => "today",
+            Self::TopUp(_) => "top-up",
+            Self::New(_) => "new",
             Self::Salts(_) => "salts",
+        }
+    }
+
+    /// What the answer should hold beside its document.
+    pub(super) fn also(&self) -> &[Also] {
+        match self {
+            Self::Mix(asked) => &asked.also,
+            Self::Check(asked) => &asked.also,
+            Self::Switch(asked) => &asked.also,
+            Self::Scale(asked) => &asked.also,
+            Self::Stock(asked) => &asked.also,
+            Self::Cycle(asked) => &asked.also,
+            Self::LogbookForecast(asked) => &asked.also,
+            Self::Today(asked) => &asked.also,
+            Self::TopUp(asked) => &asked.also,
+            _ => &[],
         }
     }
 
@@ -88,9 +113,11 @@ impl Request {
             Self::Stock(asked) => &asked.bench,
             Self::Cycle(asked) => &asked.bench,
             Self::LogbookAdd(asked) => &asked.bench,
-            Self::LogbookShow(_) => &None,
+            Self::LogbookShow(_) | Self::New(_) => &None,
             Self::LogbookNow(asked) => &asked.bench,
             Self::LogbookForecast(asked) => &asked.bench,
+            Self::Today(asked) => &asked.bench,
+            Self::TopUp(asked) => &asked.bench,
             Self::Salts(asked) => &asked.bench,
         };
         bench.as_deref()
@@ -98,17 +125,21 @@ impl Request {
 }
 
 /// What an answer holds beside the document of its job, on demand: each is another computation.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 #[serde(rename_all = "kebab-case")]
 pub enum Also {
     /// The recipe to keep, under `recipe`.
     Recipe,
+    /// The recipe of what would set a checked tank right, under `recipe`.
+    Remedy,
     /// What the pictures of a sheet show, under `figures`.
     Figures,
 }
 
 /// The factor of a meter that shows a dissolved-solids scale, ppm per uS/cm.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 pub enum MeterFactor {
     /// Sodium chloride.
     #[serde(rename = "0.5")]

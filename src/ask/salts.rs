@@ -1,13 +1,13 @@
 //! The salt table.
 
-use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
 use super::{Answer, Refusal, typed};
 use crate::jobs;
 
 /// What is asked of the salt table.
-#[derive(Debug, Clone, PartialEq, Default, Serialize, Deserialize, JsonSchema)]
+#[derive(Debug, Clone, PartialEq, Default, Serialize, Deserialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 #[serde(deny_unknown_fields)]
 pub struct SaltsRequest {
     /// Text of a bench file, for products of one's own.

@@ -1,6 +1,5 @@
 //! A recipe for another volume.
 
-use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
 use super::{Also, Answer, Document, Figures, Refusal, typed};
@@ -8,7 +7,8 @@ use crate::jobs::{self, ScaleRecord};
 use crate::quantity::TANK_L;
 
 /// What is asked of a scaling.
-#[derive(Debug, Clone, PartialEq, Default, Serialize, Deserialize, JsonSchema)]
+#[derive(Debug, Clone, PartialEq, Default, Serialize, Deserialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 #[serde(deny_unknown_fields)]
 pub struct ScaleRequest {
     /// Text of a bench file, for its water, instruments, bottles and prices; without it the water of the recipe.

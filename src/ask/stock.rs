@@ -1,6 +1,5 @@
 //! Stock bottles.
 
-use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
 use super::{Also, Answer, Document, Figures, Refusal, typed};
@@ -15,7 +14,8 @@ const BOTTLE: &str = "1 L";
 const COLDEST: &str = "10 C";
 
 /// What is asked of stock bottles.
-#[derive(Debug, Clone, PartialEq, Default, Serialize, Deserialize, JsonSchema)]
+#[derive(Debug, Clone, PartialEq, Default, Serialize, Deserialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 #[serde(deny_unknown_fields)]
 pub struct StockRequest {
     /// Text of a bench file; the starter bench without it.

@@ -1,6 +1,5 @@
 //! A tank turned over.
 
-use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
 use super::{Also, Answer, Document, Figures, Refusal, typed};
@@ -10,7 +9,8 @@ use crate::logbook::{Track, nutrients};
 use crate::quantity::{BUCKET_L, Bound, DRAIN_L, EC_STEP_MS_PER_CM, HELD_BACK_L, LEVEL_L, PH, Volume, liter};
 
 /// What is asked of a switch: one of `holding`, `recipe`, `analysis` and `logbook` says what is in the tank.
-#[derive(Debug, Clone, PartialEq, Default, Serialize, Deserialize, JsonSchema)]
+#[derive(Debug, Clone, PartialEq, Default, Serialize, Deserialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 #[serde(deny_unknown_fields)]
 pub struct SwitchRequest {
     /// Text of a bench file; the starter bench without it.
@@ -60,17 +60,21 @@ pub struct SwitchRequest {
     /// Volume of the full tank, such as `60 L`; overrides the bench.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub tank: Option<String>,
-    /// What else the answer should hold; no recipe.
+    /// What else the answer should hold.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     pub also: Vec<Also>,
 }
 
 pub(super) fn switch(asked: &SwitchRequest) -> Result<Answer, Refusal> {
     one_source(asked)?;
-    let bench = typed::bench(asked.bench.as_deref(), asked.tank.as_deref())?;
     let mut how = options(asked)?;
     let mut ph = typed::maybe(asked.holding_ph.as_ref(), |typed| typed::number("holding_ph", typed, &PH))?;
     let read = typed::Read::maybe(asked.logbook.as_ref(), asked.now.as_ref(), asked.uptake.as_ref())?;
+    let logbook = read.as_ref().map(|read| &read.logbook);
+    let mut bench = typed::bench_for(asked.bench.as_deref(), asked.tank.as_deref(), logbook)?;
+    if let Some(read) = &read {
+        bench = jobs::drawn_down(&bench, &[&read.logbook], read.at);
+    }
     let mut holding = match &read {
         Some(read) => {
             let (holding, standing) = of_logbook(read, &bench, &mut how)?;
@@ -87,20 +91,15 @@ pub(super) fn switch(asked: &SwitchRequest) -> Result<Answer, Refusal> {
         course: read.as_ref().map(|read| jobs::course(&bench, &read.logbook, read.at, &read.patterns)),
         ..Figures::of(&bench, &turned.after).with_balance(jobs::balance(&bench.catalogue, "this tank before", &holding.ppm))
     };
+    let recipe = asked.also.contains(&Also::Recipe).then(|| jobs::switch_recipe(&bench, &turned));
     let mut document = Document::of(turned).told_of(read.as_ref().map(|read| &read.logbook));
+    document.recipe = recipe;
     document.figures = asked.also.contains(&Also::Figures).then(|| figures(&document.record));
     Ok(Answer::Switch(Box::new(document)))
 }
 
 fn one_source(asked: &SwitchRequest) -> Result<(), Refusal> {
     let known = [asked.holding.is_some(), asked.recipe.is_some(), !asked.analysis.is_empty(), asked.logbook.is_some()];
-    if asked.also.contains(&Also::Recipe) {
-        return Err(Refusal::input(
-            "usage",
-            "a switch writes no recipe: what it weighs in is not all that is in the tank",
-            None,
-        ));
-    }
     if asked.bucket.is_some() && asked.drain.is_some() {
         return Err(Refusal::input("usage", "`bucket` does not go with `drain`", None));
     }

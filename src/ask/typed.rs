@@ -18,9 +18,54 @@ pub(super) fn bench(text: Option<&str>, tank: Option<&str>) -> Result<Bench, Ref
         None => Bench::starter(),
         Some(text) => Bench::parse(text, "bench")?,
     };
-    Ok(match tank {
-        None => bench,
-        Some(typed) => bench.with_tank(volume("tank", typed, &TANK_L)?),
+    match tank {
+        None => Ok(bench),
+        Some(typed) => with_tank(bench, typed),
+    }
+}
+
+/// The bench with the tank that was typed: one of its own by the id, or another volume.
+fn with_tank(bench: Bench, typed: &str) -> Result<Bench, Refusal> {
+    if let Some(picked) = bench.clone().with_tank_of(typed) {
+        return Ok(picked);
+    }
+    let ids: Vec<&str> = bench.tanks.iter().map(|(id, _)| id.as_str()).collect();
+    match quantity::volume(typed, &TANK_L) {
+        Ok(volume) => Ok(bench.with_tank(volume)),
+        Err(error) if ids.is_empty() => Err(Refusal::unfit("tank", typed, &error)),
+        Err(error) => {
+            let help = suggest::nearest(typed, ids.iter().copied()).map(|word| format!("did you mean `{word}`?"));
+            let allowed = format!("{}, or {}", ids.join(", "), error.allowed());
+            let message = format!("`tank` reads \"{typed}\"; it takes {allowed}");
+            Err(Refusal::input("quantity", message, help).about("tank", typed, Some(allowed)))
+        }
+    }
+}
+
+/// The bench with the tank to which a logbook is bound, unless another is asked for.
+///
+/// * `tank`: as it was typed; another tank of the bench is refused
+pub(super) fn bench_for(text: Option<&str>, tank: Option<&str>, logbook: Option<&Logbook>) -> Result<Bench, Refusal> {
+    let plain = bench(text, None)?;
+    let Some(id) = logbook.and_then(Logbook::tank) else { return bench(text, tank) };
+    if let Some(typed) = tank.filter(|typed| *typed != id && plain.tanks.iter().any(|(other, _)| other == typed)) {
+        let message = format!("this is the logbook of `{id}` and not of `{typed}`");
+        return Err(Refusal::input("tank", message, None).about("tank", typed, None));
+    }
+    let own = tank_of(plain, id)?;
+    match tank.filter(|typed| *typed != id) {
+        None => Ok(own),
+        Some(typed) => with_tank(own, typed),
+    }
+}
+
+/// The bench with one of its tanks, which a logbook is bound to.
+pub(super) fn tank_of(bench: Bench, id: &str) -> Result<Bench, Refusal> {
+    let ids: Vec<String> = bench.tanks.iter().map(|(id, _)| format!("`{id}`")).collect();
+    bench.with_tank_of(id).ok_or_else(|| {
+        let has = if ids.is_empty() { "no [[tank]]".to_owned() } else { ids.join(", ") };
+        let message = format!("it is the logbook of the tank `{id}`, and the bench has {has}");
+        Refusal::input("tank", message, Some("name the bench file that has it".to_owned())).in_file("logbook")
     })
 }
 
@@ -226,6 +271,45 @@ pub(super) fn logbook(text: &str) -> Result<Logbook, Refusal> {
     Logbook::parse(text.as_bytes(), &[]).map_err(|damage| Refusal::damaged(&damage))
 }
 
+/// Under which name each of several logbooks is told of.
+pub(crate) const LOGBOOKS: [&str; 12] = [
+    "logbook",
+    "logbook 2",
+    "logbook 3",
+    "logbook 4",
+    "logbook 5",
+    "logbook 6",
+    "logbook 7",
+    "logbook 8",
+    "logbook 9",
+    "logbook 10",
+    "logbook 11",
+    "logbook 12",
+];
+
+/// The logbooks of a bench, each of another tank: that which its first entry names, else the first.
+pub(super) fn logbooks(texts: &[String], bench: &Bench) -> Result<Vec<Logbook>, Refusal> {
+    if texts.len() > LOGBOOKS.len() {
+        return Err(Refusal::input("usage", format!("more than {} logbooks are not taken", LOGBOOKS.len()), None));
+    }
+    let first = bench.tanks.first().map(|(id, _)| id.as_str());
+    let mut all: Vec<Logbook> = Vec::new();
+    for (text, name) in texts.iter().zip(LOGBOOKS) {
+        let logbook = logbook(text).map_err(|refusal| refusal.in_file(name))?;
+        if let Some(id) = logbook.tank() {
+            tank_of(bench.clone(), id).map_err(|refusal| refusal.in_file(name))?;
+        }
+        let own = logbook.tank().or(first);
+        if all.iter().any(|other| other.tank().or(first) == own) {
+            let of = own.map_or_else(|| "the tank of the bench".to_owned(), |id| format!("`{id}`"));
+            let help = Some("a logbook is bound to one of several tanks by `logbook add FILE --tank ID`".to_owned());
+            return Err(Refusal::input("tank", format!("it is another logbook of {of}"), help).in_file(name));
+        }
+        all.push(logbook);
+    }
+    Ok(all)
+}
+
 pub(super) fn moment(typed: Option<&str>) -> Result<Moment, Refusal> {
     let typed = typed.ok_or_else(|| {
         let help = "state it as in \"2026-10-03 18:30+02:00\"".to_owned();
@@ -235,7 +319,7 @@ pub(super) fn moment(typed: Option<&str>) -> Result<Moment, Refusal> {
 }
 
 /// The table of uptake of a text, or the program's own.
-fn patterns(text: Option<&str>) -> Result<Patterns, Refusal> {
+pub(super) fn patterns(text: Option<&str>) -> Result<Patterns, Refusal> {
     let Some(text) = text else { return Ok(Patterns::standard()) };
     Patterns::parse(text).map_err(|error| Refusal::input("uptake-table", error.words, None).in_file("uptake"))
 }

@@ -1,12 +1,13 @@
 //! The cycle of a bench: its phases, the groups of plants and the bags in which salts are sold. Every figure is the
 //! grower's own; a figure that is not stated stays unknown.
 
+use super::Tank;
 use super::reader::{Item, Table, did_you_mean};
 use super::sections::well_formed;
 use crate::catalogue::{Catalogue, SaltId};
 use crate::quantity::{
-    self, Amount, BAG_G, BAG_L, Bound, FLOWER_DAYS, FLOWERS_FOR_DAYS, KEEPS_DAYS, Mass, PHASE_DAYS, RENEW_DAYS, RIPE_DAYS,
-    STARTS_AFTER_DAYS, TANK_L, Volume, WINDOW_DAYS, WholeDays, gram, milliliter,
+    self, Amount, BAG_G, BAG_L, Bound, Date, FLOWER_DAYS, FLOWERS_FOR_DAYS, KEEPS_DAYS, Mass, PHASE_DAYS, RENEW_DAYS,
+    RIPE_DAYS, STARTS_AFTER_DAYS, TANK_L, Volume, WINDOW_DAYS, WholeDays, gram, milliliter,
 };
 
 /// More groups than this are refused: every group is set beside every other.
@@ -65,6 +66,8 @@ pub struct Phase {
 pub struct Cycle {
     /// The phases.
     pub phases: Vec<Phase>,
+    /// The first day of the first phase, where it is stated.
+    pub start: Option<Date>,
 }
 
 /// The first and the last day of something, counted from the day on which a flower opens.
@@ -85,8 +88,10 @@ pub struct Group {
     pub id: String,
     /// What reports call it.
     pub name: String,
-    /// The tank of its own; `None` for the tank of the bench.
+    /// The tank of its own; `None` for the tank of the bench, the first where there are several.
     pub tank: Option<Volume>,
+    /// The id of that tank, where it is one of several of the bench.
+    pub tank_id: Option<String>,
     /// Days by which its cycle starts after the first.
     pub starts_after: WholeDays,
     /// Days from the first day of push to the first open flower.
@@ -116,7 +121,7 @@ pub struct Bag {
 /// Reads `[cycle]`.
 pub(super) fn cycle(root: &Table) -> Option<Cycle> {
     let table = root.table("cycle", "[cycle]")?;
-    let known: Vec<&str> = PhaseKind::ALL.map(PhaseKind::key).into_iter().chain(["renew_every"]).collect();
+    let known: Vec<&str> = PhaseKind::ALL.map(PhaseKind::key).into_iter().chain(["renew_every", "start"]).collect();
     table.only(&known);
     let renew_every = table
         .require("renew_every", "renew_every = \"14 days\", by your own experience")
@@ -129,7 +134,14 @@ pub(super) fn cycle(root: &Table) -> Option<Cycle> {
             phase(kind, &own, root, renew_every)
         })
         .collect();
-    Some(Cycle { phases })
+    let start = table.get("start").and_then(|item| day(&item));
+    Some(Cycle { phases, start })
+}
+
+/// A day of the calendar, without quotes.
+fn day(item: &Item) -> Option<Date> {
+    let written = item.date()?;
+    Date::parse(&written).map_err(|error| item.wrong(format!("read {written}; {error}"), None)).ok()
 }
 
 fn phase(kind: PhaseKind, table: &Table, root: &Table, renew_every: Option<WholeDays>) -> Option<Phase> {
@@ -161,7 +173,7 @@ fn known_formula<'a>(item: &Item<'a>, root: &Table<'a>) -> Option<&'a str> {
 }
 
 /// Reads every `[[group]]`.
-pub(super) fn groups(root: &Table) -> Vec<Group> {
+pub(super) fn groups(root: &Table, tanks: &[(String, Tank)]) -> Vec<Group> {
     let tables = root.tables("group");
     if let (true, Some(item)) = (tables.len() > GROUPS_AT_MOST, root.get("group")) {
         item.wrong_key(format!("{} groups are more than the {GROUPS_AT_MOST} that are taken", tables.len()), None);
@@ -169,7 +181,12 @@ pub(super) fn groups(root: &Table) -> Vec<Group> {
     }
     let mut groups: Vec<Group> = Vec::new();
     for table in tables {
-        let Some(group) = group(&table) else { continue };
+        let Some(group) = group(&table, tanks) else { continue };
+        let shares = |other: &Group| group.tank_id.is_some() && other.tank_id == group.tank_id;
+        if let (Some(other), Some(item)) = (groups.iter().find(|other| shares(other)), table.get("tank")) {
+            let help = Some("groups that share a tank share the first, and name none".to_owned());
+            item.wrong(format!("that tank feeds `{}` already", other.id), help);
+        }
         if let (true, Some(item)) = (groups.iter().any(|other| other.id == group.id), table.get("id")) {
             item.wrong(format!("`{}` is taken", group.id), Some("choose another id".to_owned()));
         }
@@ -178,7 +195,7 @@ pub(super) fn groups(root: &Table) -> Vec<Group> {
     groups
 }
 
-fn group(table: &Table) -> Option<Group> {
+fn group(table: &Table, tanks: &[(String, Tank)]) -> Option<Group> {
     table.only(&[
         "id",
         "name",
@@ -204,7 +221,7 @@ fn group(table: &Table) -> Option<Group> {
     };
     let tank = match table.get("tank") {
         None => Some(None),
-        Some(item) => item.quantity("60 L", |text| quantity::volume(text, &TANK_L)).map(Some),
+        Some(item) => own_tank(&item, tanks),
     };
     let starts_after = optional("starts_after", "10 days", &STARTS_AFTER_DAYS);
     let days_to_flower = table
@@ -225,7 +242,8 @@ fn group(table: &Table) -> Option<Group> {
     Some(Group {
         id: id?.to_owned(),
         name: name?.to_owned(),
-        tank: tank?,
+        tank: tank.as_ref()?.as_ref().map(|(volume, _)| *volume),
+        tank_id: tank?.and_then(|(_, id)| id),
         starts_after: apart,
         days_to_flower: days_to_flower?,
         flowers_for: flowers_for?.unwrap_or(WholeDays(1)),
@@ -236,8 +254,45 @@ fn group(table: &Table) -> Option<Group> {
     })
 }
 
+/// The tank that a group names: one of the bench by its id, nothing for the first of them, or a volume.
+#[allow(clippy::option_option, reason = "a mistake, no tank of its own, or one")]
+fn own_tank(item: &Item, tanks: &[(String, Tank)]) -> Option<Option<(Volume, Option<String>)>> {
+    let named = item.value.as_str().and_then(|id| tanks.iter().position(|(other, _)| other == id));
+    match named {
+        Some(0) => Some(None),
+        Some(at) => Some(Some((tanks[at].1.volume, Some(tanks[at].0.clone())))),
+        None => {
+            let ids: Vec<&str> = tanks.iter().map(|(id, _)| id.as_str()).collect();
+            if let (false, Some(read)) = (ids.is_empty(), item.value.as_str())
+                && quantity::volume(read, &TANK_L).is_err()
+            {
+                let has = ids.join(", ");
+                item.wrong(format!("there is no tank `{read}`; the file has {has}"), did_you_mean(read, ids));
+                return None;
+            }
+            item.quantity("60 L", |text| quantity::volume(text, &TANK_L)).map(|volume| Some((volume, None)))
+        }
+    }
+}
+
+/// The day on which every shelf entry that states it was counted.
+pub(super) fn counted(root: &Table, catalogue: &Catalogue) -> Vec<(SaltId, Date)> {
+    let shelf = root.get("shelf").filter(Item::is_table).and_then(|item| item.as_table("[shelf]"));
+    let entries = shelf.iter().flat_map(Table::items).filter(Item::is_table);
+    entries
+        .filter_map(|item| {
+            let (salt, own) = (catalogue.find(item.name)?, item.own_table()?);
+            let counted = own.get("counted_on")?;
+            if own.get("on_hand").is_none() {
+                counted.wrong("goes with `on_hand`: it is the day on which that was counted", None);
+            }
+            Some((salt, day(&counted)?))
+        })
+        .collect()
+}
+
 /// A name goes into calendars and tables, where a line break or a terminal's command has no business.
-fn plain_name<'a>(item: &Item<'a>) -> Option<&'a str> {
+pub(super) fn plain_name<'a>(item: &Item<'a>) -> Option<&'a str> {
     let name = item.text("a name in quotes")?;
     let fits = !name.trim().is_empty() && name.chars().count() <= 60 && !name.chars().any(char::is_control);
     if !fits {

@@ -12,7 +12,7 @@ pub use formulas::{Formula, Limits, Wish};
 
 use crate::catalogue::{Catalogue, SaltId};
 use crate::matter::{Composition, Salt, Water};
-use crate::quantity::{Amount, Conductivity, Mass, Temperature, Time, Volume, milliliter};
+use crate::quantity::{Amount, Conductivity, Date, Mass, Temperature, Time, Volume, milliliter};
 
 /// The starter bench file: what `bloomsalt new` writes and what is used where no bench file is named.
 pub const STARTER: &str = include_str!("starter.toml");
@@ -124,8 +124,10 @@ pub struct Acid {
 pub struct Bench {
     /// Its name.
     pub name: String,
-    /// The reservoir.
+    /// The reservoir; the first of several, or the one that was picked.
     pub tank: Tank,
+    /// Every `[[tank]]` by its id, in file order; empty where the file has one `[tank]`.
+    pub tanks: Vec<(String, Tank)>,
     /// The water.
     pub water: Water,
     /// Scales, coarsest first.
@@ -150,6 +152,8 @@ pub struct Bench {
     pub groups: Vec<Group>,
     /// Bags in which salts of the shelf are bought.
     pub bags: Vec<Bag>,
+    /// The day on which what is on hand was counted, where the shelf states it.
+    pub counted: Vec<(SaltId, Date)>,
 }
 
 impl Bench {
@@ -194,6 +198,13 @@ impl Bench {
     #[must_use]
     pub fn composition(&self, stock: &Stock) -> Composition {
         self.salt(stock).composition.scaled(stock.purity.unwrap_or(1.0))
+    }
+
+    /// This bench with one of its tanks for the reservoir.
+    #[must_use]
+    pub fn with_tank_of(self, id: &str) -> Option<Self> {
+        let (_, tank) = self.tanks.iter().find(|(other, _)| other == id)?;
+        Some(Self { tank: *tank, ..self })
     }
 
     /// This bench with another tank volume; how well it is known keeps its share of the volume.

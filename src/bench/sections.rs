@@ -23,6 +23,9 @@ const SECTIONS: [&str; 13] = [
 /// So many acids are shared out at most.
 const MOST_ACIDS: usize = 3;
 
+/// More tanks than this are refused: each has a logbook of its own.
+const TANKS_AT_MOST: usize = 12;
+
 /// Smallest dose against its step where no `trust` is stated.
 const TRUST_DEFAULT: f64 = 0.05;
 
@@ -39,9 +42,15 @@ pub(super) fn bench(text: &str, file: &str) -> Result<Bench, BenchError> {
     let catalogue = products(&root, Catalogue::standard().clone());
     let own_ids: Vec<&str> =
         root.tables("product").iter().filter_map(|table| table.get("id")).filter_map(|id| id.value.as_str()).collect();
+    let tanks = if root.get("tank").is_some_and(|item| item.value.is_array()) { tanks(&root) } else { Vec::new() };
+    let first = if root.get("tank").is_some_and(|item| item.value.is_array()) {
+        tanks.first().map(|(_, tank)| *tank)
+    } else {
+        tank(&root)
+    };
     let bench = Bench {
         name: root.get("name").and_then(|item| item.text("a name in quotes")).unwrap_or("unnamed bench").to_owned(),
-        tank: tank(&root).unwrap_or(Tank { volume: liter(1.0), plus_minus: liter(0.0), temperature: celsius(25.0) }),
+        tank: first.unwrap_or(Tank { volume: liter(1.0), plus_minus: liter(0.0), temperature: celsius(25.0) }),
         water: root.table("water", "[water]").map_or_else(Water::default, |table| water(&table, &catalogue)),
         scales: scales(&root),
         syringe: syringe(&root),
@@ -53,8 +62,10 @@ pub(super) fn bench(text: &str, file: &str) -> Result<Bench, BenchError> {
             .table("formula", "[formula]")
             .map_or_else(Vec::new, |table| formulas(&table, catalogue.elements(), &problems)),
         cycle: cycle::cycle(&root),
-        groups: cycle::groups(&root),
+        groups: cycle::groups(&root, &tanks),
         bags: cycle::bags(&root, &catalogue),
+        counted: cycle::counted(&root, &catalogue),
+        tanks,
         catalogue,
     };
     let problems = problems.into_sorted();
@@ -80,6 +91,34 @@ fn toml_help(message: &str, text: &str, at: usize) -> Option<String> {
 fn tank(root: &Table) -> Option<Tank> {
     let table = root.require("tank", "[tank] with volume = \"60 L\"")?.as_table("[tank]")?;
     table.only(&["volume", "plus_minus", "temperature"]);
+    one_tank(&table)
+}
+
+/// Every `[[tank]]`, each with an id of its own that cannot be taken for a volume.
+fn tanks(root: &Table) -> Vec<(String, Tank)> {
+    let mut all: Vec<(String, Tank)> = Vec::new();
+    for table in root.tables("tank") {
+        table.only(&["id", "volume", "plus_minus", "temperature"]);
+        let id = table.require("id", "id = \"small bench\"").and_then(|item| {
+            let id = cycle::plain_name(&item)?;
+            let taken = all.iter().any(|(other, _)| other == id);
+            if taken {
+                item.wrong(format!("`{id}` is taken"), Some("choose another id".to_owned()));
+            } else if quantity::volume(id, &TANK_L).is_ok() {
+                item.wrong(format!("`{id}` reads as a volume; `--tank` could not tell them apart"), None);
+            } else if all.len() >= TANKS_AT_MOST {
+                item.wrong(format!("more than {TANKS_AT_MOST} tanks are not taken"), None);
+            }
+            Some(id)
+        });
+        if let (Some(id), Some(tank)) = (id, one_tank(&table)) {
+            all.push((id.to_owned(), tank));
+        }
+    }
+    all
+}
+
+fn one_tank(table: &Table) -> Option<Tank> {
     let volume = table.require("volume", "volume = \"60 L\"")?.quantity("60 L", |text| quantity::volume(text, &TANK_L))?;
     let plus_minus = match table.get("plus_minus") {
         None => volume * 0.02,
@@ -242,7 +281,7 @@ fn shelf(table: &Table, catalogue: &Catalogue, own_ids: &[&str]) -> Vec<Stock> {
             }
             let id = known_salt(&item, item.name, catalogue)?;
             let own = item.own_table()?;
-            own.only(&["on_hand", "price_per_kg", "price_per_l", "purity", "bag"]);
+            own.only(&["on_hand", "counted_on", "price_per_kg", "price_per_l", "purity", "bag"]);
             stock(id, &own, catalogue)
         })
         .collect();

@@ -41,6 +41,10 @@ pub(super) enum Command {
     Scale(ScaleArgs),
     /// Concentrated stock bottles of a formula, and the dose per litre
     Stock(StockArgs),
+    /// What to do today: what is in the tank, what is due, what fills it up, whose pollen to collect
+    Today(TodayArgs),
+    /// What to pour into a tank that is filled up and not drained, and the day to drain it all the same
+    TopUp(TopUpArgs),
     /// The salt table, or one salt with composition, solubility, hazards and sources
     Salts(SaltsArgs),
     /// One request a line of standard input, one answer or refusal a line of standard output, in order
@@ -60,6 +64,68 @@ pub(super) enum Command {
 pub(super) struct NewArgs {
     /// The file to write
     pub(super) file: PathBuf,
+    /// Ask for tank, water, scales and shelf, and write those
+    #[arg(long)]
+    pub(super) ask: bool,
+}
+
+#[derive(Debug, Args)]
+pub(super) struct TopUpArgs {
+    /// The formula that the tank should keep; else the one that it is fed
+    pub(super) formula: Option<String>,
+    /// The logbook of the tank, which tells what plants take and how much water goes
+    #[arg(long, value_name = "FILE")]
+    pub(super) logbook: PathBuf,
+    /// Bench file, for the water, the shelf and the formulas; without it a starter bench is used
+    #[arg(long, value_name = "FILE")]
+    pub(super) bench: Option<PathBuf>,
+    #[command(flatten)]
+    pub(super) when: When,
+    /// Another table of uptake for the logbook
+    #[arg(long, value_name = "FILE")]
+    pub(super) uptake: Option<PathBuf>,
+    /// How much to mix, such as "6 L"; else what a week loses
+    #[arg(long, value_name = "VOLUME")]
+    pub(super) volume: Option<String>,
+    /// Save it to a new file, for `logbook add FILE from`
+    #[arg(long, value_name = "FILE")]
+    pub(super) save: Option<PathBuf>,
+    /// Write a sheet to print, a new HTML file
+    #[arg(long, value_name = "FILE")]
+    pub(super) sheet: Option<PathBuf>,
+    /// Print JSON for programs
+    #[arg(long)]
+    pub(super) json: bool,
+}
+
+#[derive(Debug, Args)]
+pub(super) struct TodayArgs {
+    /// Bench file, for the water, the shelf, the formulas and the plan; without it a starter bench is used
+    #[arg(long, value_name = "FILE")]
+    pub(super) bench: Option<PathBuf>,
+    /// The logbook of the tank, once for each tank; without it the plan alone speaks
+    #[arg(long, value_name = "FILE")]
+    pub(super) logbook: Vec<PathBuf>,
+    #[command(flatten)]
+    pub(super) when: When,
+    /// Another table of uptake for the logbook
+    #[arg(long, value_name = "FILE", requires = "logbook")]
+    pub(super) uptake: Option<PathBuf>,
+    /// First day of the plan, such as 2027-01-04; else the `start` of the bench file
+    #[arg(long, value_name = "DATE", conflicts_with = "first_open")]
+    pub(super) start: Option<String>,
+    /// Count the plan back from the week in which the first flower should open, its first day or 2027-W10
+    #[arg(long, value_name = "DATE")]
+    pub(super) first_open: Option<String>,
+    /// Save what fills the tank up to a new file, for `logbook add FILE from`
+    #[arg(long, value_name = "FILE", requires = "logbook")]
+    pub(super) save: Option<PathBuf>,
+    /// Write a sheet to print, a new HTML file
+    #[arg(long, value_name = "FILE")]
+    pub(super) sheet: Option<PathBuf>,
+    /// Print JSON for programs
+    #[arg(long)]
+    pub(super) json: bool,
 }
 
 #[derive(Debug, Args)]
@@ -135,6 +201,9 @@ pub(super) struct CheckArgs {
     /// Save the recipe of what went in to a new file
     #[arg(long, value_name = "FILE", conflicts_with = "recipe")]
     pub(super) save: Option<PathBuf>,
+    /// Save what would set it right to a new file, for `logbook add FILE from`
+    #[arg(long, value_name = "FILE", requires = "against", conflicts_with = "save")]
+    pub(super) save_remedy: Option<PathBuf>,
     /// Write a sheet to print, a new HTML file
     #[arg(long, value_name = "FILE")]
     pub(super) sheet: Option<PathBuf>,
@@ -144,7 +213,7 @@ pub(super) struct CheckArgs {
 }
 
 #[derive(Debug, Args)]
-#[command(group = clap::ArgGroup::new("begin").required(true).args(["start", "first_open"]))]
+#[command(group = clap::ArgGroup::new("begin").args(["start", "first_open"]))]
 pub(super) struct CycleArgs {
     /// Bench file with a [cycle]
     #[arg(long, value_name = "FILE")]
@@ -152,12 +221,12 @@ pub(super) struct CycleArgs {
     /// Volume of the tank of the bench, such as "60 L" or "15.9 gal"; overrides the bench file
     #[arg(long, value_name = "VOLUME")]
     pub(super) tank: Option<String>,
-    /// First day of the cycle, such as 2027-01-04
+    /// First day of the cycle, such as 2027-01-04; else the `start` of the bench file
     #[arg(long, value_name = "DATE")]
     pub(super) start: Option<String>,
-    /// Renew tanks earlier where this logbook says that they run down before `renew_every` is over
+    /// Renew tanks earlier where this logbook says that they run down before `renew_every` is over; once for each tank
     #[arg(long, value_name = "FILE")]
-    pub(super) logbook: Option<PathBuf>,
+    pub(super) logbook: Vec<PathBuf>,
     #[command(flatten)]
     pub(super) when: When,
     /// Another table of uptake for the logbook
@@ -218,6 +287,8 @@ impl Command {
             Self::Switch(args) => ("switch", args.json),
             Self::Scale(args) => ("scale", args.json),
             Self::Stock(args) => ("stock", args.json),
+            Self::Today(args) => ("today", args.json),
+            Self::TopUp(args) => ("top-up", args.json),
             Self::Salts(args) => ("salts", args.json),
             Self::Logbook(args) => args.command.job(),
             Self::Batch => ("batch", true),

@@ -1,13 +1,13 @@
 //! A request made from arguments, with the files that went into it; answered, printed, and what is saved of it written.
 
 use std::io::Write;
-use std::path::Path;
+use std::path::{Path, PathBuf};
 
 use super::Console;
 use super::failure::Failure;
 use super::files::{self, New};
 use super::logbook_file;
-use crate::ask::{Also, Answer, LogbookTorn, Request, ask};
+use crate::ask::{Also, Answer, LOGBOOKS, LogbookTorn, Request, ask};
 use crate::logbook::excerpt;
 use crate::report::{self, Form};
 
@@ -36,6 +36,15 @@ impl<'a> Files<'a> {
         Ok(String::from_utf8_lossy(&logbook_file::read(path)?).into_owned())
     }
 
+    /// Several logbooks.
+    pub(super) fn logbooks(&mut self, paths: &'a [PathBuf]) -> Result<Vec<String>, Failure> {
+        if paths.len() > LOGBOOKS.len() {
+            let message = format!("more than {} logbooks are not taken", LOGBOOKS.len());
+            return Err(Failure::input("usage", message, None));
+        }
+        paths.iter().zip(LOGBOOKS).map(|(path, key)| self.text(key, path)).collect()
+    }
+
     /// As [`Files::text`], where a file is named.
     pub(super) fn maybe(&mut self, key: &'static str, path: Option<&'a Path>) -> Result<Option<String>, Failure> {
         path.map(|path| self.text(key, path)).transpose()
@@ -54,11 +63,12 @@ impl Asked<'_> {
     pub(super) fn answer(&self, err: &mut dyn Write) -> Result<Answer, Failure> {
         let refused = |refusal| Failure::of(refusal, &self.files.0, self.request.bench());
         let answer = ask(&self.request).map_err(refused)?;
-        if let Some((_, path)) = self.files.0.iter().find(|(key, _)| *key == "logbook") {
+        let torn_of = answer.logbook_torn().map_or(0, |torn| torn.logbook);
+        if let Some((_, path)) = self.files.0.iter().find(|(key, _)| *key == LOGBOOKS[torn_of]) {
             match (&answer, answer.logbook_torn()) {
                 (_, Some(torn)) => told_torn(path, torn, err),
                 (Answer::LogbookShow(show), None) => {
-                    told_torn(path, &LogbookTorn { whole: show.entries.len(), lines: show.torn.clone() }, err);
+                    told_torn(path, &LogbookTorn { logbook: 0, whole: show.entries.len(), lines: show.torn.clone() }, err);
                 }
                 _ => {}
             }
@@ -129,7 +139,13 @@ pub(super) fn without_what_is_filed(mut answer: Answer) -> Answer {
     match &mut answer {
         Answer::Mix(of) => (of.recipe, of.figures) = (None, None),
         Answer::Check(of) => (of.recipe, of.figures) = (None, None),
-        Answer::Switch(of) => of.figures = None,
+        Answer::Switch(of) => (of.recipe, of.figures) = (None, None),
+        Answer::LogbookForecast(of) => of.recipe = None,
+        Answer::TopUp(of) => (of.recipe, of.figures) = (None, None),
+        Answer::Today(of) => {
+            of.figures = None;
+            of.record.tanks.iter_mut().filter_map(|tank| tank.fill_up.as_mut()).for_each(|fill| fill.recipe = None);
+        }
         Answer::Scale(of) => of.recipe = None,
         Answer::Stock(of) => of.figures = None,
         Answer::Cycle(of) => of.figures = None,

@@ -1,6 +1,7 @@
 //! `bloomsalt cycle`.
 
 use std::io::Write;
+use std::path::PathBuf;
 
 use super::Console;
 use super::args::CycleArgs;
@@ -35,15 +36,15 @@ pub(super) fn run(args: &CycleArgs, console: Console, err: &mut dyn Write) -> Re
 }
 
 pub(super) fn asked(args: &CycleArgs) -> Result<Asked<'_>, Failure> {
-    goes_with_a_logbook(args.logbook.as_deref(), args.uptake.as_deref(), &args.when, None)?;
+    goes_with_a_logbook(args.logbook.first().map(PathBuf::as_path), args.uptake.as_deref(), &args.when, None)?;
     let mut files = Files::default();
     let request = Request::Cycle(CycleRequest {
         bench: files.bench(args.bench.as_deref())?,
         tank: args.tank.clone(),
         start: args.start.clone(),
         first_open: args.first_open.clone().filter(|_| args.start.is_none()),
-        logbook: files.maybe("logbook", args.logbook.as_deref())?,
-        now: args.logbook.as_ref().map(|_| moment(&args.when)).transpose()?.map(|now| now.to_string()),
+        logbooks: files.logbooks(&args.logbook)?,
+        now: args.logbook.first().map(|_| moment(&args.when)).transpose()?.map(|now| now.to_string()),
         uptake: files.maybe("uptake", args.uptake.as_deref())?,
         also: also(false, args.sheet.is_some()),
     });

@@ -2,7 +2,7 @@
 
 use std::io::Write;
 
-use super::asked::{Asked, Files, Out};
+use super::asked::{Asked, Files, Out, also};
 use super::failure::Failure;
 use super::logbook_args::{AddArgs, AddEvent, ForecastArgs, LogbookArgs, LogbookCommand, NowArgs, ReadArgs};
 use super::when::moment;
@@ -13,7 +13,8 @@ pub(super) fn run(args: &LogbookArgs, console: Console, err: &mut dyn Write) -> 
     if let LogbookCommand::Add(args) = &args.command {
         return add(args, console, err);
     }
-    Out { json: args.command.job().1, ..Out::default() }.put(asked(args)?.answer(err)?, console)
+    let save = if let LogbookCommand::Forecast(args) = &args.command { args.save.as_deref() } else { None };
+    Out { json: args.command.job().1, save, sheet: None }.put(asked(args)?.answer(err)?, console)
 }
 
 /// What is asked of the library.
@@ -52,6 +53,7 @@ fn forecast(args: &ForecastArgs) -> Result<Asked<'_>, Failure> {
         logbook: files.text("logbook", &of.read.file)?,
         formula: args.formula.clone(),
         floor: args.floor.clone(),
+        also: also(args.save.is_some(), false),
     });
     Ok(Asked { request, files })
 }
@@ -63,6 +65,7 @@ fn entry(args: &AddArgs) -> Result<Asked<'_>, Failure> {
         now: moment(&args.when)?.to_string(),
         bench: files.bench(args.bench.as_deref())?,
         logbook: String::new(),
+        tank: args.tank.clone(),
         entry: happened(&args.event, &mut files)?,
     });
     files.name("logbook", &args.file);
@@ -78,6 +81,11 @@ fn happened<'a>(typed: &'a AddEvent, files: &mut Files<'a>) -> Result<Happened, 
         }
         AddEvent::Added { salts: added } => Happened::Added { added },
         AddEvent::ToppedUp { volume, to, pure } => Happened::ToppedUp { volume, to, pure },
+        AddEvent::From { recipe: _, weighed, drained, filled, to, held_back } => {
+            let path = if let AddEvent::From { recipe, .. } = typed { Some(recipe.as_path()) } else { None };
+            let recipe = files.maybe("recipe", path)?.unwrap_or_default();
+            Happened::From { recipe, weighed, drained, filled, to, held_back }
+        }
         AddEvent::Drained { volume } => Happened::Drained { volume },
         AddEvent::Reading { ec, ph, temperature, level } => Happened::Reading { ec, ph, temperature, level },
         AddEvent::Analysis { found } => Happened::Analysis { found },

@@ -54,6 +54,9 @@ pub(super) struct AddArgs {
     /// Bench file, for the water, the purities, products of your own and formulas
     #[arg(long, value_name = "FILE", global = true)]
     pub(super) bench: Option<PathBuf>,
+    /// Id of one of several tanks of the bench file: a new logbook is bound to it
+    #[arg(long, value_name = "ID", global = true)]
+    pub(super) tank: Option<String>,
     /// Print JSON for programs
     #[arg(long, global = true)]
     pub(super) json: bool,
@@ -107,6 +110,26 @@ pub(super) enum AddEvent {
         /// How much, such as "20 L"
         #[arg(long, value_name = "VOLUME")]
         volume: String,
+    },
+    /// A saved recipe was done whole: a fresh tank, or let out, filled up and poured into what the tank holds
+    From {
+        /// A recipe that --save wrote
+        recipe: PathBuf,
+        /// What was really weighed where it differs, such as potassium-nitrate=14.1g; 0g for what was left out
+        #[arg(value_name = "SALT=AMOUNT")]
+        weighed: Vec<String>,
+        /// What was really let out, such as "20 L"
+        #[arg(long, value_name = "VOLUME")]
+        drained: Option<String>,
+        /// What was really filled in, such as "28 L"
+        #[arg(long, value_name = "VOLUME")]
+        filled: Option<String>,
+        /// The level after it, such as "60 L": tells how much had been lost
+        #[arg(long, value_name = "VOLUME")]
+        to: Option<String>,
+        /// What had stayed behind in medium and pipes of a fresh tank, such as "4 L"
+        #[arg(long, value_name = "VOLUME")]
+        held_back: Option<String>,
     },
     /// Meters were read
     Reading {
@@ -190,4 +213,7 @@ pub(super) struct ForecastArgs {
     /// A floor for nitrogen, such as "30 ppm"; else half of the formula's target
     #[arg(long, value_name = "PPM")]
     pub(super) floor: Option<String>,
+    /// Save what to add now to a new file, for `logbook add FILE from`
+    #[arg(long, value_name = "FILE")]
+    pub(super) save: Option<PathBuf>,
 }

@@ -19,6 +19,8 @@ mod scale;
 mod stock;
 mod switch;
 mod switch_args;
+mod today;
+mod top_up;
 mod when;
 
 use std::ffi::OsString;
@@ -60,7 +62,7 @@ where
     };
     let (job, json) = parsed.command.job();
     let done = match &parsed.command {
-        Command::New(args) => new::run(args),
+        Command::New(args) => new::run(args, &mut BufReader::new(std::io::stdin()), console, err),
         Command::Mix(args) => mix::run(args, console, err),
         Command::Check(args) => check::run(args, console, err),
         Command::Cycle(args) => cycle::run(args, console, err),
@@ -68,6 +70,8 @@ where
         Command::Switch(args) => switch::run(args, console, err),
         Command::Scale(args) => scale::run(args, console, err),
         Command::Stock(args) => stock::run(args, console, err),
+        Command::Today(args) => today::run(args, console, err),
+        Command::TopUp(args) => top_up::run(args, console, err),
         Command::Salts(args) => salts::run(args, console, err),
         Command::Batch => return answer_lines(out, err),
         Command::Completions { shell } => Ok(args::completions(*shell)),
@@ -98,6 +102,8 @@ where
         Command::Switch(args) => switch::asked(args),
         Command::Scale(args) => scale::asked(args),
         Command::Stock(args) => stock::asked(args),
+        Command::Today(args) => today::asked(args),
+        Command::TopUp(args) => top_up::asked(args),
         Command::Salts(args) => salts::asked(args),
         Command::Logbook(args) => logbook::asked(args),
         Command::New(_) | Command::Batch | Command::Completions { .. } | Command::Man | Command::Schema => return Ok(None),

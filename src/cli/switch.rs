@@ -10,7 +10,7 @@ use super::when::{goes_with_a_logbook, moment};
 use crate::ask::{Request, SwitchRequest};
 
 pub(super) fn run(args: &SwitchArgs, console: Console, err: &mut dyn Write) -> Result<String, Failure> {
-    let out = Out { json: args.json, save: None, sheet: args.sheet.as_deref() };
+    let out = Out { json: args.json, save: args.save.as_deref(), sheet: args.sheet.as_deref() };
     out.put(asked(args)?.answer(err)?, console)
 }
 
@@ -35,7 +35,7 @@ pub(super) fn asked(args: &SwitchArgs) -> Result<Asked<'_>, Failure> {
         ec_step: args.ec_step.clone(),
         on: args.on.clone(),
         tank: args.tank.clone(),
-        also: also(false, args.sheet.is_some()),
+        also: also(args.save.is_some(), args.sheet.is_some()),
     });
     Ok(Asked { request, files })
 }

@@ -54,6 +54,9 @@ pub(super) struct SwitchArgs {
     /// Bench file; without it a starter bench is used
     #[arg(long, value_name = "FILE")]
     pub(super) bench: Option<PathBuf>,
+    /// Save what is let out, filled in and weighed in to a new file, for `logbook add FILE from`
+    #[arg(long, value_name = "FILE")]
+    pub(super) save: Option<PathBuf>,
     /// Write a sheet to print, a new HTML file
     #[arg(long, value_name = "FILE")]
     pub(super) sheet: Option<PathBuf>,

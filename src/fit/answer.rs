@@ -2,14 +2,14 @@
 
 use std::fmt;
 
-use schemars::JsonSchema;
 use serde::Serialize;
 
 use super::linear::Failure;
 use super::problem::Limit;
 
 /// What may be said of the misfit of exact amounts.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, JsonSchema)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 pub enum Proof {
     /// No amounts of the same salts have a smaller one within the limits: its dual says so.
     #[serde(rename = "proved")]

@@ -30,18 +30,18 @@ struct Simplex {
     place: Vec<Option<usize>>,
     /// Values of all columns.
     value: Vec<f64>,
+    /// Columns that nothing would stop from the basis as it is. No program here has a ray on which it gains, since costs and
+    /// what is out of bounds are never less than nothing: what seems to be gained there is rounding.
+    endless: Vec<bool>,
 }
 
-/// An optimal point of a program, and the multipliers of its rows.
+/// Optimal points of a program, each with the multipliers of its rows, by one scaling after another: in another scale other
+/// pivots are safe.
 ///
 /// # Errors
 /// [`Failure::Infeasible`]; [`Failure::Solver`] where it does not come to an end.
-pub(super) fn solve(program: &Program) -> Result<(Vec<f64>, Vec<f64>), Failure> {
-    match of_scaled(program.equilibrated()) {
-        // in another scale other pivots are safe
-        Err(Failure::Solver(_)) => of_scaled(program.balanced()),
-        answer => answer,
-    }
+pub(super) fn solutions(program: &Program) -> impl Iterator<Item = Result<(Vec<f64>, Vec<f64>), Failure>> {
+    [false, true].into_iter().map(|balanced| of_scaled(if balanced { program.balanced() } else { program.equilibrated() }))
 }
 
 fn of_scaled((scaled, columns, rows): (Program, Vec<f64>, Vec<f64>)) -> Result<(Vec<f64>, Vec<f64>), Failure> {
@@ -74,6 +74,7 @@ impl Simplex {
             cost: program.cost.iter().copied().chain(vec![0.0; rows]).collect(),
             value: lower.iter().map(|lower| if lower.is_finite() { *lower } else { 0.0 }).collect(),
             basis: (size..size + rows).collect(),
+            endless: vec![false; size + rows],
             place: (0..size + rows).map(|at| at.checked_sub(size)).collect(),
             columns,
             lower,
@@ -97,8 +98,13 @@ impl Simplex {
                 return if feasible { Ok(multipliers) } else { Err(Failure::Infeasible) };
             };
             let moves = times(&inverse, &self.columns[entering]);
-            let step = self.step(entering, up, &moves, &outside)?;
-            waiting = if step > FEASIBLE { 0 } else { waiting + 1 };
+            match self.step(entering, up, &moves, &outside) {
+                Some(step) => {
+                    waiting = if step > FEASIBLE { 0 } else { waiting + 1 };
+                    self.endless.fill(false);
+                }
+                None => self.endless[entering] = true,
+            }
         }
         Err(Failure::Solver("the simplex did not come to an end".to_owned()))
     }
@@ -118,7 +124,8 @@ impl Simplex {
     /// The column to move, and whether up: that of steepest descent, or the first that descends.
     fn entering(&self, multipliers: &[f64], feasible: bool, first: bool) -> Option<(usize, bool)> {
         let mut best: Option<(f64, usize, bool)> = None;
-        for at in (0..self.columns.len()).filter(|&at| self.place[at].is_none() && self.lower[at] < self.upper[at]) {
+        let may = |&at: &usize| self.place[at].is_none() && self.lower[at] < self.upper[at] && !self.endless[at];
+        for at in (0..self.columns.len()).filter(may) {
             let cost = if feasible { self.cost[at] } else { 0.0 };
             let reduced = cost - dot(multipliers, &self.columns[at]);
             let up = self.value[at] <= self.lower[at];
@@ -133,8 +140,9 @@ impl Simplex {
         best.map(|(_, at, up)| (at, up))
     }
 
-    /// Moves `entering` until something blocks, exchanges it for what blocks, and returns how far it went.
-    fn step(&mut self, entering: usize, up: bool, moves: &[f64], outside: &[f64]) -> Result<f64, Failure> {
+    /// Moves `entering` until something blocks, exchanges it for what blocks, and returns how far it went; nothing where nothing
+    /// blocks.
+    fn step(&mut self, entering: usize, up: bool, moves: &[f64], outside: &[f64]) -> Option<f64> {
         let sign = if up { 1.0 } else { -1.0 };
         // where the basic variable of every row blocks: the way to there, and the bound
         let blocks: Vec<(usize, f64, f64)> = (0..moves.len())
@@ -164,10 +172,10 @@ impl Simplex {
         let way = leaving.map_or(f64::INFINITY, |(_, way, _)| way.max(0.0));
         if room <= way {
             if room.is_infinite() {
-                return Err(Failure::Solver("the program has no bound".to_owned()));
+                return None;
             }
             self.value[entering] = if up { self.upper[entering] } else { self.lower[entering] };
-            return Ok(room);
+            return Some(room);
         }
         if let Some(&(row, _, bound)) = leaving {
             let out = self.basis[row];
@@ -176,7 +184,7 @@ impl Simplex {
             self.basis[row] = entering;
             self.place[entering] = Some(row);
         }
-        Ok(way)
+        Some(way)
     }
 
     /// The values of the basic variables from those of the others.
@@ -255,7 +263,7 @@ mod tests {
 
     #[test]
     fn optimum_and_certificate_agree() {
-        let (ours, multipliers) = solve(&small()).unwrap();
+        let (ours, multipliers) = solutions(&small()).next().unwrap().unwrap();
         for x in [small().solve().unwrap(), ours] {
             assert_relative_eq!(x[0], 1.6, epsilon = 1e-12);
             assert_relative_eq!(x[1], 1.2, epsilon = 1e-12);
@@ -271,7 +279,7 @@ mod tests {
         let (x, y) = (program.variable(3.0, f64::INFINITY), program.variable(5.0, f64::INFINITY));
         program.row(vec![(x, 1.0), (y, 1.0)], Relation::Equal, 2.0);
         program.row(vec![(x, 1.0), (y, -1.0)], Relation::Equal, -1.0);
-        let ours = program.proof(solve(&program).unwrap().1);
+        let ours = program.proof(solutions(&program).next().unwrap().unwrap().1);
         for dual in [program.dual().unwrap(), ours] {
             assert_relative_eq!(dual.bound, 9.0, epsilon = 1e-9);
             assert_relative_eq!(dual.multipliers[1], -1.0, epsilon = 1e-9);
@@ -283,7 +291,7 @@ mod tests {
         let mut program = small();
         program.row(vec![(0, 1.0), (1, 1.0)], Relation::AtMost, 1.0);
         assert_eq!(program.solve(), Err(Failure::Infeasible));
-        assert_eq!(solve(&program), Err(Failure::Infeasible));
+        assert!(solutions(&program).all(|solution| solution == Err(Failure::Infeasible)));
         let mut program = small();
         program.rows[0].right = f64::NAN;
         assert!(matches!(program.solve(), Err(Failure::Solver(_))));

@@ -2,14 +2,14 @@
 
 use std::fmt;
 
-use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
 use crate::solution::SpeciationError;
 use crate::tank::TankError;
 
 /// Of what kind a stated limit is.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 #[serde(rename_all = "kebab-case")]
 #[non_exhaustive]
 pub enum LimitKind {
@@ -32,7 +32,8 @@ pub enum LimitKind {
 }
 
 /// A stated limit that contradicts others.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 #[serde(deny_unknown_fields)]
 #[non_exhaustive]
 pub struct LimitRecord {
@@ -105,6 +106,16 @@ pub enum JobError {
     NoCycle,
     /// A flowering week, and no group that says how long flowers take.
     NoFlowering,
+    /// What to top up with cannot be said.
+    NoTopUp {
+        /// What is not known.
+        why: String,
+    },
+    /// A day of which neither a logbook nor a plan tells.
+    NothingKnown {
+        /// Why there is no plan.
+        why: String,
+    },
     /// What a tank holds cannot be said.
     Tank(TankError),
     /// A result that failed its own verification.
@@ -132,6 +143,8 @@ impl JobError {
             Self::Tank(TankError::NoEquilibrium { .. }) => "no-equilibrium",
             Self::NoCycle => "no-cycle",
             Self::NoFlowering => "no-flowering",
+            Self::NothingKnown { .. } => "nothing-known",
+            Self::NoTopUp { .. } => "no-top-up",
             Self::Failed { .. } => "own-failure",
         }
     }
@@ -141,6 +154,7 @@ impl JobError {
     pub fn exit_status(&self) -> u8 {
         match self {
             Self::NothingToMixFrom { .. }
+            | Self::NoTopUp { .. }
             | Self::Conflict { .. }
             | Self::NoStock { .. }
             | Self::Tank(TankError::NoEquilibrium { .. }) => 1,
@@ -150,7 +164,8 @@ impl JobError {
             | Self::NoSwitch { .. }
             | Self::Tank(_)
             | Self::NoCycle
-            | Self::NoFlowering => 2,
+            | Self::NoFlowering
+            | Self::NothingKnown { .. } => 2,
             Self::Failed { .. } => 3,
         }
     }
@@ -166,7 +181,10 @@ impl JobError {
             Self::NoPrice { .. } => Some("state `price_per_kg` or `price_per_l` for each on the shelf".to_owned()),
             Self::NothingToTrade { .. } => Some("name a nutrient that the formula asks for".to_owned()),
             Self::Tank(TankError::NoRecipe { .. }) => Some("a recipe is what `bloomsalt mix --save FILE` writes".to_owned()),
-            Self::NoSwitch { .. } | Self::Tank(TankError::UnknownBottle { .. }) => None,
+            Self::NothingKnown { .. } => {
+                Some("name a logbook, or begin one with `bloomsalt logbook add FILE filled …`".to_owned())
+            }
+            Self::NoSwitch { .. } | Self::NoTopUp { .. } | Self::Tank(TankError::UnknownBottle { .. }) => None,
             Self::NoStock { .. } => Some("`bloomsalt mix` weighs it straight into the tank".to_owned()),
             Self::Tank(TankError::SolidByVolume { .. }) => Some("weigh it and state grams".to_owned()),
             Self::Tank(TankError::NoEquilibrium { .. }) => Some(
@@ -199,6 +217,8 @@ impl fmt::Display for JobError {
             Self::NothingToTrade { nutrient } => write!(f, "the formula neither asks for {nutrient} nor brings any"),
             Self::NoSwitch { why } | Self::NoStock { why } => f.write_str(why),
             Self::NoCycle => write!(f, "the bench file has no [cycle], so there is nothing to put on the calendar"),
+            Self::NoTopUp { why } => write!(f, "what to top up with cannot be said: {why}"),
+            Self::NothingKnown { why } => write!(f, "neither a logbook nor a plan says what to do: {why}"),
             Self::NoFlowering => write!(f, "no group says how long flowers take, so a start cannot be counted back"),
             Self::Tank(error) => error.fmt(f),
             Self::Failed { words } => f.write_str(words),

@@ -9,22 +9,26 @@ mod engine;
 mod error;
 mod logbook;
 mod mix;
+mod new;
 mod pictures;
 mod recipe;
 mod record;
 mod salts;
 mod scale;
+mod shelf;
 mod stock;
 mod switch;
+mod today;
+mod top_up;
 mod trade;
 
 pub use crate::tank::{
-    Added, Content, Drawn, Measure, Recipe, RecipeDose, RecipeHelper, RecipeProduct, RecipeWish, TankError,
+    Added, Content, Drawn, Measure, Recipe, RecipeDose, RecipeHelper, RecipeInto, RecipeProduct, RecipeWish, TankError,
 };
 pub use beside::mix_beside;
 pub use check::{
     Cause, CauseGroup, CauseKind, CheckOptions, CheckRecord, Known, METER_ERROR, Reading, ReadingRecord, Remedies, Remedy,
-    check, check_tank, checked_recipe,
+    check, check_tank, checked_recipe, in_water_of,
 };
 pub use cycle::{
     Begin, BottlePlan, CycleMix, CycleRecord, Fill, FillReason, FromLogbook, GroupDates, HoldDates, LearntRecord, Meeting,
@@ -33,21 +37,28 @@ pub use cycle::{
 pub use engine::{MixOptions, Prefer};
 pub use error::{JobError, LimitKind, LimitRecord};
 pub use logbook::{
-    AddedRecord, BackRecord, DayRange, DayRecord, ElementNow, EntryRecord, ForecastAsked, ForecastRecord, MissedRecord,
-    NowRecord, Range, RestoreDose, RestoreRecord, ShowRecord, TornRecord, ValueAt, added_event, added_record, filled_event,
-    forecast, logbook_state, now, phase_event, recipe_event, restore, show, topped_up_event,
+    AddedRecord, BackRecord, DayRange, DayRecord, DoneOtherwise, ElementNow, EntryRecord, ForecastAsked, ForecastRecord,
+    MissedRecord, NowRecord, Range, RestoreDose, RestoreRecord, ShowRecord, TornRecord, ValueAt, added_event, added_record,
+    filled_event, forecast, job_event, logbook_state, now, phase_event, recipe_event, restore, show, topped_up_event,
 };
 pub use mix::{mix, mixed};
+pub use new::{NewAnswers, NewRecord, new_bench_text, new_record};
 pub use pictures::{
     Balance, Course, CoursePoint, Label, Pictures, Traded, Worded, balance, compared, course, labels, pictures,
 };
-pub use recipe::recipe;
+pub use recipe::{recipe, remedy_recipe, switch_recipe};
 pub use record::{
     AcidRecord, Act, Beside, Change, Comparison, Difference, Dose, Element, General, Handling, HelperRecord, Ingredient,
-    MixRecord, PhOpen, Saturation, StageRecord, Step,
+    MixRecord, Over, PhOpen, Saturation, StageRecord, Step,
 };
 pub use salts::{SaltRecord, SaltsRecord, salt_record, salts_record};
 pub use scale::{ScaleRecord, scale};
+pub use shelf::drawn_down;
 pub use stock::{BottleChemistry, KeptApart, StockBottle, StockOptions, StockRecord, Straight, StrengthLimit, stock};
 pub use switch::{Before, Kind as SwitchKind, SwitchOption, SwitchOptions, SwitchRecord, switch};
+pub use today::{
+    CrossToday, Due, DueBy, DueKind, FillUp, GroupEvent, GroupNext, PhCorrection, PhToday, RipensToday, TodayAsked,
+    TodayGroup, TodayRecord, TodayTank, today,
+};
+pub use top_up::{BuildsUp, Taken, TopUpAsked, TopUpRecord, top_up};
 pub use trade::{TradePoint, TradeRecord, trade};

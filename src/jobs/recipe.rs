@@ -2,10 +2,11 @@
 
 use crate::bench::{Bench, Ingredient};
 use crate::jobs::record::{Ingredient as Measured, MixRecord};
+use crate::jobs::{CheckRecord, Remedy, SwitchRecord};
 use crate::matter::NUTRIENTS;
 use crate::quantity::milliliter;
 use crate::tank::parts::Parts;
-use crate::tank::{Recipe, RecipeDose, RecipeHelper, RecipeProduct, RecipeWish};
+use crate::tank::{Recipe, RecipeDose, RecipeHelper, RecipeInto, RecipeProduct, RecipeWish};
 
 /// The recipe of a mix: what is measured out, the water it goes into, the bottles and products it uses.
 #[must_use]
@@ -66,6 +67,7 @@ pub fn recipe(bench: &Bench, mix: &MixRecord) -> Recipe {
                 max_ppm: e.max_ppm,
             })
             .collect(),
+        into: None,
         doses: mix
             .doses
             .iter()
@@ -95,6 +97,42 @@ pub fn recipe(bench: &Bench, mix: &MixRecord) -> Recipe {
             })
             .collect(),
     }
+}
+
+/// The recipe of a tank turned over: what is let out, filled in and weighed in, as told at the top.
+#[must_use]
+pub fn switch_recipe(bench: &Bench, turned: &SwitchRecord) -> Recipe {
+    let into = RecipeInto { drained_l: turned.drain_l, filled_l: turned.refill_l, level_l: Some(turned.before.level_l) };
+    Recipe { into: Some(into), ..recipe(bench, &turned.after) }
+}
+
+/// The recipe of what would set a checked tank right: adding where that is enough, else the least drain that comes as near as
+/// draining can, else whatever is possible; none where nothing is needed, or nothing possible or nearer.
+#[must_use]
+pub fn remedy_recipe(bench: &Bench, against: &str, checked: &CheckRecord) -> Option<Recipe> {
+    let options = &checked.remedies.as_ref()?.options;
+    let rank = |remedy: &&Remedy| ["least waste", "best fit", "add now"].iter().position(|kind| *kind == remedy.kind);
+    let chosen = options.iter().filter(|remedy| remedy.possible).min_by_key(rank)?;
+    if chosen.doses.is_empty() && chosen.drain_l == 0.0 {
+        return None;
+    }
+    let mix = MixRecord {
+        formula: Some(against.to_owned()),
+        doses: chosen.doses.clone(),
+        helpers: chosen.helpers.clone(),
+        elements: chosen.after.clone(),
+        ..checked.tank.clone()
+    };
+    let into = RecipeInto { drained_l: chosen.drain_l, filled_l: chosen.refill_l, level_l: None };
+    Some(Recipe { into: Some(into), ..recipe(bench, &mix) })
+}
+
+/// The recipe of what is added to a tank as it stands, or as it is filled up.
+///
+/// * `filled_l`, `level_l`: what is filled in, and what stands in it before, L
+pub(super) fn filled_up_recipe(bench: &Bench, formula: &str, after: &MixRecord, filled_l: f64, level_l: f64) -> Recipe {
+    let into = RecipeInto { drained_l: 0.0, filled_l, level_l: Some(level_l).filter(|_| filled_l > 0.0) };
+    Recipe { into: Some(into), formula: Some(formula.to_owned()), ..recipe(bench, after) }
 }
 
 /// The bottles with those of the bench that they were made from standing before them.

@@ -2,14 +2,14 @@
 
 use std::collections::BTreeMap;
 
-use schemars::JsonSchema;
 use serde::Serialize;
 
 use crate::catalogue::Catalogue;
 use crate::matter::{NUTRIENTS, Salt};
 
 /// One salt.
-#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
+#[derive(Debug, Clone, PartialEq, Serialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 pub struct SaltRecord {
     /// Its id.
     pub id: String,
@@ -60,7 +60,8 @@ pub struct SaltRecord {
 }
 
 /// What `salts --json` prints.
-#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
+#[derive(Debug, Clone, PartialEq, Serialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 pub struct SaltsRecord {
     /// Version of this document.
     pub version: u32,

@@ -1,6 +1,5 @@
 //! A recipe for another tank size, weighable again.
 
-use schemars::JsonSchema;
 use serde::Serialize;
 
 use crate::bench::{Bench, Formula, Limits, Wish};
@@ -18,7 +17,8 @@ use crate::tank::saved::saved;
 use crate::tank::{Recipe, Tank};
 
 /// A recipe scaled.
-#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
+#[derive(Debug, Clone, PartialEq, Serialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 pub struct ScaleRecord {
     /// The mix for the new volume; its targets are what the recipe gives.
     #[serde(flatten)]

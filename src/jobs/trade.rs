@@ -1,6 +1,5 @@
 //! What of one nutrient can be had against another: the trade-off of a shelf.
 
-use schemars::JsonSchema;
 use serde::Serialize;
 
 use crate::bench::Bench;
@@ -12,7 +11,8 @@ use crate::matter::Nutrient;
 use crate::tank::Tank;
 
 /// One point of a trade-off.
-#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
+#[derive(Debug, Clone, PartialEq, Serialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 pub struct TradePoint {
     /// At which the first nutrient is held, ppm.
     pub along_ppm: f64,
@@ -23,7 +23,8 @@ pub struct TradePoint {
 }
 
 /// A trade-off.
-#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
+#[derive(Debug, Clone, PartialEq, Serialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 pub struct TradeRecord {
     /// Version of this document.
     pub version: u32,

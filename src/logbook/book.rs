@@ -213,12 +213,15 @@ impl Logbook {
     /// In words: it voids an entry that is not there, cannot be voided or is void already, or holds a number out of range.
     pub fn why_not(&self, event: &Event) -> Result<(), String> {
         event.check()?;
+        if matches!(event, Event::Tank { .. }) && !self.entries.is_empty() {
+            return Err("a logbook is bound to its tank by its first entry, and this is a later one".to_owned());
+        }
         let Event::Voided { voids, .. } = event else { return Ok(()) };
         let found = self.entries.iter().find(|entry| entry.number == *voids);
         match found {
             None if self.lost.iter().any(|lost| lost.contains(voids)) => Ok(()),
             None => Err(format!("there is no entry {voids} to void")),
-            Some(entry) if matches!(entry.event, Event::Voided { .. } | Event::Recovered { .. }) => {
+            Some(entry) if matches!(entry.event, Event::Voided { .. } | Event::Recovered { .. } | Event::Tank { .. }) => {
                 Err(format!("entry {voids} is `{}` and cannot be voided; write down anew what is right", entry.event.name()))
             }
             Some(_) => match self.voided.get(voids) {
@@ -232,6 +235,15 @@ impl Logbook {
     #[must_use]
     pub fn entries(&self) -> &[Entry] {
         &self.entries
+    }
+
+    /// The tank that it belongs to, where its first entry says so.
+    #[must_use]
+    pub fn tank(&self) -> Option<&str> {
+        match &self.entries.first()?.event {
+            Event::Tank { tank } => Some(tank),
+            _ => None,
+        }
     }
 
     /// Lines at the end whose writing was cut off; the next [`append`](Self::append) names them in an entry of its own.

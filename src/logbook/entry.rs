@@ -2,14 +2,13 @@
 
 use std::collections::BTreeMap;
 
-use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
 use super::Moment;
 use crate::matter::{NUTRIENTS, Nutrient, Nutrients};
 use crate::quantity::{
-    ADDED_G, BROUGHT_MG, Bound, DAYS, LOGBOOK_VOLUME_L, EC_READING_MS_PER_CM, HELD_BACK_L, LEVEL_L, PH, SOLUTION_PPM, TANK_L,
-    TEMPERATURE_C,
+    ADDED_G, BROUGHT_MG, Bound, DAYS, EC_READING_MS_PER_CM, HELD_BACK_L, LEVEL_L, LOGBOOK_VOLUME_L, PH, SOLUTION_PPM,
+    TANK_L, TEMPERATURE_C,
 };
 
 /// Numbers by the symbol of a nutrient, or grams by the id of a salt.
@@ -30,10 +29,16 @@ pub struct Entry {
 }
 
 /// What happened to a tank.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 #[serde(tag = "event", rename_all = "kebab-case", deny_unknown_fields)]
 #[non_exhaustive]
 pub enum Event {
+    /// The first entry of a logbook that belongs to one of several tanks.
+    Tank {
+        /// Its id.
+        tank: String,
+    },
     /// The tank was emptied as far as it goes and filled with a fresh solution, or with plain water.
     Filled {
         /// What was filled in, L.
@@ -74,6 +79,33 @@ pub enum Event {
     Drained {
         /// How much, L.
         volume_l: f64,
+    },
+    /// A job was done whole: solution let out, water filled in, salts poured in. One entry, so all of it counts or none.
+    Done {
+        /// The formula that the tank was brought to.
+        #[serde(default, skip_serializing_if = "Option::is_none")]
+        formula: Option<String>,
+        /// How long that formula may be fed, as the bench file said then, days.
+        #[serde(default, skip_serializing_if = "Option::is_none")]
+        hold_at_most_days: Option<f64>,
+        /// The level of the tank before it, where it is known, L.
+        #[serde(default, skip_serializing_if = "Option::is_none")]
+        level_before_l: Option<f64>,
+        /// What was let out first, L.
+        #[serde(default, skip_serializing_if = "is_zero")]
+        drained_l: f64,
+        /// How much water was then filled in, L.
+        #[serde(default, skip_serializing_if = "is_zero")]
+        filled_l: f64,
+        /// What the water held; ppm by nutrient.
+        #[serde(default, skip_serializing_if = "BTreeMap::is_empty")]
+        water_ppm: Amounts,
+        /// What was weighed in, g by salt.
+        #[serde(default, skip_serializing_if = "BTreeMap::is_empty")]
+        salts_g: Amounts,
+        /// What that brought, as reckoned then; mg by nutrient.
+        #[serde(default, skip_serializing_if = "BTreeMap::is_empty")]
+        mg: Amounts,
     },
     /// Meters were read; at least one of them.
     Reading {
@@ -187,6 +219,7 @@ impl Event {
                 each("ppm", ppm, &SOLUTION_PPM)?;
                 nutrients(ppm).map(drop)
             }
+            Self::Tank { tank } => text("tank", tank),
             Self::Added { salts_g, mg } => {
                 each("salts_g", salts_g, &ADDED_G)?;
                 each("mg", mg, &BROUGHT_MG)?;
@@ -202,6 +235,16 @@ impl Event {
                 nutrients(ppm).map(drop)
             }
             Self::Drained { volume_l } => within("volume_l", *volume_l, &LOGBOOK_VOLUME_L),
+            Self::Done { formula, hold_at_most_days, level_before_l, .. } => {
+                level_before_l.iter().try_for_each(|level| within("level_before_l", *level, &LEVEL_L))?;
+                formula.iter().try_for_each(|formula| text("formula", formula))?;
+                hold_at_most_days.iter().try_for_each(|days| within("hold_at_most_days", *days, &DAYS))?;
+                let steps = self.steps();
+                if steps.is_empty() {
+                    return Err("nothing was let out, filled in or weighed in".to_owned());
+                }
+                steps.iter().try_for_each(Self::check)
+            }
             Self::Reading { ec_ms_cm, ph, temperature_c, level_l } => {
                 ec_ms_cm.iter().try_for_each(|ec| within("ec_ms_cm", *ec, &EC_READING_MS_PER_CM))?;
                 ph.iter().try_for_each(|ph| within("ph", *ph, &PH))?;
@@ -245,14 +288,31 @@ impl Event {
         }
     }
 
+    /// What a job done whole did, one after the other: what each moves is said once, by the entry of its own.
+    #[must_use]
+    pub fn steps(&self) -> Vec<Self> {
+        let Self::Done { drained_l, filled_l, water_ppm, salts_g, mg, .. } = self else { return Vec::new() };
+        let drained = (*drained_l != 0.0).then_some(Self::Drained { volume_l: *drained_l });
+        let filled = (*filled_l != 0.0 || !water_ppm.is_empty()).then(|| Self::ToppedUp {
+            volume_l: *filled_l,
+            level_after_l: None,
+            ppm: water_ppm.clone(),
+        });
+        let added = !salts_g.is_empty() || !mg.is_empty();
+        let added = added.then(|| Self::Added { salts_g: salts_g.clone(), mg: mg.clone() });
+        [drained, filled, added].into_iter().flatten().collect()
+    }
+
     /// The event as the file writes it.
     #[must_use]
     pub fn name(&self) -> &'static str {
         match self {
+            Self::Tank { .. } => "tank",
             Self::Filled { .. } => "filled",
             Self::Added { .. } => "added",
             Self::ToppedUp { .. } => "topped-up",
             Self::Drained { .. } => "drained",
+            Self::Done { .. } => "done",
             Self::Reading { .. } => "reading",
             Self::Analysis { .. } => "analysis",
             Self::Note { .. } => "note",

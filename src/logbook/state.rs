@@ -183,7 +183,8 @@ impl State {
     fn course(&mut self, entry: &Entry) {
         let (name, hold) = match &entry.event {
             Event::Phase { phase, hold_at_most_days } => (phase, hold_at_most_days),
-            Event::Filled { formula: Some(formula), hold_at_most_days, .. } => {
+            Event::Filled { formula: Some(formula), hold_at_most_days, .. }
+            | Event::Done { formula: Some(formula), hold_at_most_days, .. } => {
                 if let Some(same) = self.phase.as_mut().filter(|phase| phase.name == *formula) {
                     same.hold_at_most_days = same.hold_at_most_days.or(*hold_at_most_days);
                     return;
@@ -220,10 +221,25 @@ impl State {
             }
             _ => {}
         }
+        if let (Some(mut tank), Event::Done { level_before_l, drained_l, filled_l, .. }) = (self.tank, &entry.event) {
+            if let Some(before) = level_before_l {
+                self.set_level(entry, &mut tank, *before);
+                self.level = Some((entry.at, before - drained_l + filled_l));
+                self.tank = Some(tank);
+            }
+            for event in entry.event.steps() {
+                self.content(&Entry { number: entry.number, at: entry.at, event }, patterns, predict);
+            }
+            return;
+        }
         let Some(mut tank) = self.tank else {
             let touches = matches!(
                 entry.event,
-                Event::Added { .. } | Event::ToppedUp { .. } | Event::Drained { .. } | Event::Analysis { .. }
+                Event::Added { .. }
+                    | Event::ToppedUp { .. }
+                    | Event::Drained { .. }
+                    | Event::Done { .. }
+                    | Event::Analysis { .. }
             );
             if touches {
                 self.slips.push(Slip::NotFilled { entry: entry.number });

@@ -97,7 +97,8 @@ pub struct Law {
 }
 
 /// A chelate that holds metals.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize, schemars::JsonSchema)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 #[non_exhaustive]
 pub enum Chelator {
     /// Ethylenediaminetetraacetate.

@@ -66,8 +66,10 @@ bounds! {
     ON_HAND_L: "amount on hand", 0.0, 10_000.0, "L";
     BOTTLE_L: "volume of a bottle", 0.001, 10_000.0, "L";
     LEFT_L: "volume left in a bottle", 0.0, 10_000.0, "L";
-    ADDED_G: "amount added", 0.000_001, 10_000_000.0, "g";
-    ADDED_L: "amount added", 0.000_001, 10_000.0, "L";
+    ADDED_G: "amount added", 0.000_000_001, 10_000_000.0, "g";
+    ADDED_L: "amount added", 0.000_000_001, 10_000.0, "L";
+    WEIGHED_G: "amount really weighed", 0.0, 10_000_000.0, "g";
+    WEIGHED_L: "amount really measured", 0.0, 10_000.0, "L";
     PRICE: "price", 0.0, 1_000_000.0, "";
     PURITY: "purity", 0.01, 1.0, "";
     DENSITY_KG_PER_L: "density", 0.5, 3.0, "kg/L";

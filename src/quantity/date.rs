@@ -1,12 +1,10 @@
 //! Days of the calendar and spans of whole days. The arithmetic is `jiff`'s.
 
-use std::borrow::Cow;
 use std::fmt;
 use std::str::FromStr;
 
 use jiff::SignedDuration;
 use jiff::civil::{self, DateTime, ISOWeekDate, Weekday};
-use schemars::{JsonSchema, Schema, SchemaGenerator, json_schema};
 use serde::{Serialize, Serializer};
 
 /// Years taken: a four-digit slip outside them is refused, and no sum of bounded spans leaves the calendar.
@@ -129,13 +127,14 @@ impl Serialize for Date {
     }
 }
 
-impl JsonSchema for Date {
-    fn schema_name() -> Cow<'static, str> {
+#[cfg(feature = "schema")]
+impl schemars::JsonSchema for Date {
+    fn schema_name() -> std::borrow::Cow<'static, str> {
         "Date".into()
     }
 
-    fn json_schema(_: &mut SchemaGenerator) -> Schema {
-        json_schema!({ "type": "string", "format": "date" })
+    fn json_schema(_: &mut schemars::SchemaGenerator) -> schemars::Schema {
+        schemars::json_schema!({ "type": "string", "format": "date" })
     }
 }
 

@@ -1,9 +1,11 @@
 //! An answer in every form that it has.
 
 use super::{
-    beside, check, check_sheet, cycle, cycle_sheet, document, logbook_added, logbook_forecast, logbook_now, logbook_show,
-    mix, mix_sheet, scale, stock, stock_sheet, switch, switch_sheet, trade,
+    beside, check, cycle, document, logbook_added, logbook_forecast, logbook_now, logbook_show, mix, new, scale, stock,
+    switch, today, top_up, trade,
 };
+#[cfg(feature = "sheets")]
+use super::{check_sheet, cycle_sheet, mix_sheet, stock_sheet, switch_sheet, today_sheet, top_up_sheet};
 use crate::ask::Answer;
 
 /// A form of an answer.
@@ -20,6 +22,7 @@ pub enum Form {
     /// The document for programs.
     Json,
     /// A page of HTML to print; needs an answer with `figures`.
+    #[cfg(feature = "sheets")]
     Sheet,
 }
 
@@ -30,6 +33,7 @@ pub fn render(answer: &Answer, form: Form) -> Option<String> {
     match form {
         Form::Json => Some(document(answer)),
         Form::Text { colour, plot } => text(answer, colour, plot),
+        #[cfg(feature = "sheets")]
         Form::Sheet => sheet(answer),
     }
 }
@@ -48,10 +52,14 @@ fn text(answer: &Answer, colour: bool, plot: bool) -> Option<String> {
         Answer::LogbookShow(of) => logbook_show(of, colour),
         Answer::LogbookNow(of) => logbook_now(&of.record, colour),
         Answer::LogbookForecast(of) => logbook_forecast(&of.record, colour),
+        Answer::Today(of) => today(&of.record, colour),
+        Answer::TopUp(of) => top_up(&of.record, colour),
+        Answer::New(of) => new(of, colour),
         Answer::Salts(_) => return None,
     })
 }
 
+#[cfg(feature = "sheets")]
 fn sheet(answer: &Answer) -> Option<String> {
     Some(match answer {
         Answer::Mix(of) => mix_sheet(&of.record, &of.figures.as_ref()?.pictures),
@@ -61,6 +69,8 @@ fn sheet(answer: &Answer) -> Option<String> {
             switch_sheet(&of.record, &figures.pictures, figures.course.as_ref())
         }
         Answer::Stock(of) => stock_sheet(&of.record, &of.figures.as_ref()?.pictures),
+        Answer::Today(of) => today_sheet(&of.record, of.figures.as_ref()?.course.as_ref()),
+        Answer::TopUp(of) => top_up_sheet(&of.record, &of.figures.as_ref()?.pictures),
         Answer::Cycle(of) => cycle_sheet(&of.record, &of.figures.as_ref()?.pictures),
         _ => return None,
     })

@@ -6,6 +6,7 @@ use super::handling::{findings, how_to, safety, watch};
 use super::meter::meter;
 use super::mix::{aside, pictured, title};
 use super::page::{Medium, Page, Table, bold, left, right, strong};
+#[cfg(feature = "sheets")]
 use super::sheet::sheet;
 use super::tank::tank;
 use super::text::text;
@@ -25,6 +26,7 @@ pub fn check(record: &CheckRecord, colour: bool) -> String {
 /// A checked tank as a page of HTML to print.
 ///
 /// * `pictures`: of the same tank, by [`crate::jobs::pictures`]
+#[cfg(feature = "sheets")]
 #[must_use]
 pub fn check_sheet(record: &CheckRecord, pictures: &Pictures) -> String {
     sheet(&page(record, Some(pictures)))

@@ -4,8 +4,10 @@ use super::bottles::ingredients;
 use super::doses::line;
 use super::handling::{handling, sources};
 use super::page::{Block, Marks, Medium, Page, Table, Words, bold, left, right, strong};
+#[cfg(feature = "sheets")]
 use super::pictures;
 use super::renewal::{renewals, why_and_from};
+#[cfg(feature = "sheets")]
 use super::sheet::sheet;
 use super::text::text;
 use super::words::{ec_words, litres, millilitres, ph_ends, tank_name, water_words, why};
@@ -31,6 +33,7 @@ pub fn cycle(record: &CycleRecord, colour: bool) -> String {
 /// A cycle as a page of HTML to print.
 ///
 /// * `pictures`: balances of growth and push by [`crate::jobs::compared`], labels of its salts by [`crate::jobs::labels`]
+#[cfg(feature = "sheets")]
 #[must_use]
 pub fn cycle_sheet(record: &CycleRecord, pictures: &Pictures) -> String {
     sheet(&page(record, Some(pictures)))
@@ -56,6 +59,7 @@ fn page(record: &CycleRecord, pictures: Option<&Pictures>) -> Page {
     bottles(&mut page, record);
     shopping(&mut page, record);
     watch(&mut page, record);
+    #[cfg(feature = "sheets")]
     if let Some(of) = pictures {
         pictures::balance(&mut page, &of.balances, false, &of.not_compared);
     }
@@ -89,6 +93,7 @@ fn phases(page: &mut Page, record: &CycleRecord, tank: &TankPlan, at: usize) {
         _ => String::new(),
     };
     page.section("Phases", &format!("{name}, {}{feeds}", litres(tank.volume_l)));
+    #[cfg(feature = "sheets")]
     page.only(Medium::Sheet, |page| {
         page.add(Block::Picture(pictures::timeline(record, tank, at)));
     });
@@ -337,7 +342,11 @@ fn shopping(page: &mut Page, record: &CycleRecord) {
     }
     let money = |cost: Option<f64>| cost.map_or_else(|| "not known, a price is missing".to_owned(), |cost| fixed(cost, 2));
     page.line(format!("cost of all tanks: {}", money(record.cost))).look("quiet");
-    page.line(format!("cost of what to buy: {}", money(record.shopping_cost))).look("quiet");
+    let without = match record.no_price.as_slice() {
+        [] => String::new(),
+        names => format!(", without what has no price: {}", names.join(", ")),
+    };
+    page.say(format!("cost of what to buy: {}{without}", money(record.shopping_cost))).look("quiet");
 }
 
 /// Findings of the plan, then those of each mix with its name.

@@ -17,14 +17,14 @@ const ONLY_AN_ANALYSIS_KNOWS: &str = "Volume and additions are bookkeeping. What
                                       uptake that the EC readings scale; only a laboratory analysis knows.";
 
 /// The day and time of RFC 3339 text, to the minute, with its offset.
-fn minute(at: &str) -> String {
+pub(super) fn minute(at: &str) -> String {
     match (at.get(..10), at.get(11..16), at.get(19..)) {
         (Some(day), Some(time), Some(offset)) => format!("{day} {time} {offset}"),
         _ => at.to_owned(),
     }
 }
 
-fn day(at: &str) -> &str {
+pub(super) fn day(at: &str) -> &str {
     at.get(..10).unwrap_or(at)
 }
 
@@ -51,6 +51,7 @@ fn words(event: &Event) -> String {
             let hold = hold(*hold_at_most_days);
             format!("filled with {}{formula}{held}{hold}: {}", litres(*volume_l), grams(salts_g))
         }
+        Event::Tank { tank } => format!("logbook of {}", visible(tank)),
         Event::Added { salts_g, .. } => format!("added {}", grams(salts_g)),
         Event::ToppedUp { volume_l, level_after_l, ppm } => {
             let to = level_after_l.map_or_else(String::new, |level| format!(" to {}", litres(level)));
@@ -58,6 +59,13 @@ fn words(event: &Event) -> String {
             format!("topped up with {} of {water}{to}", litres(*volume_l))
         }
         Event::Drained { volume_l } => format!("drained {}", litres(*volume_l)),
+        Event::Done { formula, hold_at_most_days, .. } => {
+            let steps: Vec<String> = event.steps().iter().map(words).collect();
+            let formula = formula
+                .as_ref()
+                .map_or_else(String::new, |formula| format!("to {}{}: ", visible(formula), hold(*hold_at_most_days)));
+            format!("{formula}{}", steps.join("; "))
+        }
         Event::Reading { ec_ms_cm, ph, temperature_c, level_l } => {
             let each = [
                 ec_ms_cm.map(|ec| format!("EC {} mS/cm", fixed(ec, 2))),
@@ -117,7 +125,7 @@ pub fn logbook_show(record: &ShowRecord, colour: bool) -> String {
     text(&page, colour)
 }
 
-fn range_text(range: &Range, decimals: usize) -> String {
+pub(super) fn range_text(range: &Range, decimals: usize) -> String {
     let text = |value: f64| fixed(value, decimals);
     if text(range.low) == text(range.high) {
         return text(range.likely);

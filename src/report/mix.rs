@@ -5,7 +5,9 @@ use super::doses::weights;
 use super::handling::{findings, how_to, safety, watch};
 use super::meter::meter;
 use super::page::{Page, Table, left, right};
+#[cfg(feature = "sheets")]
 use super::pictures;
+#[cfg(feature = "sheets")]
 use super::sheet::sheet;
 use super::tank::tank;
 use super::text::text;
@@ -22,6 +24,7 @@ pub fn mix(record: &MixRecord, colour: bool) -> String {
 /// A mix as a page of HTML to print.
 ///
 /// * `pictures`: of the same mix, by [`crate::jobs::pictures`]
+#[cfg(feature = "sheets")]
 #[must_use]
 pub fn mix_sheet(record: &MixRecord, pictures: &Pictures) -> String {
     sheet(&page(record, Some(pictures)))
@@ -64,6 +67,7 @@ pub(super) fn rest(page: &mut Page, record: &MixRecord, pictures: Option<&Pictur
 
 /// The pictures that every sheet of a tank has.
 pub(super) fn pictured(page: &mut Page, of: Option<&Pictures>) {
+    #[cfg(feature = "sheets")]
     if let Some(of) = of {
         pictures::balance(page, &of.balances, true, &of.not_compared);
         pictures::curve(page, of.trade.as_ref());

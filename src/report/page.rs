@@ -1,8 +1,13 @@
 //! The model of a page: what a job has to say, built once, and printed as text (`text.rs`) or as a sheet (`sheet.rs`).
 
+#[cfg(feature = "sheets")]
 use maud::Markup;
 
 use crate::safety::Finding;
+
+/// Without sheets nothing is drawn.
+#[cfg(not(feature = "sheets"))]
+pub(super) enum Markup {}
 
 /// What a page is printed as.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]

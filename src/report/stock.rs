@@ -6,6 +6,7 @@ use super::handling::findings;
 use super::meter::meter;
 use super::mix::{aside, rest};
 use super::page::{Marks, Medium, Page, Table, bold, left, right, strong};
+#[cfg(feature = "sheets")]
 use super::sheet::sheet;
 use super::tank::tank;
 use super::text::text;
@@ -22,6 +23,7 @@ pub fn stock(record: &StockRecord, colour: bool) -> String {
 /// Stock bottles as a page of HTML to print.
 ///
 /// * `pictures`: of the tank dosed from them, by [`crate::jobs::pictures`]
+#[cfg(feature = "sheets")]
 #[must_use]
 pub fn stock_sheet(record: &StockRecord, pictures: &Pictures) -> String {
     sheet(&page(record, Some(pictures)))

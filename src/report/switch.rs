@@ -3,7 +3,9 @@
 use super::handling::{how_to, safety, watch};
 use super::mix::{body, pictured, rest};
 use super::page::{Marks, Medium, Page, Table, Words, bold, left, right};
+#[cfg(feature = "sheets")]
 use super::pictures;
+#[cfg(feature = "sheets")]
 use super::sheet::sheet;
 use super::tank::ppm_of;
 use super::text::text;
@@ -21,6 +23,7 @@ pub fn switch(record: &SwitchRecord, colour: bool) -> String {
 ///
 /// * `pictures`: of the tank after it, by [`crate::jobs::pictures`]
 /// * `told`: what the logbook tells, where the tank is known from one
+#[cfg(feature = "sheets")]
 #[must_use]
 pub fn switch_sheet(record: &SwitchRecord, pictures: &Pictures, told: Option<&Course>) -> String {
     sheet(&page(record, Some(pictures), told))
@@ -38,6 +41,7 @@ fn page(record: &SwitchRecord, pictures: Option<&Pictures>, told: Option<&Course
     options(&mut page, record);
     watch(&mut page, &record.after.findings);
     how_to(&mut page, &record.after);
+    #[cfg(feature = "sheets")]
     if let Some(told) = told {
         pictures::course(&mut page, told);
     }

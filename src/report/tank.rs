@@ -1,6 +1,7 @@
 //! IN THE TANK: what it comes to against what was asked.
 
 use super::page::{Medium, Page, Table, left, right};
+#[cfg(feature = "sheets")]
 use super::pictures::asked;
 use super::words;
 use crate::fit::Proof;
@@ -13,6 +14,9 @@ use crate::weights::weight;
 /// * `before`: the tank before it was turned over; a sheet tells it beside what it comes to
 pub(super) fn tank(page: &mut Page, record: &MixRecord, before: Option<&Before>) {
     page.section("In the tank", "ppm = mg/L");
+    #[cfg(not(feature = "sheets"))]
+    let picture = None;
+    #[cfg(feature = "sheets")]
     let picture = record.formula.is_some().then(|| asked(&record.elements)).flatten();
     page.beside(picture, |page| {
         page.table(contents(record, before)).look("numbers contents");

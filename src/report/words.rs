@@ -156,7 +156,11 @@ pub(super) fn whom(caution: &General, number: &dyn Fn(&str) -> Option<usize>, ha
 
 /// What a tank of a cycle is called.
 pub(super) fn tank_name(tank: &TankPlan) -> String {
-    tank.group.as_ref().map_or_else(|| "bench tank".to_owned(), |group| format!("tank of {group}"))
+    match (&tank.tank, &tank.group) {
+        (Some(id), _) => format!("tank {id}"),
+        (None, Some(group)) => format!("tank of {group}"),
+        (None, None) => "bench tank".to_owned(),
+    }
 }
 
 /// Why a tank is mixed, in a word or two.

@@ -41,6 +41,21 @@ pub fn ph_remedy(ph: &Acidity) -> Option<Remedy> {
     }
 }
 
+/// By so much a pH that was read may be over the wish before an acid is told (own choice, what pH meters of growers are off by).
+const OVER_WISH: f64 = 0.3;
+
+/// What a pH that was read in a tank asks for.
+///
+/// * `wish`: the pH of `[acid]`
+#[must_use]
+pub fn read_ph_remedy(ph: f64, wish: Option<f64>) -> Option<Remedy> {
+    if ph < NEAR_EDGE.0 {
+        Some(Remedy::Base)
+    } else {
+        (ph > wish.map_or(NEAR_EDGE.1, |wish| wish + OVER_WISH)).then_some(Remedy::AcidLater)
+    }
+}
+
 /// The range of pH that is usual, in words.
 #[must_use]
 pub fn ph_range_words() -> String {

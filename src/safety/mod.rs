@@ -20,7 +20,7 @@ mod watch;
 mod water;
 mod weighing;
 
-pub use acidity::{Remedy, ph_range_words, ph_remedy};
+pub use acidity::{Remedy, ph_range_words, ph_remedy, read_ph_remedy};
 pub use analysis::of_analysis;
 pub use apart::{Stored, better_apart, kept_apart, kept_apart_without_phosphate, never_together};
 pub use caution::{Advice, advice_for, general_cautions};
@@ -37,7 +37,9 @@ pub use reading::{ReadingFacts, of_reading, reads_too_far};
 pub use stock::{
     AcidWanted, bottles_cannot_dose, stock_leaves_acid, stock_left_out, stock_not_acid, stock_runs_short, stock_weaker,
 };
+pub use strength::too_much_ppm;
 pub use substance::{Chelate, Restricted, Substance};
+pub use together::restricts;
 pub use watch::findings;
 pub use weighing::{
     acid_stays_out, acid_too_little, back_by, closer_than_exact, fewer_salts, in_two_steps, limits_gave_way,

@@ -94,6 +94,13 @@ const TOO_MUCH: [TooMuch; 7] = [
     },
 ];
 
+/// The least concentration that a finding calls too much of a nutrient, ppm.
+#[must_use]
+pub fn too_much_ppm(nutrient: Nutrient) -> Option<f64> {
+    let rule = TOO_MUCH.iter().find(|rule| rule.nutrient == nutrient)?;
+    rule.steps.last().map(|(least, ..)| *least)
+}
+
 /// All findings of strength.
 ///
 /// * `told`: what missed limits say already

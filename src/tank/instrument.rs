@@ -3,14 +3,14 @@
 use uom::si::f64::Mass;
 use uom::si::mass::gram as in_grams;
 
-use schemars::JsonSchema;
 use serde::Serialize;
 
 use crate::bench::{Bench, smallest_steps};
 use crate::quantity::{milliliter, whole_steps};
 
 /// How a dose is measured out.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, JsonSchema)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 #[serde(rename_all = "lowercase")]
 pub enum Measure {
     /// Weighed.

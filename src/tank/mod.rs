@@ -16,7 +16,7 @@ pub use content::Content;
 pub use dose::{Added, Drawn};
 pub use error::TankError;
 pub use instrument::Measure;
-pub use recipe::{Recipe, RecipeDose, RecipeHelper, RecipeProduct, RecipeWish};
+pub use recipe::{Recipe, RecipeDose, RecipeHelper, RecipeInto, RecipeProduct, RecipeWish};
 
 use crate::bench::Bench;
 use crate::quantity::Volume;

@@ -2,13 +2,13 @@
 
 use std::collections::BTreeMap;
 
-use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
 use crate::matter::Chelator;
 
 /// One dose of a recipe, or one thing that went into a bottle.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 #[serde(deny_unknown_fields)]
 pub struct RecipeDose {
     /// Id of the salt; null for a bottle.
@@ -24,7 +24,8 @@ pub struct RecipeDose {
 }
 
 /// A dilute bottle that the recipe draws from, or from which such a bottle was made.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 #[serde(deny_unknown_fields)]
 pub struct RecipeHelper {
     /// Its id.
@@ -38,7 +39,8 @@ pub struct RecipeHelper {
 }
 
 /// What the formula asked of one nutrient.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 #[serde(deny_unknown_fields)]
 pub struct RecipeWish {
     /// Its symbol.
@@ -52,7 +54,8 @@ pub struct RecipeWish {
 }
 
 /// A labelled product that the recipe uses.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 #[serde(deny_unknown_fields)]
 pub struct RecipeProduct {
     /// Its id.
@@ -72,8 +75,22 @@ pub struct RecipeProduct {
     pub chelate: Option<Chelator>,
 }
 
+/// What is done to a tank that holds something before the doses go in.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
+#[serde(deny_unknown_fields)]
+pub struct RecipeInto {
+    /// What is let out first, L.
+    pub drained_l: f64,
+    /// How much of the water is then filled in, L.
+    pub filled_l: f64,
+    /// The level before it, where the job knows it, L.
+    pub level_l: Option<f64>,
+}
+
 /// A mix with everything that is needed to reckon it again.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 #[serde(deny_unknown_fields)]
 pub struct Recipe {
     /// Version of this document.
@@ -98,6 +115,9 @@ pub struct Recipe {
     pub water_ph: Option<f64>,
     /// What the formula asked.
     pub wishes: Vec<RecipeWish>,
+    /// What is done to the tank before: the doses go into what it holds. Absent where they make a fresh tank.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub into: Option<RecipeInto>,
     /// What was measured out.
     pub doses: Vec<RecipeDose>,
     /// Bottles that were drawn from, those first from which others were made.

@@ -28,13 +28,26 @@ pub(crate) struct Saved {
     pub(crate) doses: Vec<(Part, f64)>,
 }
 
-/// Reads a recipe for a bench.
+/// Reads the recipe of a fresh tank for a bench.
 ///
 /// * `at_hand`: whose instruments and formulas count
 ///
 /// # Errors
-/// [`TankError::NoRecipe`].
+/// [`TankError::NoRecipe`], also for one whose doses go into what a tank holds: it does not say what comes of it.
 pub(crate) fn saved(recipe: &Recipe, at_hand: &Bench) -> Result<Saved, TankError> {
+    if recipe.into.is_some() {
+        let why = "it goes into what a tank holds, and does not say what that is: write it down with \
+                   `logbook add FILE from RECIPE`, and ask the logbook";
+        return Err(TankError::NoRecipe { why: why.to_owned() });
+    }
+    of_job(recipe, at_hand)
+}
+
+/// Reads any recipe: its doses, whatever they go into.
+///
+/// # Errors
+/// [`TankError::NoRecipe`].
+pub(crate) fn of_job(recipe: &Recipe, at_hand: &Bench) -> Result<Saved, TankError> {
     let wrong = |why: String| TankError::NoRecipe { why };
     if recipe.kind != "recipe" || recipe.version != 1 {
         return Err(wrong("it is no recipe of this version".to_owned()));
@@ -183,6 +196,16 @@ impl Saved {
             ppm.add(&parts.composition(at).nutrients, amount * 1e3 / litres);
         }
         ppm
+    }
+
+    /// What the doses bring, mg.
+    pub(crate) fn brought_mg(&self) -> Nutrients {
+        let parts = self.parts();
+        let mut mg = Nutrients::default();
+        for (at, (_, amount)) in self.doses.iter().enumerate() {
+            mg.add(&parts.composition(at).nutrients, amount * 1e3);
+        }
+        mg
     }
 
     /// Grams of every salt by its id, bottles counted by what is in them.

@@ -110,18 +110,20 @@ pub fn bench(seed: u64) -> Drawn {
     let mut shelf = shelf_ids(random, extreme);
     let products: Vec<(&str, &str)> = PRODUCTS.into_iter().filter(|_| random.chance(0.12)).collect();
     let acid = random.chance(0.35).then(|| acid(random));
+    let acids: Vec<&str> = acid.iter().flat_map(|(id, ..)| [*id].into_iter().chain(another_acid(seed, id))).collect();
     text.push_str("[shelf]\n");
     shelf.extend(products.iter().map(|(id, _)| (*id).to_owned()));
     let priced = random.chance(0.2);
     for id in &shelf {
         let _ = writeln!(text, "{id} = {{ {} }}", entry(random, litres, extreme, priced));
     }
-    for (id, words) in products.iter().chain(OWN_ACIDS.iter().filter(|(id, _)| acid.as_ref().is_some_and(|a| a.0 == *id))) {
+    for (id, words) in products.iter().chain(OWN_ACIDS.iter().filter(|(id, _)| acids.contains(id))) {
         let _ = write!(text, "[[product]]\nid = \"{id}\"\nname = \"{id}\"\n{words}");
     }
     let bottles = helpers(random, &mut text, &shelf, coarsest, extreme);
-    if let Some((id, ph, basis)) = &acid {
-        let _ = write!(text, "[acid]\nsalt = \"{id}\"\ntarget_pH = {ph}\nbasis = \"{basis}\"\n");
+    if let Some((_, ph, basis)) = &acid {
+        let salt = if let [one] = acids[..] { format!("{one:?}") } else { format!("{acids:?}") };
+        let _ = write!(text, "[acid]\nsalt = {salt}\ntarget_pH = {ph}\nbasis = \"{basis}\"\n");
     }
     let growth = formula(random, &mut text, "growth", extreme, &[]);
     let like: &[&str] = if random.chance(0.7) { &growth } else { &[] };
@@ -218,6 +220,13 @@ fn acid(random: &mut Random) -> (&'static str, f64, &'static str) {
     (id, one(random, &[4.5, 5.5, 5.8, 6.2, 6.5]), one(random, &["fresh", "aired"]))
 }
 
+/// A second acid beside the first on some benches, drawn apart so that nothing else of the bench changes.
+fn another_acid(seed: u64, first: &str) -> Option<&'static str> {
+    let random = &mut Random(seed ^ 0x0002_AC1D);
+    let drawn = random.chance(0.4).then(|| acid(random).0);
+    drawn.filter(|second| *second != first)
+}
+
 /// Bottles already made, some of one another.
 fn helpers(random: &mut Random, text: &mut String, shelf: &[String], coarsest: f64, extreme: bool) -> Vec<String> {
     let mut made: Vec<(String, f64)> = Vec::new();
@@ -247,6 +256,7 @@ fn helpers(random: &mut Random, text: &mut String, shelf: &[String], coarsest: f
 /// A formula; `like` are the targets that it shares with another. Returns what has a target.
 fn formula(random: &mut Random, text: &mut String, name: &str, extreme: bool, like: &[&'static str]) -> Vec<&'static str> {
     let _ = writeln!(text, "[formula.{name}]");
+    let empty = text.len();
     let mut targets = Vec::new();
     let full = random.chance(0.75);
     // total nitrogen and its forms at once are refused, so the forms come only where N does not
@@ -295,6 +305,10 @@ fn formula(random: &mut Random, text: &mut String, name: &str, extreme: bool, li
                 _ => writeln!(text, "{element} = {{ max = {} }}", number((ppm * 1.5).min(5000.0))),
             };
         }
+    }
+    if text.len() == empty {
+        text.push_str("K = 110\n");
+        targets.push("K");
     }
     if random.chance(0.3) {
         let _ = writeln!(text, "ammonium_share = {{ max = {:.2} }}", random.between(0.03, 0.6));

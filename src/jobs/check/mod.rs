@@ -6,7 +6,6 @@ pub(crate) mod remedy;
 pub use reading::{Cause, CauseGroup, CauseKind, METER_ERROR, Reading, ReadingRecord};
 pub use remedy::{Remedies, Remedy};
 
-use schemars::JsonSchema;
 use serde::Serialize;
 
 use crate::bench::{Bench, Formula};
@@ -66,7 +65,8 @@ pub struct CheckOptions<'a> {
 }
 
 /// A tank as it was checked.
-#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
+#[derive(Debug, Clone, PartialEq, Serialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 pub struct CheckRecord {
     /// What is in it; targets, limits and misfit are those of the formula that it was held against.
     #[serde(flatten)]
@@ -286,4 +286,13 @@ impl<'a> InTank<'a> {
 #[must_use]
 pub fn checked_recipe(bench: &Bench, checked: &CheckRecord) -> Recipe {
     Recipe { formula: None, wishes: Vec::new(), ..crate::jobs::recipe::recipe(bench, &checked.tank) }
+}
+
+/// A bench with the tank and the water of a recipe: what refills a tank that was made by it.
+///
+/// # Errors
+/// [`TankError::NoRecipe`](crate::jobs::TankError).
+pub fn in_water_of(bench: &Bench, recipe: &Recipe) -> Result<Bench, JobError> {
+    let saved = saved(recipe, bench)?;
+    Ok(Bench { tank: saved.bench.tank, water: saved.bench.water, ..bench.clone() })
 }

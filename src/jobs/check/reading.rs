@@ -2,7 +2,6 @@
 
 mod suspects;
 
-use schemars::JsonSchema;
 use serde::Serialize;
 use uom::si::thermodynamic_temperature::degree_celsius;
 
@@ -30,7 +29,8 @@ pub struct Reading {
 pub const METER_ERROR: f64 = 0.03;
 
 /// What may have happened.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, JsonSchema)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 #[serde(rename_all = "kebab-case")]
 #[non_exhaustive]
 pub enum CauseKind {
@@ -53,7 +53,8 @@ pub enum CauseKind {
 }
 
 /// One cause that would explain a reading.
-#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
+#[derive(Debug, Clone, PartialEq, Serialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 pub struct Cause {
     /// What may have happened.
     pub kind: CauseKind,
@@ -73,7 +74,8 @@ pub struct Cause {
 }
 
 /// Causes that the reading cannot tell apart.
-#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
+#[derive(Debug, Clone, PartialEq, Serialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 pub struct CauseGroup {
     /// The causes, most likely first.
     pub causes: Vec<Cause>,
@@ -82,7 +84,8 @@ pub struct CauseGroup {
 }
 
 /// A reading held against the prediction.
-#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
+#[derive(Debug, Clone, PartialEq, Serialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 pub struct ReadingRecord {
     /// What the meter shows, mS/cm.
     pub ec_ms_cm: f64,

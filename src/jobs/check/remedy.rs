@@ -1,6 +1,5 @@
 //! What would bring a tank to a formula: salts to add as it stands, or litres to let out first.
 
-use schemars::JsonSchema;
 use serde::Serialize;
 
 use crate::bench::{Bench, Formula};
@@ -15,13 +14,14 @@ use crate::jobs::error::JobError;
 use crate::jobs::mix::mix_in;
 use crate::jobs::record::{Dose, Element, HelperRecord, MixRecord};
 use crate::jobs::switch::{AS_GOOD, Turn};
-use crate::quantity::{gram, liter};
+use crate::quantity::{gram, liter, milliliter};
 use crate::safety::{self, Finding, Severity};
 use crate::tank::parts::Part;
 use crate::tank::{Content, Tank};
 
 /// One way of setting a tank right.
-#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
+#[derive(Debug, Clone, PartialEq, Serialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 pub struct Remedy {
     /// `add now`, `least waste` or `best fit`.
     pub kind: String,
@@ -48,7 +48,8 @@ pub struct Remedy {
 }
 
 /// What would set a tank right.
-#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
+#[derive(Debug, Clone, PartialEq, Serialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 pub struct Remedies {
     /// False when every target is met within its give or take and every limit is kept: then nothing is proposed.
     pub needed: bool,
@@ -168,7 +169,21 @@ fn after<'b>(turn: &Turn<'b>, drain: f64) -> Tank<'b> {
 
 /// The tank of a holding, full, and what is to be added to it as it stands: before and after.
 pub(crate) fn add_now(bench: &Bench, formula: &Formula, holding: &Content) -> Result<(MixRecord, MixRecord), JobError> {
-    let tank = after(&Turn::full(bench, &formula.name, holding)?, 0.0);
+    fill_and_add(bench, formula, holding, milliliter(bench.tank.volume) * 1e-3, 0.0)
+}
+
+/// A tank filled up with water, and what is to be added to it then: with water alone, and after.
+///
+/// * `level_l`, `held_back_l`: what is in it before, L
+pub(crate) fn fill_and_add(
+    bench: &Bench,
+    formula: &Formula,
+    holding: &Content,
+    level_l: f64,
+    held_back_l: f64,
+) -> Result<(MixRecord, MixRecord), JobError> {
+    let turn = Turn::full(bench, &formula.name, holding)?.standing_at(level_l, held_back_l);
+    let tank = after(&turn, 0.0);
     let before = nothing_added(&tank, formula)?;
     let after = added(&tank, formula, met_anyway(formula, &before))?;
     Ok((before, after))

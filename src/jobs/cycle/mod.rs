@@ -16,10 +16,11 @@ pub use record::{
     RenewalEnd, RenewalFrom, SaltTotal, Shift, TankPlan, Window,
 };
 pub use renewal::FromLogbook;
+pub(super) use renewal::content;
 
 use self::dates::{days_to_push, length};
 use self::meeting::Flowering;
-use self::renewal::{Fresh, Pacing, content, renewal};
+use self::renewal::{Fresh, Pacing, renewal};
 use crate::bench::{Bench, Cycle, Group};
 use crate::catalogue::SaltId;
 use crate::jobs::engine::question::MixOptions;
@@ -67,13 +68,14 @@ pub fn cycle(bench: &Bench, begin: Begin, learnt: Option<FromLogbook>) -> Result
     let on_bench: Vec<&Group> = bench.groups.iter().filter(|group| group.tank.is_none()).collect();
     if bench.groups.is_empty() || !on_bench.is_empty() {
         let feeds = on_bench.iter().map(|group| group.id.clone()).collect();
-        let own = Tank { group: None, feeds, volume: bench.tank.volume, start };
+        let id = bench.tanks.iter().find(|(_, tank)| *tank == bench.tank).map(|(id, _)| id.clone());
+        let own = Tank { id, group: None, feeds, volume: bench.tank.volume, start };
         tanks.push(tank(cycle, own, pacing.as_ref(), &mut mixed)?);
     }
     for group in &bench.groups {
         let Some(volume) = group.tank else { continue };
         let (id, start) = (group.id.clone(), start.plus(group.starts_after.0));
-        let own = Tank { group: Some(id.clone()), feeds: vec![id], volume, start };
+        let own = Tank { id: group.tank_id.clone(), group: Some(id.clone()), feeds: vec![id], volume, start };
         tanks.push(tank(cycle, own, pacing.as_ref(), &mut mixed)?);
     }
     let mixes = mixed.mixes;
@@ -102,7 +104,8 @@ pub fn cycle(bench: &Bench, begin: Begin, learnt: Option<FromLogbook>) -> Result
     let known: Vec<&Salt> = handled.into_iter().map(|salt| bench.catalogue.salt(salt)).collect();
     let (handling, cautions, caution_sources) = handling(bench, &known);
     let told: Vec<Finding> = findings.iter().chain(mixes.iter().flat_map(|mix| &mix.findings)).cloned().collect();
-    let bought = salts.iter().filter(|total| total.buy_g > 0.0);
+    let bought = || salts.iter().filter(|total| total.buy_g > 0.0);
+    let priced = bought().next().is_none() || bought().any(|total| total.buy_cost.is_some());
     Ok(CycleRecord {
         version: 1,
         job: "cycle".to_owned(),
@@ -110,7 +113,8 @@ pub fn cycle(bench: &Bench, begin: Begin, learnt: Option<FromLogbook>) -> Result
         start,
         end,
         cost: tanks.iter().flat_map(|tank| &tank.fills).map(|fill| fill.cost).sum(),
-        shopping_cost: bought.map(|total| total.buy_cost).sum(),
+        shopping_cost: priced.then(|| bought().filter_map(|total| total.buy_cost).sum()),
+        no_price: bought().filter(|total| total.buy_cost.is_none()).map(|total| total.name.clone()).collect(),
         sources: sources(bench, &known, &told, &caution_sources),
         tanks,
         mixes,
@@ -139,6 +143,7 @@ fn start(bench: &Bench, cycle: &Cycle, begin: Begin) -> Result<Date, JobError> {
 
 /// A tank before anything is planned for it.
 struct Tank {
+    id: Option<String>,
     group: Option<String>,
     feeds: Vec<String>,
     volume: Volume,
@@ -188,7 +193,7 @@ impl Mixed<'_> {
 
 /// The plan of one tank.
 fn tank(cycle: &Cycle, own: Tank, pacing: Option<&Pacing>, mixed: &mut Mixed) -> Result<TankPlan, JobError> {
-    let Tank { group, feeds, volume, start } = own;
+    let Tank { id, group, feeds, volume, start } = own;
     let volume_l = volume.get::<in_liters>();
     let mut renewals: Vec<Renewal> = Vec::new();
     for phase in &cycle.phases {
@@ -213,7 +218,7 @@ fn tank(cycle: &Cycle, own: Tank, pacing: Option<&Pacing>, mixed: &mut Mixed) ->
             cost: mixed.mixes[mix].cost,
         });
     }
-    Ok(TankPlan { group, feeds, volume_l, holds: dates::holds(mixed.bench, &phases), phases, fills })
+    Ok(TankPlan { tank: id, group, feeds, volume_l, holds: dates::holds(mixed.bench, &phases), phases, fills })
 }
 
 fn last_day(tank: &TankPlan) -> Option<Date> {

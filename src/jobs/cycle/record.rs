@@ -1,6 +1,5 @@
 //! The result of a cycle, as `--json` prints it. Days are text such as `2027-01-04`, and a last day is counted in.
 
-use schemars::JsonSchema;
 use serde::Serialize;
 
 use crate::catalogue::Source;
@@ -9,7 +8,8 @@ use crate::quantity::{Date, fixed, ppm_text};
 use crate::safety::Finding;
 
 /// A run of days.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, JsonSchema)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 #[non_exhaustive]
 pub struct Window {
     /// The first day.
@@ -50,7 +50,8 @@ impl Window {
 }
 
 /// A phase of a tank.
-#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
+#[derive(Debug, Clone, PartialEq, Serialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 #[non_exhaustive]
 pub struct PhaseDates {
     /// `growth`, `push`, `hold`, `back` or `ripening`.
@@ -65,7 +66,8 @@ pub struct PhaseDates {
 }
 
 /// Where the days of a renewal come from.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, JsonSchema)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 #[serde(rename_all = "lowercase")]
 #[non_exhaustive]
 pub enum RenewalFrom {
@@ -76,7 +78,8 @@ pub enum RenewalFrom {
 }
 
 /// What a tank has run down to when it is to be renewed.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, JsonSchema)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 #[serde(rename_all = "kebab-case")]
 #[non_exhaustive]
 pub enum RenewalEnd {
@@ -103,7 +106,8 @@ impl RenewalEnd {
 }
 
 /// How long a fresh tank is fed before it is renewed.
-#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
+#[derive(Debug, Clone, PartialEq, Serialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 #[non_exhaustive]
 pub struct Renewal {
     /// Whole days, at least 1 and never more than `fixed_days`.
@@ -131,7 +135,8 @@ pub struct Renewal {
 }
 
 /// The filling whose readings tell how fast the tank runs down.
-#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
+#[derive(Debug, Clone, PartialEq, Serialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 #[non_exhaustive]
 pub struct LearntRecord {
     /// The formula that the tank was filled to; where it is not that of the phase, its uptake is carried over.
@@ -153,7 +158,8 @@ pub struct LearntRecord {
 }
 
 /// Days on which one formula is fed without a break, where the formula says how long it may be.
-#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
+#[derive(Debug, Clone, PartialEq, Serialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 #[non_exhaustive]
 pub struct HoldDates {
     /// The formula.
@@ -168,7 +174,8 @@ pub struct HoldDates {
 }
 
 /// Why a tank is filled.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, JsonSchema)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 #[serde(rename_all = "lowercase")]
 #[non_exhaustive]
 pub enum FillReason {
@@ -181,7 +188,8 @@ pub enum FillReason {
 }
 
 /// A tank mixed afresh.
-#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
+#[derive(Debug, Clone, PartialEq, Serialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 #[non_exhaustive]
 pub struct Fill {
     /// The day.
@@ -203,9 +211,12 @@ pub struct Fill {
 }
 
 /// What happens to a tank.
-#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
+#[derive(Debug, Clone, PartialEq, Serialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 #[non_exhaustive]
 pub struct TankPlan {
+    /// Id of the tank, where the bench has several; null else.
+    pub tank: Option<String>,
     /// Id of the group whose own tank it is; null for the tank of the bench.
     pub group: Option<String>,
     /// Ids of the groups that it feeds.
@@ -221,7 +232,8 @@ pub struct TankPlan {
 }
 
 /// What to weigh for one formula in one volume.
-#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
+#[derive(Debug, Clone, PartialEq, Serialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 #[non_exhaustive]
 pub struct CycleMix {
     /// The formula.
@@ -251,7 +263,8 @@ pub struct CycleMix {
 }
 
 /// A dilute bottle over the whole plan.
-#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
+#[derive(Debug, Clone, PartialEq, Serialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 #[non_exhaustive]
 pub struct BottlePlan {
     /// Its id. Bottles of different contents may share one: `mixes` tells them apart.
@@ -277,7 +290,8 @@ pub struct BottlePlan {
 }
 
 /// When a group flowers.
-#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
+#[derive(Debug, Clone, PartialEq, Serialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 #[non_exhaustive]
 pub struct GroupDates {
     /// Its id.
@@ -297,7 +311,8 @@ pub struct GroupDates {
 }
 
 /// Pollen of one group and the stigmas of another, or of the same.
-#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
+#[derive(Debug, Clone, PartialEq, Serialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 #[non_exhaustive]
 pub struct Meeting {
     /// Id of the group that gives pollen.
@@ -318,7 +333,8 @@ pub struct Meeting {
 }
 
 /// The start that would let two groups meet on the most days, both directions added up.
-#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
+#[derive(Debug, Clone, PartialEq, Serialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 #[non_exhaustive]
 pub struct Shift {
     /// Id of the group whose start moves.
@@ -338,7 +354,8 @@ pub struct Shift {
 }
 
 /// All of one salt that the plan takes, and what the shelf lacks.
-#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
+#[derive(Debug, Clone, PartialEq, Serialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 #[non_exhaustive]
 pub struct SaltTotal {
     /// Its id.
@@ -368,7 +385,8 @@ pub struct SaltTotal {
 }
 
 /// A cycle: dates, mixes, flowers and shopping, all by the grower's own figures.
-#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
+#[derive(Debug, Clone, PartialEq, Serialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 #[non_exhaustive]
 pub struct CycleRecord {
     /// Version of this document.
@@ -397,8 +415,10 @@ pub struct CycleRecord {
     pub salts: Vec<SaltTotal>,
     /// Cost of all tanks, where every dose has a price; of a bottle what they take of it.
     pub cost: Option<f64>,
-    /// Cost of what is to be bought, where all of it has a price.
+    /// Cost of what is to be bought, of all that has a price; null where nothing of it has one.
     pub shopping_cost: Option<f64>,
+    /// Names of what is to be bought and has no price.
+    pub no_price: Vec<String>,
     /// What to know of the plan, most severe first; each mix has its own.
     pub findings: Vec<Finding>,
     /// How to handle each salt.

@@ -52,7 +52,7 @@ pub(super) struct Fresh<'a> {
 }
 
 /// What a mix holds by nutrient, as a filling of a logbook would have it.
-pub(super) fn content(mix: &MixRecord) -> Nutrients {
+pub(in crate::jobs) fn content(mix: &MixRecord) -> Nutrients {
     let mut ppm = Nutrients::default();
     for element in &mix.elements {
         if let Some(nutrient) = Nutrient::parse(&element.element) {

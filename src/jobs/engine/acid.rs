@@ -1,6 +1,5 @@
 //! A wish for a pH in the fit: the acid that meets it, its nutrients counted.
 
-use schemars::JsonSchema;
 use serde::Serialize;
 
 use crate::bench::{Acid, Basis};
@@ -20,7 +19,8 @@ const STOOD_IN_MISFIT: f64 = 1.0;
 const ROUNDS: usize = 10;
 
 /// The acid of a mix.
-#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
+#[derive(Debug, Clone, PartialEq, Serialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 #[non_exhaustive]
 pub struct AcidRecord {
     /// Its id.
@@ -107,7 +107,9 @@ pub(crate) fn answered(
             other => return Ok(other.map(|(soured, _)| soured)),
         }
     }
-    question.acids.iter().for_each(|&at| problem.columns[at].forbid());
+    for &at in &question.acids {
+        problem.columns[at].forbid();
+    }
     Ok(plain(problem))
 }
 
@@ -149,7 +151,9 @@ pub(crate) fn soured(
     start: Option<&[f64]>,
 ) -> Result<Result<Soured, FitError>, JobError> {
     let mosts: Vec<Option<f64>> = acids.iter().map(|&at| problem.columns[at].most_g_per_l).collect();
-    acids.iter().for_each(|&at| problem.columns[at].forbid());
+    for &at in acids {
+        problem.columns[at].forbid();
+    }
     problem.ph = None;
     let without = fit::solve(problem);
     acids.iter().zip(&mosts).for_each(|(&at, &most)| problem.columns[at].most_g_per_l = most);
@@ -178,7 +182,9 @@ pub(crate) fn soured(
         let short = |most: &f64| answer.as_ref().map_or(true, |solution| all(&solution.g_per_l) >= most * (1.0 - 1e-9));
         if let Some(most) = most.filter(short) {
             let mut meq_per_g = vec![0.0; problem.columns.len()];
-            acids.iter().for_each(|&at| meq_per_g[at] = -1.0);
+            for &at in acids {
+                meq_per_g[at] = -1.0;
+            }
             problem.ph = Some(PhRow { meq_per_g, meq_per_l: -most, acids: acids.to_vec() });
             answer = fit::solve(problem);
         }
@@ -202,7 +208,9 @@ pub(crate) fn soured(
         let whole = all(&solution.g_per_l);
         let share = |at: usize| if whole > 0.0 { solution.g_per_l[at] / whole } else { f64::from(u8::from(at == acids[0])) };
         let meq_per_g: f64 = acids.iter().map(|&at| row.meq_per_g[at] * share(at)).sum();
-        acids.iter().for_each(|&at| x[at] = (row.meq_per_l - there) / meq_per_g * share(at));
+        for &at in acids {
+            x[at] = (row.meq_per_l - there) / meq_per_g * share(at);
+        }
         x
     };
     // a limit that binds the acid could make the fit sour the tank with pounds of some other salt: never. Where a target

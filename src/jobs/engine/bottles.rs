@@ -28,6 +28,8 @@ const MOST_TANKS: f64 = 5_000.0;
 /// Bottles are made up with pure water where the bench's own has more alkalinity than this, meq/L: own choice. It takes
 /// metals and phosphate out.
 pub(crate) const HARD_MEQ_PER_L: f64 = 0.5;
+/// What is drawn up of liquids fills no more than this share of a bottle: the rest is water (own choice).
+const OF_BOTTLE: f64 = 0.8;
 /// A dose from a bottle stays under this share of the tank.
 const OF_TANK: f64 = 0.1;
 
@@ -273,7 +275,8 @@ fn design(parts: &Parts, group: &[Small]) -> Option<Design> {
     None
 }
 
-/// True for a bottle that keeps under the strongest, dissolves whole and is not for more tanks than anyone mixes.
+/// True for a bottle that keeps under the strongest, dissolves whole, has room for its liquids and is not for more tanks than
+/// anyone mixes.
 fn sound(parts: &Parts, group: &[Small], design: &Design) -> bool {
     let first_ml = design.before.map_or(design.bottle_ml, |before| before.bottle_ml);
     let solids = group.iter().zip(&design.amounts).filter(|(small, _)| parts.density(small.part).is_none());
@@ -285,9 +288,11 @@ fn sound(parts: &Parts, group: &[Small], design: &Design) -> bool {
     let dissolved = |one: &Small| -> f64 {
         solids.iter().filter(|(other, _)| shares(one, other)).map(|(other, per_ml)| per_ml / other.dissolves).sum()
     };
+    let liquids = group.iter().zip(&design.amounts).filter_map(|(small, amount)| Some(amount / parts.density(small.part)?));
+    let has_room = liquids.sum::<f64>() <= OF_BOTTLE * first_ml;
     let first_tanks = design.before.map_or(1.0, |before| before.bottle_ml / before.dose_ml);
     let tanks = first_tanks * design.bottle_ml / design.dose_ml;
-    strength <= STRONGEST && solids.iter().all(|(one, _)| dissolved(one) <= 1.05) && tanks <= MOST_TANKS
+    has_room && strength <= STRONGEST && solids.iter().all(|(one, _)| dissolved(one) <= 1.05) && tanks <= MOST_TANKS
 }
 
 fn add(parts: &mut Parts, group: &[Small], design: &Design, proposed: &mut Vec<Proposed>) {

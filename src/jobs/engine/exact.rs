@@ -51,7 +51,9 @@ fn fitted(question: &Question, options: &MixOptions) -> Result<Exact, JobError> 
     };
     if tank_open(question) {
         findings.push(safety::acid_not_reckoned_in_tank());
-        question.acids.iter().for_each(|&at| problem.columns[at].forbid());
+        for &at in &question.acids {
+            problem.columns[at].forbid();
+        }
         return Ok(Exact { solution: solve(&problem)?, acid: Vec::new(), findings, left_out });
     }
     let (chosen, acids) = match shared_out(question, &mut problem, acid, None)? {
@@ -77,7 +79,9 @@ fn fitted(question: &Question, options: &MixOptions) -> Result<Exact, JobError> 
     let records: Vec<AcidRecord> = question.acids.iter().map(record).collect();
     let not_dosed = acids.iter().find_map(|&at| Some((at, undosed(question, at, &chosen.solution.g_per_l)?)));
     if let Some((at, why)) = not_dosed {
-        acids.iter().for_each(|&at| problem.columns[at].forbid());
+        for &at in &acids {
+            problem.columns[at].forbid();
+        }
         let (finding, acid) = match why {
             Undosed::Blind => (
                 match mixture.leaves_alkalinity_open(&chosen.solution.g_per_l) {
@@ -97,8 +101,9 @@ fn fitted(question: &Question, options: &MixOptions) -> Result<Exact, JobError> 
     }
     let solved = &chosen.solution.g_per_l;
     let base = if chosen.needs_acid { None } else { base_that_would(question, acid, solved)? };
+    let dosed: Vec<usize> = acids.iter().copied().filter(|&at| solved[at] > 0.0).collect();
     findings.extend(safety::of_acid(&safety::AcidFacts {
-        name: acids.iter().map(|&at| parts.name(at)).collect::<Vec<_>>().join(" and "),
+        names: if dosed.is_empty() { &acids } else { &dosed }.iter().map(|&at| parts.name(at).to_owned()).collect(),
         wished_ph: acid.target_ph,
         ph: ph(mixture, solved, acid.basis)?,
         needs_acid: chosen.needs_acid,
@@ -138,7 +143,9 @@ fn acid_record(parts: &Parts, at: usize, acid: &Acid, fresh: Option<f64>, aired:
 /// Nutrients of which the acids alone bring more than the formula asks: symbol, what it brings, target; ppm.
 fn brings_more(mixture: &Mixture, acids: &[usize], g_per_l: &[f64], formula: &Formula) -> Vec<(String, f64, f64)> {
     let mut brings = Nutrients::default();
-    acids.iter().for_each(|&at| brings.add(&mixture.ppm_per_g_per_l(at), g_per_l[at]));
+    for &at in acids {
+        brings.add(&mixture.ppm_per_g_per_l(at), g_per_l[at]);
+    }
     [Nutrient::N, Nutrient::P, Nutrient::S]
         .into_iter()
         .filter_map(|nutrient| {

@@ -1,6 +1,5 @@
 //! A formula as a question to the fit: which parts may answer it, and what they cost.
 
-use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
 use crate::bench::{Bench, Formula, Helper, Stock, Wish};
@@ -15,7 +14,8 @@ use crate::tank::instrument::{grams_of, smallest};
 use crate::tank::parts::{Part, Parts};
 
 /// What the third wish is, after the least misfit and the least unasked chloride and sodium.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 #[serde(rename_all = "kebab-case")]
 pub enum Prefer {
     /// The least cost; every salt that may take part needs a price.
@@ -45,7 +45,7 @@ pub(crate) struct Question<'a> {
     pub(crate) formula: &'a Formula,
     pub(crate) parts: Parts<'a>,
     pub(crate) mixture: Mixture<'a>,
-    /// Position of the acid among the parts.
+    /// Positions of the acids among the parts.
     pub(crate) acids: Vec<usize>,
     /// What is asked of the exact amounts.
     pub(crate) wants: Vec<Want>,

@@ -31,7 +31,7 @@ pub(crate) fn sweep(problem: &Problem, solution: &mut Solution, acids: &[usize])
     let broken = |x: &[f64]| problem.broken_limits(x, &problem.achieved_ppm(x), 1e-9).len();
     let misfit = |x: &[f64]| problem.misfit(&problem.achieved_ppm(x));
     let before = broken(&solution.g_per_l);
-    let most = if !acids.is_empty() { f64::INFINITY } else { solution.misfit + SAME_MISFIT * (1.0 + solution.misfit) };
+    let most = if acids.is_empty() { solution.misfit + SAME_MISFIT * (1.0 + solution.misfit) } else { f64::INFINITY };
     for (at, column) in problem.columns.iter().enumerate() {
         let amount = solution.g_per_l[at];
         if amount == 0.0 || acids.contains(&at) || problem.sparing.contains(&at) {

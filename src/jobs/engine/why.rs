@@ -53,11 +53,11 @@ pub(crate) fn explained(question: &Question, exact: &Exact, options: &MixOptions
     if without_reasons {
         return Ok(found);
     }
-    found.extend(if !question.acids.is_empty() {
+    found.extend(if question.acids.is_empty() {
+        explain(question, &mut problem, solution)
+    } else {
         let without = fit::solve(&problem).map_err(|error| job_error(question, &problem, error))?;
         explain(question, &mut problem, &without)
-    } else {
-        explain(question, &mut problem, solution)
     });
     Ok(found)
 }

@@ -9,12 +9,12 @@ use crate::matter::{NUTRIENTS, Nutrients};
 use crate::quantity::{Time, Volume, milliliter, nine_digits};
 use crate::tank::saved::saved;
 
-fn amounts(of: &Nutrients) -> Amounts {
+pub(super) fn amounts(of: &Nutrients) -> Amounts {
     let there = NUTRIENTS.into_iter().filter(|nutrient| of[*nutrient] > 0.0);
     there.map(|nutrient| (nutrient.symbol().to_owned(), nine_digits(of[nutrient]))).collect()
 }
 
-fn litres(volume: Volume) -> f64 {
+pub(super) fn litres(volume: Volume) -> f64 {
     nine_digits(milliliter(volume) * 1e-3)
 }
 

@@ -1,11 +1,12 @@
 //! What is to come: when nitrogen falls under a floor, when EC leaves its range, what to add now.
 
-use super::now::{back, ec_range, range, state, usual_floor_ppm};
+use super::now::{back, ec_range, fed, range, state, usual_floor_ppm};
 use super::record::{DayRange, DayRecord, ForecastRecord, MissedRecord};
-use super::restore::restore;
+use super::restore::restored;
 use crate::bench::Bench;
-use crate::jobs::JobError;
 use crate::jobs::engine::question::formula;
+use crate::jobs::recipe::filled_up_recipe;
+use crate::jobs::{JobError, Recipe};
 use crate::logbook::{Logbook, Moment, Patterns, State, TRACKS, Tank, Track};
 use crate::matter::{Nutrient, Nutrients};
 use crate::quantity::milliliter;
@@ -27,7 +28,7 @@ pub struct ForecastAsked<'a> {
 }
 
 /// The first day, by tenths, on which `holds` is true; days are looked at one by one and the first is halved down.
-fn first_day(holds: impl Fn(f64) -> bool) -> Option<f64> {
+pub(in crate::jobs) fn first_day(holds: impl Fn(f64) -> bool) -> Option<f64> {
     if holds(0.0) {
         return Some(0.0);
     }
@@ -56,7 +57,7 @@ fn days(at: Moment, of: impl Fn(Track) -> Option<f64>) -> DayRange {
 /// * `patterns`: how fast plants take each nutrient
 ///
 /// Returns dates by the low, the likely and the high pattern, and the salts that would bring the tank back to its formula
-/// by the likely one. All of it is an estimate; only an analysis knows.
+/// by the likely one, with their recipe where there is anything to add. All of it is an estimate; only an analysis knows.
 ///
 /// # Errors
 /// [`JobError::UnknownFormula`] when a formula is asked for that the bench lacks.
@@ -68,7 +69,7 @@ fn days(at: Moment, of: impl Fn(Track) -> Option<f64>) -> DayRange {
 /// let logbook = Logbook::parse(text.as_bytes(), &[]).map_err(|damage| damage.to_string())?;
 /// let at = Moment::parse("2026-10-20 09:00+02:00")?;
 /// let forecast = jobs::forecast(&Bench::starter(), &logbook, at, &Patterns::standard(), ForecastAsked::default());
-/// let floor = forecast.map_err(|error| error.to_string())?.floor_ppm.unwrap();
+/// let floor = forecast.map_err(|error| error.to_string())?.0.floor_ppm.unwrap();
 /// assert!((floor - 18.0).abs() < 1e-9, "half of 36 ppm");
 /// # Ok::<(), String>(())
 /// ```
@@ -78,11 +79,11 @@ pub fn forecast(
     at: Moment,
     patterns: &Patterns,
     asked: ForecastAsked,
-) -> Result<ForecastRecord, JobError> {
+) -> Result<(ForecastRecord, Option<Recipe>), JobError> {
     let state = state(bench, logbook, at, patterns);
     let formula = match asked.formula {
         Some(name) => Some(formula(bench, name)?),
-        None => state.formula.as_deref().and_then(|name| bench.formula(name)),
+        None => fed(bench, &state),
     };
     let floor_ppm = asked.floor_ppm.or(usual_floor_ppm(formula));
     let floor_from = floor_ppm.map(|_| if asked.floor_ppm.is_some() { "stated" } else { "half of the target" }.to_owned());
@@ -95,21 +96,23 @@ pub fn forecast(
         let ec = crate::tank::ec_of(&bench.catalogue, ppm).map(|ec| ec * state.meter_factor);
         ec.is_some_and(|ec| ec_min.is_some_and(|min| ec < min) || ec_max.is_some_and(|max| ec > max))
     };
-    let (restored, no_restore) = match (formula, state.tank) {
+    let mut adds = None;
+    let (to_add, no_restore) = match (formula, state.tank) {
         (None, _) => (None, Some("no formula is known: name one with `--formula`".to_owned())),
         (_, None) => (None, Some("no entry fills the tank".to_owned())),
         (Some(formula), Some(tank)) => match tank.ppm_on(Track::Likely) {
             None => (None, Some("the tank is empty".to_owned())),
-            Some(ppm) => match restore(bench, formula, &ppm, tank.volume_l, state.standing_ph()) {
-                Ok(mut record) => {
+            Some(ppm) => match restored(bench, formula, &ppm, tank.volume_l, state.standing_ph()) {
+                Ok((mut record, mix)) => {
                     record.missed.iter_mut().for_each(|missed| comes_down(missed, bench, &state, &tank, &after));
+                    adds = (!record.doses.is_empty()).then(|| filled_up_recipe(bench, &formula.name, &mix, 0.0, 0.0));
                     (Some(record), None)
                 }
                 Err(error) => (None, Some(error.to_string().lines().collect::<Vec<_>>().join(";"))),
             },
         },
     };
-    Ok(ForecastRecord {
+    let record = ForecastRecord {
         version: 1,
         job: "logbook-forecast".to_owned(),
         at: at.to_string(),
@@ -126,10 +129,11 @@ pub fn forecast(
             .then(|| days(at, |track| first_day(|day| after(day, track).is_some_and(|ppm| outside(&ppm))))),
         back: back(&state),
         course: if known { course(bench, &state, &after) } else { Vec::new() },
-        restore: restored,
+        restore: to_add,
         no_restore,
         findings: safety::of_logbook(&state, floor_ppm),
-    })
+    };
+    Ok((record, adds))
 }
 
 /// How what is over its target comes down without draining: by topping up with water, and by what plants take.

@@ -2,6 +2,7 @@
 
 mod events;
 mod forecast;
+mod job;
 mod now;
 mod record;
 mod restore;
@@ -9,12 +10,15 @@ mod show;
 
 pub use events::{added_event, filled_event, phase_event, recipe_event, topped_up_event};
 pub(super) use forecast::DAYS as FORECAST_DAYS;
+pub(super) use forecast::first_day;
 pub use forecast::{ForecastAsked, forecast};
-pub(super) use now::usual_floor_ppm;
+pub use job::{DoneOtherwise, job_event};
+pub(super) use now::{back, ec_range, fed, range, state, usual_floor_ppm};
 pub use now::{logbook_state, now};
 pub use record::{
     AddedRecord, BackRecord, DayRange, DayRecord, ElementNow, EntryRecord, ForecastRecord, MissedRecord, NowRecord, Range,
     RestoreDose, RestoreRecord, ShowRecord, TornRecord, ValueAt,
 };
+pub(super) use restore::missed;
 pub use restore::restore;
 pub use show::{added_record, show};

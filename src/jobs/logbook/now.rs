@@ -17,18 +17,22 @@ pub fn logbook_state(bench: &Bench, logbook: &Logbook, at: Moment, patterns: &Pa
     state(bench, logbook, at, patterns)
 }
 
-pub(super) fn state(bench: &Bench, logbook: &Logbook, at: Moment, patterns: &Patterns) -> State {
+pub(in crate::jobs) fn state(bench: &Bench, logbook: &Logbook, at: Moment, patterns: &Patterns) -> State {
     state_at(logbook, at, patterns, &|ppm| ec_of(&bench.catalogue, ppm))
 }
 
 /// Low, likely and high of three numbers in the order of the tracks.
-pub(super) fn range(of: [f64; 3]) -> Range {
+pub(in crate::jobs) fn range(of: [f64; 3]) -> Range {
     let [low, likely, high] = of;
     Range { low: low.min(likely).min(high), likely, high: low.max(likely).max(high) }
 }
 
 /// EC that the grower's meter should show on each track, mS/cm.
-pub(super) fn ec_range(bench: &Bench, state: &State, ppm_on: impl Fn(Track) -> Option<Nutrients>) -> Option<[f64; 3]> {
+pub(in crate::jobs) fn ec_range(
+    bench: &Bench,
+    state: &State,
+    ppm_on: impl Fn(Track) -> Option<Nutrients>,
+) -> Option<[f64; 3]> {
     let mut all = [0.0; 3];
     for track in TRACKS {
         all[track as usize] = ec_of(&bench.catalogue, &ppm_on(track)?)? * state.meter_factor;
@@ -37,7 +41,7 @@ pub(super) fn ec_range(bench: &Bench, state: &State, ppm_on: impl Fn(Track) -> O
 }
 
 /// The day to go back from the phase, where it may not last.
-pub(super) fn back(state: &State) -> Option<BackRecord> {
+pub(in crate::jobs) fn back(state: &State) -> Option<BackRecord> {
     let phase = state.phase.as_ref()?;
     let days = phase.hold_at_most_days?;
     let end = phase.since.plus_days(days);
@@ -57,6 +61,13 @@ const FLOOR: f64 = 0.5;
 /// The floor for nitrogen of a formula, ppm.
 pub(in crate::jobs) fn usual_floor_ppm(formula: Option<&Formula>) -> Option<f64> {
     formula.and_then(Formula::nitrogen_target).map(|target| FLOOR * ppm_of(target))
+}
+
+/// The formula of the bench that the plants are fed: the one that the phase is named after, else the one that the tank was
+/// filled to.
+pub(in crate::jobs) fn fed<'b>(bench: &'b Bench, state: &State) -> Option<&'b Formula> {
+    let phase = state.phase.as_ref().and_then(|phase| bench.formula(&phase.name));
+    phase.or_else(|| bench.formula(state.formula.as_deref()?))
 }
 
 /// What the tank holds at a moment: volume, every nutrient with its range and how it is known, EC predicted and read.
@@ -79,7 +90,7 @@ pub(in crate::jobs) fn usual_floor_ppm(formula: Option<&Formula>) -> Option<f64>
 #[must_use]
 pub fn now(bench: &Bench, logbook: &Logbook, at: Moment, patterns: &Patterns) -> NowRecord {
     let state = state(bench, logbook, at, patterns);
-    let formula = state.formula.as_deref().and_then(|name| bench.formula(name));
+    let formula = fed(bench, &state);
     let value = |read: Option<(Moment, f64)>| read.map(|(at, value)| ValueAt { value, at: at.to_string() });
     let booked = state.tank.and_then(|tank| tank.ppm(&tank.booked_mg));
     let elements = NUTRIENTS.into_iter().filter_map(|nutrient| {

@@ -1,6 +1,5 @@
 //! What `logbook show`, `logbook now` and `logbook forecast` print with `--json`.
 
-use schemars::JsonSchema;
 use serde::Serialize;
 
 use crate::jobs::HelperRecord;
@@ -8,7 +7,8 @@ use crate::logbook::Event;
 use crate::safety::Finding;
 
 /// An entry and whether it counts.
-#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
+#[derive(Debug, Clone, PartialEq, Serialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 #[non_exhaustive]
 pub struct EntryRecord {
     /// Its number.
@@ -23,7 +23,8 @@ pub struct EntryRecord {
 }
 
 /// A line whose writing was cut off.
-#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
+#[derive(Debug, Clone, PartialEq, Serialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 #[non_exhaustive]
 pub struct TornRecord {
     /// Its line number.
@@ -33,7 +34,8 @@ pub struct TornRecord {
 }
 
 /// What `logbook add --json` prints.
-#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
+#[derive(Debug, Clone, PartialEq, Serialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 #[non_exhaustive]
 pub struct AddedRecord {
     /// Version of this document.
@@ -47,7 +49,8 @@ pub struct AddedRecord {
 }
 
 /// What `logbook show --json` prints.
-#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
+#[derive(Debug, Clone, PartialEq, Serialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 #[non_exhaustive]
 pub struct ShowRecord {
     /// Version of this document.
@@ -61,7 +64,8 @@ pub struct ShowRecord {
 }
 
 /// A range: the middle is likely, the ends are those of the low and the high pattern of uptake.
-#[derive(Debug, Clone, Copy, PartialEq, Serialize, JsonSchema)]
+#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 #[non_exhaustive]
 pub struct Range {
     /// Lower end.
@@ -73,7 +77,8 @@ pub struct Range {
 }
 
 /// One nutrient of the tank.
-#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
+#[derive(Debug, Clone, PartialEq, Serialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 #[non_exhaustive]
 pub struct ElementNow {
     /// Its symbol.
@@ -91,7 +96,8 @@ pub struct ElementNow {
 }
 
 /// A reading and when it was taken.
-#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
+#[derive(Debug, Clone, PartialEq, Serialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 #[non_exhaustive]
 pub struct ValueAt {
     /// What was read, in the unit that the key states.
@@ -101,7 +107,8 @@ pub struct ValueAt {
 }
 
 /// The day to go back from a phase that may only last so long.
-#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
+#[derive(Debug, Clone, PartialEq, Serialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 #[non_exhaustive]
 pub struct BackRecord {
     /// How long the phase may last, days.
@@ -113,7 +120,8 @@ pub struct BackRecord {
 }
 
 /// What `logbook now --json` prints.
-#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
+#[derive(Debug, Clone, PartialEq, Serialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 #[non_exhaustive]
 pub struct NowRecord {
     /// Version of this document.
@@ -165,7 +173,8 @@ pub struct NowRecord {
 }
 
 /// Dates in a range: the earliest by the low pattern, the latest by the high one; null within the forecast's days.
-#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
+#[derive(Debug, Clone, PartialEq, Serialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 #[non_exhaustive]
 pub struct DayRange {
     /// By the low pattern; warnings go by it.
@@ -177,7 +186,8 @@ pub struct DayRange {
 }
 
 /// The tank on a day to come.
-#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
+#[derive(Debug, Clone, PartialEq, Serialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 #[non_exhaustive]
 pub struct DayRecord {
     /// The day.
@@ -189,7 +199,8 @@ pub struct DayRecord {
 }
 
 /// A salt to add, or a bottle to draw from.
-#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
+#[derive(Debug, Clone, PartialEq, Serialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 #[non_exhaustive]
 pub struct RestoreDose {
     /// Id of the salt; null for a bottle.
@@ -205,7 +216,8 @@ pub struct RestoreDose {
 }
 
 /// What to add to bring the tank back to its formula.
-#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
+#[derive(Debug, Clone, PartialEq, Serialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 #[non_exhaustive]
 pub struct RestoreRecord {
     /// Litres that the doses are for, what is held back included.
@@ -223,7 +235,8 @@ pub struct RestoreRecord {
 }
 
 /// An element that stays away from its target by more than 5 %.
-#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
+#[derive(Debug, Clone, PartialEq, Serialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 #[non_exhaustive]
 pub struct MissedRecord {
     /// Its symbol.
@@ -241,7 +254,8 @@ pub struct MissedRecord {
 }
 
 /// What `logbook forecast --json` prints.
-#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
+#[derive(Debug, Clone, PartialEq, Serialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 #[non_exhaustive]
 pub struct ForecastRecord {
     /// Version of this document.

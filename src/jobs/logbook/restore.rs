@@ -3,6 +3,7 @@
 use super::record::{MissedRecord, RestoreDose, RestoreRecord};
 use crate::bench::{Bench, Formula};
 use crate::jobs::check::remedy::add_now;
+use crate::jobs::record::{Element, MixRecord};
 use crate::jobs::{Content, JobError};
 use crate::matter::Nutrients;
 use crate::quantity::liter;
@@ -26,6 +27,17 @@ pub fn restore(
     volume_l: f64,
     ph: Option<f64>,
 ) -> Result<RestoreRecord, JobError> {
+    restored(bench, formula, ppm, volume_l, ph).map(|(record, _)| record)
+}
+
+/// What to add, and the mix that it makes.
+pub(super) fn restored(
+    bench: &Bench,
+    formula: &Formula,
+    ppm: &Nutrients,
+    volume_l: f64,
+    ph: Option<f64>,
+) -> Result<(RestoreRecord, MixRecord), JobError> {
     let here = Bench { acid: None, ..bench.clone() }.with_tank(liter(volume_l));
     let mut holding = Content::of_analysis(&here, ppm, "the logbook");
     if let Some(ph) = ph {
@@ -40,17 +52,23 @@ pub fn restore(
         grams: dose.grams,
         millilitres: dose.millilitres,
     });
-    let missed = after.elements.iter().filter_map(|element| {
-        let target_ppm = element.target_ppm.filter(|target| (element.ppm - target).abs() > MISSED * target)?;
-        let (element, ppm) = (element.element.clone(), element.ppm);
-        Some(MissedRecord { element, ppm, target_ppm, topped_up_ppm: None, taken_by: None })
-    });
-    Ok(RestoreRecord {
+    let record = RestoreRecord {
         volume_l,
         misfit_before: before.misfit,
         misfit: after.misfit,
         doses: doses.collect(),
         helpers: after.helpers.clone(),
-        missed: missed.collect(),
-    })
+        missed: missed(&after),
+    };
+    Ok((record, after))
+}
+
+/// Targets that a mix misses by more than is let pass.
+pub(in crate::jobs) fn missed(mix: &MixRecord) -> Vec<MissedRecord> {
+    let of = |element: &Element| {
+        let target_ppm = element.target_ppm.filter(|target| (element.ppm - target).abs() > MISSED * target)?;
+        let (element, ppm) = (element.element.clone(), element.ppm);
+        Some(MissedRecord { element, ppm, target_ppm, topped_up_ppm: None, taken_by: None })
+    };
+    mix.elements.iter().filter_map(of).collect()
 }

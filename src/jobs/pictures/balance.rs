@@ -1,13 +1,13 @@
 //! The balance of cations and of anions by charge, as plant nutrition science draws it in two triangles.
 
-use schemars::JsonSchema;
 use serde::Serialize;
 
 use crate::catalogue::Catalogue;
 use crate::matter::{Nutrient, Nutrients};
 
 /// Shares of one solution, by charge.
-#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
+#[derive(Debug, Clone, PartialEq, Serialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 pub struct Balance {
     /// What it is of.
     pub name: String,

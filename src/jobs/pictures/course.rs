@@ -1,6 +1,5 @@
 //! What a logbook tells over its days: EC as read and nitrogen as estimated.
 
-use schemars::JsonSchema;
 use serde::Serialize;
 
 use crate::bench::Bench;
@@ -13,7 +12,8 @@ use crate::quantity::Date;
 const MOST_POINTS: usize = 60;
 
 /// A logbook's tank right after one of its entries.
-#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
+#[derive(Debug, Clone, PartialEq, Serialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 pub struct CoursePoint {
     /// Days since the first point.
     pub days: f64,
@@ -28,7 +28,8 @@ pub struct CoursePoint {
 }
 
 /// A logbook's tank over its days.
-#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
+#[derive(Debug, Clone, PartialEq, Serialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 pub struct Course {
     /// From the first to the last.
     pub points: Vec<CoursePoint>,
@@ -49,6 +50,7 @@ pub fn course(bench: &Bench, logbook: &Logbook, at: Moment, patterns: &Patterns)
                 | Event::Added { .. }
                 | Event::ToppedUp { .. }
                 | Event::Drained { .. }
+                | Event::Done { .. }
                 | Event::Reading { .. }
                 | Event::Analysis { .. }
         )

@@ -1,12 +1,12 @@
 //! Warning labels of salts in words.
 
-use schemars::JsonSchema;
 use serde::Serialize;
 
 use crate::catalogue::{Catalogue, Source};
 
 /// A code and what it means.
-#[derive(Debug, Clone, PartialEq, Eq, Serialize, JsonSchema)]
+#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 pub struct Worded {
     /// `GHS05` or `H318`.
     pub code: String,
@@ -15,7 +15,8 @@ pub struct Worded {
 }
 
 /// The warning label of one salt.
-#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
+#[derive(Debug, Clone, PartialEq, Serialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 pub struct Label {
     /// Id of the salt.
     pub salt: String,

@@ -8,7 +8,6 @@ pub use balance::{Balance, balance};
 pub use course::{Course, CoursePoint, course};
 pub use labels::{Label, Worded, labels};
 
-use schemars::JsonSchema;
 use serde::Serialize;
 
 use crate::bench::Bench;
@@ -21,7 +20,8 @@ use crate::matter::{Nutrient, Nutrients};
 const COMPARED: [&str; 2] = ["growth", "push"];
 
 /// A trade-off, or why it is not known.
-#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
+#[derive(Debug, Clone, PartialEq, Serialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 #[serde(untagged)]
 pub enum Traded {
     /// It is known.
@@ -34,7 +34,8 @@ pub enum Traded {
 }
 
 /// What a sheet shows beside the numbers of its job.
-#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
+#[derive(Debug, Clone, PartialEq, Serialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 pub struct Pictures {
     /// Balances of cations and anions: that of the tank itself first.
     pub balances: Vec<Balance>,

@@ -6,7 +6,9 @@ use crate::bench::Stock;
 use crate::matter::Kind;
 use crate::safety::{Correction, Remedy, ph_remedy};
 use crate::solution::Air;
+use crate::tank::Tank;
 use crate::tank::correction::grams_to_reach;
+use crate::tank::parts::Parts;
 
 /// pH that a base aims at, and an acid where `[acid]` names none: own choice, each no further than the middle of the range.
 const AIM_PH: (f64, f64) = (6.0, 6.5);
@@ -20,7 +22,14 @@ const THIN: f64 = 0.05;
 /// What the pH asks for, at the tank's own buffer; `None` where it asks for nothing or nothing here would do.
 pub(super) fn correction(made: &Made, reckoned: &Reckoned) -> Option<Correction> {
     let remedy = reckoned.acidity.as_ref().and_then(ph_remedy)?;
-    let bench = made.tank.bench;
+    corrected(made.tank, made.parts, &reckoned.weighed, remedy)
+}
+
+/// What a remedy takes in a tank; `None` where nothing here would do.
+///
+/// * `per_l`: what is in it beside the content, per litre in the unit of each part
+pub(in crate::jobs) fn corrected(tank: &Tank, parts: &Parts, per_l: &[f64], remedy: Remedy) -> Option<Correction> {
+    let bench = tank.bench;
     let of = |id: &str| bench.catalogue.find(id).map(|salt| bench.stock(salt));
     let wish = bench.acid.as_ref().filter(|_| remedy != Remedy::Base);
     let on_shelf = |stock: &&Stock| {
@@ -37,9 +46,9 @@ pub(super) fn correction(made: &Made, reckoned: &Reckoned) -> Option<Correction>
     let (low, high) = AIM_PH;
     let ph = wish.map_or(if remedy == Remedy::Base { low } else { high }, |acid| acid.target_ph);
     let air = if remedy == Remedy::AcidNow { Air::Closed } else { Air::Open };
-    let per_l = grams_to_reach(made.tank, made.parts, &reckoned.weighed, stock, ph, air).ok()??;
+    let dose = grams_to_reach(tank, parts, per_l, stock, ph, air).ok()??;
     let salt = bench.salt(&stock);
-    let grams = per_l * made.tank.litres();
+    let grams = dose * tank.litres();
     let strength = salt.mass_percent.map(|percent| percent / 100.0).or((!salt.is_liquid()).then_some(1.0));
     let water = strength.filter(|_| remedy != Remedy::Base).map(|strength| grams * (strength / THIN - 1.0));
     Some(Correction {

@@ -51,7 +51,7 @@ pub(crate) fn describe(made: &Made, meter: Option<MeterScale>) -> Result<MixReco
         volume_l: litres,
         temperature_c: bench.tank.temperature.get::<degree_celsius>(),
         cost: cost(&doses),
-        order: order(made, &stirred_in, liquids),
+        order: order(made, &stirred_in, liquids, &fresh.fresh),
         doses,
         elements: elements(made, &reckoned, &achieved),
         nitrate_n_ppm: ppm[Nutrient::NitrateN],

@@ -32,7 +32,7 @@ pub(crate) struct Made<'a> {
     pub(crate) proved: bool,
     /// What each wish came to.
     pub(crate) stages: Vec<StageRecord>,
-    /// The acid and its doses.
+    /// The acids and their doses.
     pub(crate) acid: Vec<AcidRecord>,
     /// Findings of the job itself.
     pub(crate) findings: Vec<Finding>,

@@ -1,7 +1,7 @@
 //! The result of a mix, as `--json` prints it.
 
 pub(crate) mod bottle;
-mod correction;
+pub(super) mod correction;
 pub(crate) mod describe;
 mod dose;
 pub(crate) mod handling;
@@ -9,12 +9,13 @@ pub(crate) mod made;
 pub(crate) mod order;
 mod reckoned;
 mod souring;
+mod walk;
 mod watch;
 
 pub use crate::jobs::engine::acid::AcidRecord;
 pub use order::{Act, Step};
+pub use walk::Over;
 
-use schemars::JsonSchema;
 use serde::Serialize;
 
 use crate::catalogue::Source;
@@ -23,7 +24,8 @@ use crate::safety::Finding;
 use crate::tank::Measure;
 
 /// One salt of the mix, in the order in which it goes in.
-#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
+#[derive(Debug, Clone, PartialEq, Serialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 #[non_exhaustive]
 pub struct Dose {
     /// Its id; null for a helper.
@@ -52,7 +54,8 @@ pub struct Dose {
 }
 
 /// Why the pH of a tank is not told.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, JsonSchema)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 #[serde(rename_all = "kebab-case")]
 #[non_exhaustive]
 pub enum PhOpen {
@@ -65,7 +68,8 @@ pub enum PhOpen {
 }
 
 /// One nutrient of the tank.
-#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
+#[derive(Debug, Clone, PartialEq, Serialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 #[non_exhaustive]
 pub struct Element {
     /// Its symbol.
@@ -89,7 +93,8 @@ pub struct Element {
 }
 
 /// A wish that was solved, and what it came to.
-#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
+#[derive(Debug, Clone, PartialEq, Serialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 #[non_exhaustive]
 pub struct StageRecord {
     /// Which wish.
@@ -101,7 +106,8 @@ pub struct StageRecord {
 }
 
 /// A saturation index.
-#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
+#[derive(Debug, Clone, PartialEq, Serialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 #[non_exhaustive]
 pub struct Saturation {
     /// The mineral.
@@ -115,7 +121,8 @@ pub struct Saturation {
 }
 
 /// What goes into a dilute bottle.
-#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
+#[derive(Debug, Clone, PartialEq, Serialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 #[non_exhaustive]
 pub struct Ingredient {
     /// Id of the salt; null for another bottle.
@@ -133,7 +140,8 @@ pub struct Ingredient {
 }
 
 /// A dilute bottle that the mix uses, or from which such a bottle is made.
-#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
+#[derive(Debug, Clone, PartialEq, Serialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 #[non_exhaustive]
 pub struct HelperRecord {
     /// Its id.
@@ -161,7 +169,8 @@ pub struct HelperRecord {
 }
 
 /// Handling of one salt.
-#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
+#[derive(Debug, Clone, PartialEq, Serialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 #[non_exhaustive]
 pub struct Handling {
     /// Id of the salt.
@@ -181,7 +190,8 @@ pub struct Handling {
 }
 
 /// A caution and the salts of this mix that it concerns.
-#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
+#[derive(Debug, Clone, PartialEq, Serialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 #[non_exhaustive]
 pub struct General {
     /// A word or two to find it by.
@@ -193,7 +203,8 @@ pub struct General {
 }
 
 /// A target that differs from the growth formula.
-#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
+#[derive(Debug, Clone, PartialEq, Serialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 #[non_exhaustive]
 pub struct Change {
     /// Symbol of the element.
@@ -205,7 +216,8 @@ pub struct Change {
 }
 
 /// How this formula differs from another.
-#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
+#[derive(Debug, Clone, PartialEq, Serialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 #[non_exhaustive]
 pub struct Comparison {
     /// The other formula.
@@ -215,7 +227,8 @@ pub struct Comparison {
 }
 
 /// A mix.
-#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
+#[derive(Debug, Clone, PartialEq, Serialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 #[non_exhaustive]
 pub struct MixRecord {
     /// Version of this document.
@@ -256,7 +269,7 @@ pub struct MixRecord {
     pub proof: String,
     /// What each wish came to.
     pub stages: Vec<StageRecord>,
-    /// The acid and its doses, where `[acid]` names one.
+    /// The acids and their doses, in the order of `[acid]`.
     pub acid: Vec<AcidRecord>,
     /// EC at 25 C, mS/cm.
     pub ec_ms_cm: f64,
@@ -309,7 +322,8 @@ pub struct MixRecord {
 }
 
 /// One line of two mixes side by side.
-#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
+#[derive(Debug, Clone, PartialEq, Serialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 #[non_exhaustive]
 pub struct Difference {
     /// What is compared: a salt, an element or EC.
@@ -323,7 +337,8 @@ pub struct Difference {
 }
 
 /// Two mixes side by side.
-#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
+#[derive(Debug, Clone, PartialEq, Serialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 #[non_exhaustive]
 pub struct Beside {
     /// The first mix.

@@ -1,18 +1,20 @@
 //! How a solution is made, step by step: facts first, and their words made here.
 
-use schemars::JsonSchema;
 use serde::Serialize;
 
 use super::made::Made;
 use super::souring::Jug;
+use super::walk::{self, Over};
 use crate::matter::{Kind, Nutrient, Nutrients, Salt};
 use crate::quantity::{Volume, bucket_text, liter, milliliter, volume_text};
 use crate::safety::ph_range_words;
+use crate::solution::Speciation;
 use crate::tank::Tank;
 use crate::tank::parts::{Part, Parts};
 
 /// What is done in a step.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, JsonSchema)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 #[serde(rename_all = "kebab-case")]
 #[non_exhaustive]
 pub enum Act {
@@ -37,7 +39,8 @@ pub enum Act {
 }
 
 /// A step of making a solution.
-#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
+#[derive(Debug, Clone, PartialEq, Serialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 #[non_exhaustive]
 pub struct Step {
     /// What is done.
@@ -46,6 +49,8 @@ pub struct Step {
     pub parts: Vec<String>,
     /// How much is let out or filled in, or up to where, L.
     pub litres: Option<f64>,
+    /// Solids that may fall out when everything of the step is in.
+    pub over: Vec<Over>,
     /// The same in words.
     pub text: String,
 }
@@ -53,7 +58,8 @@ pub struct Step {
 impl Step {
     /// A step without parts.
     pub(crate) fn plain(act: Act, volume: Option<Volume>, text: String) -> Self {
-        Self { act, parts: Vec::new(), litres: volume.map(|volume| milliliter(volume) * 1e-3), text }
+        let litres = volume.map(|volume| milliliter(volume) * 1e-3);
+        Self { act, parts: Vec::new(), litres, over: Vec::new(), text }
     }
 }
 
@@ -87,7 +93,8 @@ pub(crate) fn rank_of(parts: &Parts, at: usize) -> u8 {
 ///
 /// * `stirred_in`: parts that go in, in the order in which they are measured out
 /// * `liquids`: what bottles and other liquids take up
-pub(crate) fn order(made: &Made, stirred_in: &[usize], liquids: Volume) -> Vec<Step> {
+/// * `finished`: the solution of the full tank
+pub(crate) fn order(made: &Made, stirred_in: &[usize], liquids: Volume, finished: &Speciation) -> Vec<Step> {
     let (tank, parts) = (made.tank, made.parts);
     let of_rank = |rank: u8, bottles: bool| -> Vec<usize> {
         let is_bottle = |at: usize| matches!(parts.list[at], Part::Helper(_));
@@ -96,7 +103,7 @@ pub(crate) fn order(made: &Made, stirred_in: &[usize], liquids: Volume) -> Vec<S
     let with = |act: Act, of: &[usize], words: &dyn Fn(String) -> String| {
         let names: Vec<&str> = of.iter().map(|&at| parts.name(at)).collect();
         let ids = of.iter().map(|&at| parts.id(at).to_owned()).collect();
-        (!of.is_empty()).then(|| Step { act, parts: ids, litres: None, text: words(names.join(", ")) })
+        (!of.is_empty()).then(|| Step { parts: ids, ..Step::plain(act, None, words(names.join(", "))) })
     };
     let jugs = Jug::all(made, stirred_in);
     let kept_back = jugs.iter().fold(liquids, |sum, jug| sum + jug.water());
@@ -104,7 +111,7 @@ pub(crate) fn order(made: &Made, stirred_in: &[usize], liquids: Volume) -> Vec<S
     let mut first = Vec::new();
     for rank in 0..4 {
         if rank == 1 {
-            steps.extend(jugs.iter().map(|jug| jug.fill(made)));
+            steps.extend(jugs.iter().map(|jug| jug.fill(made, jugs.len() > 1)));
             first = Jug::first(&jugs, made, filled);
             steps.extend(first.clone());
         }
@@ -128,13 +135,17 @@ pub(crate) fn order(made: &Made, stirred_in: &[usize], liquids: Volume) -> Vec<S
         format!("Last the pH, in small parts, stirring in between: {names}{jug}.")
     };
     let (weighed, bottled) = (of_rank(4, false), of_rank(4, true));
-    let ph = with(Act::SetPh, &weighed, &|names| last(names, &weighed))
-        .or_else(|| with(Act::SetPh, &bottled, &|names| last(format!("from the bottle {names}"), &bottled)));
+    let acids = [&weighed[..], &bottled].concat();
+    let from_bottle = |at: &usize| format!("from the bottle {}", parts.name(*at));
+    let names: Vec<String> =
+        weighed.iter().map(|&at| parts.name(at).to_owned()).chain(bottled.iter().map(from_bottle)).collect();
+    let ph = with(Act::SetPh, &acids, &|_| last(names.join(", "), &acids));
     steps.push(ph.unwrap_or_else(|| {
         let range = ph_range_words();
         let text = format!("Last read the pH; where it is not {range}, correct it in small parts, stirring in between.");
         Step::plain(Act::SetPh, None, text)
     }));
+    walk::tell(made, filled, finished, &mut steps);
     steps.push(ended(tank));
     steps
 }

@@ -64,10 +64,11 @@ impl Jug {
     }
 
     /// How it is filled.
-    pub(super) fn fill(&self, made: &Made) -> Step {
+    ///
+    /// * `several`: true where other acids have a jug too
+    pub(super) fn fill(&self, made: &Made, several: bool) -> Step {
         let measured = &made.measured[self.at];
-        let apart =
-            if made.acid.len() > 1 { " Each acid has a jug of its own: two acids never meet undiluted." } else { "" };
+        let apart = if several { " Each acid has a jug of its own: two acids never meet undiluted." } else { "" };
         let dose = match measured.millilitres {
             Some(ml) => format!("{} mL", trimmed(ml, 2)),
             None => format!("{} g", trimmed(measured.amount, 3)),
@@ -76,6 +77,7 @@ impl Jug {
             act: Act::Dilute,
             parts: vec![made.parts.id(self.at).to_owned()],
             litres: Some(self.water_ml * 1e-3),
+            over: Vec::new(),
             text: format!(
                 "Dilute the acid in a marked jug that stands it: {} of water, then slowly {dose} of {}, measured in glass or \
                  polypropylene.{apart}",
@@ -100,23 +102,26 @@ impl Jug {
         let litres = milliliter(filled) * 1e-3;
         let stays_above = |share: f64| {
             let mut per_l = vec![0.0; made.parts.list.len()];
-            jugs.iter().for_each(|jug| per_l[jug.at] = share * made.measured[jug.at].amount / litres);
+            for jug in jugs {
+                per_l[jug.at] = share * made.measured[jug.at].amount / litres;
+            }
             mixture.solution(&per_l).is_ok_and(|solution| solution.fresh.ph >= LEAST_PH)
         };
         let share = FIRST * largest_share(stays_above);
-        jugs.iter().filter_map(|jug| jug.into_hard_water(made, share, litres)).collect()
+        jugs.iter().filter_map(|jug| jug.first_of_it(made, share, litres, jugs.len() > 1)).collect()
     }
 
-    fn into_hard_water(&self, made: &Made, share: f64, litres: f64) -> Option<Step> {
+    fn first_of_it(&self, made: &Made, share: f64, litres: f64, several: bool) -> Option<Step> {
         let of_jug_ml = self.water_ml + self.acid_ml;
         let first_ml = (share * of_jug_ml / 10.0).floor() * 10.0;
         let air = if litres >= LARGE_L { " Carbon dioxide comes off: air the room." } else { "" };
         let volume = liter(first_ml * 1e-3);
-        let of = if made.acid.len() > 1 { format!(" of {}", made.parts.name(self.at)) } else { String::new() };
+        let of = if several { format!(" of {}", made.parts.name(self.at)) } else { String::new() };
         (first_ml > 0.0).then(|| Step {
             act: Act::Sour,
             parts: vec![made.parts.id(self.at).to_owned()],
             litres: Some(first_ml * 1e-3),
+            over: Vec::new(),
             text: format!(
                 "The water is hard: before phosphate and calcium, stir {} of the jug's {}{of} into it, slowly.{air}",
                 volume_text(volume),

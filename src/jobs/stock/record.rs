@@ -1,12 +1,12 @@
 //! The result of a stock job, as `--json` prints it.
 
-use schemars::JsonSchema;
 use serde::Serialize;
 
 use crate::jobs::{HelperRecord, MixRecord, Saturation, Step};
 
 /// What would crystallise first from a bottle, and from which strength on.
-#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
+#[derive(Debug, Clone, PartialEq, Serialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 #[non_exhaustive]
 pub struct StrengthLimit {
     /// Id of the salt.
@@ -20,7 +20,8 @@ pub struct StrengthLimit {
 }
 
 /// What the chemistry model says of a bottle that is weak enough for it.
-#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
+#[derive(Debug, Clone, PartialEq, Serialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 #[non_exhaustive]
 pub struct BottleChemistry {
     /// pH right after mixing.
@@ -32,7 +33,8 @@ pub struct BottleChemistry {
 }
 
 /// A stock bottle. What goes into it, its label and its entry stand under the same id in `helpers`.
-#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
+#[derive(Debug, Clone, PartialEq, Serialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 #[non_exhaustive]
 pub struct StockBottle {
     /// Its id.
@@ -58,7 +60,8 @@ pub struct StockBottle {
 }
 
 /// What is measured straight into the tank instead.
-#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
+#[derive(Debug, Clone, PartialEq, Serialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 #[non_exhaustive]
 pub struct Straight {
     /// Id of the salt.
@@ -70,7 +73,8 @@ pub struct Straight {
 }
 
 /// Two bottles that cannot be one.
-#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
+#[derive(Debug, Clone, PartialEq, Serialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 #[non_exhaustive]
 pub struct KeptApart {
     /// A bottle.
@@ -84,7 +88,8 @@ pub struct KeptApart {
 }
 
 /// Stock bottles of a formula, and the tank that is dosed from them.
-#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
+#[derive(Debug, Clone, PartialEq, Serialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 #[non_exhaustive]
 pub struct StockRecord {
     /// The tank of the bench, dosed from the bottles; `doses` has them in the order in which they go in.

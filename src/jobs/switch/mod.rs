@@ -1,6 +1,5 @@
 //! From what a tank holds to a formula: how much to drain, refill and weigh in.
 
-use schemars::JsonSchema;
 use serde::Serialize;
 
 use crate::bench::Bench;
@@ -40,7 +39,8 @@ pub struct SwitchOptions {
 }
 
 /// Nutrients and EC of the tank before it is turned over.
-#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
+#[derive(Debug, Clone, PartialEq, Serialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 pub struct Before {
     /// What can be drained, L.
     pub level_l: f64,
@@ -61,7 +61,8 @@ pub struct Before {
 }
 
 /// What a way of turning a tank over is.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, JsonSchema)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 pub enum Kind {
     /// The least misfit of all ways shown, as measured out; of ways within 0.01 the one that drains least.
     #[serde(rename = "best fit")]
@@ -75,7 +76,8 @@ pub enum Kind {
 }
 
 /// One way of turning a tank over.
-#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
+#[derive(Debug, Clone, PartialEq, Serialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 pub struct SwitchOption {
     /// What it is.
     pub kind: Kind,
@@ -104,7 +106,8 @@ pub struct SwitchOption {
 }
 
 /// A tank turned over.
-#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
+#[derive(Debug, Clone, PartialEq, Serialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 pub struct SwitchRecord {
     /// The option that is reported in full.
     #[serde(flatten)]

@@ -12,6 +12,8 @@ use crate::tank::{Content, Tank, Turned};
 
 /// What a target may miss at the least waste: this share, or what it misses at the best fit.
 const BAND: f64 = 0.05;
+/// As little of a target is missed as well without it.
+const NEXT_TO_NOTHING: f64 = 1e-4;
 /// What the best fit comes to is met within this.
 const SLACK: f64 = 1e-9;
 const SLACK_WITH_ACID: f64 = 1e-3;
@@ -50,6 +52,11 @@ impl<'b> Turn<'b> {
     pub(in crate::jobs) fn full(bench: &'b Bench, formula: &'b str, holding: &'b Content) -> Result<Self, JobError> {
         let full = milliliter(bench.tank.volume) * 1e-3;
         Ok(Self { bench, formula, holding, water: Content::of_water(bench)?, level: full, held_back: 0.0, full })
+    }
+
+    /// The same tank with less in it, and with what stays behind, L.
+    pub(in crate::jobs) fn standing_at(self, level: f64, held_back: f64) -> Self {
+        Self { level, held_back, ..self }
     }
 
     /// What is filled in after draining so much, L.
@@ -155,8 +162,10 @@ fn band(want: Want, best: &Drained, slack: f64) -> Want {
     let there = best.achieved[want.nutrient];
     let low = (target * (1.0 - BAND)).min(there * (1.0 - slack));
     let high = (target * (1.0 + BAND)).max(there * (1.0 + slack));
+    // a target of which next to nothing is met is not held to the last grain of it
+    let low = Some(low).filter(|low| *low > NEXT_TO_NOTHING * target);
     Want {
-        min_ppm: Some(want.min_ppm.map_or(low, |min| min.max(low))),
+        min_ppm: want.min_ppm.into_iter().chain(low).reduce(f64::max),
         max_ppm: Some(want.max_ppm.map_or(high, |max| max.min(high))),
         ..want
     }

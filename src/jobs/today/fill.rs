@@ -1,0 +1,57 @@
+//! What fills a tank up and brings it back to its formula.
+
+use super::record::FillUp;
+use crate::bench::{Bench, Formula};
+use crate::jobs::check::remedy::fill_and_add;
+use crate::jobs::logbook::missed;
+use crate::jobs::recipe::filled_up_recipe;
+use crate::jobs::{Content, JobError};
+use crate::logbook::{State, Tank, Track};
+use crate::quantity::milliliter;
+
+/// Less than this share of the full tank need not be filled in (own choice).
+const FULL: f64 = 0.005;
+
+/// The water and the salts, or in words why none.
+pub(super) fn fill_up(
+    bench: &Bench,
+    formula: &Formula,
+    state: &State,
+    tank: &Tank,
+    with_recipe: bool,
+) -> Result<(Option<FillUp>, Option<String>), JobError> {
+    let Some(ppm) = tank.ppm_on(Track::Likely) else { return Ok((None, Some("nothing is in it".to_owned()))) };
+    // the dose of an acid follows from a pH and not from a formula
+    let here = Bench { acid: None, ..bench.clone() };
+    let mut holding = Content::of_analysis(&here, &ppm, "the logbook");
+    if let Some(ph) = state.standing_ph() {
+        holding = holding.at_ph(&here, ph)?;
+    }
+    let full = milliliter(bench.tank.volume) * 1e-3;
+    let level = (tank.volume_l - tank.held_back_l).clamp(0.0, full);
+    let water_l = if full - level < FULL * full { 0.0 } else { full - level };
+    let (before, after) = match fill_and_add(&here, formula, &holding, full - water_l, tank.held_back_l) {
+        Ok(both) => both,
+        Err(error) if error.exit_status() == 1 => return Ok((None, Some(error.to_string().replace("\n  ", "; ")))),
+        Err(error) => return Err(error),
+    };
+    if water_l == 0.0 && after.doses.is_empty() {
+        return Ok((None, Some("it is full, and as near to its formula as adding brings it".to_owned())));
+    }
+    let recipe = with_recipe.then(|| filled_up_recipe(&here, &formula.name, &after, water_l, level));
+    Ok((
+        Some(FillUp {
+            formula: formula.name.clone(),
+            water_l,
+            pure_water: bench.water.is_pure(),
+            missed: missed(&after),
+            misfit_before: before.misfit,
+            misfit: after.misfit,
+            ec_ms_cm: after.ec_ms_cm * state.meter_factor,
+            doses: after.doses,
+            helpers: after.helpers,
+            recipe,
+        }),
+        None,
+    ))
+}

@@ -1,0 +1,301 @@
+//! What to do today: every tank by its logbook and by the plan, and every group by the plan.
+
+mod fill;
+mod groups;
+mod ph;
+mod record;
+
+pub use record::{
+    CrossToday, Due, DueBy, DueKind, FillUp, GroupEvent, GroupNext, PhCorrection, PhToday, RipensToday, TodayGroup,
+    TodayRecord, TodayTank,
+};
+
+use self::fill::fill_up;
+use self::groups::groups;
+use self::ph::ph;
+use crate::bench::{Bench, Formula};
+use crate::jobs::cycle::{Begin, CycleRecord, TankPlan, cycle};
+use crate::jobs::logbook::{back, ec_range, fed, first_day, range, state, usual_floor_ppm};
+use crate::jobs::{JobError, ValueAt};
+use crate::logbook::{Event, Logbook, Moment, Patterns, State, Track};
+use crate::matter::{Nutrient, Nutrients};
+use crate::quantity::{Date, Volume, liter, milliliter};
+use crate::safety;
+use crate::tank::chemistry::ms_per_cm;
+
+/// A reading is due after so many days, own choice: the habit that the estimate of uptake rests on.
+const READ_EVERY_DAYS: i32 = 7;
+/// A tank that was renewed so many days before the plan asks for it need not be renewed again (own choice).
+const EARLY_DAYS: i32 = 2;
+/// Solution of which so much was let out and made up at once was renewed (own choice).
+const RENEWED: f64 = 0.25;
+
+/// What a day is looked at by.
+#[derive(Debug, Clone, Copy)]
+pub struct TodayAsked<'a> {
+    /// The logbooks, one a tank: that which its first entry names, else the first.
+    pub logbooks: &'a [&'a Logbook],
+    /// The moment; entries dated later do not count.
+    pub at: Moment,
+    /// How fast plants take each nutrient.
+    pub patterns: &'a Patterns,
+    /// When the plan begins; else as the bench file says.
+    pub begin: Option<Begin>,
+    /// True where the recipe of what fills a tank up is wanted as well.
+    pub with_recipe: bool,
+}
+
+/// What is in each tank, what is due by plan and by forecast, what fills it up, which acid the last pH asks for; whose pollen
+/// to collect, whose stigmas are open, what ripens.
+///
+/// # Errors
+/// [`JobError::NoCycle`] for a beginning of a plan that the bench file does not have; [`JobError::NothingKnown`] where there is
+/// neither a logbook nor a plan.
+///
+/// # Examples
+/// ```
+/// use bloomsalt::{bench::Bench, logbook::{Logbook, Moment, Patterns}, jobs::{self, DueKind, TodayAsked}};
+/// let text = include_str!("../../../examples/streptocarpus-logbook.jsonl");
+/// let logbook = Logbook::parse(text.as_bytes(), &[]).map_err(|damage| damage.to_string())?;
+/// let (at, patterns) = (Moment::parse("2026-10-30 09:00+01:00")?, Patterns::standard());
+/// let asked = TodayAsked { logbooks: &[&logbook], at, patterns: &patterns, begin: None, with_recipe: false };
+/// let today = jobs::today(&Bench::starter(), &asked).map_err(|error| error.to_string())?;
+/// assert!(today.tanks[0].due.iter().any(|due| due.what == DueKind::Read && due.days_left < 0));
+/// # Ok::<(), String>(())
+/// ```
+///
+/// Reference: `docs/today.md`.
+pub fn today(bench: &Bench, asked: &TodayAsked) -> Result<TodayRecord, JobError> {
+    let date = asked.at.date();
+    let begin = asked.begin.or(bench.cycle.as_ref().and_then(|cycle| cycle.start).map(Begin::On));
+    let (plan, no_plan) = match begin.map(|begin| cycle(bench, begin, None)).transpose() {
+        Ok(Some(plan)) => (Some(plan), None),
+        Ok(None) if bench.cycle.is_none() => (None, Some("the bench file has no [cycle]".to_owned())),
+        Ok(None) => (None, Some("nothing says when it begins: `start` in [cycle], or `--start`".to_owned())),
+        // a formula that the shelf cannot make stops the plan, and not what the logbook has to say
+        Err(error) if error.exit_status() == 1 => (None, Some(error.to_string().replace("\n  ", "; "))),
+        Err(error) => return Err(error),
+    };
+    if plan.is_none() && asked.logbooks.is_empty() {
+        return Err(JobError::NothingKnown { why: no_plan.unwrap_or_default() });
+    }
+    let plans: &[TankPlan] = plan.as_ref().map_or(&[], |plan: &CycleRecord| &plan.tanks);
+    let tanks = tanks(bench, plans, asked)?;
+    Ok(TodayRecord {
+        version: 1,
+        job: "today".to_owned(),
+        bench: bench.name.clone(),
+        at: asked.at.to_string(),
+        date,
+        plan_from: plan.as_ref().map(|plan| plan.start),
+        no_plan,
+        tanks,
+        groups: plan.as_ref().map_or_else(Vec::new, |plan| groups(plan, date)),
+    })
+}
+
+/// Every tank of the plan, and every other of which a logbook tells, the first of the bench before the others.
+fn tanks(bench: &Bench, plans: &[TankPlan], asked: &TodayAsked) -> Result<Vec<TodayTank>, JobError> {
+    let first = bench.tanks.first().map(|(id, _)| id.as_str());
+    let logbook = |id: Option<&str>| asked.logbooks.iter().copied().find(|logbook| logbook.tank().or(first) == id);
+    let own = plans.iter().find(|plan| plan.group.is_none());
+    let mut all = Vec::new();
+    if own.is_some() || logbook(first).is_some() {
+        all.push(tank(bench, (first, own), logbook(first), asked)?);
+    }
+    for plan in plans.iter().filter(|plan| plan.group.is_some()) {
+        let id = plan.tank.as_deref();
+        let here = bench.clone().with_tank(liter(plan.volume_l));
+        let here = id.and_then(|id| bench.clone().with_tank_of(id)).unwrap_or(here);
+        let logbook = id.and_then(|id| logbook(Some(id)));
+        all.push(tank(&here, (id, Some(plan)), logbook, asked)?);
+    }
+    for (id, _) in bench.tanks.iter().skip(1) {
+        let planned = plans.iter().any(|plan| plan.tank.as_ref() == Some(id));
+        if let (false, Some(logbook), Some(here)) = (planned, logbook(Some(id)), bench.clone().with_tank_of(id)) {
+            all.push(tank(&here, (Some(id), None), Some(logbook), asked)?);
+        }
+    }
+    Ok(all)
+}
+
+fn litres(volume: Volume) -> f64 {
+    milliliter(volume) * 1e-3
+}
+
+/// One tank.
+fn tank(
+    bench: &Bench,
+    (id, plan): (Option<&str>, Option<&TankPlan>),
+    logbook: Option<&Logbook>,
+    asked: &TodayAsked,
+) -> Result<TodayTank, JobError> {
+    let date = asked.at.date();
+    let state = logbook.map(|logbook| state(bench, logbook, asked.at, asked.patterns));
+    let formula = state.as_ref().and_then(|state| fed(bench, state));
+    let renewed = logbook.and_then(|logbook| renewed(bench, logbook, asked.at));
+    let mut due = by_plan(plan, state.as_ref(), formula, renewed, date);
+    if let Some(state) = &state {
+        due.extend(by_logbook(bench, state, formula, asked.patterns));
+    }
+    due.sort_by_key(|due| due.on);
+    let fresh_tank = due.iter().any(|due| due.what != DueKind::Read && due.by != DueBy::Forecast && due.days_left <= 0);
+    let there = state.as_ref().and_then(|state| Some((state, state.tank.filter(|tank| tank.volume_l > 1e-6)?)));
+    let (fill_up, no_fill_up) = match (there, formula) {
+        (None, _) => (None, Some("nothing is in it".to_owned())),
+        (Some(_), None) => (None, Some("no formula is known that it is fed".to_owned())),
+        (Some(_), Some(_)) if fresh_tank => (None, Some("a fresh tank is due".to_owned())),
+        (Some((state, tank)), Some(formula)) => fill_up(bench, formula, state, &tank, asked.with_recipe)?,
+    };
+    let value = |read: (Moment, f64)| ValueAt { value: read.1, at: read.0.to_string() };
+    let of = |of: fn(&State) -> Option<(Moment, f64)>| state.as_ref().and_then(of).map(value);
+    let phase = state.as_ref().and_then(|state| state.phase.clone());
+    let planned = plan.and_then(|plan| plan.phases.iter().find(|phase| is_within(phase.days, date)));
+    Ok(TodayTank {
+        tank: id.map(str::to_owned),
+        group: plan.and_then(|plan| plan.group.clone()),
+        volume_l: litres(bench.tank.volume),
+        logbook: logbook.is_some(),
+        filled: state.as_ref().and_then(|state| state.filled).map(|at| at.to_string()),
+        formula: formula.map(|formula| formula.name.clone()),
+        phase_since: phase.as_ref().map(|phase| phase.since.to_string()),
+        phase: phase.map(|phase| phase.name),
+        planned_phase: planned.map(|phase| phase.phase.clone()),
+        level_l: there.map(|(_, tank)| (tank.volume_l - tank.held_back_l).max(0.0)),
+        held_back_l: there.map_or(0.0, |(_, tank)| tank.held_back_l),
+        nitrogen_ppm: there.and_then(|(state, _)| {
+            let (low, likely, high) = state.range_ppm(Nutrient::N)?;
+            Some(range([low, likely, high]))
+        }),
+        ec_ms_cm: there.and_then(|(state, tank)| ec_range(bench, state, |track| tank.ppm_on(track))).map(range),
+        ec_read_ms_cm: of(|state| state.ec),
+        due,
+        fill_up,
+        no_fill_up,
+        ph: there.and_then(|(state, tank)| ph(bench, state, &tank)),
+        findings: state.as_ref().map_or_else(Vec::new, |state| safety::of_logbook(state, usual_floor_ppm(formula))),
+    })
+}
+
+pub(super) fn is_within(days: crate::jobs::Window, date: Date) -> bool {
+    days.from <= date && date <= days.to
+}
+
+/// When the solution was last renewed: filled, turned over to another formula, or a good part of it let out and made up.
+fn renewed(bench: &Bench, logbook: &Logbook, at: Moment) -> Option<Date> {
+    let least = RENEWED * litres(bench.tank.volume);
+    let mut phase: Option<&str> = None;
+    let mut day = None;
+    for entry in logbook.standing().into_iter().filter(|entry| entry.at <= at) {
+        let (renews, named) = match &entry.event {
+            Event::Filled { formula, .. } => (true, formula.as_deref()),
+            Event::Done { formula, drained_l, .. } => (*drained_l >= least, formula.as_deref()),
+            Event::Drained { volume_l } => (*volume_l >= least, None),
+            Event::Phase { phase, .. } => (false, Some(phase.as_str())),
+            _ => (false, None),
+        };
+        let turned = named.is_some() && named != phase;
+        phase = named.or(phase);
+        if renews || turned {
+            day = Some(entry.at.date());
+        }
+    }
+    day
+}
+
+/// What the plan asks of a tank: the formula of its phase, and a fresh tank every so many days.
+fn by_plan(
+    plan: Option<&TankPlan>,
+    state: Option<&State>,
+    fed: Option<&Formula>,
+    renewed: Option<Date>,
+    date: Date,
+) -> Vec<Due> {
+    let Some(plan) = plan else { return Vec::new() };
+    let due = |what, formula: &str, on: Date| Due {
+        what,
+        by: DueBy::Plan,
+        formula: Some(formula.to_owned()),
+        on,
+        days_left: on.days_since(date),
+        earliest: None,
+    };
+    let mut all = Vec::new();
+    let now = plan.phases.iter().position(|phase| is_within(phase.days, date));
+    let filled = state.is_some_and(|state| state.filled.is_some());
+    if let Some(phase) = now.map(|at| &plan.phases[at]) {
+        let (formula, from) = (phase.formula.as_str(), phase.days.from);
+        let has = fed.is_some_and(|fed| fed.name == formula);
+        match renewed {
+            // without a logbook the plan's own fills are all that is known
+            None if state.is_none() => {
+                let on = plan.fills.iter().find(|fill| fill.date == date);
+                all.extend(on.map(|fill| due(DueKind::Renew, &fill.formula, fill.date)));
+            }
+            _ if !filled => all.push(due(DueKind::Fill, formula, from)),
+            Some(_) if !has => all.push(due(DueKind::Switch, formula, from)),
+            Some(renewed) => {
+                let next = renewed.plus(phase.renewal.fixed_days);
+                // not in the last days of a phase that is followed by another formula
+                let ends = plan.phases.iter().find(|later| later.days.from > date && later.formula != formula);
+                if ends.is_none_or(|ends| next.plus(EARLY_DAYS) < ends.days.from) {
+                    all.push(due(DueKind::Renew, formula, next));
+                }
+            }
+            None => {}
+        }
+    }
+    let current = now.map(|at| plan.phases[at].formula.as_str());
+    let later = plan.phases.iter().find(|phase| phase.days.from > date && Some(phase.formula.as_str()) != current);
+    let ahead = if filled || now.is_some() { DueKind::Switch } else { DueKind::Fill };
+    all.extend(later.map(|phase| due(ahead, &phase.formula, phase.days.from)));
+    all
+}
+
+/// What the tank itself asks: before nitrogen falls under its floor or EC leaves its range, before the phase lasts too long,
+/// and a reading a week.
+fn by_logbook(bench: &Bench, state: &State, formula: Option<&Formula>, patterns: &Patterns) -> Vec<Due> {
+    let date = state.at.date();
+    let mut all = Vec::new();
+    let mut due = |what, by, formula: Option<&str>, on: Date, earliest: Option<Date>| {
+        let days_left = on.days_since(date);
+        all.push(Due { what, by, formula: formula.map(str::to_owned), on, days_left, earliest });
+    };
+    if state.tank.is_none() {
+        return all;
+    }
+    if let Some(hold) = back(state) {
+        let on = state.at.plus_days(hold.days_left).date();
+        due(DueKind::Switch, DueBy::HoldAtMost, bench.formula("growth").map(|growth| growth.name.as_str()), on, None);
+    }
+    if let (Some(formula), true) = (formula, state.uptake_per_day.is_some()) {
+        let ends = |track| runs_out(bench, state, formula, patterns, track);
+        let day = |days: f64| state.at.plus_days(days).date();
+        let [low, likely] = [Track::Low, Track::Likely].map(ends);
+        if let Some(on) = likely.map(day) {
+            let earliest = low.map(day).filter(|earliest| *earliest < on);
+            due(DueKind::Renew, DueBy::Forecast, Some(&formula.name), on, earliest);
+        }
+    }
+    let last = [state.ec.map(|(at, _)| at), state.filled].into_iter().flatten().max();
+    if let Some(last) = last {
+        due(DueKind::Read, DueBy::Habit, None, last.date().plus(READ_EVERY_DAYS), None);
+    }
+    all
+}
+
+/// Days until nitrogen is under its floor, or EC out of the formula's range.
+fn runs_out(bench: &Bench, state: &State, formula: &Formula, patterns: &Patterns, track: Track) -> Option<f64> {
+    let floor = usual_floor_ppm(Some(formula));
+    let (min, max) = (formula.ec.min.map(ms_per_cm), formula.ec.max.map(ms_per_cm));
+    let outside = |ppm: &Nutrients| {
+        let ec = || crate::tank::ec_of(&bench.catalogue, ppm).map(|ec| ec * state.meter_factor);
+        (min.is_some() || max.is_some())
+            && ec().is_some_and(|ec| min.is_some_and(|min| ec < min) || max.is_some_and(|max| ec > max))
+    };
+    first_day(|days| {
+        state
+            .ppm_in(days, track, patterns, &bench.water.nutrients)
+            .is_some_and(|ppm| floor.is_some_and(|floor| ppm[Nutrient::N] < floor) || outside(&ppm))
+    })
+}

@@ -1,0 +1,34 @@
+//! The last pH, and the acid or the base that it asks for.
+
+use super::record::{PhCorrection, PhToday};
+use crate::bench::Bench;
+use crate::jobs::record::correction::corrected;
+use crate::jobs::{Content, ValueAt};
+use crate::logbook::{State, Tank as Booked, Track};
+use crate::quantity::liter;
+use crate::safety::{Remedy, read_ph_remedy};
+use crate::tank::Tank;
+use crate::tank::parts::Parts;
+
+/// What the last pH of a tank says.
+pub(super) fn ph(bench: &Bench, state: &State, tank: &Booked) -> Option<PhToday> {
+    let (at, read) = state.ph.filter(|(at, _)| state.filled.is_none_or(|filled| *at >= filled))?;
+    let standing = state.standing_ph();
+    let wish = bench.acid.as_ref().map(|acid| acid.target_ph);
+    let correction = standing.and_then(|ph| Some((ph, read_ph_remedy(ph, wish)?))).and_then(|(ph, remedy)| {
+        let ppm = tank.ppm_on(Track::Likely)?;
+        let here = bench.clone().with_tank(liter(tank.volume_l));
+        let holding = Content::of_analysis(&here, &ppm, "the logbook").at_ph(&here, ph).ok()?;
+        let full = Tank::full_of(&here, holding);
+        let of = corrected(&full, &Parts::new(&here, Vec::new()), &[], remedy)?;
+        Some(PhCorrection {
+            acid: remedy != Remedy::Base,
+            name: of.name,
+            grams: of.grams,
+            millilitres: of.millilitres,
+            water_ml: of.water_ml,
+            to_ph: of.ph,
+        })
+    });
+    Some(PhToday { read: ValueAt { value: read, at: at.to_string() }, stands: standing.is_some(), correction })
+}

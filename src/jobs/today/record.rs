@@ -1,0 +1,261 @@
+//! What `today` says.
+
+use serde::Serialize;
+
+use crate::jobs::{Dose, HelperRecord, MissedRecord, Range, Recipe, ValueAt, Window};
+use crate::quantity::Date;
+use crate::safety::Finding;
+
+/// One day of a bench.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
+#[non_exhaustive]
+pub struct TodayRecord {
+    /// Version of this document.
+    pub version: u32,
+    /// `today`.
+    pub job: String,
+    /// Name of the bench.
+    pub bench: String,
+    /// The moment, RFC 3339 with offset.
+    pub at: String,
+    /// Its day.
+    pub date: Date,
+    /// The first day of the plan; null where there is none.
+    pub plan_from: Option<Date>,
+    /// Why there is no plan, in words; null where there is one.
+    pub no_plan: Option<String>,
+    /// Every tank: that of the bench first, then those of groups.
+    pub tanks: Vec<TodayTank>,
+    /// Every group of the plan.
+    pub groups: Vec<TodayGroup>,
+}
+
+/// What is to be done with a tank.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
+#[serde(rename_all = "kebab-case")]
+pub enum DueKind {
+    /// It is filled for the first time.
+    Fill,
+    /// It is turned over to another formula.
+    Switch,
+    /// It is mixed afresh, or turned over to the formula that it has.
+    Renew,
+    /// EC and level are read.
+    Read,
+}
+
+/// What says so.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
+#[serde(rename_all = "kebab-case")]
+pub enum DueBy {
+    /// The `[cycle]` of the bench file.
+    Plan,
+    /// The course of the tank: nitrogen under half of its target, or EC out of the formula's range, by the likely course.
+    Forecast,
+    /// `hold_at_most` of the formula.
+    HoldAtMost,
+    /// A week since the last reading (own choice).
+    Habit,
+}
+
+/// Something that is due.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
+#[non_exhaustive]
+pub struct Due {
+    /// What.
+    pub what: DueKind,
+    /// Who says so.
+    pub by: DueBy,
+    /// The formula that it is for; null for a reading, and where it is not known.
+    pub formula: Option<String>,
+    /// The day.
+    pub on: Date,
+    /// Days until then: 0 today, negative where it is overdue.
+    pub days_left: i32,
+    /// The day by the least favourable course, where a forecast says so.
+    pub earliest: Option<Date>,
+}
+
+/// What fills a tank up and brings it back to its formula.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
+#[non_exhaustive]
+pub struct FillUp {
+    /// Name of the formula.
+    pub formula: String,
+    /// Water to fill in, L; what bottles bring is part of it.
+    pub water_l: f64,
+    /// True for water that brings nothing.
+    pub pure_water: bool,
+    /// What to measure out, in the order in which it goes in; empty where water alone comes closest.
+    pub doses: Vec<Dose>,
+    /// Bottles that this takes.
+    pub helpers: Vec<HelperRecord>,
+    /// Misfit after water alone.
+    pub misfit_before: Option<f64>,
+    /// Misfit after it.
+    pub misfit: Option<f64>,
+    /// EC that is predicted after it, at 25 C, mS/cm.
+    pub ec_ms_cm: f64,
+    /// Targets that stay more than 5 % off.
+    pub missed: Vec<MissedRecord>,
+    /// Its recipe, for an entry of a logbook; only where it was asked for.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub recipe: Option<Recipe>,
+}
+
+/// The last pH that was read, and what it asks for.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
+#[non_exhaustive]
+pub struct PhToday {
+    /// What was read.
+    pub read: ValueAt,
+    /// False where something went in since, or it is over a week old: then it is read again before anything is corrected.
+    pub stands: bool,
+    /// The acid or the base that it asks for; null where it asks for none, does not stand, or nothing is there to reckon with.
+    pub correction: Option<PhCorrection>,
+}
+
+/// An acid or a base for a tank as it stands.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
+#[non_exhaustive]
+pub struct PhCorrection {
+    /// True for an acid, false for a base.
+    pub acid: bool,
+    /// Its name.
+    pub name: String,
+    /// How much, g.
+    pub grams: f64,
+    /// The same of a liquid, mL.
+    pub millilitres: Option<f64>,
+    /// Water to thin it with first, mL; null where that is not needed.
+    pub water_ml: Option<f64>,
+    /// The pH that it brings, in air.
+    pub to_ph: f64,
+}
+
+/// One tank on this day.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
+#[non_exhaustive]
+pub struct TodayTank {
+    /// Id of the tank, where the bench has several.
+    pub tank: Option<String>,
+    /// Id of the group that has it for its own; null for the tank of the bench.
+    pub group: Option<String>,
+    /// What it holds when it is full, L.
+    pub volume_l: f64,
+    /// False where no logbook tells of it: then the plan alone speaks.
+    pub logbook: bool,
+    /// When it was last filled, RFC 3339; null when it never was.
+    pub filled: Option<String>,
+    /// The formula that it is fed.
+    pub formula: Option<String>,
+    /// The phase by the logbook.
+    pub phase: Option<String>,
+    /// When it began.
+    pub phase_since: Option<String>,
+    /// The phase by the plan; null before and after it, and without one.
+    pub planned_phase: Option<String>,
+    /// What can be drained, L, the loss since the last level carried on.
+    pub level_l: Option<f64>,
+    /// What medium and pipes hold back, L.
+    pub held_back_l: f64,
+    /// Nitrogen, ppm.
+    pub nitrogen_ppm: Option<Range>,
+    /// What the meter should show, mS/cm at 25 C.
+    pub ec_ms_cm: Option<Range>,
+    /// What it showed last.
+    pub ec_read_ms_cm: Option<ValueAt>,
+    /// What is due, the earliest first.
+    pub due: Vec<Due>,
+    /// What fills it up; null where nothing is to be filled in or added, or it is due for a fresh tank.
+    pub fill_up: Option<FillUp>,
+    /// Why there is nothing, in words; null where there is.
+    pub no_fill_up: Option<String>,
+    /// The last pH; null where none was read since the filling.
+    pub ph: Option<PhToday>,
+    /// What to know of it, most severe first.
+    pub findings: Vec<Finding>,
+}
+
+/// Pollen that can be put on open stigmas today.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
+#[non_exhaustive]
+pub struct CrossToday {
+    /// Id of the group that gives pollen.
+    pub pollen_of: String,
+    /// False for dry pollen that was kept.
+    pub fresh: bool,
+}
+
+/// Seed that ripens.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
+#[non_exhaustive]
+pub struct RipensToday {
+    /// Id of the group that gave pollen.
+    pub pollen_of: String,
+    /// The days on which seed of these crosses is ripe.
+    pub days: Window,
+}
+
+/// What comes next of a group.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
+#[serde(rename_all = "kebab-case")]
+pub enum GroupEvent {
+    /// Its push begins.
+    Push,
+    /// Its first flowers open.
+    Opens,
+    /// Its pollen can be collected.
+    Pollen,
+    /// Its stigmas are receptive.
+    Stigmas,
+    /// Its first seed is ripe.
+    Ripe,
+}
+
+/// The next day of a group.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
+#[non_exhaustive]
+pub struct GroupNext {
+    /// What begins.
+    pub what: GroupEvent,
+    /// The day.
+    pub on: Date,
+    /// Days until then.
+    pub days_left: i32,
+}
+
+/// One group on this day, by the plan.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
+#[non_exhaustive]
+pub struct TodayGroup {
+    /// Its id.
+    pub id: String,
+    /// Its name.
+    pub name: String,
+    /// The last day of its pollen, where pollen is to be collected today.
+    pub collect_pollen_until: Option<Date>,
+    /// How long dry pollen of it is good, where it is still.
+    pub dry_pollen_good_until: Option<Date>,
+    /// The last day of its stigmas, where they are open today.
+    pub stigmas_open_until: Option<Date>,
+    /// Whose pollen can be put on them today, its own not counted.
+    pub crosses: Vec<CrossToday>,
+    /// What of its seed is ripe today.
+    pub ripens: Vec<RipensToday>,
+    /// What begins next.
+    pub next: Option<GroupNext>,
+}

@@ -1,0 +1,54 @@
+//! A first bench file: what was written, what stays unknown, and what its shelf makes of growth.
+
+use super::page::Page;
+use super::text::text;
+use crate::jobs::NewRecord;
+use crate::quantity::ppm_text;
+
+/// What is said of a bench file that was made from answers.
+#[must_use]
+pub fn new(record: &NewRecord, colour: bool) -> String {
+    let mut page = Page::new("A bench file", "from your answers; edit it as you learn more");
+    if record.unknown.is_empty() {
+        page.line("its water is known");
+    } else {
+        page.say(format!("Not known of your water, and counted as nothing: {}.", record.unknown.join(", ")));
+        for what in &record.unknown {
+            page.say(format!("{what}: {}", settles(what)));
+        }
+        page.say(
+            "The supplier's water report has all of these, often on its site; write them into [water]. Until then read the pH and \
+             the EC after every mix, or take rain water.",
+        );
+    }
+    match &record.no_growth {
+        Some(why) => {
+            page.say(format!("growth cannot be mixed on it: {why}"));
+        }
+        None if record.missed.is_empty() => {
+            page.line("growth can be mixed on it, every target within 5 %");
+        }
+        None => {
+            let each = record.missed.iter();
+            let each: Vec<String> =
+                each.map(|one| format!("{} {} of {}", one.element, ppm_text(one.ppm), ppm_text(one.target_ppm))).collect();
+            page.say(format!(
+                "growth on this shelf misses (ppm): {}; `bloomsalt mix growth` says what would help",
+                each.join(", ")
+            ));
+        }
+    }
+    text(&page, colour)
+}
+
+/// What a figure of the report would settle.
+fn settles(what: &str) -> &'static str {
+    match what {
+        "alkalinity" => "how far the pH climbs after mixing, and how much acid holds it",
+        "Ca" | "Mg" => "how much less of it has to be weighed",
+        "Na" => "whether it piles up in the tank, and when to drain",
+        "Cl" => "how much chloride salts may still bring",
+        "S" => "how much sulfate is there already",
+        _ => "how much nitrogen is there already, which a push has to know",
+    }
+}

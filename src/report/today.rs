@@ -1,0 +1,251 @@
+//! What to do today: one page, what is due first.
+
+use super::bottles::bottles;
+use super::doses::doses;
+use super::handling::findings;
+use super::logbook::{day, minute, range_text};
+use super::page::{Marks, Page, strong};
+#[cfg(feature = "sheets")]
+use super::pictures;
+#[cfg(feature = "sheets")]
+use super::sheet::sheet;
+use super::text::text;
+use super::words::litres;
+use crate::jobs::{Course, Due, DueBy, DueKind, FillUp, GroupEvent, GroupNext, PhToday, TodayGroup, TodayRecord, TodayTank};
+use crate::quantity::{fixed, ppm_text, significant};
+
+/// The report of a day.
+#[must_use]
+pub fn today(record: &TodayRecord, colour: bool) -> String {
+    text(&page(record, None), colour)
+}
+
+/// A day as a page of HTML to print.
+///
+/// * `told`: what the logbook tells over its days, where there is one
+#[must_use]
+#[cfg(feature = "sheets")]
+pub fn today_sheet(record: &TodayRecord, told: Option<&Course>) -> String {
+    sheet(&page(record, told))
+}
+
+fn page(record: &TodayRecord, told: Option<&Course>) -> Page {
+    let mut page = Page::new("Today", &format!("{}, on {}", record.date.long(), record.bench));
+    let mut now: Vec<String> = Vec::new();
+    for tank in &record.tanks {
+        let of = tank_name(tank, record);
+        now.extend(tank.due.iter().filter(|due| due.days_left <= 0).map(|due| format!("{of}{}", due_words(due))));
+        if let Some(fill) = &tank.fill_up {
+            now.push(format!("{of}{}", fill_words(fill)));
+        }
+        let correction = tank.ph.as_ref().and_then(|ph| ph.correction.as_ref());
+        now.extend(correction.map(|_| format!("{of}correct the pH")));
+    }
+    now.extend(record.groups.iter().flat_map(group_now));
+    if now.is_empty() {
+        page.line("nothing is due").look("large");
+    } else {
+        page.list(Marks::Dashes(3), now.into_iter().map(strong));
+    }
+    if let Some(why) = &record.no_plan {
+        page.say(format!("No plan: {why}."));
+    }
+    for tank in &record.tanks {
+        of_tank(&mut page, tank, record);
+    }
+    #[cfg(feature = "sheets")]
+    if let Some(told) = told {
+        pictures::course(&mut page, told);
+    }
+    if !record.groups.is_empty() {
+        page.section("Groups", "by the plan; a plant need not keep to it");
+        for group in &record.groups {
+            page.say(strong(&group.name).and(format!(": {}", group_words(group))));
+        }
+    }
+    page.gap();
+    page.say_after(
+        "",
+        "Volume and additions are bookkeeping, what plants took is an estimate; only a laboratory analysis knows. Dates of \
+         flowers are those of the plan.",
+    );
+    page
+}
+
+/// The name of a tank before what is said of it; nothing where there is only one.
+fn tank_name(tank: &TodayTank, record: &TodayRecord) -> String {
+    if record.tanks.len() == 1 { String::new() } else { format!("{}: ", named(tank)) }
+}
+
+fn named(tank: &TodayTank) -> String {
+    match (&tank.tank, &tank.group) {
+        (Some(id), _) => format!("tank {id}"),
+        (None, Some(group)) => format!("tank of {group}"),
+        (None, None) => "bench tank".to_owned(),
+    }
+}
+
+/// When, from today.
+fn when(days_left: i32) -> String {
+    match days_left {
+        0 => "today".to_owned(),
+        1 => "tomorrow".to_owned(),
+        -1 => "since yesterday".to_owned(),
+        days if days < 0 => format!("{} days overdue", -days),
+        days => format!("in {days} days"),
+    }
+}
+
+fn due_words(due: &Due) -> String {
+    let formula = due.formula.as_deref().unwrap_or("another formula");
+    let what = match due.what {
+        DueKind::Fill => format!("fill it with {formula}"),
+        DueKind::Switch => format!("turn it over to {formula}"),
+        DueKind::Renew if due.by == DueBy::Forecast => format!("it runs out of {formula}: add to it, or renew it"),
+        DueKind::Renew => format!("renew {formula}"),
+        DueKind::Read => "read EC, pH and level".to_owned(),
+    };
+    let by = match due.by {
+        DueBy::Plan => "by the plan",
+        DueBy::Forecast => "by the likely course",
+        DueBy::HoldAtMost => "by hold_at_most",
+        DueBy::Habit => "a week since the last reading, own choice",
+    };
+    let earliest = due.earliest.map_or_else(String::new, |day| format!(", {day} at the earliest"));
+    format!("{what}: {}, {} ({by}{earliest})", when(due.days_left), due.on)
+}
+
+fn fill_words(fill: &FillUp) -> String {
+    let water = if fill.pure_water { "rain or other pure water" } else { "your water" };
+    let salts = match fill.doses.iter().filter(|dose| dose.measure.is_some()).count() {
+        0 => "",
+        _ => "the weights below",
+    };
+    match (fill.water_l > 0.0, salts) {
+        (true, "") => format!("add {} L of {water}, nothing else", fixed(fill.water_l, 1)),
+        (true, salts) => format!("add {} L of {water} and {salts}", fixed(fill.water_l, 1)),
+        (false, _) => "add the weights below".to_owned(),
+    }
+}
+
+fn of_tank(page: &mut Page, tank: &TodayTank, record: &TodayRecord) {
+    let heading = if record.tanks.len() == 1 { "Tank".to_owned() } else { named(tank) };
+    page.section(&heading, &litres(tank.volume_l));
+    match (tank.level_l, &tank.filled) {
+        (Some(level), Some(filled)) => {
+            let formula = tank.formula.as_ref().map_or_else(String::new, |formula| format!(", fed {formula}"));
+            let held =
+                if tank.held_back_l > 0.0 { format!(" and {} held back", litres(tank.held_back_l)) } else { String::new() };
+            page.say(format!("{} L in it{held}{formula}; filled {}", fixed(level, 1), minute(filled)));
+        }
+        _ if tank.logbook => {
+            page.say("nothing is in it: `bloomsalt mix FORMULA --save FILE` says what to weigh, and `bloomsalt logbook add` writes it down");
+        }
+        _ => {
+            page.line("no logbook tells of it");
+        }
+    }
+    if let (Some(phase), Some(since)) = (&tank.phase, &tank.phase_since) {
+        let planned = tank.planned_phase.as_ref().map_or_else(String::new, |phase| format!("; the plan is at {phase}"));
+        page.line(format!("{phase} since {}{planned}", day(since)));
+    } else if let Some(phase) = &tank.planned_phase {
+        page.line(format!("the plan is at {phase}"));
+    }
+    if let Some(nitrogen) = &tank.nitrogen_ppm {
+        page.line(format!("N {} ppm", range_text(nitrogen, 1)));
+    }
+    if let Some(ec) = &tank.ec_ms_cm {
+        let read = tank.ec_read_ms_cm.as_ref();
+        let read = read.map_or_else(String::new, |read| format!("; it read {}, {}", fixed(read.value, 2), minute(&read.at)));
+        page.say(format!("EC should read {} mS/cm{read}", range_text(ec, 2)));
+    }
+    for due in tank.due.iter().filter(|due| due.days_left > 0) {
+        page.say(format!("next: {}", due_words(due)));
+    }
+    if let Some(ph) = &tank.ph {
+        page.say(ph_words(ph));
+    }
+    if let Some(fill) = &tank.fill_up {
+        fill_up(page, fill);
+    } else if let (Some(why), Some(_)) = (&tank.no_fill_up, tank.level_l) {
+        page.say(format!("nothing to fill up with: {why}"));
+    }
+    if !tank.findings.is_empty() {
+        page.section("Watch", "");
+        findings(page, &tank.findings);
+    }
+}
+
+fn ph_words(ph: &PhToday) -> String {
+    let read = format!("pH read {}, {}", fixed(ph.read.value, 1), minute(&ph.read.at));
+    match &ph.correction {
+        None if ph.stands => format!("{read}: nothing to correct"),
+        None => format!("{read}: something went in since, or it is over a week old; read it again before correcting"),
+        Some(of) => {
+            let amount = of.millilitres.map_or_else(
+                || format!("{} g", significant(of.grams, 1)),
+                |millilitres| format!("{} mL", significant(millilitres, 1)),
+            );
+            let thinned = of.water_ml.map_or_else(
+                || ", dissolved apart,".to_owned(),
+                |water| format!(", poured into {} mL of water first, never neat into the tank,", significant(water, 0)),
+            );
+            format!(
+                "{read}: about {amount} of {}{thinned} in small parts, by the meter, brings it to {} in air, reckoned for what \
+                 is in it now; after filling up read it again first",
+                of.name,
+                fixed(of.to_ph, 1)
+            )
+        }
+    }
+}
+
+fn fill_up(page: &mut Page, fill: &FillUp) {
+    page.section("Fill up", &format!("to {}, nothing drained", fill.formula));
+    page.line(fill_words(fill).replace("below", "here"));
+    doses(page, &fill.doses);
+    page.line(format!("EC should then read about {} mS/cm", fixed(fill.ec_ms_cm, 2)));
+    if !fill.missed.is_empty() {
+        let each = fill.missed.iter();
+        let each: Vec<String> =
+            each.map(|one| format!("{} {} of {}", one.element, ppm_text(one.ppm), ppm_text(one.target_ppm))).collect();
+        page.say(format!("stays off (ppm): {}", each.join(", ")));
+    }
+    bottles(page, &fill.helpers);
+}
+
+/// What a group asks for today.
+fn group_now(group: &TodayGroup) -> Vec<String> {
+    let name = &group.name;
+    let pollen = group.collect_pollen_until.map(|until| format!("collect pollen of {name}, until {until}"));
+    let stigmas = group.stigmas_open_until.map(|until| {
+        let each = group.crosses.iter();
+        let each: Vec<String> = each
+            .map(|cross| format!("{} pollen of {}", if cross.fresh { "fresh" } else { "dry" }, cross.pollen_of))
+            .collect();
+        let with = if each.is_empty() { "no pollen of another group is good".to_owned() } else { each.join(", ") };
+        format!("stigmas of {name} are open until {until}: {with}")
+    });
+    let ripe: Vec<&str> = group.ripens.iter().map(|ripens| ripens.pollen_of.as_str()).collect();
+    let ripe = (!ripe.is_empty()).then(|| format!("seed of {name} ripens, by pollen of {}", ripe.join(", ")));
+    [pollen, stigmas, ripe].into_iter().flatten().collect()
+}
+
+fn group_words(group: &TodayGroup) -> String {
+    let mut all = group_now(group);
+    let kept = group.dry_pollen_good_until.filter(|_| group.collect_pollen_until.is_none());
+    all.extend(kept.map(|until| format!("its dry pollen is good until {until}")));
+    all.extend(group.next.map(next_words));
+    if all.is_empty() { "nothing more by the plan".to_owned() } else { all.join("; ") }
+}
+
+fn next_words(next: GroupNext) -> String {
+    let what = match next.what {
+        GroupEvent::Push => "the push begins",
+        GroupEvent::Opens => "flowers open",
+        GroupEvent::Pollen => "pollen can be collected",
+        GroupEvent::Stigmas => "stigmas are open",
+        GroupEvent::Ripe => "seed ripens",
+    };
+    format!("next, {what} {}, {}", when(next.days_left), next.on)
+}
