@@ -574,7 +574,9 @@ fn several_acids_balance() {
                 assert!((here.expect("known") - there.expect("known")).abs() < 0.02, "{here:?} {there:?}");
             }
             let ph = if basis == "fresh" { mix.ph } else { mix.ph_aired };
-            assert!((ph.expect("known") - 5.8).abs() < 0.05, "{alkalinity} {salt} {basis}: {ph:?}");
+            // half a step of the syringe is 0.016 meq/L of nitric acid, which moves a thin buffer by more than 0.1 at times
+            let told = fired(&mix.findings, "ph-in-steps").is_some();
+            assert!(told || (ph.expect("known") - 5.8).abs() < 0.1, "{alkalinity} {salt} {basis}: {ph:?}");
         }
     }
 }
@@ -594,5 +596,5 @@ fn several_acids_are_told_apart() {
         (two.find("Public rules").expect("told"), two.find("phosphoric-acid-10 for pH").expect("told"));
     assert!(nitric < rules && rules < phosphoric, "{two}");
     let three = page("\"phosphoric-acid-10\", \"nitric-acid-60\", \"citric-acid\"");
-    assert!(three.contains("no citric-acid goes in: the pH is left to phosphoric-acid-10 and nitric-acid-60"), "{three}");
+    assert!(three.contains("no nitric-acid-60 goes in: the pH is left to phosphoric-acid-10 and citric-acid"), "{three}");
 }

@@ -53,8 +53,6 @@ fn must_not_meet(substances: &[Substance], pair: &Pair) -> Option<Finding> {
     })
 }
 
-const RESTRICTED: &str = "acid-restricted";
-
 /// How the message begins.
 fn restricted_head(name: &str) -> String {
     format!("{name} goes in, and public rules restrict who may have it.")
@@ -63,13 +61,13 @@ fn restricted_head(name: &str) -> String {
 /// True for the finding that public rules restrict who may have what has this name.
 #[must_use]
 pub fn restricts(finding: &Finding, name: &str) -> bool {
-    finding.code == RESTRICTED && finding.message.starts_with(&restricted_head(name))
+    finding.code == "acid-restricted" && finding.message.starts_with(&restricted_head(name))
 }
 
 fn acid_restricted(substance: &Substance) -> Option<Finding> {
     let rules = substance.restricted.as_ref().filter(|_| substance.kind == Kind::Acid)?;
     Some(Finding {
-        code: RESTRICTED,
+        code: "acid-restricted",
         severity: Severity::Warning,
         message: format!("{} {}", restricted_head(&substance.name), rules.notes.join(" ")),
         remedy: Some("A ready-diluted acid under the limit does the same.".to_owned()),
