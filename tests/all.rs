@@ -15,6 +15,7 @@ mod edges;
 mod every_command;
 mod examples;
 mod findings;
+mod hostile;
 mod job_entry;
 mod laws;
 mod ledger;

@@ -256,10 +256,9 @@ fn sources() -> Vec<(String, String)> {
 /// What the map of `DEVELOPERS.md` says of crates: each is named only where the map has it.
 #[test]
 fn the_map_says_where_crates_are_used() {
-    let places: [(&str, &[&str]); 5] = [
+    let places: [(&str, &[&str]); 4] = [
         ("clap", &["cli/"]),
         ("good_lp", &["fit/"]),
-        ("annotate_snippets", &["cli/"]),
         ("maud", &["report/"]),
         ("jiff", &["cli/", "logbook/moment.rs", "quantity/date.rs"]),
     ];

@@ -147,7 +147,7 @@ fn renewed(shown: &str, now: &str) -> String {
         from = end;
     }
     let left_out = shown.iter().find(|line| line.trim() == "…").copied().unwrap_or("…");
-    kept.join(&format!("\n{left_out}\n")).trim_start_matches('\n').to_owned()
+    kept.join(&format!("\n{left_out}\n")).trim_matches('\n').to_owned()
 }
 
 #[test]
@@ -205,6 +205,6 @@ fn every_output_on_the_pages_is_what_the_program_prints() {
                 std::fs::write(Path::new(env!("CARGO_MANIFEST_DIR")).join(page), new).unwrap();
             }
         }
-        assert!(shown_runs > 1, "{page} shows outputs");
+        assert!(shown_runs > 0, "{page} shows outputs");
     }
 }

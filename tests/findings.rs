@@ -265,7 +265,9 @@ fn whole_steps_keep_a_limit_where_any_can() {
     // what cannot be weighed at all misses its minimum by everything: 10 mg are no dose, and no bottle is made of them
     let molybdenum = |on_hand| {
         let shelf = format!("sodium-molybdate-dihydrate = {{ on_hand = \"{on_hand}\" }}");
-        let findings = tank("10 L", &shelf, "Mo = { target = 0.08, min = 0.05 }");
+        // beside it something that can be weighed: where nothing can, the mix is refused
+        let shelf = format!("{shelf}\npotassium-sulfate = {{}}");
+        let findings = tank("10 L", &shelf, "K = 60\nMo = { target = 0.08, min = 0.05 }");
         [fired(&findings, "limit-missed"), fired(&findings, "limit-gave-way"), fired(&findings, "cannot-be-weighed")]
     };
     assert_eq!(molybdenum("10 mg"), [Some(Stop), Some(Warning), Some(Stop)]);
@@ -674,7 +676,8 @@ fn a_dose_too_small_for_every_scale_comes_in_a_bottle_or_is_left_out() {
     assert_eq!(fired(&boron(0.336, "{}"), "cannot-be-weighed"), None); // 19.2 mg
     assert_eq!(fired(&boron(0.36, "{}"), "cannot-be-weighed"), None); // 20.6 mg
     // no bottle can be made of less than can be weighed
-    let hopeless = boron(0.1, "{ on_hand = \"19 mg\" }"); // 5.7 mg
+    let shelf = "boric-acid = { on_hand = \"19 mg\" }\npotassium-sulfate = {}";
+    let hopeless = tank("10 L", shelf, "B = 0.1\nK = 60"); // 5.7 mg
     assert_eq!(fired(&hopeless, "cannot-be-weighed"), Some(Stop));
     assert!(remedy(&hopeless, "cannot-be-weighed").contains("0.0001 g"), "{hopeless:#?}");
     assert_eq!(fired(&boron(0.1, "{ on_hand = \"21 mg\" }"), "cannot-be-weighed"), Some(Note));

@@ -110,7 +110,7 @@ fn bench(draw: &Draw) -> Bench {
 fn mix(draw: &Draw) -> Option<MixRecord> {
     match jobs::mix(&bench(draw), "drawn", &MixOptions::default()) {
         Ok(mix) => Some(mix),
-        Err(JobError::Conflict { .. } | JobError::NothingToMixFrom { .. }) => None,
+        Err(JobError::Conflict { .. } | JobError::NothingToMixFrom { .. } | JobError::NothingMeasurable { .. }) => None,
         Err(error) => panic!("{error}\n{}", text(draw)),
     }
 }
@@ -355,4 +355,45 @@ mod order {
             prop_assert!(ec(times) < full || full < 1e-3, "{} at {times} of {full}", ec(times));
         }
     }
+}
+
+/// Where nothing can be measured, every dose is under what the scale can be trusted with, and what the refusal names would do.
+#[test]
+fn nothing_measurable_names_what_would_do() {
+    let refused = std::cell::Cell::new(0);
+    let law = |draw: Draw| {
+        let asked = |litres: f64, step: f64| {
+            let text = text(&Draw { litres, ..draw.clone() });
+            let text = format!("{text}\n[[scale]]\nreadability = \"{step} g\"\n");
+            jobs::mix(&Bench::parse(&text, "bench.toml").expect("a good bench"), "drawn", &MixOptions::default())
+        };
+        let litres = draw.litres.min(20.0);
+        if let Err(JobError::NothingMeasurable { doses, tank_l, scale_g, .. }) = asked(litres, 20.0) {
+            refused.set(refused.get() + 1);
+            assert!(!doses.is_empty() && doses.iter().all(|of| of.amount < of.smallest));
+            let does = |litres, step| !matches!(asked(litres, step), Err(JobError::NothingMeasurable { .. }));
+            assert!(tank_l.is_none_or(|tank| does(tank, 20.0)), "{tank_l:?}\n{}", text(&draw));
+            assert!(scale_g.is_none_or(|step| does(litres, step)), "{scale_g:?}\n{}", text(&draw));
+        }
+    };
+    proptest::test_runner::TestRunner::new(config(60))
+        .run(&draws(), |draw| {
+            law(draw);
+            Ok(())
+        })
+        .expect("the law holds");
+    assert!(refused.get() > 5, "{}", refused.get());
+}
+
+/// A bench of bags and a kitchen scale, 15 L: each dose by hand is under the 20 g that a scale of 1 g is trusted with.
+#[test]
+fn bags_and_a_kitchen_scale() {
+    let bench = Bench::parse(include_str!("cases/label-bags.toml"), "bench.toml").expect("a good bench");
+    let error = jobs::mix(&bench, "growth", &MixOptions::default()).expect_err("nothing can be measured");
+    assert_eq!((error.code(), error.exit_status()), ("nothing-measurable", 1));
+    // 15 L x 20 g / 0.985 g of the bag of which least is needed, and 0.985 g x 0.05 is a step of 0.05 g
+    let JobError::NothingMeasurable { tank_l: Some(tank), scale_g: Some(step), syringe_ml: None, .. } = error else {
+        panic!("{error:?}")
+    };
+    assert!((305.0..=320.0).contains(&tank) && (step - 0.01).abs() < 1e-12, "{tank} {step}");
 }

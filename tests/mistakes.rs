@@ -57,6 +57,38 @@ fn refused() {
     });
 }
 
+/// A line too long for a screen, letters that move others, and a mistake behind the last letter are shown all the same.
+#[test]
+fn hard_lines_are_shown() {
+    let folder = tempfile::tempdir().expect("a folder");
+    let long = format!("name = \"{}\" oops", "w".repeat(5_000));
+    let lines = [
+        long.as_str(),
+        "[tank]\tvolume\u{7}",
+        "[tank]\r\nvolume = \"\u{202e}60 L\"\r\n",
+        "name = \"\u{e9}\u{e9}\" = \"\u{1b}[2J\"",
+        "name =",
+        "",
+        "\u{feff}[tank]\nvolume = 6",
+    ];
+    for text in lines {
+        let path = folder.path().join("bench.toml");
+        fs::write(&path, text).expect("written");
+        let run = mix(&path, &[]);
+        assert_eq!(run.status, 2, "{text:?}: {}", run.err);
+        let folder = folder.path().to_str().expect("UTF-8");
+        let err = run.err.replace(folder, "");
+        let hard = |letter: char| letter != '\n' && (letter.is_control() || letter == '\u{202e}');
+        assert!(!err.contains(hard), "{text:?}: {err:?}");
+        let lines: Vec<&str> = err.lines().collect();
+        let at = lines.iter().position(|line| line.trim_start().starts_with('^')).expect("a pointer");
+        assert!(lines[at - 2].contains(", line "), "{err}");
+        assert!(lines[at - 1].chars().count() < 115 && lines[at].chars().count() < 115, "{err}");
+        let pointer = lines[at].chars().count() - 1;
+        assert!(pointer <= lines[at - 1].chars().count().max(4), "{err}");
+    }
+}
+
 #[test]
 fn every_mistake_is_one_object_under_json() {
     for path in files() {
@@ -194,6 +226,6 @@ proptest! {
         let path = folder.path().join("slips.toml");
         fs::write(&path, &*text)?;
         let run = mix(&path, &["--json"]);
-        prop_assert!(run.status == 2 && run.err.contains("slips.toml:"), "{}", run.err);
+        prop_assert!(run.status == 2 && run.err.contains("slips.toml, line "), "{}", run.err);
     }
 }

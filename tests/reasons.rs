@@ -123,7 +123,9 @@ mod misses {
             let Ok(bench) = Bench::parse(&text, "drawn") else { continue };
             let mix = match jobs::mix(&bench, "drawn", &MixOptions::default()) {
                 Ok(mix) => mix,
-                Err(JobError::Conflict { .. } | JobError::NothingToMixFrom { .. }) => continue,
+                Err(JobError::Conflict { .. } | JobError::NothingToMixFrom { .. } | JobError::NothingMeasurable { .. }) => {
+                    continue;
+                }
                 Err(error) => panic!("{error}\n{text}"),
             };
             seen += mix.findings.iter().filter(|finding| finding.code == "why-missed").count();
@@ -283,7 +285,7 @@ mod conflicts {
             let Ok(bench) = Bench::parse(&text, "drawn") else { continue };
             let error = match jobs::mix(&bench, "drawn", &MixOptions::default()) {
                 Err(error @ JobError::Conflict { .. }) => error,
-                Ok(_) | Err(JobError::NothingToMixFrom { .. }) => continue,
+                Ok(_) | Err(JobError::NothingToMixFrom { .. } | JobError::NothingMeasurable { .. }) => continue,
                 Err(error) => panic!("{error}\n{text}"),
             };
             seen += 1;

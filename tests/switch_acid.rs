@@ -106,7 +106,9 @@ fn turned() -> (Vec<Turned>, usize) {
                     all.push(Turned { text, bench, growth, turned });
                 }
             }
-            Err(JobError::Conflict { .. } | JobError::NothingToMixFrom { .. }) => refused += 1,
+            Err(JobError::Conflict { .. } | JobError::NothingToMixFrom { .. } | JobError::NothingMeasurable { .. }) => {
+                refused += 1
+            }
             Err(error) => panic!("{error}\n{text}"),
         }
     }

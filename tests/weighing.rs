@@ -273,7 +273,7 @@ mod tanks {
             let bench = Bench::parse(&text, "drawn").unwrap_or_else(|error| panic!("{error}\n{text}"));
             match jobs::mix(&bench, "drawn", &MixOptions::default()) {
                 Ok(mix) => tanks.push(Tank { text, bench, mix }),
-                Err(JobError::Conflict { .. } | JobError::NothingToMixFrom { .. }) => {}
+                Err(JobError::Conflict { .. } | JobError::NothingToMixFrom { .. } | JobError::NothingMeasurable { .. }) => {}
                 Err(error) => panic!("{error}\n{text}"),
             }
         }

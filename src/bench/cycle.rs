@@ -7,7 +7,7 @@ use super::sections::well_formed;
 use crate::catalogue::{Catalogue, SaltId};
 use crate::quantity::{
     self, Amount, BAG_G, BAG_L, Bound, Date, FLOWER_DAYS, FLOWERS_FOR_DAYS, KEEPS_DAYS, Mass, PHASE_DAYS, RENEW_DAYS,
-    RIPE_DAYS, STARTS_AFTER_DAYS, TANK_L, Volume, WINDOW_DAYS, WholeDays, gram, milliliter,
+    RIPE_DAYS, STARTS_AFTER_DAYS, TANK_L, Volume, WINDOW_DAYS, WholeDays, gram, milliliter, unseen,
 };
 
 /// More groups than this are refused: every group is set beside every other.
@@ -294,7 +294,7 @@ pub(super) fn counted(root: &Table, catalogue: &Catalogue) -> Vec<(SaltId, Date)
 /// A name goes into calendars and tables, where a line break or a terminal's command has no business.
 pub(super) fn plain_name<'a>(item: &Item<'a>) -> Option<&'a str> {
     let name = item.text("a name in quotes")?;
-    let fits = !name.trim().is_empty() && name.chars().count() <= 60 && !name.chars().any(char::is_control);
+    let fits = !name.trim().is_empty() && name.chars().count() <= 60 && unseen(name).is_none();
     if !fits {
         item.wrong(format!("read {}; a name is 1 to 60 characters on one line", item.read()), None);
     }

@@ -108,7 +108,9 @@ struct Written<'a> {
 pub(super) fn formulas(table: &Table, elements: &Elements, problems: &Problems) -> Vec<Formula> {
     let mut written: BTreeMap<&str, Written> = BTreeMap::new();
     for item in table.items() {
-        if let Some(own) = item.as_table(&format!("[formula.{}]", item.name)) {
+        if item.is_plain(item.name)
+            && let Some(own) = item.as_table(&format!("[formula.{}]", item.name))
+        {
             written.insert(item.name, read(&own, elements));
         }
     }

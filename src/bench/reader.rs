@@ -7,7 +7,7 @@ use toml::Spanned;
 use toml::de::{DeTable, DeValue};
 
 use super::Problem;
-use crate::quantity::{Bound, QuantityError};
+use crate::quantity::{Bound, QuantityError, unseen};
 
 /// Collects problems while a file is read.
 #[derive(Default)]
@@ -27,7 +27,10 @@ impl Problems {
         help: Option<String>,
     ) {
         // what a file holds is shown, never sent to the terminal as a command
-        let plain = |text: String| text.chars().map(|c| if c.is_control() { '\u{fffd}' } else { c }).collect::<String>();
+        let plain = |text: String| {
+            let shown = |letter: char| if unseen(letter.encode_utf8(&mut [0; 4])).is_some() { '\u{fffd}' } else { letter };
+            text.chars().map(shown).collect::<String>()
+        };
         let (key, message) = (plain(key), plain(message.into()));
         self.0.borrow_mut().push(Problem { key, span, message, allowed: allowed.map(plain), help: help.map(plain) });
     }
@@ -221,7 +224,16 @@ impl<'a> Item<'a> {
         if text.is_none() {
             self.takes(takes);
         }
-        text
+        text.filter(|text| self.is_plain(text))
+    }
+
+    /// True for a text of which every letter is seen; else that is noted.
+    pub(super) fn is_plain(&self, text: &str) -> bool {
+        let unseen = unseen(text);
+        if let Some(letter) = unseen {
+            self.wrong(format!("holds a character that is not seen (U+{:04X}); take it out", u32::from(letter)), None);
+        }
+        unseen.is_none()
     }
 
     /// A bare 0, whatever its spelling.

@@ -8,7 +8,7 @@ use clap_complete::Shell;
 use serde::de::DeserializeOwned;
 
 use super::failure::Failure;
-use super::logbook_args::{LogbookArgs, When};
+use super::logbook_args::{LogbookArgs, LogbookCommand, When};
 use super::stock::StockArgs;
 use super::switch_args::{ScaleArgs, SwitchArgs};
 use crate::ask::MeterFactor;
@@ -296,6 +296,11 @@ impl Command {
             Self::Man => ("man", false),
             Self::Schema => ("schema", false),
         }
+    }
+
+    /// True for what changes a file and answers after that.
+    pub(super) fn has_written(&self) -> bool {
+        matches!(self, Self::Logbook(LogbookArgs { command: LogbookCommand::Add(_) }))
     }
 }
 

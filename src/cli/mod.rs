@@ -79,6 +79,12 @@ where
         Command::Schema => Ok(crate::report::schema()),
     };
     match done {
+        Ok(text) if parsed.command.has_written() => {
+            if write_out(&text, out, err) != 0 {
+                let _ = writeln!(err, "what was asked is done all the same, and stands in the file");
+            }
+            0
+        }
         Ok(text) => write_out(&text, out, err),
         Err(failure) => report(&failure, job, json, out, err, console),
     }

@@ -4,6 +4,7 @@ use std::fmt;
 
 use serde::{Deserialize, Serialize};
 
+use crate::quantity::{liter, significant, trimmed, volume_text};
 use crate::solution::SpeciationError;
 use crate::tank::TankError;
 
@@ -53,6 +54,20 @@ pub struct LimitRecord {
     pub words: String,
 }
 
+/// A dose that nothing on the bench can be trusted with.
+#[derive(Debug, Clone, PartialEq)]
+#[non_exhaustive]
+pub struct TooLittle {
+    /// Name of the salt or bottle.
+    pub name: String,
+    /// What the mix needs of it.
+    pub amount: f64,
+    /// The least that can be measured of it here.
+    pub smallest: f64,
+    /// Unit of both: `g` or `mL`.
+    pub unit: &'static str,
+}
+
 /// A job that could not be done.
 #[derive(Debug, Clone, PartialEq)]
 #[non_exhaustive]
@@ -70,6 +85,21 @@ pub enum JobError {
     NothingToMixFrom {
         /// The formula.
         formula: String,
+    },
+    /// Every dose of the mix is under what the scales and the syringe can be trusted with.
+    NothingMeasurable {
+        /// The formula.
+        formula: String,
+        /// Volume of the tank, L.
+        litres: f64,
+        /// Each dose.
+        doses: Vec<TooLittle>,
+        /// The smallest tank in which all of them can be measured, L, where what is on hand is enough for it.
+        tank_l: Option<f64>,
+        /// Step of a scale that would do for all that is weighed, g.
+        scale_g: Option<f64>,
+        /// Step of a syringe that would do for all that is drawn up, mL.
+        syringe_ml: Option<f64>,
     },
     /// Stated limits contradict each other; a set of them of which none can be spared.
     Conflict {
@@ -132,6 +162,7 @@ impl JobError {
         match self {
             Self::UnknownFormula { .. } => "unknown-formula",
             Self::NothingToMixFrom { .. } => "nothing-to-mix-from",
+            Self::NothingMeasurable { .. } => "nothing-measurable",
             Self::Conflict { .. } => "limits-contradict",
             Self::NoPrice { .. } => "no-price",
             Self::Tank(TankError::NoRecipe { .. }) => "recipe",
@@ -154,6 +185,7 @@ impl JobError {
     pub fn exit_status(&self) -> u8 {
         match self {
             Self::NothingToMixFrom { .. }
+            | Self::NothingMeasurable { .. }
             | Self::NoTopUp { .. }
             | Self::Conflict { .. }
             | Self::NoStock { .. }
@@ -176,6 +208,9 @@ impl JobError {
         match self {
             Self::UnknownFormula { suggestion, .. } => suggestion.as_ref().map(|name| format!("did you mean `{name}`?")),
             Self::NothingToMixFrom { .. } => Some("add salts to [shelf]; `bloomsalt salts` lists them".to_owned()),
+            Self::NothingMeasurable { tank_l, scale_g, syringe_ml, .. } => {
+                Some(would_measure(*tank_l, *scale_g, *syringe_ml))
+            }
             Self::Conflict { helps, .. } if helps.is_empty() => Some("loosen one of them".to_owned()),
             Self::Conflict { helps, .. } => Some(helps.join("; ")),
             Self::NoPrice { .. } => Some("state `price_per_kg` or `price_per_l` for each on the shelf".to_owned()),
@@ -209,6 +244,18 @@ impl fmt::Display for JobError {
             Self::NothingToMixFrom { formula } => {
                 write!(f, "nothing to mix from: no salt on the shelf brings anything that `{formula}` asks for")
             }
+            Self::NothingMeasurable { formula, litres, doses, .. } => {
+                let volume = volume_text(liter(*litres));
+                write!(f, "nothing on the bench can measure any of what {volume} of `{formula}` need")?;
+                doses.iter().try_for_each(|of| {
+                    let text = |amount: f64| match of.unit {
+                        "g" if amount < 1.0 => format!("{} mg", significant(amount * 1e3, 2)),
+                        unit => format!("{} {unit}", significant(amount, 2)),
+                    };
+                    let (amount, least) = (text(of.amount), text(of.smallest));
+                    write!(f, "\n  {}: {amount}, and {least} is the least that can be trusted", of.name)
+                })
+            }
             Self::Conflict { formula, limits, why, .. } => {
                 write!(f, "the limits of `{formula}` cannot all be kept{why}")?;
                 limits.iter().try_for_each(|limit| write!(f, "\n  {}", limit.words))
@@ -224,6 +271,21 @@ impl fmt::Display for JobError {
             Self::Failed { words } => f.write_str(words),
         }
     }
+}
+
+/// What would measure a mix.
+fn would_measure(tank_l: Option<f64>, scale_g: Option<f64>, syringe_ml: Option<f64>) -> String {
+    let tank = tank_l.map(|litres| format!("a tank of {} or more", volume_text(liter(litres))));
+    let finer = [
+        scale_g.map(|step| format!("a scale that shows {} g", trimmed(step, 4))),
+        syringe_ml.map(|step| format!("a syringe with steps of {} mL", trimmed(step, 2))),
+    ];
+    let finer: Vec<String> = finer.into_iter().flatten().collect();
+    let ways: Vec<String> = tank.into_iter().chain((!finer.is_empty()).then(|| finer.join(" and "))).collect();
+    if ways.is_empty() {
+        return "a larger tank would do, or a finer scale or syringe than is usual".to_owned();
+    }
+    format!("{} would do for all of it", ways.join(", or "))
 }
 
 impl std::error::Error for JobError {}

@@ -4,6 +4,7 @@ use crate::bench::Bench;
 use crate::fit::{Proof, Solution, Want};
 use crate::jobs::engine::exact::exact;
 use crate::jobs::engine::question::{MixOptions, Question, formula as formula_called};
+use crate::jobs::engine::too_little::refused;
 use crate::jobs::engine::weigh::{Weighed, weigh, weighed_out};
 use crate::jobs::engine::why::explained;
 use crate::jobs::error::JobError;
@@ -17,7 +18,7 @@ use crate::tank::{Content, Tank};
 /// What to weigh for a fresh tank of `formula`, what the meter should read, what to watch and how to handle the salts.
 ///
 /// # Errors
-/// [`JobError`]: no such formula, nothing to mix from, limits that contradict each other, or a failure of our own.
+/// [`JobError`]: no such formula, nothing to mix from, nothing that the bench can measure, limits that contradict each other, or a failure of our own.
 ///
 /// # Examples
 /// ```
@@ -39,6 +40,7 @@ pub(super) fn mix_in(tank: &Tank, formula: &str, options: &MixOptions, within: &
     }
     let exact = exact(&question, options)?;
     let weighed = weigh(&question, &exact.solution);
+    refused(&question, &exact.solution, &weighed.measured)?;
     let mut findings = exact.findings.clone();
     findings.extend(explained(&question, &exact, options)?);
     findings.extend(why_closer(&question, &exact.solution, &weighed));

@@ -35,7 +35,7 @@ pub use cycle::{
     PhaseDates, Renewal, RenewalEnd, RenewalFrom, SaltTotal, Shift, TankPlan, Window, cycle,
 };
 pub use engine::{MixOptions, Prefer};
-pub use error::{JobError, LimitKind, LimitRecord};
+pub use error::{JobError, LimitKind, LimitRecord, TooLittle};
 pub use logbook::{
     AddedRecord, BackRecord, DayRange, DayRecord, DoneOtherwise, ElementNow, EntryRecord, ForecastAsked, ForecastRecord,
     MissedRecord, NowRecord, Range, RestoreDose, RestoreRecord, ShowRecord, TornRecord, ValueAt, added_event, added_record,
@@ -49,7 +49,7 @@ pub use pictures::{
 pub use recipe::{recipe, remedy_recipe, switch_recipe};
 pub use record::{
     AcidRecord, Act, Beside, Change, Comparison, Difference, Dose, Element, General, Handling, HelperRecord, Ingredient,
-    MixRecord, Over, PhOpen, Saturation, StageRecord, Step,
+    MixRecord, Over, PhOpen, Saturation, StageRecord, Step, Verdict, VerdictWord,
 };
 pub use salts::{SaltRecord, SaltsRecord, salt_record, salts_record};
 pub use scale::{ScaleRecord, scale};

@@ -26,6 +26,7 @@ pub use parse::{
 pub use print::{
     bucket_text, fixed, nine_digits, ppm_decimals, ppm_text, round_to, significant, trimmed, volume_text, whole_steps,
 };
+pub(crate) use print::{unseen, visible};
 pub(crate) use units::{CACO3_G_PER_EQ, HCO3_G_PER_EQ};
 pub use units::{Conductivity, Density, Mass, Ppm, Temperature, Time, Volume};
 pub use units::{

@@ -92,6 +92,26 @@ pub fn nine_digits(value: f64) -> f64 {
     format!("{value:.8e}").parse().unwrap_or(value)
 }
 
+/// The first letter of a text that is not seen and does something: a line end, a terminal's command, a mark that turns the direction of
+/// writing or joins without showing.
+pub(crate) fn unseen(text: &str) -> Option<char> {
+    let acts = |letter: &char| {
+        let hidden = ['\u{ad}', '\u{61c}', '\u{180e}', '\u{2028}', '\u{2029}', '\u{feff}'];
+        letter.is_control()
+            || hidden.contains(letter)
+            || ('\u{200b}'..='\u{200f}').contains(letter)
+            || ('\u{202a}'..='\u{202e}').contains(letter)
+            || ('\u{2060}'..='\u{206f}').contains(letter)
+            || ('\u{e0000}'..='\u{e007f}').contains(letter)
+    };
+    text.chars().find(acts)
+}
+
+/// A text of the grower's own without what is not seen.
+pub(crate) fn visible(text: &str) -> String {
+    text.chars().map(|letter| if unseen(letter.encode_utf8(&mut [0; 4])).is_some() { ' ' } else { letter }).collect()
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;

@@ -5,8 +5,23 @@ use super::{
     switch, today, top_up, trade,
 };
 #[cfg(feature = "sheets")]
-use super::{check_sheet, cycle_sheet, mix_sheet, stock_sheet, switch_sheet, today_sheet, top_up_sheet};
+use super::{
+    check::check_page,
+    cycle::cycle_page,
+    logbook::{logbook_forecast_page, logbook_now_page, logbook_show_page},
+    mix::{beside_page, mix_page},
+    sheet::sheet as page_sheet,
+    stock::stock_page,
+    switch::{scale_page, switch_page},
+    today::today_page,
+    top_up::top_up_page,
+    trade::trade_page,
+};
 use crate::ask::Answer;
+#[cfg(feature = "sheets")]
+use crate::ask::Figures;
+#[cfg(feature = "sheets")]
+use crate::jobs::{Course, Pictures};
 
 /// A form of an answer.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -21,12 +36,12 @@ pub enum Form {
     },
     /// The document for programs.
     Json,
-    /// A page of HTML to print; needs an answer with `figures`.
+    /// A page of HTML; of a job that draws figures only where the answer has them.
     #[cfg(feature = "sheets")]
     Sheet,
 }
 
-/// An answer in a form; nothing where it has none: no sheet without `figures`, no text of the salt table, which
+/// An answer in a form; nothing where it has none: no sheet of what is only written down, no text of the salt table, which
 /// [`super::salts`] makes from the catalogue.
 #[must_use]
 pub fn render(answer: &Answer, form: Form) -> Option<String> {
@@ -61,17 +76,31 @@ fn text(answer: &Answer, colour: bool, plot: bool) -> Option<String> {
 
 #[cfg(feature = "sheets")]
 fn sheet(answer: &Answer) -> Option<String> {
-    Some(match answer {
-        Answer::Mix(of) => mix_sheet(&of.record, &of.figures.as_ref()?.pictures),
-        Answer::Check(of) => check_sheet(&of.record, &of.figures.as_ref()?.pictures),
-        Answer::Switch(of) => {
-            let figures = of.figures.as_ref()?;
-            switch_sheet(&of.record, &figures.pictures, figures.course.as_ref())
-        }
-        Answer::Stock(of) => stock_sheet(&of.record, &of.figures.as_ref()?.pictures),
-        Answer::Today(of) => today_sheet(&of.record, of.figures.as_ref()?.course.as_ref()),
-        Answer::TopUp(of) => top_up_sheet(&of.record, &of.figures.as_ref()?.pictures),
-        Answer::Cycle(of) => cycle_sheet(&of.record, &of.figures.as_ref()?.pictures),
-        _ => return None,
-    })
+    let page = match answer {
+        Answer::Mix(of) => mix_page(&of.record, pictures(of.figures.as_ref())),
+        Answer::MixBeside(of) => beside_page(of),
+        Answer::Trade(of) => trade_page(of, false),
+        Answer::Check(of) => check_page(&of.record, pictures(of.figures.as_ref())),
+        Answer::Switch(of) => switch_page(&of.record, pictures(of.figures.as_ref()), course(of.figures.as_ref())),
+        Answer::Scale(of) => scale_page(&of.record),
+        Answer::Stock(of) => stock_page(&of.record, pictures(of.figures.as_ref())),
+        Answer::Cycle(of) => cycle_page(&of.record, pictures(of.figures.as_ref())),
+        Answer::LogbookShow(of) => logbook_show_page(of),
+        Answer::LogbookNow(of) => logbook_now_page(&of.record),
+        Answer::LogbookForecast(of) => logbook_forecast_page(&of.record),
+        Answer::Today(of) => today_page(&of.record, course(of.figures.as_ref())),
+        Answer::TopUp(of) => top_up_page(&of.record, pictures(of.figures.as_ref())),
+        Answer::LogbookAdd(_) | Answer::New(_) | Answer::Salts(_) => return None,
+    };
+    Some(page_sheet(&page))
+}
+
+#[cfg(feature = "sheets")]
+fn pictures(figures: Option<&Figures>) -> Option<&Pictures> {
+    figures.map(|figures| &figures.pictures)
+}
+
+#[cfg(feature = "sheets")]
+fn course(figures: Option<&Figures>) -> Option<&Course> {
+    figures.and_then(|figures| figures.course.as_ref())
 }

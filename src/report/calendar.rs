@@ -6,7 +6,7 @@ use super::words::{
     comes_in_a_bottle, dose_name, ec_words, ingredient_amount, ingredient_name, litres, measured, millilitres, tank_name,
 };
 use crate::jobs::{CycleMix, CycleRecord, GroupDates, Meeting, TankPlan, Window};
-use crate::quantity::{Stamp, WholeDays};
+use crate::quantity::{Stamp, WholeDays, unseen};
 
 /// The longest line in octets, its line end apart (RFC 5545, 3.1).
 const LINE_OCTETS: usize = 75;
@@ -180,14 +180,14 @@ fn fingerprint(text: &str) -> u64 {
     text.bytes().fold(0xcbf2_9ce4_8422_2325, |hash, byte| (hash ^ u64::from(byte)).wrapping_mul(0x0000_0100_0000_01b3))
 }
 
-/// A text value: marks of the format behind a backslash, line ends as `\n`, no other control characters.
+/// A text value: marks of the format behind a backslash, line ends as `\n`, nothing else that is not seen.
 fn escaped(text: &str) -> String {
     let mut escaped = String::with_capacity(text.len());
     for character in text.chars() {
         match character {
             '\\' | ';' | ',' => escaped.extend(['\\', character]),
             '\n' => escaped.push_str("\\n"),
-            control if control.is_control() => {}
+            hidden if unseen(hidden.encode_utf8(&mut [0; 4])).is_some() => {}
             other => escaped.push(other),
         }
     }

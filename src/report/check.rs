@@ -2,7 +2,7 @@
 
 use super::bottles::bottles;
 use super::doses::{doses, weights};
-use super::handling::{findings, how_to, safety, watch};
+use super::handling::{findings, first_line, how_to, safety, watch_beside};
 use super::meter::meter;
 use super::mix::{aside, pictured, title};
 use super::page::{Medium, Page, Table, bold, left, right, strong};
@@ -20,7 +20,7 @@ const STILL_OFF_PERCENT: f64 = 1.0;
 /// The report of a check.
 #[must_use]
 pub fn check(record: &CheckRecord, colour: bool) -> String {
-    text(&page(record, None), colour)
+    text(&check_page(record, None), colour)
 }
 
 /// A checked tank as a page of HTML to print.
@@ -29,12 +29,13 @@ pub fn check(record: &CheckRecord, colour: bool) -> String {
 #[cfg(feature = "sheets")]
 #[must_use]
 pub fn check_sheet(record: &CheckRecord, pictures: &Pictures) -> String {
-    sheet(&page(record, Some(pictures)))
+    sheet(&check_page(record, Some(pictures)))
 }
 
-fn page(record: &CheckRecord, pictures: Option<&Pictures>) -> Page {
+pub(super) fn check_page(record: &CheckRecord, pictures: Option<&Pictures>) -> Page {
     let mix = &record.tank;
     let mut page = Page::new(title(mix), &aside(mix));
+    first_line(&mut page, mix);
     if let Some(formula) = &mix.formula {
         page.line(format!("held against {formula}"));
     }
@@ -51,7 +52,7 @@ fn page(record: &CheckRecord, pictures: Option<&Pictures>) -> Page {
     if let Some(remedies) = &record.remedies {
         to_set_it_right(&mut page, remedies, mix.formula.as_deref().unwrap_or_default());
     }
-    watch(&mut page, &mix.findings);
+    watch_beside(&mut page, &mix.findings);
     if !mix.order.is_empty() {
         page.only(Medium::Sheet, |page| how_to(page, mix));
     }

@@ -144,9 +144,12 @@ fn line<const N: usize>(cells: [String; N]) -> String {
     cells.map(|cell| quoted(&cell)).join(",") + "\r\n"
 }
 
-/// A cell, in quotes where it holds a comma, a quote or a line end.
+/// A cell, in quotes where it holds a comma, a quote or a line end; behind an apostrophe where a spreadsheet would reckon with what
+/// is no number.
 fn quoted(cell: &str) -> String {
-    if cell.contains([',', '"', '\r', '\n']) { format!("\"{}\"", cell.replace('"', "\"\"")) } else { cell.to_owned() }
+    let reckons = cell.starts_with(['=', '+', '-', '@', '\t', '\r']) && cell.parse::<f64>().is_err();
+    let cell = if reckons { format!("'{cell}") } else { cell.to_owned() };
+    if cell.contains([',', '"', '\r', '\n']) { format!("\"{}\"", cell.replace('"', "\"\"")) } else { cell }
 }
 
 #[cfg(test)]
@@ -160,6 +163,9 @@ mod tests {
             ("", ""),
             ("a,b", "\"a,b\""),
             ("the \"red\" ones", "\"the \"\"red\"\" ones\""),
+            ("-1.5", "-1.5"),
+            ("=1+1", "'=1+1"),
+            ("@sum(a1,b2)", "\"'@sum(a1,b2)\""),
             ("two\nlines", "\"two\nlines\""),
         ] {
             assert_eq!(quoted(cell), shown);

@@ -27,7 +27,7 @@ pub(super) const OWN_FIGURES: &str = "All dates are by your own figures; a plant
 /// Returns text of at most 80 columns, names of the grower's own apart.
 #[must_use]
 pub fn cycle(record: &CycleRecord, colour: bool) -> String {
-    text(&page(record, None), colour)
+    text(&cycle_page(record, None), colour)
 }
 
 /// A cycle as a page of HTML to print.
@@ -36,10 +36,10 @@ pub fn cycle(record: &CycleRecord, colour: bool) -> String {
 #[cfg(feature = "sheets")]
 #[must_use]
 pub fn cycle_sheet(record: &CycleRecord, pictures: &Pictures) -> String {
-    sheet(&page(record, Some(pictures)))
+    sheet(&cycle_page(record, Some(pictures)))
 }
 
-fn page(record: &CycleRecord, pictures: Option<&Pictures>) -> Page {
+pub(super) fn cycle_page(record: &CycleRecord, pictures: Option<&Pictures>) -> Page {
     let labels = pictures.map_or(&[][..], |pictures| &pictures.labels);
     let aside = format!("{}, {} to {}", record.bench, record.start.long(), record.end.long());
     let mut page = Page::new("Cycle", &aside);

@@ -1,15 +1,41 @@
 //! WATCH, HOW TO MIX and SAFETY: findings, the order of mixing, labels and cautions, and where the words come from.
 
-use super::page::{Block, Marks, Medium, Page, Table, left, strong};
+use super::page::{Block, Marks, Medium, Page, Table, bold, left, strong};
 use super::words::{number_of, whom};
 use crate::catalogue::Source;
-use crate::jobs::{General, Handling, Label, MixRecord, Pictures, Worded};
-use crate::safety::Finding;
+use crate::jobs::{General, Handling, Label, MixRecord, Pictures, VerdictWord, Worded};
+use crate::safety::{Finding, Severity};
+
+/// What stops a mix and what it misses, or how well it meets what is asked: under the title.
+pub(super) fn first_line(page: &mut Page, record: &MixRecord) {
+    let words = match record.verdict.word {
+        VerdictWord::Stop => record.verdict.misses.as_ref(),
+        _ => Some(&record.verdict.line),
+    };
+    stops(page, record);
+    if let Some(words) = words {
+        page.say(bold(words));
+    }
+}
+
+/// What stops a mix, with its remedy.
+pub(super) fn stops(page: &mut Page, record: &MixRecord) {
+    let stops: Vec<Finding> = record.findings.iter().filter(|finding| finding.severity == Severity::Stop).cloned().collect();
+    if !stops.is_empty() {
+        page.add(Block::Findings(stops));
+    }
+}
 
 /// What to watch.
 pub(super) fn watch(page: &mut Page, findings: &[Finding]) {
     page.section("Watch", "");
     self::findings(page, findings);
+}
+
+/// What to watch beside what the verdict has told.
+pub(super) fn watch_beside(page: &mut Page, findings: &[Finding]) {
+    let rest: Vec<Finding> = findings.iter().filter(|finding| finding.severity != Severity::Stop).cloned().collect();
+    watch(page, &rest);
 }
 
 /// Findings without a heading.

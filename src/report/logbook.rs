@@ -10,7 +10,7 @@ use crate::jobs::{
     ShowRecord, ValueAt,
 };
 use crate::logbook::{Amounts, Event};
-use crate::quantity::{fixed, ppm_decimals, ppm_text, significant, trimmed};
+use crate::quantity::{fixed, ppm_decimals, ppm_text, significant, trimmed, visible};
 
 /// Always last: what an estimate is.
 const ONLY_AN_ANALYSIS_KNOWS: &str = "Volume and additions are bookkeeping. What plants took is an estimate by a model of \
@@ -90,11 +90,6 @@ fn words(event: &Event) -> String {
     }
 }
 
-/// A text of the grower's own without anything that a terminal would obey.
-fn visible(text: &str) -> String {
-    text.chars().map(|letter| if letter.is_control() { ' ' } else { letter }).collect()
-}
-
 /// What was written down, in a line or two.
 #[must_use]
 pub fn logbook_added(record: &AddedRecord) -> String {
@@ -112,6 +107,10 @@ pub fn logbook_added(record: &AddedRecord) -> String {
 /// Every entry, void ones marked.
 #[must_use]
 pub fn logbook_show(record: &ShowRecord, colour: bool) -> String {
+    text(&logbook_show_page(record), colour)
+}
+
+pub(super) fn logbook_show_page(record: &ShowRecord) -> Page {
     let count = record.entries.len();
     let mut page = Page::new("Logbook", &if count == 1 { "1 entry".to_owned() } else { format!("{count} entries") });
     for entry in &record.entries {
@@ -122,7 +121,7 @@ pub fn logbook_show(record: &ShowRecord, colour: bool) -> String {
     for torn in &record.torn {
         page.say_after("   ?  ", format!("line {} is torn and does not count", torn.line));
     }
-    text(&page, colour)
+    page
 }
 
 pub(super) fn range_text(range: &Range, decimals: usize) -> String {
@@ -144,6 +143,10 @@ fn back_text(back: &BackRecord) -> String {
 /// What is in the tank now.
 #[must_use]
 pub fn logbook_now(record: &NowRecord, colour: bool) -> String {
+    text(&logbook_now_page(record), colour)
+}
+
+pub(super) fn logbook_now_page(record: &NowRecord) -> Page {
     let mut page = Page::new("Tank", &minute(&record.at));
     match (&record.filled, record.level_l) {
         (Some(filled), Some(level)) => {
@@ -175,7 +178,7 @@ pub fn logbook_now(record: &NowRecord, colour: bool) -> String {
     watch(&mut page, &record.findings);
     page.gap();
     page.say_after("", ONLY_AN_ANALYSIS_KNOWS);
-    text(&page, colour)
+    page
 }
 
 fn contents(page: &mut Page, record: &NowRecord) {
@@ -250,6 +253,10 @@ fn dates(page: &mut Page, what: &str, range: &DayRange, record: &ForecastRecord)
 /// What is to come.
 #[must_use]
 pub fn logbook_forecast(record: &ForecastRecord, colour: bool) -> String {
+    text(&logbook_forecast_page(record), colour)
+}
+
+pub(super) fn logbook_forecast_page(record: &ForecastRecord) -> Page {
     let formula = record.formula.as_ref().map_or_else(String::new, |formula| format!(", held against {formula}"));
     let mut page = Page::new("Forecast", &format!("from {}{formula}", minute(&record.at)));
     if let Some(back) = &record.back {
@@ -284,7 +291,7 @@ pub fn logbook_forecast(record: &ForecastRecord, colour: bool) -> String {
     watch(&mut page, &record.findings);
     page.gap();
     page.say_after("", ONLY_AN_ANALYSIS_KNOWS);
-    text(&page, colour)
+    page
 }
 
 fn restoring(page: &mut Page, restore: Option<&RestoreRecord>, why_not: Option<&str>, formula: Option<&str>) {

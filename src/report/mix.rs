@@ -2,7 +2,7 @@
 
 use super::bottles::bottles;
 use super::doses::weights;
-use super::handling::{findings, how_to, safety, watch};
+use super::handling::{findings, first_line, how_to, safety, watch_beside};
 use super::meter::meter;
 use super::page::{Page, Table, left, right};
 #[cfg(feature = "sheets")]
@@ -18,7 +18,7 @@ use crate::quantity::{fixed, ppm_text, significant};
 /// The report of a mix.
 #[must_use]
 pub fn mix(record: &MixRecord, colour: bool) -> String {
-    text(&page(record, None), colour)
+    text(&mix_page(record, None), colour)
 }
 
 /// A mix as a page of HTML to print.
@@ -27,11 +27,12 @@ pub fn mix(record: &MixRecord, colour: bool) -> String {
 #[cfg(feature = "sheets")]
 #[must_use]
 pub fn mix_sheet(record: &MixRecord, pictures: &Pictures) -> String {
-    sheet(&page(record, Some(pictures)))
+    sheet(&mix_page(record, Some(pictures)))
 }
 
-fn page(record: &MixRecord, pictures: Option<&Pictures>) -> Page {
+pub(super) fn mix_page(record: &MixRecord, pictures: Option<&Pictures>) -> Page {
     let mut page = Page::new(title(record), &aside(record));
+    first_line(&mut page, record);
     body(&mut page, record, None);
     rest(&mut page, record, pictures);
     page
@@ -59,7 +60,7 @@ pub(super) fn body(page: &mut Page, record: &MixRecord, before: Option<&Before>)
 
 /// What to watch, how to mix, pictures of what is in the tank, and safety.
 pub(super) fn rest(page: &mut Page, record: &MixRecord, pictures: Option<&Pictures>) {
-    watch(page, &record.findings);
+    watch_beside(page, &record.findings);
     how_to(page, record);
     pictured(page, pictures);
     safety(page, record, pictures);
@@ -77,6 +78,10 @@ pub(super) fn pictured(page: &mut Page, of: Option<&Pictures>) {
 /// The report of two formulas side by side.
 #[must_use]
 pub fn beside(record: &Beside, colour: bool) -> String {
+    text(&beside_page(record), colour)
+}
+
+pub(super) fn beside_page(record: &Beside) -> Page {
     let (first, second) = (&record.first, &record.beside);
     let mut page = Page::new("", "");
     let title = format!("{} beside {}", name(first).to_uppercase(), name(second).to_uppercase());
@@ -100,7 +105,7 @@ pub fn beside(record: &Beside, colour: bool) -> String {
         "Neither way of pushing is proven; both are common practice. `bloomsalt mix` with one of them prints how to make \
          it and how to handle the salts. The supplier's safety data sheet and the local rules decide.",
     );
-    text(&page, colour)
+    page
 }
 
 fn differences(record: &Beside, rows: &[Difference], digits: &dyn Fn(&MixRecord, &Difference, f64) -> String) -> Table {

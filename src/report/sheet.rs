@@ -14,8 +14,12 @@ const MOST_WHOLE: usize = 13;
 
 /// The page as a sheet.
 pub(super) fn sheet(page: &Page) -> String {
-    let Some((first, rest)) = page.sections.split_first() else { return String::new() };
-    let (title, aside) = (&first.heading, &first.aside);
+    // some reports have no title of their own: then their first section has it
+    let untitled = |section: &&Section| section.heading.is_empty() && section.name.is_empty() && section.parts.is_empty();
+    let mut sections = page.sections.iter().skip_while(untitled);
+    let Some(first) = sections.next() else { return String::new() };
+    let title = if first.heading.is_empty() { &first.name } else { &first.heading };
+    let aside = &first.aside;
     let sheet = Sheet { sections: Cell::new(0), ticks: Cell::new(0) };
     html! {
         (DOCTYPE)
@@ -31,7 +35,7 @@ pub(super) fn sheet(page: &Page) -> String {
                 main {
                     header { h1 { (title) } p .aside { (aside) } }
                     (sheet.parts(&first.parts))
-                    @for section in rest.iter().filter(|section| section.only != Some(Medium::Text)) { (sheet.section(section)) }
+                    @for section in sections.filter(|section| section.only != Some(Medium::Text)) { (sheet.section(section)) }
                     footer { p { "The supplier's safety data sheet and the local rules decide." } }
                 }
             }

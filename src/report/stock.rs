@@ -2,7 +2,7 @@
 
 use super::bottles::{bottles, ingredients, keep, label};
 use super::doses::{doses, line};
-use super::handling::findings;
+use super::handling::{findings, first_line};
 use super::meter::meter;
 use super::mix::{aside, rest};
 use super::page::{Marks, Medium, Page, Table, bold, left, right, strong};
@@ -17,7 +17,7 @@ use crate::quantity::{fixed, significant, trimmed};
 /// The report of stock bottles.
 #[must_use]
 pub fn stock(record: &StockRecord, colour: bool) -> String {
-    text(&page(record, None), colour)
+    text(&stock_page(record, None), colour)
 }
 
 /// Stock bottles as a page of HTML to print.
@@ -26,16 +26,17 @@ pub fn stock(record: &StockRecord, colour: bool) -> String {
 #[cfg(feature = "sheets")]
 #[must_use]
 pub fn stock_sheet(record: &StockRecord, pictures: &Pictures) -> String {
-    sheet(&page(record, Some(pictures)))
+    sheet(&stock_page(record, Some(pictures)))
 }
 
-fn page(record: &StockRecord, pictures: Option<&Pictures>) -> Page {
+pub(super) fn stock_page(record: &StockRecord, pictures: Option<&Pictures>) -> Page {
     let of = &record.tank;
     let count = if record.bottles.len() == 1 { "1 bottle".to_owned() } else { format!("{} bottles", record.bottles.len()) };
     let mut page = Page::new(
         &format!("Stock for {}", of.formula.as_deref().unwrap_or_default()),
         &format!("{count} of {}, on {}", millilitres(record.bottle_ml), of.bench),
     );
+    first_line(&mut page, of);
     page.only(Medium::Sheet, |page| {
         page.say(format!("For a tank of {}.", aside(of)));
     });

@@ -1,6 +1,6 @@
 //! A tank turned over: drain, refill, weigh in; then the other ways to do it. And a recipe in another tank.
 
-use super::handling::{how_to, safety, watch};
+use super::handling::{first_line, how_to, safety, watch_beside};
 use super::mix::{body, pictured, rest};
 use super::page::{Marks, Medium, Page, Table, Words, bold, left, right};
 #[cfg(feature = "sheets")]
@@ -16,7 +16,7 @@ use crate::quantity::{bucket_text, fixed, ppm_text};
 /// The report of a switch.
 #[must_use]
 pub fn switch(record: &SwitchRecord, colour: bool) -> String {
-    text(&page(record, None, None), colour)
+    text(&switch_page(record, None, None), colour)
 }
 
 /// A tank turned over as a page of HTML to print: drain and refill first of all, then as a mix.
@@ -26,20 +26,21 @@ pub fn switch(record: &SwitchRecord, colour: bool) -> String {
 #[cfg(feature = "sheets")]
 #[must_use]
 pub fn switch_sheet(record: &SwitchRecord, pictures: &Pictures, told: Option<&Course>) -> String {
-    sheet(&page(record, Some(pictures), told))
+    sheet(&switch_page(record, Some(pictures), told))
 }
 
-fn page(record: &SwitchRecord, pictures: Option<&Pictures>, told: Option<&Course>) -> Page {
+pub(super) fn switch_page(record: &SwitchRecord, pictures: Option<&Pictures>, told: Option<&Course>) -> Page {
     let formula = record.after.formula.as_deref().unwrap_or_default();
     let held = record.before.held_back_l;
     let held = if held > 0.0 { format!(", {} held back", litres(held)) } else { String::new() };
     let aside = format!("{} in the tank{held}, on {}", litres(record.before.level_l), record.after.bench);
     let mut page = Page::new(&format!("Switch to {formula}"), &aside);
+    first_line(&mut page, &record.after);
     steps(&mut page, record);
     body(&mut page, &record.after, Some(&record.before));
     page.only(Medium::Text, |page| before_and_after(page, record));
     options(&mut page, record);
-    watch(&mut page, &record.after.findings);
+    watch_beside(&mut page, &record.after.findings);
     how_to(&mut page, &record.after);
     #[cfg(feature = "sheets")]
     if let Some(told) = told {
@@ -131,9 +132,14 @@ fn words(option: &SwitchOption) -> String {
 /// The report of a scaled recipe.
 #[must_use]
 pub fn scale(record: &ScaleRecord, colour: bool) -> String {
+    text(&scale_page(record), colour)
+}
+
+pub(super) fn scale_page(record: &ScaleRecord) -> Page {
     let mix = &record.mix;
     let aside = format!("scaled from {} to {}, on {}", litres(record.from_l), litres(mix.volume_l), mix.bench);
     let mut page = Page::new(mix.formula.as_deref().unwrap_or("recipe"), &aside);
+    first_line(&mut page, mix);
     body(&mut page, mix, None);
     page.gap();
     page.say(match (&record.worst_element, record.worst_percent) {
@@ -143,5 +149,5 @@ pub fn scale(record: &ScaleRecord, colour: bool) -> String {
         _ => "Whole steps cost nothing.".to_owned(),
     });
     rest(&mut page, mix, None);
-    text(&page, colour)
+    page
 }

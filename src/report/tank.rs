@@ -1,6 +1,6 @@
 //! IN THE TANK: what it comes to against what was asked.
 
-use super::page::{Medium, Page, Table, left, right};
+use super::page::{Medium, Page, Table, bold, left, right};
 #[cfg(feature = "sheets")]
 use super::pictures::asked;
 use super::words;
@@ -8,6 +8,9 @@ use crate::fit::Proof;
 use crate::jobs::{Before, Element, MixRecord};
 use crate::quantity::{fixed, ppm_decimals, ppm_text};
 use crate::weights::weight;
+
+/// A target off by less than this is met as far as whole steps go, and its miss is not told, percent (own choice).
+const OFF_PERCENT: f64 = 1.0;
 
 /// What the tank holds.
 ///
@@ -28,31 +31,39 @@ fn contents(record: &MixRecord, before: Option<&Before>) -> Table {
     let from = if record.job == "switch" { "there already" } else { "from water" };
     let told = |ppm: f64| if ppm > 0.0 { ppm_text(ppm) } else { "-".to_owned() };
     let was = |e: &Element| before.map(|before| ppm_of(before, &e.element)).map_or_else(String::new, told);
+    let off = |e: &Element| e.deviation_percent.filter(|off| off.abs() >= OFF_PERCENT);
     let mut table = Table::new([
         left("").on_sheet("ppm"),
-        right("comes to"),
         right("asked"),
-        right("off").only(Medium::Text),
-        right("give or take"),
         right(from),
         right("before").only(Medium::Sheet),
+        right("in all"),
+        right("off by"),
     ]);
     for e in &record.elements {
-        let off = e.deviation_percent.map_or_else(|| "-".to_owned(), |off| format!("{} %", fixed(off, 1)));
-        let plus_minus = fixed(e.plus_minus_ppm, ppm_decimals(e.ppm));
-        table.row([e.element.clone(), ppm_text(e.ppm), words::asked(e), off, plus_minus, told(e.water_ppm), was(e)]);
+        let in_all = format!("{} ± {}", ppm_text(e.ppm), fixed(e.plus_minus_ppm, ppm_decimals(e.ppm)));
+        let off = off(e).map_or_else(String::new, |off| format!("{off:+.0} %"));
+        table.cells(vec![
+            e.element.as_str().into(),
+            words::asked(e).into(),
+            told(e.water_ppm).into(),
+            was(e).into(),
+            bold(in_all),
+            off.into(),
+        ]);
     }
-    match before {
-        None => table.without(6),
-        Some(_) => table.columns[5].only = Some(Medium::Text),
-    }
-    if record.pure_water {
+    if !record.elements.iter().any(|e| off(e).is_some()) {
         table.without(5);
     }
-    if record.formula.is_none() {
-        // nothing was asked, so nothing is off
-        table.without(3);
+    match before {
+        None => table.without(3),
+        Some(_) => table.columns[2].only = Some(Medium::Text),
+    }
+    if record.pure_water {
         table.without(2);
+    }
+    if record.formula.is_none() {
+        table.without(1);
     }
     table
 }

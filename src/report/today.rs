@@ -17,7 +17,7 @@ use crate::quantity::{fixed, ppm_text, significant};
 /// The report of a day.
 #[must_use]
 pub fn today(record: &TodayRecord, colour: bool) -> String {
-    text(&page(record, None), colour)
+    text(&today_page(record, None), colour)
 }
 
 /// A day as a page of HTML to print.
@@ -26,10 +26,10 @@ pub fn today(record: &TodayRecord, colour: bool) -> String {
 #[must_use]
 #[cfg(feature = "sheets")]
 pub fn today_sheet(record: &TodayRecord, told: Option<&Course>) -> String {
-    sheet(&page(record, told))
+    sheet(&today_page(record, told))
 }
 
-fn page(record: &TodayRecord, told: Option<&Course>) -> Page {
+pub(super) fn today_page(record: &TodayRecord, told: Option<&Course>) -> Page {
     let mut page = Page::new("Today", &format!("{}, on {}", record.date.long(), record.bench));
     let mut now: Vec<String> = Vec::new();
     for tank in &record.tanks {

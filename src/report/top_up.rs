@@ -1,5 +1,6 @@
 //! A top-up for wet hands: what to pour, what it brings back, and the day to drain all the same.
 
+use super::handling::stops;
 use super::mix::{aside, body, rest};
 use super::page::{Page, Table, left, right};
 #[cfg(feature = "sheets")]
@@ -11,7 +12,7 @@ use crate::quantity::{fixed, ppm_text, significant};
 /// The report of a top-up.
 #[must_use]
 pub fn top_up(record: &TopUpRecord, colour: bool) -> String {
-    text(&page(record, None), colour)
+    text(&top_up_page(record, None), colour)
 }
 
 /// A top-up as a page of HTML to print.
@@ -20,11 +21,12 @@ pub fn top_up(record: &TopUpRecord, colour: bool) -> String {
 #[must_use]
 #[cfg(feature = "sheets")]
 pub fn top_up_sheet(record: &TopUpRecord, pictures: &Pictures) -> String {
-    sheet(&page(record, Some(pictures)))
+    sheet(&top_up_page(record, Some(pictures)))
 }
 
-fn page(record: &TopUpRecord, pictures: Option<&Pictures>) -> Page {
+pub(super) fn top_up_page(record: &TopUpRecord, pictures: Option<&Pictures>) -> Page {
     let mut page = Page::new(&format!("Top up, to keep {}", record.keeps), &aside(&record.mix));
+    stops(&mut page, &record.mix);
     page.say(format!("Pour about {} L a day, as much as plants and air take.", fixed(record.litres_per_day, 1)));
     match (record.drain_by, record.builds_up.first()) {
         (Some(day), Some(first)) => {

@@ -12,6 +12,10 @@ const HEIGHT: usize = 12;
 /// The report of a trade-off; `plot` adds the picture.
 #[must_use]
 pub fn trade(record: &TradeRecord, colour: bool, plot: bool) -> String {
+    text(&trade_page(record, plot), colour)
+}
+
+pub(super) fn trade_page(record: &TradeRecord, plot: bool) -> Page {
     let title = format!("{} AGAINST {} in {}", record.reached, record.along, record.formula.to_uppercase());
     let mut page = Page::new("", "");
     page.section_of("", &title, &format!("with the shelf of {}", record.bench));
@@ -34,7 +38,7 @@ pub fn trade(record: &TradeRecord, colour: bool, plot: bool) -> String {
     page.gap();
     let rest = "Everything else of the formula is met as well as the shelf allows, before rounding and without acid.";
     page.say(format!("{} {rest}", told(record)));
-    text(&page, colour)
+    page
 }
 
 /// From where on the second reaches what is asked of it.

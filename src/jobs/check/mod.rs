@@ -11,9 +11,9 @@ use serde::Serialize;
 use crate::bench::{Bench, Formula};
 use crate::jobs::engine::question::formula as formula_called;
 use crate::jobs::error::JobError;
-use crate::jobs::record::MixRecord;
 use crate::jobs::record::describe::describe;
 use crate::jobs::record::made::Made;
+use crate::jobs::record::{MixRecord, Verdict};
 use crate::matter::{NUTRIENTS, Nutrient, Nutrients, Water};
 use crate::quantity::{Volume, ppm_of};
 use crate::safety::{self, Finding};
@@ -190,6 +190,7 @@ fn analysed(bench: &Bench, ppm: &Nutrients, named: &[Nutrient], how: &CheckOptio
         how.meter,
     )?;
     tank.findings.retain(|finding| !NOT_OF_AN_ANALYSIS.contains(&finding.code));
+    tank.verdict = Verdict::of(&tank);
     tank.pure_water = bench.water.is_pure();
     for element in &mut tank.elements {
         let of_water = Nutrient::parse(&element.element).map_or(0.0, |nutrient| bench.water.nutrients[nutrient]);

@@ -131,7 +131,9 @@ fn remedy(turn: &Turn, formula: &Formula, kind: &str, drain: f64, tank: &MixReco
     };
     let after = match added(&after(turn, drain), formula, met_anyway(formula, tank)) {
         Ok(after) => after,
-        Err(error @ (JobError::Conflict { .. } | JobError::NothingToMixFrom { .. })) => {
+        Err(
+            error @ (JobError::Conflict { .. } | JobError::NothingToMixFrom { .. } | JobError::NothingMeasurable { .. }),
+        ) => {
             remedy.why_not = Some(error.to_string().replace("\n  ", "; "));
             return Ok(remedy);
         }

@@ -10,6 +10,7 @@ pub(crate) mod question;
 pub(crate) mod refuse;
 pub(crate) mod sweep;
 pub(crate) mod tangent;
+pub(crate) mod too_little;
 pub(crate) mod weigh;
 pub(crate) mod why;
 mod would_help;

@@ -9,7 +9,7 @@ use super::made::Made;
 use super::order::order;
 use super::reckoned::Reckoned;
 use super::watch::{achieved, findings, growth, hold_at_most_days};
-use super::{Change, Comparison, Dose, Element, MixRecord, PhOpen, bottle};
+use super::{Change, Comparison, Dose, Element, MixRecord, PhOpen, Verdict, VerdictWord, bottle};
 use crate::bench::Formula;
 use crate::fit::{Problem, phi};
 use crate::jobs::error::JobError;
@@ -42,9 +42,11 @@ pub(crate) fn describe(made: &Made, meter: Option<MeterScale>) -> Result<MixReco
         });
     let Reckoned { ppm, fresh, acidity, ec, .. } = &reckoned;
     let share = Problem::ammonium_share(ppm);
-    Ok(MixRecord {
+    let mut record = MixRecord {
         version: 1,
         job: made.job.to_owned(),
+        // told of the record once it is whole
+        verdict: Verdict { word: VerdictWord::Ready, line: String::new(), misses: None },
         formula: formula.map(|formula| formula.name.clone()),
         bench: bench.name.clone(),
         pure_water: tank.is_fresh && bench.water.is_pure(),
@@ -91,7 +93,9 @@ pub(crate) fn describe(made: &Made, meter: Option<MeterScale>) -> Result<MixReco
         findings,
         handling,
         cautions,
-    })
+    };
+    record.verdict = Verdict::of(&record);
+    Ok(record)
 }
 
 /// Why the pH is not known.

@@ -9,11 +9,13 @@ pub(crate) mod made;
 pub(crate) mod order;
 mod reckoned;
 mod souring;
+mod verdict;
 mod walk;
 mod watch;
 
 pub use crate::jobs::engine::acid::AcidRecord;
 pub use order::{Act, Step};
+pub use verdict::{Verdict, VerdictWord};
 pub use walk::Over;
 
 use serde::Serialize;
@@ -235,6 +237,8 @@ pub struct MixRecord {
     pub version: u32,
     /// `mix` or `check`.
     pub job: String,
+    /// What stops it or is missed, before all else.
+    pub verdict: Verdict,
     /// Name of the formula; null when nothing is asked for.
     pub formula: Option<String>,
     /// Name of the bench.

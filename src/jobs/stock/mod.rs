@@ -124,7 +124,7 @@ pub fn stock(bench: &Bench, formula: &str, how: &StockOptions) -> Result<StockRe
     }
     let dose_for = match &how.dose_for {
         Some(other) => match dosed_for(bench, other, &straight, &filled) {
-            Err(JobError::Conflict { .. } | JobError::NothingToMixFrom { .. }) => {
+            Err(JobError::Conflict { .. } | JobError::NothingToMixFrom { .. } | JobError::NothingMeasurable { .. }) => {
                 findings.push(safety::bottles_cannot_dose(other));
                 None
             }

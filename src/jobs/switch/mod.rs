@@ -10,7 +10,7 @@ use crate::jobs::error::JobError;
 use crate::jobs::mix::mix_in;
 use crate::jobs::record::describe::describe;
 use crate::jobs::record::made::Made;
-use crate::jobs::record::{Dose, Element, HelperRecord, MixRecord};
+use crate::jobs::record::{Dose, Element, HelperRecord, MixRecord, Verdict};
 use crate::quantity::{Conductivity, Date, Volume, liter, milliliter, trimmed, volume_text};
 use crate::safety;
 use crate::tank::parts::Parts;
@@ -231,6 +231,7 @@ pub fn switch(
     });
     after.findings.extend(back_by.map(|date| safety::back_by(&asked.name, &date.to_string())));
     after.findings.sort_by_key(|finding| finding.severity);
+    after.verdict = Verdict::of(&after);
     Ok(SwitchRecord {
         after,
         before,

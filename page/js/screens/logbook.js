@@ -1,0 +1,143 @@
+// The logbook: reading the meter, what else happened, what is in the tank now; every entry, and voiding one.
+
+import { el, moment } from '../dom.js';
+import { ask, SHEET, TEXT } from '../engine.js';
+import { form } from '../fields.js';
+import { show, refused } from '../result.js';
+import * as bench from '../bench.js';
+import * as store from '../store.js';
+import { keepEntry } from '../logbook.js';
+
+async function now(tank, place) {
+  const logbook = await store.logbook(tank);
+  if (!logbook) return place.replaceChildren(el('p', { class: 'hint' }, 'Nothing is in the logbook yet.'));
+  return show('now', place, await ask({ job: 'logbook-now', logbook, now: moment(), bench: await bench.text(), also: undefined }, SHEET | TEXT));
+}
+
+/** Which tank, where the bench has several. */
+async function chooser(redraw) {
+  const tanks = await bench.tanks();
+  if (tanks.length < 2) return null;
+  const chosen = await bench.tank();
+  const pick = el('select', { id: 'which-tank', onchange: async () => { await store.put('tank', pick.value); redraw(); } }, tanks.map((tank) => el('option', { value: tank, selected: tank === chosen }, tank)));
+  return el('div', { class: 'field' }, el('label', { for: 'which-tank' }, 'Tank'), pick);
+}
+
+const redraw = () => window.dispatchEvent(new HashChangeEvent('hashchange'));
+
+/** What happened, when it happened: the field and the moment that the library takes. */
+const WHEN = { key: 'when', label: 'When', kind: 'text', placeholder: 'now', hint: 'Only when it was not just now: 2026-10-03 18:30', more: true };
+function at(when) {
+  if (!when) return moment();
+  return /[+-]\d\d:\d\d$|Z$/.test(when) ? when : `${when}${moment(new Date(when.replace(' ', 'T'))).slice(19) || moment().slice(19)}`;
+}
+
+/** A form whose values become an entry; `tell` puts what came of it. */
+function entryForm(name, fields, button, entry, after) {
+  const state = el('p', { class: 'state', role: 'status' });
+  const rest = el('div', {});
+  let keeping = false;
+  const asked = form(name, [...fields, WHEN], {
+    button,
+    submit: async ({ when, ...values }) => {
+      if (keeping) return;
+      keeping = true;
+      state.textContent = 'Keeping…';
+      const told = await keepEntry(await bench.tank(), entry(values), undefined, at(when));
+      keeping = false;
+      asked.clear();
+      rest.replaceChildren();
+      state.replaceChildren();
+      if (!told.ok) {
+        const left = asked.refuse(told.answered.doc.problems);
+        if (left.length) rest.replaceChildren(refused(left));
+        return;
+      }
+      state.append(el('strong', { class: 'kept' }, `Kept as entry ${told.entry}.`));
+      await asked.empty();
+      await after?.(told);
+    },
+  });
+  return { node: el('div', {}, asked.node, rest, state), restore: asked.restore };
+}
+
+export async function read() {
+  const place = el('section', { class: 'result', 'aria-live': 'polite', 'aria-label': 'What it means' });
+  const links = el('div', { class: 'actions' });
+  const meaning = async () => {
+    const tank = await bench.tank();
+    const books = [await store.logbook(tank)];
+    const answered = await ask({ job: 'today', bench: await bench.text(), now: moment(), logbooks: books, also: ['figures'] }, SHEET | TEXT);
+    await show('read', place, answered);
+    links.replaceChildren(el('a', { class: 'button', href: '#logbook' }, 'Logbook'), el('a', { class: 'button', href: '#top-up' }, 'What to add'));
+  };
+  const reading = entryForm('read', [
+    { key: 'ec', label: 'EC', unit: 'mS/cm', large: true },
+    { key: 'ph', label: 'pH', large: true },
+    { key: 'level', label: 'Level in the tank', unit: 'L', hint: 'As far as you can see it: it tells water that went from salts that went.' },
+    { key: 'temperature', label: 'Temperature', unit: 'C', more: true },
+  ], 'Keep and explain', (values) => ({ event: 'reading', ...values }), meaning);
+  await reading.restore();
+  return el('div', {}, el('h1', {}, 'Read the meter'), await chooser(redraw), reading.node, place, links);
+}
+
+const HAPPENED = {
+  'topped-up': ['Water filled in', [{ key: 'volume', label: 'How much', unit: 'L' }, { key: 'to', label: 'Level after it', unit: 'L' }]],
+  drained: ['Let out', [{ key: 'volume', label: 'How much', unit: 'L' }]],
+  filled: ['Fresh tank', [{ key: 'volume', label: 'How much', unit: 'L' }, { key: 'added', label: 'What went in, one a line', kind: 'lines', list: true, hint: 'potassium-nitrate=14.1g. After a mix, "It is in the tank" enters everything at once.' }, { key: 'formula', label: 'Formula', kind: 'text' }, { key: 'held_back', label: 'Stayed behind in medium and pipes', unit: 'L' }]],
+  added: ['Salts added', [{ key: 'added', label: 'What went in, one a line', kind: 'lines', list: true, hint: 'potassium-nitrate=14.1g' }]],
+  analysis: ['Analysis by a laboratory', [{ key: 'found', label: 'What it found, one a line', kind: 'lines', list: true, hint: 'N=88, in ppm' }]],
+  phase: ['A phase began', [{ key: 'name', label: 'Which', kind: 'text', placeholder: 'push' }]],
+  stalks: ['Flower stalks seen', []],
+  note: ['Note', [{ key: 'text', label: 'What to remember', kind: 'text' }]],
+};
+
+export async function logbook() {
+  const tank = await bench.tank();
+  const place = el('section', { class: 'result', 'aria-label': 'In the tank now' });
+  const entries = el('ol', { class: 'entries', reversed: true });
+  const state = el('p', { class: 'state', role: 'status' });
+  const refresh = async () => {
+    await now(tank, place);
+    await list(tank, entries, state, refresh);
+  };
+  const kind = el('select', { id: 'what-happened' }, Object.entries(HAPPENED).map(([event, [name]]) => el('option', { value: event }, name)));
+  const holder = el('div', {});
+  const choose = async () => {
+    const [, fields] = HAPPENED[kind.value];
+    const entry = entryForm(`logbook-${kind.value}`, fields, 'Keep', (values) => ({ event: kind.value, ...values }), refresh);
+    await entry.restore();
+    holder.replaceChildren(entry.node);
+    await store.put('happened', kind.value);
+  };
+  const before = await store.get('happened');
+  if (before in HAPPENED) kind.value = before;
+  kind.addEventListener('change', choose);
+  await choose();
+  await refresh();
+  return el('div', {}, el('h1', {}, 'Logbook'), await chooser(redraw),
+    el('div', { class: 'actions' }, el('a', { class: 'button', href: '#read' }, 'Read the meter'), el('a', { class: 'button', href: '#forecast' }, 'What is to come')),
+    el('details', { class: 'more' }, el('summary', {}, 'Something else happened'), el('div', { class: 'field' }, el('label', { for: 'what-happened' }, 'What happened'), kind), holder),
+    place, state, el('h2', {}, 'Entries'), entries);
+}
+
+const QUIET = new Set(['entry', 'at', 'event', 'voided_by']);
+
+async function list(tank, entries, state, refresh) {
+  const text = await store.logbook(tank);
+  if (!text) return entries.replaceChildren();
+  const { ok, doc } = await ask({ job: 'logbook-show', logbook: text });
+  if (!ok) return entries.replaceChildren(el('li', {}, refused(doc.problems)));
+  const voided = async (number) => {
+    const told = await keepEntry(tank, { event: 'void', entry: number });
+    state.textContent = told.ok ? `Entry ${number} is voided; it stays in the logbook and counts no more.` : told.answered.doc.problems[0].message;
+    if (told.ok) await refresh();
+  };
+  entries.replaceChildren(...doc.entries.map((entry) => {
+    const said = Object.entries(entry).filter(([key, value]) => !QUIET.has(key) && value !== null && typeof value !== 'object').map(([key, value]) => `${key.replaceAll('_', ' ')} ${value}`).join(', ');
+    const open = entry.voided_by == null && !['voided', 'void'].includes(entry.event);
+    return el('li', { value: entry.entry, class: open ? '' : 'voided' },
+      el('div', {}, el('time', {}, entry.at.slice(0, 16).replace('T', ' ')), ' ', el('strong', {}, entry.event.replaceAll('-', ' ')), said ? `: ${said}` : '', entry.voided_by != null && ` (voided by entry ${entry.voided_by})`),
+      open && el('button', { type: 'button', class: 'quiet', 'aria-label': `Void entry ${entry.entry}`, onclick: () => voided(entry.entry) }, 'Void'));
+  }).reverse());
+}
