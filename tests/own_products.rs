@@ -163,7 +163,7 @@ fn small_doses_without_alkalinity_leave_the_ph_known() {
     assert!(small.findings.iter().all(|finding| finding.code != "ph-unknown"));
     let large = of(2.0);
     assert_eq!((large.ph, large.ph_aired), (None, None));
-    assert!(large.acid.is_none());
+    assert!(large.acid.is_empty());
     let told = large.findings.iter().find(|finding| finding.code == "ph-unknown").expect("told");
     assert_eq!(told.severity, Severity::Warning);
     assert!(told.remedy.as_ref().is_some_and(|remedy| remedy.contains("alkalinity_per_kg")), "{told:?}");

@@ -318,7 +318,7 @@ fn an_acid_and_a_silicate_are_kept_by_themselves() {
     let acid = stock.bottles.iter().find(|bottle| contents(&stock, &bottle.id).iter().any(|(salt, _)| *salt == id));
     let acid = acid.expect("a bottle of acid");
     assert_eq!(contents(&stock, &acid.id).len(), 1);
-    assert_eq!(stock.tank.acid.as_ref().map(|acid| acid.salt.clone()), Some(acid.id.clone()));
+    assert_eq!(stock.tank.acid.first().map(|acid| acid.salt.clone()), Some(acid.id.clone()));
     assert_eq!(stock.tank.doses.last().and_then(|dose| dose.helper.clone()), Some(acid.id.clone()), "the pH last");
 }
 

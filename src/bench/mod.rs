@@ -106,12 +106,12 @@ pub enum Basis {
     Aired,
 }
 
-/// The acid that the grower uses.
+/// The acids that the grower uses, and the wish that they meet together.
 #[derive(Debug, Clone, PartialEq)]
 #[non_exhaustive]
 pub struct Acid {
-    /// Id of a salt, product or helper.
-    pub salt: String,
+    /// Ids of salts, products or helpers: one to three, none twice.
+    pub salts: Vec<String>,
     /// The wished pH.
     pub target_ph: f64,
     /// When it should hold.

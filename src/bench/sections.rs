@@ -20,6 +20,9 @@ const SECTIONS: [&str; 13] = [
     "group",
 ];
 
+/// So many acids are shared out at most.
+const MOST_ACIDS: usize = 3;
+
 /// More tanks than this are refused: each has a logbook of its own.
 const TANKS_AT_MOST: usize = 12;
 
@@ -512,19 +515,9 @@ fn acid(root: &Table, catalogue: &Catalogue) -> Option<Acid> {
     let table = root.table("acid", "[acid]")?;
     table.only(&["salt", "target_pH", "basis"]);
     let item = table.require("salt", "salt = \"phosphoric-acid-10\"")?;
-    let id = item.text("the id of an acid")?;
-    let is_helper = root
-        .tables("helper")
-        .iter()
-        .any(|helper| helper.get("id").and_then(|i| i.value.as_str().map(str::to_owned)).as_deref() == Some(id));
-    if !is_helper {
-        let salt = catalogue.salt(known_salt(&item, id, catalogue)?);
-        let may_be = salt.own_product && salt.stated.alkalinity_eq_per_kg.is_none_or(|alkalinity| alkalinity < 0.0);
-        if salt.kind != Kind::Acid && !may_be {
-            let acids: Vec<&str> =
-                catalogue.salts().iter().filter(|salt| salt.kind == Kind::Acid).map(|salt| salt.id.as_str()).collect();
-            item.wrong(format!("{} is no acid", salt.name), Some(format!("the acids are {}", acids.join(", "))));
-        }
+    let salts = acid_ids(&item)?;
+    for id in &salts {
+        is_an_acid(root, catalogue, &item, id)?;
     }
     let target_ph = table.require("target_pH", "target_pH = 5.8")?.number(&PH)?;
     let basis = match table.get("basis") {
@@ -541,5 +534,45 @@ fn acid(root: &Table, catalogue: &Catalogue) -> Option<Acid> {
             }
         },
     };
-    Some(Acid { salt: id.to_owned(), target_ph, basis })
+    Some(Acid { salts, target_ph, basis })
+}
+
+/// One acid by its id, or a list of them.
+fn acid_ids(item: &Item) -> Option<Vec<String>> {
+    let Some(list) = item.value.as_array() else {
+        return Some(vec![item.text("the id of an acid, or a list of ids")?.to_owned()]);
+    };
+    let ids: Option<Vec<String>> = list.iter().map(|id| id.get_ref().as_str().map(str::to_owned)).collect();
+    let example = || Some("write salt = [\"phosphoric-acid-10\", \"citric-acid\"]".to_owned());
+    let Some(ids) = ids else {
+        item.wrong("a list of acids holds ids in quotes", example());
+        return None;
+    };
+    if ids.is_empty() || ids.len() > MOST_ACIDS {
+        item.wrong(format!("read {} ids; it takes one to {MOST_ACIDS}", ids.len()), example());
+        return None;
+    }
+    if let Some(twice) = ids.iter().enumerate().find_map(|(at, id)| ids[..at].contains(id).then_some(id)) {
+        item.wrong(format!("`{twice}` stands twice"), Some("name each acid once".to_owned()));
+        return None;
+    }
+    Some(ids)
+}
+
+/// Notes what is no acid; nothing where the id is not known.
+fn is_an_acid(root: &Table, catalogue: &Catalogue, item: &Item, id: &str) -> Option<()> {
+    let is_helper = root
+        .tables("helper")
+        .iter()
+        .any(|helper| helper.get("id").and_then(|i| i.value.as_str().map(str::to_owned)).as_deref() == Some(id));
+    if !is_helper {
+        let salt = catalogue.salt(known_salt(item, id, catalogue)?);
+        let may_be = salt.own_product && salt.stated.alkalinity_eq_per_kg.is_none_or(|alkalinity| alkalinity < 0.0);
+        if salt.kind != Kind::Acid && !may_be {
+            let acids: Vec<&str> =
+                catalogue.salts().iter().filter(|salt| salt.kind == Kind::Acid).map(|salt| salt.id.as_str()).collect();
+            item.wrong(format!("{} is no acid", salt.name), Some(format!("the acids are {}", acids.join(", "))));
+        }
+    }
+    Some(())
 }

@@ -101,8 +101,8 @@ pub struct PhRow {
     pub meq_per_g: Vec<f64>,
     /// What the sum comes to at the wish, meq/L.
     pub meq_per_l: f64,
-    /// The column of the acid; it takes part whatever it brings.
-    pub acid: usize,
+    /// The columns of the acids; they take part whatever they bring.
+    pub acids: Vec<usize>,
 }
 
 /// A whole question.
@@ -227,7 +227,7 @@ impl Problem<'_> {
     #[must_use]
     pub fn takes_part(&self, at: usize) -> bool {
         let column = &self.columns[at];
-        if self.ph.as_ref().is_some_and(|ph| ph.acid == at) || self.sparing.contains(&at) {
+        if self.ph.as_ref().is_some_and(|ph| ph.acids.contains(&at)) || self.sparing.contains(&at) {
             return true;
         }
         if column.is_forbidden() {

@@ -118,7 +118,7 @@ pub fn scale(at_hand: &Bench, own_water: bool, recipe: &Recipe, to: Volume) -> R
         misfit_exact: Some((misfit, Proof::Proved)),
         proved: weighed.proved,
         stages: vec![StageRecord { wish: "the recipe's own concentrations".to_owned(), value: 0.0, unit: String::new() }],
-        acid: None,
+        acid: Vec::new(),
         findings: weighed.findings,
     };
     let mix = describe(&made, None)?;

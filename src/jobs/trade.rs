@@ -75,7 +75,7 @@ pub fn trade(bench: &Bench, formula: &str, along: Nutrient, reached: Nutrient) -
     let mixture = &question.mixture;
     let mut problem = question.problem(mixture);
     // without its acid: what that brings depends on the mix, and the shelf is what is looked at
-    if let Some(at) = question.acid {
+    for &at in &question.acids {
         problem.columns[at].forbid();
     }
     let plain = fit::solve(&problem).map_err(|error| job_error(&question, &problem, error))?;

@@ -4,6 +4,7 @@ use super::page::{Page, bold};
 use super::words::{checked, ph_ends};
 use crate::jobs::{AcidRecord, Dose, MixRecord, PhOpen};
 use crate::quantity::{fixed, significant};
+use crate::safety;
 
 /// What the meters should read.
 pub(super) fn meter(page: &mut Page, record: &MixRecord) {
@@ -21,8 +22,10 @@ pub(super) fn meter(page: &mut Page, record: &MixRecord) {
         Ok((ph, later)) => page.line(bold(ph).and(later)).look("reading"),
         Err(why) => page.line(format!("pH not known: {why}; measure it")).look("reading"),
     }
-    if let Some(acid) = &record.acid {
-        page.say(acid_words(record, acid));
+    // once for all of them, with the last that goes in
+    let last = record.acid.iter().rposition(goes_in);
+    for (at, acid) in record.acid.iter().enumerate() {
+        page.say(acid_words(record, acid, last == Some(at)));
     }
     page.line("Predictions; your meter's reading wins.").look("quiet");
 }
@@ -37,7 +40,7 @@ fn ph_words(record: &MixRecord) -> Result<(String, String), &'static str> {
             } else {
                 String::new()
             };
-            let before = if record.acid.is_none() && !checked(record) { ", before any acid" } else { "" };
+            let before = if record.acid.is_empty() && !checked(record) { ", before any acid" } else { "" };
             let ends = ph_ends(record.ph_low, record.ph_high);
             Ok((format!("pH {}", fixed(fresh, 1)), format!("{ends}{later}{before}")))
         }
@@ -50,16 +53,52 @@ fn ph_words(record: &MixRecord) -> Result<(String, String), &'static str> {
     }
 }
 
-/// How much acid for which pH, and whether the list of weights has it, by itself or in a bottle.
-fn acid_words(record: &MixRecord, acid: &AcidRecord) -> String {
-    let of = |dose: &&Dose| dose.salt.as_ref().or(dose.helper.as_ref()) == Some(&acid.salt);
-    let is_listed = record.doses.iter().find(of).is_some_and(|dose| dose.measure.is_some() || dose.helper.is_some());
-    // a bottle of the acid counts in mL alone
-    let (fresh, aired) = (acid.grams_fresh.or(acid.millilitres_fresh), acid.grams_aired.or(acid.millilitres_aired));
-    let none = |amount: Option<f64>| amount.is_some_and(|amount| amount <= 0.0);
-    if none(fresh) && none(aired) {
+/// The doses of an acid right after mixing and after days in air; a bottle of it counts in mL alone.
+fn doses(acid: &AcidRecord) -> (Option<f64>, Option<f64>) {
+    (acid.grams_fresh.or(acid.millilitres_fresh), acid.grams_aired.or(acid.millilitres_aired))
+}
+
+fn none(amount: Option<f64>) -> bool {
+    amount.is_some_and(|amount| amount <= 0.0)
+}
+
+/// False for an acid that neither pH takes.
+fn goes_in(acid: &AcidRecord) -> bool {
+    let (fresh, aired) = doses(acid);
+    !(none(fresh) && none(aired))
+}
+
+/// Why an acid that neither pH takes stays out.
+fn stays_out(record: &MixRecord, acid: &AcidRecord) -> String {
+    let others: Vec<&str> = record.acid.iter().filter(|other| goes_in(other)).map(|other| other.salt.as_str()).collect();
+    if others.is_empty() {
         return format!("no {} goes in: the pH is at or under {} without it", acid.salt, acid.target_ph);
     }
+    format!(
+        "no {} goes in: the pH is left to {}; it brings the mix no nearer, or too little of it would go in to be measured",
+        acid.salt,
+        others.join(" and ")
+    )
+}
+
+/// True where public rules restrict who may have an acid of the list, by itself or in a bottle.
+fn is_restricted(record: &MixRecord, acid: &AcidRecord, dose: &Dose) -> bool {
+    let bottle = record.helpers.iter().filter(|bottle| bottle.id == acid.salt);
+    let mut names = std::iter::once(&dose.name).chain(bottle.flat_map(|bottle| bottle.made_of.iter().map(|of| &of.name)));
+    names.any(|name| record.findings.iter().any(|finding| safety::restricts(finding, name)))
+}
+
+/// How much acid for which pH, and whether the list of weights has it, by itself or in a bottle.
+///
+/// * `last`: of several acids the last that goes in; what is to do with the meter stands with it
+fn acid_words(record: &MixRecord, acid: &AcidRecord, last: bool) -> String {
+    if !goes_in(acid) {
+        return stays_out(record, acid);
+    }
+    let of = |dose: &&Dose| dose.salt.as_ref().or(dose.helper.as_ref()) == Some(&acid.salt);
+    let dosed = record.doses.iter().find(of);
+    let is_listed = dosed.is_some_and(|dose| dose.measure.is_some() || dose.helper.is_some());
+    let (fresh, aired) = doses(acid);
     let dose = |ml: Option<f64>, grams: Option<f64>| match (ml, grams) {
         _ if none(grams.or(ml)) => "none".to_owned(),
         (Some(ml), _) => format!("{} mL", significant(ml, 1)),
@@ -75,11 +114,11 @@ fn acid_words(record: &MixRecord, acid: &AcidRecord) -> String {
         Some(_) => "none is in the list above.".to_owned(),
         None => "what the list above has of it falls short of the wish.".to_owned(),
     };
-    let restricted = record.findings.iter().any(|finding| finding.code == "acid-restricted");
+    let meter = if last { " Measure pH after mixing and again after some days, and correct in small parts." } else { "" };
+    let restricted = dosed.is_some_and(|dose| is_restricted(record, acid, dose));
     let restricted = if restricted { " Public rules restrict who may have it: see below." } else { "" };
     format!(
-        "{} for pH {}: {} for it right after mixing, {} to hold it after days in air; {listed} Measure pH after mixing \
-             and again after some days, and correct in small parts.{restricted}",
+        "{} for pH {}: {} for it right after mixing, {} to hold it after days in air; {listed}{meter}{restricted}",
         acid.salt,
         acid.target_ph,
         dose(acid.millilitres_fresh, acid.grams_fresh),

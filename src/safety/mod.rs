@@ -39,6 +39,7 @@ pub use stock::{
 };
 pub use strength::too_much_ppm;
 pub use substance::{Chelate, Restricted, Substance};
+pub use together::restricts;
 pub use watch::findings;
 pub use weighing::{
     acid_stays_out, acid_too_little, back_by, closer_than_exact, fewer_salts, in_two_steps, limits_gave_way,

@@ -67,8 +67,8 @@ fn precipitate(mineral: &Supersaturated) -> Finding {
 /// What a wish for a pH came to.
 #[derive(Debug, Clone, PartialEq)]
 pub struct AcidFacts {
-    /// Name of the acid.
-    pub name: String,
+    /// Names of the acids: of those that go in, or of all where none does.
+    pub names: Vec<String>,
     /// The wish.
     pub wished_ph: f64,
     /// pH of the mix on the basis of the wish.
@@ -79,7 +79,7 @@ pub struct AcidFacts {
     pub met: bool,
     /// A base on the shelf and the grams of it that would reach the wish from below.
     pub base: Option<(String, f64)>,
-    /// Nutrients of which the acid alone brings more than is asked: symbol, what it brings, target; ppm.
+    /// Nutrients of which the acids alone bring more than is asked: symbol, what they bring, target; ppm.
     pub brings: Vec<(String, f64, f64)>,
 }
 
@@ -87,6 +87,7 @@ pub struct AcidFacts {
 #[must_use]
 pub fn of_acid(facts: &AcidFacts) -> Vec<Finding> {
     let mut found = Vec::new();
+    let acids = facts.names.join(" and ");
     if !facts.needs_acid && facts.wished_ph - facts.ph > PH_NEAR {
         found.push(Finding {
             code: "ph-under-wish",
@@ -111,8 +112,7 @@ pub fn of_acid(facts: &AcidFacts) -> Vec<Finding> {
             code: "ph-wish-not-met",
             severity: Severity::Warning,
             message: format!(
-                "{} cannot bring the pH to {} within the limits and what is on hand; it stays at {}.",
-                facts.name,
+                "{acids} cannot bring the pH to {} within the limits and what is on hand; it stays at {}.",
                 fixed(facts.wished_ph, 1),
                 fixed(facts.ph, 1)
             ),
@@ -125,8 +125,8 @@ pub fn of_acid(facts: &AcidFacts) -> Vec<Finding> {
             code: "acid-brings-more",
             severity: Severity::Warning,
             message: format!(
-                "{} alone brings {} ppm {symbol}, more than the {} ppm asked.",
-                facts.name,
+                "{acids} alone {} {} ppm {symbol}, more than the {} ppm asked.",
+                if facts.names.len() > 1 { "bring" } else { "brings" },
                 ppm_text(*brings),
                 ppm_text(*target)
             ),

@@ -53,12 +53,23 @@ fn must_not_meet(substances: &[Substance], pair: &Pair) -> Option<Finding> {
     })
 }
 
+/// How the message begins.
+fn restricted_head(name: &str) -> String {
+    format!("{name} goes in, and public rules restrict who may have it.")
+}
+
+/// True for the finding that public rules restrict who may have what has this name.
+#[must_use]
+pub fn restricts(finding: &Finding, name: &str) -> bool {
+    finding.code == "acid-restricted" && finding.message.starts_with(&restricted_head(name))
+}
+
 fn acid_restricted(substance: &Substance) -> Option<Finding> {
     let rules = substance.restricted.as_ref().filter(|_| substance.kind == Kind::Acid)?;
     Some(Finding {
         code: "acid-restricted",
         severity: Severity::Warning,
-        message: format!("{} goes in, and public rules restrict who may have it. {}", substance.name, rules.notes.join(" ")),
+        message: format!("{} {}", restricted_head(&substance.name), rules.notes.join(" ")),
         remedy: Some("A ready-diluted acid under the limit does the same.".to_owned()),
         source: rules.source.clone(),
     })

@@ -110,18 +110,20 @@ pub fn bench(seed: u64) -> Drawn {
     let mut shelf = shelf_ids(random, extreme);
     let products: Vec<(&str, &str)> = PRODUCTS.into_iter().filter(|_| random.chance(0.12)).collect();
     let acid = random.chance(0.35).then(|| acid(random));
+    let acids: Vec<&str> = acid.iter().flat_map(|(id, ..)| [*id].into_iter().chain(another_acid(seed, id))).collect();
     text.push_str("[shelf]\n");
     shelf.extend(products.iter().map(|(id, _)| (*id).to_owned()));
     let priced = random.chance(0.2);
     for id in &shelf {
         let _ = writeln!(text, "{id} = {{ {} }}", entry(random, litres, extreme, priced));
     }
-    for (id, words) in products.iter().chain(OWN_ACIDS.iter().filter(|(id, _)| acid.as_ref().is_some_and(|a| a.0 == *id))) {
+    for (id, words) in products.iter().chain(OWN_ACIDS.iter().filter(|(id, _)| acids.contains(id))) {
         let _ = write!(text, "[[product]]\nid = \"{id}\"\nname = \"{id}\"\n{words}");
     }
     let bottles = helpers(random, &mut text, &shelf, coarsest, extreme);
-    if let Some((id, ph, basis)) = &acid {
-        let _ = write!(text, "[acid]\nsalt = \"{id}\"\ntarget_pH = {ph}\nbasis = \"{basis}\"\n");
+    if let Some((_, ph, basis)) = &acid {
+        let salt = if let [one] = acids[..] { format!("{one:?}") } else { format!("{acids:?}") };
+        let _ = write!(text, "[acid]\nsalt = {salt}\ntarget_pH = {ph}\nbasis = \"{basis}\"\n");
     }
     let growth = formula(random, &mut text, "growth", extreme, &[]);
     let like: &[&str] = if random.chance(0.7) { &growth } else { &[] };
@@ -216,6 +218,13 @@ fn entry(random: &mut Random, litres: f64, extreme: bool, priced: bool) -> Strin
 fn acid(random: &mut Random) -> (&'static str, f64, &'static str) {
     let id = if random.chance(0.3) { one(random, &OWN_ACIDS).0 } else { one(random, &ACIDS) };
     (id, one(random, &[4.5, 5.5, 5.8, 6.2, 6.5]), one(random, &["fresh", "aired"]))
+}
+
+/// A second acid beside the first on some benches, drawn apart so that nothing else of the bench changes.
+fn another_acid(seed: u64, first: &str) -> Option<&'static str> {
+    let random = &mut Random(seed ^ 0x0002_AC1D);
+    let drawn = random.chance(0.4).then(|| acid(random).0);
+    drawn.filter(|second| *second != first)
 }
 
 /// Bottles already made, some of one another.

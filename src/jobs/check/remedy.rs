@@ -201,10 +201,9 @@ fn added(tank: &Tank, formula: &Formula, met_anyway: f64) -> Result<MixRecord, J
     let nothing = nothing_added(tank, formula)?;
     let Some(fewer) = worth_fetching(tank, formula, met_anyway)? else { return Ok(nothing) };
     let made = mix_in(&tank.with_shelf_of(&fewer), &formula.name, &MixOptions::default(), &[])?;
-    let sours =
-        tank.bench.acid.as_ref().is_some_and(|acid| {
-            made.doses.iter().any(|dose| dose.salt.as_ref().or(dose.helper.as_ref()) == Some(&acid.salt))
-        });
+    let sours = tank.bench.acid.as_ref().is_some_and(|acid| {
+        made.doses.iter().filter_map(|dose| dose.salt.as_ref().or(dose.helper.as_ref())).any(|id| acid.salts.contains(id))
+    });
     let no_nearer = made.misfit.zip(nothing.misfit).is_none_or(|(made, nothing)| made >= nothing);
     Ok(if no_nearer && !sours && !breaks_limits(&nothing) { nothing } else { made })
 }
@@ -237,7 +236,7 @@ fn worth_fetching(tank: &Tank, formula: &Formula, met_anyway: f64) -> Result<Opt
     let near = |least: &Solution| least.misfit + NOT_WORTH_FETCHING + met_anyway;
     let problem = question.problem(mixture);
     let mut matters: Vec<(f64, usize)> = Vec::new();
-    for (at, keep) in kept.iter_mut().enumerate().filter(|(at, _)| question.acid != Some(*at)) {
+    for (at, keep) in kept.iter_mut().enumerate().filter(|(at, _)| !question.acids.contains(at)) {
         // the pH decides on the acid, and what the exact mix leaves out is left out
         *keep = free.g_per_l[at] > 0.0;
         let mut without = free.g_per_l.clone();
@@ -259,7 +258,7 @@ fn worth_fetching(tank: &Tank, formula: &Formula, met_anyway: f64) -> Result<Opt
             return Ok(Some(bench.clone()));
         }
     }
-    if !kept.iter().enumerate().any(|(at, kept)| *kept && question.acid != Some(at)) {
+    if !kept.iter().enumerate().any(|(at, kept)| *kept && !question.acids.contains(&at)) {
         return Ok(None);
     }
     let mut fewer = bench.clone();

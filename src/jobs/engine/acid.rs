@@ -77,7 +77,7 @@ pub(crate) fn tank_open(question: &Question) -> bool {
     !question.tank.before.alkalinity_known
 }
 
-/// Why the acid in column `at` is not dosed after all, if it is not.
+/// Why the acid in column `at`, the only one that is left, is not dosed after all, if it is not.
 pub(crate) fn undosed(question: &Question, at: usize, g_per_l: &[f64]) -> Option<Undosed> {
     if !question.mixture.alkalinity_known(g_per_l) {
         return Some(Undosed::Blind);
@@ -96,21 +96,48 @@ pub(crate) fn answered(
     problem: &mut Problem,
     start: Option<&[f64]>,
 ) -> Result<Result<Soured, FitError>, JobError> {
-    let mixture = &question.mixture;
     let plain =
         |problem: &Problem| fit::solve_misfit(problem).map(|solution| Soured { solution, needs_acid: false, met: true });
-    let Some((at, acid)) = question.acid.zip(question.bench().acid.as_ref()) else { return Ok(plain(problem)) };
+    let Some(acid) = question.bench().acid.as_ref().filter(|_| !question.acids.is_empty()) else {
+        return Ok(plain(problem));
+    };
     if !tank_open(question) {
-        match soured(problem, mixture, acid, acid.basis, at, start)? {
-            Ok(soured) if undosed(question, at, &soured.solution.g_per_l).is_some() => {}
-            other => return Ok(other),
+        match shared_out(question, problem, acid, start)? {
+            Ok((soured, acids)) if acids.iter().any(|&at| undosed(question, at, &soured.solution.g_per_l).is_some()) => {}
+            other => return Ok(other.map(|(soured, _)| soured)),
         }
     }
-    problem.columns[at].forbid();
+    for &at in &question.acids {
+        problem.columns[at].forbid();
+    }
     Ok(plain(problem))
 }
 
-/// Fits with the dose of the acid in column `at` that brings the pH down to the wish, or without when it is not above it.
+/// The acids shared out, and those that take part.
+///
+/// Of several acids one whose dose nothing here can measure leaves the wish to the others, the last of the file first; the
+/// one that stays is judged by [`undosed`].
+pub(crate) fn shared_out(
+    question: &Question,
+    problem: &mut Problem,
+    acid: &Acid,
+    start: Option<&[f64]>,
+) -> Result<Result<(Soured, Vec<usize>), FitError>, JobError> {
+    let mut acids = question.acids.clone();
+    loop {
+        let soured = match soured(problem, &question.mixture, acid, acid.basis, &acids, start)? {
+            Ok(soured) => soured,
+            Err(error) => return Ok(Err(error)),
+        };
+        let dose = |at: usize| soured.solution.g_per_l[at] * question.litres();
+        let lost = |&at: &usize| dose(at) > 0.0 && bottles::too_small(&question.parts, at, dose(at));
+        let Some(gone) = acids.iter().rposition(lost).filter(|_| acids.len() > 1) else { return Ok(Ok((soured, acids))) };
+        problem.columns[acids.remove(gone)].forbid();
+    }
+}
+
+/// Fits with the doses of the acids in columns `acids`, shared out as the wishes of the fit have it, that bring the pH down
+/// to the wish, or without when it is not above it.
 ///
 /// The proton condition is linear for frozen mean charges: they are frozen at the last mix, the fit is solved, the
 /// charges renewed, until the pH of the full speciation is within 0.01 of the wish. The wish is one-sided and never
@@ -120,14 +147,19 @@ pub(crate) fn soured(
     mixture: &Mixture,
     acid: &Acid,
     basis: Basis,
-    at: usize,
+    acids: &[usize],
     start: Option<&[f64]>,
 ) -> Result<Result<Soured, FitError>, JobError> {
-    let most = problem.columns[at].most_g_per_l;
-    problem.columns[at].forbid();
+    let mosts: Vec<Option<f64>> = acids.iter().map(|&at| problem.columns[at].most_g_per_l).collect();
+    for &at in acids {
+        problem.columns[at].forbid();
+    }
     problem.ph = None;
     let without = fit::solve(problem);
-    problem.columns[at].most_g_per_l = most;
+    acids.iter().zip(&mosts).for_each(|(&at, &most)| problem.columns[at].most_g_per_l = most);
+    // all that there is of every acid
+    let most: Option<f64> = mosts.iter().copied().sum();
+    let all = |x: &[f64]| acids.iter().map(|&at| x[at]).sum::<f64>();
     let water = || vec![0.0; problem.columns.len()];
     let from = match &without {
         Ok(without) if ph(mixture, &without.g_per_l, basis)? <= acid.target_ph + NEAR => {
@@ -143,15 +175,17 @@ pub(crate) fn soured(
     let mut first_row: Option<PhRow> = None;
     for _ in 0..ROUNDS {
         let (meq_per_g, meq_per_l) = mixture.proton_row(&last, acid.target_ph, air(basis))?;
-        first_row.get_or_insert_with(|| PhRow { meq_per_g: meq_per_g.clone(), meq_per_l, acid: at });
-        problem.ph = Some(PhRow { meq_per_g, meq_per_l, acid: at });
+        first_row.get_or_insert_with(|| PhRow { meq_per_g: meq_per_g.clone(), meq_per_l, acids: acids.to_vec() });
+        problem.ph = Some(PhRow { meq_per_g, meq_per_l, acids: acids.to_vec() });
         let mut answer = fit::solve(problem);
         // all the acid there is, and still short: no other salt stands in for it
-        let short = |most: &f64| answer.as_ref().map_or(true, |solution| solution.g_per_l[at] >= most * (1.0 - 1e-9));
+        let short = |most: &f64| answer.as_ref().map_or(true, |solution| all(&solution.g_per_l) >= most * (1.0 - 1e-9));
         if let Some(most) = most.filter(short) {
             let mut meq_per_g = vec![0.0; problem.columns.len()];
-            meq_per_g[at] = -1.0;
-            problem.ph = Some(PhRow { meq_per_g, meq_per_l: -most, acid: at });
+            for &at in acids {
+                meq_per_g[at] = -1.0;
+            }
+            problem.ph = Some(PhRow { meq_per_g, meq_per_l: -most, acids: acids.to_vec() });
             answer = fit::solve(problem);
         }
         let Ok(solution) = answer else { break };
@@ -170,7 +204,13 @@ pub(crate) fn soured(
         let mut x = without.g_per_l.clone();
         problem.sparing.iter().for_each(|&spared| x[spared] = solution.g_per_l[spared]);
         let there: f64 = row.meq_per_g.iter().zip(&x).map(|(meq, amount)| meq * amount).sum();
-        x[at] = (row.meq_per_l - there) / row.meq_per_g[at];
+        // in the shares of the answer
+        let whole = all(&solution.g_per_l);
+        let share = |at: usize| if whole > 0.0 { solution.g_per_l[at] / whole } else { f64::from(u8::from(at == acids[0])) };
+        let meq_per_g: f64 = acids.iter().map(|&at| row.meq_per_g[at] * share(at)).sum();
+        for &at in acids {
+            x[at] = (row.meq_per_l - there) / meq_per_g * share(at);
+        }
         x
     };
     // a limit that binds the acid could make the fit sour the tank with pounds of some other salt: never. Where a target
@@ -181,7 +221,7 @@ pub(crate) fn soured(
             problem.broken_limits(&x, &problem.achieved_ppm(&x), 1e-6).len()
                 > problem.broken_limits(&without.g_per_l, &problem.achieved_ppm(&without.g_per_l), 1e-6).len()
         };
-        solution.g_per_l[at] < 0.97 * x[at] && solution.misfit > without.misfit + STOOD_IN_MISFIT && bound()
+        all(&solution.g_per_l) < 0.97 * all(&x) && solution.misfit > without.misfit + STOOD_IN_MISFIT && bound()
     };
     Ok(match (best, without) {
         (Some((_, solution)), Ok(without)) if stood_in(&without, &solution) => {
@@ -189,7 +229,7 @@ pub(crate) fn soured(
         }
         (Some((off, mut solution)), _) => {
             // the moving pH row leaves crumbs at its corner
-            sweep(problem, &mut solution, Some(at));
+            sweep(problem, &mut solution, acids);
             Ok(Soured { met: off <= 2.0 * NEAR, solution, needs_acid: true })
         }
         (None, without) => without.map(|solution| Soured { solution, needs_acid: true, met: false }),

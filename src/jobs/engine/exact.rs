@@ -1,6 +1,6 @@
 //! The exact answer to a formula, with the acid where one is named.
 
-use super::acid::{AcidRecord, Soured, Undosed, answered, ph, soured, tank_open, undosed};
+use super::acid::{AcidRecord, Soured, Undosed, answered, ph, shared_out, soured, tank_open, undosed};
 use super::few::keep_few;
 use super::question::{Question, formula as formula_called};
 use super::refuse::job_error;
@@ -10,7 +10,7 @@ use crate::fit::{self, FitError, Problem, Solution};
 use crate::jobs::engine::ladder::finest;
 use crate::jobs::engine::question::MixOptions;
 use crate::jobs::error::JobError;
-use crate::matter::{Kind, Nutrient};
+use crate::matter::{Kind, Nutrient, Nutrients};
 use crate::quantity::ppm_of;
 use crate::safety::{self, Finding};
 use crate::solution::Air;
@@ -23,7 +23,7 @@ use crate::tank::parts::Parts;
 /// The exact answer to a question.
 pub(crate) struct Exact {
     pub(crate) solution: Solution,
-    pub(crate) acid: Option<AcidRecord>,
+    pub(crate) acid: Vec<AcidRecord>,
     pub(crate) findings: Vec<Finding>,
     /// Parts left out because bottles bring all but a little of the same.
     pub(crate) left_out: Vec<usize>,
@@ -32,7 +32,7 @@ pub(crate) struct Exact {
 /// Fits the formula, with the acid where one is named.
 pub(crate) fn exact(question: &Question, options: &MixOptions) -> Result<Exact, JobError> {
     let mut exact = fitted(question, options)?;
-    sweep(&question.problem(&question.mixture), &mut exact.solution, question.acid);
+    sweep(&question.problem(&question.mixture), &mut exact.solution, &question.acids);
     Ok(exact)
 }
 
@@ -46,40 +46,54 @@ fn fitted(question: &Question, options: &MixOptions) -> Result<Exact, JobError> 
     };
     let left_out = leave_out_remainders(question, &mut problem);
     let solve = |problem: &Problem| fit::solve(problem).map_err(|error| job_error(question, problem, error));
-    let Some((at, acid)) = question.acid.zip(bench.acid.as_ref()) else {
-        return Ok(Exact { solution: solve(&problem)?, acid: None, findings, left_out });
+    let Some(acid) = bench.acid.as_ref().filter(|_| !question.acids.is_empty()) else {
+        return Ok(Exact { solution: solve(&problem)?, acid: Vec::new(), findings, left_out });
     };
     if tank_open(question) {
         findings.push(safety::acid_not_reckoned_in_tank());
-        problem.columns[at].forbid();
-        return Ok(Exact { solution: solve(&problem)?, acid: None, findings, left_out });
+        for &at in &question.acids {
+            problem.columns[at].forbid();
+        }
+        return Ok(Exact { solution: solve(&problem)?, acid: Vec::new(), findings, left_out });
     }
-    let mut on = |basis| match soured(&mut problem, mixture, acid, basis, at, None)? {
-        Ok(soured) => Ok(soured),
-        Err(error) => Err(job_error(question, &problem, error)),
+    let (chosen, acids) = match shared_out(question, &mut problem, acid, None)? {
+        Ok(shared) => shared,
+        Err(error) => return Err(job_error(question, &problem, error)),
     };
-    let chosen = on(acid.basis)?;
     // of a way that is only compared with others the dose on the other basis is not told
     let other = if acid.basis == Basis::Fresh { Basis::Aired } else { Basis::Fresh };
-    let other = if options.without_reasons { None } else { Some(on(other)?) };
-    let amount = |soured: &Soured| soured.met.then(|| soured.solution.g_per_l[at] * question.litres());
-    let (own, other) = (amount(&chosen), other.as_ref().and_then(amount));
-    let (fresh, aired) = if acid.basis == Basis::Fresh { (own, other) } else { (other, own) };
-    let record = acid_record(parts, at, acid, fresh, aired);
-    if let Some(why) = undosed(question, at, &chosen.solution.g_per_l) {
-        problem.columns[at].forbid();
+    let other = if options.without_reasons {
+        None
+    } else {
+        match soured(&mut problem, mixture, acid, other, &acids, None)? {
+            Ok(soured) => Some(soured),
+            Err(error) => return Err(job_error(question, &problem, error)),
+        }
+    };
+    let record = |&at: &usize| {
+        let amount = |soured: &Soured| soured.met.then(|| soured.solution.g_per_l[at] * question.litres());
+        let (own, other) = (amount(&chosen), other.as_ref().and_then(amount));
+        let (fresh, aired) = if acid.basis == Basis::Fresh { (own, other) } else { (other, own) };
+        acid_record(parts, at, acid, fresh, aired)
+    };
+    let records: Vec<AcidRecord> = question.acids.iter().map(record).collect();
+    let not_dosed = acids.iter().find_map(|&at| Some((at, undosed(question, at, &chosen.solution.g_per_l)?)));
+    if let Some((at, why)) = not_dosed {
+        for &at in &acids {
+            problem.columns[at].forbid();
+        }
         let (finding, acid) = match why {
             Undosed::Blind => (
                 match mixture.leaves_alkalinity_open(&chosen.solution.g_per_l) {
                     Some((open, meq_per_l)) => safety::acid_not_reckoned(parts.name(open), meq_per_l),
                     None => safety::acid_not_reckoned_in_tank(),
                 },
-                None,
+                Vec::new(),
             ),
             Undosed::TooLittle(dose) => {
                 let density = parts.density(at);
                 let finest = finest(&instruments(bench, density), density);
-                (safety::acid_too_little(parts.name(at), dose, &finest), Some(record))
+                (safety::acid_too_little(parts.name(at), dose, &finest), records)
             }
         };
         findings.push(finding);
@@ -87,16 +101,17 @@ fn fitted(question: &Question, options: &MixOptions) -> Result<Exact, JobError> 
     }
     let solved = &chosen.solution.g_per_l;
     let base = if chosen.needs_acid { None } else { base_that_would(question, acid, solved)? };
+    let dosed: Vec<usize> = acids.iter().copied().filter(|&at| solved[at] > 0.0).collect();
     findings.extend(safety::of_acid(&safety::AcidFacts {
-        name: parts.name(at).to_owned(),
+        names: if dosed.is_empty() { &acids } else { &dosed }.iter().map(|&at| parts.name(at).to_owned()).collect(),
         wished_ph: acid.target_ph,
         ph: ph(mixture, solved, acid.basis)?,
         needs_acid: chosen.needs_acid,
         met: chosen.met,
         base,
-        brings: brings_more(mixture, at, solved[at], formula),
+        brings: brings_more(mixture, &acids, solved, formula),
     }));
-    Ok(Exact { solution: chosen.solution, acid: Some(record), findings, left_out })
+    Ok(Exact { solution: chosen.solution, acid: records, findings, left_out })
 }
 
 /// The misfit of the exact mix, its acid included; infinite where limits cannot be kept or nothing can be mixed from.
@@ -115,7 +130,7 @@ fn acid_record(parts: &Parts, at: usize, acid: &Acid, fresh: Option<f64>, aired:
     let millilitres = |amount: Option<f64>| Some(amount? / parts.density(at)?);
     let grams = |amount: Option<f64>| amount.filter(|_| parts.salt(at).is_some());
     AcidRecord {
-        salt: acid.salt.clone(),
+        salt: parts.id(at).to_owned(),
         target_ph: acid.target_ph,
         basis: if acid.basis == Basis::Fresh { "fresh" } else { "aired" }.to_owned(),
         grams_fresh: grams(fresh),
@@ -125,9 +140,12 @@ fn acid_record(parts: &Parts, at: usize, acid: &Acid, fresh: Option<f64>, aired:
     }
 }
 
-/// Nutrients of which the acid alone brings more than the formula asks: symbol, what it brings, target; ppm.
-fn brings_more(mixture: &Mixture, at: usize, g_per_l: f64, formula: &Formula) -> Vec<(String, f64, f64)> {
-    let brings = mixture.ppm_per_g_per_l(at).scaled(g_per_l);
+/// Nutrients of which the acids alone bring more than the formula asks: symbol, what it brings, target; ppm.
+fn brings_more(mixture: &Mixture, acids: &[usize], g_per_l: &[f64], formula: &Formula) -> Vec<(String, f64, f64)> {
+    let mut brings = Nutrients::default();
+    for &at in acids {
+        brings.add(&mixture.ppm_per_g_per_l(at), g_per_l[at]);
+    }
     [Nutrient::N, Nutrient::P, Nutrient::S]
         .into_iter()
         .filter_map(|nutrient| {

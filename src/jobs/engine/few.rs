@@ -41,7 +41,7 @@ fn chosen(
     all: &Solution,
 ) -> Result<Option<Few>, FitError> {
     let counted: Vec<usize> = (0..question.parts.list.len())
-        .filter(|&at| matches!(question.parts.list[at], Part::Salt(_)) && question.acid != Some(at))
+        .filter(|&at| matches!(question.parts.list[at], Part::Salt(_)) && !question.acids.contains(&at))
         .collect();
     let mut kept = match options.salts_at_most {
         Some(most) => Some(fit::fewest(problem, &counted, most)?),

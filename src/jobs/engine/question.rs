@@ -45,8 +45,8 @@ pub(crate) struct Question<'a> {
     pub(crate) formula: &'a Formula,
     pub(crate) parts: Parts<'a>,
     pub(crate) mixture: Mixture<'a>,
-    /// Position of the acid among the parts.
-    pub(crate) acid: Option<usize>,
+    /// Positions of the acids among the parts.
+    pub(crate) acids: Vec<usize>,
     /// What is asked of the exact amounts.
     pub(crate) wants: Vec<Want>,
     /// True when cost is the third wish, else mass.
@@ -66,10 +66,10 @@ impl<'a> Question<'a> {
     /// The shelf, the bottles already made, and the acid, asked for a formula.
     pub(crate) fn new(tank: Tank<'a>, formula: &'a Formula, prefer: Option<Prefer>) -> Result<Self, JobError> {
         let bench = tank.bench;
-        let acid_id = bench.acid.as_ref().map(|acid| acid.salt.as_str());
+        let acid_ids: &[String] = bench.acid.as_ref().map_or(&[], |acid| &acid.salts);
         let silicon = formula.wish(Nutrient::Si).is_some_and(|wish| wish.target.is_some() || wish.min.is_some());
         let takes_part = |parts: &Parts, at: usize| match parts.kind(at) {
-            _ if acid_id == Some(parts.id(at)) => false,
+            _ if acid_ids.iter().any(|id| id == parts.id(at)) => false,
             Kind::Salt | Kind::Chelate => true,
             Kind::Silicate => silicon,
             Kind::Acid | Kind::Base => false,
@@ -81,9 +81,9 @@ impl<'a> Question<'a> {
         let everything = Parts::new(bench, shelf.chain(bottles).collect());
         let mut list: Vec<Part> =
             (0..everything.list.len()).filter(|&at| takes_part(&everything, at)).map(|at| everything.list[at]).collect();
-        let acid = acid_id.and_then(|id| acid_part(bench, id));
-        list.extend(acid);
-        let acid = acid.map(|_| list.len() - 1);
+        let others = list.len();
+        list.extend(acid_ids.iter().filter_map(|id| acid_part(bench, id)));
+        let acids = (others..list.len()).collect();
         let parts = Parts { room: tank.room, ..Parts::new(bench, list) };
         let unpriced: Vec<String> = stocks(&parts)
             .filter(|stock| stock.price_per_g.is_none())
@@ -94,20 +94,20 @@ impl<'a> Question<'a> {
         }
         let priced = unpriced.is_empty() && prefer != Some(Prefer::Light);
         let mixture = Mixture::new(&tank, &parts);
-        Ok(Self { tank, formula, parts, mixture, acid, wants: wants(formula), priced })
+        Ok(Self { tank, formula, parts, mixture, acids, wants: wants(formula), priced })
     }
 
     /// Just these parts, without acid.
     pub(crate) fn of_parts(tank: Tank<'a>, formula: &'a Formula, parts: Parts<'a>) -> Self {
         let mixture = Mixture::new(&tank, &parts);
-        Self { tank, formula, parts, mixture, acid: None, wants: wants(formula), priced: false }
+        Self { tank, formula, parts, mixture, acids: Vec::new(), wants: wants(formula), priced: false }
     }
 
     /// The same question with other parts, asked of what is measured out.
     pub(crate) fn with_parts(&self, parts: Parts<'a>) -> Self {
         let (tank, formula) = (self.tank.clone(), self.formula);
         let mixture = Mixture::new(&tank, &parts);
-        Self { tank, formula, parts, mixture, acid: self.acid, wants: wants(formula), priced: self.priced }
+        Self { tank, formula, parts, mixture, acids: self.acids.clone(), wants: wants(formula), priced: self.priced }
     }
 
     /// The bench whose tank it is.
@@ -172,7 +172,7 @@ pub(crate) fn can_be_drawn(bench: &Bench, helper: &Helper) -> bool {
     helper.left.is_none_or(|left| milliliter(left) >= least * (1.0 - 1e-9))
 }
 
-/// The acid: a salt, listed on the shelf or not, or a bottle.
+/// An acid: a salt, listed on the shelf or not, or a bottle.
 fn acid_part(bench: &Bench, id: &str) -> Option<Part> {
     let salt = bench.catalogue.find(id).map(|salt| Part::Salt(bench.stock(salt)));
     salt.or_else(|| bench.helpers.iter().position(|helper| helper.id == id).map(Part::Helper))

@@ -25,16 +25,16 @@ const CRUMB: f64 = 1e-3;
 /// A nutrient is the business of the bottles when they bring this share of its target: own choice.
 const OF_BOTTLES: f64 = 0.5;
 
-/// Takes the dust out of an answer, the column of an acid and what is spared left alone, as long as no limit hangs on it and the
+/// Takes the dust out of an answer, the columns of acids and what is spared left alone, as long as no limit hangs on it and the
 /// misfit stays what it was to rounding. With an acid, whose moving row leaves crumbs, the misfit is what remains.
-pub(crate) fn sweep(problem: &Problem, solution: &mut Solution, acid: Option<usize>) {
+pub(crate) fn sweep(problem: &Problem, solution: &mut Solution, acids: &[usize]) {
     let broken = |x: &[f64]| problem.broken_limits(x, &problem.achieved_ppm(x), 1e-9).len();
     let misfit = |x: &[f64]| problem.misfit(&problem.achieved_ppm(x));
     let before = broken(&solution.g_per_l);
-    let most = if acid.is_some() { f64::INFINITY } else { solution.misfit + SAME_MISFIT * (1.0 + solution.misfit) };
+    let most = if acids.is_empty() { solution.misfit + SAME_MISFIT * (1.0 + solution.misfit) } else { f64::INFINITY };
     for (at, column) in problem.columns.iter().enumerate() {
         let amount = solution.g_per_l[at];
-        if amount == 0.0 || acid == Some(at) || problem.sparing.contains(&at) {
+        if amount == 0.0 || acids.contains(&at) || problem.sparing.contains(&at) {
             continue;
         }
         let is_dust = NUTRIENTS.into_iter().all(|nutrient| {
@@ -88,7 +88,7 @@ pub(crate) fn leave_out_remainders(question: &Question, problem: &mut Problem) -
                 .filter(|(share, _)| *share > 0.0)
                 .collect();
             matches!(parts.list[at], Part::Salt(_))
-                && question.acid != Some(at)
+                && !question.acids.contains(&at)
                 && too_small(parts, at, solution.g_per_l[at] * question.litres())
                 && (shares.iter().all(|(share, _)| *share < CRUMB)
                     || shares.iter().all(|(share, _)| *share < REMAINDER)

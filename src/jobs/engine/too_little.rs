@@ -25,7 +25,7 @@ pub(crate) fn refused(question: &Question, exact: &Solution, measured: &[Measure
         .g_per_l
         .iter()
         .enumerate()
-        .filter(|(at, per_l)| **per_l > 0.0 && Some(*at) != question.acid)
+        .filter(|(at, per_l)| **per_l > 0.0 && !question.acids.contains(at))
         .map(|(at, per_l)| (at, per_l * litres))
         .collect();
     let least = |at: usize| smallest(question.tank.bench, parts.density(at));

@@ -47,8 +47,9 @@ pub(crate) fn weigh<'a>(question: &Question<'a>, exact: &Solution) -> Weighed<'a
         (0..parts.list.len()).map(|at| ladder(&instruments(bench, parts.density(at)), parts.most(at))).collect();
     // the pH decides the dose of the acid, or of the bottle that stands in for it
     let settled: Vec<(usize, f64)> = question
-        .acid
-        .into_iter()
+        .acids
+        .iter()
+        .copied()
         .flat_map(|acid| {
             let thinned = proposed.iter().find(|one| one.serves.contains(&acid)).map(|one| Part::Helper(one.helper));
             let bottle = thinned.and_then(|part| parts.list.iter().position(|other| *other == part));

@@ -44,7 +44,7 @@ pub(crate) fn explained(question: &Question, exact: &Exact, options: &MixOptions
     let mut problem = question.problem(&tangent);
     exact.left_out.iter().for_each(|&at| problem.columns[at].forbid());
     // the pH has settled the acid: what it brings counts as brought by the water
-    if let Some(at) = question.acid {
+    for &at in &question.acids {
         let brought = problem.columns[at].ppm_per_g_per_l;
         problem.water_ppm.add(&brought, solution.g_per_l[at]);
         problem.columns[at].forbid();
@@ -53,11 +53,11 @@ pub(crate) fn explained(question: &Question, exact: &Exact, options: &MixOptions
     if without_reasons {
         return Ok(found);
     }
-    found.extend(if question.acid.is_some() {
+    found.extend(if question.acids.is_empty() {
+        explain(question, &mut problem, solution)
+    } else {
         let without = fit::solve(&problem).map_err(|error| job_error(question, &problem, error))?;
         explain(question, &mut problem, &without)
-    } else {
-        explain(question, &mut problem, solution)
     });
     Ok(found)
 }
@@ -67,7 +67,8 @@ fn runs_short(question: &Question, problem: &mut Problem, solution: &Solution, o
     let (parts, litres) = (&question.parts, question.litres());
     let all_goes_in = |at: &usize| {
         let there_is = parts.there_is(*at).map(|there_is| there_is / litres);
-        question.acid != Some(*at) && there_is.is_some_and(|most| most > 0.0 && solution.g_per_l[*at] >= most * (1.0 - 1e-9))
+        !question.acids.contains(at)
+            && there_is.is_some_and(|most| most > 0.0 && solution.g_per_l[*at] >= most * (1.0 - 1e-9))
     };
     let short: Vec<usize> = (0..parts.list.len()).filter(all_goes_in).collect();
     if short.is_empty() || solution.misfit <= NEARER {

@@ -39,7 +39,7 @@ pub(in crate::jobs) fn corrected(tank: &Tank, parts: &Parts, per_l: &[f64], reme
     let stock = match remedy {
         Remedy::Base => of(MILD_BASE),
         _ => wish
-            .and_then(|acid| of(&acid.salt))
+            .and_then(|acid| acid.salts.iter().find_map(|id| of(id)))
             .or_else(|| bench.shelf.iter().find(on_shelf).copied())
             .or_else(|| of(MILD_ACID)),
     }?;

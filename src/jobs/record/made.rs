@@ -32,8 +32,8 @@ pub(crate) struct Made<'a> {
     pub(crate) proved: bool,
     /// What each wish came to.
     pub(crate) stages: Vec<StageRecord>,
-    /// The acid and its doses.
-    pub(crate) acid: Option<AcidRecord>,
+    /// The acids and their doses.
+    pub(crate) acid: Vec<AcidRecord>,
     /// Findings of the job itself.
     pub(crate) findings: Vec<Finding>,
 }
@@ -58,7 +58,7 @@ impl<'a> Made<'a> {
             misfit_exact: None,
             proved: false,
             stages: Vec::new(),
-            acid: None,
+            acid: Vec::new(),
             findings: Vec::new(),
         }
     }

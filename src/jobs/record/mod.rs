@@ -273,8 +273,8 @@ pub struct MixRecord {
     pub proof: String,
     /// What each wish came to.
     pub stages: Vec<StageRecord>,
-    /// The acid and its doses, where `[acid]` names one.
-    pub acid: Option<AcidRecord>,
+    /// The acids and their doses, in the order of `[acid]`.
+    pub acid: Vec<AcidRecord>,
     /// EC at 25 C, mS/cm.
     pub ec_ms_cm: f64,
     /// Its uncertainty (k = 2).

@@ -108,11 +108,11 @@ pub(crate) fn order(made: &Made, stirred_in: &[usize], liquids: Volume, finished
     let jugs = Jug::all(made, stirred_in);
     let kept_back = jugs.iter().fold(liquids, |sum, jug| sum + jug.water());
     let (mut steps, filled) = begun(tank, kept_back);
-    let mut first = None;
+    let mut first = Vec::new();
     for rank in 0..4 {
         if rank == 1 {
-            steps.extend(jugs.iter().map(|jug| jug.fill(made)));
-            first = jugs.first().and_then(|jug| jug.first(made, filled));
+            steps.extend(jugs.iter().map(|jug| jug.fill(made, jugs.len() > 1)));
+            first = Jug::first(&jugs, made, filled);
             steps.extend(first.clone());
         }
         steps.extend(with(Act::Dissolve, &of_rank(rank, false), &|names| match rank {
@@ -125,16 +125,21 @@ pub(crate) fn order(made: &Made, stirred_in: &[usize], liquids: Volume, finished
     }
     let in_jug = |of: &[usize]| of.iter().any(|&at| jugs.iter().any(|jug| jug.holds(at)));
     let last = |names: String, of: &[usize]| {
-        let jug = match (in_jug(of), &first) {
-            (false, _) => "",
-            (true, None) => ", from the jug",
-            (true, Some(_)) => ", what is left in the jug",
+        let jug = match (in_jug(of), first.is_empty(), jugs.len()) {
+            (false, ..) => "",
+            (true, true, 1) => ", from the jug",
+            (true, false, 1) => ", what is left in the jug",
+            (true, true, _) => ", from their jugs, one after the other",
+            (true, false, _) => ", what is left in their jugs, one after the other",
         };
         format!("Last the pH, in small parts, stirring in between: {names}{jug}.")
     };
     let (weighed, bottled) = (of_rank(4, false), of_rank(4, true));
-    let ph = with(Act::SetPh, &weighed, &|names| last(names, &weighed))
-        .or_else(|| with(Act::SetPh, &bottled, &|names| last(format!("from the bottle {names}"), &bottled)));
+    let acids = [&weighed[..], &bottled].concat();
+    let from_bottle = |at: &usize| format!("from the bottle {}", parts.name(*at));
+    let names: Vec<String> =
+        weighed.iter().map(|&at| parts.name(at).to_owned()).chain(bottled.iter().map(from_bottle)).collect();
+    let ph = with(Act::SetPh, &acids, &|_| last(names.join(", "), &acids));
     steps.push(ph.unwrap_or_else(|| {
         let range = ph_range_words();
         let text = format!("Last read the pH; where it is not {range}, correct it in small parts, stirring in between.");

@@ -64,8 +64,11 @@ impl Jug {
     }
 
     /// How it is filled.
-    pub(super) fn fill(&self, made: &Made) -> Step {
+    ///
+    /// * `several`: true where other acids have a jug too
+    pub(super) fn fill(&self, made: &Made, several: bool) -> Step {
         let measured = &made.measured[self.at];
+        let apart = if several { " Each acid has a jug of its own: two acids never meet undiluted." } else { "" };
         let dose = match measured.millilitres {
             Some(ml) => format!("{} mL", trimmed(ml, 2)),
             None => format!("{} g", trimmed(measured.amount, 3)),
@@ -77,42 +80,50 @@ impl Jug {
             over: Vec::new(),
             text: format!(
                 "Dilute the acid in a marked jug that stands it: {} of water, then slowly {dose} of {}, measured in glass or \
-                 polypropylene.",
+                 polypropylene.{apart}",
                 volume_text(self.water()),
                 made.parts.name(self.at)
             ),
         }
     }
 
-    /// What of it goes into the plain water, where that is hard: four fifths of the acid that the water takes.
+    /// What of the jugs goes into the plain water, where that is hard: of each the same share, together four fifths of the
+    /// acid that the water takes.
     ///
     /// * `filled`: water that is there before anything else goes in
-    pub(super) fn first(&self, made: &Made, filled: Volume) -> Option<Step> {
-        let (bench, amount) = (made.tank.bench, made.measured[self.at].amount);
-        let water = Content::of_water(bench).ok()?;
-        if water.alkalinity_meq_per_l(bench)? <= HARD_MEQ_PER_L {
-            return None;
+    pub(super) fn first(jugs: &[Self], made: &Made, filled: Volume) -> Vec<Step> {
+        let bench = made.tank.bench;
+        let Ok(water) = Content::of_water(bench) else { return Vec::new() };
+        if water.alkalinity_meq_per_l(bench).is_none_or(|alkalinity| alkalinity <= HARD_MEQ_PER_L) {
+            return Vec::new();
         }
         let plain = Tank::full_of(bench, water);
         let mixture = Mixture::new(&plain, made.parts);
         let litres = milliliter(filled) * 1e-3;
         let stays_above = |share: f64| {
             let mut per_l = vec![0.0; made.parts.list.len()];
-            per_l[self.at] = share * amount / litres;
+            for jug in jugs {
+                per_l[jug.at] = share * made.measured[jug.at].amount / litres;
+            }
             mixture.solution(&per_l).is_ok_and(|solution| solution.fresh.ph >= LEAST_PH)
         };
         let share = FIRST * largest_share(stays_above);
+        jugs.iter().filter_map(|jug| jug.first_of_it(made, share, litres, jugs.len() > 1)).collect()
+    }
+
+    fn first_of_it(&self, made: &Made, share: f64, litres: f64, several: bool) -> Option<Step> {
         let of_jug_ml = self.water_ml + self.acid_ml;
         let first_ml = (share * of_jug_ml / 10.0).floor() * 10.0;
         let air = if litres >= LARGE_L { " Carbon dioxide comes off: air the room." } else { "" };
         let volume = liter(first_ml * 1e-3);
+        let of = if several { format!(" of {}", made.parts.name(self.at)) } else { String::new() };
         (first_ml > 0.0).then(|| Step {
             act: Act::Sour,
             parts: vec![made.parts.id(self.at).to_owned()],
             litres: Some(first_ml * 1e-3),
             over: Vec::new(),
             text: format!(
-                "The water is hard: before phosphate and calcium, stir {} of the jug's {} into it, slowly.{air}",
+                "The water is hard: before phosphate and calcium, stir {} of the jug's {}{of} into it, slowly.{air}",
                 volume_text(volume),
                 volume_text(liter(of_jug_ml * 1e-3))
             ),

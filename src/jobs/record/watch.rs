@@ -89,8 +89,18 @@ pub(super) fn findings(made: &Made, reckoned: &Reckoned, shown: &[usize], achiev
 }
 
 /// What is left of the wish for a pH once the acid is measured out, or is not.
-fn acid_measured_out(made: &Made, reckoned: &Reckoned) -> Option<Finding> {
-    let acid = made.acid.as_ref()?;
+fn acid_measured_out(made: &Made, reckoned: &Reckoned) -> Vec<Finding> {
+    let mut found: Vec<Finding> = Vec::new();
+    for finding in made.acid.iter().filter_map(|acid| one_acid_measured_out(made, reckoned, acid)) {
+        // of several, the same is said once
+        if !found.contains(&finding) {
+            found.push(finding);
+        }
+    }
+    found
+}
+
+fn one_acid_measured_out(made: &Made, reckoned: &Reckoned, acid: &super::AcidRecord) -> Option<Finding> {
     let (dose, ph) = if acid.basis == "fresh" {
         (acid.grams_fresh.or(acid.millilitres_fresh), reckoned.fresh.fresh.ph)
     } else {

@@ -14,7 +14,7 @@ pub use record::{BottleChemistry, KeptApart, StockBottle, StockRecord, Straight,
 use self::bottle::{Filled, chemistry, fill, making};
 use self::dissolve::{Crystals, Limit};
 use self::share::Shares;
-use crate::bench::{Acid, Bench, Helper, Stock};
+use crate::bench::{Bench, Helper, Stock};
 use crate::catalogue::SaltId;
 use crate::jobs::engine::clear::Judge;
 use crate::jobs::engine::exact::exact;
@@ -99,8 +99,8 @@ pub fn stock(bench: &Bench, formula: &str, how: &StockOptions) -> Result<StockRe
     let mut findings = exact.findings.clone();
     findings.extend(explained(&question, &exact, &MixOptions::default())?);
 
-    let acid = bench.acid.as_ref().filter(|acid| comes_in_a_bottle(bench, acid));
-    findings.extend(acid.map(|acid| safety::stock_leaves_acid(&acid.salt)));
+    let acids = bench.acid.iter().flat_map(|acid| &acid.salts).filter(|id| comes_in_a_bottle(bench, id));
+    findings.extend(acids.map(|id| safety::stock_leaves_acid(id)));
     let litres = bench.tank.volume.get::<in_liters>();
     let share: f64 = filled.bottles.iter().map(|bottle| bottle.ml_per_l * 1e-3).sum();
     if share > OF_TANK {
@@ -143,7 +143,7 @@ pub fn stock(bench: &Bench, formula: &str, how: &StockOptions) -> Result<StockRe
         misfit_exact: Some((exact.solution.misfit, exact.solution.proof)),
         proved: false,
         stages: Vec::new(),
-        acid: exact.acid.map(|acid| acid_in_bottle(bench, acid, &filled)),
+        acid: exact.acid.into_iter().map(|acid| acid_in_bottle(bench, acid, &filled)).collect(),
         findings,
     };
     let mut tank = describe(&made, None)?;
@@ -184,13 +184,14 @@ fn not_made(how: &StockOptions, filled: &Bottles, parts: &Parts, measured: &[Mea
 fn shelf_only(bench: &Bench) -> Bench {
     let mut full = Bench { helpers: Vec::new(), ..bench.clone() };
     full.shelf.iter_mut().for_each(|stock| stock.on_hand = None);
-    full.acid.take_if(|acid| comes_in_a_bottle(bench, acid));
+    full.acid.iter_mut().for_each(|acid| acid.salts.retain(|id| !comes_in_a_bottle(bench, id)));
+    full.acid.take_if(|acid| acid.salts.is_empty());
     full
 }
 
 /// True for an acid that is a bottle of the bench.
-fn comes_in_a_bottle(bench: &Bench, acid: &Acid) -> bool {
-    bench.helpers.iter().any(|helper| helper.id == acid.salt)
+fn comes_in_a_bottle(bench: &Bench, acid: &str) -> bool {
+    bench.helpers.iter().any(|helper| helper.id == acid)
 }
 
 /// A salt of the exact mix, in grams for a litre of tank.
@@ -464,10 +465,10 @@ fn dosed_for(bench: &Bench, other: &str, straight: &[Apart], filled: &Bottles) -
         helper.left = Some(if is_stock(at) { bench.tank.volume } else { liter(0.0) });
     }
     // a solid acid is in one of the bottles now
-    if let Some(acid) = &mut from_bottles.acid
-        && let Some(bottle) = filled.bottles.iter().find(|bottle| holds(bench, bottle, &acid.salt))
-    {
-        acid.salt.clone_from(&filled.helpers[bottle.helper].id);
+    for id in from_bottles.acid.iter_mut().flat_map(|acid| &mut acid.salts) {
+        if let Some(bottle) = filled.bottles.iter().find(|bottle| holds(bench, bottle, id)) {
+            id.clone_from(&filled.helpers[bottle.helper].id);
+        }
     }
     let mut mix = crate::jobs::mix::mix(&from_bottles, other, &MixOptions::default())?;
     for helper in &mut mix.helpers {

@@ -146,15 +146,15 @@ impl Shares<'_> {
         Some(safety::stock_not_acid(ids.0, ids.1, &clouds.why, told.as_ref()))
     }
 
-    /// The acids of the bench, the one that `[acid]` names first.
+    /// The acids of the bench, those that `[acid]` names first.
     fn acids(&self) -> impl Iterator<Item = Stock> {
-        let named = self.bench.acid.as_ref().and_then(|acid| self.bench.catalogue.find(&acid.salt));
+        let named = self.bench.acid.iter().flat_map(|acid| &acid.salts).filter_map(|id| self.bench.catalogue.find(id));
         let named = named.map(|salt| self.bench.stock(salt));
         let is_acid = |stock: &Stock| {
             let salt = self.bench.salt(stock);
             salt.kind == Kind::Acid && !salt.own_product
         };
-        named.into_iter().chain(self.bench.shelf.iter().copied()).filter(is_acid)
+        named.chain(self.bench.shelf.iter().copied()).filter(is_acid)
     }
 
     /// The least grams of an acid in a litre that keep a bottle clear.
