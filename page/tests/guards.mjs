@@ -22,10 +22,11 @@ export function guards(kit) {
       const page = await made.newPage();
       for (const screen of SCREENS.filter((one) => !one.includes('/'))) {
         await go(page, screen);
-        await page.evaluate(() => document.querySelectorAll('details').forEach((details) => { details.open = true; }));
         const fields = page.locator('#screen :is(input[type=text], input[type=search], textarea)');
         for (let number = 0; number < (await fields.count()); number += 1) {
           const words = HOSTILE[number % HOSTILE.length];
+          // a screen that shows itself anew closes what was open
+          await page.evaluate(() => document.querySelectorAll('details').forEach((details) => { details.open = true; }));
           if (await fields.nth(number).isVisible()) await fields.nth(number).fill(words);
         }
         const submit = page.locator('#screen form button[type=submit]:visible').first();
