@@ -31,6 +31,9 @@ function control(field, id, described) {
   return el('input', { ...props, type: 'text', inputmode: field.kind === 'text' ? 'text' : 'decimal', spellcheck: 'false', autocapitalize: 'off', placeholder: field.placeholder });
 }
 
+// What was typed on this page goes before what another tab has half typed: a form that is drawn again must not take that.
+const typedHere = new Map();
+
 /**
  * A form. `changed(values)` is called after every change; `values()` gives what is typed by key, without what is empty;
  * `refuse(problems)` puts every problem beside its field and gives back those that have none.
@@ -70,6 +73,8 @@ export function form(name, fields, { changed = () => {}, submit, button, draft =
     }
   };
   const heard = () => {
+    node.dataset.touched = 'true';
+    typedHere.set(name, raw());
     keep();
     changed(values());
   };
@@ -83,7 +88,7 @@ export function form(name, fields, { changed = () => {}, submit, button, draft =
     input: (key) => rows.get(key)?.input,
     /** Puts back what was half typed. */
     async restore() {
-      const before = draft && (await store.get(`draft:${name}`));
+      const before = draft && (typedHere.get(name) ?? (await store.get(`draft:${name}`)));
       if (!before) return;
       for (const [key, { input, field }] of rows) {
         if (before[key] === undefined || before[key] === '') continue;
@@ -93,6 +98,8 @@ export function form(name, fields, { changed = () => {}, submit, button, draft =
       }
     },
     async empty() {
+      delete node.dataset.touched;
+      typedHere.set(name, {});
       for (const { field, input } of rows.values()) input.value = field.value ?? '';
       if (draft) await store.put(`draft:${name}`, {});
     },

@@ -98,7 +98,8 @@ async function serve() {
 window.addEventListener('hashchange', draw);
 store.changed((key) => {
   if (['bench', 'recipes'].includes(key) || key.startsWith('logbook:')) {
-    if (!document.activeElement?.matches('input, textarea, select')) draw();
+    // what is typed here, or on its way into the logbook, is not drawn over: the form would come back with another tab's words
+    if (!document.activeElement?.matches('input, textarea, select') && !document.querySelector('form[data-touched]')) draw();
   }
 });
 document.getElementById('unscripted')?.remove();
