@@ -156,6 +156,11 @@ pub enum JobError {
 }
 
 impl JobError {
+    /// Its words in one line, for a record that holds them as a reason.
+    pub(crate) fn in_a_line(&self) -> String {
+        self.to_string().replace("\n  ", "; ")
+    }
+
     /// A short code for programs.
     #[must_use]
     pub fn code(&self) -> &'static str {

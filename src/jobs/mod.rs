@@ -49,7 +49,7 @@ pub use pictures::{
 pub use recipe::{recipe, remedy_recipe, switch_recipe};
 pub use record::{
     AcidRecord, Act, Beside, Change, Comparison, Difference, Dose, Element, General, Handling, HelperRecord, Ingredient,
-    MixRecord, Over, PhOpen, Saturation, StageRecord, Step, Verdict, VerdictWord,
+    MixRecord, Over, PhOpen, Saturation, StageRecord, Step, ToMind, Verdict, VerdictWord,
 };
 pub use salts::{SaltRecord, SaltsRecord, salt_record, salts_record};
 pub use scale::{ScaleRecord, scale};

@@ -132,7 +132,7 @@ pub fn new_record(bench: &Bench, text: String, answers: &NewAnswers) -> Result<N
     let (missed, no_growth) = match mix(bench, "growth", &MixOptions::default()) {
         Ok(mix) => (missed(&mix), None),
         Err(error) if error.exit_status() == 3 => return Err(error),
-        Err(error) => (Vec::new(), Some(error.to_string().replace("\n  ", "; "))),
+        Err(error) => (Vec::new(), Some(error.in_a_line())),
     };
     let unknown = answers.tap.map_or_else(Vec::new, unknown);
     Ok(NewRecord { version: 1, job: "new".to_owned(), text, unknown, missed, no_growth })

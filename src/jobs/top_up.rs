@@ -5,7 +5,7 @@ use serde::Serialize;
 use super::cycle::content;
 use super::engine::question::{MixOptions, formula as formula_called};
 use super::error::JobError;
-use super::logbook::{FORECAST_DAYS, fed, first_day, state, usual_floor_ppm};
+use super::logbook::{FORECAST_DAYS, ec_limits, fed, first_day, is_ec_outside, state, usual_floor_ppm};
 use super::mix::mix;
 use super::recipe::filled_up_recipe;
 use super::record::MixRecord;
@@ -15,7 +15,6 @@ use crate::logbook::{Logbook, Moment, Patterns, State, Track};
 use crate::matter::{NUTRIENTS, Nutrient, Nutrients};
 use crate::quantity::{Date, TARGET_PPM, Volume, liter, milliliter, ppm, ppm_of};
 use crate::safety::{self, Severity};
-use crate::tank::chemistry::ms_per_cm;
 
 /// Poured over so many days where no volume is stated (own choice).
 const DAYS_OF_POURING: f64 = 7.0;
@@ -207,9 +206,9 @@ fn builds_up(bench: &Bench, formula: &Formula, state: &State, after: &dyn Fn(f64
         let day = first_day(|days| after(days).is_some_and(|ppm| ppm[nutrient] > limit));
         all.extend(day.map(|days| told(nutrient.symbol(), limit, from, days)));
     }
-    if let Some(limit) = formula.ec.max.map(ms_per_cm) {
-        let ec = |ppm: &Nutrients| crate::tank::ec_of(&bench.catalogue, ppm).map(|ec| ec * state.meter_factor);
-        let day = first_day(|days| after(days).and_then(|ppm| ec(&ppm)).is_some_and(|ec| ec > limit));
+    if let (_, Some(limit)) = ec_limits(formula) {
+        let is_over = |ppm: Nutrients| is_ec_outside(bench, state, (None, Some(limit)), &ppm);
+        let day = first_day(|days| after(days).is_some_and(is_over));
         all.extend(day.map(|days| told("EC", limit, "formula", days)));
     }
     all.sort_by_key(|one: &BuildsUp| one.on);

@@ -3,7 +3,7 @@
 use super::page::{Block, Marks, Medium, Page, Table, bold, left, strong};
 use super::words::{number_of, whom};
 use crate::catalogue::Source;
-use crate::jobs::{General, Handling, Label, MixRecord, Pictures, VerdictWord, Worded};
+use crate::jobs::{General, Handling, Label, MixRecord, Pictures, Step, VerdictWord, Worded};
 use crate::safety::{Finding, Severity};
 
 /// What stops a mix and what it misses, or how well it meets what is asked: under the title.
@@ -49,14 +49,19 @@ pub(super) fn findings(page: &mut Page, findings: &[Finding]) {
 
 /// How to make the solution.
 pub(super) fn how_to(page: &mut Page, record: &MixRecord) {
+    steps(page, &record.order);
+}
+
+/// The steps of making or filling up.
+pub(super) fn steps(page: &mut Page, order: &[Step]) {
     page.section("How to mix", "");
-    page.list(Marks::Numbers(2, 2), record.order.iter().map(|step| step.text.as_str()));
+    page.list(Marks::Numbers(2, 2), order.iter().map(|step| step.text.as_str()));
 }
 
 /// Hazards and cautions of a mix, and its sources; `pictures` has the words of the labels, for a sheet.
 pub(super) fn safety(page: &mut Page, record: &MixRecord, pictures: Option<&Pictures>) {
     let labels = pictures.map_or(&[][..], |pictures| &pictures.labels);
-    let number = |salt: &str| number_of(record, salt);
+    let number = |salt: &str| number_of(&record.doses, &record.helpers, salt);
     let listed: Vec<Handling> = record.handling.iter().filter(|h| number(&h.salt).is_some()).cloned().collect();
     handling(page, &number, &listed, &record.cautions, labels);
     sources(page, &record.sources, labels);
@@ -72,7 +77,8 @@ pub(super) fn handling(
     cautions: &[General],
     labels: &[Label],
 ) {
-    page.section("Safety", "numbers as listed; * a stricter source; `bloomsalt salts ID` tells all");
+    let listed = if handling.iter().any(|one| number(&one.salt).is_some()) { "numbers as listed; " } else { "" };
+    page.section("Safety", &format!("{listed}* a stricter source; `bloomsalt salts ID` tells all"));
     let cautions = cautions.iter().map(|caution| {
         let whom = whom(caution, number, handling);
         let whom = if whom.is_empty() { whom } else { format!(" ({whom})") };

@@ -1,7 +1,7 @@
 //! A logbook for people: what was written down, what is in the tank now, what is to come.
 
 use super::bottles::bottles;
-use super::handling::watch;
+use super::handling::{findings, handling, watch};
 use super::page::{Page, Table, left, right};
 use super::text::text;
 use super::words::litres;
@@ -289,6 +289,9 @@ pub(super) fn logbook_forecast_page(record: &ForecastRecord) -> Page {
     }
     restoring(&mut page, record.restore.as_ref(), record.no_restore.as_deref(), record.formula.as_deref());
     watch(&mut page, &record.findings);
+    if let Some(restore) = record.restore.as_ref().filter(|restore| !restore.doses.is_empty()) {
+        handling(&mut page, &|_| None, &restore.mind.handling, &restore.mind.cautions, &[]);
+    }
     page.gap();
     page.say_after("", ONLY_AN_ANALYSIS_KNOWS);
     page
@@ -303,6 +306,9 @@ fn restoring(page: &mut Page, restore: Option<&RestoreRecord>, why_not: Option<&
     let aside =
         format!("to bring {} L back to {}, by the likely figures", fixed(record.volume_l, 1), formula.unwrap_or_default());
     page.section("Add now", &aside);
+    if !record.mind.stops.is_empty() {
+        findings(page, &record.mind.stops);
+    }
     if record.doses.is_empty() {
         page.line("nothing");
     }

@@ -116,9 +116,14 @@ fn acid_words(record: &MixRecord, acid: &AcidRecord, last: bool) -> String {
     };
     let meter = if last { " Measure pH after mixing and again after some days, and correct in small parts." } else { "" };
     let restricted = dosed.is_some_and(|dose| is_restricted(record, acid, dose));
-    let restricted = if restricted { " Public rules restrict who may have it: see below." } else { "" };
+    let restricted = dosed
+        .filter(|_| restricted)
+        .map_or_else(String::new, |dose| format!(" Public rules restrict who may have {}: see below.", dose.name));
+    let others = record.acid.iter().filter(|other| other.salt != acid.salt && goes_in(other));
+    let others: Vec<&str> = others.map(|other| other.salt.as_str()).collect();
+    let together = if others.is_empty() { String::new() } else { format!(", together with {}", others.join(" and ")) };
     format!(
-        "{} for pH {}: {} for it right after mixing, {} to hold it after days in air; {listed}{meter}{restricted}",
+        "{} for pH {}{together}: {} for it right after mixing, {} to hold it after days in air; {listed}{meter}{restricted}",
         acid.salt,
         acid.target_ph,
         dose(acid.millilitres_fresh, acid.grams_fresh),

@@ -2,8 +2,8 @@
 
 use super::page::Page;
 use super::text::text;
+use super::words::missed;
 use crate::jobs::NewRecord;
-use crate::quantity::ppm_text;
 
 /// What is said of a bench file that was made from answers.
 #[must_use]
@@ -29,12 +29,9 @@ pub fn new(record: &NewRecord, colour: bool) -> String {
             page.line("growth can be mixed on it, every target within 5 %");
         }
         None => {
-            let each = record.missed.iter();
-            let each: Vec<String> =
-                each.map(|one| format!("{} {} of {}", one.element, ppm_text(one.ppm), ppm_text(one.target_ppm))).collect();
             page.say(format!(
                 "growth on this shelf misses (ppm): {}; `bloomsalt mix growth` says what would help",
-                each.join(", ")
+                missed(&record.missed)
             ));
         }
     }

@@ -2,7 +2,7 @@
 
 use super::bottles::bottles;
 use super::doses::doses;
-use super::handling::findings;
+use super::handling::{findings, handling, steps};
 use super::logbook::{day, minute, range_text};
 use super::page::{Marks, Page, strong};
 #[cfg(feature = "sheets")]
@@ -10,9 +10,9 @@ use super::pictures;
 #[cfg(feature = "sheets")]
 use super::sheet::sheet;
 use super::text::text;
-use super::words::litres;
+use super::words::{litres, missed, number_of};
 use crate::jobs::{Course, Due, DueBy, DueKind, FillUp, GroupEvent, GroupNext, PhToday, TodayGroup, TodayRecord, TodayTank};
-use crate::quantity::{fixed, ppm_text, significant};
+use crate::quantity::{fixed, significant};
 
 /// The report of a day.
 #[must_use]
@@ -174,6 +174,10 @@ fn of_tank(page: &mut Page, tank: &TodayTank, record: &TodayRecord) {
         page.section("Watch", "");
         findings(page, &tank.findings);
     }
+    // of water alone there is nothing to say
+    if let Some(fill) = tank.fill_up.as_ref().filter(|fill| !fill.doses.is_empty()) {
+        how_to(page, fill);
+    }
 }
 
 fn ph_words(ph: &PhToday) -> String {
@@ -202,16 +206,23 @@ fn ph_words(ph: &PhToday) -> String {
 
 fn fill_up(page: &mut Page, fill: &FillUp) {
     page.section("Fill up", &format!("to {}, nothing drained", fill.formula));
+    if !fill.mind.stops.is_empty() {
+        findings(page, &fill.mind.stops);
+    }
     page.line(fill_words(fill).replace("below", "here"));
     doses(page, &fill.doses);
     page.line(format!("EC should then read about {} mS/cm", fixed(fill.ec_ms_cm, 2)));
     if !fill.missed.is_empty() {
-        let each = fill.missed.iter();
-        let each: Vec<String> =
-            each.map(|one| format!("{} {} of {}", one.element, ppm_text(one.ppm), ppm_text(one.target_ppm))).collect();
-        page.say(format!("stays off (ppm): {}", each.join(", ")));
+        page.say(format!("stays off (ppm): {}", missed(&fill.missed)));
     }
     bottles(page, &fill.helpers);
+}
+
+/// How to fill it up, and what to mind with the salts.
+fn how_to(page: &mut Page, fill: &FillUp) {
+    steps(page, &fill.order);
+    let number = |salt: &str| number_of(&fill.doses, &fill.helpers, salt);
+    handling(page, &number, &fill.mind.handling, &fill.mind.cautions, &[]);
 }
 
 /// What a group asks for today.

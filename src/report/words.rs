@@ -1,6 +1,8 @@
 //! Words and numbers of a mix that the text page and the printed sheet share.
 
-use crate::jobs::{Dose, Element, FillReason, General, Handling, Ingredient, Measure, MixRecord, TankPlan};
+use crate::jobs::{
+    Dose, Element, FillReason, General, Handling, HelperRecord, Ingredient, Measure, MissedRecord, MixRecord, TankPlan,
+};
 use crate::quantity::{fixed, liter, ppm_text, significant, trimmed, volume_text};
 
 /// `60 L`.
@@ -107,6 +109,12 @@ pub(super) fn ph_ends(low: Option<f64>, high: Option<f64>) -> String {
     }
 }
 
+/// Targets that are missed: what each comes to, of what.
+pub(super) fn missed(each: &[MissedRecord]) -> String {
+    let each = each.iter().map(|one| format!("{} {} of {}", one.element, ppm_text(one.ppm), ppm_text(one.target_ppm)));
+    each.collect::<Vec<_>>().join(", ")
+}
+
 /// What is asked of an element, ppm.
 pub(super) fn asked(e: &Element) -> String {
     match (e.target_ppm, e.min_ppm, e.max_ppm) {
@@ -119,22 +127,22 @@ pub(super) fn asked(e: &Element) -> String {
 }
 
 /// Number in the list of weights of the line that brings a salt: its own, or that of the bottle that it is in.
-pub(super) fn number_of(record: &MixRecord, salt: &str) -> Option<usize> {
-    let numbered: Vec<&Dose> = record.doses.iter().filter(|dose| dose.measure.is_some() || dose.helper.is_none()).collect();
+pub(super) fn number_of(doses: &[Dose], helpers: &[HelperRecord], salt: &str) -> Option<usize> {
+    let numbered: Vec<&Dose> = doses.iter().filter(|dose| dose.measure.is_some() || dose.helper.is_none()).collect();
     let own = numbered.iter().position(|dose| dose.salt.as_deref() == Some(salt));
     let in_bottle = || {
         numbered
             .iter()
-            .position(|dose| dose.salt.is_none() && dose.helper.as_ref().is_some_and(|id| holds(record, id, salt)))
+            .position(|dose| dose.salt.is_none() && dose.helper.as_ref().is_some_and(|id| holds(helpers, id, salt)))
     };
     own.or_else(in_bottle).map(|at| at + 1)
 }
 
 /// True when a bottle, or one that it is made from, holds a salt.
-fn holds(record: &MixRecord, id: &str, salt: &str) -> bool {
-    let Some(helper) = record.helpers.iter().find(|helper| helper.id == id) else { return false };
+fn holds(helpers: &[HelperRecord], id: &str, salt: &str) -> bool {
+    let Some(helper) = helpers.iter().find(|helper| helper.id == id) else { return false };
     let own = helper.made_of.iter().any(|of| of.salt.as_deref() == Some(salt));
-    own || helper.made_of.iter().filter_map(|of| of.helper.as_deref()).any(|parent| holds(record, parent, salt))
+    own || helper.made_of.iter().filter_map(|of| of.helper.as_deref()).any(|parent| holds(helpers, parent, salt))
 }
 
 /// The salts that a caution concerns: numbers in the list above, names for what has none there.

@@ -134,7 +134,7 @@ fn remedy(turn: &Turn, formula: &Formula, kind: &str, drain: f64, tank: &MixReco
         Err(
             error @ (JobError::Conflict { .. } | JobError::NothingToMixFrom { .. } | JobError::NothingMeasurable { .. }),
         ) => {
-            remedy.why_not = Some(error.to_string().replace("\n  ", "; "));
+            remedy.why_not = Some(error.in_a_line());
             return Ok(remedy);
         }
         Err(error) => return Err(error),

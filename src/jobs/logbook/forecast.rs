@@ -3,7 +3,7 @@
 use super::now::{back, ec_range, fed, range, state, usual_floor_ppm};
 use super::record::{DayRange, DayRecord, ForecastRecord, MissedRecord};
 use super::restore::restored;
-use crate::bench::Bench;
+use crate::bench::{Bench, Formula};
 use crate::jobs::engine::question::formula;
 use crate::jobs::recipe::filled_up_recipe;
 use crate::jobs::{JobError, Recipe};
@@ -25,6 +25,23 @@ pub struct ForecastAsked<'a> {
     pub formula: Option<&'a str>,
     /// A floor for nitrogen, ppm; else half of the formula's target.
     pub floor_ppm: Option<f64>,
+}
+
+/// Limits of EC that a formula states, mS/cm.
+pub(in crate::jobs) fn ec_limits(formula: &Formula) -> (Option<f64>, Option<f64>) {
+    (formula.ec.min.map(ms_per_cm), formula.ec.max.map(ms_per_cm))
+}
+
+/// True where the meter of a logbook would read an EC outside of limits in such a content.
+pub(in crate::jobs) fn is_ec_outside(
+    bench: &Bench,
+    state: &State,
+    (min, max): (Option<f64>, Option<f64>),
+    ppm: &Nutrients,
+) -> bool {
+    let ec = || crate::tank::ec_of(&bench.catalogue, ppm).map(|ec| ec * state.meter_factor);
+    (min.is_some() || max.is_some())
+        && ec().is_some_and(|ec| min.is_some_and(|min| ec < min) || max.is_some_and(|max| ec > max))
 }
 
 /// The first day, by tenths, on which `holds` is true; days are looked at one by one and the first is halved down.
@@ -90,12 +107,8 @@ pub fn forecast(
     let water = bench.water.nutrients;
     let known = state.tank.is_some() && state.uptake_per_day.is_some();
     let after = |day: f64, track| state.ppm_in(day, track, patterns, &water);
-    let ec_limits = formula.map(|formula| (formula.ec.min.map(ms_per_cm), formula.ec.max.map(ms_per_cm)));
-    let (ec_min, ec_max) = ec_limits.unwrap_or((None, None));
-    let outside = |ppm: &Nutrients| {
-        let ec = crate::tank::ec_of(&bench.catalogue, ppm).map(|ec| ec * state.meter_factor);
-        ec.is_some_and(|ec| ec_min.is_some_and(|min| ec < min) || ec_max.is_some_and(|max| ec > max))
-    };
+    let (ec_min, ec_max) = formula.map_or((None, None), ec_limits);
+    let outside = |ppm: &Nutrients| is_ec_outside(bench, &state, (ec_min, ec_max), ppm);
     let mut adds = None;
     let (to_add, no_restore) = match (formula, state.tank) {
         (None, _) => (None, Some("no formula is known: name one with `--formula`".to_owned())),

@@ -10,8 +10,8 @@ mod show;
 
 pub use events::{added_event, filled_event, phase_event, recipe_event, topped_up_event};
 pub(super) use forecast::DAYS as FORECAST_DAYS;
-pub(super) use forecast::first_day;
 pub use forecast::{ForecastAsked, forecast};
+pub(super) use forecast::{ec_limits, first_day, is_ec_outside};
 pub use job::{DoneOtherwise, job_event};
 pub(super) use now::{back, ec_range, fed, range, state, usual_floor_ppm};
 pub use now::{logbook_state, now};

@@ -2,7 +2,7 @@
 
 use serde::Serialize;
 
-use crate::jobs::HelperRecord;
+use crate::jobs::{HelperRecord, ToMind};
 use crate::logbook::Event;
 use crate::safety::Finding;
 
@@ -230,6 +230,9 @@ pub struct RestoreRecord {
     pub doses: Vec<RestoreDose>,
     /// Dilute bottles that it draws from.
     pub helpers: Vec<HelperRecord>,
+    /// What to mind with it.
+    #[serde(flatten)]
+    pub mind: ToMind,
     /// Elements that nothing brings back, or that are over their target.
     pub missed: Vec<MissedRecord>,
 }

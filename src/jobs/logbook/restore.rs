@@ -4,7 +4,7 @@ use super::record::{MissedRecord, RestoreDose, RestoreRecord};
 use crate::bench::{Bench, Formula};
 use crate::jobs::check::remedy::add_now;
 use crate::jobs::record::{Element, MixRecord};
-use crate::jobs::{Content, JobError};
+use crate::jobs::{Content, JobError, ToMind};
 use crate::matter::Nutrients;
 use crate::quantity::liter;
 
@@ -58,6 +58,7 @@ pub(super) fn restored(
         misfit: after.misfit,
         doses: doses.collect(),
         helpers: after.helpers.clone(),
+        mind: ToMind::of(&after),
         missed: missed(&after),
     };
     Ok((record, after))

@@ -22,7 +22,7 @@ use serde::Serialize;
 
 use crate::catalogue::Source;
 use crate::fit::Proof;
-use crate::safety::Finding;
+use crate::safety::{Finding, Severity};
 use crate::tank::Measure;
 
 /// One salt of the mix, in the order in which it goes in.
@@ -202,6 +202,27 @@ pub struct General {
     pub text: String,
     /// Ids of the salts concerned; empty when it concerns every mix.
     pub salts: Vec<String>,
+}
+
+/// What to mind with what is measured out into a tank: a part of the record of the mix that it makes.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
+#[non_exhaustive]
+pub struct ToMind {
+    /// What speaks against it.
+    pub stops: Vec<Finding>,
+    /// Handling of the salts that are weighed.
+    pub handling: Vec<Handling>,
+    /// Cautions, most severe first.
+    pub cautions: Vec<General>,
+}
+
+impl ToMind {
+    /// Of a mix.
+    pub(crate) fn of(mix: &MixRecord) -> Self {
+        let stops = mix.findings.iter().filter(|finding| finding.severity == Severity::Stop);
+        Self { stops: stops.cloned().collect(), handling: mix.handling.clone(), cautions: mix.cautions.clone() }
+    }
 }
 
 /// A target that differs from the growth formula.

@@ -376,7 +376,7 @@ fn option(kind: Kind, drain: f64, refill: f64, told: bool, made: &Result<MixReco
         drain_l: drain,
         refill_l: refill,
         possible: made_out.is_some(),
-        why_not: made.as_ref().err().map(|error| error.to_string().replace("\n  ", "; ")),
+        why_not: made.as_ref().err().map(JobError::in_a_line),
         misfit: made_out.and_then(|mix| mix.misfit),
         misfit_exact: made_out.and_then(|mix| mix.misfit_exact),
         doses: made_out.map_or_else(Vec::new, |mix| mix.doses.clone()),

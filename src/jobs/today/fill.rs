@@ -5,7 +5,7 @@ use crate::bench::{Bench, Formula};
 use crate::jobs::check::remedy::fill_and_add;
 use crate::jobs::logbook::missed;
 use crate::jobs::recipe::filled_up_recipe;
-use crate::jobs::{Content, JobError};
+use crate::jobs::{Content, JobError, ToMind};
 use crate::logbook::{State, Tank, Track};
 use crate::quantity::milliliter;
 
@@ -32,7 +32,7 @@ pub(super) fn fill_up(
     let water_l = if full - level < FULL * full { 0.0 } else { full - level };
     let (before, after) = match fill_and_add(&here, formula, &holding, full - water_l, tank.held_back_l) {
         Ok(both) => both,
-        Err(error) if error.exit_status() == 1 => return Ok((None, Some(error.to_string().replace("\n  ", "; ")))),
+        Err(error) if error.exit_status() == 1 => return Ok((None, Some(error.in_a_line()))),
         Err(error) => return Err(error),
     };
     if water_l == 0.0 && after.doses.is_empty() {
@@ -48,6 +48,8 @@ pub(super) fn fill_up(
             misfit_before: before.misfit,
             misfit: after.misfit,
             ec_ms_cm: after.ec_ms_cm * state.meter_factor,
+            mind: ToMind::of(&after),
+            order: after.order,
             doses: after.doses,
             helpers: after.helpers,
             recipe,

@@ -15,13 +15,12 @@ use self::groups::groups;
 use self::ph::ph;
 use crate::bench::{Bench, Formula};
 use crate::jobs::cycle::{Begin, CycleRecord, TankPlan, cycle};
-use crate::jobs::logbook::{back, ec_range, fed, first_day, range, state, usual_floor_ppm};
+use crate::jobs::logbook::{back, ec_limits, ec_range, fed, first_day, is_ec_outside, range, state, usual_floor_ppm};
 use crate::jobs::{JobError, ValueAt};
 use crate::logbook::{Event, Logbook, Moment, Patterns, State, Track};
 use crate::matter::{Nutrient, Nutrients};
-use crate::quantity::{Date, Volume, liter, milliliter};
+use crate::quantity::{Date, liter, milliliter};
 use crate::safety;
-use crate::tank::chemistry::ms_per_cm;
 
 /// A reading is due after so many days, own choice: the habit that the estimate of uptake rests on.
 const READ_EVERY_DAYS: i32 = 7;
@@ -73,7 +72,7 @@ pub fn today(bench: &Bench, asked: &TodayAsked) -> Result<TodayRecord, JobError>
         Ok(None) if bench.cycle.is_none() => (None, Some("the bench file has no [cycle]".to_owned())),
         Ok(None) => (None, Some("nothing says when it begins: `start` in [cycle], or `--start`".to_owned())),
         // a formula that the shelf cannot make stops the plan, and not what the logbook has to say
-        Err(error) if error.exit_status() == 1 => (None, Some(error.to_string().replace("\n  ", "; "))),
+        Err(error) if error.exit_status() == 1 => (None, Some(error.in_a_line())),
         Err(error) => return Err(error),
     };
     if plan.is_none() && asked.logbooks.is_empty() {
@@ -119,10 +118,6 @@ fn tanks(bench: &Bench, plans: &[TankPlan], asked: &TodayAsked) -> Result<Vec<To
     Ok(all)
 }
 
-fn litres(volume: Volume) -> f64 {
-    milliliter(volume) * 1e-3
-}
-
 /// One tank.
 fn tank(
     bench: &Bench,
@@ -154,7 +149,7 @@ fn tank(
     Ok(TodayTank {
         tank: id.map(str::to_owned),
         group: plan.and_then(|plan| plan.group.clone()),
-        volume_l: litres(bench.tank.volume),
+        volume_l: milliliter(bench.tank.volume) * 1e-3,
         logbook: logbook.is_some(),
         filled: state.as_ref().and_then(|state| state.filled).map(|at| at.to_string()),
         formula: formula.map(|formula| formula.name.clone()),
@@ -183,7 +178,7 @@ pub(super) fn is_within(days: crate::jobs::Window, date: Date) -> bool {
 
 /// When the solution was last renewed: filled, turned over to another formula, or a good part of it let out and made up.
 fn renewed(bench: &Bench, logbook: &Logbook, at: Moment) -> Option<Date> {
-    let least = RENEWED * litres(bench.tank.volume);
+    let least = RENEWED * milliliter(bench.tank.volume) * 1e-3;
     let mut phase: Option<&str> = None;
     let mut day = None;
     for entry in logbook.standing().into_iter().filter(|entry| entry.at <= at) {
@@ -287,12 +282,7 @@ fn by_logbook(bench: &Bench, state: &State, formula: Option<&Formula>, patterns:
 /// Days until nitrogen is under its floor, or EC out of the formula's range.
 fn runs_out(bench: &Bench, state: &State, formula: &Formula, patterns: &Patterns, track: Track) -> Option<f64> {
     let floor = usual_floor_ppm(Some(formula));
-    let (min, max) = (formula.ec.min.map(ms_per_cm), formula.ec.max.map(ms_per_cm));
-    let outside = |ppm: &Nutrients| {
-        let ec = || crate::tank::ec_of(&bench.catalogue, ppm).map(|ec| ec * state.meter_factor);
-        (min.is_some() || max.is_some())
-            && ec().is_some_and(|ec| min.is_some_and(|min| ec < min) || max.is_some_and(|max| ec > max))
-    };
+    let outside = |ppm: &Nutrients| is_ec_outside(bench, state, ec_limits(formula), ppm);
     first_day(|days| {
         state
             .ppm_in(days, track, patterns, &bench.water.nutrients)

@@ -2,7 +2,7 @@
 
 use serde::Serialize;
 
-use crate::jobs::{Dose, HelperRecord, MissedRecord, Range, Recipe, ValueAt, Window};
+use crate::jobs::{Dose, HelperRecord, MissedRecord, Range, Recipe, Step, ToMind, ValueAt, Window};
 use crate::quantity::Date;
 use crate::safety::Finding;
 
@@ -95,6 +95,11 @@ pub struct FillUp {
     pub doses: Vec<Dose>,
     /// Bottles that this takes.
     pub helpers: Vec<HelperRecord>,
+    /// How to fill it up, step by step.
+    pub order: Vec<Step>,
+    /// What to mind with it.
+    #[serde(flatten)]
+    pub mind: ToMind,
     /// Misfit after water alone.
     pub misfit_before: Option<f64>,
     /// Misfit after it.
