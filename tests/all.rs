@@ -38,6 +38,7 @@ mod sheet;
 mod stock;
 mod switch;
 mod switch_acid;
+mod switch_steps;
 mod tanks;
 mod today;
 mod top_up;

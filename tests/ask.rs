@@ -34,7 +34,7 @@ fn typed(recipe: &str) -> Vec<(&'static str, Vec<String>)> {
     let cycle = example("streptocarpus-cycle.toml");
     let at = "2026-10-24 18:00+02:00";
     let new = format!("{recipe}.jsonl");
-    let all: [(&str, &[&str]); 25] = [
+    let all: [(&str, &[&str]); 26] = [
         ("mix", &["mix", "push"]),
         (
             "mix",
@@ -68,6 +68,7 @@ fn typed(recipe: &str) -> Vec<(&'static str, Vec<String>)> {
             &["switch", "push", "--recipe", recipe, "--drain", "20 L", "--ec-step", "0.3 mS/cm", "--on", "2027-01-04"],
         ),
         ("switch", &["switch", "growth", "--logbook", &logbook, "--bench", &bench, "--at", at, "--holding-ph", "6.1"]),
+        ("switch", &["switch", "push", "--holding", "growth", "--steps", "3", "--every-days", "4"]),
         ("scale", &["scale", recipe, "--to", "10 L"]),
         ("stock", &["stock", "growth", "--dose-for", "push", "--strength", "50", "--bottle", "2 L", "--coldest", "5 C"]),
         ("cycle", &["cycle", "--start", "2027-01-04", "--bench", &cycle, "--tank", "50 L"]),

@@ -98,7 +98,7 @@ fn what_stays_behind_counts() {
 }
 
 /// Nutrients of one dose in mg, by own arithmetic over bottles in bottles.
-fn brought_mg(
+pub fn brought_mg(
     bench: &Bench,
     bottles: &[jobs::HelperRecord],
     salt: Option<&str>,

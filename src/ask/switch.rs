@@ -4,9 +4,11 @@ use serde::{Deserialize, Serialize};
 
 use super::{Also, Answer, Document, Figures, Refusal, typed};
 use crate::bench::Bench;
-use crate::jobs::{self, Content, MixOptions, SwitchOptions, SwitchRecord};
+use crate::jobs::{self, Content, InSteps, MixOptions, SwitchOptions, SwitchRecord};
 use crate::logbook::{Track, nutrients};
-use crate::quantity::{BUCKET_L, Bound, DRAIN_L, EC_STEP_MS_PER_CM, HELD_BACK_L, LEVEL_L, PH, Volume, liter};
+use crate::quantity::{
+    BUCKET_L, Bound, DRAIN_L, EC_STEP_MS_PER_CM, HELD_BACK_L, LEVEL_L, PH, STEP_DAYS, SWITCH_STEPS, Volume, liter,
+};
 
 /// What is asked of a switch: one of `holding`, `recipe`, `analysis` and `logbook` says what is in the tank.
 #[derive(Debug, Clone, PartialEq, Default, Serialize, Deserialize)]
@@ -57,6 +59,12 @@ pub struct SwitchRequest {
     /// The day on which it is done, such as `2027-01-04`.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub on: Option<String>,
+    /// In so many steps over days, 2 to 4; the day is then that of the first. Not together with `drain`.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub steps: Option<u32>,
+    /// With `steps`: days from one to the next, 1 to 30; 2 without it.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub every_days: Option<u32>,
     /// Volume of the full tank, such as `60 L`; overrides the bench.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub tank: Option<String>,
@@ -127,7 +135,28 @@ fn options(asked: &SwitchRequest) -> Result<SwitchOptions, Refusal> {
         drain: volume("drain", &asked.drain, &DRAIN_L)?,
         ec_step: typed::maybe(asked.ec_step.as_ref(), |typed| typed::conductivity("ec_step", typed, &EC_STEP_MS_PER_CM))?,
         on: typed::maybe(asked.on.as_ref(), |typed| typed::day("on", typed))?,
+        in_steps: in_steps(asked)?,
     })
+}
+
+fn in_steps(asked: &SwitchRequest) -> Result<Option<InSteps>, Refusal> {
+    let within = |key: &str, stated: u32, bound: &Bound| {
+        let checked = bound.check(f64::from(stated));
+        checked.map(|_| stated).map_err(|error| Refusal::unfit_of(key, key, &stated.to_string(), &error))
+    };
+    let Some(count) = asked.steps else {
+        return match asked.every_days {
+            Some(_) => Err(Refusal::input("usage", "`every_days` goes with `steps`", None)),
+            None => Ok(None),
+        };
+    };
+    if asked.drain.is_some() {
+        let help = Some("each step drains what its own way needs".to_owned());
+        return Err(Refusal::input("usage", "`drain` does not go with `steps`", help));
+    }
+    let count = within("steps", count, &SWITCH_STEPS)?;
+    let every_days = within("every_days", asked.every_days.unwrap_or(InSteps::EVERY_DAYS), &STEP_DAYS)?;
+    Ok(Some(InSteps { count, every_days }))
 }
 
 /// What the tank holds, where that is not known from a logbook.

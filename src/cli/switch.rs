@@ -34,6 +34,8 @@ pub(super) fn asked(args: &SwitchArgs) -> Result<Asked<'_>, Failure> {
         drain: args.drain.clone(),
         ec_step: args.ec_step.clone(),
         on: args.on.clone(),
+        steps: args.steps,
+        every_days: args.every_days,
         tank: args.tank.clone(),
         also: also(args.save.is_some(), args.sheet.is_some()),
     });

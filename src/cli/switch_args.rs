@@ -48,6 +48,12 @@ pub(super) struct SwitchArgs {
     /// The day on which it is done, such as 2027-01-04, to say when to turn back
     #[arg(long, value_name = "DATE")]
     pub(super) on: Option<String>,
+    /// In so many steps over days, 2 to 4, each an equal part of the way
+    #[arg(long, value_name = "COUNT", conflicts_with = "drain")]
+    pub(super) steps: Option<u32>,
+    /// Days from one step to the next; else 2
+    #[arg(long, value_name = "DAYS", requires = "steps")]
+    pub(super) every_days: Option<u32>,
     /// Volume of the full tank, such as "60 L"; overrides the bench file
     #[arg(long, value_name = "VOLUME")]
     pub(super) tank: Option<String>,

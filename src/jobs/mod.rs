@@ -55,7 +55,7 @@ pub use salts::{SaltRecord, SaltsRecord, salt_record, salts_record};
 pub use scale::{ScaleRecord, scale};
 pub use shelf::drawn_down;
 pub use stock::{BottleChemistry, KeptApart, StockBottle, StockOptions, StockRecord, Straight, StrengthLimit, stock};
-pub use switch::{Before, Kind as SwitchKind, SwitchOption, SwitchOptions, SwitchRecord, switch};
+pub use switch::{Before, InSteps, Kind as SwitchKind, SwitchOption, SwitchOptions, SwitchRecord, SwitchStep, switch};
 pub use today::{
     CrossToday, Due, DueBy, DueKind, FillUp, GroupEvent, GroupNext, PhCorrection, PhToday, RipensToday, TodayAsked,
     TodayGroup, TodayRecord, TodayTank, today,

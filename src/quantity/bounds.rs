@@ -99,6 +99,8 @@ bounds! {
     LOGBOOK_VOLUME_L: "volume that went in or out", 0.001, 100_000.0, "L";
     BUCKET_L: "size of a bucket", 0.01, 100_000.0, "L";
     DRAIN_L: "volume drained", 0.0, 100_000.0, "L";
+    SWITCH_STEPS: "number of steps", 2.0, 4.0, "steps";
+    STEP_DAYS: "time between steps", 1.0, 30.0, "days";
     EC_STEP_MS_PER_CM: "change of EC", 0.01, 50.0, "mS/cm";
     HELD_BACK_L: "volume held back", 0.0, 100_000.0, "L";
     LEVEL_L: "level of the tank", 0.0, 100_000.0, "L";

@@ -1,6 +1,7 @@
 //! A tank turned over: drain, refill, weigh in; then the other ways to do it. And a recipe in another tank.
 
-use super::handling::{first_line, how_to, safety, watch_beside};
+use super::doses::doses;
+use super::handling::{findings, first_line, how_to, safety, watch_beside};
 use super::mix::{body, pictured, rest};
 use super::page::{Marks, Medium, Page, Table, Words, bold, left, right};
 #[cfg(feature = "sheets")]
@@ -39,6 +40,7 @@ pub(super) fn switch_page(record: &SwitchRecord, pictures: Option<&Pictures>, to
     steps(&mut page, record);
     body(&mut page, &record.after, Some(&record.before));
     page.only(Medium::Text, |page| before_and_after(page, record));
+    later_steps(&mut page, record);
     options(&mut page, record);
     watch_beside(&mut page, &record.after.findings);
     how_to(&mut page, &record.after);
@@ -59,7 +61,11 @@ fn bucket(litres: f64) -> String {
 fn steps(page: &mut Page, record: &SwitchRecord) {
     let kind = if record.told == SwitchKind::Fixed { "as asked" } else { kind_words(record.told) };
     let (drain, refill) = (bucket(record.drain_l), bucket(record.refill_l));
-    page.section("Drain and refill", kind);
+    let step = match record.steps.len() {
+        0 => String::new(),
+        count => format!("step 1 of {count}, "),
+    };
+    page.section("Drain and refill", &format!("{step}{kind}"));
     page.only(Medium::Text, |page| {
         let drain = bold(format!("drain {drain}"));
         page.line(drain.and(", then ").and(bold(format!("fill in {refill}"))).and(" of water"));
@@ -75,6 +81,22 @@ fn steps(page: &mut Page, record: &SwitchRecord) {
         let ec = fixed(record.before.ec_ms_cm, 2);
         page.say(format!("Before: {}, EC {ec} mS/cm.", record.before.known_from)).look("quiet");
     });
+}
+
+/// What the steps after the first do.
+fn later_steps(page: &mut Page, record: &SwitchRecord) {
+    let [_, later @ ..] = &record.steps[..] else { return };
+    page.section("Later steps", "as if the plants took nothing between: before each, ask again from the logbook");
+    for step in later {
+        let day = step.on.clone().unwrap_or_else(|| format!("after {} days", step.after_days));
+        let way = format!(": drain {}, fill in {} of water", bucket(step.drain_l), bucket(step.refill_l));
+        page.line(bold(format!("step {}, {day}", step.step)).and(way));
+        doses(page, &step.doses);
+        page.line(format!("the meter should then read EC {} mS/cm", fixed(step.ec_ms_cm, 2))).look("quiet");
+        if !step.findings.is_empty() {
+            findings(page, &step.findings);
+        }
+    }
 }
 
 fn before_and_after(page: &mut Page, record: &SwitchRecord) {

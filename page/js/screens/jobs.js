@@ -46,10 +46,13 @@ export const turn = {
     volume('held_back', 'Stays behind in medium and pipes', { more: true }),
     { key: 'holding_ph', label: 'pH in the tank', more: true },
     { key: 'ec_step', label: 'Warn when EC changes by more than', unit: 'mS/cm', more: true },
+    { key: 'steps', label: 'In steps over days', kind: 'choice', options: [['', 'at once'], ['2', '2 steps'], ['3', '3 steps'], ['4', '4 steps']], more: true },
+    { key: 'every_days', label: 'Days from step to step', placeholder: '2', more: true },
     { key: 'on', label: 'On the day', kind: 'date', more: true },
     volume('tank', 'Full tank', { placeholder: 'as on the bench', more: true }),
   ],
   request: async ({ holds, ...values }, context) => {
+    for (const key of ['steps', 'every_days']) if (values[key] !== undefined) values[key] = Number(values[key]);
     const asked = { job: 'switch', ...values, bench: context.bench, tank: tankOf(values, context), also: ['figures', 'recipe'] };
     const [kind, name] = [holds.split(':')[0], holds.slice(holds.indexOf(':') + 1)];
     if (kind === 'formula') return { ...asked, holding: name };

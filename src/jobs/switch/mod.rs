@@ -16,9 +16,11 @@ use crate::safety;
 use crate::tank::parts::Parts;
 use crate::tank::{Content, Tank};
 
+mod in_steps;
 #[cfg(test)]
 mod recorded;
 mod turn;
+pub use in_steps::{InSteps, SwitchStep};
 pub(super) use turn::Turn;
 
 /// What is known of a tank that is turned over, and how it may be done.
@@ -34,8 +36,10 @@ pub struct SwitchOptions {
     pub drain: Option<Volume>,
     /// A rise or fall of EC by more than this at once is warned of.
     pub ec_step: Option<Conductivity>,
-    /// The day on which it is done.
+    /// The day on which it is done, or begun.
     pub on: Option<Date>,
+    /// In several steps over days; at once without it.
+    pub in_steps: Option<InSteps>,
 }
 
 /// Nutrients and EC of the tank before it is turned over.
@@ -124,6 +128,8 @@ pub struct SwitchRecord {
     pub refill_l: f64,
     /// The day by which to turn back, where the formula may only be held for so long and the day of the switch is known.
     pub back_by: Option<String>,
+    /// Every step, where it is done in several; the rest of the record is the first of them. Empty where it is done at once.
+    pub steps: Vec<SwitchStep>,
 }
 
 /// A misfit this near to another is as good, own choice: of two ways as good the one that drains less is told.
@@ -142,7 +148,7 @@ const BUCKETS_BESIDE: i32 = 2;
 const EC_STEP_MS_PER_CM: f64 = 0.5;
 
 /// Turns a tank over to a formula: the best fit and the least waste, the rows from nothing to all of what is there, and the
-/// full report of the best fit (or of the drain asked for).
+/// full report of the best fit (or of the drain asked for). In steps, the full report is that of the first.
 ///
 /// c = ((v - D + h) c0 + R w + sum a G) / (V + h): what is left of the old content, and of the water filled in, counts as
 /// the water of a mix for V + h.
@@ -162,6 +168,20 @@ const EC_STEP_MS_PER_CM: f64 = 0.5;
 ///
 /// Reference: `docs/switch.md`.
 pub fn switch(
+    bench: &Bench,
+    formula: &str,
+    holding: &Content,
+    how: &SwitchOptions,
+    options: &MixOptions,
+) -> Result<SwitchRecord, JobError> {
+    match how.in_steps {
+        Some(in_steps) => in_steps::switch(bench, formula, holding, how, options, in_steps),
+        None => at_once(bench, formula, holding, how, options),
+    }
+}
+
+/// As [`switch`], in one go.
+fn at_once(
     bench: &Bench,
     formula: &str,
     holding: &Content,
@@ -240,6 +260,7 @@ pub fn switch(
         drain_l: drain,
         refill_l: refill,
         back_by: back_by.map(|date| date.to_string()),
+        steps: Vec::new(),
     })
 }
 
