@@ -3,18 +3,23 @@
 use super::answer::{FitError, Proof, ShadowPrices, Solution, Stage};
 use super::face::Face;
 use super::linear::{Dual, Failure};
-use super::model::{Model, Tangent};
+use super::model::{LimitRow, Model, Tangent};
+use super::solve::KEPT;
 
 /// A misfit is called proved where its dual comes this near, relative to 1 + misfit: as a rule to 1e-9, less only where numbers
 /// are too far apart for that.
 const PROVED: f64 = 1e-6;
-/// Scaled amounts below this are rounding.
+/// Scaled amounts that move no row by more than this are rounding.
 const NOTHING: f64 = 1e-8;
 
 /// What is left of the columns as close as each other, and whether more is wished of them.
 struct Wishing<'m, 'p, 'a> {
     model: &'m Model<'p, 'a>,
     face: Face,
+    /// The limits, as the answer is verified by them.
+    limits: Vec<LimitRow>,
+    /// Scaled amounts up to this are rounding, of every column.
+    nothing: Vec<f64>,
     /// Refuses amounts that a later wish comes to.
     keeps: &'m dyn Fn(&[f64]) -> bool,
     going: bool,
@@ -23,7 +28,8 @@ struct Wishing<'m, 'p, 'a> {
 impl Wishing<'_, '_, '_> {
     fn amounts(&self) -> Vec<f64> {
         let scaled = &self.face.point[..self.model.columns.len()];
-        let some: Vec<f64> = scaled.iter().map(|y| if *y > NOTHING { *y } else { 0.0 }).collect();
+        let some: Vec<f64> =
+            scaled.iter().zip(&self.nothing).map(|(y, nothing)| if y > nothing { *y } else { 0.0 }).collect();
         self.model.amounts(&some)
     }
 
@@ -32,11 +38,20 @@ impl Wishing<'_, '_, '_> {
         self.going && !self.face.is_a_point()
     }
 
-    /// Makes `cost` least; a wish that fails leaves the point where it was and ends the wishes.
+    /// True where amounts keep every limit.
+    fn within(&self, amounts: &[f64]) -> bool {
+        self.limits.iter().all(|row| row.beyond(self.model, amounts) <= KEPT)
+    }
+
+    /// Makes `cost` least; a wish that fails leaves the point where it was and ends the wishes. So does one whose amounts break a
+    /// limit: where numbers are far apart, what is rounding in one row is not in another.
     fn minimise(&mut self, cost: impl Fn(usize) -> f64) {
         let before = self.face.point.clone();
         let minimum = self.face.minimise(cost);
-        self.going = minimum.is_ok_and(|minimum| is_proved(minimum.gap, minimum.value)) && (self.keeps)(&self.amounts());
+        let amounts = self.amounts();
+        self.going = minimum.is_ok_and(|minimum| is_proved(minimum.gap, minimum.value))
+            && self.within(&amounts)
+            && (self.keeps)(&amounts);
         if !self.going {
             self.face.point = before;
         }
@@ -46,7 +61,7 @@ impl Wishing<'_, '_, '_> {
     fn spare(&mut self) {
         for column in &self.model.problem.sparing {
             let Some(at) = self.model.columns.iter().position(|other| other == column) else { continue };
-            if self.face.point[at] > NOTHING && self.chooses() {
+            if self.face.point[at] > self.nothing[at] && self.chooses() {
                 self.minimise(|other| if other == at { 1.0 } else { 0.0 });
             }
         }
@@ -79,7 +94,7 @@ impl Wishing<'_, '_, '_> {
             if !self.chooses() {
                 return;
             }
-            if self.face.point[at] > NOTHING {
+            if self.face.point[at] > self.nothing[at] {
                 self.minimise(|other| if other == at { 1.0 } else { 0.0 });
             } else {
                 self.face.leave_out(at);
@@ -103,7 +118,12 @@ pub(super) fn wishes_in_order(
     let problem = model.problem;
     let program = model.misfit_program(tangents);
     let misfit_cost = program.cost.clone();
-    let mut wishing = Wishing { model, face: Face::new(program), keeps, going: true };
+    let limits = model.limit_rows(&[]);
+    let mut nothing = vec![NOTHING; model.columns.len()];
+    for (at, a) in limits.iter().flat_map(|row| &row.terms) {
+        nothing[*at] = nothing[*at].min(NOTHING / a.abs());
+    }
+    let mut wishing = Wishing { model, face: Face::new(program), limits, nothing, keeps, going: true };
     let least = match wishing.face.minimise(|at| misfit_cost[at]) {
         Err(Failure::Infeasible) => return Ok(None),
         result => result?,

@@ -5,13 +5,35 @@ use crate::catalogue::SaltId;
 use crate::jobs::engine::question::formula;
 use crate::jobs::{Added, JobError, Recipe};
 use crate::logbook::{Amounts, Event};
-use crate::matter::{NUTRIENTS, Nutrients};
+use crate::matter::{NUTRIENTS, Nutrient, Nutrients};
 use crate::quantity::{Time, Volume, milliliter, nine_digits};
 use crate::tank::saved::saved;
 
 pub(super) fn amounts(of: &Nutrients) -> Amounts {
     let there = NUTRIENTS.into_iter().filter(|nutrient| of[*nutrient] > 0.0);
     there.map(|nutrient| (nutrient.symbol().to_owned(), nine_digits(of[nutrient]))).collect()
+}
+
+/// What a fill brings, parted into the concentrations of its water and what goes into it, mg: where bottles of purer water take
+/// the place of the water, what they keep out counts as missing in the water.
+pub(super) fn parted(water_ppm: &Nutrients, filled_l: f64, brought_mg: &Nutrients) -> (Nutrients, Nutrients) {
+    let mg = over_nothing(brought_mg);
+    let mut kept_out = *brought_mg;
+    kept_out.add(&mg, -1.0);
+    let mut water = *water_ppm;
+    water.add(&kept_out, if filled_l > 0.0 { 1.0 / filled_l } else { 0.0 });
+    (over_nothing(&water), mg)
+}
+
+/// What is over nothing; all nitrogen is its forms, and what no label tells.
+fn over_nothing(of: &Nutrients) -> Nutrients {
+    let mut over = Nutrients::default();
+    for nutrient in NUTRIENTS {
+        over[nutrient] = of[nutrient].max(0.0);
+    }
+    let forms = NUTRIENTS.into_iter().filter(|nutrient| nutrient.is_nitrogen_form()).map(|form| over[form]);
+    over[Nutrient::N] = forms.sum::<f64>() + of.unsplit_nitrogen();
+    over
 }
 
 pub(super) fn litres(volume: Volume) -> f64 {

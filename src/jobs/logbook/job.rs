@@ -1,6 +1,6 @@
 //! A saved recipe as one entry: a fresh tank, or a job done whole in a tank that holds something.
 
-use super::events::{amounts, days, litres, recipe_event};
+use super::events::{amounts, days, litres, parted, recipe_event};
 use crate::bench::Bench;
 use crate::jobs::{JobError, Recipe};
 use crate::logbook::Event;
@@ -50,7 +50,8 @@ pub fn job_event(bench: &Bench, recipe: &Recipe, otherwise: &DoneOtherwise) -> R
     let filled_l = otherwise.filled.map_or(nine_digits(into.filled_l), litres);
     // what was read after it says what was there before it
     let read = otherwise.level_after.map(|after| nine_digits(litres(after) - filled_l + drained_l));
-    let water = if filled_l > 0.0 { amounts(&saved.bench.water.nutrients) } else { [].into() };
+    let (water, mg) = parted(&saved.bench.water.nutrients, filled_l, &saved.brought_mg());
+    let water = if filled_l > 0.0 { amounts(&water) } else { [].into() };
     Ok(Event::Done {
         formula: recipe.formula.clone(),
         hold_at_most_days: hold.map(days),
@@ -59,6 +60,6 @@ pub fn job_event(bench: &Bench, recipe: &Recipe, otherwise: &DoneOtherwise) -> R
         filled_l,
         water_ppm: water,
         salts_g: saved.grams().into_iter().map(|(salt, grams)| (salt, nine_digits(grams))).collect(),
-        mg: amounts(&saved.brought_mg()),
+        mg: amounts(&mg),
     })
 }
