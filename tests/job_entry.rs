@@ -134,6 +134,28 @@ fn a_switch_is_booked_whole() {
     assert_eq!((&forecast["formula"], &forecast["back"]["date"]), (&"push".into(), &"2027-02-08".into()));
 }
 
+/// Bottles of pure water take the place of hard water that has nitrate of its own: the tank then holds as the switch told, all
+/// nitrogen as much as its forms.
+#[test]
+fn pure_water_of_bottles_is_booked() {
+    const HARD: &str = "[tank]\nvolume = \"1.5 L\"\n[water]\nCa = 90\nMg = 12\nNO3-N = 9\nNa = 20\nCl = 30\n\
+                        alkalinity = \"210 mg/L CaCO3\"\n";
+    let own = Own::new();
+    let (bench, growth, push) = (own.bench(HARD), own.path("growth.json"), own.path("push.json"));
+    done(&["mix", "growth", "--bench", &bench, "--save", &growth]);
+    own.add("2027-01-04 18:00+01:00", &["from", &growth, "--bench", &bench]);
+    let logbook = own.path("tank.jsonl");
+    let told = json(&["switch", "push", "--logbook", &logbook, "--at", AT, "--bench", &bench, "--save", &push, "--json"]);
+    let bottles = told["helpers"].as_array().expect("bottles");
+    assert!(bottles.iter().any(|bottle| bottle["pure_water"] == true), "{bottles:?}");
+    let entry = own.add(AT, &["from", &push, "--bench", &bench]);
+    assert!(entry["water_ppm"]["NO3-N"].as_f64().expect("nitrate") < 9.0, "{entry}");
+    let after = own.now(AT, &bench);
+    for (symbol, ppm) in by_element(&told["elements"], "ppm") {
+        near(after.get(&symbol).copied().unwrap_or(0.0), ppm, &format!("{symbol} as the switch told"));
+    }
+}
+
 #[test]
 fn a_stated_level_is_known_and_what_differs_counts() {
     let own = Own::new();
