@@ -59,23 +59,32 @@ pub fn nitrogen_low_until(low: &Finding, held: &Held) -> Finding {
     Finding { message, ..low.clone() }
 }
 
+/// What would have more pairs of groups meet.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum MeetMore {
+    /// Other starts, with the tanks that there are.
+    Starts,
+    /// Tanks of their own for groups on the tank of the bench.
+    Tanks,
+    /// No choice that was found.
+    Neither,
+}
+
 /// Two groups of which no pollen meets a receptive stigma of the other, either way.
 ///
 /// * `group`, `beside`: their ids
-/// * `shift_days`: the move of the first that would make them meet on the most days, days
-/// * `days`: the days that it gives, both ways added up
 #[must_use]
-pub fn never_meet(group: &str, beside: &str, shift_days: i32, days: i32) -> Finding {
-    let direction = if shift_days < 0 { "earlier" } else { "later" };
+pub fn never_meet(group: &str, beside: &str, more: MeetMore) -> Finding {
+    let remedy = match more {
+        MeetMore::Starts => "The best start has more groups meet; `bloomsalt cycle --best-start` plans by it.",
+        MeetMore::Tanks => "From tanks of their own more groups could meet: the best start has it.",
+        MeetMore::Neither => "No other choice of starts was found that has more groups meet.",
+    };
     Finding {
         code: "groups-never-meet",
         severity: Severity::Warning,
         message: format!("By your own figures no pollen of `{group}` and `{beside}` meets a stigma of the other."),
-        remedy: Some(format!(
-            "`{group}` started {} {direction} would give {} of meeting, both ways added up.",
-            WholeDays(shift_days.abs()),
-            WholeDays(days)
-        )),
+        remedy: Some(remedy.to_owned()),
         source: None,
     }
 }
