@@ -1,8 +1,8 @@
 //! CROSSES and BEST START: what to do for the crosses, in one list by date, and the starts that are best for all groups.
 
 use super::cycle::{aligned, lasting};
-use super::page::{Page, Table, bold, left, right, strong};
-use crate::jobs::{BestStart, CrossingStep, CrossingWork, CycleRecord, GroupStart, Meets, StartsProof};
+use super::page::{Medium, Page, Table, bold, left, right, strong};
+use crate::jobs::{BestStart, CrossingStep, CrossingWork, CycleRecord, GroupDates, GroupStart, Meets, StartsProof};
 use crate::quantity::WholeDays;
 
 /// What is done, in words: also a calendar's and a table's.
@@ -37,7 +37,7 @@ pub(super) fn crossing(page: &mut Page, record: &CycleRecord) {
         return;
     }
     page.section("Crosses", "what to do for them, by date");
-    let mut table = Table::new([left(""), left(""), right(""), left("")]).indent(3).ticked("cross");
+    let mut table = Table::new([left(""), left(""), right("").only(Medium::Sheet), left("")]).indent(3).ticked("cross");
     for step in &record.crossing {
         let to = if step.days.days == 1 { String::new() } else { format!("to {}", aligned(step.days.to)) };
         let days = if step.work == CrossingWork::Start { String::new() } else { lasting(&step.days) };
@@ -57,6 +57,24 @@ pub(super) fn crossing(page: &mut Page, record: &CycleRecord) {
         page.section("Best start", "with a tank of its own for each group that starts apart");
         choice(page, apart);
     }
+}
+
+/// A label for the pollen of every group that is collected.
+pub(super) fn pollen_labels(record: &CycleRecord) -> Vec<Vec<String>> {
+    let blank = "______________";
+    let collected = record.groups.iter().filter(|group| {
+        let of = |step: &CrossingStep| step.pollen_of.as_ref() == Some(&group.id);
+        record.crossing.iter().any(|step| step.work == CrossingWork::Collect && of(step))
+    });
+    let label = |group: &GroupDates| {
+        let keeps = group.dry_pollen_to.map(|to| WholeDays(to.days_since(group.pollen.to)));
+        let keeps = keeps.map(|days| format!("good to {blank} (kept dry, {days})"));
+        let on = record.meetings.iter().filter(|meeting| meeting.pollen_of == group.id && meeting.days.is_some());
+        let on: Vec<&str> = on.map(|meeting| meeting.stigma_of.as_str()).collect();
+        let lines = [format!("pollen of {}", group.name), format!("shed on {blank}")].into_iter().chain(keeps);
+        lines.chain([format!("for stigmas of {}", on.join(", "))]).collect()
+    };
+    collected.map(label).collect()
 }
 
 /// One choice of starts, and what it gives.

@@ -1,10 +1,10 @@
 //! A cycle for the wall: dates first, then what to weigh, flowers, shopping, what to watch and safety.
 
-use super::bottles::ingredients;
-use super::crossing::crossing;
+use super::bottles::{cut_outs, ingredients};
+use super::crossing::{crossing, pollen_labels};
 use super::doses::line;
 use super::handling::{handling, sources};
-use super::page::{Block, Medium, Page, Table, Words, bold, left, right, strong};
+use super::page::{Block, Leaf, Medium, Page, Table, Words, bold, left, right, strong};
 #[cfg(feature = "sheets")]
 use super::pictures;
 use super::renewal::{renewals, why_and_from};
@@ -59,10 +59,12 @@ pub(super) fn cycle_page(record: &CycleRecord, pictures: Option<&Pictures>) -> P
     }
     bottles(&mut page, record);
     shopping(&mut page, record);
+    cut_outs(&mut page, "for pollen", pollen_labels(record));
     watch(&mut page, record);
     #[cfg(feature = "sheets")]
     page.only(Medium::Sheet, |page| {
         page.section("Timeline", "");
+        page.leaf(Leaf::Annex);
         page.add(Block::Picture(pictures::timeline(record)));
     });
     #[cfg(feature = "sheets")]
@@ -160,6 +162,7 @@ fn fresh_tanks(page: &mut Page, record: &CycleRecord) {
 fn flowers(page: &mut Page, group: &GroupDates) {
     let aside = if group.name == group.id { String::new() } else { group.name.clone() };
     page.section_of("Flowers", &group.id, &aside);
+    page.leaf(Leaf::More);
     let after = WholeDays(group.opens.from.days_since(group.push_from));
     let run = |days: &Window| Words::from(format!("{}, {}", span(days), lasting(days)));
     let mut table = Table::new([left(""), left("")]).indent(3);
@@ -273,22 +276,44 @@ fn shopping(page: &mut Page, record: &CycleRecord) {
     page.say(format!("cost of what to buy: {}{without}", money(record.shopping_cost))).look("quiet");
 }
 
-/// Findings of the plan, then those of each mix with its name.
+/// Findings of the plan, then those of its mixes with their names, each once: what differs in its numbers alone is told of the
+/// first of them.
 fn of_mixes(record: &CycleRecord) -> Vec<Finding> {
     let told = |code: &str, formula: &str| {
         let start = format!("`{formula}`");
         record.findings.iter().any(|finding| finding.code == code && finding.message.starts_with(&start))
     };
-    let mut all = record.findings.clone();
+    let mut each: Vec<(Vec<&CycleMix>, &Finding)> = Vec::new();
     for mix in &record.mixes {
         // low nitrogen is told once, with its date
-        let own = mix.findings.iter().filter(|one| one.code != "nitrogen-low" || !told(one.code, &mix.formula));
-        all.extend(own.map(|one| {
-            let message = format!("`{}`, {}: {}", mix.formula, litres(mix.volume_l), one.message);
-            Finding { message, ..one.clone() }
-        }));
+        for finding in mix.findings.iter().filter(|one| one.code != "nitrogen-low" || !told(one.code, &mix.formula)) {
+            let same = |other: &Finding| other.message == finding.message && other.remedy == finding.remedy;
+            let alike = |of: &[&CycleMix], other: &Finding| {
+                other.code == finding.code && of[0].formula == mix.formula && wording(other) == wording(finding)
+            };
+            match each.iter_mut().find(|(of, other)| same(other) || alike(of, other)) {
+                Some((of, _)) => of.push(mix),
+                None => each.push((vec![mix], finding)),
+            }
+        }
     }
-    all
+    let named = |(of, one): (Vec<&CycleMix>, &Finding)| {
+        let names: Vec<String> = of.iter().map(|mix| format!("`{}`, {}", mix.formula, litres(mix.volume_l))).collect();
+        let all_volumes = names.len() > 1 && of.iter().all(|mix| mix.findings.contains(one));
+        let (first, rest) = (&names[0], &names[1..]);
+        let message = match (all_volumes, rest) {
+            (true, _) => format!("{}: {}", names.join("; "), one.message),
+            (false, []) => format!("{first}: {}", one.message),
+            (false, rest) => format!("{first}: {} Likewise, with its own numbers, in {}.", one.message, rest.join("; ")),
+        };
+        Finding { message, ..one.clone() }
+    };
+    record.findings.iter().cloned().chain(each.into_iter().map(named)).collect()
+}
+
+/// The words of a finding without its numbers.
+fn wording(finding: &Finding) -> String {
+    finding.message.chars().filter(|letter| !letter.is_ascii_digit() && *letter != '.').collect()
 }
 
 fn watch(page: &mut Page, record: &CycleRecord) {

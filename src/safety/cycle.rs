@@ -45,18 +45,17 @@ pub fn held_too_long(held: &Held) -> Option<Finding> {
     })
 }
 
-/// The finding `nitrogen-low` of a mix again, with the day on which it has to end.
+/// The finding `nitrogen-low` of a mix again, with the day on which it has to end in every tank that is fed it.
+///
+/// * `held`: these, all of one formula
 #[must_use]
-pub fn nitrogen_low_until(low: &Finding, held: &Held) -> Finding {
-    let message = format!(
-        "`{}`: {} In {} from {}: back to growth by {}.",
-        held.formula,
-        low.message,
-        held.tank(),
-        held.from.long(),
-        held.back_by.long()
-    );
-    Finding { message, ..low.clone() }
+pub fn nitrogen_low_until(low: &Finding, held: &[Held]) -> Finding {
+    let each: Vec<String> = held
+        .iter()
+        .map(|held| format!("in {} from {}, back to growth by {}", held.tank(), held.from.long(), held.back_by.long()))
+        .collect();
+    let formula = held.first().map_or("", |held| held.formula.as_str());
+    Finding { message: format!("`{formula}`: {} In this plan: {}.", low.message, each.join("; ")), ..low.clone() }
 }
 
 /// What would have more pairs of groups meet.

@@ -92,6 +92,7 @@ pub fn cycle(bench: &Bench, begin: Begin, learnt: Option<FromLogbook>) -> Result
         .filter(|apart| best_start.as_ref().is_some_and(|together| apart.best > together.best));
     let bottles = bottles::bottles(bench, &mixes, &tanks);
     let salts = shopping::shopping(bench, &mixes, &bottles);
+    // a group may start before the tank of the bench
     let first_days = tanks.iter().filter_map(|tank| tank.phases.first()).map(|phase| phase.days.from);
     let end = tanks.iter().filter_map(last_day).max().unwrap_or(start);
     let mut findings = findings(cycle, &tanks, &mixes, &flowering, &meetings, meet_more(&best_start, &best_start_own_tanks));
@@ -111,7 +112,7 @@ pub fn cycle(bench: &Bench, begin: Begin, learnt: Option<FromLogbook>) -> Result
         version: 1,
         job: "cycle".to_owned(),
         bench: bench.name.clone(),
-        start: first_days.min().unwrap_or(start),
+        start: first_days.fold(start, Date::min),
         end,
         renew_on: cycle.renew_on.iter().map(ToString::to_string).collect(),
         cost: tanks.iter().flat_map(|tank| &tank.fills).map(|fill| fill.cost).sum(),
@@ -288,6 +289,7 @@ fn findings(
     more: MeetMore,
 ) -> Vec<Finding> {
     let mut found = Vec::new();
+    let mut low: Vec<(&Finding, Vec<safety::Held>)> = Vec::new();
     for tank in tanks {
         for hold in &tank.holds {
             let held = safety::Held {
@@ -298,14 +300,19 @@ fn findings(
                 at_most_days: hold.hold_at_most_days,
                 back_by: hold.back_by,
             };
-            let low = mixes
-                .iter()
-                .filter(|mix| mix.formula == hold.formula)
-                .flat_map(|mix| &mix.findings)
-                .find(|finding| finding.code == "nitrogen-low");
-            found.extend(safety::held_too_long(&held).or_else(|| low.map(|low| safety::nitrogen_low_until(low, &held))));
+            if let Some(too_long) = safety::held_too_long(&held) {
+                found.push(too_long);
+                continue;
+            }
+            let of_mix = mixes.iter().filter(|mix| mix.formula == hold.formula).flat_map(|mix| &mix.findings);
+            let Some(finding) = of_mix.into_iter().find(|finding| finding.code == "nitrogen-low") else { continue };
+            match low.iter_mut().find(|(_, all)| all[0].formula == held.formula) {
+                Some((_, all)) => all.push(held),
+                None => low.push((finding, vec![held])),
+            }
         }
     }
+    found.extend(low.iter().map(|(finding, held)| safety::nitrogen_low_until(finding, held)));
     let meet = |one: &str, other: &str| {
         let of = |a: &str, b: &str| meetings.iter().any(|it| it.pollen_of == a && it.stigma_of == b && it.days.is_some());
         of(one, other) || of(other, one)
