@@ -35,6 +35,7 @@ mod remedies;
 mod salt_table;
 mod scale;
 mod sheet;
+mod starts;
 mod stock;
 mod switch;
 mod switch_acid;

@@ -9,7 +9,7 @@ use std::path::Path;
 use bloomsalt::bench::Bench;
 use bloomsalt::cli::{self, Console};
 use bloomsalt::jobs::{
-    self, Begin, BottlePlan, CycleRecord, Fill, FillReason, GroupDates, Ingredient, JobError, TankPlan, Window,
+    self, Begin, BottlePlan, CrossingWork, CycleRecord, Fill, FillReason, GroupDates, Ingredient, JobError, TankPlan, Window,
 };
 use bloomsalt::quantity::{Date, Stamp};
 use bloomsalt::report;
@@ -305,9 +305,11 @@ fn groups_that_just_meet_are_fine_and_a_day_more_is_told() {
     assert_eq!(codes(&apart(8)), []);
     let record = apart(9);
     assert_eq!(codes(&record), [("groups-never-meet", Severity::Warning)]);
-    assert_eq!((record.shifts[0].group.as_str(), record.shifts[0].meeting_days), ("b", 0));
-    // all 5 days of pollen of b on stigmas of a, and none the other way, from a start 4 days after a
-    let remedy = "`b` started 5 days earlier would give 5 days of meeting, both ways added up.";
+    // both ways meet from a start of one a day after or before the other: 8 days of the 9 are the fewest, and a later start is taken
+    let best = record.best_start.as_ref().expect("two groups");
+    let moved: Vec<i32> = best.starts.iter().map(|start| start.shift_days).collect();
+    assert_eq!((best.planned.pairs, best.best.fresh_pairs, best.best.days, moved), (0, 2, 4, vec![8, 0]));
+    let remedy = "The best start has more groups meet; `bloomsalt cycle --best-start` plans by it.";
     assert_eq!(record.findings[0].remedy.as_deref(), Some(remedy));
 }
 
@@ -321,18 +323,6 @@ fn seed_ripe_on_the_last_day_is_fine_and_a_day_more_is_told() {
     assert_eq!(codes(&ripe(48)), []);
     assert_eq!(codes(&ripe(49)), [("seed-ripens-later", Severity::Note)]);
     assert_eq!(ripe(49).meetings[0].ripe.map(|ripe| ripe.to), Some(day("2027-01-04").plus(118)));
-}
-
-/// Pollen on day 0 and stigmas on day 5 of both: 5 days either way give one day, and the later start is taken.
-#[test]
-fn of_two_moves_as_short_the_later_start_is_taken() {
-    let flower = FLOWER.replace("\"2 days\"", "\"0 days\"").replace("flowers_for = \"3 days\"", "flowers_for = \"1 day\"");
-    let flower = flower.replace("\"3 days\"", "\"5 days\"").replace("\"6 days\"", "\"5 days\"");
-    let record = plan(&bench("", &format!("{PHASES}{}{}", group("a", 0, &flower), group("b", 0, &flower))), "2027-01-04");
-    let shift = &record.shifts[0];
-    assert_eq!((shift.shift_days, shift.meeting_days_then, shift.needs_own_tank), (5, 1, true));
-    let one_way: Vec<_> = record.meetings.iter().map(|meeting| meeting.best_shift_days).collect();
-    assert_eq!(one_way, [None, Some(5), Some(5), None], "pollen that is moved 5 days later meets stigmas that are not");
 }
 
 /// A group as drawn, in days.
@@ -378,53 +368,29 @@ fn by_hand(drawn: &Drawn) -> [BTreeSet<i32>; 3] {
     [fresh, good, each_flower(drawn, |opened| opened + drawn.stigma.0..=opened + drawn.stigma.1)]
 }
 
-fn shared(one: &BTreeSet<i32>, other: &BTreeSet<i32>, shift: i32) -> BTreeSet<i32> {
-    one.iter().map(|day| day + shift).filter(|day| other.contains(day)).collect()
-}
-
-fn count(days: &BTreeSet<i32>) -> i32 {
-    i32::try_from(days.len()).expect("few days")
-}
-
-/// Every shift tried: most days, then fewest days moved, then later.
-fn best(days: impl Fn(i32) -> i32) -> (i32, i32) {
-    let tried = (-250..=250).map(|shift| (days(shift), shift));
-    let (days, shift) = tried.max_by_key(|(days, shift)| (*days, -shift.abs(), *shift)).expect("some");
-    (shift, days)
+fn shared(one: &BTreeSet<i32>, other: &BTreeSet<i32>) -> BTreeSet<i32> {
+    one.intersection(other).copied().collect()
 }
 
 proptest! {
     #![proptest_config(Config { cases: 60, rng_seed: RngSeed::Fixed(20_261_125), failure_persistence: None, ..Config::default() })]
 
-    /// Windows and their meetings are what comes of counting every flower on every day, and no start does better than the
-    /// one that is told.
+    /// Windows and their meetings are what comes of counting every flower on every day.
     #[test]
-    fn meetings_and_shifts_are_those_of_counting_day_by_day(all in proptest::collection::vec(drawn(), 1..=3)) {
+    fn meetings_are_those_of_counting_day_by_day(all in proptest::collection::vec(drawn(), 1..=3)) {
         let groups: String = all.iter().enumerate().map(|(at, drawn)| written(at, drawn)).collect();
         let record = plan(&bench("", &format!("{PHASES}{groups}")), "2027-11-20");
         let counted: Vec<_> = all.iter().map(by_hand).collect();
+        let start = day("2027-11-20");
         let at = |id: &str| id[1..].parse::<usize>().expect("a number");
         let in_window = |window: Option<Window>| -> BTreeSet<i32> {
-            window.map_or_else(BTreeSet::new, |w| (w.from.days_since(record.start)..=w.to.days_since(record.start)).collect())
+            window.map_or_else(BTreeSet::new, |w| (w.from.days_since(start)..=w.to.days_since(start)).collect())
         };
         prop_assert_eq!(record.meetings.len(), all.len() * all.len());
         for meeting in &record.meetings {
             let ([fresh, good, _], [_, _, stigma]) = (&counted[at(&meeting.pollen_of)], &counted[at(&meeting.stigma_of)]);
-            prop_assert_eq!(in_window(meeting.fresh), shared(fresh, stigma, 0), "{:?}", meeting);
-            prop_assert_eq!(in_window(meeting.days), shared(good, stigma, 0), "{:?}", meeting);
-            if meeting.pollen_of != meeting.stigma_of {
-                let best = best(|shift| count(&shared(good, stigma, shift)));
-                prop_assert_eq!((meeting.best_shift_days, meeting.best_days), (Some(best.0), Some(best.1)), "{:?}", meeting);
-            }
-        }
-        prop_assert_eq!(record.shifts.len(), all.len() * (all.len() - 1) / 2);
-        for shift in &record.shifts {
-            let ([_, moving, moving_stigma], [_, staying, staying_stigma]) = (&counted[at(&shift.group)], &counted[at(&shift.beside)]);
-            let both = |days| count(&shared(moving, staying_stigma, days)) + count(&shared(moving_stigma, staying, days));
-            prop_assert_eq!((shift.shift_days, shift.meeting_days_then), best(both), "{:?}", shift);
-            prop_assert_eq!(shift.meeting_days, both(0), "{:?}", shift);
-            let starts_after = all[at(&shift.group)].apart + shift.shift_days;
-            prop_assert_eq!(shift.starts_after_days, (starts_after >= 0).then_some(starts_after));
+            prop_assert_eq!(in_window(meeting.fresh), shared(fresh, stigma), "{:?}", meeting);
+            prop_assert_eq!(in_window(meeting.days), shared(good, stigma), "{:?}", meeting);
         }
     }
 
@@ -482,9 +448,19 @@ fn events_of(record: &CycleRecord) -> Vec<(Date, Date, String)> {
         put(dry_pollen_to.and_then(|to| Window::new(pollen.to.plus(1), to)), format!("dry pollen good: {name}"));
         put(Some(*stigma), format!("stigmas receptive: {name}"));
     }
-    for meeting in &record.meetings {
-        put(meeting.days, format!("cross: pollen of {} on {}", meeting.pollen_of, meeting.stigma_of));
-        put(meeting.ripe, format!("seed ripe: {} with pollen of {}", meeting.stigma_of, meeting.pollen_of));
+    for step in &record.crossing {
+        let [pollen, stigma] = [&step.pollen_of, &step.stigma_of].map(|id| id.as_deref().unwrap_or_default());
+        let on = if pollen == stigma { "itself" } else { stigma };
+        let words = match step.work {
+            CrossingWork::Start => format!("start {stigma}"),
+            CrossingWork::Collect => format!("collect pollen of {pollen}"),
+            CrossingWork::Keep => format!("keep pollen of {pollen} dry"),
+            CrossingWork::CrossFresh => format!("cross: fresh pollen of {pollen} on {on}"),
+            CrossingWork::CrossDry => format!("cross: dry pollen of {pollen} on {on}"),
+            CrossingWork::Harvest => format!("seed ripe: {pollen} on {on}"),
+            other => panic!("{other:?}"),
+        };
+        put(Some(step.days), words);
     }
     events
 }
@@ -659,7 +635,7 @@ fn wrong_input_exits_2() {
 fn the_largest_plans_do_not_fail() {
     let groups: String = (0..40).map(|at| group(&format!("g{at}"), 0, FLOWER)).collect();
     let record = plan(&bench("", &format!("{PHASES}{groups}")), "1900-01-01");
-    assert_eq!((record.meetings.len(), record.shifts.len()), (1600, 780));
+    assert_eq!((record.meetings.len(), record.best_start.map(|best| best.pairs)), (1600, Some(1560)));
     let long = "[cycle]\nrenew_every = \"1 day\"\npush = { formula = \"push\", lasts = \"1000 days\" }\n";
     let record = plan(&bench("", long), "2999-12-31");
     assert_eq!(record.tanks[0].fills.len(), 1000);

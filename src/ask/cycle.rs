@@ -35,6 +35,9 @@ pub struct CycleRequest {
     /// With a logbook: text of another table of uptake.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub uptake: Option<String>,
+    /// True to start the groups as is best for all of them together, and not as the bench file says.
+    #[serde(default)]
+    pub best_start: bool,
     /// What else the answer should hold; no recipe.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     pub also: Vec<Also>,
@@ -55,6 +58,7 @@ pub(super) fn cycle(asked: &CycleRequest) -> Result<Answer, Refusal> {
     let first = bench.tanks.first().map(|(id, _)| id.as_str());
     let of_first = logbooks.iter().find(|logbook| logbook.tank().is_none() || logbook.tank() == first);
     let learnt = of_first.zip(at).map(|(logbook, at)| FromLogbook { logbook, at, patterns: &patterns });
+    let (bench, begin) = if asked.best_start { jobs::on_best_start(&bench, begin)? } else { (bench, begin) };
     let record = jobs::cycle(&bench, begin, learnt)?;
     let figures = |cycle: &CycleRecord| {
         let (balances, not_compared) = jobs::compared(&bench, None);

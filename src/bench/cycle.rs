@@ -7,7 +7,7 @@ use super::sections::well_formed;
 use crate::catalogue::{Catalogue, SaltId};
 use crate::quantity::{
     self, Amount, BAG_G, BAG_L, Bound, Date, FLOWER_DAYS, FLOWERS_FOR_DAYS, KEEPS_DAYS, Mass, PHASE_DAYS, RENEW_DAYS,
-    RIPE_DAYS, STARTS_AFTER_DAYS, TANK_L, Volume, WINDOW_DAYS, WholeDays, gram, milliliter, unseen,
+    RIPE_DAYS, STARTS_AFTER_DAYS, TANK_L, Volume, WINDOW_DAYS, Weekday, WholeDays, gram, milliliter, unseen,
 };
 
 /// More groups than this are refused: every group is set beside every other.
@@ -66,6 +66,8 @@ pub struct Phase {
 pub struct Cycle {
     /// The phases.
     pub phases: Vec<Phase>,
+    /// Days of the week on which tanks are renewed where their `renew_every` allows it; empty for any day.
+    pub renew_on: Vec<Weekday>,
     /// The first day of the first phase, where it is stated.
     pub start: Option<Date>,
 }
@@ -92,7 +94,7 @@ pub struct Group {
     pub tank: Option<Volume>,
     /// The id of that tank, where it is one of several of the bench.
     pub tank_id: Option<String>,
-    /// Days by which its cycle starts after the first.
+    /// Days by which its cycle starts after that of the bench; negative for before.
     pub starts_after: WholeDays,
     /// Days from the first day of push to the first open flower.
     pub days_to_flower: WholeDays,
@@ -121,7 +123,7 @@ pub struct Bag {
 /// Reads `[cycle]`.
 pub(super) fn cycle(root: &Table) -> Option<Cycle> {
     let table = root.table("cycle", "[cycle]")?;
-    let known: Vec<&str> = PhaseKind::ALL.map(PhaseKind::key).into_iter().chain(["renew_every", "start"]).collect();
+    let known: Vec<&str> = PhaseKind::ALL.map(PhaseKind::key).into_iter().chain(["renew_every", "renew_on", "start"]).collect();
     table.only(&known);
     let renew_every = table
         .require("renew_every", "renew_every = \"14 days\", by your own experience")
@@ -135,7 +137,23 @@ pub(super) fn cycle(root: &Table) -> Option<Cycle> {
         })
         .collect();
     let start = table.get("start").and_then(|item| day(&item));
-    Some(Cycle { phases, start })
+    let renew_on = table.get("renew_on").map_or_else(Vec::new, |item| weekdays(&item));
+    Some(Cycle { phases, renew_on, start })
+}
+
+/// Days of the week.
+fn weekdays(item: &Item) -> Vec<Weekday> {
+    let days = item.list("[\"Wed\", \"Sat\"]");
+    let day = |one: &Item| {
+        let name = one.text("a day of the week in quotes, such as \"Sat\"")?;
+        let day = Weekday::parse(name);
+        if day.is_none() {
+            let takes = format!("read `{name}`; it takes {}", Weekday::NAMES.join(", "));
+            one.wrong(takes, did_you_mean(name, Weekday::NAMES));
+        }
+        day
+    };
+    days.iter().filter_map(day).collect()
 }
 
 /// A day of the calendar, without quotes.
@@ -233,7 +251,8 @@ fn group(table: &Table, tanks: &[(String, Tank)]) -> Option<Group> {
     let dry_pollen_keeps = optional("dry_pollen_keeps", "14 days", &KEEPS_DAYS);
     let ripe_after = optional("ripe_after", "51 days", &RIPE_DAYS);
     let apart = starts_after?.unwrap_or(WholeDays(0));
-    if let (true, Some(item)) = (apart > WholeDays(0) && table.get("tank").is_none(), table.get("starts_after")) {
+    let on_the_bench = tank.as_ref().is_some_and(Option::is_none);
+    if let (true, Some(item)) = (apart != WholeDays(0) && on_the_bench, table.get("starts_after")) {
         item.wrong(
             "a group that starts apart is fed another formula than the bench, so it needs a tank of its own",
             Some("add its volume, as in tank = \"60 L\"".to_owned()),

@@ -235,6 +235,9 @@ pub(super) struct CycleArgs {
     /// Count back from the week in which the first flower should open, its first day or 2027-W10
     #[arg(long, value_name = "DATE")]
     pub(super) first_open: Option<String>,
+    /// Start the groups as is best for all of them together, and not as the bench file says
+    #[arg(long)]
+    pub(super) best_start: bool,
     /// Write a new iCalendar file
     #[arg(long, value_name = "FILE")]
     pub(super) calendar: Option<PathBuf>,

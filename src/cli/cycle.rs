@@ -46,6 +46,7 @@ pub(super) fn asked(args: &CycleArgs) -> Result<Asked<'_>, Failure> {
         logbooks: files.logbooks(&args.logbook)?,
         now: args.logbook.first().map(|_| moment(&args.when)).transpose()?.map(|now| now.to_string()),
         uptake: files.maybe("uptake", args.uptake.as_deref())?,
+        best_start: args.best_start,
         also: also(false, args.sheet.is_some()),
     });
     Ok(Asked { request, files })

@@ -31,8 +31,9 @@ pub use check::{
     check, check_tank, checked_recipe, in_water_of,
 };
 pub use cycle::{
-    Begin, BottlePlan, CycleMix, CycleRecord, Fill, FillReason, FromLogbook, GroupDates, HoldDates, LearntRecord, Meeting,
-    PhaseDates, Renewal, RenewalEnd, RenewalFrom, SaltTotal, Shift, TankPlan, Window, cycle,
+    Begin, BestStart, BottlePlan, CrossingStep, CrossingWork, CycleMix, CycleRecord, Fill, FillReason, FromLogbook,
+    GroupDates, GroupStart, HoldDates, LearntRecord, Meeting, Meets, PhaseDates, Renewal, RenewalEnd, RenewalFrom, SaltTotal,
+    StartsProof, TankPlan, Window, cycle, on_best_start,
 };
 pub use engine::{MixOptions, Prefer};
 pub use error::{JobError, LimitKind, LimitRecord, TooLittle};

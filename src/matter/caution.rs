@@ -29,6 +29,9 @@ pub struct Caution {
     /// Applies to products of the grower's own of these kinds: what is known of their hazards is nothing.
     #[serde(default)]
     pub own_kinds: Vec<String>,
+    /// True where it applies to no liquid.
+    #[serde(default)]
+    pub solids: bool,
     /// Applies to every mix, whatever is in it.
     #[serde(default)]
     pub always: bool,
@@ -46,12 +49,14 @@ pub struct Caution {
 impl Caution {
     /// True where the rule of this row names the salt: a statement, a kind, an id or a species of it.
     pub(crate) fn concerns(&self, salt: &Salt, ions: &Ions) -> bool {
-        self.statements.iter().any(|code| salt.hazards.statements.contains(code))
+        let is_solid = salt.density_kg_per_l.is_none();
+        let named = self.statements.iter().any(|code| salt.hazards.statements.contains(code))
             || self.kinds.iter().any(|kind| kind == salt.kind.name())
             || (salt.own_product && self.own_kinds.iter().any(|kind| kind == salt.kind.name()))
             || self.salts.contains(&salt.id)
             || self.species.iter().any(|symbol| {
                 ions.find(symbol).is_some_and(|id| salt.composition.ions.iter().any(|(ion, mol)| *ion == id && *mol > 0.0))
-            })
+            });
+        named && (is_solid || !self.solids)
     }
 }

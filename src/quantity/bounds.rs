@@ -88,7 +88,7 @@ bounds! {
     DAYS: "number of days", 1.0, 3650.0, "days";
     PHASE_DAYS: "length of a phase", 1.0, 1000.0, "days";
     RENEW_DAYS: "time between fresh tanks", 1.0, 1000.0, "days";
-    STARTS_AFTER_DAYS: "start of a group after the first", 0.0, 1000.0, "days";
+    STARTS_AFTER_DAYS: "start of a group after that of the bench", -1000.0, 1000.0, "days";
     FLOWER_DAYS: "time from push to open flower", 1.0, 2000.0, "days";
     FLOWERS_FOR_DAYS: "time of opening flowers", 1.0, 1000.0, "days";
     WINDOW_DAYS: "day counted from the opening of a flower", -100.0, 1000.0, "days";

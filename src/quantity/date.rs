@@ -4,7 +4,7 @@ use std::fmt;
 use std::str::FromStr;
 
 use jiff::SignedDuration;
-use jiff::civil::{self, DateTime, ISOWeekDate, Weekday};
+use jiff::civil::{self, DateTime, ISOWeekDate};
 use serde::{Serialize, Serializer};
 
 /// Years taken: a four-digit slip outside them is refused, and no sum of bounded spans leaves the calendar.
@@ -17,6 +17,37 @@ pub struct WholeDays(pub i32);
 impl fmt::Display for WholeDays {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         write!(f, "{} {}", self.0, if self.0.abs() == 1 { "day" } else { "days" })
+    }
+}
+
+/// A day of the week. It prints as `Mon`.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Weekday(civil::Weekday);
+
+impl Weekday {
+    /// The names that are taken, Monday first.
+    pub const NAMES: [&'static str; 7] = ["Mon", "Tue", "Wed", "Thu", "Fri", "Sat", "Sun"];
+
+    /// The day that one of [`Weekday::NAMES`] stands for; `None` for any other text.
+    ///
+    /// # Examples
+    /// ```
+    /// use bloomsalt::quantity::{Date, Weekday};
+    /// assert_eq!(Weekday::parse("Mon"), Some(Date::parse("2027-01-04")?.weekday()));
+    /// assert_eq!(Weekday::parse("Monday"), None);
+    /// # Ok::<(), bloomsalt::quantity::DateError>(())
+    /// ```
+    #[must_use]
+    pub fn parse(name: &str) -> Option<Self> {
+        let at = Self::NAMES.iter().position(|other| *other == name)?;
+        civil::Weekday::from_monday_zero_offset(i8::try_from(at).ok()?).ok().map(Self)
+    }
+}
+
+impl fmt::Display for Weekday {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        let at = usize::try_from(self.0.to_monday_zero_offset()).unwrap_or(0);
+        f.write_str(Self::NAMES[at])
     }
 }
 
@@ -71,7 +102,7 @@ impl Date {
             return Err(wrong(WrongDate::Year));
         }
         let week = i8::try_from(week).unwrap_or(0);
-        let monday = ISOWeekDate::new(year, week, Weekday::Monday).map_err(|_| wrong(WrongDate::NoSuchDay))?;
+        let monday = ISOWeekDate::new(year, week, civil::Weekday::Monday).map_err(|_| wrong(WrongDate::NoSuchDay))?;
         Ok(Self(monday.date()))
     }
 
@@ -93,6 +124,12 @@ impl Date {
     #[must_use]
     pub fn days_since(self, earlier: Self) -> i32 {
         i32::try_from(self.0.duration_since(earlier.0).as_hours() / 24).unwrap_or(i32::MAX)
+    }
+
+    /// The day of the week that it is.
+    #[must_use]
+    pub fn weekday(self) -> Weekday {
+        Weekday(self.0.weekday())
     }
 
     /// The day as growers write it: `Mon 4 Jan 2027`.

@@ -18,7 +18,7 @@ pub use bounds::{
     STOCK_STRENGTH, STRENGTH, SWITCH_STEPS, SYRINGE_STEP_ML, TABLE as BOUNDS, TANK_L, TARGET_PPM, TEMPERATURE_C, TIMES,
     TRUST, UPTAKE, WATER_PPM, WEIGHED_G, WEIGHED_L, WEIGHT, WINDOW_DAYS,
 };
-pub use date::{Date, DateError, Stamp, WholeDays, WrongDate};
+pub use date::{Date, DateError, Stamp, Weekday, WholeDays, WrongDate};
 pub use parse::{
     Alkalinity, Amount, Concentration, QuantityError, alkalinity, amount, concentration, conductivity, density, duration,
     equivalents, mass, moles, temperature, volume, whole_days,

@@ -1,6 +1,6 @@
 //! MAKE FIRST: dilute bottles, how new ones are made and labelled, and which to draw from.
 
-use super::page::{Marks, Medium, Page, Table, bold, left, right, strong};
+use super::page::{Leaf, Marks, Medium, Page, Table, bold, left, right, strong};
 use super::words::{ingredient_amount, ingredient_name, ingredient_with, millilitres, water_words};
 use crate::jobs::{HelperRecord, Ingredient};
 use crate::quantity::{fixed, trimmed};
@@ -22,6 +22,7 @@ pub(super) fn bottles(page: &mut Page, helpers: &[HelperRecord]) {
             page.say(words);
         });
     }
+    cut_outs(page, "for dilute bottles", new.iter().map(|helper| helper.label.clone()).collect());
     if !there.is_empty() {
         page.only(Medium::Sheet, |page| {
             page.section("Bottles to draw from", "dilute, for what is too little to measure");
@@ -57,14 +58,30 @@ pub(super) fn keep(page: &mut Page, first: &str, helper: &HelperRecord) {
     page.say_after(first, words).look("quiet");
 }
 
-/// What to write on a bottle, and its lines for the bench file.
+/// What to write on a bottle, and its lines for the bench file. A sheet has labels to cut out in its place.
 pub(super) fn label(page: &mut Page, helper: &HelperRecord) {
-    page.say_after("     ", "Label").look("quiet");
-    page.list(Marks::Dashes(7), helper.label.iter().map(String::as_str)).look("label");
     page.only(Medium::Text, |page| {
+        page.say_after("     ", "Label");
+        page.list(Marks::Dashes(7), helper.label.iter().map(String::as_str));
         page.line("  For the bench file");
         for line in helper.entry.iter().flat_map(|entry| entry.lines()) {
             page.line(format!("    {line}"));
+        }
+    });
+}
+
+/// Labels to cut out of a sheet and glue on, one for each list of lines.
+///
+/// * `what`: what they are for
+pub(super) fn cut_outs(page: &mut Page, what: &str, labels: Vec<Vec<String>>) {
+    if labels.is_empty() {
+        return;
+    }
+    page.only(Medium::Sheet, |page| {
+        page.section("Labels to cut out", what);
+        page.leaf(Leaf::Annex);
+        for lines in labels {
+            page.list(Marks::Nothing(3), lines).look("cut");
         }
     });
 }

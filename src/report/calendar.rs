@@ -1,11 +1,12 @@
 //! A cycle as an iCalendar file (RFC 5545): all-day events that ordinary calendar programs import.
 
+use super::crossing::{kind, work};
 use super::cycle::{OWN_FIGURES, made_for};
 use super::renewal::why_and_from;
 use super::words::{
     comes_in_a_bottle, dose_name, ec_words, ingredient_amount, ingredient_name, litres, measured, millilitres, tank_name,
 };
-use crate::jobs::{CycleMix, CycleRecord, GroupDates, Meeting, TankPlan, Window};
+use crate::jobs::{CrossingStep, CycleMix, CycleRecord, GroupDates, TankPlan, Window};
 use crate::quantity::{Stamp, WholeDays, unseen};
 
 /// The longest line in octets, its line end apart (RFC 5545, 3.1).
@@ -66,9 +67,7 @@ fn events(record: &CycleRecord) -> Vec<Event> {
     for group in &record.groups {
         of_group(group, &mut events);
     }
-    for meeting in &record.meetings {
-        of_meeting(meeting, &mut events);
-    }
+    events.extend(record.crossing.iter().map(of_step));
     events
 }
 
@@ -158,21 +157,14 @@ fn of_group(group: &GroupDates, events: &mut Vec<Event>) {
     }
 }
 
-fn of_meeting(meeting: &Meeting, events: &mut Vec<Event>) {
-    let Meeting { pollen_of, stigma_of, .. } = meeting;
-    let fresh = meeting.fresh.map_or(0, |fresh| fresh.days);
-    events.extend(meeting.days.map(|days| Event {
-        key: format!("{pollen_of}.on.{stigma_of}"),
-        days,
-        summary: format!("cross: pollen of {pollen_of} on {stigma_of}"),
-        description: format!("{}, {fresh} of them with fresh pollen", WholeDays(days.days)),
-    }));
-    events.extend(meeting.ripe.map(|days| Event {
-        key: format!("{pollen_of}.on.{stigma_of}.ripe"),
-        days,
-        summary: format!("seed ripe: {stigma_of} with pollen of {pollen_of}"),
-        description: WholeDays(days.days).to_string(),
-    }));
+fn of_step(step: &CrossingStep) -> Event {
+    let [pollen, stigma] = [&step.pollen_of, &step.stigma_of].map(|id| id.as_deref().unwrap_or("_"));
+    Event {
+        key: format!("{pollen}.on.{stigma}.{}", kind(step.work).replace(' ', "-")),
+        days: step.days,
+        summary: work(step),
+        description: WholeDays(step.days.days).to_string(),
+    }
 }
 
 /// FNV-1a, 64 bit: tells the events of one bench from those of another.

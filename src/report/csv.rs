@@ -1,5 +1,6 @@
 //! A cycle as comma-separated values (RFC 4180): one row for each thing on a date, and for each salt to buy.
 
+use super::crossing::{kind, work};
 use super::cycle::{made_for, to_buy};
 use super::renewal::why_and_from;
 use super::words::{comes_in_a_bottle, tank_name};
@@ -95,14 +96,13 @@ pub fn csv(record: &CycleRecord) -> String {
             ..Row::default()
         }));
     }
-    for meeting in &record.meetings {
-        let words = format!("pollen of {} on {}", meeting.pollen_of, meeting.stigma_of);
-        for (what, days) in [("pollen meets stigmas", meeting.days), ("seed ripe", meeting.ripe)] {
-            if days.is_some() {
-                rows.push(Row { days, what, group: meeting.stigma_of.clone(), words: words.clone(), ..Row::default() });
-            }
-        }
-    }
+    rows.extend(record.crossing.iter().map(|step| Row {
+        days: Some(step.days),
+        what: kind(step.work),
+        group: step.stigma_of.clone().or_else(|| step.pollen_of.clone()).unwrap_or_default(),
+        words: work(step),
+        ..Row::default()
+    }));
     // by date; of one date in the order above, and a mix before what goes into it
     rows.sort_by_key(|row| row.days.map(|days| days.from));
     rows.extend(record.salts.iter().map(|total| Row {

@@ -1,9 +1,10 @@
 //! A cycle for the wall: dates first, then what to weigh, flowers, shopping, what to watch and safety.
 
-use super::bottles::ingredients;
+use super::bottles::{cut_outs, ingredients};
+use super::crossing::{crossing, pollen_labels};
 use super::doses::line;
 use super::handling::{handling, sources};
-use super::page::{Block, Marks, Medium, Page, Table, Words, bold, left, right, strong};
+use super::page::{Block, Leaf, Medium, Page, Table, Words, bold, left, right, strong};
 #[cfg(feature = "sheets")]
 use super::pictures;
 use super::renewal::{renewals, why_and_from};
@@ -12,7 +13,7 @@ use super::sheet::sheet;
 use super::text::text;
 use super::words::{ec_words, litres, millilitres, ph_ends, tank_name, water_words, why};
 use crate::jobs::{
-    BottlePlan, CycleMix, CycleRecord, Fill, GroupDates, Meeting, Pictures, SaltTotal, Shift, TankPlan, Window,
+    BottlePlan, CycleMix, CycleRecord, Fill, GroupDates, Pictures, SaltTotal, TankPlan, Window,
 };
 use crate::quantity::{Date, WholeDays, fixed, significant};
 use crate::safety::Finding;
@@ -44,21 +45,28 @@ pub(super) fn cycle_page(record: &CycleRecord, pictures: Option<&Pictures>) -> P
     let aside = format!("{}, {} to {}", record.bench, record.start.long(), record.end.long());
     let mut page = Page::new("Cycle", &aside);
     page.line(OWN_FIGURES);
-    for (at, tank) in record.tanks.iter().enumerate() {
-        phases(&mut page, record, tank, at + 1);
+    for tank in &record.tanks {
+        phases(&mut page, tank);
     }
     renewals(&mut page, record);
     fresh_tanks(&mut page, record);
     for group in &record.groups {
         flowers(&mut page, group);
     }
-    meetings(&mut page, record);
+    crossing(&mut page, record);
     for mix in &record.mixes {
         weigh(&mut page, mix);
     }
     bottles(&mut page, record);
     shopping(&mut page, record);
+    cut_outs(&mut page, "for pollen", pollen_labels(record));
     watch(&mut page, record);
+    #[cfg(feature = "sheets")]
+    page.only(Medium::Sheet, |page| {
+        page.section("Timeline", "");
+        page.leaf(Leaf::Annex);
+        page.add(Block::Picture(pictures::timeline(record)));
+    });
     #[cfg(feature = "sheets")]
     if let Some(of) = pictures {
         pictures::balance(&mut page, &of.balances, false, &of.not_compared);
@@ -70,7 +78,7 @@ pub(super) fn cycle_page(record: &CycleRecord, pictures: Option<&Pictures>) -> P
 }
 
 /// A day in a column: the day of the month right-aligned.
-fn aligned(date: Date) -> String {
+pub(super) fn aligned(date: Date) -> String {
     let long = date.long();
     // "Mon 4 Jan 2027" and "Mon 14 Jan 2027" stand under each other
     if long.len() < 15 { long.replacen(' ', "  ", 1) } else { long }
@@ -82,21 +90,17 @@ fn span(window: &Window) -> String {
 }
 
 /// How long it is.
-fn lasting(window: &Window) -> String {
+pub(super) fn lasting(window: &Window) -> String {
     WholeDays(window.days).to_string()
 }
 
-fn phases(page: &mut Page, record: &CycleRecord, tank: &TankPlan, at: usize) {
+fn phases(page: &mut Page, tank: &TankPlan) {
     let name = if tank.group.is_some() || !tank.feeds.is_empty() { tank_name(tank) } else { "one tank".to_owned() };
     let feeds = match (&tank.group, &tank.feeds[..]) {
         (None, [_, ..]) => format!(", feeds {}", tank.feeds.join(", ")),
         _ => String::new(),
     };
     page.section("Phases", &format!("{name}, {}{feeds}", litres(tank.volume_l)));
-    #[cfg(feature = "sheets")]
-    page.only(Medium::Sheet, |page| {
-        page.add(Block::Picture(pictures::timeline(record, tank, at)));
-    });
     let mut table = Table::new([left(""), left(""), right(""), left(""), left("")]).indent(3);
     for phase in &tank.phases {
         let formula = if phase.formula == phase.phase { String::new() } else { format!("feeds {}", phase.formula) };
@@ -121,7 +125,11 @@ fn phases(page: &mut Page, record: &CycleRecord, tank: &TankPlan, at: usize) {
 }
 
 fn fresh_tanks(page: &mut Page, record: &CycleRecord) {
-    page.section("Mix on", "what to weigh for each stands below");
+    let on = match &record.renew_on[..] {
+        [] => String::new(),
+        days => format!("; renewed on {} where that is in time", days.join(", ")),
+    };
+    page.section("Mix on", &format!("what to weigh for each stands below{on}"));
     let mut fills: Vec<(&TankPlan, &Fill)> =
         record.tanks.iter().flat_map(|tank| tank.fills.iter().map(move |fill| (tank, fill))).collect();
     fills.sort_by_key(|(_, fill)| fill.date);
@@ -154,6 +162,7 @@ fn fresh_tanks(page: &mut Page, record: &CycleRecord) {
 fn flowers(page: &mut Page, group: &GroupDates) {
     let aside = if group.name == group.id { String::new() } else { group.name.clone() };
     page.section_of("Flowers", &group.id, &aside);
+    page.leaf(Leaf::More);
     let after = WholeDays(group.opens.from.days_since(group.push_from));
     let run = |days: &Window| Words::from(format!("{}, {}", span(days), lasting(days)));
     let mut table = Table::new([left(""), left("")]).indent(3);
@@ -166,88 +175,6 @@ fn flowers(page: &mut Page, group: &GroupDates) {
     }
     row("stigmas", run(&group.stigma));
     page.table(table).look("flowers");
-}
-
-fn meetings(page: &mut Page, record: &CycleRecord) {
-    if record.meetings.is_empty() {
-        return;
-    }
-    page.section("Pollen meets stigmas", "");
-    let items = record.meetings.iter().map(|meeting| strong(pair(meeting)).and(format!(": {}.", meets(meeting))));
-    page.list(Marks::Nothing(3), items);
-    if record.shifts.is_empty() {
-        return;
-    }
-    page.section("Best start", "for the most days of meeting, both ways added up");
-    for shift in &record.shifts {
-        page.say(best_start(shift));
-        let one_way = record.meetings.iter().filter(|meeting| {
-            let ids = (meeting.pollen_of.as_str(), meeting.stigma_of.as_str());
-            ids == (&shift.group, &shift.beside) || ids == (&shift.beside, &shift.group)
-        });
-        for meeting in one_way {
-            let (Some(moves), Some(days)) = (meeting.best_shift_days, meeting.best_days) else { continue };
-            let now = meeting.days.map_or(0, |days| days.days);
-            if days > now {
-                let words = format!(
-                    "Only for pollen of {} on {}: {} {}, {} in place of {now}.",
-                    meeting.pollen_of,
-                    meeting.stigma_of,
-                    meeting.pollen_of,
-                    earlier_or_later(moves),
-                    WholeDays(days),
-                );
-                page.say_after("      ", words);
-            }
-        }
-    }
-}
-
-/// Whose pollen on whose stigmas.
-fn pair(meeting: &Meeting) -> String {
-    if meeting.pollen_of == meeting.stigma_of {
-        format!("{} within itself", meeting.pollen_of)
-    } else {
-        format!("pollen of {} on {}", meeting.pollen_of, meeting.stigma_of)
-    }
-}
-
-/// How many days meet, which, and when the seed is ripe.
-fn meets(meeting: &Meeting) -> String {
-    let Some(days) = &meeting.days else { return "never".to_owned() };
-    let fresh = match &meeting.fresh {
-        None => ", with dry pollen only".to_owned(),
-        Some(fresh) if fresh == days => String::new(),
-        Some(fresh) => format!(", fresh pollen on {} of them, {}", fresh.days, span(fresh)),
-    };
-    let ripe = meeting.ripe.as_ref().map_or_else(String::new, |ripe| format!("; seed ripe {}", span(ripe)));
-    format!("{}, {}{fresh}{ripe}", lasting(days), span(days))
-}
-
-fn earlier_or_later(days: i32) -> String {
-    format!("{} {}", WholeDays(days.abs()), if days < 0 { "earlier" } else { "later" })
-}
-
-/// Which start would let two groups meet on the most days.
-fn best_start(shift: &Shift) -> String {
-    let Shift { group, beside, .. } = shift;
-    if shift.shift_days == 0 {
-        return format!(
-            "{group} and {beside} as they stand: no other start gives more than {}.",
-            WholeDays(shift.meeting_days)
-        );
-    }
-    let how = match shift.starts_after_days {
-        Some(days) => format!(" (starts_after = \"{}\")", WholeDays(days)),
-        None => format!(", or {beside} {}", earlier_or_later(-shift.shift_days)),
-    };
-    let own = if shift.needs_own_tank { " One of them then needs a tank of its own." } else { "" };
-    format!(
-        "{group} {}{how}: {} of meeting with {beside} in place of {}.{own}",
-        earlier_or_later(shift.shift_days),
-        WholeDays(shift.meeting_days_then),
-        shift.meeting_days
-    )
 }
 
 fn weigh(page: &mut Page, mix: &CycleMix) {
@@ -349,22 +276,44 @@ fn shopping(page: &mut Page, record: &CycleRecord) {
     page.say(format!("cost of what to buy: {}{without}", money(record.shopping_cost))).look("quiet");
 }
 
-/// Findings of the plan, then those of each mix with its name.
+/// Findings of the plan, then those of its mixes with their names, each once: what differs in its numbers alone is told of the
+/// first of them.
 fn of_mixes(record: &CycleRecord) -> Vec<Finding> {
     let told = |code: &str, formula: &str| {
         let start = format!("`{formula}`");
         record.findings.iter().any(|finding| finding.code == code && finding.message.starts_with(&start))
     };
-    let mut all = record.findings.clone();
+    let mut each: Vec<(Vec<&CycleMix>, &Finding)> = Vec::new();
     for mix in &record.mixes {
         // low nitrogen is told once, with its date
-        let own = mix.findings.iter().filter(|one| one.code != "nitrogen-low" || !told(one.code, &mix.formula));
-        all.extend(own.map(|one| {
-            let message = format!("`{}`, {}: {}", mix.formula, litres(mix.volume_l), one.message);
-            Finding { message, ..one.clone() }
-        }));
+        for finding in mix.findings.iter().filter(|one| one.code != "nitrogen-low" || !told(one.code, &mix.formula)) {
+            let same = |other: &Finding| other.message == finding.message && other.remedy == finding.remedy;
+            let alike = |of: &[&CycleMix], other: &Finding| {
+                other.code == finding.code && of[0].formula == mix.formula && wording(other) == wording(finding)
+            };
+            match each.iter_mut().find(|(of, other)| same(other) || alike(of, other)) {
+                Some((of, _)) => of.push(mix),
+                None => each.push((vec![mix], finding)),
+            }
+        }
     }
-    all
+    let named = |(of, one): (Vec<&CycleMix>, &Finding)| {
+        let names: Vec<String> = of.iter().map(|mix| format!("`{}`, {}", mix.formula, litres(mix.volume_l))).collect();
+        let all_volumes = names.len() > 1 && of.iter().all(|mix| mix.findings.contains(one));
+        let (first, rest) = (&names[0], &names[1..]);
+        let message = match (all_volumes, rest) {
+            (true, _) => format!("{}: {}", names.join("; "), one.message),
+            (false, []) => format!("{first}: {}", one.message),
+            (false, rest) => format!("{first}: {} Likewise, with its own numbers, in {}.", one.message, rest.join("; ")),
+        };
+        Finding { message, ..one.clone() }
+    };
+    record.findings.iter().cloned().chain(each.into_iter().map(named)).collect()
+}
+
+/// The words of a finding without its numbers.
+fn wording(finding: &Finding) -> String {
+    finding.message.chars().filter(|letter| !letter.is_ascii_digit() && *letter != '.').collect()
 }
 
 fn watch(page: &mut Page, record: &CycleRecord) {

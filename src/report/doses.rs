@@ -38,5 +38,6 @@ pub(super) fn line(dose: &Dose) -> DoseLine {
         portions: dose.portions,
         is_within: comes_in_a_bottle(dose),
         is_left_out: dose.measure.is_none(),
+        is_acid: dose.acid,
     }
 }

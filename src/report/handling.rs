@@ -1,6 +1,6 @@
 //! WATCH, HOW TO MIX and SAFETY: findings, the order of mixing, labels and cautions, and where the words come from.
 
-use super::page::{Block, Marks, Medium, Page, Table, bold, left, strong};
+use super::page::{Block, Leaf, Marks, Medium, Page, Table, bold, left, strong};
 use super::words::{number_of, whom};
 use crate::catalogue::Source;
 use crate::jobs::{General, Handling, Label, MixRecord, Pictures, Step, VerdictWord, Worded};
@@ -29,6 +29,7 @@ pub(super) fn stops(page: &mut Page, record: &MixRecord) {
 /// What to watch.
 pub(super) fn watch(page: &mut Page, findings: &[Finding]) {
     page.section("Watch", "");
+    page.leaf(Leaf::More);
     self::findings(page, findings);
 }
 
@@ -79,6 +80,7 @@ pub(super) fn handling(
 ) {
     let listed = if handling.iter().any(|one| number(&one.salt).is_some()) { "numbers as listed; " } else { "" };
     page.section("Safety", &format!("{listed}* a stricter source; `bloomsalt salts ID` tells all"));
+    page.leaf(Leaf::More);
     let cautions = cautions.iter().map(|caution| {
         let whom = whom(caution, number, handling);
         let whom = if whom.is_empty() { whom } else { format!(" ({whom})") };
@@ -123,6 +125,7 @@ fn what_labels_say(page: &mut Page, number: &dyn Fn(&str) -> Option<usize>, hand
     pictograms.dedup_by(|a, b| a.code == b.code);
     let worded = |one: &&Worded| strong(&one.code).and(format!(" {}", one.words));
     page.section("What the labels say", "");
+    page.leaf(Leaf::Annex);
     page.list(Marks::Nothing(3), pictograms.iter().map(worded)).look("pictograms");
     let mut table = Table::new([left("salt"), left("signal word"), left("pictograms"), left("statements")]);
     for (one, label) in shown {
@@ -149,6 +152,7 @@ pub(super) fn sources(page: &mut Page, sources: &[Source], labels: &[Label]) {
     }
     page.only(Medium::Sheet, |page| {
         page.section("Sources", "and how far they can be trusted");
+        page.leaf(Leaf::Annex);
         let items = all.iter().map(|one| strong(format!("[{}]", one.grade.words())).and(format!(" {}", one.citation)));
         page.list(Marks::Nothing(3), items).look("sources");
     });

@@ -4,7 +4,7 @@ use super::bottles::bottles;
 use super::doses::weights;
 use super::handling::{findings, first_line, how_to, safety, watch_beside};
 use super::meter::meter;
-use super::page::{Page, Table, left, right};
+use super::page::{Medium, Page, Table, left, right};
 #[cfg(feature = "sheets")]
 use super::pictures;
 #[cfg(feature = "sheets")]
@@ -35,7 +35,19 @@ pub(super) fn mix_page(record: &MixRecord, pictures: Option<&Pictures>) -> Page 
     first_line(&mut page, record);
     body(&mut page, record, None);
     rest(&mut page, record, pictures);
+    turn_back(&mut page, record.hold_at_most_days);
     page
+}
+
+/// On a sheet the day on which another formula is due, to be filled in.
+pub(super) fn turn_back(page: &mut Page, hold_at_most_days: Option<f64>) {
+    let Some(days) = hold_at_most_days else { return };
+    page.only(Medium::Sheet, |page| {
+        page.section("Turn back", "");
+        let blank = "________________";
+        let words = format!("Mixed on {blank} Back to growth {} days later at the latest, by {blank}", fixed(days, 0));
+        page.say(words).look("back");
+    });
 }
 
 pub(super) fn title(record: &MixRecord) -> &str {

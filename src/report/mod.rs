@@ -7,6 +7,7 @@ mod answer;
 mod bottles;
 mod calendar;
 mod check;
+mod crossing;
 mod csv;
 mod cycle;
 mod doses;

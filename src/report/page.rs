@@ -64,8 +64,20 @@ pub(super) struct Page {
     only: Option<Medium>,
 }
 
+/// Where on a sheet a section stands; text keeps the order in which they were written.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
+pub(super) enum Leaf {
+    /// The first page: all that is needed to do the work.
+    Work,
+    /// What there is to know of it.
+    More,
+    /// Pictures, warning labels, sources, labels to cut out.
+    Annex,
+}
+
 /// A heading and what stands under it.
 pub(super) struct Section {
+    pub(super) leaf: Leaf,
     /// Text shows it in capitals.
     pub(super) heading: String,
     /// The grower's own name that follows the heading, as it is written.
@@ -134,6 +146,7 @@ pub(super) struct DoseLine {
     pub(super) portions: Option<u32>,
     pub(super) is_within: bool,
     pub(super) is_left_out: bool,
+    pub(super) is_acid: bool,
 }
 
 /// Rows of cells under heads.
@@ -236,7 +249,14 @@ impl Page {
     /// Begins a section of something that has a name of the grower's own.
     pub(super) fn section_of(&mut self, heading: &str, name: &str, aside: &str) {
         let [heading, name, aside] = [heading, name, aside].map(str::to_owned);
-        self.sections.push(Section { heading, name, aside, only: self.only, parts: Vec::new() });
+        self.sections.push(Section { leaf: Leaf::Work, heading, name, aside, only: self.only, parts: Vec::new() });
+    }
+
+    /// The section that was begun last stands on another leaf than the first.
+    pub(super) fn leaf(&mut self, leaf: Leaf) {
+        if let Some(section) = self.sections.last_mut() {
+            section.leaf = leaf;
+        }
     }
 
     /// What `add` adds is for one medium alone, and nothing within what is for the other.

@@ -4,7 +4,7 @@ use std::cell::Cell;
 
 use maud::{DOCTYPE, Markup, PreEscaped, html};
 
-use super::page::{Block, DoseLine, Marks, Medium, Page, Part, Section, Table, Weight, Words};
+use super::page::{Block, DoseLine, Leaf, Marks, Medium, Page, Part, Section, Table, Weight, Words};
 use crate::safety::{Finding, Severity};
 
 /// The look: colours of both schemes, sizes, page breaks.
@@ -33,9 +33,9 @@ pub(super) fn sheet(page: &Page) -> String {
             }
             body {
                 main {
-                    header { h1 { (title) } p .aside { (aside) } }
+                    header { h1 { (title) } p .aside { (coded(aside)) } }
                     (sheet.parts(&first.parts))
-                    @for section in sections.filter(|section| section.only != Some(Medium::Text)) { (sheet.section(section)) }
+                    @for leaf in sheet.leaves(sections) { (leaf) }
                     footer { p { "The supplier's safety data sheet and the local rules decide." } }
                 }
             }
@@ -57,7 +57,19 @@ fn next(count: &Cell<usize>) -> usize {
 }
 
 fn words(words: &Words) -> Markup {
-    html! { @for (words, weight) in &words.0 { @if *weight == Weight::Plain { (words) } @else { b { (words) } } } }
+    html! { @for (words, weight) in &words.0 { @if *weight == Weight::Plain { (coded(words)) } @else { b { (coded(words)) } } } }
+}
+
+/// What stands between backticks is typed as it stands: set apart by its letters, without them.
+fn coded(words: &str) -> Markup {
+    // an odd one has no partner and stays
+    let last = words.matches('`').count();
+    let parts = words.split('`').enumerate();
+    html! {
+        @for (at, part) in parts {
+            @if at % 2 == 1 && at < last { code { (part) } } @else { @if at % 2 == 1 { "`" } (part) }
+        }
+    }
 }
 
 /// A few words as a sentence, with a capital and a stop, where they begin with a word and not with a name, number or unit.
@@ -75,6 +87,17 @@ fn sentence(line: &Words) -> Words {
 }
 
 impl Sheet {
+    /// Sections by the leaf that they stand on, each leaf on a page of its own.
+    fn leaves<'p>(&self, sections: impl Iterator<Item = &'p Section>) -> Vec<Markup> {
+        let mut all: Vec<&Section> = sections.filter(|section| section.only != Some(Medium::Text)).collect();
+        all.sort_by_key(|section| section.leaf);
+        let leaves = all.chunk_by(|a, b| a.leaf == b.leaf).map(|leaf| {
+            let first = leaf.first().is_none_or(|section| section.leaf == Leaf::Work);
+            html! { div .leaf[!first] { @for section in leaf { (self.section(section)) } } }
+        });
+        leaves.collect()
+    }
+
     fn section(&self, section: &Section) -> Markup {
         if section.heading.is_empty() {
             return self.parts(&section.parts);
@@ -85,7 +108,7 @@ impl Sheet {
                 h2 id=(id) {
                     (section.heading)
                     @if !section.name.is_empty() { " " (section.name) }
-                    @if !section.aside.is_empty() { " " span .beside { (section.aside) } }
+                    @if !section.aside.is_empty() { " " span .beside { (coded(&section.aside)) } }
                 }
                 (self.parts(&section.parts))
             }
@@ -181,12 +204,16 @@ impl Sheet {
     fn dose(&self, dose: &DoseLine, most: usize, number: usize) -> Markup {
         let id = format!("weigh-{}", next(&self.ticks));
         html! {
-            tr .out[dose.is_left_out] {
-                td .box { input type="checkbox" id=(id); span .number { (number) "." } }
+            tr .out[dose.is_left_out] .acid[dose.is_acid] {
+                // what is left out has nothing to tick
+                td .box { @if !dose.is_left_out { input type="checkbox" id=(id); } span .number { (number) "." } }
                 td .amount { (points_aligned(&dose.amount, most)) }
                 th scope="row" {
                     div .spread {
-                        label for=(id) { (dose.name) }
+                        span {
+                            @if dose.is_acid { span .acid-mark { "acid" } " " }
+                            @if dose.is_left_out { (dose.name) } @else { label for=(id) { (dose.name) } }
+                        }
                         " "
                         span .with { (dose.with) @if let Some(portions) = dose.portions { ", in " (portions) " portions" } }
                     }
@@ -222,8 +249,8 @@ fn one(finding: &Finding) -> Markup {
         li {
             span .severity .(class) { (word) } " "
             span .words {
-                (finding.message)
-                @if let Some(remedy) = &finding.remedy { " " (remedy) }
+                (coded(&finding.message))
+                @if let Some(remedy) = &finding.remedy { " " (coded(remedy)) }
                 " " span .code { "[" (finding.code) "]" }
             }
         }

@@ -1,6 +1,6 @@
 //! Stock bottles for wet hands: what to weigh into which bottle, then the doses, then the meter, labels and what to watch.
 
-use super::bottles::{bottles, ingredients, keep, label};
+use super::bottles::{bottles, cut_outs, ingredients, keep, label};
 use super::doses::{doses, line};
 use super::handling::{findings, first_line};
 use super::meter::meter;
@@ -62,6 +62,7 @@ pub(super) fn stock_page(record: &StockRecord, pictures: Option<&Pictures>) -> P
         page.section("Labels", "and the lines for the bench file, from which `mix` then draws");
         made().for_each(|(_, helper)| label(page, helper));
     });
+    cut_outs(&mut page, "for stock bottles", made().map(|(_, helper)| helper.label.clone()).collect());
     rest(&mut page, of, pictures);
     page
 }
@@ -82,7 +83,6 @@ fn weigh(page: &mut Page, record: &StockRecord, bottle: &StockBottle, helper: &H
     page.say(bottle_limit(record, bottle)).look("quiet");
     page.say(bottle_model(bottle)).look("quiet");
     keep(page, "   ", helper);
-    page.only(Medium::Sheet, |page| label(page, helper));
 }
 
 /// How much of each bottle goes into a tank.

@@ -2,8 +2,8 @@
 
 use super::doses::doses;
 use super::handling::{findings, first_line, how_to, safety, watch_beside};
-use super::mix::{body, pictured, rest};
-use super::page::{Marks, Medium, Page, Table, Words, bold, left, right};
+use super::mix::{body, pictured, rest, turn_back};
+use super::page::{Leaf, Marks, Medium, Page, Table, Words, bold, left, right};
 #[cfg(feature = "sheets")]
 use super::pictures;
 #[cfg(feature = "sheets")]
@@ -50,6 +50,8 @@ pub(super) fn switch_page(record: &SwitchRecord, pictures: Option<&Pictures>, to
     }
     pictured(&mut page, pictures);
     safety(&mut page, &record.after, pictures);
+    // with a logbook the day is known, and stands with the first steps
+    turn_back(&mut page, record.after.hold_at_most_days.filter(|_| record.back_by.is_none()));
     page
 }
 
@@ -112,6 +114,7 @@ fn before_and_after(page: &mut Page, record: &SwitchRecord) {
 
 fn options(page: &mut Page, record: &SwitchRecord) {
     page.section("The ways", "from nothing to all of it; misfit as measured out, 0 is perfect");
+    page.leaf(Leaf::More);
     let mut table =
         Table::new([right("drain"), right("fill in"), right("misfit"), right("EC").on_sheet("EC, mS/cm"), left("")]);
     for option in &record.options {

@@ -1,6 +1,6 @@
 //! IN THE TANK: what it comes to against what was asked.
 
-use super::page::{Medium, Page, Table, bold, left, right};
+use super::page::{Leaf, Medium, Page, Table, bold, left, right};
 #[cfg(feature = "sheets")]
 use super::pictures::asked;
 use super::words;
@@ -17,6 +17,7 @@ const OFF_PERCENT: f64 = 1.0;
 /// * `before`: the tank before it was turned over; a sheet tells it beside what it comes to
 pub(super) fn tank(page: &mut Page, record: &MixRecord, before: Option<&Before>) {
     page.section("In the tank", "ppm = mg/L");
+    page.leaf(Leaf::More);
     #[cfg(not(feature = "sheets"))]
     let picture = None;
     #[cfg(feature = "sheets")]

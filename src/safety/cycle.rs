@@ -45,37 +45,45 @@ pub fn held_too_long(held: &Held) -> Option<Finding> {
     })
 }
 
-/// The finding `nitrogen-low` of a mix again, with the day on which it has to end.
+/// The finding `nitrogen-low` of a mix again, with the day on which it has to end in every tank that is fed it.
+///
+/// * `held`: these, all of one formula
 #[must_use]
-pub fn nitrogen_low_until(low: &Finding, held: &Held) -> Finding {
-    let message = format!(
-        "`{}`: {} In {} from {}: back to growth by {}.",
-        held.formula,
-        low.message,
-        held.tank(),
-        held.from.long(),
-        held.back_by.long()
-    );
-    Finding { message, ..low.clone() }
+pub fn nitrogen_low_until(low: &Finding, held: &[Held]) -> Finding {
+    let each: Vec<String> = held
+        .iter()
+        .map(|held| format!("in {} from {}, back to growth by {}", held.tank(), held.from.long(), held.back_by.long()))
+        .collect();
+    let formula = held.first().map_or("", |held| held.formula.as_str());
+    Finding { message: format!("`{formula}`: {} In this plan: {}.", low.message, each.join("; ")), ..low.clone() }
+}
+
+/// What would have more pairs of groups meet.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum MeetMore {
+    /// Other starts, with the tanks that there are.
+    Starts,
+    /// Tanks of their own for groups on the tank of the bench.
+    Tanks,
+    /// No choice that was found.
+    Neither,
 }
 
 /// Two groups of which no pollen meets a receptive stigma of the other, either way.
 ///
 /// * `group`, `beside`: their ids
-/// * `shift_days`: the move of the first that would make them meet on the most days, days
-/// * `days`: the days that it gives, both ways added up
 #[must_use]
-pub fn never_meet(group: &str, beside: &str, shift_days: i32, days: i32) -> Finding {
-    let direction = if shift_days < 0 { "earlier" } else { "later" };
+pub fn never_meet(group: &str, beside: &str, more: MeetMore) -> Finding {
+    let remedy = match more {
+        MeetMore::Starts => "The best start has more groups meet; `bloomsalt cycle --best-start` plans by it.",
+        MeetMore::Tanks => "From tanks of their own more groups could meet: the best start has it.",
+        MeetMore::Neither => "No other choice of starts was found that has more groups meet.",
+    };
     Finding {
         code: "groups-never-meet",
         severity: Severity::Warning,
         message: format!("By your own figures no pollen of `{group}` and `{beside}` meets a stigma of the other."),
-        remedy: Some(format!(
-            "`{group}` started {} {direction} would give {} of meeting, both ways added up.",
-            WholeDays(shift_days.abs()),
-            WholeDays(days)
-        )),
+        remedy: Some(remedy.to_owned()),
         source: None,
     }
 }

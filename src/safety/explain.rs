@@ -43,27 +43,63 @@ pub struct Helps {
     pub after: f64,
 }
 
-/// Why a target is missed.
+impl Missed {
+    fn level(&self) -> String {
+        format!("{} of {} ppm", ppm_text(self.ppm), ppm_text(self.target_ppm))
+    }
+
+    /// Why, where no other target or limit is told to be behind it.
+    pub(crate) fn by_itself(&self) -> Option<&'static str> {
+        match &self.partners[..] {
+            _ if self.short && !self.supplied => Some(" because no salt on the shelf brings it"),
+            _ if self.short && self.all_used => Some(" because all there is of the salts that bring it goes in"),
+            [] if self.short => Some(": what would bring more of it misses other targets by as much"),
+            [] => Some(": what is needed for other targets, the water or the acid brings it along"),
+            _ => None,
+        }
+    }
+
+    /// True when `other` is missed for the same reason: it hangs on nothing but what this one hangs on, or on this one.
+    #[must_use]
+    pub fn is_cause_of(&self, other: &Self) -> bool {
+        let own = format!("{} at {} ppm", self.nutrient, ppm_text(self.target_ppm));
+        let hangs_on = |words: &str| words == own || self.partners.iter().any(|partner| partner.words == words);
+        match (self.by_itself(), other.by_itself()) {
+            (None, None) => other.partners.iter().all(|partner| hangs_on(&partner.words)),
+            (why, same) => why == same,
+        }
+    }
+}
+
+/// Why a target is missed, and those that are missed for the same reason.
 #[must_use]
-pub fn why_missed(missed: &Missed) -> Finding {
-    let Missed { nutrient, ppm, target_ppm, .. } = missed;
-    let level = format!("{nutrient} comes to {} of {} ppm before rounding", ppm_text(*ppm), ppm_text(*target_ppm));
-    let (why, remedy) = match &missed.partners[..] {
-        _ if missed.short && !missed.supplied => (" because no salt on the shelf brings it".to_owned(), None),
-        _ if missed.short && missed.all_used => {
-            (" because all there is of the salts that bring it goes in".to_owned(), None)
-        }
-        [] if missed.short => (": what would bring more of it misses other targets by as much".to_owned(), None),
-        [] => (": what is needed for other targets, the water or the acid brings it along".to_owned(), None),
-        partners => {
-            let list: Vec<&str> = partners.iter().map(|partner| partner.words.as_str()).collect();
-            let held = if missed.short { "held down" } else { "pushed up" };
-            let takes: Vec<&str> = partners.iter().filter_map(|partner| partner.would_take.as_deref()).collect();
-            let remedy = (!takes.is_empty()).then(|| format!("With {} instead it would be met.", takes.join(", or with ")));
-            (format!(", {held} by {}", list.join(", and by ")), remedy)
-        }
+pub fn why_missed(missed: &Missed, likewise: &[Missed]) -> Finding {
+    let takes = |missed: &Missed| {
+        let takes: Vec<&str> = missed.partners.iter().filter_map(|partner| partner.would_take.as_deref()).collect();
+        (!takes.is_empty()).then(|| takes.join(", or with "))
     };
-    Finding { code: "why-missed", severity: Severity::Note, message: format!("{level}{why}."), remedy, source: None }
+    let why = missed.by_itself().map_or_else(
+        || {
+            let list: Vec<&str> = missed.partners.iter().map(|partner| partner.words.as_str()).collect();
+            let held = if missed.short { "held down" } else { "pushed up" };
+            format!(", {held} by {}", list.join(", and by "))
+        },
+        str::to_owned,
+    );
+    let others: Vec<String> = likewise.iter().map(|other| format!("{} comes to {}", other.nutrient, other.level())).collect();
+    let others =
+        if others.is_empty() { String::new() } else { format!(" For the same reason {}.", others.join(", and ")) };
+    let first = takes(missed).map(|takes| format!("With {takes} instead it would be met."));
+    let rest = likewise.iter().filter_map(|other| Some((takes(other)?, other.nutrient)));
+    let rest = rest.map(|(takes, nutrient)| format!("With {takes} instead {nutrient} would be met."));
+    let remedy: Vec<String> = first.into_iter().chain(rest).collect();
+    Finding {
+        code: "why-missed",
+        severity: Severity::Note,
+        message: format!("{} comes to {} before rounding{why}.{others}", missed.nutrient, missed.level()),
+        remedy: (!remedy.is_empty()).then(|| remedy.join(" ")),
+        source: None,
+    }
 }
 
 /// Which salts of the table would help most.

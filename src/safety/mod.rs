@@ -24,7 +24,7 @@ pub use acidity::{Remedy, ph_range_words, ph_remedy, read_ph_remedy};
 pub use analysis::of_analysis;
 pub use apart::{Stored, better_apart, kept_apart, kept_apart_without_phosphate, never_together};
 pub use caution::{Advice, advice_for, general_cautions};
-pub use cycle::{Held, held_too_long, never_meet, nitrogen_low_until, ripe_after_the_end};
+pub use cycle::{Held, MeetMore, held_too_long, never_meet, nitrogen_low_until, ripe_after_the_end};
 pub use explain::{Helps, Missed, Partner, why_missed, would_help};
 pub use facts::{Achieved, Bottled, Correction, Facts, Finest, Measured, Supersaturated};
 pub use finding::{Finding, Severity};

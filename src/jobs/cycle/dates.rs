@@ -4,7 +4,7 @@ use uom::si::time::day;
 
 use super::record::{FillReason, GroupDates, HoldDates, PhaseDates, Renewal, RenewalFrom, Window};
 use crate::bench::{Bench, Cycle, Group, PhaseKind};
-use crate::quantity::Date;
+use crate::quantity::{Date, Weekday};
 
 /// A fresh tank, before anything is weighed for it.
 pub(super) struct FillDate<'a> {
@@ -37,23 +37,31 @@ pub(super) fn phases(cycle: &Cycle, start: Date, renewals: Vec<Renewal>) -> Vec<
     dates.collect()
 }
 
-/// The days on which a tank is mixed afresh: at the start, wherever the formula turns, and after the days of its renewal.
-/// Phases that feed the same formula run on in the same tank.
-pub(super) fn fills(phases: &[PhaseDates]) -> Vec<FillDate<'_>> {
+/// The days on which a tank is mixed afresh: at the start, wherever the formula turns, and after the days of its renewal, or before on
+/// the last day that is one of `weekdays`. Phases that feed the same formula run on in the same tank.
+pub(super) fn fills<'a>(phases: &'a [PhaseDates], weekdays: &[Weekday]) -> Vec<FillDate<'a>> {
     let mut fills: Vec<FillDate> = Vec::new();
-    for phase in phases {
-        let (from, every) = (phase.days.from, phase.renewal.days);
-        let (mut next, mut reason) = match fills.last() {
-            None => (from, FillReason::Start),
-            Some(last) if last.formula != phase.formula => (from, FillReason::Turn),
-            // a shorter interval than that of the phase before may already be over
-            Some(last) => (last.date.plus(every).max(from), FillReason::Renewal),
-        };
-        while next <= phase.days.to {
-            let (renew_days, renew_from) = (every, phase.renewal.from);
-            fills.push(FillDate { date: next, reason, formula: &phase.formula, days: 0, renew_days, renew_from });
-            next = next.plus(every);
-            reason = FillReason::Renewal;
+    for run in phases.chunk_by(|a, b| a.formula == b.formula) {
+        let Some(last_day) = run.last().map(|phase| phase.days.to) else { continue };
+        for phase in run {
+            let (from, every) = (phase.days.from, phase.renewal.days);
+            let (mut due, mut next, mut reason) = match fills.last() {
+                None => (from, from, FillReason::Start),
+                Some(last) if last.formula != phase.formula => (from, from, FillReason::Turn),
+                // a shorter interval than that of the phase before may already be over
+                Some(last) => {
+                    let due = last.date.plus(every).max(from);
+                    (due, on_weekday(last.date.plus(1).max(from), due, weekdays), FillReason::Renewal)
+                }
+            };
+            // what is due after the last day of its formula is not renewed on a day before
+            while due <= last_day && next <= phase.days.to {
+                let (renew_days, renew_from) = (every, phase.renewal.from);
+                fills.push(FillDate { date: next, reason, formula: &phase.formula, days: 0, renew_days, renew_from });
+                due = next.plus(every);
+                next = on_weekday(next.plus(1), due, weekdays);
+                reason = FillReason::Renewal;
+            }
         }
     }
     let end = phases.last().map(|phase| phase.days.to.plus(1));
@@ -62,6 +70,12 @@ pub(super) fn fills(phases: &[PhaseDates]) -> Vec<FillDate<'_>> {
         fill.days = end.days_since(fill.date);
     }
     fills
+}
+
+/// The last of `weekdays` from `from` to `due`; `due` where there is none.
+fn on_weekday(from: Date, due: Date, weekdays: &[Weekday]) -> Date {
+    let mut days = (0..=due.days_since(from)).map(|back| due.plus(-back)).take(7);
+    days.find(|on| weekdays.contains(&on.weekday())).unwrap_or(due)
 }
 
 /// Runs of days on one formula that states `hold_at_most`.
@@ -92,6 +106,7 @@ pub(super) fn flowers(cycle: &Cycle, group: &Group, start: Date) -> Option<Group
     Some(GroupDates {
         id: group.id.clone(),
         name: group.name.clone(),
+        starts_on: start,
         push_from,
         opens: Window::new(first, last)?,
         pollen,

@@ -1,66 +1,51 @@
-//! Which pollen meets which stigmas, and the start that would make them meet on the most days.
+//! Which pollen meets which stigmas, and what a grower does for it, in one list by date.
 
-use super::record::{GroupDates, Meeting, Shift, Window};
-use crate::bench::Group;
-
-/// A group with its days.
-pub(super) type Flowering<'a> = (&'a Group, &'a GroupDates);
-
-/// Days on which pollen of the group is good, fresh or dry.
-fn good_pollen(dates: &GroupDates) -> Option<Window> {
-    Window::new(dates.pollen.from, dates.dry_pollen_to.unwrap_or(dates.pollen.to))
-}
+use super::record::{CrossingStep, CrossingWork, Meeting, Window};
+use super::starts::Flowering;
 
 /// Pollen of the first group on stigmas of the second.
 pub(super) fn meeting((giver, gives): Flowering, (bearer, bears): Flowering) -> Meeting {
-    let good = good_pollen(gives);
+    let good = Window::new(gives.pollen.from, gives.dry_pollen_to.unwrap_or(gives.pollen.to));
     let days = good.and_then(|good| good.shared(bears.stigma));
-    let ripe = bearer.ripe_after.and_then(|ripe| Some(days?.moved(ripe.0)));
-    let best = good.filter(|_| giver.id != bearer.id).map(|good| best_shift(&[(good, bears.stigma)]));
     Meeting {
         pollen_of: giver.id.clone(),
         stigma_of: bearer.id.clone(),
         fresh: gives.pollen.shared(bears.stigma),
         days,
-        ripe,
-        best_shift_days: best.map(|(shift, _)| shift),
-        best_days: best.map(|(_, days)| days),
+        dry: days.and_then(|days| Window::new(days.from.max(gives.pollen.to.plus(1)), days.to)),
+        ripe: bearer.ripe_after.and_then(|ripe| Some(days?.moved(ripe.0))),
     }
 }
 
-/// The best start of one of two groups.
-pub(super) fn shift(first: Flowering, second: Flowering) -> Option<Shift> {
-    // the later one of the file moves, unless only the other has a tank of its own
-    let first_moves = first.0.tank.is_some() && second.0.tank.is_none();
-    let (moves, stays) = if first_moves { (first, second) } else { (second, first) };
-    let (moving, staying) = (good_pollen(moves.1)?, good_pollen(stays.1)?);
-    // pollen that moves on stigmas that stay, and stigmas that move under pollen that stays
-    let pairs = [(moving, stays.1.stigma), (moves.1.stigma, staying)];
-    let (shift_days, meeting_days_then) = best_shift(&pairs);
-    let starts_after = moves.0.starts_after.0 + shift_days;
-    Some(Shift {
-        group: moves.0.id.clone(),
-        beside: stays.0.id.clone(),
-        shift_days,
-        starts_after_days: (starts_after >= 0).then_some(starts_after),
-        needs_own_tank: shift_days != 0 && moves.0.tank.is_none() && stays.0.tank.is_none(),
-        meeting_days: shared_days(&pairs, 0),
-        meeting_days_then,
-    })
-}
-
-/// Days that the pairs share, added up, when the first of each moves by `shift` days.
-fn shared_days(pairs: &[(Window, Window)], shift: i32) -> i32 {
-    pairs.iter().filter_map(|(moves, stays)| moves.moved(shift).shared(*stays)).map(|both| both.days).sum()
-}
-
-/// The move of the first of each pair that makes the pairs share the most days, and those days.
-///
-/// Of equally good moves the shortest is taken, of two as short the later start, since an earlier one may be over. Shared
-/// days against the move are straight lines, and they turn down only where two windows begin together or end together;
-/// so the shortest of the best moves is one of those, or none at all.
-fn best_shift(pairs: &[(Window, Window)]) -> (i32, i32) {
-    let turns = pairs.iter().flat_map(|(moves, stays)| [stays.from.days_since(moves.from), stays.to.days_since(moves.to)]);
-    let tried = turns.chain([0]).map(|shift| (shift, shared_days(pairs, shift)));
-    tried.max_by_key(|(shift, days)| (*days, -shift.abs(), *shift)).unwrap_or((0, 0))
+/// What to do for the crosses, by date: start, collect pollen and keep it, cross, harvest.
+pub(super) fn crossing(flowering: &[Flowering], meetings: &[Meeting]) -> Vec<CrossingStep> {
+    let step = |work, days: Option<Window>, pollen_of: Option<&str>, stigma_of: Option<&str>| {
+        let [pollen_of, stigma_of] = [pollen_of, stigma_of].map(|id| id.map(str::to_owned));
+        days.map(|days| CrossingStep { days, work, pollen_of, stigma_of })
+    };
+    let mut steps: Vec<CrossingStep> = Vec::new();
+    for (group, dates) in flowering {
+        let given = || meetings.iter().filter(|meeting| meeting.pollen_of == group.id);
+        let until = given().filter_map(|meeting| meeting.dry).map(|dry| dry.to).max();
+        // pollen is good on the last day of its use when it was shed so many days before that at the most
+        let keeps = group.dry_pollen_keeps.map_or(0, |keeps| keeps.0);
+        let put_by = until.map(|until| dates.pollen.from.max(until.plus(-keeps)));
+        let kept = put_by.and_then(|from| Window::new(from, dates.pollen.to));
+        let used = || given().filter_map(|meeting| meeting.fresh).chain(kept);
+        let (from, to) = (used().map(|days| days.from).min(), used().map(|days| days.to).max());
+        let collected = from.zip(to).and_then(|(from, to)| Window::new(from, to));
+        let keep = put_by.zip(until).and_then(|(from, to)| Window::new(from, to));
+        let id = Some(group.id.as_str());
+        steps.extend(step(CrossingWork::Start, Window::new(dates.starts_on, dates.starts_on), None, id));
+        steps.extend(step(CrossingWork::Collect, collected, id, None));
+        steps.extend(step(CrossingWork::Keep, keep, id, None));
+    }
+    for meeting in meetings {
+        let (pollen, stigma) = (Some(meeting.pollen_of.as_str()), Some(meeting.stigma_of.as_str()));
+        steps.extend(step(CrossingWork::CrossFresh, meeting.fresh, pollen, stigma));
+        steps.extend(step(CrossingWork::CrossDry, meeting.dry, pollen, stigma));
+        steps.extend(step(CrossingWork::Harvest, meeting.ripe, pollen, stigma));
+    }
+    steps.sort_by_key(|step| (step.days.from, step.work));
+    steps
 }

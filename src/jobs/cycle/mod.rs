@@ -7,20 +7,23 @@ mod dates;
 mod meeting;
 mod record;
 mod renewal;
+mod search;
 mod shopping;
+mod starts;
 
 use uom::si::volume::liter as in_liters;
 
 pub use record::{
-    BottlePlan, CycleMix, CycleRecord, Fill, FillReason, GroupDates, HoldDates, LearntRecord, Meeting, PhaseDates, Renewal,
-    RenewalEnd, RenewalFrom, SaltTotal, Shift, TankPlan, Window,
+    BestStart, BottlePlan, CrossingStep, CrossingWork, CycleMix, CycleRecord, Fill, FillReason, GroupDates, GroupStart,
+    HoldDates, LearntRecord, Meeting, Meets, PhaseDates, Renewal, RenewalEnd, RenewalFrom, SaltTotal, StartsProof, TankPlan,
+    Window,
 };
 pub use renewal::FromLogbook;
 pub(super) use renewal::content;
 
 use self::dates::{days_to_push, length};
-use self::meeting::Flowering;
 use self::renewal::{Fresh, Pacing, renewal};
+use self::starts::Flowering;
 use crate::bench::{Bench, Cycle, Group};
 use crate::catalogue::SaltId;
 use crate::jobs::engine::question::MixOptions;
@@ -28,7 +31,7 @@ use crate::jobs::error::JobError;
 use crate::jobs::record::handling::{handling, sources};
 use crate::matter::{Nutrients, Salt};
 use crate::quantity::{Date, Volume};
-use crate::safety::{self, Finding};
+use crate::safety::{self, Finding, MeetMore};
 
 /// The day from which a cycle is counted.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -84,16 +87,15 @@ pub fn cycle(bench: &Bench, begin: Begin, learnt: Option<FromLogbook>) -> Result
     let flowering: Vec<Flowering> = bench.groups.iter().zip(&groups).collect();
     let meetings: Vec<Meeting> =
         flowering.iter().flat_map(|giver| flowering.iter().map(|bearer| meeting::meeting(*giver, *bearer))).collect();
-    let later = |at: usize| flowering.iter().skip(at + 1);
-    let shifts: Vec<Shift> = flowering
-        .iter()
-        .enumerate()
-        .flat_map(|(at, first)| later(at).filter_map(|second| meeting::shift(*first, *second)))
-        .collect();
+    let best_start = starts::best_start(&flowering, false);
+    let best_start_own_tanks = starts::best_start(&flowering, true)
+        .filter(|apart| best_start.as_ref().is_some_and(|together| apart.best > together.best));
     let bottles = bottles::bottles(bench, &mixes, &tanks);
     let salts = shopping::shopping(bench, &mixes, &bottles);
+    // a group may start before the tank of the bench
+    let first_days = tanks.iter().filter_map(|tank| tank.phases.first()).map(|phase| phase.days.from);
     let end = tanks.iter().filter_map(last_day).max().unwrap_or(start);
-    let mut findings = findings(cycle, start, &tanks, &mixes, &flowering, &meetings, &shifts);
+    let mut findings = findings(cycle, &tanks, &mixes, &flowering, &meetings, meet_more(&best_start, &best_start_own_tanks));
     findings.extend(pacing.iter().flat_map(|pacing| safety::of_learnt(&pacing.learnt)));
     findings.extend(tanks.iter().flat_map(run_down_sooner));
     findings.sort_by_key(|finding| finding.severity);
@@ -110,8 +112,9 @@ pub fn cycle(bench: &Bench, begin: Begin, learnt: Option<FromLogbook>) -> Result
         version: 1,
         job: "cycle".to_owned(),
         bench: bench.name.clone(),
-        start,
+        start: first_days.fold(start, Date::min),
         end,
+        renew_on: cycle.renew_on.iter().map(ToString::to_string).collect(),
         cost: tanks.iter().flat_map(|tank| &tank.fills).map(|fill| fill.cost).sum(),
         shopping_cost: priced.then(|| bought().filter_map(|total| total.buy_cost).sum()),
         no_price: bought().filter(|total| total.buy_cost.is_none()).map(|total| total.name.clone()).collect(),
@@ -119,9 +122,11 @@ pub fn cycle(bench: &Bench, begin: Begin, learnt: Option<FromLogbook>) -> Result
         tanks,
         mixes,
         bottles,
+        crossing: meeting::crossing(&flowering, &meetings),
         groups,
         meetings,
-        shifts,
+        best_start,
+        best_start_own_tanks,
         salts,
         findings,
         handling,
@@ -129,7 +134,27 @@ pub fn cycle(bench: &Bench, begin: Begin, learnt: Option<FromLogbook>) -> Result
     })
 }
 
-/// The first day of the cycle.
+/// The bench and the beginning with which every group starts as is best for all of them, with the tanks that they have.
+///
+/// # Errors
+/// [`JobError`]: no `[cycle]`, or no group to count back from.
+///
+/// Reference: `docs/cycle.md`.
+pub fn on_best_start(bench: &Bench, begin: Begin) -> Result<(Bench, Begin), JobError> {
+    let cycle = bench.cycle.as_ref().ok_or(JobError::NoCycle)?;
+    let start = start(bench, cycle, begin)?;
+    let dates = |group: &Group| dates::flowers(cycle, group, start.plus(group.starts_after.0));
+    let groups: Vec<GroupDates> = bench.groups.iter().filter_map(dates).collect();
+    let flowering: Vec<Flowering> = bench.groups.iter().zip(&groups).collect();
+    let Some(best) = starts::best_start(&flowering, false) else { return Ok((bench.clone(), begin)) };
+    let groups = starts::started(&bench.groups, &best);
+    let counted_from = best.starts.first().map_or(start, |first| first.starts_on.plus(-first.starts_after_days));
+    // a day of the first flower stays: the new start is counted back from it
+    let begin = if matches!(begin, Begin::On(_)) { Begin::On(counted_from) } else { begin };
+    Ok((Bench { groups, ..bench.clone() }, begin))
+}
+
+/// The first day of the cycle of the bench.
 fn start(bench: &Bench, cycle: &Cycle, begin: Begin) -> Result<Date, JobError> {
     let to_flower = |group: &Group| group.starts_after.0 + days_to_push(cycle) + group.days_to_flower.0;
     match begin {
@@ -204,7 +229,7 @@ fn tank(cycle: &Cycle, own: Tank, pacing: Option<&Pacing>, mixed: &mut Mixed) ->
     }
     let phases = dates::phases(cycle, start, renewals);
     let mut fills: Vec<Fill> = Vec::new();
-    for fill in dates::fills(&phases) {
+    for fill in dates::fills(&phases, &cycle.renew_on) {
         let mix = mixed.of(fill.formula, volume)?;
         mixed.mixes[mix].times += 1;
         fills.push(Fill {
@@ -244,17 +269,27 @@ fn run_down_sooner(tank: &TankPlan) -> Vec<Finding> {
     found.into_iter().map(|(_, finding)| finding).collect()
 }
 
+/// What has more pairs of groups meet than the plan.
+fn meet_more(best: &Option<BestStart>, own_tanks: &Option<BestStart>) -> MeetMore {
+    let gains = |best: &Option<BestStart>| best.as_ref().is_some_and(|best| best.best.pairs > best.planned.pairs);
+    match (gains(best), gains(own_tanks)) {
+        (true, _) => MeetMore::Starts,
+        (false, true) => MeetMore::Tanks,
+        (false, false) => MeetMore::Neither,
+    }
+}
+
 /// What to know of the plan itself.
 fn findings(
     cycle: &Cycle,
-    start: Date,
     tanks: &[TankPlan],
     mixes: &[CycleMix],
     flowering: &[Flowering],
     meetings: &[Meeting],
-    shifts: &[Shift],
+    more: MeetMore,
 ) -> Vec<Finding> {
     let mut found = Vec::new();
+    let mut low: Vec<(&Finding, Vec<safety::Held>)> = Vec::new();
     for tank in tanks {
         for hold in &tank.holds {
             let held = safety::Held {
@@ -265,22 +300,29 @@ fn findings(
                 at_most_days: hold.hold_at_most_days,
                 back_by: hold.back_by,
             };
-            let low = mixes
-                .iter()
-                .filter(|mix| mix.formula == hold.formula)
-                .flat_map(|mix| &mix.findings)
-                .find(|finding| finding.code == "nitrogen-low");
-            found.extend(safety::held_too_long(&held).or_else(|| low.map(|low| safety::nitrogen_low_until(low, &held))));
+            if let Some(too_long) = safety::held_too_long(&held) {
+                found.push(too_long);
+                continue;
+            }
+            let of_mix = mixes.iter().filter(|mix| mix.formula == hold.formula).flat_map(|mix| &mix.findings);
+            let Some(finding) = of_mix.into_iter().find(|finding| finding.code == "nitrogen-low") else { continue };
+            match low.iter_mut().find(|(_, all)| all[0].formula == held.formula) {
+                Some((_, all)) => all.push(held),
+                None => low.push((finding, vec![held])),
+            }
         }
     }
-    found.extend(
-        shifts
-            .iter()
-            .filter(|shift| shift.meeting_days == 0)
-            .map(|shift| safety::never_meet(&shift.group, &shift.beside, shift.shift_days, shift.meeting_days_then)),
-    );
-    for (group, _) in flowering {
-        let fed_to = start.plus(group.starts_after.0 + length(cycle) - 1);
+    found.extend(low.iter().map(|(finding, held)| safety::nitrogen_low_until(finding, held)));
+    let meet = |one: &str, other: &str| {
+        let of = |a: &str, b: &str| meetings.iter().any(|it| it.pollen_of == a && it.stigma_of == b && it.days.is_some());
+        of(one, other) || of(other, one)
+    };
+    for (at, (one, _)) in flowering.iter().enumerate() {
+        let apart = flowering[at + 1..].iter().filter(|(other, _)| !meet(&one.id, &other.id));
+        found.extend(apart.map(|(other, _)| safety::never_meet(&one.id, &other.id, more)));
+    }
+    for (group, dates) in flowering {
+        let fed_to = dates.starts_on.plus(length(cycle) - 1);
         let ripe = meetings.iter().filter(|meeting| meeting.stigma_of == group.id).filter_map(|meeting| meeting.ripe);
         found.extend(ripe.map(|ripe| ripe.to).max().and_then(|last| safety::ripe_after_the_end(&group.id, last, fed_to)));
     }

@@ -298,6 +298,8 @@ pub struct GroupDates {
     pub id: String,
     /// Its name.
     pub name: String,
+    /// The first day of its cycle.
+    pub starts_on: Date,
     /// The first day of its push.
     pub push_from: Date,
     /// Days on which flowers open.
@@ -323,34 +325,118 @@ pub struct Meeting {
     pub fresh: Option<Window>,
     /// The same with dry pollen counted in.
     pub days: Option<Window>,
+    /// Those of them on which no more is shed, so that it is done with dry pollen; null for none.
+    pub dry: Option<Window>,
     /// When seed of these days is ripe; null where no pollen meets, or `ripe_after` is not stated.
     pub ripe: Option<Window>,
-    /// Days by which the start of `pollen_of` moves for the most days of this direction alone, negative for earlier; null
-    /// for a group with itself.
-    pub best_shift_days: Option<i32>,
-    /// The days of meeting that it gives.
-    pub best_days: Option<i32>,
 }
 
-/// The start that would let two groups meet on the most days, both directions added up.
+/// What is done for the crosses.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Serialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
+#[serde(rename_all = "kebab-case")]
+#[non_exhaustive]
+pub enum CrossingWork {
+    /// The cycle of a group begins.
+    Start,
+    /// Pollen is collected, for use on the day or to be put by.
+    Collect,
+    /// Pollen is kept dry: from the first day whose pollen is still good on the last day of its use, to that day.
+    Keep,
+    /// Fresh pollen goes on stigmas.
+    CrossFresh,
+    /// Dry pollen goes on stigmas, when no more is shed.
+    CrossDry,
+    /// Seed is ripe.
+    Harvest,
+}
+
+/// One line of the list of crosses.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 #[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 #[non_exhaustive]
-pub struct Shift {
-    /// Id of the group whose start moves.
+pub struct CrossingStep {
+    /// Its days.
+    #[serde(flatten)]
+    pub days: Window,
+    /// What is done.
+    pub work: CrossingWork,
+    /// Id of the group that gives the pollen; null for a start.
+    pub pollen_of: Option<String>,
+    /// Id of the group that bears the seed, or that starts; null where pollen is collected or kept.
+    pub stigma_of: Option<String>,
+}
+
+/// What groups meet, over all ordered pairs: pollen of one on stigmas of another.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Default, Serialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
+#[non_exhaustive]
+pub struct Meets {
+    /// Pairs that meet with fresh pollen.
+    pub fresh_pairs: i32,
+    /// Pairs that meet, dry pollen counted in.
+    pub pairs: i32,
+    /// Days on which they do, added up over the pairs.
+    pub days: i32,
+}
+
+impl std::ops::Add for Meets {
+    type Output = Self;
+    fn add(self, other: Self) -> Self {
+        Self {
+            fresh_pairs: self.fresh_pairs + other.fresh_pairs,
+            pairs: self.pairs + other.pairs,
+            days: self.days + other.days,
+        }
+    }
+}
+
+/// How far the search for the best start went.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
+#[non_exhaustive]
+pub enum StartsProof {
+    /// No choice of starts is better.
+    #[serde(rename = "best")]
+    Best,
+    /// No single start can be moved for a better one; with many starts not every choice is looked at.
+    #[serde(rename = "best found")]
+    BestFound,
+}
+
+/// The start of a group by the best choice.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
+#[non_exhaustive]
+pub struct GroupStart {
+    /// Its id.
     pub group: String,
-    /// Id of the group that stays.
-    pub beside: String,
-    /// Days by which it moves, negative for earlier; 0 when no move gives more.
+    /// The first day of its cycle.
+    pub starts_on: Date,
+    /// Days by which that is later than planned; negative for earlier.
     pub shift_days: i32,
-    /// `starts_after` that does it, days; null when it would be before the first start: then `beside` moves the other way.
-    pub starts_after_days: Option<i32>,
-    /// True when both stand on the tank of the bench, so that one would need a tank of its own.
+    /// The `starts_after` that does it, days after the start of the tank of the bench, or after the first start where no group is on that.
+    pub starts_after_days: i32,
+    /// True for a group on the tank of the bench that would need another.
     pub needs_own_tank: bool,
-    /// Days of meeting as planned: dry pollen counted in, both directions added up.
-    pub meeting_days: i32,
-    /// Days of meeting after the move.
-    pub meeting_days_then: i32,
+}
+
+/// One choice of starts for all groups: the most pairs that meet fresh, then the most that meet, then the most days, then the
+/// least moved.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
+#[non_exhaustive]
+pub struct BestStart {
+    /// Every group, in the order of the bench file.
+    pub starts: Vec<GroupStart>,
+    /// Ordered pairs of groups in all.
+    pub pairs: usize,
+    /// What they meet as planned.
+    pub planned: Meets,
+    /// What they meet by this choice.
+    pub best: Meets,
+    /// Whether every choice was looked at.
+    pub proof: StartsProof,
 }
 
 /// All of one salt that the plan takes, and what the shelf lacks.
@@ -399,6 +485,8 @@ pub struct CycleRecord {
     pub start: Date,
     /// The last day on which anything is fed.
     pub end: Date,
+    /// Days of the week on which tanks are renewed, `Mon` to `Sun`; empty for any.
+    pub renew_on: Vec<String>,
     /// Tanks, that of the bench first.
     pub tanks: Vec<TankPlan>,
     /// What to weigh.
@@ -409,8 +497,13 @@ pub struct CycleRecord {
     pub groups: Vec<GroupDates>,
     /// Every group's pollen and every group's stigmas.
     pub meetings: Vec<Meeting>,
-    /// The best start of every pair of groups.
-    pub shifts: Vec<Shift>,
+    /// What to do for the crosses, by date.
+    pub crossing: Vec<CrossingStep>,
+    /// The best start of all groups with the tanks that they have; null with fewer than two groups.
+    pub best_start: Option<BestStart>,
+    /// The best start where groups on the tank of the bench may start apart too, each from a tank of its own; null where that meets no
+    /// more.
+    pub best_start_own_tanks: Option<BestStart>,
     /// Salts of the whole plan, in the order of the salt table.
     pub salts: Vec<SaltTotal>,
     /// Cost of all tanks, where every dose has a price; of a bottle what they take of it.

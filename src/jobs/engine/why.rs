@@ -30,6 +30,10 @@ const FAINT: f64 = 1e-4;
 const PARTNERS: usize = 3;
 /// A lower level than this is not told: leaving the element out is another formula.
 const LEAST_TOLD_PPM: f64 = 1.0;
+/// What is proposed at the most: other levels, and salts that would help. More is not read.
+const PROPOSALS: usize = 3;
+/// Of them levels at which a miss would be met; the rest is for salts.
+const LEVELS_TOLD: usize = 2;
 /// Misses that are explained, the worst first.
 const EXPLAINED: usize = 4;
 
@@ -110,12 +114,28 @@ fn explain(question: &Question, problem: &mut Problem, solution: &Solution) -> V
     }
     missed.sort_by(|a, b| b.1.abs().total_cmp(&a.1.abs()).then(a.0.cmp(&b.0)));
     missed.truncate(EXPLAINED);
-    let mut found = Vec::new();
-    for (at, off) in missed {
-        found.push(safety::why_missed(&why(question, problem, solution, at, off)));
-    }
-    found.extend(what_helps(question, problem, solution));
+    let mut misses: Vec<Missed> = missed.into_iter().map(|(at, off)| why(question, problem, solution, at, off)).collect();
+    misses.iter_mut().filter(|missed| missed.by_itself().is_some()).for_each(|missed| missed.partners.clear());
+    let mut causes = by_cause(misses);
+    let levels = causes.iter_mut().flatten().flat_map(|missed| &mut missed.partners).filter(|one| one.would_take.is_some());
+    levels.skip(LEVELS_TOLD).for_each(|partner| partner.would_take = None);
+    let told = causes.iter().flatten().flat_map(|missed| &missed.partners).filter(|one| one.would_take.is_some()).count();
+    let mut found: Vec<Finding> =
+        causes.iter().filter_map(|cause| cause.split_first()).map(|(first, rest)| safety::why_missed(first, rest)).collect();
+    found.extend(what_helps(question, problem, solution, PROPOSALS - told));
     found
+}
+
+/// Misses by their causes, the worst of each first.
+fn by_cause(misses: Vec<Missed>) -> Vec<Vec<Missed>> {
+    let mut causes: Vec<Vec<Missed>> = Vec::new();
+    for missed in misses {
+        match causes.iter_mut().find(|cause| cause[0].is_cause_of(&missed)) {
+            Some(cause) => cause.push(missed),
+            None => causes.push(vec![missed]),
+        }
+    }
+    causes
 }
 
 /// An answer, or nothing where limits contradict.

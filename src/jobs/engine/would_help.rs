@@ -38,8 +38,8 @@ pub(crate) fn with_candidates<'a>(question: &Question<'a>) -> Question<'a> {
     question.with_parts(parts)
 }
 
-/// The one or two salts of the table that would help most.
-pub(super) fn what_helps(question: &Question, problem: &Problem, solution: &Solution) -> Vec<Finding> {
+/// The one or two salts of the table that would help most, in so many ways at the most.
+pub(super) fn what_helps(question: &Question, problem: &Problem, solution: &Solution, most: usize) -> Vec<Finding> {
     let wider = with_candidates(question);
     let own = problem.columns.len();
     let mut there = solution.g_per_l.clone();
@@ -134,5 +134,6 @@ pub(super) fn what_helps(question: &Question, problem: &Problem, solution: &Solu
             kept
         });
     }
+    found.truncate(most);
     safety::would_help(&found).into_iter().collect()
 }

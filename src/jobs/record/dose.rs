@@ -7,6 +7,7 @@ use super::made::Made;
 use super::reckoned::Reckoned;
 use crate::catalogue::SaltId;
 use crate::jobs::engine::ladder::finest;
+use crate::matter::Kind;
 use crate::safety;
 use crate::tank::instrument::instruments;
 use crate::tank::parts::Part;
@@ -36,6 +37,7 @@ pub(super) fn dose(made: &Made, at: usize, litres: f64) -> Dose {
         helper: if is_helper { Some(parts.id(at).to_owned()) } else { bottle },
         scale_g: measured.scale_g,
         portions: (measured.portions > 1).then_some(measured.portions),
+        acid: parts.kind(at) == Kind::Acid,
         cost: cost.filter(|_| done),
     }
 }

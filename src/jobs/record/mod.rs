@@ -51,6 +51,8 @@ pub struct Dose {
     pub scale_g: Option<f64>,
     /// Portions to measure it in, where it is more than the instrument takes at once.
     pub portions: Option<u32>,
+    /// True for an acid, and for a bottle of one: it goes in last, and never undiluted.
+    pub acid: bool,
     /// What it costs, in the grower's own money.
     pub cost: Option<f64>,
 }

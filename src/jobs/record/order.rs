@@ -111,7 +111,7 @@ pub(crate) fn order(made: &Made, stirred_in: &[usize], liquids: Volume, finished
     let mut first = Vec::new();
     for rank in 0..4 {
         if rank == 1 {
-            steps.extend(jugs.iter().map(|jug| jug.fill(made, jugs.len() > 1)));
+            steps.extend(jugs.iter().enumerate().map(|(at, jug)| jug.fill(made, at == 0 && jugs.len() > 1)));
             first = Jug::first(&jugs, made, filled);
             steps.extend(first.clone());
         }

@@ -65,10 +65,10 @@ impl Jug {
 
     /// How it is filled.
     ///
-    /// * `several`: true where other acids have a jug too
-    pub(super) fn fill(&self, made: &Made, several: bool) -> Step {
+    /// * `others`: true for the first of several acids, with which it is said once that they stay apart
+    pub(super) fn fill(&self, made: &Made, others: bool) -> Step {
         let measured = &made.measured[self.at];
-        let apart = if several { " Each acid has a jug of its own: two acids never meet undiluted." } else { "" };
+        let apart = if others { " Each acid has a jug of its own: two acids never meet undiluted." } else { "" };
         let dose = match measured.millilitres {
             Some(ml) => format!("{} mL", trimmed(ml, 2)),
             None => format!("{} g", trimmed(measured.amount, 3)),

@@ -6,7 +6,7 @@ use super::svg::{Form, legend};
 use super::ternary::ternary;
 use crate::jobs::Balance;
 use crate::quantity::fixed;
-use crate::report::page::{Block, Medium, Page};
+use crate::report::page::{Block, Leaf, Medium, Page};
 
 /// Forms in the order of the balances: the tank itself, then what it is compared with.
 const FORMS: [Form; 4] = [Form::Disc, Form::Square, Form::Triangle, Form::Diamond];
@@ -34,6 +34,7 @@ pub(in crate::report) fn balance(page: &mut Page, balances: &[Balance], own: boo
     };
     page.only(Medium::Sheet, |page| {
         page.section("Balance of cations and anions", "");
+        page.leaf(Leaf::Annex);
         page.add(Block::Picture(pair));
         page.say(
             "Percent of the sum of the three by charge. All phosphorus counts as H₂PO₄⁻ and all sulfur as SO₄²⁻; ammonium, \

@@ -5,7 +5,7 @@ use maud::{Markup, html};
 use super::svg::{Axis, Picture, at, cut, line, path, text};
 use crate::jobs::{Course, CoursePoint, Range};
 use crate::quantity::{Date, fixed, ppm_text};
-use crate::report::page::{Block, Medium, Page, Table, left, right};
+use crate::report::page::{Block, Leaf, Medium, Page, Table, left, right};
 
 const SIZE: (f64, f64) = (720.0, 380.0);
 /// Left and right end of both panels.
@@ -31,9 +31,12 @@ pub(in crate::report) fn course(page: &mut Page, record: &Course) {
         }
     };
     let mut table = Table::new([left("day"), right("EC read, mS/cm"), right("N likely (low to high), ppm"), left("")]);
+    let mut last = None;
     for point in points {
+        // what happened on one day stands under one date
+        let day = if last.replace(point.date) == Some(point.date) { String::new() } else { point.date.long() };
         table.row([
-            point.date.long(),
+            day,
             point.ec_read_ms_cm.map_or_else(String::new, |ec| fixed(ec, 2)),
             point.nitrogen_ppm.as_ref().map_or_else(|| "empty".to_owned(), range),
             point.filled.as_ref().map_or_else(String::new, |formula| format!("filled, {formula}")),
@@ -41,6 +44,7 @@ pub(in crate::report) fn course(page: &mut Page, record: &Course) {
     }
     page.only(Medium::Sheet, |page| {
         page.section("The tank so far, by the logbook", "");
+        page.leaf(Leaf::Annex);
         page.add(Block::Picture(body));
         page.table(table).look("numbers");
     });

@@ -5,7 +5,7 @@ use maud::{Markup, html};
 use super::svg::{Axis, Form, Picture, at, line, mark, path, text};
 use crate::jobs::{TradeRecord, Traded};
 use crate::quantity::{fixed, ppm_text};
-use crate::report::page::{Medium, Page, Table, right};
+use crate::report::page::{Leaf, Medium, Page, Table, right};
 use crate::report::trade::told;
 
 const SIZE: (f64, f64) = (360.0, 250.0);
@@ -17,6 +17,7 @@ pub(in crate::report) fn curve(page: &mut Page, record: Option<&Traded>) {
     let Some(record) = record else { return };
     page.only(Medium::Sheet, |page| {
         page.section("Calcium against nitrogen on this shelf", "");
+        page.leaf(Leaf::Annex);
         match record {
             Traded::Known(record) => drawn(page, record),
             Traded::Not { why_not: why } => page.say(format!("Not shown: {why}")).look("quiet"),
