@@ -35,6 +35,7 @@ const KEPT: f64 = 1e-6;
 ///     ec: None,
 ///     ph: None,
 ///     sparing: Vec::new(),
+///     waters: Vec::new(),
 /// };
 /// let solution = solve(&problem)?;
 /// assert!((solution.g_per_l[0] - 50.0 / 232.8).abs() < 1e-9);

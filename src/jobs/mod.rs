@@ -23,7 +23,8 @@ mod top_up;
 mod trade;
 
 pub use crate::tank::{
-    Added, Content, Drawn, Measure, Recipe, RecipeDose, RecipeHelper, RecipeInto, RecipeProduct, RecipeWish, TankError,
+    Added, Content, Drawn, Measure, Recipe, RecipeDose, RecipeHelper, RecipeInto, RecipeProduct, RecipeWater, RecipeWish,
+    TankError,
 };
 pub use beside::mix_beside;
 pub use check::{
@@ -34,7 +35,7 @@ pub use cycle::{
     Begin, BottlePlan, CycleMix, CycleRecord, Fill, FillReason, FromLogbook, GroupDates, HoldDates, LearntRecord, Meeting,
     PhaseDates, Renewal, RenewalEnd, RenewalFrom, SaltTotal, Shift, TankPlan, Window, cycle,
 };
-pub use engine::{MixOptions, Prefer};
+pub use engine::{MixOptions, Prefer, blended};
 pub use error::{JobError, LimitKind, LimitRecord, TooLittle};
 pub use logbook::{
     AddedRecord, BackRecord, DayRange, DayRecord, DoneOtherwise, ElementNow, EntryRecord, ForecastAsked, ForecastRecord,
@@ -49,7 +50,7 @@ pub use pictures::{
 pub use recipe::{recipe, remedy_recipe, switch_recipe};
 pub use record::{
     AcidRecord, Act, Beside, Change, Comparison, Difference, Dose, Element, General, Handling, HelperRecord, Ingredient,
-    MixRecord, Over, PhOpen, Saturation, StageRecord, Step, ToMind, Verdict, VerdictWord,
+    MixRecord, Over, PhOpen, Saturation, StageRecord, Step, ToMind, Verdict, VerdictWord, WaterRecord,
 };
 pub use salts::{SaltRecord, SaltsRecord, salt_record, salts_record};
 pub use scale::{ScaleRecord, scale};

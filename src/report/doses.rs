@@ -1,9 +1,9 @@
 //! WEIGH: what to measure out, and with what.
 
-use super::page::{Block, DoseLine, Page};
+use super::page::{Block, DoseLine, Page, bold};
 use super::words::{checked, comes_in_a_bottle, dose_name, measured};
-use crate::jobs::{Dose, MixRecord};
-use crate::quantity::fixed;
+use crate::jobs::{Dose, MixRecord, WaterRecord};
+use crate::quantity::{bucket_text, fixed};
 
 /// The weights of a mix.
 pub(super) fn weights(page: &mut Page, record: &MixRecord) {
@@ -18,9 +18,21 @@ pub(super) fn weights(page: &mut Page, record: &MixRecord) {
     } else {
         doses(page, &record.doses);
     }
+    waters(page, record);
     if let Some(cost) = record.cost {
         page.line(format!("cost {}", fixed(cost, 2))).look("quiet");
     }
+}
+
+/// Litres of each of several waters.
+fn waters(page: &mut Page, record: &MixRecord) {
+    let there: Vec<&WaterRecord> = record.waters.iter().filter(|water| water.litres > 0.0).collect();
+    if there.is_empty() {
+        return;
+    }
+    let one = |water: &&WaterRecord| format!("{} of {}", bucket_text(water.litres), water.id);
+    let words: Vec<String> = there.iter().map(one).collect();
+    page.line(bold(format!("water: {}", words.join(", "))));
 }
 
 /// Numbered doses.

@@ -149,7 +149,7 @@ pub fn check_tank(bench: &Bench, content: &Known, how: &CheckOptions) -> Result<
     let tank = in_tank.record(formula, findings, how.meter)?;
     let holding = || Content::of_parts(&in_tank.tank, &in_tank.parts, &in_tank.per_l(), Air::Closed, known_from.clone());
     // what is on the shelf now, into the tank and the water that the content is of
-    let shelf = || Bench { tank: filled.tank, water: filled.water.clone(), ..bench.clone() };
+    let shelf = || in_water_of_bench(bench, &filled);
     let remedies = formula.map(|formula| remedies(&shelf(), formula, &holding()?, &tank)).transpose()?;
     Ok(CheckRecord { tank, known_from, remedies, reading })
 }
@@ -295,5 +295,11 @@ pub fn checked_recipe(bench: &Bench, checked: &CheckRecord) -> Recipe {
 /// [`TankError::NoRecipe`](crate::jobs::TankError).
 pub fn in_water_of(bench: &Bench, recipe: &Recipe) -> Result<Bench, JobError> {
     let saved = saved(recipe, bench)?;
-    Ok(Bench { tank: saved.bench.tank, water: saved.bench.water, ..bench.clone() })
+    Ok(in_water_of_bench(bench, &saved.bench))
+}
+
+/// A bench with the tank and the water of another.
+fn in_water_of_bench(bench: &Bench, filled: &Bench) -> Bench {
+    let (water, waters, blend) = (filled.water.clone(), filled.waters.clone(), filled.blend.clone());
+    Bench { tank: filled.tank, water, waters, blend, ..bench.clone() }
 }
