@@ -33,9 +33,8 @@ pub(super) fn waters(root: &Table, catalogue: &Catalogue) -> Vec<Source> {
     }
     for table in root.tables("water") {
         let water = analysis(&table, catalogue, &["id", "on_hand"]);
-        let on_hand = table
-            .get("on_hand")
-            .and_then(|item| item.quantity("40 L", |text| quantity::volume(text, &WATER_ON_HAND_L)));
+        let on_hand =
+            table.get("on_hand").and_then(|item| item.quantity("40 L", |text| quantity::volume(text, &WATER_ON_HAND_L)));
         let Some(item) = table.require("id", "id = \"rain\"") else { continue };
         let Some(id) = plain_name(&item) else { continue };
         if all.iter().any(|other| other.id == id) {
@@ -74,8 +73,7 @@ fn analysis(table: &Table, catalogue: &Catalogue, beside: &[&'static str]) -> Wa
             None => {}
         }
     }
-    water.nutrients[Nutrient::N] =
-        water.nutrients[Nutrient::NitrateN] + water.nutrients[Nutrient::AmmoniumN];
+    water.nutrients[Nutrient::N] = water.nutrients[Nutrient::NitrateN] + water.nutrients[Nutrient::AmmoniumN];
     if let Some(item) = table.get("alkalinity") {
         if table.get("HCO3").is_some() {
             item.wrong("states the same thing as `HCO3`", Some("keep one of the two".to_owned()));

@@ -35,7 +35,7 @@ pub use cycle::{
     Begin, BottlePlan, CycleMix, CycleRecord, Fill, FillReason, FromLogbook, GroupDates, HoldDates, LearntRecord, Meeting,
     PhaseDates, Renewal, RenewalEnd, RenewalFrom, SaltTotal, Shift, TankPlan, Window, cycle,
 };
-pub use engine::{MixOptions, Prefer, blended};
+pub use engine::{MixOptions, Prefer, blended, filled_with};
 pub use error::{JobError, LimitKind, LimitRecord, TooLittle};
 pub use logbook::{
     AddedRecord, BackRecord, DayRange, DayRecord, DoneOtherwise, ElementNow, EntryRecord, ForecastAsked, ForecastRecord,

@@ -1,7 +1,7 @@
 //! A cycle for the wall: dates first, then what to weigh, flowers, shopping, what to watch and safety.
 
 use super::bottles::ingredients;
-use super::doses::line;
+use super::doses::{line, waters};
 use super::handling::{handling, sources};
 use super::page::{Block, Marks, Medium, Page, Table, Words, bold, left, right, strong};
 #[cfg(feature = "sheets")]
@@ -254,6 +254,7 @@ fn weigh(page: &mut Page, mix: &CycleMix) {
     let times = if mix.times == 1 { "once".to_owned() } else { format!("{} times", mix.times) };
     page.section_of("Weigh", &mix.formula, &format!("{}, {times}", litres(mix.volume_l)));
     page.add(Block::Doses { doses: mix.doses.iter().map(line).collect(), is_numbered: false });
+    waters(page, &mix.waters);
     let ph = mix
         .ph
         .map_or_else(|| "pH not known".to_owned(), |ph| format!("pH {}{}", fixed(ph, 1), ph_ends(mix.ph_low, mix.ph_high)));

@@ -1,9 +1,9 @@
 //! WEIGH: what to measure out, and with what.
 
 use super::page::{Block, DoseLine, Page, bold};
-use super::words::{checked, comes_in_a_bottle, dose_name, measured};
+use super::words::{checked, comes_in_a_bottle, dose_name, measured, waters_words};
 use crate::jobs::{Dose, MixRecord, WaterRecord};
-use crate::quantity::{bucket_text, fixed};
+use crate::quantity::fixed;
 
 /// The weights of a mix.
 pub(super) fn weights(page: &mut Page, record: &MixRecord) {
@@ -18,21 +18,17 @@ pub(super) fn weights(page: &mut Page, record: &MixRecord) {
     } else {
         doses(page, &record.doses);
     }
-    waters(page, record);
+    waters(page, &record.waters);
     if let Some(cost) = record.cost {
         page.line(format!("cost {}", fixed(cost, 2))).look("quiet");
     }
 }
 
 /// Litres of each of several waters.
-fn waters(page: &mut Page, record: &MixRecord) {
-    let there: Vec<&WaterRecord> = record.waters.iter().filter(|water| water.litres > 0.0).collect();
-    if there.is_empty() {
-        return;
+pub(super) fn waters(page: &mut Page, waters: &[WaterRecord]) {
+    if let Some(words) = waters_words(waters) {
+        page.line(bold(format!("water: {words}")));
     }
-    let one = |water: &&WaterRecord| format!("{} of {}", bucket_text(water.litres), water.id);
-    let words: Vec<String> = there.iter().map(one).collect();
-    page.line(bold(format!("water: {}", words.join(", "))));
 }
 
 /// Numbered doses.

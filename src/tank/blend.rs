@@ -60,3 +60,55 @@ fn blended(bench: &Bench, shares: &[f64]) -> Result<Water, TankError> {
     let ph = alkalinity.filter(|meq| *meq > 0.0).map(|_| ph);
     Ok(Water { nutrients, alkalinity_meq_per_l: alkalinity, ph, ec_ms_per_cm: None })
 }
+
+#[cfg(test)]
+mod tests {
+    use super::{Content, contents, with_blend};
+    use crate::bench::Bench;
+    use crate::matter::IonId;
+
+    /// Total of an ion, and all carbon beyond the species, mmol/L and mol/kg.
+    fn totals(content: &Content) -> (Vec<(IonId, f64)>, f64) {
+        let mut sum: Vec<(IonId, f64)> = Vec::new();
+        for (ion, mmol) in &content.mmol_per_l {
+            match sum.iter_mut().find(|(other, _)| other == ion) {
+                Some((_, all)) => *all += mmol,
+                None => sum.push((*ion, *mmol)),
+            }
+        }
+        (sum, content.carbon)
+    }
+
+    /// The pH of a blend is no sum, and its carbon, which follows from it, is.
+    #[test]
+    fn ions_and_carbon_of_a_blend_are_the_sums_of_its_waters() {
+        let waters = [
+            "",
+            "Ca = 80\nMg = 12\nNa = 20\nCl = 30\nS = 20\nalkalinity = \"200 mg/L CaCO3\"\npH = 7.6\n",
+            "Ca = 4\nalkalinity = \"0.2 meq/L\"\npH = 8.9\n",
+            "Na = 40\nCl = 20\nalkalinity = \"1.1 meq/L\"\n",
+            "Ca = 30\nCl = 53\npH = 6\n",
+        ];
+        let listed: Vec<String> =
+            waters.iter().enumerate().map(|(at, lines)| format!("[[water]]\nid = \"{at}\"\n{lines}")).collect();
+        let bench = Bench::parse(&format!("[tank]\nvolume = \"60 L\"\n{}", listed.concat()), "waters").expect("valid");
+        let each = contents(&bench).expect("waters");
+        let mixes =
+            [[0.4, 0.6, 0.0, 0.0, 0.0], [0.9, 0.1, 0.0, 0.0, 0.0], [0.0, 0.3, 0.7, 0.0, 0.0], [0.2, 0.1, 0.3, 0.3, 0.1]];
+        for shares in mixes {
+            let blend = with_blend(&bench, &shares).expect("a blend");
+            let (ions, carbon) = totals(&Content::of_water(&blend).expect("a water"));
+            let sum: f64 = each.iter().zip(shares).map(|(content, share)| content.carbon * share).sum();
+            assert!(
+                (carbon - sum).abs() < 1e-9 * (1.0 + sum.abs()) && (carbon - sum).abs() < 1e-6 * sum.abs(),
+                "{carbon} {sum}"
+            );
+            for (ion, mmol) in ions {
+                let of =
+                    |content: &Content| totals(content).0.iter().find(|(other, _)| *other == ion).map_or(0.0, |(_, m)| *m);
+                let sum: f64 = each.iter().zip(shares).map(|(content, share)| of(content) * share).sum();
+                assert!((mmol - sum).abs() < 1e-9 * (1.0 + sum), "{mmol} {sum}");
+            }
+        }
+    }
+}

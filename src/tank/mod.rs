@@ -29,6 +29,8 @@ pub(crate) struct Turned {
     pub(crate) drain_l: f64,
     /// What stays behind in medium and pipes, L.
     pub(crate) held_back_l: f64,
+    /// What is filled in then, L.
+    pub(crate) filled_l: f64,
     /// The mark that it is topped up to, L.
     pub(crate) full_l: f64,
 }
@@ -73,7 +75,7 @@ impl<'a> Tank<'a> {
 
     /// Water that is filled in, L; none into a tank that is full of something.
     pub(crate) fn filled_l(&self) -> f64 {
-        if self.is_fresh || self.turned.is_some() { self.room.get::<uom::si::volume::liter>() } else { 0.0 }
+        self.turned.map_or(if self.is_fresh { self.litres() } else { 0.0 }, |turned| turned.filled_l)
     }
 
     /// Its volume, L.

@@ -191,7 +191,8 @@ fn analysed(bench: &Bench, ppm: &Nutrients, named: &[Nutrient], how: &CheckOptio
     )?;
     tank.findings.retain(|finding| !NOT_OF_AN_ANALYSIS.contains(&finding.code));
     tank.verdict = Verdict::of(&tank);
-    tank.pure_water = bench.water.is_pure();
+    // of several waters nobody knows how much of each is in it
+    tank.pure_water = bench.water.is_pure() && bench.waters.is_empty();
     for element in &mut tank.elements {
         let of_water = Nutrient::parse(&element.element).map_or(0.0, |nutrient| bench.water.nutrients[nutrient]);
         element.water_ppm = of_water.min(element.ppm);

@@ -14,10 +14,11 @@ use crate::bench::Bench;
 use crate::fit::{Column, Problem, WaterRow};
 use crate::jobs::error::JobError;
 use crate::jobs::record::WaterRecord;
+use crate::matter::Nutrients;
 use crate::quantity::{bucket_text, milliliter};
-use crate::tank::blend::{contents, with_blend};
+use crate::tank::blend::{contents, one_water, with_blend};
 use crate::tank::chemistry::Mixture;
-use crate::tank::{Content, Tank};
+use crate::tank::{Content, Tank, TankError};
 
 /// A share under this is none: what the solver leaves open.
 const NOTHING: f64 = 1e-9;
@@ -183,16 +184,42 @@ pub fn blended<'b>(bench: &'b Bench, formula: &str, options: &MixOptions) -> Res
     Ok(settled(bench, &waters, fit)?.map_or(Cow::Borrowed(bench), Cow::Owned))
 }
 
+/// What a litre of the water brings that replaces what evaporates: of several waters the blend of a fresh tank of a formula,
+/// whatever is on hand today.
+///
+/// # Errors
+/// As [`blended`]; [`TankError::NotBlended`] for several waters without a formula.
+pub(crate) fn usual_water(bench: &Bench, formula: Option<&str>) -> Result<Nutrients, JobError> {
+    let Some(formula) = formula.filter(|_| bench.blend.is_empty() && !bench.waters.is_empty()) else {
+        return Ok(one_water(bench)?.nutrients);
+    };
+    let mut ever = bench.clone();
+    ever.waters.iter_mut().for_each(|source| source.on_hand = None);
+    Ok(blended(&ever, formula, &MixOptions::default())?.water.nutrients)
+}
+
+/// The bench with the blend that a tank was filled with.
+///
+/// * `filled`: ids of its waters, and litres of each
+///
+/// # Errors
+/// [`TankError::NoEquilibrium`]; [`TankError::NotBlended`] where the bench lacks one of them, or nothing was filled in.
+pub fn filled_with(bench: &Bench, filled: &[(String, f64)]) -> Result<Bench, JobError> {
+    let all: f64 = filled.iter().map(|(_, litres)| litres).sum();
+    let share = |id: &str| filled.iter().filter(|(other, _)| other == id).map(|(_, litres)| litres / all).sum::<f64>();
+    let shares: Vec<f64> = bench.waters.iter().map(|source| share(&source.id)).collect();
+    // written so that no number, where nothing is filled in, is refused too
+    if (shares.iter().sum::<f64>() - 1.0).abs() < NOTHING {
+        return Ok(with_blend(bench, &shares)?);
+    }
+    Err(TankError::NotBlended { ids: bench.waters.iter().map(|source| source.id.clone()).collect() }.into())
+}
+
 /// The bench with the blend that a mix was filled with, where its waters are several.
 pub(crate) fn as_filled<'b>(bench: &'b Bench, filled: &[WaterRecord]) -> Cow<'b, Bench> {
-    let all: f64 = filled.iter().map(|water| water.litres).sum();
-    let share = |id: &str| filled.iter().filter(|water| water.id == id).map(|water| water.litres / all).sum::<f64>();
-    let shares: Vec<f64> = bench.waters.iter().map(|source| share(&source.id)).collect();
-    if all <= 0.0 || shares.iter().sum::<f64>() < 1.0 - NOTHING {
-        return Cow::Borrowed(bench);
-    }
-    // the mix was reckoned in this very blend
-    with_blend(bench, &shares).map_or(Cow::Borrowed(bench), Cow::Owned)
+    let filled: Vec<(String, f64)> = filled.iter().map(|water| (water.id.clone(), water.litres)).collect();
+    // the mix was reckoned in this very blend; where nothing was filled in, its water is of no account
+    filled_with(bench, &filled).map_or(Cow::Borrowed(bench), Cow::Owned)
 }
 
 /// Litres of each water in so much of the blend of a bench.

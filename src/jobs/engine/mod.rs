@@ -16,5 +16,5 @@ pub(crate) mod weigh;
 pub(crate) mod why;
 mod would_help;
 
-pub use blend::blended;
+pub use blend::{blended, filled_with};
 pub use question::{MixOptions, Prefer};

@@ -170,7 +170,7 @@ fn begun(tank: &Tank, kept_back: Volume) -> (Vec<Step>, Volume) {
         steps.push(Step::plain(Act::Drain, Some(liter(drain)), format!("Drain {}.", bucket_text(drain))));
     }
     if refill > 1e-9 {
-        let text = match litres_words(tank.bench, refill) {
+        let text = match litres_words(tank.bench, turned.filled_l) {
             Some(waters) => format!("Fill in most of {} of water, {waters}.", bucket_text(refill)),
             None => format!("Fill in most of {} of water.", bucket_text(refill)),
         };

@@ -103,8 +103,10 @@ fn entered<'a>(made: &Made<'a>, reckoned: &Reckoned) -> Vec<EnteredWater<'a>> {
     let nothing = Parts::new(bench, Vec::new());
     let ec = |content| Mixture::new(&Tank::full_of(bench, content), &nothing).ec(&[]);
     let contents = contents(bench).unwrap_or_default().into_iter();
-    let of = |(source, content): (&'a Source, Content)| {
-        EnteredWater { id: Some(&source.id), water: &source.water, ec_ms_per_cm: ec(content) }
+    let of = |(source, content): (&'a Source, Content)| EnteredWater {
+        id: Some(&source.id),
+        water: &source.water,
+        ec_ms_per_cm: ec(content),
     };
     bench.waters.iter().zip(contents).map(of).collect()
 }

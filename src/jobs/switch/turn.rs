@@ -115,7 +115,12 @@ impl<'b> Turn<'b> {
             is_fresh: !holds,
             volume: liter(self.total()),
             room: liter(self.refill(drain)),
-            turned: Some(Turned { drain_l: drain, held_back_l: self.held_back, full_l: self.full }),
+            turned: Some(Turned {
+                drain_l: drain,
+                held_back_l: self.held_back,
+                filled_l: self.refill(drain),
+                full_l: self.full,
+            }),
         }
     }
 
