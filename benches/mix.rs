@@ -46,6 +46,7 @@ fn starter(formula: &str) -> Problem<'static> {
         ec: None,
         ph: None,
         sparing: Vec::new(),
+        waters: Vec::new(),
     }
 }
 

@@ -44,4 +44,6 @@ mod tanks;
 mod today;
 mod top_up;
 mod walk;
+mod waters;
+mod waters_in_jobs;
 mod weighing;

@@ -59,7 +59,8 @@ zzzz = 1
 [tank]
 volume = "60 L"
 zzzz = 1
-[water]
+[[water]]
+id = "rain"
 zzzz = 1
 [[scale]]
 readability = "0.1 g"

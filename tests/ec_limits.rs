@@ -130,6 +130,7 @@ fn recorded(case: &Value) -> Asked {
             ec: None,
             ph: None,
             sparing: Vec::new(),
+            waters: Vec::new(),
         },
         ec: Ec {
             e0: case["e0"].as_f64().expect("a number"),
@@ -288,6 +289,7 @@ fn random(random: &mut Random, salts: usize, extreme: bool) -> Asked {
             ec: None,
             ph: None,
             sparing: Vec::new(),
+            waters: Vec::new(),
         },
         ec: Ec { e0: random.between(0.0, 0.3), k: std::array::from_fn(|_| random.between(0.05, 0.8)), groups },
         min: None,

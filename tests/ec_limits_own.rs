@@ -205,6 +205,7 @@ impl Tank {
                 ec: Some(ec),
                 ph: None,
                 sparing: Vec::new(),
+                waters: Vec::new(),
             });
             let Ok(next) = next else { break };
             here = next.g_per_l;

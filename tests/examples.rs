@@ -83,7 +83,7 @@ fn the_outputs_beside_the_examples_are_what_the_program_prints() {
 
 /// Pages whose outputs are compared, and the files that their commands write: into a folder of its own for each page, where
 /// the steps that follow find them.
-const PAGES: [(&str, &[&str]); 9] = [
+const PAGES: [(&str, &[&str]); 10] = [
     ("README.md", &["bench.toml"]),
     ("docs/getting-started.md", &["bench.toml", "growth.json", "push.json", "tank.jsonl"]),
     ("docs/guide.md", &["growth.json", "push.json", "restore.json", "growth-again.json", "tank.jsonl"]),
@@ -93,6 +93,7 @@ const PAGES: [(&str, &[&str]); 9] = [
     ("docs/logbook.md", &["push.json", "tank.jsonl"]),
     ("docs/today.md", &[]),
     ("docs/top-up.md", &[]),
+    ("docs/waters.md", &[]),
 ];
 
 /// True when the lines of `now` are those of `shown`, in which a line `…` stands for any number of others.

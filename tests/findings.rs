@@ -7,7 +7,7 @@ use bloomsalt::jobs::{self, MixOptions};
 use bloomsalt::matter::Nutrient::{self, B, Ca, Cl, Cu, Fe, K, Mg, Mn, Mo, N, Na, NitrateN, P, S, Zn};
 use bloomsalt::matter::{NUTRIENTS, Water};
 use bloomsalt::safety::Severity::{Note, Stop, Warning};
-use bloomsalt::safety::{Achieved, Facts, Finding, Measured, Severity, Substance, reads_too_far};
+use bloomsalt::safety::{Achieved, EnteredWater, Facts, Finding, Measured, Severity, Substance, reads_too_far};
 use bloomsalt::solution::{Acidity, PhSpan};
 
 /// Every code that may appear.
@@ -34,6 +34,7 @@ struct Case {
     achieved: Vec<Achieved>,
     salts: Vec<Measured>,
     water: Water,
+    water_ec: f64,
 }
 
 impl Case {
@@ -54,8 +55,7 @@ impl Case {
             ec_plus_minus_ms_per_cm: 0.04,
             ec_limits_ms_per_cm: (None, None),
             salts: &[],
-            water: Some(Box::leak(Box::default())),
-            water_ec_ms_per_cm: 0.0,
+            waters: &[],
             ph: None,
             alkalinity_meq_per_l: None,
             correction: None,
@@ -67,7 +67,7 @@ impl Case {
             bottled: &[],
         };
         let achieved = NUTRIENTS.map(nothing).to_vec();
-        let mut case = Self { facts, achieved, salts: Vec::new(), water: Water::default() };
+        let mut case = Self { facts, achieved, salts: Vec::new(), water: Water::default(), water_ec: 0.0 };
         for (nutrient, ppm) in NEEDED.into_iter().zip(SOUND) {
             case.at(nutrient, ppm, 0.0);
         }
@@ -89,8 +89,9 @@ impl Case {
 fn with(change: impl FnOnce(&mut Case)) -> Vec<Finding> {
     let mut case = Case::sound();
     change(&mut case);
-    let Case { facts, achieved, salts, water } = &case;
-    checked(bloomsalt::safety::findings(&Facts { achieved, salts, water: Some(water), ..facts.clone() }))
+    let Case { facts, achieved, salts, water, water_ec } = &case;
+    let waters = &[EnteredWater { id: None, water, ec_ms_per_cm: *water_ec }];
+    checked(bloomsalt::safety::findings(&Facts { achieved, salts, waters, ..facts.clone() }))
 }
 
 /// What a sound mix with one nutrient on a target of `ppm`, known to `plus_minus`, fires.
@@ -734,7 +735,7 @@ fn water_whose_ec_does_not_fit_cannot_be_true() {
     let water = |stated: f64, computed: f64| {
         let findings = with(|case| {
             case.water.nutrients[Ca] = 80.0;
-            (case.water.ec_ms_per_cm, case.facts.water_ec_ms_per_cm) = (Some(stated), computed);
+            (case.water.ec_ms_per_cm, case.water_ec) = (Some(stated), computed);
         });
         fired(&findings, "water-cannot-be-true")
     };

@@ -308,6 +308,7 @@ mod order {
             ec: None,
             ph: None,
             sparing: Vec::new(),
+            waters: Vec::new(),
         }
     }
 

@@ -47,6 +47,7 @@ fn problem(case: &Value) -> Problem<'static> {
         ec: None,
         ph: None,
         sparing: Vec::new(),
+        waters: Vec::new(),
     }
 }
 

@@ -63,6 +63,7 @@ fn question(bench: &Bench, more: &[&str]) -> Problem<'static> {
         ec: None,
         ph: None,
         sparing: Vec::new(),
+        waters: Vec::new(),
     }
 }
 

@@ -138,7 +138,8 @@ fn every_choice(all: &[Drawn], latest: i32) -> ((i32, i32, i32), i32) {
 }
 
 fn told(best: &BestStart, all: &[Drawn]) -> ((i32, i32, i32), i32) {
-    let bench_moved = best.starts.iter().zip(all).find(|(_, drawn)| drawn.apart.is_none()).map_or(0, |(start, _)| start.shift_days.abs());
+    let bench_moved =
+        best.starts.iter().zip(all).find(|(_, drawn)| drawn.apart.is_none()).map_or(0, |(start, _)| start.shift_days.abs());
     let own = best.starts.iter().zip(all).filter(|(_, drawn)| drawn.apart.is_some());
     let moved = own.map(|(start, _)| start.shift_days.abs()).sum::<i32>() + bench_moved;
     ((best.best.fresh_pairs, best.best.pairs, best.best.days), -moved)
@@ -199,7 +200,9 @@ fn tanks_of_their_own_are_told_where_more_meet() {
         all.iter_mut().for_each(|drawn| drawn.apart = drawn.apart.or(Some(0)));
         let apart = plan(&bench("", &written(&all)), START).best_start.expect("several groups").best;
         assert!(apart >= together, "case {case}: {all:?}");
-        let own = record.best_start_own_tanks.map(|own| (own.best, own.starts.iter().filter(|start| start.needs_own_tank).count()));
+        let own = record
+            .best_start_own_tanks
+            .map(|own| (own.best, own.starts.iter().filter(|start| start.needs_own_tank).count()));
         assert_eq!(own.map(|(best, _)| best), (apart > together).then_some(apart), "case {case}: {all:?}");
         if let Some((_, needy)) = own {
             assert_eq!(needy, 1, "the first of the two keeps the tank, case {case}: {all:?}");
@@ -351,7 +354,10 @@ fn a_renewal_is_on_a_day_of_the_list_or_has_none_in_time() {
         let every = from.within(1, 20);
         let list = if listed.is_empty() { String::new() } else { format!("renew_on = {listed:?}\n") };
         let own = bench(&list, "");
-        let text = format!("hold = {{ formula = \"growth\", lasts = \"{} days\", renew_every = \"{every} days\" }}\n", from.within(1, 50));
+        let text = format!(
+            "hold = {{ formula = \"growth\", lasts = \"{} days\", renew_every = \"{every} days\" }}\n",
+            from.within(1, 50)
+        );
         let record = plan(&bench(&format!("{list}{text}"), ""), START);
         let before = plan(&own, START);
         assert_eq!(record.tanks[0].fills[0], before.tanks[0].fills[0], "case {case}");
@@ -368,7 +374,10 @@ fn a_renewal_is_on_a_day_of_the_list_or_has_none_in_time() {
             let on_the_list = listed.contains(&name(fill.date).as_str());
             assert!(on_the_list || last.days == fill.renew_days, "case {case}: {last:?} {fill:?}");
             // no day of the list comes later that would be in time
-            assert!(!after.into_iter().any(|on| listed.contains(&name(on).as_str())), "case {case}: {listed:?} {last:?} {fill:?}");
+            assert!(
+                !after.into_iter().any(|on| listed.contains(&name(on).as_str())),
+                "case {case}: {listed:?} {last:?} {fill:?}"
+            );
         }
     }
 }

@@ -70,6 +70,7 @@ mod steps {
             ec: None,
             ph: None,
             sparing: Vec::new(),
+            waters: Vec::new(),
         };
         let exact = match solve(&problem) {
             Ok(exact) => exact,
@@ -951,6 +952,7 @@ mod few {
             ec: None,
             ph: None,
             sparing: Vec::new(),
+            waters: Vec::new(),
         }
     }
 

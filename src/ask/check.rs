@@ -20,6 +20,9 @@ pub struct CheckRequest {
     /// What went in, each as `potassium-nitrate=14.1g`.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     pub added: Vec<String>,
+    /// Which of several waters the tank was filled with, each as `rain=40L`; one alone needs no volume.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub water: Vec<String>,
     /// Text of a saved recipe.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub recipe: Option<String>,
@@ -53,7 +56,12 @@ pub(super) fn check(asked: &CheckRequest) -> Result<Answer, Refusal> {
     one_source(asked)?;
     // a recipe brings its own tank
     let tank = asked.tank.as_deref().filter(|_| asked.recipe.is_none());
-    let bench = typed::bench(asked.bench.as_deref(), tank)?;
+    let mut bench = typed::bench(asked.bench.as_deref(), tank)?;
+    if !asked.added.is_empty() {
+        bench = typed::filled_with(bench, &asked.water)?;
+    } else if !asked.water.is_empty() {
+        return Err(Refusal::input("usage", "`water` goes with `added`: a recipe knows its own", None));
+    }
     let reading = reading(asked)?;
     let how = CheckOptions {
         against: asked.against.as_deref(),

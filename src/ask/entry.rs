@@ -59,6 +59,9 @@ pub enum Happened {
         /// True when the water brought nothing, whatever the bench says.
         #[serde(default)]
         pure: bool,
+        /// Which of several waters of the bench went in, each as `rain=40L`; one alone needs no volume.
+        #[serde(default, skip_serializing_if = "Vec::is_empty")]
+        water: Vec<String>,
     },
     /// Salts went in.
     Added {
@@ -75,6 +78,9 @@ pub enum Happened {
         /// True when the water brought nothing, whatever the bench says.
         #[serde(default)]
         pure: bool,
+        /// Which of several waters of the bench went in, each as `rain=40L`; one alone needs no volume.
+        #[serde(default, skip_serializing_if = "Vec::is_empty")]
+        water: Vec<String>,
     },
     /// Solution was let out.
     Drained {
@@ -223,9 +229,9 @@ fn of_bench(happened: &Happened, bench: &Bench) -> Result<Event, Refusal> {
     Ok(match happened {
         Happened::Filled { .. } => filled(happened, bench)?,
         Happened::Added { added } => jobs::added_event(bench, &salts(bench, added)?)?,
-        Happened::ToppedUp { volume: typed, to, pure } => {
+        Happened::ToppedUp { volume: typed, to, pure, water: waters } => {
             let after = maybe(to.as_ref(), |typed| volume("to", typed, &LEVEL_L))?;
-            jobs::topped_up_event(volume("volume", typed, &LOGBOOK_VOLUME_L)?, after, &water(bench, *pure))
+            jobs::topped_up_event(volume("volume", typed, &LOGBOOK_VOLUME_L)?, after, &water(bench, *pure, waters)?)
         }
         Happened::From { .. } => done(happened, bench)?,
         Happened::Phase { name } => jobs::phase_event(bench, name),
@@ -233,9 +239,15 @@ fn of_bench(happened: &Happened, bench: &Bench) -> Result<Event, Refusal> {
     })
 }
 
-/// What the water of a bench brings; nothing where it was pure.
-fn water(bench: &Bench, pure: bool) -> Nutrients {
-    if pure { Nutrients::default() } else { bench.water.nutrients }
+/// What the water of a bench brings, of several those that went in; nothing where it was pure.
+fn water(bench: &Bench, pure: bool, waters: &[String]) -> Result<Nutrients, Refusal> {
+    if pure && !waters.is_empty() {
+        return Err(Refusal::input("logbook-entry", "`pure` does not go with `water`", None));
+    }
+    if pure {
+        return Ok(Nutrients::default());
+    }
+    Ok(typed::filled_with(bench.clone(), waters)?.water.nutrients)
 }
 
 /// An event that no bench is needed for.
@@ -277,16 +289,17 @@ fn plain(happened: &Happened) -> Result<Event, Refusal> {
 }
 
 fn filled(happened: &Happened, bench: &Bench) -> Result<Event, Refusal> {
-    let Happened::Filled { added, volume: typed, recipe: text, formula, held_back, pure } = happened else {
+    let Happened::Filled { added, volume: typed, recipe: text, formula, held_back, pure, water: waters } = happened else {
         return plain(happened);
     };
     let held_back = maybe(held_back.as_ref(), |typed| volume("held_back", typed, &HELD_BACK_L))?.unwrap_or(liter(0.0));
     let litres = maybe(typed.as_ref(), |typed| volume("volume", typed, &TANK_L))?;
     let refused = |message: String, help: &str| Refusal::input("logbook-entry", message, Some(help.to_owned()));
     match (text, litres) {
-        (Some(_), _) if !added.is_empty() || *pure => {
-            Err(refused("a recipe says what went in, and in which water".to_owned(), "leave out the salts and `pure`"))
-        }
+        (Some(_), _) if !added.is_empty() || *pure || !waters.is_empty() => Err(refused(
+            "a recipe says what went in, and in which water".to_owned(),
+            "leave out the salts, `pure` and `water`",
+        )),
         (Some(text), litres) => Ok(jobs::recipe_event(bench, &recipe(text)?, litres, held_back, formula.as_deref())?),
         (None, None) => Err(refused("a filling without a volume".to_owned(), "state `volume`, or the recipe")),
         (None, Some(litres)) => {
@@ -296,7 +309,7 @@ fn filled(happened: &Happened, bench: &Bench) -> Result<Event, Refusal> {
                     "name the salts as SALT=AMOUNT, or the saved recipe with `--recipe FILE`",
                 ));
             }
-            let water = water(bench, *pure);
+            let water = water(bench, *pure, waters)?;
             let added = salts(bench, added)?;
             Ok(jobs::filled_event(bench, litres, held_back, &water, &added, formula.as_deref())?)
         }

@@ -3,7 +3,7 @@
 use super::Refusal;
 use crate::bench::Bench;
 use crate::catalogue::{Catalogue, SaltId};
-use crate::jobs::{Added, Drawn, Recipe};
+use crate::jobs::{self, Added, Drawn, Recipe};
 use crate::logbook::{Amounts, Logbook, Moment, Patterns};
 use crate::matter::{NUTRIENTS, Nutrient};
 use crate::quantity::{
@@ -40,6 +40,42 @@ fn with_tank(bench: Bench, typed: &str) -> Result<Bench, Refusal> {
             Err(Refusal::input("quantity", message, help).about("tank", typed, Some(allowed)))
         }
     }
+}
+
+/// The bench with the waters that a tank was filled with, each as `rain=40L`; one alone needs no volume.
+///
+/// A bench with one water is left as it is, and takes none.
+pub(super) fn filled_with(bench: Bench, typed: &[String]) -> Result<Bench, Refusal> {
+    const KEY: &str = "water";
+    let ids = || bench.waters.iter().map(|source| source.id.as_str());
+    let all = ids().collect::<Vec<_>>().join(", ");
+    let wrong = |message: String, help: Option<String>| Refusal::input("waters", message, help);
+    if bench.waters.is_empty() {
+        let message = "the bench has one water, so `water` has nothing to tell apart";
+        return if typed.is_empty() { Ok(bench) } else { Err(wrong(message.to_owned(), None)) };
+    }
+    let help = || Some("name what was filled in: `--water rain=40L --water tap=20L`, or one alone".to_owned());
+    let mut filled: Vec<(String, f64)> = Vec::new();
+    for text in typed {
+        let (id, litres) = match text.rsplit_once('=') {
+            Some((id, volume)) => (id.trim(), self::volume(KEY, volume.trim(), &TANK_L)?),
+            None if typed.len() == 1 => (text.trim(), quantity::liter(1.0)),
+            None => return Err(wrong(format!("`{KEY}` reads \"{text}\"; of several it takes ID=VOLUME"), help())),
+        };
+        if !ids().any(|known| known == id) {
+            let help = suggest::nearest(id, ids()).map(|word| format!("did you mean `{word}`?"));
+            return Err(wrong(format!("there is no water `{id}`; the bench file has {all}"), help).about(
+                KEY,
+                text,
+                Some(all),
+            ));
+        }
+        filled.push((id.to_owned(), quantity::milliliter(litres) * 1e-3));
+    }
+    if filled.is_empty() {
+        return Err(wrong(format!("the bench has several waters ({all}), and which went in is not said"), help()));
+    }
+    Ok(jobs::filled_with(&bench, &filled)?)
 }
 
 /// The bench with the tank to which a logbook is bound, unless another is asked for.

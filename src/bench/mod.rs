@@ -5,6 +5,7 @@ mod error;
 mod formulas;
 mod reader;
 mod sections;
+mod waters;
 
 pub use cycle::{Bag, Cycle, FlowerDays, Group, Phase, PhaseKind};
 pub use error::{BenchError, Problem};
@@ -26,6 +27,18 @@ pub struct Tank {
     pub plus_minus: Volume,
     /// Temperature of the solution.
     pub temperature: Temperature,
+}
+
+/// One of several waters.
+#[derive(Debug, Clone, PartialEq)]
+#[non_exhaustive]
+pub struct Source {
+    /// Its id.
+    pub id: String,
+    /// What it brings.
+    pub water: Water,
+    /// How much of it there is; `None` without a bound.
+    pub on_hand: Option<Volume>,
 }
 
 /// A scale.
@@ -128,8 +141,12 @@ pub struct Bench {
     pub tank: Tank,
     /// Every `[[tank]]` by its id, in file order; empty where the file has one `[tank]`.
     pub tanks: Vec<(String, Tank)>,
-    /// The water.
+    /// The water; of several the blend that a job has found, and nothing as long as none has.
     pub water: Water,
+    /// Every `[[water]]`, in file order; empty where the file has one `[water]` or none.
+    pub waters: Vec<Source>,
+    /// What `water` is blended of: id and share of each, the shares summing to 1; empty where it is no blend.
+    pub blend: Vec<(String, f64)>,
     /// Scales, coarsest first.
     pub scales: Vec<Scale>,
     /// The syringe.

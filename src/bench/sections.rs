@@ -5,14 +5,14 @@ use toml::de::DeTable;
 use super::cycle;
 use super::formulas::formulas;
 use super::reader::{Item, Problems, Table, did_you_mean};
+use super::waters::{water, waters};
 use super::{Acid, Basis, Bench, BenchError, Helper, Ingredient, Problem, Scale, Stock, Syringe, Tank};
 use crate::catalogue::{Catalogue, SaltId};
-use crate::matter::{CHELATORS, Chelator, Kind, LabelError, LabelItem, Salt, Stated, Water, WaterItem};
+use crate::matter::{CHELATORS, Chelator, Kind, LabelError, LabelItem, Salt, Stated};
 use crate::quantity::{
-    self, ALKALINITY_MEQ_PER_L, ANALYSIS_PERCENT, Amount, BOTTLE_L, CAPACITY_G, CAPACITY_ML, CARBON_MOL_PER_KG,
-    Concentration, DENSITY_KG_PER_L, EC_WATER_MS_PER_CM, EQUIVALENTS_PER_KG, HELPER_SALT_G, LEFT_L, Mass, ON_HAND_G,
-    ON_HAND_L, PH, PLUS_MINUS_L, PRICE, PURITY, SCALE_STEP_G, SYRINGE_STEP_ML, TANK_L, TEMPERATURE_C, TRUST, Volume,
-    WATER_PPM, celsius, gram, liter, milliliter, ppm_of,
+    self, ANALYSIS_PERCENT, Amount, BOTTLE_L, CAPACITY_G, CAPACITY_ML, CARBON_MOL_PER_KG, DENSITY_KG_PER_L,
+    EQUIVALENTS_PER_KG, HELPER_SALT_G, LEFT_L, Mass, ON_HAND_G, ON_HAND_L, PH, PLUS_MINUS_L, PRICE, PURITY, SCALE_STEP_G,
+    SYRINGE_STEP_ML, TANK_L, TEMPERATURE_C, TRUST, Volume, celsius, gram, liter, milliliter,
 };
 
 const SECTIONS: [&str; 13] = [
@@ -51,7 +51,9 @@ pub(super) fn bench(text: &str, file: &str) -> Result<Bench, BenchError> {
     let bench = Bench {
         name: root.get("name").and_then(|item| item.text("a name in quotes")).unwrap_or("unnamed bench").to_owned(),
         tank: first.unwrap_or(Tank { volume: liter(1.0), plus_minus: liter(0.0), temperature: celsius(25.0) }),
-        water: root.table("water", "[water]").map_or_else(Water::default, |table| water(&table, &catalogue)),
+        water: water(&root, &catalogue),
+        waters: waters(&root, &catalogue),
+        blend: Vec::new(),
         scales: scales(&root),
         syringe: syringe(&root),
         shelf: root.table("shelf", "[shelf]").map_or_else(Vec::new, |table| shelf(&table, &catalogue, &own_ids)),
@@ -135,59 +137,6 @@ fn one_tank(table: &Table) -> Option<Tank> {
         Some(item) => item.quantity("21 C", |text| quantity::temperature(text, &TEMPERATURE_C))?,
     };
     Some(Tank { volume, plus_minus, temperature })
-}
-
-fn water(table: &Table, catalogue: &Catalogue) -> Water {
-    let known: Vec<&str> = Water::keys().chain(["alkalinity", "pH", "EC"]).collect();
-    table.only(&known);
-    let mut water = Water::default();
-    let mut stated: Vec<(crate::matter::Nutrient, &str)> = Vec::new();
-    for item in table.items() {
-        match Water::item(item.name, catalogue.elements()) {
-            Some(WaterItem::Nutrient { nutrient, factor, molar_mass }) => {
-                if let Some((_, before)) = stated.iter().find(|(seen, _)| *seen == nutrient) {
-                    item.wrong(format!("states the same thing as `{before}`"), Some("keep one of the two".to_owned()));
-                    continue;
-                }
-                stated.push((nutrient, item.name));
-                if let Some(ppm) = water_ppm(&item, molar_mass) {
-                    water.nutrients[nutrient] = ppm * factor;
-                }
-            }
-            Some(WaterItem::Bicarbonate { molar_mass }) => {
-                water.alkalinity_meq_per_l = water_ppm(&item, molar_mass).map(|ppm| ppm / molar_mass);
-            }
-            None => {}
-        }
-    }
-    water.nutrients[crate::matter::Nutrient::N] =
-        water.nutrients[crate::matter::Nutrient::NitrateN] + water.nutrients[crate::matter::Nutrient::AmmoniumN];
-    if let Some(item) = table.get("alkalinity") {
-        if table.get("HCO3").is_some() {
-            item.wrong("states the same thing as `HCO3`", Some("keep one of the two".to_owned()));
-        }
-        water.alkalinity_meq_per_l = item
-            .quantity("25 mg/L CaCO3", |text| quantity::alkalinity(text, &ALKALINITY_MEQ_PER_L))
-            .map(|alkalinity| alkalinity.meq_per_l);
-    }
-    water.ph = table.get("pH").and_then(|item| item.number(&PH));
-    water.ec_ms_per_cm = table
-        .get("EC")
-        .and_then(|item| item.quantity("0.10 mS/cm", |text| quantity::conductivity(text, &EC_WATER_MS_PER_CM)))
-        .map(|ec| ec.get::<uom::si::electrical_conductivity::siemens_per_meter>() * 10.0);
-    water
-}
-
-/// ppm of what the key names: a bare number, or text with a unit.
-fn water_ppm(item: &Item, molar_mass: f64) -> Option<f64> {
-    if item.is_number() {
-        return item.number(&WATER_PPM);
-    }
-    let value = item.is_concentration_text().then(|| item.quantity("40 ppm", quantity::concentration))??;
-    item.checked(WATER_PPM.check(match value {
-        Concentration::Mass(mass) => ppm_of(mass),
-        Concentration::Amount(amount) => amount.get::<uom::si::molar_concentration::mole_per_cubic_meter>() * molar_mass,
-    }))
 }
 
 fn scales(root: &Table) -> Vec<Scale> {

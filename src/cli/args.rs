@@ -171,6 +171,9 @@ pub(super) struct CheckArgs {
     #[arg(required_unless_present_any = ["recipe", "analysis"], conflicts_with_all = ["recipe", "analysis"])]
     #[arg(value_name = "SALT=AMOUNT")]
     pub(super) added: Vec<String>,
+    /// Which of several waters of the bench file it was filled with, such as rain=40L; one alone needs no volume
+    #[arg(long, value_name = "ID=VOLUME", conflicts_with_all = ["recipe", "analysis"])]
+    pub(super) water: Vec<String>,
     /// A recipe that --save wrote, in place of the salts
     #[arg(long, value_name = "FILE", conflicts_with = "analysis")]
     pub(super) recipe: Option<PathBuf>,

@@ -21,6 +21,7 @@ pub(super) fn asked(args: &CheckArgs) -> Result<Asked<'_>, Failure> {
     let request = Request::Check(CheckRequest {
         bench: files.bench(args.bench.as_deref())?,
         added: args.added.clone(),
+        water: args.water.clone(),
         recipe: files.maybe("recipe", args.recipe.as_deref())?,
         analysis: args.analysis.clone(),
         against: args.against.clone(),

@@ -74,13 +74,13 @@ fn entry(args: &AddArgs) -> Result<Asked<'_>, Failure> {
 
 fn happened<'a>(typed: &'a AddEvent, files: &mut Files<'a>) -> Result<Happened, Failure> {
     Ok(match typed.clone() {
-        AddEvent::Filled { salts: added, volume, recipe: _, formula, held_back, pure } => {
+        AddEvent::Filled { salts: added, volume, recipe: _, formula, held_back, pure, water } => {
             let recipe = if let AddEvent::Filled { recipe, .. } = typed { recipe.as_deref() } else { None };
             let recipe = files.maybe("recipe", recipe)?;
-            Happened::Filled { added, volume, recipe, formula, held_back, pure }
+            Happened::Filled { added, volume, recipe, formula, held_back, pure, water }
         }
         AddEvent::Added { salts: added } => Happened::Added { added },
-        AddEvent::ToppedUp { volume, to, pure } => Happened::ToppedUp { volume, to, pure },
+        AddEvent::ToppedUp { volume, to, pure, water } => Happened::ToppedUp { volume, to, pure, water },
         AddEvent::From { recipe: _, weighed, drained, filled, to, held_back } => {
             let path = if let AddEvent::From { recipe, .. } = typed { Some(recipe.as_path()) } else { None };
             let recipe = files.maybe("recipe", path)?.unwrap_or_default();

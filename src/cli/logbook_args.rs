@@ -86,6 +86,9 @@ pub(super) enum AddEvent {
         /// The water brought nothing, whatever the bench file says
         #[arg(long, conflicts_with = "recipe")]
         pure: bool,
+        /// Which of several waters of the bench file went in, such as rain=40L; one alone needs no volume
+        #[arg(long, value_name = "ID=VOLUME", conflicts_with_all = ["recipe", "pure"])]
+        water: Vec<String>,
     },
     /// Salts went in
     Added {
@@ -104,6 +107,9 @@ pub(super) enum AddEvent {
         /// The water brought nothing, whatever the bench file says
         #[arg(long)]
         pure: bool,
+        /// Which of several waters of the bench file went in, such as rain=4L; one alone needs no volume
+        #[arg(long, value_name = "ID=VOLUME", conflicts_with = "pure")]
+        water: Vec<String>,
     },
     /// Solution was let out
     Drained {

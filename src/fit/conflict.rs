@@ -145,7 +145,7 @@ pub(super) fn holding(model: &Model, limits: &[Limit]) -> Result<Option<Vec<f64>
 pub(super) fn contradiction(model: &Model, mut limits: Vec<Limit>) -> Result<Vec<Limit>, FitError> {
     // what is on hand goes first, so that a conflict that does not need it does not name it
     let mut order = limits.clone();
-    order.sort_by_key(|limit| !matches!(limit, Limit::OnHand(_)));
+    order.sort_by_key(|limit| !matches!(limit, Limit::OnHand(_) | Limit::Water(_)));
     for limit in order {
         let without: Vec<Limit> = limits.iter().copied().filter(|other| *other != limit).collect();
         if holding(model, &without)?.is_none() {

@@ -135,6 +135,7 @@ impl<'p, 'a> Model<'p, 'a> {
         let mut rows = self.nutrient_rows();
         rows.extend(self.share_rows());
         rows.extend(self.ph_row());
+        rows.extend(self.water_rows());
         rows.extend(tangents.iter().filter_map(|tangent| self.ec_row(tangent)));
         for row in &mut rows {
             row.right += match row.relation {
@@ -191,6 +192,15 @@ impl<'p, 'a> Model<'p, 'a> {
         let scale = ph.acids.iter().map(|&at| ph.meq_per_g[at].abs()).fold(1e-9, f64::max);
         let terms = self.terms(scale, |column| ph.meq_per_g[column]);
         Some(LimitRow { limit: Limit::Ph, scale, terms, relation: Relation::Equal, right: ph.meq_per_l / scale })
+    }
+
+    /// Shares of the waters, in litres for each litre of tank.
+    fn water_rows(&self) -> impl Iterator<Item = LimitRow> {
+        self.problem.waters.iter().enumerate().map(|(at, row)| {
+            let of = |column| row.terms.iter().filter(|(other, _)| *other == column).map(|(_, a)| a).sum();
+            let (terms, relation) = (self.terms(1.0, of), Relation::AtMost);
+            LimitRow { limit: Limit::Water(at), scale: 1.0, terms, relation, right: row.at_most }
+        })
     }
 
     fn ec_row(&self, tangent: &Tangent) -> Option<LimitRow> {

@@ -105,6 +105,15 @@ pub struct PhRow {
     pub acids: Vec<usize>,
 }
 
+/// A bound of how waters share what is filled in: there is only so much of one, and none is less than nothing.
+#[derive(Debug, Clone, PartialEq)]
+pub struct WaterRow {
+    /// Columns, and what a unit of each adds, L for each litre of tank.
+    pub terms: Vec<(usize, f64)>,
+    /// What the sum comes to at the most, L for each litre of tank.
+    pub at_most: f64,
+}
+
 /// A whole question.
 #[derive(Clone)]
 pub struct Problem<'a> {
@@ -121,8 +130,10 @@ pub struct Problem<'a> {
     /// The wish for a pH, where an acid may meet it.
     pub ph: Option<PhRow>,
     /// Columns of which as little as possible is taken, one after another, directly after the least misfit: what is drained of
-    /// a tank. They take part whatever they bring or take away, and are neither paid for nor counted as unasked.
+    /// a tank, and what is filled in of any but the first of several waters. They take part whatever they bring or take away, and are neither paid for nor counted as unasked.
     pub sparing: Vec<usize>,
+    /// How several waters share what is filled in.
+    pub waters: Vec<WaterRow>,
 }
 
 /// A stated limit, as a conflict names it.
@@ -138,6 +149,8 @@ pub enum Limit {
     ShareAtMost,
     /// What is on hand of a column.
     OnHand(usize),
+    /// A bound of how waters share what is filled in, by its position.
+    Water(usize),
     /// Lower limit of EC.
     EcAtLeast,
     /// Upper limit of EC.
@@ -283,6 +296,12 @@ impl Problem<'_> {
         for (at, (column, amount)) in self.columns.iter().zip(x).enumerate() {
             if column.most_g_per_l.is_some_and(|most| over(*amount, most, 0.0)) {
                 broken.push(Limit::OnHand(at));
+            }
+        }
+        for (at, row) in self.waters.iter().enumerate() {
+            let sum: f64 = row.terms.iter().map(|(column, a)| a * x[*column]).sum();
+            if over(sum, row.at_most, 0.0) {
+                broken.push(Limit::Water(at));
             }
         }
         broken

@@ -30,6 +30,8 @@ pub enum LimitKind {
     EcAtMost,
     /// The wish for a pH.
     Ph,
+    /// What there is of the waters.
+    Waters,
 }
 
 /// A stated limit that contradicts others.
@@ -141,6 +143,13 @@ pub enum JobError {
         /// What is not known.
         why: String,
     },
+    /// Of all waters together there is less than is to be filled in.
+    NotEnoughWater {
+        /// What is to be filled in, L.
+        needed_l: f64,
+        /// Every water, and what there is of it, L.
+        there_l: Vec<(String, f64)>,
+    },
     /// A day of which neither a logbook nor a plan tells.
     NothingKnown {
         /// Why there is no plan.
@@ -171,6 +180,8 @@ impl JobError {
             Self::Conflict { .. } => "limits-contradict",
             Self::NoPrice { .. } => "no-price",
             Self::Tank(TankError::NoRecipe { .. }) => "recipe",
+            Self::Tank(TankError::NotBlended { .. }) => "waters-not-blended",
+            Self::NotEnoughWater { .. } => "not-enough-water",
             Self::NoSwitch { .. } => "switch",
             Self::NoStock { .. } => "no-stock",
             Self::NothingToTrade { .. } => "nothing-to-trade",
@@ -192,6 +203,7 @@ impl JobError {
             Self::NothingToMixFrom { .. }
             | Self::NothingMeasurable { .. }
             | Self::NoTopUp { .. }
+            | Self::NotEnoughWater { .. }
             | Self::Conflict { .. }
             | Self::NoStock { .. }
             | Self::Tank(TankError::NoEquilibrium { .. }) => 1,
@@ -220,6 +232,10 @@ impl JobError {
             Self::Conflict { helps, .. } => Some(helps.join("; ")),
             Self::NoPrice { .. } => Some("state `price_per_kg` or `price_per_l` for each on the shelf".to_owned()),
             Self::NothingToTrade { .. } => Some("name a nutrient that the formula asks for".to_owned()),
+            Self::Tank(TankError::NotBlended { .. }) => {
+                Some("write the water that is in it as one [water], and the job is done for that".to_owned())
+            }
+            Self::NotEnoughWater { .. } => Some("a smaller `--tank`, or more under `[[water]] on_hand`".to_owned()),
             Self::Tank(TankError::NoRecipe { .. }) => Some("a recipe is what `bloomsalt mix --save FILE` writes".to_owned()),
             Self::NothingKnown { .. } => {
                 Some("name a logbook, or begin one with `bloomsalt logbook add FILE filled …`".to_owned())
@@ -269,6 +285,11 @@ impl fmt::Display for JobError {
             Self::NothingToTrade { nutrient } => write!(f, "the formula neither asks for {nutrient} nor brings any"),
             Self::NoSwitch { why } | Self::NoStock { why } => f.write_str(why),
             Self::NoCycle => write!(f, "the bench file has no [cycle], so there is nothing to put on the calendar"),
+            Self::NotEnoughWater { needed_l, there_l } => {
+                let there = there_l.iter().map(|(id, litres)| format!("{id} {}", volume_text(liter(*litres))));
+                let there: Vec<String> = there.collect();
+                write!(f, "{} of water are needed, and there is less: {}", volume_text(liter(*needed_l)), there.join(", "))
+            }
             Self::NoTopUp { why } => write!(f, "what to top up with cannot be said: {why}"),
             Self::NothingKnown { why } => write!(f, "neither a logbook nor a plan says what to do: {why}"),
             Self::NoFlowering => write!(f, "no group says how long flowers take, so a start cannot be counted back"),

@@ -2,6 +2,7 @@
 
 use crate::bench::Bench;
 use crate::fit::{Proof, Solution, Want};
+use crate::jobs::engine::blend::blended;
 use crate::jobs::engine::exact::exact;
 use crate::jobs::engine::question::{MixOptions, Question, formula as formula_called};
 use crate::jobs::engine::too_little::refused;
@@ -28,7 +29,8 @@ use crate::tank::{Content, Tank};
 /// # Ok::<(), jobs::JobError>(())
 /// ```
 pub fn mix(bench: &Bench, formula: &str, options: &MixOptions) -> Result<MixRecord, JobError> {
-    mix_in(&Tank::fresh(bench)?, formula, options, &[])
+    let bench = blended(bench, formula, options)?;
+    mix_in(&Tank::fresh(&bench)?, formula, options, &[])
 }
 
 /// As [`mix`] into any tank, the exact amounts kept within limits of their own beside those of the formula; without any, within those alone.
@@ -75,8 +77,9 @@ pub(super) fn mix_in(tank: &Tank, formula: &str, options: &MixOptions, within: &
 /// # Errors
 /// As [`mix`].
 pub fn mixed(bench: &Bench, formula: &str) -> Result<Content, JobError> {
-    let (parts, amounts) = weighed_out(bench, formula, &MixOptions::default())?;
-    Ok(Content::of_parts(&Tank::fresh(bench)?, &parts, &amounts, Air::Open, format!("{formula}, as weighed out"))?)
+    let bench = blended(bench, formula, &MixOptions::default())?;
+    let (parts, amounts) = weighed_out(&bench, formula, &MixOptions::default())?;
+    Ok(Content::of_parts(&Tank::fresh(&bench)?, &parts, &amounts, Air::Open, format!("{formula}, as weighed out"))?)
 }
 
 /// Why what is measured out comes closer than the exact mix, where it does by more than the report rounds off.

@@ -23,7 +23,8 @@ mod top_up;
 mod trade;
 
 pub use crate::tank::{
-    Added, Content, Drawn, Measure, Recipe, RecipeDose, RecipeHelper, RecipeInto, RecipeProduct, RecipeWish, TankError,
+    Added, Content, Drawn, Measure, Recipe, RecipeDose, RecipeHelper, RecipeInto, RecipeProduct, RecipeWater, RecipeWish,
+    TankError,
 };
 pub use beside::mix_beside;
 pub use check::{
@@ -32,10 +33,10 @@ pub use check::{
 };
 pub use cycle::{
     Begin, BestStart, BottlePlan, CrossingStep, CrossingWork, CycleMix, CycleRecord, Fill, FillReason, FromLogbook,
-    GroupDates, GroupStart, HoldDates, LearntRecord, Meeting, Meets, PhaseDates, Renewal, RenewalEnd, RenewalFrom, SaltTotal,
-    StartsProof, TankPlan, Window, cycle, on_best_start,
+    GroupDates, GroupStart, HoldDates, LearntRecord, Meeting, Meets, PhaseDates, Renewal, RenewalEnd, RenewalFrom,
+    SaltTotal, StartsProof, TankPlan, Window, cycle, on_best_start,
 };
-pub use engine::{MixOptions, Prefer};
+pub use engine::{MixOptions, Prefer, blended, filled_with};
 pub use error::{JobError, LimitKind, LimitRecord, TooLittle};
 pub use logbook::{
     AddedRecord, BackRecord, DayRange, DayRecord, DoneOtherwise, ElementNow, EntryRecord, ForecastAsked, ForecastRecord,
@@ -50,7 +51,7 @@ pub use pictures::{
 pub use recipe::{recipe, remedy_recipe, switch_recipe};
 pub use record::{
     AcidRecord, Act, Beside, Change, Comparison, Difference, Dose, Element, General, Handling, HelperRecord, Ingredient,
-    MixRecord, Over, PhOpen, Saturation, StageRecord, Step, ToMind, Verdict, VerdictWord,
+    MixRecord, Over, PhOpen, Saturation, StageRecord, Step, ToMind, Verdict, VerdictWord, WaterRecord,
 };
 pub use salts::{SaltRecord, SaltsRecord, salt_record, salts_record};
 pub use scale::{ScaleRecord, scale};

@@ -1,16 +1,18 @@
 //! Writes a mix down: what `--save` writes.
 
 use crate::bench::{Bench, Ingredient};
+use crate::jobs::engine::blend::as_filled;
 use crate::jobs::record::{Ingredient as Measured, MixRecord};
 use crate::jobs::{CheckRecord, Remedy, SwitchRecord};
 use crate::matter::NUTRIENTS;
 use crate::quantity::milliliter;
 use crate::tank::parts::Parts;
-use crate::tank::{Recipe, RecipeDose, RecipeHelper, RecipeInto, RecipeProduct, RecipeWish};
+use crate::tank::{Recipe, RecipeDose, RecipeHelper, RecipeInto, RecipeProduct, RecipeWater, RecipeWish};
 
 /// The recipe of a mix: what is measured out, the water it goes into, the bottles and products it uses.
 #[must_use]
 pub fn recipe(bench: &Bench, mix: &MixRecord) -> Recipe {
+    let bench = &*as_filled(bench, &mix.waters);
     let purity = |id: &str| bench.catalogue.find(id).and_then(|salt| bench.stock(salt).purity);
     let grams = |of: &Measured| {
         let density = of.salt.as_deref().and_then(|id| bench.catalogue.find(id));
@@ -56,6 +58,7 @@ pub fn recipe(bench: &Bench, mix: &MixRecord) -> Recipe {
             .collect(),
         water_alkalinity_meq_l: bench.water.alkalinity_meq_per_l,
         water_ph: bench.water.ph,
+        waters: mix.waters.iter().map(|water| RecipeWater { id: water.id.clone(), litres: water.litres }).collect(),
         wishes: mix
             .elements
             .iter()
@@ -119,6 +122,7 @@ pub fn remedy_recipe(bench: &Bench, against: &str, checked: &CheckRecord) -> Opt
     let mix = MixRecord {
         formula: Some(against.to_owned()),
         doses: chosen.doses.clone(),
+        waters: chosen.waters.clone(),
         helpers: chosen.helpers.clone(),
         elements: chosen.after.clone(),
         ..checked.tank.clone()

@@ -1,9 +1,12 @@
 //! A recipe for another tank size, weighable again.
 
+use std::borrow::Cow;
+
 use serde::Serialize;
 
 use crate::bench::{Bench, Formula, Limits, Wish};
 use crate::fit::{Proof, ShadowPrices, Solution, phi};
+use crate::jobs::engine::blend::filled_with;
 use crate::jobs::engine::question::Question;
 use crate::jobs::engine::weigh::weigh;
 use crate::jobs::error::JobError;
@@ -11,7 +14,7 @@ use crate::jobs::record::describe::describe;
 use crate::jobs::record::made::Made;
 use crate::jobs::record::{MixRecord, StageRecord};
 use crate::matter::{NUTRIENTS, Nutrient};
-use crate::quantity::{TARGET_PPM, Volume, ppm, ppm_of};
+use crate::quantity::{TARGET_PPM, Volume, milliliter, ppm, ppm_of};
 use crate::tank::parts::Parts;
 use crate::tank::saved::saved;
 use crate::tank::{Recipe, Tank};
@@ -58,6 +61,8 @@ pub struct ScaleRecord {
 pub fn scale(at_hand: &Bench, own_water: bool, recipe: &Recipe, to: Volume) -> Result<(ScaleRecord, Bench), JobError> {
     let mut saved = saved(recipe, at_hand)?;
     let from_l = saved.litres();
+    let here = if own_water { in_the_waters_of(recipe, at_hand, to)? } else { Cow::Borrowed(at_hand) };
+    let at_hand = &*here;
     let bench = if own_water { saved.with_products(at_hand) } else { saved.bench.clone() }.with_tank(to);
     // a bottle of the recipe may be empty or never made: its salts are weighed, or put into a new one
     let doses = if own_water { saved.on(&bench)? } else { saved.on(&Bench { helpers: Vec::new(), ..bench.clone() })? };
@@ -127,7 +132,7 @@ pub fn scale(at_hand: &Bench, own_water: bool, recipe: &Recipe, to: Volume) -> R
         .iter()
         .filter_map(|e| Some((e.element.clone(), e.deviation_percent?)))
         .max_by(|a, b| a.1.abs().total_cmp(&b.1.abs()));
-    let times = crate::quantity::milliliter(to) * 1e-3 / from_l;
+    let times = litres(to) / from_l;
     let record = ScaleRecord {
         mix,
         from_l,
@@ -137,6 +142,27 @@ pub fn scale(at_hand: &Bench, own_water: bool, recipe: &Recipe, to: Volume) -> R
     };
     let scaled_bench = bench.clone();
     Ok((record, scaled_bench))
+}
+
+/// A bench of several waters with these in the shares of a recipe, as far as each goes.
+fn in_the_waters_of<'b>(recipe: &Recipe, bench: &'b Bench, to: Volume) -> Result<Cow<'b, Bench>, JobError> {
+    if bench.waters.is_empty() || !bench.blend.is_empty() {
+        return Ok(Cow::Borrowed(bench));
+    }
+    let filled: Vec<(String, f64)> = recipe.waters.iter().map(|water| (water.id.clone(), water.litres)).collect();
+    let blended = filled_with(bench, &filled)?;
+    let needed = blended.blend.iter().zip(&bench.waters).map(|((_, share), source)| (*share * litres(to), source));
+    for (needed_l, source) in needed {
+        let there_l = source.on_hand.map_or(f64::INFINITY, litres);
+        if needed_l > there_l * (1.0 + 1e-9) {
+            return Err(JobError::NotEnoughWater { needed_l, there_l: vec![(source.id.clone(), there_l)] });
+        }
+    }
+    Ok(Cow::Owned(blended))
+}
+
+fn litres(volume: Volume) -> f64 {
+    milliliter(volume) * 1e-3
 }
 
 /// True when a salt brings a nutrient: what only the water brings needs no target.

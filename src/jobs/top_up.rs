@@ -3,6 +3,7 @@
 use serde::Serialize;
 
 use super::cycle::content;
+use super::engine::blend::blended;
 use super::engine::question::{MixOptions, formula as formula_called};
 use super::error::JobError;
 use super::logbook::{FORECAST_DAYS, ec_limits, fed, first_day, is_ec_outside, state, usual_floor_ppm};
@@ -124,15 +125,20 @@ pub fn top_up(bench: &Bench, asked: &TopUpAsked) -> Result<(TopUpRecord, Recipe)
     let full = milliliter(bench.tank.volume) * 1e-3 + tank.held_back_l;
     let takes = |nutrient, target_ppm: f64| per_day * asked.patterns.speed(Track::Likely, nutrient) * target_ppm * full;
     let targets: Vec<(&Wish, f64)> = formula.wishes.iter().filter_map(|wish| Some((wish, ppm_of(wish.target?)))).collect();
-    let poured = pouring(
-        formula,
-        &bench.water.nutrients,
-        targets.iter().map(|(wish, target)| (**wish, takes(wish.nutrient, *target) / lost)),
-    )?;
-    let name = poured.name.clone();
     let litres = asked.volume.map_or(DAYS_OF_POURING * lost, |volume| milliliter(volume) * 1e-3);
-    let mut can = Bench { formulas: vec![poured], ..bench.clone() }.with_tank(liter(litres));
-    can.formulas.extend(bench.formulas.iter().cloned());
+    let can = |water: Option<&Nutrients>| {
+        let wanted = targets.iter().map(|(wish, target)| (**wish, takes(wish.nutrient, *target) / lost));
+        let poured = pouring(formula, water, wanted)?;
+        let name = poured.name.clone();
+        let mut can = Bench { formulas: vec![poured], ..bench.clone() }.with_tank(liter(litres));
+        can.formulas.extend(bench.formulas.iter().cloned());
+        Ok::<_, JobError>((can, name))
+    };
+    // several waters are blended for the targets alone; what the blend brings then loosens the limits, as of one water
+    let (free, name) = can(None)?;
+    let Bench { water, blend, .. } = blended(&free, &name, &MixOptions::default())?.into_owned();
+    let (can, name) = can(Some(&water.nutrients))?;
+    let can = Bench { water, blend, ..can };
     let mut made = mix(&can, &name, &MixOptions::default())?;
     "top-up".clone_into(&mut made.job);
     (made.against_growth, made.evidence, made.hold_at_most_days) = (None, None, None);
@@ -165,8 +171,13 @@ pub fn top_up(bench: &Bench, asked: &TopUpAsked) -> Result<(TopUpRecord, Recipe)
     Ok((record, recipe))
 }
 
-/// The formula of what is poured: the targets, no more than these but for what the water brings, and the share of ammonium.
-fn pouring(formula: &Formula, water: &Nutrients, wanted: impl Iterator<Item = (Wish, f64)>) -> Result<Formula, JobError> {
+/// The formula of what is poured: the targets, the share of ammonium, and, where a water is told, no more than the targets but
+/// for what it brings.
+fn pouring(
+    formula: &Formula,
+    water: Option<&Nutrients>,
+    wanted: impl Iterator<Item = (Wish, f64)>,
+) -> Result<Formula, JobError> {
     let mut wishes = Vec::new();
     for (wish, wanted) in wanted.filter(|(_, wanted)| *wanted >= TARGET_PPM.low) {
         if TARGET_PPM.check(wanted).is_err() {
@@ -177,7 +188,7 @@ fn pouring(formula: &Formula, water: &Nutrients, wanted: impl Iterator<Item = (W
             return Err(JobError::NoTopUp { why });
         }
         // what is poured beyond what plants take stays in the tank, so no nutrient makes up for another that falls short
-        let max = Some(ppm(OVER * wanted.max(water[wish.nutrient])));
+        let max = water.map(|water| ppm(OVER * wanted.max(water[wish.nutrient])));
         wishes.push(Wish { target: Some(ppm(wanted)), min: None, max, ..wish });
     }
     if wishes.is_empty() {

@@ -4,7 +4,8 @@ use serde::Serialize;
 
 use crate::bench::Bench;
 use crate::fit::{self, FitError, Problem, Want};
-use crate::jobs::engine::question::{Question, formula as formula_called};
+use crate::jobs::engine::blend::blended;
+use crate::jobs::engine::question::{MixOptions, Question, formula as formula_called};
 use crate::jobs::engine::refuse::job_error;
 use crate::jobs::error::JobError;
 use crate::matter::Nutrient;
@@ -70,6 +71,7 @@ const HALVINGS: usize = 24;
 /// # Ok::<(), jobs::JobError>(())
 /// ```
 pub fn trade(bench: &Bench, formula: &str, along: Nutrient, reached: Nutrient) -> Result<TradeRecord, JobError> {
+    let bench = &*blended(bench, formula, &MixOptions::default())?;
     let formula = formula_called(bench, formula)?;
     let question = Question::new(Tank::fresh(bench)?, formula, None)?;
     let mixture = &question.mixture;

@@ -64,6 +64,7 @@ bounds! {
     CAPACITY_ML: "capacity of the syringe", 0.1, 100_000.0, "mL";
     ON_HAND_G: "amount on hand", 0.0, 10_000_000.0, "g";
     ON_HAND_L: "amount on hand", 0.0, 10_000.0, "L";
+    WATER_ON_HAND_L: "amount of a water on hand", 0.0, 1_000_000.0, "L";
     BOTTLE_L: "volume of a bottle", 0.001, 10_000.0, "L";
     LEFT_L: "volume left in a bottle", 0.0, 10_000.0, "L";
     ADDED_G: "amount added", 0.000_000_001, 10_000_000.0, "g";

@@ -100,7 +100,8 @@ fn choice(page: &mut Page, best: &BestStart) {
     page.table(table);
     let (then, now) = (meets(best.best, best.pairs), meets(best.planned, best.pairs));
     page.say(format!("Then {then}; as planned {now}.{found}"));
-    let needy: Vec<&str> = best.starts.iter().filter(|start| start.needs_own_tank).map(|start| start.group.as_str()).collect();
+    let needy: Vec<&str> =
+        best.starts.iter().filter(|start| start.needs_own_tank).map(|start| start.group.as_str()).collect();
     if needy.is_empty() {
         page.say("--best-start plans by it.").look("quiet");
     } else {

@@ -2,7 +2,7 @@
 
 use super::bottles::{cut_outs, ingredients};
 use super::crossing::{crossing, pollen_labels};
-use super::doses::line;
+use super::doses::{line, waters};
 use super::handling::{handling, sources};
 use super::page::{Block, Leaf, Medium, Page, Table, Words, bold, left, right, strong};
 #[cfg(feature = "sheets")]
@@ -12,9 +12,7 @@ use super::renewal::{renewals, why_and_from};
 use super::sheet::sheet;
 use super::text::text;
 use super::words::{ec_words, litres, millilitres, ph_ends, tank_name, water_words, why};
-use crate::jobs::{
-    BottlePlan, CycleMix, CycleRecord, Fill, GroupDates, Pictures, SaltTotal, TankPlan, Window,
-};
+use crate::jobs::{BottlePlan, CycleMix, CycleRecord, Fill, GroupDates, Pictures, SaltTotal, TankPlan, Window};
 use crate::quantity::{Date, WholeDays, fixed, significant};
 use crate::safety::Finding;
 
@@ -181,6 +179,7 @@ fn weigh(page: &mut Page, mix: &CycleMix) {
     let times = if mix.times == 1 { "once".to_owned() } else { format!("{} times", mix.times) };
     page.section_of("Weigh", &mix.formula, &format!("{}, {times}", litres(mix.volume_l)));
     page.add(Block::Doses { doses: mix.doses.iter().map(line).collect(), is_numbered: false });
+    waters(page, &mix.waters);
     let ph = mix
         .ph
         .map_or_else(|| "pH not known".to_owned(), |ph| format!("pH {}{}", fixed(ph, 1), ph_ends(mix.ph_low, mix.ph_high)));

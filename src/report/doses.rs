@@ -1,8 +1,8 @@
 //! WEIGH: what to measure out, and with what.
 
-use super::page::{Block, DoseLine, Page};
-use super::words::{checked, comes_in_a_bottle, dose_name, measured};
-use crate::jobs::{Dose, MixRecord};
+use super::page::{Block, DoseLine, Page, bold};
+use super::words::{checked, comes_in_a_bottle, dose_name, measured, waters_words};
+use crate::jobs::{Dose, MixRecord, WaterRecord};
 use crate::quantity::fixed;
 
 /// The weights of a mix.
@@ -18,8 +18,16 @@ pub(super) fn weights(page: &mut Page, record: &MixRecord) {
     } else {
         doses(page, &record.doses);
     }
+    waters(page, &record.waters);
     if let Some(cost) = record.cost {
         page.line(format!("cost {}", fixed(cost, 2))).look("quiet");
+    }
+}
+
+/// Litres of each of several waters.
+pub(super) fn waters(page: &mut Page, waters: &[WaterRecord]) {
+    if let Some(words) = waters_words(waters) {
+        page.line(bold(format!("water: {words}")));
     }
 }
 

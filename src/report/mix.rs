@@ -56,7 +56,11 @@ pub(super) fn title(record: &MixRecord) -> &str {
 
 /// Volume, bench and water in a line.
 pub(super) fn aside(record: &MixRecord) -> String {
-    let water = if record.pure_water { "water that brings nothing" } else { "its own water" };
+    let water = match (record.pure_water, record.waters.is_empty()) {
+        (true, _) => "water that brings nothing",
+        (false, true) => "its own water",
+        (false, false) => "its own waters",
+    };
     format!("{} on {}, {water}", litres(record.volume_l), record.bench)
 }
 

@@ -1,7 +1,7 @@
 //! Stock bottles for wet hands: what to weigh into which bottle, then the doses, then the meter, labels and what to watch.
 
 use super::bottles::{bottles, cut_outs, ingredients, keep, label};
-use super::doses::{doses, line};
+use super::doses::{doses, line, waters};
 use super::handling::{findings, first_line};
 use super::meter::meter;
 use super::mix::{aside, rest};
@@ -108,6 +108,7 @@ fn dosing(page: &mut Page, record: &StockRecord) {
         table.row([dose.name.clone(), per_l, per_gal, whole, with(dose)].map(bold));
     }
     page.table(table.numbered()).look("numbers");
+    waters(page, &record.tank.waters);
     for one in &record.straight {
         page.say(format!("{} goes straight into the tank: {}.", one.name, one.why));
     }

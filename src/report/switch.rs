@@ -10,7 +10,7 @@ use super::pictures;
 use super::sheet::sheet;
 use super::tank::ppm_of;
 use super::text::text;
-use super::words::litres;
+use super::words::{litres, waters_words};
 use crate::jobs::{Course, Pictures, ScaleRecord, SwitchKind, SwitchOption, SwitchRecord};
 use crate::quantity::{bucket_text, fixed, ppm_text};
 
@@ -67,15 +67,16 @@ fn steps(page: &mut Page, record: &SwitchRecord) {
         0 => String::new(),
         count => format!("step 1 of {count}, "),
     };
+    let waters = waters_words(&record.after.waters).map_or_else(String::new, |words| format!(": {words}"));
     page.section("Drain and refill", &format!("{step}{kind}"));
     page.only(Medium::Text, |page| {
         let drain = bold(format!("drain {drain}"));
-        page.line(drain.and(", then ").and(bold(format!("fill in {refill}"))).and(" of water"));
+        page.line(drain.and(", then ").and(bold(format!("fill in {refill}"))).and(format!(" of water{waters}")));
     });
     page.only(Medium::Sheet, |page| {
         let mut steps = vec![
             Words::from("Drain ").and(bold(drain)).and("."),
-            Words::from("Fill in ").and(bold(refill)).and(" of water."),
+            Words::from("Fill in ").and(bold(refill)).and(format!(" of water{waters}.")),
             "Weigh in what is listed below, each dissolved by itself, pump on.".into(),
         ];
         steps.extend(record.back_by.iter().map(|day| Words::from("Turn back by ").and(bold(day)).and(".")));

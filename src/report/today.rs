@@ -10,7 +10,7 @@ use super::pictures;
 #[cfg(feature = "sheets")]
 use super::sheet::sheet;
 use super::text::text;
-use super::words::{litres, missed, number_of};
+use super::words::{litres, missed, number_of, waters_words};
 use crate::jobs::{Course, Due, DueBy, DueKind, FillUp, GroupEvent, GroupNext, PhToday, TodayGroup, TodayRecord, TodayTank};
 use crate::quantity::{fixed, significant};
 
@@ -116,7 +116,11 @@ fn due_words(due: &Due) -> String {
 }
 
 fn fill_words(fill: &FillUp) -> String {
-    let water = if fill.pure_water { "rain or other pure water" } else { "your water" };
+    let water = match waters_words(&fill.waters) {
+        Some(waters) => format!("water ({waters})"),
+        None if fill.pure_water => "rain or other pure water".to_owned(),
+        None => "your water".to_owned(),
+    };
     let salts = match fill.doses.iter().filter(|dose| dose.measure.is_some()).count() {
         0 => "",
         _ => "the weights below",

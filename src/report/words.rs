@@ -2,8 +2,9 @@
 
 use crate::jobs::{
     Dose, Element, FillReason, General, Handling, HelperRecord, Ingredient, Measure, MissedRecord, MixRecord, TankPlan,
+    WaterRecord,
 };
-use crate::quantity::{fixed, liter, ppm_text, significant, trimmed, volume_text};
+use crate::quantity::{bucket_text, fixed, liter, ppm_text, significant, trimmed, volume_text};
 
 /// `60 L`.
 pub(super) fn litres(volume_l: f64) -> String {
@@ -18,6 +19,13 @@ pub(super) fn millilitres(volume_ml: f64) -> String {
 /// What a bottle is made up with.
 pub(super) fn water_words(is_pure: bool) -> &'static str {
     if is_pure { "pure water" } else { "your water" }
+}
+
+/// `40 L of rain, 20 L of tap`; nothing where the water is one, or nothing is filled in.
+pub(super) fn waters_words(waters: &[WaterRecord]) -> Option<String> {
+    let there = waters.iter().filter(|water| water.litres > 0.0);
+    let words: Vec<String> = there.map(|water| format!("{} of {}", bucket_text(water.litres), water.id)).collect();
+    (!words.is_empty()).then(|| words.join(", "))
 }
 
 /// `EC 1.06 mS/cm at 25 C, give or take 0.04`.

@@ -91,6 +91,17 @@ pub struct Correction {
     pub ph: f64,
 }
 
+/// A water as entered.
+#[derive(Debug, Clone, Copy)]
+pub struct EnteredWater<'a> {
+    /// Its id, where there are several.
+    pub id: Option<&'a str>,
+    /// The analysis.
+    pub water: &'a Water,
+    /// What its ions give, mS/cm.
+    pub ec_ms_per_cm: f64,
+}
+
 /// Everything that the findings of a mix depend on.
 #[derive(Debug, Clone)]
 pub struct Facts<'a> {
@@ -134,10 +145,8 @@ pub struct Facts<'a> {
     pub supersaturated: &'a [Supersaturated],
     /// The salts.
     pub salts: &'a [Measured],
-    /// The water as entered; none where the tank holds more than that already.
-    pub water: Option<&'a Water>,
-    /// What its ions give, mS/cm.
-    pub water_ec_ms_per_cm: f64,
+    /// The waters as entered; none where the tank holds more than that already.
+    pub waters: &'a [EnteredWater<'a>],
     /// What is too little to measure and comes in new bottles.
     pub bottled: &'a [Bottled],
 }

@@ -26,7 +26,7 @@ pub use apart::{Stored, better_apart, kept_apart, kept_apart_without_phosphate, 
 pub use caution::{Advice, advice_for, general_cautions};
 pub use cycle::{Held, MeetMore, held_too_long, never_meet, nitrogen_low_until, ripe_after_the_end};
 pub use explain::{Helps, Missed, Partner, why_missed, would_help};
-pub use facts::{Achieved, Bottled, Correction, Facts, Finest, Measured, Supersaturated};
+pub use facts::{Achieved, Bottled, Correction, EnteredWater, Facts, Finest, Measured, Supersaturated};
 pub use finding::{Finding, Severity};
 pub use logbook::{of_learnt, of_logbook, runs_down_sooner};
 pub use reaction::{

@@ -1,6 +1,6 @@
 //! Can the water analysis be true? Its charges must balance, and its EC must fit its ions.
 
-use super::{Facts, Finding, Severity};
+use super::{EnteredWater, Facts, Finding, Severity};
 use crate::matter::{Nutrient, Water};
 use crate::quantity::{CACO3_G_PER_EQ, HCO3_G_PER_EQ, significant};
 use crate::weights::weight;
@@ -20,15 +20,25 @@ const HCO3_BY_CACO3: f64 = HCO3_G_PER_EQ / CACO3_G_PER_EQ;
 const S_IN_SO4: f64 = weight("S") / (weight("S") + 4.0 * weight("O"));
 const N_IN_NO3: f64 = weight("N") / (weight("N") + 3.0 * weight("O"));
 
-/// What is wrong with the water as entered.
+/// What is wrong with the waters as entered.
 pub(super) fn findings(facts: &Facts, found: &mut Vec<Finding>) {
-    let Some(analysis) = facts.water.filter(|water| !water.is_pure()) else { return };
+    for entered in facts.waters.iter().filter(|entered| !entered.water.is_pure()) {
+        let before = found.len();
+        of_one(entered, found);
+        if let Some(id) = entered.id {
+            found[before..].iter_mut().for_each(|finding| finding.message = format!("{id}: {}", finding.message));
+        }
+    }
+}
+
+fn of_one(entered: &EnteredWater, found: &mut Vec<Finding>) {
+    let analysis = entered.water;
     assumed(analysis, found);
     let (cations, anions) = charges(analysis);
     let no_alkalinity = analysis.alkalinity_meq_per_l.is_none();
     // without a single ion there is nothing to check the EC against
     if let Some(stated) = analysis.ec_ms_per_cm.filter(|_| cations + anions > 0.0) {
-        let computed = facts.water_ec_ms_per_cm;
+        let computed = entered.ec_ms_per_cm;
         if (stated - computed).abs() > WATER_EC * stated.max(computed) {
             found.push(Finding {
                 code: "water-cannot-be-true",

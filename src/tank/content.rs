@@ -1,11 +1,13 @@
 //! What a tank holds now, and what it becomes by draining and refilling.
 
+use super::blend::one_water;
 use super::chemistry::{Mixture, carbon_of_water};
 use super::parts::Parts;
 use super::recipe::Recipe;
 use super::saved::saved;
 use super::{Tank, TankError};
 use crate::bench::{Bench, Stock};
+use crate::catalogue::Catalogue;
 use crate::matter::{Composition, IonId, Ions, Kind, NUTRIENTS, Nutrient, Nutrients, Open, Water};
 use crate::quantity::trimmed;
 use crate::solution::{Air, LITRES_PER_KG};
@@ -34,13 +36,20 @@ impl Content {
     /// The bench's water, before anything goes in.
     ///
     /// # Errors
-    /// [`TankError::NoEquilibrium`].
+    /// [`TankError::NoEquilibrium`]; [`TankError::NotBlended`] for several waters that no job has blended.
     pub(crate) fn of_water(bench: &Bench) -> Result<Self, TankError> {
-        let water = &bench.water;
-        let mmol_per_l = water.ions(bench.catalogue.ions(), bench.catalogue.elements());
+        Self::of_one_water(&bench.catalogue, one_water(bench)?)
+    }
+
+    /// A water by its analysis.
+    ///
+    /// # Errors
+    /// [`TankError::NoEquilibrium`].
+    pub(super) fn of_one_water(catalogue: &Catalogue, water: &Water) -> Result<Self, TankError> {
+        let mmol_per_l = water.ions(catalogue.ions(), catalogue.elements());
         Ok(Self {
             ppm: water.nutrients,
-            carbon: carbon_of_water(&bench.catalogue, water, &mmol_per_l)?,
+            carbon: carbon_of_water(catalogue, water, &mmol_per_l)?,
             mmol_per_l,
             alkalinity_known: true,
             open: Open::default(),
@@ -209,6 +218,21 @@ impl Content {
         }
     }
 
+    /// Several contents blended, each with its share.
+    pub(super) fn blended(ions: &Ions, contents: &[(Self, f64)]) -> Self {
+        let mut ppm = Nutrients::default();
+        contents.iter().for_each(|(content, share)| ppm.add(&content.ppm, *share));
+        Self {
+            ppm,
+            mmol_per_l: blended(contents.iter().map(|(content, share)| (content.species(ions), *share))),
+            carbon: 0.0,
+            alkalinity_known: true,
+            open: Open::default(),
+            not_known: Vec::new(),
+            known_from: "the waters".to_owned(),
+        }
+    }
+
     /// Its species, all of its carbon among them.
     fn species(&self, ions: &Ions) -> Vec<(IonId, f64)> {
         let mut species = self.mmol_per_l.clone();
@@ -227,7 +251,7 @@ fn carbon_dioxide(ions: &Ions, mol_per_kg: f64) -> Vec<(IonId, f64)> {
 }
 
 /// Species of several waters, each with its share.
-fn blended<const N: usize>(waters: [(Vec<(IonId, f64)>, f64); N]) -> Vec<(IonId, f64)> {
+fn blended(waters: impl IntoIterator<Item = (Vec<(IonId, f64)>, f64)>) -> Vec<(IonId, f64)> {
     let mut sum: Vec<(IonId, f64)> = Vec::new();
     for (species, times) in waters {
         for (ion, mmol) in species {

@@ -19,6 +19,11 @@ pub enum TankError {
         /// Name of the salt.
         name: String,
     },
+    /// Several waters, and no telling how much of each.
+    NotBlended {
+        /// Their ids.
+        ids: Vec<String>,
+    },
     /// A recipe that cannot be read.
     NoRecipe {
         /// What is wrong with it.
@@ -40,6 +45,11 @@ impl std::fmt::Display for TankError {
             Self::SolidByVolume { name } => {
                 write!(f, "{name} is a solid; millilitres of it say nothing of its weight")
             }
+            Self::NotBlended { ids } => write!(
+                f,
+                "the bench has several waters ({}), and how much of each is in the tank is not known here",
+                ids.join(", ")
+            ),
             Self::NoRecipe { why } => write!(f, "the recipe cannot be used: {why}"),
         }
     }

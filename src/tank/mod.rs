@@ -1,5 +1,6 @@
 //! The one model of a tank: what can be measured into it, what it holds, and the chemistry of that.
 
+pub(crate) mod blend;
 mod by_element;
 pub(crate) mod chemistry;
 pub(crate) mod content;
@@ -16,7 +17,7 @@ pub use content::Content;
 pub use dose::{Added, Drawn};
 pub use error::TankError;
 pub use instrument::Measure;
-pub use recipe::{Recipe, RecipeDose, RecipeHelper, RecipeInto, RecipeProduct, RecipeWish};
+pub use recipe::{Recipe, RecipeDose, RecipeHelper, RecipeInto, RecipeProduct, RecipeWater, RecipeWish};
 
 use crate::bench::Bench;
 use crate::quantity::Volume;
@@ -28,6 +29,8 @@ pub(crate) struct Turned {
     pub(crate) drain_l: f64,
     /// What stays behind in medium and pipes, L.
     pub(crate) held_back_l: f64,
+    /// What is filled in then, L.
+    pub(crate) filled_l: f64,
     /// The mark that it is topped up to, L.
     pub(crate) full_l: f64,
 }
@@ -68,6 +71,11 @@ impl<'a> Tank<'a> {
     pub(crate) fn with_shelf_of<'b>(&self, bench: &'b Bench) -> Tank<'b> {
         let Self { before, is_fresh, volume, room, turned, .. } = self.clone();
         Tank { bench, before, is_fresh, volume, room, turned }
+    }
+
+    /// Water that is filled in, L; none into a tank that is full of something.
+    pub(crate) fn filled_l(&self) -> f64 {
+        self.turned.map_or(if self.is_fresh { self.litres() } else { 0.0 }, |turned| turned.filled_l)
     }
 
     /// Its volume, L.

@@ -88,6 +88,17 @@ pub struct RecipeInto {
     pub level_l: Option<f64>,
 }
 
+/// One of several waters of a blend.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
+#[serde(deny_unknown_fields)]
+pub struct RecipeWater {
+    /// Its id.
+    pub id: String,
+    /// How much of it is filled in, L.
+    pub litres: f64,
+}
+
 /// A mix with everything that is needed to reckon it again.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 #[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
@@ -113,6 +124,9 @@ pub struct Recipe {
     pub water_alkalinity_meq_l: Option<f64>,
     /// pH of the water, where known.
     pub water_ph: Option<f64>,
+    /// What the water is blended of: then the three above are those of the blend. Absent where it is one water.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub waters: Vec<RecipeWater>,
     /// What the formula asked.
     pub wishes: Vec<RecipeWish>,
     /// What is done to the tank before: the doses go into what it holds. Absent where they make a fresh tank.

@@ -5,14 +5,14 @@ use std::collections::BTreeMap;
 
 use super::TankError;
 use super::parts::{Part, Parts};
-use super::recipe::{Recipe, RecipeHelper, RecipeProduct};
+use super::recipe::{Recipe, RecipeHelper, RecipeProduct, RecipeWater};
 use crate::bench::{Bench, Helper, Ingredient, Stock, Tank};
 use crate::catalogue::Catalogue;
 use crate::matter::{LabelItem, NUTRIENTS, Nutrient, Nutrients, Salt, Stated, Water};
 use crate::quantity::{
     ALKALINITY_MEQ_PER_L, ANALYSIS_PERCENT, Amount, BOTTLE_L, Bound, CARBON_MOL_PER_KG, DENSITY_KG_PER_L,
     EQUIVALENTS_PER_KG, HELPER_SALT_G, LEFT_L, PH, PLUS_MINUS_L, PURITY, TANK_L, TEMPERATURE_C, WATER_PPM, celsius, gram,
-    liter, milliliter,
+    liter, milliliter, unseen,
 };
 
 /// More grams or millilitres than this in a litre of tank are a damaged recipe.
@@ -112,6 +112,8 @@ fn bench_of(recipe: &Recipe, at_hand: &Bench) -> Result<Bench, String> {
         name: recipe.bench.clone(),
         tank: Tank { volume: liter(volume), plus_minus: liter(plus_minus), temperature },
         water: water(recipe)?,
+        waters: Vec::new(),
+        blend: blend(recipe)?,
         catalogue,
         shelf,
         helpers,
@@ -135,6 +137,20 @@ fn water(recipe: &Recipe) -> Result<Water, String> {
         alkalinity.map(|meq| checked("water_alkalinity_meq_l", &ALKALINITY_MEQ_PER_L, meq)).transpose()?;
     water.ph = recipe.water_ph.map(|ph| checked("water_ph", &PH, ph)).transpose()?;
     Ok(water)
+}
+
+/// Shares of the waters that a recipe names.
+fn blend(recipe: &Recipe) -> Result<Vec<(String, f64)>, String> {
+    let all: f64 = recipe.waters.iter().map(|water| water.litres).sum();
+    let share = |water: &RecipeWater| {
+        let named = !water.id.trim().is_empty() && unseen(&water.id).is_none();
+        let share = water.litres / all;
+        if !named || !(0.0..=1.0).contains(&share) {
+            return Err("`waters`: a water has no name, or no amount that its tank could take".to_owned());
+        }
+        Ok((water.id.clone(), share))
+    };
+    recipe.waters.iter().map(share).collect()
 }
 
 fn own_product(product: &RecipeProduct, catalogue: &Catalogue) -> Result<Salt, String> {

@@ -149,7 +149,7 @@ pub fn check_tank(bench: &Bench, content: &Known, how: &CheckOptions) -> Result<
     let tank = in_tank.record(formula, findings, how.meter)?;
     let holding = || Content::of_parts(&in_tank.tank, &in_tank.parts, &in_tank.per_l(), Air::Closed, known_from.clone());
     // what is on the shelf now, into the tank and the water that the content is of
-    let shelf = || Bench { tank: filled.tank, water: filled.water.clone(), ..bench.clone() };
+    let shelf = || in_water_of_bench(bench, &filled);
     let remedies = formula.map(|formula| remedies(&shelf(), formula, &holding()?, &tank)).transpose()?;
     Ok(CheckRecord { tank, known_from, remedies, reading })
 }
@@ -191,7 +191,8 @@ fn analysed(bench: &Bench, ppm: &Nutrients, named: &[Nutrient], how: &CheckOptio
     )?;
     tank.findings.retain(|finding| !NOT_OF_AN_ANALYSIS.contains(&finding.code));
     tank.verdict = Verdict::of(&tank);
-    tank.pure_water = bench.water.is_pure();
+    // of several waters nobody knows how much of each is in it
+    tank.pure_water = bench.water.is_pure() && bench.waters.is_empty();
     for element in &mut tank.elements {
         let of_water = Nutrient::parse(&element.element).map_or(0.0, |nutrient| bench.water.nutrients[nutrient]);
         element.water_ppm = of_water.min(element.ppm);
@@ -295,5 +296,11 @@ pub fn checked_recipe(bench: &Bench, checked: &CheckRecord) -> Recipe {
 /// [`TankError::NoRecipe`](crate::jobs::TankError).
 pub fn in_water_of(bench: &Bench, recipe: &Recipe) -> Result<Bench, JobError> {
     let saved = saved(recipe, bench)?;
-    Ok(Bench { tank: saved.bench.tank, water: saved.bench.water, ..bench.clone() })
+    Ok(in_water_of_bench(bench, &saved.bench))
+}
+
+/// A bench with the tank and the water of another.
+fn in_water_of_bench(bench: &Bench, filled: &Bench) -> Bench {
+    let (water, waters, blend) = (filled.water.clone(), filled.waters.clone(), filled.blend.clone());
+    Bench { tank: filled.tank, water, waters, blend, ..bench.clone() }
 }

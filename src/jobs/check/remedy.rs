@@ -12,7 +12,7 @@ use crate::jobs::engine::question::Question;
 use crate::jobs::engine::refuse::job_error;
 use crate::jobs::error::JobError;
 use crate::jobs::mix::mix_in;
-use crate::jobs::record::{Dose, Element, HelperRecord, MixRecord};
+use crate::jobs::record::{Dose, Element, HelperRecord, MixRecord, WaterRecord};
 use crate::jobs::switch::{AS_GOOD, Turn};
 use crate::quantity::{gram, liter, milliliter};
 use crate::safety::{self, Finding, Severity};
@@ -37,6 +37,8 @@ pub struct Remedy {
     pub misfit: Option<f64>,
     /// What to measure out, in the order in which it goes in.
     pub doses: Vec<Dose>,
+    /// Litres of each of several waters in what is filled in, as of a mix.
+    pub waters: Vec<WaterRecord>,
     /// Dilute bottles that this takes.
     pub helpers: Vec<HelperRecord>,
     /// What the tank will hold.
@@ -79,7 +81,10 @@ pub(crate) fn remedies(shelf: &Bench, formula: &Formula, holding: &Content, tank
         return Ok(Remedies { needed: false, adding_is_enough: true, options: Vec::new() });
     }
     let turn = Turn::full(shelf, &formula.name, holding)?;
-    let as_it_stands = exact_misfit(&after(&turn, 0.0), &formula.name)?;
+    let as_it_stands = {
+        let here = turn.bench_at(0.0, &[])?;
+        exact_misfit(&after(&turn, &here, 0.0)?, &formula.name)?
+    };
     let mut ways = vec![("add now", 0.0)];
     // no drain comes nearer than a misfit of 0
     if as_it_stands > AS_GOOD {
@@ -124,15 +129,23 @@ fn remedy(turn: &Turn, formula: &Formula, kind: &str, drain: f64, tank: &MixReco
         why_not: None,
         misfit: None,
         doses: Vec::new(),
+        waters: Vec::new(),
         helpers: Vec::new(),
         after: Vec::new(),
         ec_ms_cm: None,
         findings: Vec::new(),
     };
-    let after = match added(&after(turn, drain), formula, met_anyway(formula, tank)) {
+    let made = || {
+        let here = turn.bench_at(drain, &[])?;
+        added(&after(turn, &here, drain)?, formula, met_anyway(formula, tank))
+    };
+    let after = match made() {
         Ok(after) => after,
         Err(
-            error @ (JobError::Conflict { .. } | JobError::NothingToMixFrom { .. } | JobError::NothingMeasurable { .. }),
+            error @ (JobError::Conflict { .. }
+            | JobError::NothingToMixFrom { .. }
+            | JobError::NothingMeasurable { .. }
+            | JobError::NotEnoughWater { .. }),
         ) => {
             remedy.why_not = Some(error.in_a_line());
             return Ok(remedy);
@@ -144,7 +157,8 @@ fn remedy(turn: &Turn, formula: &Formula, kind: &str, drain: f64, tank: &MixReco
     remedy.findings = after.findings.into_iter().filter(|finding| finding.severity == Severity::Stop).collect();
     remedy.findings.extend(safety::in_two_steps(tank.ec_ms_cm, after.ec_ms_cm, EC_STEP_MS_PER_CM));
     remedy.ec_ms_cm = Some(after.ec_ms_cm);
-    (remedy.doses, remedy.helpers, remedy.after) = (after.doses, after.helpers, after.elements);
+    (remedy.doses, remedy.waters) = (after.doses, after.waters);
+    (remedy.helpers, remedy.after) = (after.helpers, after.elements);
     Ok(remedy)
 }
 
@@ -160,13 +174,13 @@ fn met_anyway(formula: &Formula, tank: &MixRecord) -> f64 {
 
 /// The tank after draining and refilling. There is room in what is filled in, and in a
 /// full tank for as much as its volume may be off.
-fn after<'b>(turn: &Turn<'b>, drain: f64) -> Tank<'b> {
-    let mut tank = turn.after(drain);
+fn after<'x>(turn: &Turn, bench: &'x Bench, drain: f64) -> Result<Tank<'x>, JobError> {
+    let mut tank = turn.after(bench, drain)?;
     let least = tank.bench.tank.plus_minus;
     if tank.room < least {
         tank.room = least;
     }
-    tank
+    Ok(tank)
 }
 
 /// The tank of a holding, full, and what is to be added to it as it stands: before and after.
@@ -185,7 +199,8 @@ pub(crate) fn fill_and_add(
     held_back_l: f64,
 ) -> Result<(MixRecord, MixRecord), JobError> {
     let turn = Turn::full(bench, &formula.name, holding)?.standing_at(level_l, held_back_l);
-    let tank = after(&turn, 0.0);
+    let here = turn.bench_at(0.0, &[])?;
+    let tank = after(&turn, &here, 0.0)?;
     let before = nothing_added(&tank, formula)?;
     let after = added(&tank, formula, met_anyway(formula, &before))?;
     Ok((before, after))

@@ -26,6 +26,7 @@ use self::renewal::{Fresh, Pacing, renewal};
 use self::starts::Flowering;
 use crate::bench::{Bench, Cycle, Group};
 use crate::catalogue::SaltId;
+use crate::jobs::engine::blend::as_filled;
 use crate::jobs::engine::question::MixOptions;
 use crate::jobs::error::JobError;
 use crate::jobs::record::handling::{handling, sources};
@@ -66,7 +67,7 @@ pub fn cycle(bench: &Bench, begin: Begin, learnt: Option<FromLogbook>) -> Result
     let cycle = bench.cycle.as_ref().ok_or(JobError::NoCycle)?;
     let start = start(bench, cycle, begin)?;
     let pacing = learnt.map(|from| Pacing::of(bench, cycle, from));
-    let mut mixed = Mixed { bench, mixes: Vec::new(), contents: Vec::new() };
+    let mut mixed = Mixed { bench, mixes: Vec::new(), contents: Vec::new(), waters: Vec::new() };
     let mut tanks: Vec<TankPlan> = Vec::new();
     let on_bench: Vec<&Group> = bench.groups.iter().filter(|group| group.tank.is_none()).collect();
     if bench.groups.is_empty() || !on_bench.is_empty() {
@@ -181,6 +182,8 @@ struct Mixed<'a> {
     mixes: Vec<CycleMix>,
     /// What each holds.
     contents: Vec<Nutrients>,
+    /// What the water of each brings.
+    waters: Vec<Nutrients>,
 }
 
 impl Mixed<'_> {
@@ -198,11 +201,13 @@ impl Mixed<'_> {
         }
         let mix = super::mix(&full, formula, &MixOptions::default())?;
         self.contents.push(content(&mix));
+        self.waters.push(as_filled(&full, &mix.waters).water.nutrients);
         self.mixes.push(CycleMix {
             formula: formula.to_owned(),
             volume_l: mix.volume_l,
             times: 0,
             doses: mix.doses,
+            waters: mix.waters,
             helpers: mix.helpers,
             ec_ms_cm: mix.ec_ms_cm,
             ec_plus_minus_ms_cm: mix.ec_plus_minus_ms_cm,
@@ -223,8 +228,8 @@ fn tank(cycle: &Cycle, own: Tank, pacing: Option<&Pacing>, mixed: &mut Mixed) ->
     let mut renewals: Vec<Renewal> = Vec::new();
     for phase in &cycle.phases {
         let mix = mixed.of(&phase.formula, volume)?;
-        let (ppm, formula) = (&mixed.contents[mix], phase.formula.as_str());
-        let fresh = Fresh { formula, ppm, volume_l, own_tank: group.is_some() };
+        let (ppm, water, formula) = (&mixed.contents[mix], &mixed.waters[mix], phase.formula.as_str());
+        let fresh = Fresh { formula, ppm, water, volume_l, own_tank: group.is_some() };
         renewals.push(renewal(mixed.bench, pacing, fresh, phase.renew_every));
     }
     let phases = dates::phases(cycle, start, renewals);

@@ -3,7 +3,7 @@
 use serde::Serialize;
 
 use crate::catalogue::Source;
-use crate::jobs::{Dose, General, Handling, HelperRecord, Ingredient};
+use crate::jobs::{Dose, General, Handling, HelperRecord, Ingredient, WaterRecord};
 use crate::quantity::{Date, fixed, ppm_text};
 use crate::safety::Finding;
 
@@ -244,6 +244,8 @@ pub struct CycleMix {
     pub times: usize,
     /// What to measure out, in the order in which it goes in.
     pub doses: Vec<Dose>,
+    /// Litres of each of several waters, as of a mix.
+    pub waters: Vec<WaterRecord>,
     /// Dilute bottles that it draws from, and those from which these are made.
     pub helpers: Vec<HelperRecord>,
     /// EC at 25 C, mS/cm.

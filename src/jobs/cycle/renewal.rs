@@ -46,6 +46,8 @@ impl<'a> Pacing<'a> {
 pub(super) struct Fresh<'a> {
     pub(super) formula: &'a str,
     pub(super) ppm: &'a Nutrients,
+    /// What the water brings that replaces what evaporates, ppm.
+    pub(super) water: &'a Nutrients,
     pub(super) volume_l: f64,
     /// True when it is the tank of a group's own: other plants than those of the logbook.
     pub(super) own_tank: bool,
@@ -88,7 +90,7 @@ pub(super) fn renewal(bench: &Bench, pacing: Option<&Pacing>, fresh: Fresh, fixe
         let volume_l = fresh.volume_l + held_back_l;
         // of a group's own plants nothing is known: as many as the logbook's, or as many for each litre if that is more
         let volume_l = if fresh.own_tank { volume_l.min(pace.fresh.volume_l) } else { volume_l };
-        pace.ppm_in(days, track, pacing.patterns, &bench.water.nutrients, fresh.ppm, volume_l)
+        pace.ppm_in(days, track, pacing.patterns, fresh.water, fresh.ppm, volume_l)
     };
     let Some(formula) = bench.formula(fresh.formula) else { return learnt };
     let tank = Tank { bench, formula, meter_factor: pace.meter_factor, course: &course };

@@ -177,9 +177,10 @@ impl Search<'_> {
     /// What no choice of a box beats, and the move of the first start by which the box moves least; of a single choice it is its
     /// worth. `None` where no choice of it is allowed.
     fn bound(&self, apart: &Apart) -> Option<(Worth, i32)> {
-        let each = self.tables.iter().map(|(one, other, table)| {
-            table.most(apart[*one].0 - apart[*other].1, apart[*one].1 - apart[*other].0)
-        });
+        let each = self
+            .tables
+            .iter()
+            .map(|(one, other, table)| table.most(apart[*one].0 - apart[*other].1, apart[*one].1 - apart[*other].0));
         let meets = each.fold(Meets::default(), |sum, one| sum + one);
         let placed = || self.places.iter().zip(apart);
         let earliest = placed().map(|(place, (_, high))| place.earliest - high).max()?;
@@ -187,9 +188,7 @@ impl Search<'_> {
         if earliest > latest {
             return None;
         }
-        let moved = |first: i32| -> i32 {
-            apart.iter().map(|(low, high)| (first + low).max(-(first + high)).max(0)).sum()
-        };
+        let moved = |first: i32| -> i32 { apart.iter().map(|(low, high)| (first + low).max(-(first + high)).max(0)).sum() };
         // days moved against the move of the first are convex and turn where a start is not moved
         let turns = apart.iter().flat_map(|(low, high)| [-low, -high]).map(|first| first.clamp(earliest, latest));
         let (days, first) = turns.map(|first| (moved(first), -first)).min()?;

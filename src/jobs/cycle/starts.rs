@@ -122,7 +122,8 @@ fn starts(flowering: &[Flowering], days: &[i32]) -> Vec<GroupStart> {
 
 /// The groups as they start by `best`.
 pub(super) fn started(groups: &[Group], best: &BestStart) -> Vec<Group> {
-    let after = |group: &Group| best.starts.iter().find(|start| start.group == group.id).map(|start| start.starts_after_days);
+    let after =
+        |group: &Group| best.starts.iter().find(|start| start.group == group.id).map(|start| start.starts_after_days);
     let moved = |group: &Group| Group { starts_after: after(group).map_or(group.starts_after, WholeDays), ..group.clone() };
     groups.iter().map(moved).collect()
 }

@@ -60,7 +60,12 @@ impl<'a> Judge<'a> {
     /// * `pure`: made with pure water
     pub(crate) fn in_bottle(&self, parts: &Parts, per_l: &[f64], pure: bool) -> Option<InBottle> {
         let bench = if pure {
-            self.pure.get_or_init(|| Bench { water: Water::default(), ..self.bench.clone() })
+            self.pure.get_or_init(|| Bench {
+                water: Water::default(),
+                blend: Vec::new(),
+                waters: Vec::new(),
+                ..self.bench.clone()
+            })
         } else {
             self.bench
         };

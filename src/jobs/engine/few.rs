@@ -1,6 +1,6 @@
 //! Fewer bags: the salts that a mix may use.
 
-use crate::fit::{self, Few, FitError, Problem, Solution};
+use crate::fit::{self, EcLimits, Few, FitError, Problem, Solution};
 use crate::jobs::engine::question::MixOptions;
 use crate::jobs::engine::question::{Prefer, Question};
 use crate::jobs::engine::tangent::EcTangent;
@@ -18,7 +18,8 @@ pub(crate) fn keep_few(question: &Question, problem: &mut Problem, options: &Mix
     let all = fit::solve(problem)?;
     // a search fits hundreds of times: EC goes by its tangent, and the choice is held against the chemistry
     let tangent = EcTangent::new(&question.mixture, question.formula, &all.g_per_l);
-    let mut quick = question.problem(&tangent);
+    let ec = problem.ec.map(|ec| EcLimits { conducts: &tangent, ..ec });
+    let mut quick = Problem { ec, ..problem.clone() };
     let kept = match chosen(question, &mut quick, options, &all).and_then(|kept| confirmed(problem, kept)) {
         Err(FitError::Conflict(_) | FitError::NothingToMixFrom) if problem.ec.is_some() => {
             chosen(question, problem, options, &all)?

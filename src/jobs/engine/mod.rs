@@ -1,6 +1,7 @@
 //! From a formula to measured doses: the way that several jobs share.
 
 pub(crate) mod acid;
+pub(crate) mod blend;
 pub(crate) mod bottles;
 pub(crate) mod clear;
 pub(crate) mod exact;
@@ -15,4 +16,5 @@ pub(crate) mod weigh;
 pub(crate) mod why;
 mod would_help;
 
+pub use blend::{blended, filled_with};
 pub use question::{MixOptions, Prefer};

@@ -145,6 +145,7 @@ impl<'a> Question<'a> {
             }),
             ph: None,
             sparing: Vec::new(),
+            waters: Vec::new(),
         }
     }
 }

@@ -45,6 +45,9 @@ fn limit_record(question: &Question, limit: &Limit) -> LimitRecord {
         }
         Limit::ShareAtLeast => of_share(LimitKind::ShareAtLeast, "at least", formula.ammonium_share.min),
         Limit::ShareAtMost => of_share(LimitKind::ShareAtMost, "at most", formula.ammonium_share.max),
+        Limit::Water(_) => record(LimitKind::Waters, None, "", "the waters that there are".to_owned()),
+        // a column behind the parts is a water
+        Limit::OnHand(column) if *column >= question.parts.list.len() => limit_record(question, &Limit::Water(0)),
         Limit::OnHand(column) => {
             let unit = if matches!(question.parts.list[*column], Part::Helper(_)) { "mL" } else { "g" };
             let most = question.parts.most(*column);
@@ -85,12 +88,19 @@ pub(crate) fn job_error(question: &Question, problem: &Problem, error: FitError)
     let mut helps = Vec::new();
     let mut limits = Vec::new();
     for limit in &conflict.limits {
+        let told = limit_record(question, limit);
+        if limits.contains(&told) {
+            continue;
+        }
         let way = loosened(question, problem, *limit);
         let enough_at = way.as_ref().and_then(|(_, level)| *level);
         helps.extend(way.map(|(words, _)| words));
-        limits.push(LimitRecord { enough_at, ..limit_record(question, limit) });
+        limits.push(LimitRecord { enough_at, ..told });
     }
-    helps.extend(supplied(question, problem));
+    // what the shelf lacks is asked for one water
+    if problem.waters.is_empty() {
+        helps.extend(supplied(question, problem));
+    }
     JobError::Conflict { formula, limits, why: why.to_owned(), helps }
 }
 
@@ -100,7 +110,13 @@ fn loosened(question: &Question, problem: &Problem, limit: Limit) -> Option<(Str
     if problem.ec.is_some() {
         return None;
     }
+    if let Limit::Water(_) = limit {
+        return None;
+    }
     if let Limit::OnHand(column) = limit {
+        if column >= question.parts.list.len() {
+            return None;
+        }
         return Some((format!("more {} on hand", question.parts.name(column)), None));
     }
     let excess = fit::how_far(problem, limit).ok()??;

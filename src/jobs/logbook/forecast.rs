@@ -4,6 +4,7 @@ use super::now::{back, ec_range, fed, range, state, usual_floor_ppm};
 use super::record::{DayRange, DayRecord, ForecastRecord, MissedRecord};
 use super::restore::restored;
 use crate::bench::{Bench, Formula};
+use crate::jobs::engine::blend::usual_water;
 use crate::jobs::engine::question::formula;
 use crate::jobs::recipe::filled_up_recipe;
 use crate::jobs::{JobError, Recipe};
@@ -68,7 +69,8 @@ fn days(at: Moment, of: impl Fn(Track) -> Option<f64>) -> DayRange {
     DayRange { earliest: date(all[0]), likely, latest: date(all[2]) }
 }
 
-/// What is to come, if uptake and loss of water go on as they did and the loss is made up with the bench's water.
+/// What is to come, if uptake and loss of water go on as they did and the loss is made up with the bench's water; of several
+/// waters with the blend of a fresh tank of the formula.
 ///
 /// * `at`: where it starts; entries dated later do not count
 /// * `patterns`: how fast plants take each nutrient
@@ -104,8 +106,8 @@ pub fn forecast(
     };
     let floor_ppm = asked.floor_ppm.or(usual_floor_ppm(formula));
     let floor_from = floor_ppm.map(|_| if asked.floor_ppm.is_some() { "stated" } else { "half of the target" }.to_owned());
-    let water = bench.water.nutrients;
     let known = state.tank.is_some() && state.uptake_per_day.is_some();
+    let water = usual_water(bench, formula.map(|formula| formula.name.as_str()))?;
     let after = |day: f64, track| state.ppm_in(day, track, patterns, &water);
     let (ec_min, ec_max) = formula.map_or((None, None), ec_limits);
     let outside = |ppm: &Nutrients| is_ec_outside(bench, &state, (ec_min, ec_max), ppm);
@@ -117,7 +119,7 @@ pub fn forecast(
             None => (None, Some("the tank is empty".to_owned())),
             Some(ppm) => match restored(bench, formula, &ppm, tank.volume_l, state.standing_ph()) {
                 Ok((mut record, mix)) => {
-                    record.missed.iter_mut().for_each(|missed| comes_down(missed, bench, &state, &tank, &after));
+                    record.missed.iter_mut().for_each(|missed| comes_down(missed, bench, &water, (&state, &tank), &after));
                     adds = (!record.doses.is_empty()).then(|| filled_up_recipe(bench, &formula.name, &mix, 0.0, 0.0));
                     (Some(record), None)
                 }
@@ -153,14 +155,14 @@ pub fn forecast(
 fn comes_down(
     missed: &mut MissedRecord,
     bench: &Bench,
-    state: &State,
-    tank: &Tank,
+    water: &Nutrients,
+    (state, tank): (&State, &Tank),
     after: &dyn Fn(f64, Track) -> Option<Nutrients>,
 ) {
     let Some(nutrient) = Nutrient::parse(&missed.element).filter(|_| missed.ppm > missed.target_ppm) else { return };
     let full_l = milliliter(bench.tank.volume) * 1e-3 + tank.held_back_l;
     if tank.volume_l < full_l {
-        let of_water = bench.water.nutrients[nutrient];
+        let of_water = water[nutrient];
         let topped_up = of_water + (missed.ppm - of_water) * tank.volume_l / full_l;
         missed.topped_up_ppm = Some(topped_up).filter(|ppm| *ppm < missed.ppm);
     }

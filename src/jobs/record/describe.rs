@@ -9,14 +9,16 @@ use super::made::Made;
 use super::order::order;
 use super::reckoned::Reckoned;
 use super::watch::{achieved, findings, growth, hold_at_most_days};
-use super::{Change, Comparison, Dose, Element, MixRecord, PhOpen, Verdict, VerdictWord, bottle};
+use super::{Change, Comparison, Dose, Element, MixRecord, PhOpen, Verdict, VerdictWord, WaterRecord, bottle};
 use crate::bench::Formula;
 use crate::fit::{Problem, phi};
+use crate::jobs::engine::blend::litres_of;
 use crate::jobs::error::JobError;
 use crate::matter::{NUTRIENTS, Nutrient, Nutrients};
 use crate::quantity::{liter, ppm_of};
 use crate::safety::Achieved;
 use crate::solution::{MeterScale, conductivity_at};
+use crate::tank::Tank;
 use crate::tank::chemistry::ms_per_cm;
 
 /// The record of what was made.
@@ -55,6 +57,7 @@ pub(crate) fn describe(made: &Made, meter: Option<MeterScale>) -> Result<MixReco
         cost: cost(&doses),
         order: order(made, &stirred_in, liquids, &fresh.fresh),
         doses,
+        waters: waters(tank),
         elements: elements(made, &reckoned, &achieved),
         nitrate_n_ppm: ppm[Nutrient::NitrateN],
         ammonium_n_ppm: ppm[Nutrient::AmmoniumN],
@@ -96,6 +99,11 @@ pub(crate) fn describe(made: &Made, meter: Option<MeterScale>) -> Result<MixReco
     };
     record.verdict = Verdict::of(&record);
     Ok(record)
+}
+
+/// Litres of each water of a blend.
+fn waters(tank: &Tank) -> Vec<WaterRecord> {
+    litres_of(tank.bench, tank.filled_l()).map(|(id, litres)| WaterRecord { id: id.to_owned(), litres }).collect()
 }
 
 /// Why the pH is not known.

@@ -71,6 +71,17 @@ pub enum PhOpen {
     ProductHeld,
 }
 
+/// One of several waters that are blended.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
+#[non_exhaustive]
+pub struct WaterRecord {
+    /// Its id.
+    pub id: String,
+    /// How much of it goes in, L.
+    pub litres: f64,
+}
+
 /// One nutrient of the tank.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 #[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
@@ -274,6 +285,8 @@ pub struct MixRecord {
     pub temperature_c: f64,
     /// What to measure out, in the order in which it goes in.
     pub doses: Vec<Dose>,
+    /// Litres of each of several waters, in the order of the bench file, together what is filled in; empty where it is one water.
+    pub waters: Vec<WaterRecord>,
     /// What the tank will hold.
     pub elements: Vec<Element>,
     /// Nitrate nitrogen, ppm.

@@ -5,6 +5,7 @@ use serde::Serialize;
 use super::made::Made;
 use super::souring::Jug;
 use super::walk::{self, Over};
+use crate::jobs::engine::blend::litres_words;
 use crate::matter::{Kind, Nutrient, Nutrients, Salt};
 use crate::quantity::{Volume, bucket_text, liter, milliliter, volume_text};
 use crate::safety::ph_range_words;
@@ -157,7 +158,10 @@ fn begun(tank: &Tank, kept_back: Volume) -> (Vec<Step>, Volume) {
     let Some(turned) = tank.turned else {
         let room = if kept_back < tank.volume { tank.volume - kept_back } else { liter(0.0) };
         let first = if room < tank.volume * FILL_FIRST { room } else { tank.volume * FILL_FIRST };
-        let text = format!("Fill the tank to about {} with water.", volume_text(first));
+        let text = match litres_words(tank.bench, milliliter(first) * 1e-3) {
+            Some(waters) => format!("Fill the tank to about {} with water: {waters}.", volume_text(first)),
+            None => format!("Fill the tank to about {} with water.", volume_text(first)),
+        };
         return (vec![Step::plain(Act::Fill, Some(first), text)], first);
     };
     let mut steps = Vec::new();
@@ -166,7 +170,10 @@ fn begun(tank: &Tank, kept_back: Volume) -> (Vec<Step>, Volume) {
         steps.push(Step::plain(Act::Drain, Some(liter(drain)), format!("Drain {}.", bucket_text(drain))));
     }
     if refill > 1e-9 {
-        let text = format!("Fill in most of {} of water.", bucket_text(refill));
+        let text = match litres_words(tank.bench, turned.filled_l) {
+            Some(waters) => format!("Fill in most of {} of water, {waters}.", bucket_text(refill)),
+            None => format!("Fill in most of {} of water.", bucket_text(refill)),
+        };
         steps.push(Step::plain(Act::Fill, Some(tank.room), text));
     }
     (steps, tank.room * FILL_FIRST)
@@ -174,8 +181,9 @@ fn begun(tank: &Tank, kept_back: Volume) -> (Vec<Step>, Volume) {
 
 /// The mark that it is topped up to.
 fn ended(tank: &Tank) -> Step {
+    let with = if tank.bench.blend.is_empty() { "" } else { " in the same shares" };
     let Some(turned) = tank.turned else {
-        let text = format!("Top up to {}, stir, and read EC and pH.", volume_text(tank.volume));
+        let text = format!("Top up to {}{with}, stir, and read EC and pH.", volume_text(tank.volume));
         return Step::plain(Act::TopUp, Some(tank.volume), text);
     };
     let full = liter(turned.full_l);
@@ -184,5 +192,5 @@ fn ended(tank: &Tank) -> Step {
     } else {
         String::new()
     };
-    Step::plain(Act::TopUp, Some(full), format!("Top up to {}, stir,{behind} and read EC and pH.", volume_text(full)))
+    Step::plain(Act::TopUp, Some(full), format!("Top up to {}{with}, stir,{behind} and read EC and pH.", volume_text(full)))
 }

@@ -8,12 +8,15 @@ use super::correction::correction;
 use super::dose::{bottled, substances, watched};
 use super::made::Made;
 use super::reckoned::Reckoned;
-use crate::bench::Formula;
+use crate::bench::{Formula, Source};
 use crate::fit::Problem;
 use crate::matter::{NUTRIENTS, Nutrient};
 use crate::quantity::ppm_of;
-use crate::safety::{self, Achieved, Facts, Finding};
-use crate::tank::chemistry::ms_per_cm;
+use crate::safety::{self, Achieved, EnteredWater, Facts, Finding};
+use crate::tank::blend::contents;
+use crate::tank::chemistry::{Mixture, ms_per_cm};
+use crate::tank::parts::Parts;
+use crate::tank::{Content, Tank};
 
 /// A saturation index is known to about this: pH is known to 0.1 (own choice).
 const SATURATION_EDGE: f64 = 0.1;
@@ -66,8 +69,7 @@ pub(super) fn findings(made: &Made, reckoned: &Reckoned, shown: &[usize], achiev
         ec_plus_minus_ms_per_cm: reckoned.ec_plus_minus,
         ec_limits_ms_per_cm: (ec_limits.min.map(ms_per_cm), ec_limits.max.map(ms_per_cm)),
         salts: &watched(made, shown, &reckoned.weighed),
-        water: tank.is_fresh.then_some(&tank.bench.water),
-        water_ec_ms_per_cm: reckoned.mixture.ec(&vec![0.0; parts.list.len()]),
+        waters: &entered(made, reckoned),
         ph: reckoned.acidity,
         alkalinity_meq_per_l: reckoned.alkalinity,
         correction: correction.as_ref(),
@@ -86,6 +88,27 @@ pub(super) fn findings(made: &Made, reckoned: &Reckoned, shown: &[usize], achiev
     findings.extend(acid_measured_out(made, reckoned));
     findings.sort_by_key(|finding| finding.severity);
     findings
+}
+
+/// The waters of a fresh tank as the bench file has them: of several each by itself, since a blend hides what is wrong with one.
+fn entered<'a>(made: &Made<'a>, reckoned: &Reckoned) -> Vec<EnteredWater<'a>> {
+    let bench = made.tank.bench;
+    if !made.tank.is_fresh {
+        return Vec::new();
+    }
+    if bench.waters.is_empty() {
+        let ec_ms_per_cm = reckoned.mixture.ec(&vec![0.0; made.parts.list.len()]);
+        return vec![EnteredWater { id: None, water: &bench.water, ec_ms_per_cm }];
+    }
+    let nothing = Parts::new(bench, Vec::new());
+    let ec = |content| Mixture::new(&Tank::full_of(bench, content), &nothing).ec(&[]);
+    let contents = contents(bench).unwrap_or_default().into_iter();
+    let of = |(source, content): (&'a Source, Content)| EnteredWater {
+        id: Some(&source.id),
+        water: &source.water,
+        ec_ms_per_cm: ec(content),
+    };
+    bench.waters.iter().zip(contents).map(of).collect()
 }
 
 /// What is left of the wish for a pH once the acid is measured out, or is not.

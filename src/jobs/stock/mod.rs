@@ -6,6 +6,8 @@ mod record;
 mod share;
 mod split;
 
+use std::borrow::Cow;
+
 use uom::si::thermodynamic_temperature::degree_celsius;
 use uom::si::volume::liter as in_liters;
 
@@ -16,6 +18,7 @@ use self::dissolve::{Crystals, Limit};
 use self::share::Shares;
 use crate::bench::{Bench, Helper, Stock};
 use crate::catalogue::SaltId;
+use crate::jobs::engine::blend::blended;
 use crate::jobs::engine::clear::Judge;
 use crate::jobs::engine::exact::exact;
 use crate::jobs::engine::ladder::ladder;
@@ -71,6 +74,11 @@ pub struct StockOptions {
 ///
 /// Reference: `docs/stock.md`.
 pub fn stock(bench: &Bench, formula: &str, how: &StockOptions) -> Result<StockRecord, JobError> {
+    // of several waters the blend of a tank of the same formula: bottles are made with it, and it dilutes them
+    let bench = &match blended(&shelf_only(bench), formula, &MixOptions::default())? {
+        Cow::Borrowed(_) => bench.clone(),
+        Cow::Owned(Bench { water, blend, .. }) => Bench { water, blend, ..bench.clone() },
+    };
     let crystals = Crystals::new(bench, how.coldest);
     let shelf = shelf_only(bench);
     // bottles of pure water take the place of some of the bench's own, and what that would have brought is then missing:

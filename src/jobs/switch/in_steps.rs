@@ -11,12 +11,13 @@ use crate::jobs::recipe::switch_recipe;
 use crate::jobs::record::{Dose, Element, HelperRecord};
 use crate::jobs::switch::Turn;
 use crate::matter::Nutrient;
-use crate::quantity::{milliliter, ppm, ppm_of};
+use crate::quantity::{gram, liter, milliliter, ppm, ppm_of};
 use crate::safety::{Finding, Severity};
 use crate::solution::Air;
+use crate::tank::Content;
 use crate::tank::chemistry::ms_per_cm;
-use crate::tank::saved::of_job;
-use crate::tank::{Content, Tank};
+use crate::tank::instrument::grams_of;
+use crate::tank::saved::{Saved, of_job};
 
 /// A switch in steps.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -73,11 +74,12 @@ pub(super) fn switch(
     let InSteps { count, every_days } = in_steps;
     let ec = before(&turn(bench, formula, holding, how)?)?.ec_ms_cm;
     let mut held = holding.clone();
+    let mut left = bench.clone();
     let mut first: Option<SwitchRecord> = None;
     let mut steps = Vec::new();
     for step in 1..=count {
         let after_days = (step - 1) * every_days;
-        let mut on_the_way = bench.clone();
+        let mut on_the_way = left.clone();
         for one in on_the_way.formulas.iter_mut().filter(|one| one.name == formula) {
             *one = part_of_the_way(asked, holding, ec, f64::from(step) / f64::from(count));
         }
@@ -86,7 +88,9 @@ pub(super) fn switch(
         let level = how.level.filter(|_| step == 1);
         let this = SwitchOptions { on, level, in_steps: None, ..*how };
         let done = at_once(&on_the_way, formula, &held, &this, options)?;
-        held = left_by(&on_the_way, formula, &held, &this, &done)?;
+        let saved = of_job(&switch_recipe(&on_the_way, &done), &on_the_way)?;
+        held = left_by(&saved, &turn(&on_the_way, formula, &held, &this)?, &done)?;
+        spent(&mut left, &saved, &done);
         let known = first.as_ref().map_or(&[][..], |first| &first.after.findings);
         let is_new = |finding: &&Finding| {
             finding.severity < Severity::Note && first.is_some() && !known.iter().any(|other| other.code == finding.code)
@@ -163,15 +167,24 @@ fn turn<'b>(bench: &'b Bench, formula: &'b str, holding: &'b Content, how: &Swit
 }
 
 /// What a step leaves in the tank, after days in air: its recipe, read as every other, poured into what it does not drain.
-fn left_by(
-    bench: &Bench,
-    formula: &str,
-    holding: &Content,
-    how: &SwitchOptions,
-    done: &SwitchRecord,
-) -> Result<Content, JobError> {
-    let saved = of_job(&switch_recipe(bench, done), bench)?;
-    let tank = Tank { bench: &saved.bench, ..turn(bench, formula, holding, how)?.after(done.drain_l) };
+fn left_by(saved: &Saved, turn: &Turn, done: &SwitchRecord) -> Result<Content, JobError> {
+    let tank = turn.after(&saved.bench, done.drain_l)?;
     let per_litre: Vec<f64> = saved.doses.iter().map(|(_, amount)| amount / tank.litres()).collect();
-    Ok(Content::of_parts(&tank, &saved.parts(), &per_litre, Air::Open, format!("what the step before leaves of {formula}"))?)
+    let known_from = format!("what the step before leaves on the way to {}", turn.formula);
+    Ok(Content::of_parts(&tank, &saved.parts(), &per_litre, Air::Open, known_from)?)
+}
+
+/// Takes what a step uses from what is on hand: salts, and waters of which there is only so much.
+fn spent(bench: &mut Bench, saved: &Saved, done: &SwitchRecord) {
+    for (id, grams) in saved.grams() {
+        let salt = bench.catalogue.find(&id);
+        for stock in bench.shelf.iter_mut().filter(|stock| Some(stock.salt) == salt) {
+            stock.on_hand = stock.on_hand.map(|there| gram((grams_of(there) - grams).max(0.0)));
+        }
+    }
+    for used in &done.after.waters {
+        for water in bench.waters.iter_mut().filter(|water| water.id == used.id) {
+            water.on_hand = water.on_hand.map(|there| liter((milliliter(there) * 1e-3 - used.litres).max(0.0)));
+        }
+    }
 }

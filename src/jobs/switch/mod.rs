@@ -10,7 +10,7 @@ use crate::jobs::error::JobError;
 use crate::jobs::mix::mix_in;
 use crate::jobs::record::describe::describe;
 use crate::jobs::record::made::Made;
-use crate::jobs::record::{Dose, Element, HelperRecord, MixRecord, Verdict};
+use crate::jobs::record::{Dose, Element, HelperRecord, MixRecord, Verdict, WaterRecord};
 use crate::quantity::{Conductivity, Date, Volume, liter, milliliter, trimmed, volume_text};
 use crate::safety;
 use crate::tank::parts::Parts;
@@ -101,6 +101,8 @@ pub struct SwitchOption {
     pub misfit_exact: Option<f64>,
     /// What to measure out.
     pub doses: Vec<Dose>,
+    /// Litres of each of several waters in what is filled in, as of a mix.
+    pub waters: Vec<WaterRecord>,
     /// Bottles that it draws from, as of a mix.
     pub helpers: Vec<HelperRecord>,
     /// What the tank will hold.
@@ -196,15 +198,7 @@ fn at_once(
     if level > full * (1.0 + 1e-9) {
         return no(format!("a level of {} is over the tank's {}", volume_text(liter(level)), volume_text(liter(full))));
     }
-    let turn = Turn {
-        bench,
-        formula,
-        holding,
-        water: Content::of_water(bench)?,
-        level,
-        held_back: how.held_back.map_or(0.0, litres),
-        full,
-    };
+    let turn = Turn::full(bench, formula, holding)?.standing_at(level, how.held_back.map_or(0.0, litres));
     let fixed_drain = how.drain.map(litres);
     if fixed_drain.is_some_and(|drain| drain > level * (1.0 + 1e-9)) {
         let asked = fixed_drain.map_or_else(String::new, |drain| volume_text(liter(drain)));
@@ -222,7 +216,7 @@ fn at_once(
             let mut shown = judged(ways(&turn, options, named(&turn, bucket)?, bucket)?, one_way);
             // the best fit is told without the limits of the least waste, and may then be another
             while let Some(best) = shown.iter_mut().find(|way| way.kind == Kind::BestFit && way.within) {
-                best.made = mix_in(&turn.after(best.drain), formula, options, &[]);
+                best.made = made(&turn, best.drain, options, &[]);
                 best.within = false;
                 shown = judged(shown, one_way);
             }
@@ -232,7 +226,7 @@ fn at_once(
     // the way that is told: where none is possible, all is drained
     let is_told = |way: &Way| way.kind == told && fixed_drain.is_none_or(|drain| way.drain.to_bits() == drain.to_bits());
     let drain = ways.iter().find(|way| is_told(way)).map_or(level, |way| way.drain);
-    let mut after = mix_in(&turn.after(drain), formula, options, &[])?;
+    let mut after = made(&turn, drain, options, &[])?;
     let shown = ways
         .iter()
         .map(|way| option(way.kind, way.drain, turn.refill(way.drain), way.drain.to_bits() == drain.to_bits(), &way.made))
@@ -339,11 +333,10 @@ fn ways(turn: &Turn, options: &MixOptions, named: Vec<Drain>, bucket: Option<f64
     let mut ways = Vec::new();
     for Drain { drain, wastes_least, within } in drains {
         let always = shares.iter().any(|share| (share - drain).abs() < 1e-9);
-        let tank = turn.after(drain);
-        let mut made = mix_in(&tank, turn.formula, &options, &within);
+        let mut made = made(turn, drain, &options, &within);
         // the drain is the least one, so its limits hold by a hair, and the row of a pH moves with the charges
         if !within.is_empty() && made.is_err() {
-            made = mix_in(&tank, turn.formula, &options, &turn::loosened(&within));
+            made = self::made(turn, drain, &options, &turn::loosened(&within));
             if made.is_err() {
                 continue;
             }
@@ -358,6 +351,12 @@ fn ways(turn: &Turn, options: &MixOptions, named: Vec<Drain>, bucket: Option<f64
     }
     ways.sort_by(|a, b| a.drain.total_cmp(&b.drain));
     Ok(ways)
+}
+
+/// What is measured into the tank after one drain.
+fn made(turn: &Turn, drain: f64, options: &MixOptions, within: &[Want]) -> Result<MixRecord, JobError> {
+    let bench = turn.bench_at(drain, within)?;
+    mix_in(&turn.after(&bench, drain)?, turn.formula, options, within)
 }
 
 /// Names the ways by what they are as measured out: the best fit has the least misfit of all, of ways as good the one that
@@ -401,6 +400,7 @@ fn option(kind: Kind, drain: f64, refill: f64, told: bool, made: &Result<MixReco
         misfit: made_out.and_then(|mix| mix.misfit),
         misfit_exact: made_out.and_then(|mix| mix.misfit_exact),
         doses: made_out.map_or_else(Vec::new, |mix| mix.doses.clone()),
+        waters: made_out.map_or_else(Vec::new, |mix| mix.waters.clone()),
         helpers: made_out.map_or_else(Vec::new, |mix| mix.helpers.clone()),
         after: made_out.map_or_else(Vec::new, |mix| mix.elements.clone()),
         ec_ms_cm: made_out.map(|mix| mix.ec_ms_cm),

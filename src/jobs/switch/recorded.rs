@@ -68,15 +68,8 @@ fn recorded_switches_are_reached() {
         let bench = Bench::parse(&bench_text(case), "case.toml").unwrap_or_else(|error| panic!("case {id}: {error}"));
         let holding = Content::of_analysis(&bench, &ppm(&case["present"]), "recorded");
         let (level, held_back, full) = (number("level_l"), number("held_back_l"), number("full_l"));
-        let turn = Turn {
-            bench: &bench,
-            formula: "asked",
-            holding: &holding,
-            water: Content::of_water(&bench).expect("water"),
-            level,
-            held_back,
-            full,
-        };
+        let turn = Turn::full(&bench, "asked", &holding).expect("water").standing_at(level, held_back);
+        assert!((turn.full - full).abs() < 1e-9 * full, "case {id}");
         let best = match turn.closest() {
             Ok(best) => best,
             Err(error) => {

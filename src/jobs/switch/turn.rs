@@ -1,13 +1,18 @@
 //! How much of a tank to drain: a column of the program that weighs the salts.
 
+use std::borrow::Cow;
+use std::cell::Cell;
+
 use crate::bench::Bench;
-use crate::fit::{Column, FitError, Problem, Want};
+use crate::fit::{Column, FitError, Want};
 use crate::jobs::engine::acid::answered;
+use crate::jobs::engine::blend::{Filled, Waters, settled};
 use crate::jobs::engine::question::{Question, formula as formula_called, wants};
 use crate::jobs::engine::refuse::job_error;
 use crate::jobs::error::JobError;
 use crate::matter::Nutrients;
 use crate::quantity::{liter, milliliter};
+use crate::tank::blend::with_blend;
 use crate::tank::{Content, Tank, Turned};
 
 /// What a target may miss at the least waste: this share, or what it misses at the best fit.
@@ -27,8 +32,10 @@ pub(in crate::jobs) struct Turn<'b> {
     pub(super) bench: &'b Bench,
     pub(super) formula: &'b str,
     pub(super) holding: &'b Content,
-    /// The water that is filled in.
+    /// The water that is filled in; of several the first.
     pub(super) water: Content,
+    /// The waters, where there are several to be shared out.
+    pub(super) waters: Option<Waters>,
     /// What can be drained, what stays behind, and the full tank, L.
     pub(super) level: f64,
     pub(super) held_back: f64,
@@ -41,8 +48,10 @@ pub(super) struct Drained {
     /// The misfit.
     pub(super) misfit: f64,
     achieved: Nutrients,
-    /// Amounts for each litre of the whole, the drain last.
+    /// Amounts for each litre of the whole: the parts, the drain, then the waters.
     amounts: Vec<f64>,
+    /// Shares of several waters in what is filled in.
+    shares: Vec<f64>,
     /// False where the wished pH is not met.
     met: bool,
 }
@@ -51,7 +60,12 @@ impl<'b> Turn<'b> {
     /// A full tank of which nothing stays behind.
     pub(in crate::jobs) fn full(bench: &'b Bench, formula: &'b str, holding: &'b Content) -> Result<Self, JobError> {
         let full = milliliter(bench.tank.volume) * 1e-3;
-        Ok(Self { bench, formula, holding, water: Content::of_water(bench)?, level: full, held_back: 0.0, full })
+        let waters = Waters::of(bench)?;
+        let water = match &waters {
+            Some(waters) => waters.contents[0].clone(),
+            None => Content::of_water(bench)?,
+        };
+        Ok(Self { bench, formula, holding, water, waters, level: full, held_back: 0.0, full })
     }
 
     /// The same tank with less in it, and with what stays behind, L.
@@ -69,19 +83,44 @@ impl<'b> Turn<'b> {
         self.full + self.held_back
     }
 
+    /// The bench with the blend of its waters that comes closest after draining so much; as it is where it has one water.
+    ///
+    /// * `within`: limits that the exact amounts keep beside those of the formula; without any, those of the formula
+    pub(in crate::jobs) fn bench_at(&self, drain: f64, within: &[Want]) -> Result<Cow<'b, Bench>, JobError> {
+        let Some(waters) = &self.waters else { return Ok(Cow::Borrowed(self.bench)) };
+        let refill = self.refill(drain);
+        waters.suffice(refill)?;
+        let wants = (!within.is_empty()).then(|| within.to_vec());
+        // where no blend keeps the limits, the first waters do not, and the mix says which
+        let found = if refill > 0.0 { self.answer(drain, true, None, wants)? } else { None };
+        let shares = found.map_or_else(|| waters.first(refill), |found| found.shares);
+        Ok(Cow::Owned(with_blend(self.bench, &shares)?))
+    }
+
     /// The tank after draining and refilling.
-    pub(in crate::jobs) fn after(&self, drain: f64) -> Tank<'b> {
+    ///
+    /// * `bench`: [`Turn::bench_at`] of this drain
+    pub(in crate::jobs) fn after<'x>(&self, bench: &'x Bench, drain: f64) -> Result<Tank<'x>, JobError> {
+        Ok(self.filled_with(bench, &Content::of_water(bench)?, drain))
+    }
+
+    fn filled_with<'x>(&self, bench: &'x Bench, water: &Content, drain: f64) -> Tank<'x> {
         let share = ((self.level - drain + self.held_back) / self.total()).clamp(0.0, 1.0);
-        let (ions, water) = (self.bench.catalogue.ions(), &self.water);
         // else nothing of the old is left: this is a fresh tank
         let holds = share > 1e-12;
+        let before = if holds { self.holding.thinned(bench.catalogue.ions(), water, share) } else { water.clone() };
         Tank {
-            bench: self.bench,
-            before: if holds { self.holding.thinned(ions, water, share) } else { water.clone() },
+            bench,
+            before,
             is_fresh: !holds,
             volume: liter(self.total()),
             room: liter(self.refill(drain)),
-            turned: Some(Turned { drain_l: drain, held_back_l: self.held_back, full_l: self.full }),
+            turned: Some(Turned {
+                drain_l: drain,
+                held_back_l: self.held_back,
+                filled_l: self.refill(drain),
+                full_l: self.full,
+            }),
         }
     }
 
@@ -93,13 +132,13 @@ impl<'b> Turn<'b> {
 
     /// The least misfit, and with it the least drain; `None` where no drain keeps the limits.
     pub(super) fn closest(&self) -> Result<Option<Drained>, JobError> {
-        self.answer(0.0, None, |_| {})
+        self.answer(0.0, false, None, None)
     }
 
     /// The least drain at which every limit holds and every target lies within 5 %, or within what it misses at `best`.
     pub(super) fn least_waste(&self, best: &Drained) -> Result<f64, JobError> {
         let bands = self.bands(best)?;
-        let found = self.answer(0.0, Some(&best.amounts), |problem| problem.wants = limits_alone(&bands))?;
+        let found = self.answer(0.0, false, Some(&best.amounts), Some(limits_alone(&bands)))?;
         let found = found.filter(|found| found.met || !best.met);
         Ok(found.map_or(best.drain, |found| found.drain.min(best.drain)))
     }
@@ -113,29 +152,65 @@ impl<'b> Turn<'b> {
 
     /// The exact answer at one drain.
     pub(super) fn at(&self, drain: f64) -> Result<Option<Drained>, JobError> {
-        self.answer(drain, None, |problem| problem.sparing.clear())
+        self.answer(drain, true, None, None)
     }
 
-    /// Asks the fit with the drain, from `least` up, as its last column: litres drained for each litre of the whole. A litre
-    /// drained and filled in again changes the content by the difference between the water and what was held. `start` as of
-    /// [`answered`].
-    fn answer(&self, least: f64, start: Option<&[f64]>, ask: impl Fn(&mut Problem)) -> Result<Option<Drained>, JobError> {
+    /// Asks the fit with the drain, from `least` up, as a column behind the parts: litres drained for each litre of the whole. A
+    /// litre drained and filled in again changes the content by the difference between the water and what was held. Several
+    /// waters stand behind it. `start` as of [`answered`].
+    ///
+    /// * `fixed`: true to drain `least` and no more
+    /// * `wants`: in place of those of the formula
+    fn answer(
+        &self,
+        least: f64,
+        fixed: bool,
+        start: Option<&[f64]>,
+        wants: Option<Vec<Want>>,
+    ) -> Result<Option<Drained>, JobError> {
+        let Some(waters) = &self.waters else { return self.answer_on(self.bench, least, fixed, start, wants) };
+        let last = Cell::new(None);
+        let fit = |guess: &Bench| {
+            let found = self.answer_on(guess, least, fixed, start, wants.clone())?;
+            let shares = found.as_ref().map(|found| found.shares.clone());
+            last.set(found);
+            Ok(shares)
+        };
+        settled(self.bench, waters, fit)?;
+        Ok(last.into_inner())
+    }
+
+    /// As [`Turn::answer`], on a bench whose water is what pure bottles displace.
+    fn answer_on(
+        &self,
+        bench: &Bench,
+        least: f64,
+        fixed: bool,
+        start: Option<&[f64]>,
+        wants: Option<Vec<Want>>,
+    ) -> Result<Option<Drained>, JobError> {
         // bottles find room in what is filled in; how much that is at the least follows from the answer
-        let tank = Tank { room: liter(self.refill(self.level)), ..self.after(least) };
-        let mut question = Question::new(tank, formula_called(self.bench, self.formula)?, None)?;
-        let exchanged = self.holding.exchanged(self.bench.catalogue.ions(), &self.water);
+        let tank = Tank { room: liter(self.refill(self.level)), ..self.filled_with(bench, &self.water, least) };
+        let mut question = Question::new(tank, formula_called(bench, self.formula)?, None)?;
+        let exchanged = self.holding.exchanged(bench.catalogue.ions(), &self.water);
         let change = exchanged.nutrients.scaled(1e3);
         question.mixture.push(exchanged);
+        self.waters.iter().for_each(|waters| waters.exchange(bench, &mut question.mixture));
         let mixture = &question.mixture;
         let mut problem = question.problem(mixture);
         let at = problem.columns.len();
         let most_g_per_l = Some((self.level - least) / self.total());
         problem.columns.push(Column { ppm_per_g_per_l: change, most_g_per_l, cost_per_g: 0.0 });
-        problem.sparing = vec![at];
-        ask(&mut problem);
-        if problem.sparing.is_empty() {
+        if fixed {
             problem.columns[at].forbid();
+        } else {
+            problem.sparing.push(at);
         }
+        let filled = Filled { per_l: self.refill(least) / self.total(), drain: Some(at) };
+        if let Some(waters) = &self.waters {
+            waters.share_out(&mut problem, mixture, filled, self.total(), self.full / self.total());
+        }
+        problem.wants = wants.unwrap_or(problem.wants);
         let (solution, met) = match answered(&question, &mut problem, start)? {
             Ok(answer) => (answer.solution, answer.met),
             Err(FitError::Conflict(_) | FitError::NothingToMixFrom) => return Ok(None),
@@ -151,8 +226,10 @@ impl<'b> Turn<'b> {
         };
         let achieved = problem.achieved_ppm(&solution.g_per_l);
         let mut amounts = solution.g_per_l;
+        let shares = self.waters.as_ref().map(|waters| waters.shares(&amounts, filled.per_l + amounts[at]));
         amounts[at] += least / self.total();
-        Ok(Some(Drained { drain, misfit: problem.misfit(&achieved), achieved, amounts, met }))
+        let misfit = problem.misfit(&achieved);
+        Ok(Some(Drained { drain, misfit, achieved, amounts, shares: shares.unwrap_or_default(), met }))
     }
 }
 

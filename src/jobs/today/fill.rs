@@ -3,6 +3,7 @@
 use super::record::FillUp;
 use crate::bench::{Bench, Formula};
 use crate::jobs::check::remedy::fill_and_add;
+use crate::jobs::engine::blend::as_filled;
 use crate::jobs::logbook::missed;
 use crate::jobs::recipe::filled_up_recipe;
 use crate::jobs::{Content, JobError, ToMind};
@@ -43,7 +44,7 @@ pub(super) fn fill_up(
         Some(FillUp {
             formula: formula.name.clone(),
             water_l,
-            pure_water: bench.water.is_pure(),
+            pure_water: as_filled(bench, &after.waters).water.is_pure(),
             missed: missed(&after),
             misfit_before: before.misfit,
             misfit: after.misfit,
@@ -51,6 +52,7 @@ pub(super) fn fill_up(
             mind: ToMind::of(&after),
             order: after.order,
             doses: after.doses,
+            waters: after.waters,
             helpers: after.helpers,
             recipe,
         }),

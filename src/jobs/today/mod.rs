@@ -15,6 +15,7 @@ use self::groups::groups;
 use self::ph::ph;
 use crate::bench::{Bench, Formula};
 use crate::jobs::cycle::{Begin, CycleRecord, TankPlan, cycle};
+use crate::jobs::engine::blend::usual_water;
 use crate::jobs::logbook::{back, ec_limits, ec_range, fed, first_day, is_ec_outside, range, state, usual_floor_ppm};
 use crate::jobs::{JobError, ValueAt};
 use crate::logbook::{Event, Logbook, Moment, Patterns, State, Track};
@@ -131,7 +132,13 @@ fn tank(
     let renewed = logbook.and_then(|logbook| renewed(bench, logbook, asked.at));
     let mut due = by_plan(plan, state.as_ref(), formula, renewed, date);
     if let Some(state) = &state {
-        due.extend(by_logbook(bench, state, formula, asked.patterns));
+        // where no blend of the waters keeps the formula there is no course either
+        let water = match usual_water(bench, formula.map(|formula| formula.name.as_str())) {
+            Ok(water) => Some(water),
+            Err(error) if error.exit_status() == 3 => return Err(error),
+            Err(_) => None,
+        };
+        due.extend(by_logbook(bench, state, formula, asked.patterns, water.as_ref()));
     }
     due.sort_by_key(|due| due.on);
     let fresh_tank = due.iter().any(|due| due.what != DueKind::Read && due.by != DueBy::Forecast && due.days_left <= 0);
@@ -249,7 +256,15 @@ fn by_plan(
 
 /// What the tank itself asks: before nitrogen falls under its floor or EC leaves its range, before the phase lasts too long,
 /// and a reading a week.
-fn by_logbook(bench: &Bench, state: &State, formula: Option<&Formula>, patterns: &Patterns) -> Vec<Due> {
+///
+/// * `water`: what brings back what evaporates, ppm
+fn by_logbook(
+    bench: &Bench,
+    state: &State,
+    formula: Option<&Formula>,
+    patterns: &Patterns,
+    water: Option<&Nutrients>,
+) -> Vec<Due> {
     let date = state.at.date();
     let mut all = Vec::new();
     let mut due = |what, by, formula: Option<&str>, on: Date, earliest: Option<Date>| {
@@ -263,8 +278,8 @@ fn by_logbook(bench: &Bench, state: &State, formula: Option<&Formula>, patterns:
         let on = state.at.plus_days(hold.days_left).date();
         due(DueKind::Switch, DueBy::HoldAtMost, bench.formula("growth").map(|growth| growth.name.as_str()), on, None);
     }
-    if let (Some(formula), true) = (formula, state.uptake_per_day.is_some()) {
-        let ends = |track| runs_out(bench, state, formula, patterns, track);
+    if let (Some(formula), Some(water), true) = (formula, water, state.uptake_per_day.is_some()) {
+        let ends = |track| runs_out(bench, state, formula, |days| state.ppm_in(days, track, patterns, water));
         let day = |days: f64| state.at.plus_days(days).date();
         let [low, likely] = [Track::Low, Track::Likely].map(ends);
         if let Some(on) = likely.map(day) {
@@ -279,13 +294,9 @@ fn by_logbook(bench: &Bench, state: &State, formula: Option<&Formula>, patterns:
     all
 }
 
-/// Days until nitrogen is under its floor, or EC out of the formula's range.
-fn runs_out(bench: &Bench, state: &State, formula: &Formula, patterns: &Patterns, track: Track) -> Option<f64> {
+/// Days until nitrogen is under its floor, or EC out of the formula's range, on the course `after` so many days.
+fn runs_out(bench: &Bench, state: &State, formula: &Formula, after: impl Fn(f64) -> Option<Nutrients>) -> Option<f64> {
     let floor = usual_floor_ppm(Some(formula));
     let outside = |ppm: &Nutrients| is_ec_outside(bench, state, ec_limits(formula), ppm);
-    first_day(|days| {
-        state
-            .ppm_in(days, track, patterns, &bench.water.nutrients)
-            .is_some_and(|ppm| floor.is_some_and(|floor| ppm[Nutrient::N] < floor) || outside(&ppm))
-    })
+    first_day(|days| after(days).is_some_and(|ppm| floor.is_some_and(|floor| ppm[Nutrient::N] < floor) || outside(&ppm)))
 }

@@ -2,7 +2,7 @@
 
 use serde::Serialize;
 
-use crate::jobs::{Dose, HelperRecord, MissedRecord, Range, Recipe, Step, ToMind, ValueAt, Window};
+use crate::jobs::{Dose, HelperRecord, MissedRecord, Range, Recipe, Step, ToMind, ValueAt, WaterRecord, Window};
 use crate::quantity::Date;
 use crate::safety::Finding;
 
@@ -89,6 +89,8 @@ pub struct FillUp {
     pub formula: String,
     /// Water to fill in, L; what bottles bring is part of it.
     pub water_l: f64,
+    /// Litres of each of several waters in it, as of a mix.
+    pub waters: Vec<WaterRecord>,
     /// True for water that brings nothing.
     pub pure_water: bool,
     /// What to measure out, in the order in which it goes in; empty where water alone comes closest.
