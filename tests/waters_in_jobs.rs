@@ -52,7 +52,7 @@ fn no_grid_of_drains_and_litres_comes_closer_than_a_switch() {
         };
         let best = at(&bench, None);
         turned_over += u32::from(best.is_some());
-        for turned in &best {
+        if let Some(turned) = &best {
             let refill = turned.refill_l;
             assert!((sum(&turned.after.waters) - refill).abs() < 1e-9 * full, "case {case}: {:?}", turned.after.waters);
             for option in turned.options.iter().filter(|option| option.possible) {

@@ -110,7 +110,7 @@ fn dosing(page: &mut Page, record: &StockRecord) {
     page.table(table.numbered()).look("numbers");
     waters(page, &record.tank.waters);
     for one in &record.straight {
-        page.say(format!("{} goes straight into the tank: {}.", one.name, one.why));
+        page.say(format!("{} goes into the tank by itself: {}.", one.name, one.why));
     }
     let smallest = litres(record.smallest_tank_l);
     page.say(format!("The syringe can be trusted with tanks of {smallest} and more."));

@@ -51,10 +51,14 @@ pub(super) fn decimals(step: f64) -> usize {
 /// What the exact mix has of something too little to measure.
 pub(super) fn small_amount(dose: &Dose) -> String {
     match dose.grams_exact {
-        Some(grams) if grams < 1.0 => format!("{} mg", significant(grams * 1e3, 2)),
-        Some(grams) => format!("{} g", significant(grams, 2)),
+        Some(grams) => milligrams(grams),
         None => format!("{} mL", significant(dose.millilitres_exact.unwrap_or(0.0), 2)),
     }
+}
+
+/// Grams, and what is under one in milligrams.
+fn milligrams(grams: f64) -> String {
+    if grams < 1.0 { format!("{} mg", significant(grams * 1e3, 2)) } else { format!("{} g", significant(grams, 2)) }
 }
 
 pub(super) fn dose_decimals(dose: &Dose) -> usize {
@@ -70,13 +74,17 @@ pub(super) fn comes_in_a_bottle(dose: &Dose) -> bool {
 pub(super) fn measured(dose: &Dose) -> (String, String) {
     match dose.measure {
         Some(Measure::Syringe | Measure::Helper) => {
-            (dose.millilitres.map_or_else(String::new, |ml| format!("{} mL", fixed(ml, 1))), "syringe".to_owned())
+            // the rubber of a syringe fails in strong acid
+            let with = if dose.acid { "glass or PP measure" } else { "syringe" };
+            (dose.millilitres.map_or_else(String::new, |ml| format!("{} mL", fixed(ml, 1))), with.to_owned())
         }
         Some(Measure::Scale) => (
             dose.grams.map_or_else(String::new, |grams| format!("{} g", fixed(grams, dose_decimals(dose)))),
             dose.scale_g.map_or_else(String::new, |step| format!("{step} g scale")),
         ),
-        None if comes_in_a_bottle(dose) => (String::new(), format!("{} in it", small_amount(dose))),
+        None if comes_in_a_bottle(dose) => {
+            (String::new(), format!("{} in it", dose.grams_in_bottle.map_or_else(|| small_amount(dose), milligrams)))
+        }
         None => (format!("({})", small_amount(dose)), "LEFT OUT, see below".to_owned()),
     }
 }
@@ -183,7 +191,7 @@ pub(super) fn tank_name(tank: &TankPlan) -> String {
 pub(super) fn why(reason: FillReason) -> &'static str {
     match reason {
         FillReason::Start => "start",
-        FillReason::Turn => "turn over",
+        FillReason::Turn => "turn over: drain all",
         FillReason::Renewal => "renew",
     }
 }

@@ -2,7 +2,7 @@
 
 use super::{Correction, Facts, Finding, Severity, Substance};
 use crate::matter::Kind;
-use crate::quantity::{fixed, significant, trimmed};
+use crate::quantity::{fixed, ppm_text, significant, trimmed};
 use crate::solution::{Acidity, PhSpan};
 
 /// pH right after mixing that roots and chelates bear (common practice, no source).
@@ -11,6 +11,8 @@ const PH_RANGE: (f64, f64) = (4.8, 6.8);
 const PH_AIRED_MOST: f64 = 7.5;
 /// No low end of a pH may come under this (common practice, no source).
 const PH_LEAST: f64 = 4.5;
+/// Beyond these right after mixing no plant is fed with it (own choice).
+const PH_STOP: (f64, f64) = (4.0, 9.0);
 /// Under this right after mixing, and from this after days in air, a pH is near an edge (own choice).
 const NEAR_EDGE: (f64, f64) = (5.3, 6.8);
 /// A pH that may be anywhere within so much is loose (own choice).
@@ -83,24 +85,29 @@ fn told(ph: f64, edge: f64) -> String {
 
 /// The correction in words.
 fn correct(facts: &Facts, ph: &Acidity) -> Option<String> {
-    let Correction { name, grams, millilitres, water_ml, ph: to } = facts.correction?;
+    let Correction { name, grams, millilitres, measurable, brings, water_ml, ph: to } = facts.correction?;
+    let digits = |amount: f64| significant(amount, if amount < 1.0 { 3 } else { 1 });
     let amount = match millilitres {
-        Some(ml) => format!("{} mL", significant(*ml, 1)),
-        None => format!("{} g", significant(*grams, 1)),
+        Some(ml) => format!("{} mL", digits(*ml)),
+        None => format!("{} g", digits(*grams)),
     };
+    let amount = if *measurable { amount } else { format!("{amount} (too little for what this bench measures with)") };
+    let brings = brings.map_or_else(String::new, |(nutrient, ppm)| format!(" It brings {} ppm {nutrient}.", ppm_text(ppm)));
     let to = fixed(*to, 1);
     let thinned = water_ml.map_or_else(String::new, |water| {
         format!(", poured into {} mL of water first, never neat into the tank,", significant(water, 0))
     });
     Some(match ph_remedy(ph)? {
         Remedy::Base => {
-            format!("About {amount} of {name} lifts it to {to} once aired: dissolved apart, in small parts, by the meter.")
+            format!(
+                "About {amount} of {name} lifts it to {to} once aired: dissolved apart, in small parts, by the meter.{brings}"
+            )
         }
         Remedy::AcidNow => {
-            format!("About {amount} of {name}{thinned} in small parts, brings it to {to} now, by the meter.")
+            format!("About {amount} of {name}{thinned} in small parts, brings it to {to} now, by the meter.{brings}")
         }
         Remedy::AcidLater => format!(
-            "Not now: in the days after, by the meter, about {amount} of {name}{thinned} in small parts, brings it to {to}."
+            "Not now: in the days after, by the meter, about {amount} of {name}{thinned} in small parts, brings it to {to}.{brings}"
         ),
     })
 }
@@ -127,6 +134,7 @@ fn ph_outside(facts: &Facts, ph: &Acidity, left: bool) -> Option<Finding> {
     let (low, high) = PH_RANGE;
     let Acidity { fresh, aired } = ph;
     let least = least(ph);
+    let deadly = fresh.high < PH_STOP.0 || fresh.low > PH_STOP.1;
     let outside = if fresh.low > high {
         format!("pH comes to {} right after mixing and {} after days in air", told(fresh.ph, high), fixed(aired.ph, 1))
     } else if aired.low > PH_AIRED_MOST {
@@ -140,8 +148,12 @@ fn ph_outside(facts: &Facts, ph: &Acidity, left: bool) -> Option<Finding> {
     };
     Some(Finding {
         code: "ph-outside",
-        severity: Severity::Warning,
-        message: format!("{outside}. Usual is {} (common practice).", ph_range_words()),
+        severity: if deadly { Severity::Stop } else { Severity::Warning },
+        message: format!(
+            "{outside}.{} Usual is {} (common practice).",
+            if deadly { " No plant is fed with it." } else { "" },
+            ph_range_words()
+        ),
         remedy: Some(remedy(facts, ph, left)),
         source: Some("common-practice".to_owned()),
     })
@@ -180,10 +192,11 @@ fn alkalinity_left(facts: &Facts, ph: &Acidity) -> Option<Finding> {
         code: "alkalinity-left",
         severity: Severity::Note,
         message: format!(
-            "{} meq/L of alkalinity is left, over {ALKALINITY_LEFT}: pH climbs to {} in the days after, as carbon dioxide goes \
-             out.",
+            "{} meq/L of alkalinity is left, over {ALKALINITY_LEFT}: pH {} to {} in the days after, as carbon dioxide {}.",
             significant(meq_per_l, 2),
-            fixed(ph.aired.ph, 1)
+            if ph.aired.ph < ph.fresh.ph { "falls" } else { "climbs" },
+            fixed(ph.aired.ph, 1),
+            if ph.aired.ph < ph.fresh.ph { "of the air goes in" } else { "goes out" },
         ),
         remedy: Some(match ph_remedy(ph) {
             Some(Remedy::AcidLater) => correct(facts, ph)

@@ -84,6 +84,10 @@ pub struct Correction {
     pub grams: f64,
     /// The same of a liquid, mL.
     pub millilitres: Option<f64>,
+    /// False where no instrument of the bench measures so little of it.
+    pub measurable: bool,
+    /// What it brings most of beside, and how much, ppm.
+    pub brings: Option<(Nutrient, f64)>,
     /// Water to thin an acid with before it goes in, to under 5 % by mass, mL; `None` where that is not needed, or its strength
     /// is not known.
     pub water_ml: Option<f64>,

@@ -4,6 +4,8 @@ use super::{Facts, Finding, Severity};
 use crate::matter::Nutrient;
 use crate::quantity::{ppm_text, significant, trimmed};
 
+/// The code of a tank stronger than any usual feed.
+pub const FEED_TOO_STRONG: &str = "feed-too-strong";
 /// Nutrients whose upper limit is told as missed, with the severity of that.
 pub(super) type Told = [(Nutrient, Severity)];
 
@@ -133,7 +135,7 @@ fn feed_too_strong(facts: &Facts, told: &Told) -> Option<Finding> {
     let list: Vec<String> = over.into_iter().map(|(_, words)| words).collect();
     let slip = likely_slip(facts);
     Some(Finding {
-        code: "feed-too-strong",
+        code: FEED_TOO_STRONG,
         severity,
         message: format!("Stronger than any usual feed (from memory): {}. Roots burn.", list.join(", ")),
         remedy: Some(slip.unwrap_or_else(|| "Ask for less, or thin it with water before plants meet it.".to_owned())),
@@ -161,7 +163,13 @@ fn likely_slip(facts: &Facts) -> Option<String> {
         times
             .iter()
             .all(|of| off(factor, *of) < spread)
-            .then(|| format!("All of it is about {} times {words}, as by a slip: {slip}.", trimmed(factor, 1)))
+            .then(|| {
+                format!(
+                    "All of it is about {} times {words}, as by a slip: {slip}. Keep it from plants; drain and thin it, or make \
+                     it anew.",
+                    trimmed(factor, 1)
+                )
+            })
     })
 }
 

@@ -13,6 +13,9 @@ pub struct Chelate {
     pub source: Option<String>,
 }
 
+/// Anions of the acids of the table that microbes eat.
+const ORGANIC: [&str; 2] = ["H2Citrate-", "CH3COO-"];
+
 /// Public rules that restrict a substance.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Restricted {
@@ -35,6 +38,8 @@ pub struct Substance {
     pub ammonium: bool,
     /// True for nitric acid of whatever strength.
     pub nitric_acid: bool,
+    /// True for an acid that microbes eat.
+    pub organic_acid: bool,
     /// True where an acid makes it froth.
     pub carbonate: bool,
     /// True where it sets ammonia free: a hydroxide or a carbonate, not a bicarbonate.
@@ -78,6 +83,7 @@ impl Substance {
             urea: brings(Nutrient::UreaN),
             ammonium: brings(Nutrient::AmmoniumN),
             nitric_acid: salt.kind == Kind::Acid && brings(Nutrient::NitrateN),
+            organic_acid: salt.kind == Kind::Acid && ORGANIC.into_iter().any(releases),
             carbonate: releases("CO3-2") || releases("HCO3-"),
             strong_base: salt.kind == Kind::Base && (releases("OH-") || releases("CO3-2")),
             chelate: salt.ph_range.map(|ph_range| Chelate {

@@ -16,8 +16,9 @@ const PAIRS: [Pair; 3] = [
     Pair {
         one: |substance| substance.urea,
         other: |substance| substance.nitric_acid,
-        why: "urea and nitric acid make a solid that can explode",
-        remedy: "Take another acid, or nitrogen from another salt; never keep, thin or pour the two together.",
+        why: "where they are concentrated or dry, urea and nitric acid make a solid that can explode",
+        remedy: "Take another acid, or nitrogen from another salt. Bag and bottle apart, never both in one jug or bottle; what \
+                 holds both is never boiled down or dried.",
     },
     Pair {
         one: |substance| substance.ammonium,
@@ -33,13 +34,45 @@ const PAIRS: [Pair; 3] = [
     },
 ];
 
-/// Findings of what is on one list.
-pub(super) fn findings(facts: &Facts, found: &mut Vec<Finding>) {
-    found.extend(PAIRS.iter().filter_map(|pair| must_not_meet(facts.substances, pair)));
-    found.extend(facts.substances.iter().filter_map(acid_restricted));
+/// True for two that must not meet on one list.
+#[must_use]
+pub fn must_not_meet(one: &Substance, other: &Substance) -> bool {
+    PAIRS.iter().any(|pair| ((pair.one)(one) && (pair.other)(other)) || ((pair.one)(other) && (pair.other)(one)))
 }
 
-fn must_not_meet(substances: &[Substance], pair: &Pair) -> Option<Finding> {
+/// A salt of the shelf that stays out of a mix, since it must not meet the acid.
+#[must_use]
+pub fn kept_from_acid(names: &[String]) -> Option<Finding> {
+    (!names.is_empty()).then(|| Finding {
+        code: "kept-from-acid",
+        severity: Severity::Note,
+        message: format!("{} stays out of this mix: it must not meet the acid.", names.join(", ")),
+        remedy: Some("Another acid, or another salt, would do instead of it.".to_owned()),
+        source: Some("incompatibilities-from-memory".to_owned()),
+    })
+}
+
+/// Findings of what is on one list.
+pub(super) fn findings(facts: &Facts, found: &mut Vec<Finding>) {
+    found.extend(PAIRS.iter().filter_map(|pair| on_one_list(facts.substances, pair)));
+    found.extend(facts.substances.iter().filter_map(acid_restricted));
+    found.extend(facts.substances.iter().filter_map(acid_does_not_last));
+}
+
+fn acid_does_not_last(substance: &Substance) -> Option<Finding> {
+    substance.organic_acid.then(|| Finding {
+        code: "acid-does-not-last",
+        severity: Severity::Note,
+        message: format!(
+            "{} is eaten by microbes within days, and the alkalinity that it took comes back: it does not hold a pH (from memory).",
+            substance.name
+        ),
+        remedy: Some("Read the pH every day or two; phosphoric or nitric acid lasts.".to_owned()),
+        source: Some("memory".to_owned()),
+    })
+}
+
+fn on_one_list(substances: &[Substance], pair: &Pair) -> Option<Finding> {
     let named = |is: fn(&Substance) -> bool| -> Vec<&str> {
         substances.iter().filter(|substance| is(substance)).map(|substance| substance.name.as_str()).collect()
     };

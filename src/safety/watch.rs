@@ -193,11 +193,11 @@ fn nitrogen_low(facts: &Facts, found: &mut Vec<Finding>) {
         severity: if held.is_some() { Severity::Note } else { Severity::Warning },
         message: match &held {
             Some(days) => format!(
-                "N is {} ppm{compared}: low, so feed this for at most {days} days, then back to growth (common practice, no source).",
+                "N is asked at {} ppm{compared}: low, so feed this for at most {days} days, then back to growth (common practice, no source).",
                 ppm_text(target)
             ),
             None => format!(
-                "N is {} ppm{compared}: low, and the formula does not say how long it may be fed (common practice, no source).",
+                "N is asked at {} ppm{compared}: low, and the formula does not say how long it may be fed (common practice, no source).",
                 ppm_text(target)
             ),
         },

@@ -12,9 +12,10 @@ use crate::bench::{Bench, Formula};
 use crate::jobs::engine::question::formula as formula_called;
 use crate::jobs::error::JobError;
 use crate::jobs::record::describe::describe;
+use crate::jobs::record::handling::handling;
 use crate::jobs::record::made::Made;
 use crate::jobs::record::{MixRecord, Verdict};
-use crate::matter::{NUTRIENTS, Nutrient, Nutrients, Water};
+use crate::matter::{NUTRIENTS, Nutrient, Nutrients, Salt, Water};
 use crate::quantity::{Volume, ppm_of};
 use crate::safety::{self, Finding};
 use crate::solution::{Air, MeterScale};
@@ -151,7 +152,28 @@ pub fn check_tank(bench: &Bench, content: &Known, how: &CheckOptions) -> Result<
     // what is on the shelf now, into the tank and the water that the content is of
     let shelf = || in_water_of_bench(bench, &filled);
     let remedies = formula.map(|formula| remedies(&shelf(), formula, &holding()?, &tank)).transpose()?;
+    let tank = with_what_is_weighed(tank, &filled, remedies.as_ref());
     Ok(CheckRecord { tank, known_from, remedies, reading })
+}
+
+/// The record of a tank with the handling of what the remedies weigh, beside that of what is in it.
+fn with_what_is_weighed(mut tank: MixRecord, bench: &Bench, remedies: Option<&Remedies>) -> MixRecord {
+    let mut ids: Vec<String> = tank.handling.iter().map(|handling| handling.salt.clone()).collect();
+    let in_it = ids.len();
+    for remedy in remedies.iter().flat_map(|remedies| &remedies.options) {
+        let bottled = remedy.helpers.iter().flat_map(|helper| &helper.made_of).filter_map(|of| of.salt.as_ref());
+        for id in remedy.doses.iter().filter_map(|dose| dose.salt.as_ref()).chain(bottled) {
+            if !ids.contains(id) {
+                ids.push(id.clone());
+            }
+        }
+    }
+    if ids.len() > in_it {
+        let catalogue = &bench.catalogue;
+        let salts: Vec<&Salt> = ids.iter().filter_map(|id| catalogue.find(id)).map(|id| catalogue.salt(id)).collect();
+        (tank.handling, tank.cautions, _) = handling(bench, &salts);
+    }
+    tank
 }
 
 /// Nitrogen of no stated form up to this share of all is a matter of rounding (own choice).
@@ -198,6 +220,7 @@ fn analysed(bench: &Bench, ppm: &Nutrients, named: &[Nutrient], how: &CheckOptio
         element.water_ppm = of_water.min(element.ppm);
     }
     let remedies = formula.map(|formula| remedies(bench, formula, &holding, &tank)).transpose()?;
+    let tank = with_what_is_weighed(tank, bench, remedies.as_ref());
     Ok(CheckRecord { tank, known_from, remedies, reading: None })
 }
 

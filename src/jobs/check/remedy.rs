@@ -155,7 +155,11 @@ fn remedy(turn: &Turn, formula: &Formula, kind: &str, drain: f64, tank: &MixReco
     remedy.possible = true;
     remedy.misfit = after.misfit;
     remedy.findings = after.findings.into_iter().filter(|finding| finding.severity == Severity::Stop).collect();
-    remedy.findings.extend(safety::in_two_steps(tank.ec_ms_cm, after.ec_ms_cm, EC_STEP_MS_PER_CM));
+    // what burns roots is not left half way
+    let burns = |finding: &Finding| finding.code == safety::FEED_TOO_STRONG;
+    if !tank.findings.iter().any(burns) {
+        remedy.findings.extend(safety::in_two_steps(tank.ec_ms_cm, after.ec_ms_cm, EC_STEP_MS_PER_CM));
+    }
     remedy.ec_ms_cm = Some(after.ec_ms_cm);
     (remedy.doses, remedy.waters) = (after.doses, after.waters);
     (remedy.helpers, remedy.after) = (after.helpers, after.elements);

@@ -44,6 +44,7 @@ fn fitted(question: &Question, options: &MixOptions) -> Result<Exact, JobError> 
         Ok(findings) => findings,
         Err(error) => return Err(job_error(question, &problem, error)),
     };
+    findings.extend(safety::kept_from_acid(&question.kept_out));
     let left_out = leave_out_remainders(question, &mut problem);
     let solve = |problem: &Problem| fit::solve(problem).map_err(|error| job_error(question, problem, error));
     let Some(acid) = bench.acid.as_ref().filter(|_| !question.acids.is_empty()) else {

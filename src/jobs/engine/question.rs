@@ -5,8 +5,9 @@ use serde::{Deserialize, Serialize};
 use crate::bench::{Bench, Formula, Helper, Stock, Wish};
 use crate::fit::{Column, Conducts, EcLimits, Problem, ShareLimits, Want};
 use crate::jobs::error::JobError;
-use crate::matter::{Kind, Nutrient};
+use crate::matter::{Kind, Nutrient, Salt};
 use crate::quantity::{milliliter, ppm_of};
+use crate::safety::{Substance, must_not_meet};
 use crate::solution::MeterScale;
 use crate::tank::Tank;
 use crate::tank::chemistry::{Mixture, ms_per_cm};
@@ -47,6 +48,8 @@ pub(crate) struct Question<'a> {
     pub(crate) mixture: Mixture<'a>,
     /// Positions of the acids among the parts.
     pub(crate) acids: Vec<usize>,
+    /// Names of salts of the shelf that take no part, since they must not meet the acid.
+    pub(crate) kept_out: Vec<String>,
     /// What is asked of the exact amounts.
     pub(crate) wants: Vec<Want>,
     /// True when cost is the third wish, else mass.
@@ -76,7 +79,10 @@ impl<'a> Question<'a> {
         };
         // a salt that has run out is none of the shelf's, and may be proposed again
         let is_there = |stock: &Stock| stock.on_hand.is_none_or(|mass| grams_of(mass) > 0.0);
-        let shelf = bench.shelf.iter().copied().filter(is_there).map(Part::Salt);
+        let meets = |stock: &Stock| must_not_meet_acid(bench, bench.salt(stock));
+        let kept_out = bench.shelf.iter().filter(|stock| is_there(stock) && meets(stock));
+        let kept_out = kept_out.map(|stock| bench.salt(stock).name.clone()).collect();
+        let shelf = bench.shelf.iter().copied().filter(|stock| is_there(stock) && !meets(stock)).map(Part::Salt);
         let bottles = (0..bench.helpers.len()).filter(|&at| can_be_drawn(bench, &bench.helpers[at])).map(Part::Helper);
         let everything = Parts::new(bench, shelf.chain(bottles).collect());
         let mut list: Vec<Part> =
@@ -94,20 +100,22 @@ impl<'a> Question<'a> {
         }
         let priced = unpriced.is_empty() && prefer != Some(Prefer::Light);
         let mixture = Mixture::new(&tank, &parts);
-        Ok(Self { tank, formula, parts, mixture, acids, wants: wants(formula), priced })
+        Ok(Self { tank, formula, parts, mixture, acids, kept_out, wants: wants(formula), priced })
     }
 
     /// Just these parts, without acid.
     pub(crate) fn of_parts(tank: Tank<'a>, formula: &'a Formula, parts: Parts<'a>) -> Self {
         let mixture = Mixture::new(&tank, &parts);
-        Self { tank, formula, parts, mixture, acids: Vec::new(), wants: wants(formula), priced: false }
+        let wants = wants(formula);
+        Self { tank, formula, parts, mixture, acids: Vec::new(), kept_out: Vec::new(), wants, priced: false }
     }
 
     /// The same question with other parts, asked of what is measured out.
     pub(crate) fn with_parts(&self, parts: Parts<'a>) -> Self {
         let (tank, formula) = (self.tank.clone(), self.formula);
         let mixture = Mixture::new(&tank, &parts);
-        Self { tank, formula, parts, mixture, acids: self.acids.clone(), wants: wants(formula), priced: self.priced }
+        let (acids, kept_out) = (self.acids.clone(), self.kept_out.clone());
+        Self { tank, formula, parts, mixture, acids, kept_out, wants: wants(formula), priced: self.priced }
     }
 
     /// The bench whose tank it is.
@@ -171,6 +179,14 @@ fn stocks<'p>(parts: &'p Parts) -> impl Iterator<Item = Stock> + use<'p> {
 pub(crate) fn can_be_drawn(bench: &Bench, helper: &Helper) -> bool {
     let least = smallest(bench, Some(1.0));
     helper.left.is_none_or(|left| milliliter(left) >= least * (1.0 - 1e-9))
+}
+
+/// True for what must not meet an acid that the bench names.
+pub(crate) fn must_not_meet_acid(bench: &Bench, salt: &Salt) -> bool {
+    let catalogue = &bench.catalogue;
+    let of = |salt: &Salt| Substance::of(salt, catalogue.ions(), catalogue.salts());
+    let acids = bench.acid.iter().flat_map(|acid| &acid.salts).filter_map(|id| catalogue.find(id));
+    acids.map(|acid| catalogue.salt(acid)).any(|acid| acid.id != salt.id && must_not_meet(&of(acid), &of(salt)))
 }
 
 /// An acid: a salt, listed on the shelf or not, or a bottle.

@@ -1,6 +1,6 @@
 //! What would help: salts of the table that are not on the shelf, each confirmed by solving again.
 
-use super::question::Question;
+use super::question::{Question, must_not_meet_acid};
 use super::tangent::EcTangent;
 use super::why::answer;
 use crate::fit::{self, EcLimits, Problem, Solution};
@@ -21,7 +21,7 @@ pub(crate) fn may_be_proposed(question: &Question, salt: &Salt) -> bool {
         Kind::Silicate => silicon,
         Kind::Acid | Kind::Base => false,
     };
-    kind && !salt.law.restricted && !salt.own_product
+    kind && !salt.law.restricted && !salt.own_product && !must_not_meet_acid(question.bench(), salt)
 }
 
 /// The same question with every salt of the table that may be proposed and is not on the shelf, behind the others.
@@ -78,7 +78,14 @@ pub(super) fn what_helps(question: &Question, problem: &Problem, solution: &Solu
         promising(&base, &all).into_iter().filter_map(|at| Some((at, tried(&mut all, at)?))).collect();
     singles.sort_by(|a, b| a.1.misfit.total_cmp(&b.1.misfit).then(a.0.cmp(&b.0)));
     let helps = |before: f64, after: f64| before - after > HELPS.0.max(HELPS.1 * before);
-    singles.retain(|(_, with)| helps(solution.misfit, with.misfit));
+    // no remedy brings too much of something that was none before
+    let before = all.achieved_ppm(&there);
+    let too_much = |all: &Problem, with: &Solution| {
+        let after = all.achieved_ppm(&with.g_per_l);
+        let over = |ppm: f64, nutrient| safety::too_much_ppm(nutrient).is_some_and(|most| ppm > most);
+        NUTRIENTS.into_iter().any(|nutrient| over(after[nutrient], nutrient) && !over(before[nutrient], nutrient))
+    };
+    singles.retain(|(_, with)| helps(solution.misfit, with.misfit) && !too_much(&all, with));
     let told = |all: &Problem, salts: &[usize], with: &Solution| {
         let salts = salts.iter().map(|&at| {
             let brought = all.columns[at].ppm_per_g_per_l.scaled(with.g_per_l[at]);
@@ -109,7 +116,7 @@ pub(super) fn what_helps(question: &Question, problem: &Problem, solution: &Solu
         let mut best: Option<(usize, Solution)> = None;
         for at in promising(with, &all) {
             let Some(pair) = tried(&mut all, at) else { continue };
-            if best.as_ref().is_none_or(|(_, best)| pair.misfit < best.misfit - 1e-9) {
+            if best.as_ref().is_none_or(|(_, best)| pair.misfit < best.misfit - 1e-9) && !too_much(&all, &pair) {
                 best = Some((at, pair));
             }
         }

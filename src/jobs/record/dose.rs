@@ -17,7 +17,14 @@ pub(super) fn dose(made: &Made, at: usize, litres: f64) -> Dose {
     let (parts, measured) = (made.parts, &made.measured[at]);
     let done = measured.measure.is_some();
     let exact = made.exact_per_l[at] * litres;
-    let bottle = made.bottle_of(at).map(|bottle| parts.id(bottle).to_owned());
+    let bottle_at = made.bottle_of(at);
+    let bottle = bottle_at.map(|bottle| parts.id(bottle).to_owned());
+    // what the bottle really holds of it, in whole steps of the scale that filled it
+    let in_bottle = bottle_at.zip(parts.salt(at)).map(|(bottle, own)| {
+        let is_it = |salt: &SaltId| made.tank.bench.catalogue.salt(*salt).id == own.id;
+        let of_it = parts.contents(bottle).salts.into_iter().filter(|(salt, _)| is_it(salt));
+        of_it.map(|(_, grams)| grams).sum::<f64>() * made.measured[bottle].amount
+    });
     let is_helper = matches!(parts.list[at], Part::Helper(_));
     let price = |salt| made.tank.bench.stock(salt).price_per_g;
     // a bottle that exists is paid for
@@ -31,6 +38,7 @@ pub(super) fn dose(made: &Made, at: usize, litres: f64) -> Dose {
         name: parts.name(at).to_owned(),
         measure: measured.measure,
         grams: (done && !is_helper).then_some(measured.amount),
+        grams_in_bottle: in_bottle,
         grams_exact: (!is_helper).then_some(exact),
         millilitres: measured.millilitres,
         millilitres_exact: is_helper.then_some(exact),

@@ -39,6 +39,8 @@ pub struct Dose {
     pub measure: Option<Measure>,
     /// What to weigh, g; null when it cannot be measured.
     pub grams: Option<f64>,
+    /// What of it goes in with its bottle, g; null where it is measured by itself.
+    pub grams_in_bottle: Option<f64>,
     /// What the linear program gave, g; null for a bottle.
     pub grams_exact: Option<f64>,
     /// What to draw up, mL, for liquids and bottles.

@@ -165,7 +165,7 @@ fn begun(tank: &Tank, kept_back: Volume) -> (Vec<Step>, Volume) {
         return (vec![Step::plain(Act::Fill, Some(first), text)], first);
     };
     let mut steps = Vec::new();
-    let (drain, refill) = (turned.drain_l, milliliter(tank.room) * 1e-3);
+    let (drain, refill) = (turned.drain_l, turned.filled_l);
     if drain > 1e-9 {
         steps.push(Step::plain(Act::Drain, Some(liter(drain)), format!("Drain {}.", bucket_text(drain))));
     }
@@ -183,7 +183,7 @@ fn begun(tank: &Tank, kept_back: Volume) -> (Vec<Step>, Volume) {
 fn ended(tank: &Tank) -> Step {
     let with = if tank.bench.blend.is_empty() { "" } else { " in the same shares" };
     let Some(turned) = tank.turned else {
-        let text = format!("Top up to {}{with}, stir, and read EC and pH.", volume_text(tank.volume));
+        let text = format!("Top up to {}{with}, stir, read EC and pH, and cover the tank.", volume_text(tank.volume));
         return Step::plain(Act::TopUp, Some(tank.volume), text);
     };
     let full = liter(turned.full_l);
@@ -192,5 +192,5 @@ fn ended(tank: &Tank) -> Step {
     } else {
         String::new()
     };
-    Step::plain(Act::TopUp, Some(full), format!("Top up to {}{with}, stir,{behind} and read EC and pH.", volume_text(full)))
+    Step::plain(Act::TopUp, Some(full), format!("Top up to {}{with}, stir,{behind} read EC and pH, and cover the tank.", volume_text(full)))
 }

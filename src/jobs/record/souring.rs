@@ -46,11 +46,8 @@ impl Jug {
         };
         // a dilute bottle weighs about as much as water
         let strength: f64 = parts.contents(at).salts.iter().map(pure).sum();
-        (strength > DILUTED_ALREADY).then(|| Self {
-            at,
-            water_ml: rounded_up(amount * (strength / DILUTED - 1.0)),
-            acid_ml: made.measured[at].millilitres.unwrap_or(0.0),
-        })
+        let acid_ml = made.measured[at].millilitres.unwrap_or(0.0);
+        water_to_thin(amount, strength).map(|water_ml| Self { at, water_ml, acid_ml })
     }
 
     /// What is kept back for it of the water that the tank is filled with.
@@ -129,6 +126,13 @@ impl Jug {
             ),
         })
     }
+}
+
+/// Water to thin an acid with before it goes near a tank, as a marked jug shows it, mL; `None` where it is thin already.
+///
+/// * `grams`, `strength`: of the acid as it is sold, and its share by mass
+pub(super) fn water_to_thin(grams: f64, strength: f64) -> Option<f64> {
+    (strength > DILUTED_ALREADY).then(|| rounded_up(grams * (strength / DILUTED - 1.0)))
 }
 
 /// The largest share of a dose for which `holds`, which more of it only breaks.

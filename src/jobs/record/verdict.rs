@@ -44,7 +44,7 @@ impl Verdict {
             missed.push(format!("EC {} mS/cm is outside its limit", fixed(record.ec_ms_cm, 2)));
         }
         if record.findings.iter().any(|finding| finding.code == "ammonium-share") {
-            missed.push("the share of ammonium is outside its limit".to_owned());
+            missed.push("the share of ammonium is outside what is stated or usual".to_owned());
         }
         let misses = (!missed.is_empty()).then(|| format!("Misses: {}.", missed.join("; ")));
         let stops: Vec<&str> = record

@@ -29,7 +29,7 @@ use crate::jobs::error::JobError;
 use crate::jobs::record::describe::describe;
 use crate::jobs::record::made::Made;
 use crate::jobs::record::{AcidRecord, MixRecord};
-use crate::matter::Nutrient;
+use crate::matter::{Kind, Nutrient};
 use crate::quantity::{Temperature, US_GALLON_L, Volume, gram, liter, milliliter, trimmed, volume_text, whole_steps};
 use crate::safety::{self, Finding};
 use crate::tank::instrument::{Measured, grams_of, instruments, measured, smallest};
@@ -239,7 +239,9 @@ fn sorted(question: &Question, g_per_l: &[f64], crystals: &Crystals) -> Sorted {
         let salt = question.bench().salt(&stock);
         let limit = crystals.limit(&[(stock.salt, g_per_l)]);
         let brings = |nutrient| salt.composition.nutrients[nutrient] > 0.0;
-        let why = if salt.is_liquid() {
+        let why = if salt.kind == Kind::Acid {
+            Some("an acid stands in no stock bottle, and is thinned in a jug before it goes in, never neat".to_owned())
+        } else if salt.is_liquid() {
             Some("a liquid is dosed from the bottle in which it is sold".to_owned())
         } else if brings(Nutrient::Ca) && (brings(Nutrient::S) || brings(Nutrient::P)) {
             Some("no concentrate holds calcium together with sulfate or phosphate".to_owned())
