@@ -13,8 +13,8 @@ pub struct Chelate {
     pub source: Option<String>,
 }
 
-/// Anions of the acids of the table that microbes eat.
-const ORGANIC: [&str; 2] = ["H2Citrate-", "CH3COO-"];
+/// What the acids of the table that microbes eat bring.
+const ORGANIC: [&str; 2] = ["H3Citrate", "CH3COOH"];
 
 /// Public rules that restrict a substance.
 #[derive(Debug, Clone, PartialEq)]
