@@ -140,8 +140,11 @@ fn pregnancy() {
 #[test]
 fn fire() {
     for word in ["clean dry metal or plastic bin", "rinse what it soaked"] {
-        assert!(text("oxidiser").contains(word), "{word}");
+        assert!(text("dry-spill").contains(word), "{word}");
     }
+    // a liquid is not swept up
+    applies("Spill", "solid nitrate", |salt| releases(salt, &["NO3-"]) && salt.density_kg_per_l.is_none());
+    spares("Spill", &["nitric-acid-60", "potassium-sulfate"]);
     // every nitrate is treated as an oxidiser, whether or not its row has H272
     applies("Fire", "nitrate", |salt| releases(salt, &["NO3-"]));
     applies("Fire", "oxidiser", |salt| has(salt, &["H270", "H271", "H272"]));

@@ -608,13 +608,17 @@ fn a_shelf_is_kept_from_its_acid() {
     let mix = |acid: &str| {
         let hard = "[tank]\nvolume = \"60 L\"\n[water]\nCa = 68\nMg = 9\nalkalinity = \"180 mg/L CaCO3\"\npH = 7.6\n";
         let shelf = "[shelf]\nurea = {}\npotassium-nitrate = {}\nmonopotassium-phosphate = {}\n";
-        let text = format!("{hard}{shelf}[acid]\nsalt = \"{acid}\"\ntarget_pH = 5.8\n[formula.f]\nN = 140\nP = 20\nK = 90\n");
+        let text =
+            format!("{hard}{shelf}[acid]\nsalt = \"{acid}\"\ntarget_pH = 5.8\n[formula.f]\nN = 140\nP = 20\nK = 90\n");
         jobs::mix(&Bench::parse(&text, "bench.toml").expect("valid"), "f", &jobs::MixOptions::default()).expect("possible")
     };
     let has_urea = |mix: &jobs::MixRecord| mix.doses.iter().any(|dose| dose.salt.as_deref() == Some("urea"));
     let (nitric, phosphoric) = (mix("nitric-acid-60"), mix("phosphoric-acid-10"));
     assert!(!has_urea(&nitric) && has_urea(&phosphoric));
-    assert_eq!([fired(&nitric.findings, "kept-from-acid"), fired(&phosphoric.findings, "kept-from-acid")], [Some(Note), None]);
+    assert_eq!(
+        [fired(&nitric.findings, "kept-from-acid"), fired(&phosphoric.findings, "kept-from-acid")],
+        [Some(Note), None]
+    );
     assert!(!nitric.findings.iter().any(|finding| finding.code == "would-help" && finding.message.contains("urea")));
 }
 
@@ -622,13 +626,18 @@ fn a_shelf_is_kept_from_its_acid() {
 #[test]
 fn an_acid_that_is_eaten_does_not_last() {
     let at = |id: &str| fired(&going_in_at(&[id], [6.0; 3], [6.0; 3]), "acid-does-not-last");
-    assert_eq!(["citric-acid", "acetic-acid", "nitric-acid-60", "sulfuric-acid-35"].map(at), [Some(Note), Some(Note), None, None]);
+    assert_eq!(
+        ["citric-acid", "acetic-acid", "nitric-acid-60", "sulfuric-acid-35"].map(at),
+        [Some(Note), Some(Note), None, None]
+    );
 }
 
 /// Own choice: under 4 and over 9 nothing is fed.
 #[test]
 fn a_ph_that_stops() {
-    let at = |fresh: f64| fired(&with(|case| case.facts.ph = Some(acid([fresh - 0.1, fresh, fresh + 0.1], [6.0; 3]))), "ph-outside");
+    let at = |fresh: f64| {
+        fired(&with(|case| case.facts.ph = Some(acid([fresh - 0.1, fresh, fresh + 0.1], [6.0; 3]))), "ph-outside")
+    };
     assert_eq!([3.89, 3.91, 9.09, 9.11].map(at), [Some(Stop), Some(Warning), Some(Warning), Some(Stop)]);
 }
 

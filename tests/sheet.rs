@@ -102,7 +102,12 @@ fn a_switch_by_a_logbook_shows_its_course() {
     let text = plain(&html);
     assert!(text.contains("The tank so far, by the logbook"));
     // the readings of the logbook and the nitrogen that was filled in, as the file has them
-    for line in ["Sat 12 Sep 2026 1.03 90.1", "Sat 19 Sep 2026 0.93", "Sat 26 Sep 2026 0.74", "90.1 filled, growth"] {
+    for line in [
+        "Sat 12 Sep 2026 90.1 filled, growth 1.03 90.1",
+        "Sat 19 Sep 2026 0.93",
+        "Sat 26 Sep 2026 0.74",
+        "90.1 filled, growth",
+    ] {
         assert!(text.contains(line), "{line}");
     }
     // a band from low to high, and the likely line between: three lines and the one of EC
@@ -147,7 +152,7 @@ fn a_sheet_needs_nothing_from_outside() {
         assert!(plain(&html).ends_with("The supplier's safety data sheet and the local rules decide."), "{name}");
         // every drawing has its name and says in words what it shows
         let drawings = html.matches("<svg role=\"img\"").count();
-        assert!(drawings > 1 && html.matches("<desc").count() == drawings, "{name}");
+        assert!(drawings > 0 && html.matches("<desc").count() == drawings, "{name}");
         let ids: Vec<&str> = html.split(" id=\"").skip(1).filter_map(|rest| rest.split('"').next()).collect();
         for (at, id) in ids.iter().enumerate() {
             assert!(!ids[..at].contains(id), "{name} has two of `{id}`");
@@ -323,6 +328,93 @@ fn unlikely_tanks_have_a_sheet_too() {
     assert!(plain(&html).contains("pH not known") && !html.contains("class=\"weights"));
 }
 
+/// Where what begins, in the order of a sheet.
+fn in_order(text: &str, headings: &[&str]) {
+    let at: Vec<usize> = headings.iter().map(|head| text.find(head).unwrap_or_else(|| panic!("{head}: {text}"))).collect();
+    assert!(at.is_sorted(), "{headings:?}: {at:?}");
+}
+
+#[test]
+fn the_first_page_is_all_that_is_needed_to_do_the_work() {
+    let (html, _) = sheet(&["mix", "push", "--bench", BENCH]);
+    let leaves: Vec<&str> = html.split("<section class=\"leaf\"").collect();
+    let [work, more, annex] = &leaves[..] else { panic!("three parts: {}", leaves.len()) };
+    for (part, headings) in [
+        (work, &["Weigh", "The meter should read", "How to mix"][..]),
+        (more, &["In the tank", "Watch", "Safety"]),
+        (annex, &["Balance of cations and anions", "What the labels say", "Sources"]),
+    ] {
+        in_order(
+            part,
+            &headings
+                .iter()
+                .map(|head| format!("\">{head}"))
+                .collect::<Vec<_>>()
+                .iter()
+                .map(String::as_str)
+                .collect::<Vec<_>>(),
+        );
+    }
+    assert!(plain(work).contains("Turn back 28 days later at the latest, by ____"), "{work}");
+    // a logbook knows the day
+    let logbook = ["--logbook", "examples/streptocarpus-logbook.jsonl", "--at", "2026-10-03 12:00+02:00"];
+    let (html, json) = sheet(&[&["switch", "push", "--bench", BENCH], &logbook[..]].concat());
+    let work = plain(html.split("<section class=\"leaf\"").next().unwrap());
+    assert!(work.contains(&format!("Turn back by {}", json["back_by"].as_str().unwrap())), "{work}");
+    assert!(!work.contains("days later at the latest"), "{work}");
+}
+
+#[test]
+fn what_is_left_out_has_no_box_and_acids_are_marked() {
+    let folder = tempfile::tempdir().unwrap();
+    let bench = folder.path().join("bench.toml");
+    let text = "[tank]\nvolume = \"60 L\"\n[water]\nCa = 60\nalkalinity = \"150 mg/L CaCO3\"\n[[scale]]\nreadability = \"1 g\"\n\
+                [acid]\nsalt = \"phosphoric-acid-10\"\ntarget_pH = 5.8\n[shelf]\npotassium-nitrate = {}\nboric-acid = {}\n\
+                [formula.bare]\nK = 200\nB = 0.3\n";
+    std::fs::write(&bench, text).unwrap();
+    let (html, json) = sheet(&["mix", "bare", "--bench", &bench.display().to_string()]);
+    let doses = json["doses"].as_array().unwrap();
+    let boxes = html.matches("type=\"checkbox\" id=\"weigh-").count();
+    let measured = doses.iter().filter(|dose| !dose["measure"].is_null()).count();
+    assert!(boxes == measured && measured > 0, "{boxes} of {doses:#?}");
+    let acids: Vec<&Value> = doses.iter().filter(|dose| dose["acid"] == true).collect();
+    assert_eq!(acids.iter().map(|dose| dose["salt"].as_str().unwrap()).collect::<Vec<_>>(), ["phosphoric-acid-10"]);
+    assert_eq!(html.matches("class=\"acid-mark\"").count(), 1);
+    let left_out = doses.iter().filter(|dose| dose["measure"].is_null() && dose["helper"].is_null()).count();
+    assert_eq!(html.matches("LEFT OUT").count(), left_out);
+}
+
+#[test]
+fn labels_are_there_to_cut_out() {
+    let (html, json) = sheet(&["mix", "push", "--tank", "500 mL"]);
+    let cut = html.split("class=\"cut\"").skip(1).map(|part| plain(part.split("</ul>").next().unwrap()));
+    let cut: Vec<String> = cut.collect();
+    let new: Vec<&Value> = json["helpers"].as_array().unwrap().iter().filter(|helper| helper["new"] == true).collect();
+    assert!(!new.is_empty() && new.len() == cut.len());
+    for (helper, label) in new.iter().zip(&cut) {
+        for line in helper["label"].as_array().unwrap() {
+            assert!(label.contains(line.as_str().unwrap()), "{line}: {label}");
+        }
+    }
+    let (html, _) = sheet(&["cycle", "--bench", CYCLE, "--start", "2027-01-04"]);
+    let text = plain(&html);
+    assert!(text.contains("pollen of early blues") && text.contains("kept dry, 5 days"), "{text}");
+}
+
+#[test]
+fn no_backtick_is_printed() {
+    for arguments in [
+        &["mix", "push", "--bench", "examples/ten-litres-bottles.toml"][..],
+        &["cycle", "--bench", CYCLE, "--start", "2027-01-04"],
+        &["stock", "growth", "--bench", BENCH],
+    ] {
+        let (html, _) = sheet(arguments);
+        let body = html.split_once("</style>").unwrap().1;
+        assert!(!body.contains('`'), "{arguments:?}");
+        assert!(body.contains("<code>"), "{arguments:?}");
+    }
+}
+
 /// CRC-32 (IEEE 802.3) of some bytes, bit by bit.
 fn crc32(bytes: &[u8]) -> u32 {
     !bytes.iter().fold(!0_u32, |register, byte| {
@@ -350,6 +442,14 @@ fn every_example_sheet_was_validated_as_it_stands() {
     for file in files {
         let name = file["file"].as_str().unwrap();
         assert_eq!(file["messages"], 0, "{name}");
+        // printed on either paper: a mix is two pages, and then come pictures and hazards; none is wholly empty
+        for paper in ["A4", "Letter"] {
+            let pages = file["pages"][paper].as_array().unwrap();
+            assert!(pages.iter().all(|page| page.as_u64() > Some(0)), "{name}: {pages:?}");
+            if name.starts_with("mix") || name.starts_with("switch") {
+                assert_eq!(pages[..2], [2, 3], "{name} on {paper}: the first page of its second and third part");
+            }
+        }
         let now = format!("{:08x}", crc32(read(format!("examples/sheets/{name}")).as_bytes()));
         assert_eq!(file["crc32"], now, "{name} has changed since: run tests/pages/look.sh FOLDER and look at it");
     }

@@ -40,7 +40,7 @@ const CLOSER = `
 }`;
 
 /** Sections of a sheet that one reads at a desk: on the screen they open on demand, in print they are all there. */
-const LATER = /^(Balance|Calcium against|What the labels say|Sources)/;
+const LATER = /^(Balance|Calcium against|Timeline|The ways|Labels to cut out|What the labels say|Sources)/;
 
 function fold(section) {
   const [heading, ...rest] = section.childNodes;

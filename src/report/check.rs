@@ -5,7 +5,7 @@ use super::doses::{doses, weights};
 use super::handling::{findings, first_line, how_to, safety, watch_beside};
 use super::meter::meter;
 use super::mix::{aside, pictured, title};
-use super::page::{Medium, Page, Table, bold, left, right, strong};
+use super::page::{Leaf, Medium, Page, Table, bold, left, right, strong};
 #[cfg(feature = "sheets")]
 use super::sheet::sheet;
 use super::tank::tank;
@@ -54,7 +54,11 @@ pub(super) fn check_page(record: &CheckRecord, pictures: Option<&Pictures>) -> P
     }
     watch_beside(&mut page, &mix.findings);
     if !mix.order.is_empty() {
-        page.only(Medium::Sheet, |page| how_to(page, mix));
+        page.only(Medium::Sheet, |page| {
+            how_to(page, mix);
+            // it was done so, or should have been
+            page.leaf(Leaf::More);
+        });
     }
     pictured(&mut page, pictures);
     safety(&mut page, mix, pictures);

@@ -102,8 +102,12 @@ fn choice(page: &mut Page, best: &BestStart) {
     page.say(format!("Then {then}; as planned {now}.{found}"));
     let needy: Vec<&str> =
         best.starts.iter().filter(|start| start.needs_own_tank).map(|start| start.group.as_str()).collect();
+    if let Some(first) = best.starts.first() {
+        let start = first.starts_on.plus(-first.starts_after_days);
+        page.say(format!("In the bench file: these `starts_after`, and `start = {start}`.")).look("quiet");
+    }
     if needy.is_empty() {
-        page.say("--best-start plans by it.").look("quiet");
+        page.say("`bloomsalt cycle --best-start` plans by it.").look("quiet");
     } else {
         page.say(format!("It takes a tank of its own for {}.", needy.join(", ")));
     }

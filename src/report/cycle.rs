@@ -298,14 +298,15 @@ fn of_mixes(record: &CycleRecord) -> Vec<Finding> {
     }
     let named = |(of, one): (Vec<&CycleMix>, &Finding)| {
         let names: Vec<String> = of.iter().map(|mix| format!("`{}`, {}", mix.formula, litres(mix.volume_l))).collect();
-        let all_volumes = names.len() > 1 && of.iter().all(|mix| mix.findings.contains(one));
-        let (first, rest) = (&names[0], &names[1..]);
-        let message = match (all_volumes, rest) {
-            (true, _) => format!("{}: {}", names.join("; "), one.message),
-            (false, []) => format!("{first}: {}", one.message),
-            (false, rest) => format!("{first}: {} Likewise, with its own numbers, in {}.", one.message, rest.join("; ")),
-        };
-        Finding { message, ..one.clone() }
+        if of.iter().all(|mix| mix.findings.contains(one)) {
+            return Finding { message: format!("{}: {}", names.join("; "), one.message), ..one.clone() };
+        }
+        let others = format!("So in {} too, with its own numbers: `bloomsalt mix` has them.", names[1..].join("; "));
+        let message = format!("{}: {}", names[0], one.message);
+        match &one.remedy {
+            Some(remedy) => Finding { message, remedy: Some(format!("{remedy} {others}")), ..one.clone() },
+            None => Finding { message: format!("{message} {others}"), ..one.clone() },
+        }
     };
     record.findings.iter().cloned().chain(each.into_iter().map(named)).collect()
 }

@@ -33,9 +33,9 @@ pub fn mix_sheet(record: &MixRecord, pictures: &Pictures) -> String {
 pub(super) fn mix_page(record: &MixRecord, pictures: Option<&Pictures>) -> Page {
     let mut page = Page::new(title(record), &aside(record));
     first_line(&mut page, record);
+    turn_back(&mut page, record.hold_at_most_days);
     body(&mut page, record, None);
     rest(&mut page, record, pictures);
-    turn_back(&mut page, record.hold_at_most_days);
     page
 }
 
@@ -43,9 +43,8 @@ pub(super) fn mix_page(record: &MixRecord, pictures: Option<&Pictures>) -> Page 
 pub(super) fn turn_back(page: &mut Page, hold_at_most_days: Option<f64>) {
     let Some(days) = hold_at_most_days else { return };
     page.only(Medium::Sheet, |page| {
-        page.section("Turn back", "");
         let blank = "________________";
-        let words = format!("Mixed on {blank} Back to growth {} days later at the latest, by {blank}", fixed(days, 0));
+        let words = format!("Mixed on {blank} Turn back {} days later at the latest, by {blank}", fixed(days, 0));
         page.say(words).look("back");
     });
 }

@@ -35,7 +35,7 @@ pub(super) fn sheet(page: &Page) -> String {
                 main {
                     header { h1 { (title) } p .aside { (coded(aside)) } }
                     (sheet.parts(&first.parts))
-                    @for leaf in sheet.leaves(sections) { (leaf) }
+                    @for section in sheet.leaves(sections) { (section) }
                     footer { p { "The supplier's safety data sheet and the local rules decide." } }
                 }
             }
@@ -91,20 +91,22 @@ impl Sheet {
     fn leaves<'p>(&self, sections: impl Iterator<Item = &'p Section>) -> Vec<Markup> {
         let mut all: Vec<&Section> = sections.filter(|section| section.only != Some(Medium::Text)).collect();
         all.sort_by_key(|section| section.leaf);
-        let leaves = all.chunk_by(|a, b| a.leaf == b.leaf).map(|leaf| {
-            let first = leaf.first().is_none_or(|section| section.leaf == Leaf::Work);
-            html! { div .leaf[!first] { @for section in leaf { (self.section(section)) } } }
+        let mut leaf = Leaf::Work;
+        let each = all.into_iter().map(|section| {
+            if section.heading.is_empty() {
+                return self.parts(&section.parts);
+            }
+            let begins = section.leaf != std::mem::replace(&mut leaf, section.leaf);
+            self.section(section, begins)
         });
-        leaves.collect()
+        each.collect()
     }
 
-    fn section(&self, section: &Section) -> Markup {
-        if section.heading.is_empty() {
-            return self.parts(&section.parts);
-        }
+    /// * `begins`: true for the first of its leaf
+    fn section(&self, section: &Section, begins: bool) -> Markup {
         let id = format!("part-{}", next(&self.sections));
         html! {
-            section aria-labelledby=(id) {
+            section .leaf[begins] aria-labelledby=(id) {
                 h2 id=(id) {
                     (section.heading)
                     @if !section.name.is_empty() { " " (section.name) }

@@ -37,6 +37,8 @@ pub(super) fn switch_page(record: &SwitchRecord, pictures: Option<&Pictures>, to
     let aside = format!("{} in the tank{held}, on {}", litres(record.before.level_l), record.after.bench);
     let mut page = Page::new(&format!("Switch to {formula}"), &aside);
     first_line(&mut page, &record.after);
+    // with a logbook the day is known, and stands with the first steps
+    turn_back(&mut page, record.after.hold_at_most_days.filter(|_| record.back_by.is_none()));
     steps(&mut page, record);
     body(&mut page, &record.after, Some(&record.before));
     page.only(Medium::Text, |page| before_and_after(page, record));
@@ -50,8 +52,6 @@ pub(super) fn switch_page(record: &SwitchRecord, pictures: Option<&Pictures>, to
     }
     pictured(&mut page, pictures);
     safety(&mut page, &record.after, pictures);
-    // with a logbook the day is known, and stands with the first steps
-    turn_back(&mut page, record.after.hold_at_most_days.filter(|_| record.back_by.is_none()));
     page
 }
 
@@ -77,7 +77,6 @@ fn steps(page: &mut Page, record: &SwitchRecord) {
         let mut steps = vec![
             Words::from("Drain ").and(bold(drain)).and("."),
             Words::from("Fill in ").and(bold(refill)).and(format!(" of water{waters}.")),
-            "Weigh in what is listed below, each dissolved by itself, pump on.".into(),
         ];
         steps.extend(record.back_by.iter().map(|day| Words::from("Turn back by ").and(bold(day)).and(".")));
         page.list(Marks::Numbers(3, 1), steps).look("first");
@@ -115,7 +114,7 @@ fn before_and_after(page: &mut Page, record: &SwitchRecord) {
 
 fn options(page: &mut Page, record: &SwitchRecord) {
     page.section("The ways", "from nothing to all of it; misfit as measured out, 0 is perfect");
-    page.leaf(Leaf::More);
+    page.leaf(Leaf::Annex);
     let mut table =
         Table::new([right("drain"), right("fill in"), right("misfit"), right("EC").on_sheet("EC, mS/cm"), left("")]);
     for option in &record.options {

@@ -24,8 +24,8 @@ pub(super) fn tank(page: &mut Page, record: &MixRecord, before: Option<&Before>)
     let picture = record.formula.is_some().then(|| asked(&record.elements)).flatten();
     page.beside(picture, |page| {
         page.table(contents(record, before)).look("numbers contents");
-        below(page, record);
     });
+    below(page, record);
 }
 
 fn contents(record: &MixRecord, before: Option<&Before>) -> Table {

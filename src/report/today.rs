@@ -4,7 +4,7 @@ use super::bottles::bottles;
 use super::doses::doses;
 use super::handling::{findings, handling, steps};
 use super::logbook::{day, minute, range_text};
-use super::page::{Marks, Page, strong};
+use super::page::{Leaf, Marks, Page, strong};
 #[cfg(feature = "sheets")]
 use super::pictures;
 #[cfg(feature = "sheets")]
@@ -174,13 +174,17 @@ fn of_tank(page: &mut Page, tank: &TodayTank, record: &TodayRecord) {
     } else if let (Some(why), Some(_)) = (&tank.no_fill_up, tank.level_l) {
         page.say(format!("nothing to fill up with: {why}"));
     }
+    // of several tanks each keeps together what is said of it
+    let leaf = if record.tanks.len() == 1 { Leaf::More } else { Leaf::Work };
     if !tank.findings.is_empty() {
         page.section("Watch", "");
+        page.leaf(leaf);
         findings(page, &tank.findings);
     }
     // of water alone there is nothing to say
     if let Some(fill) = tank.fill_up.as_ref().filter(|fill| !fill.doses.is_empty()) {
         how_to(page, fill);
+        page.leaf(leaf);
     }
 }
 

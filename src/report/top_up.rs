@@ -2,7 +2,7 @@
 
 use super::handling::stops;
 use super::mix::{aside, body, rest};
-use super::page::{Page, Table, left, right};
+use super::page::{Leaf, Page, Table, left, right};
 #[cfg(feature = "sheets")]
 use super::sheet::sheet;
 use super::text::text;
@@ -49,6 +49,7 @@ pub(super) fn top_up_page(record: &TopUpRecord, pictures: Option<&Pictures>) -> 
     }
     body(&mut page, &record.mix, None);
     page.section("What it brings back", "by the likely course");
+    page.leaf(Leaf::More);
     let mut table =
         Table::new([left(""), right("plants take, mg a day"), right("a litre should hold, ppm"), right("it holds")]);
     for taken in &record.taken {
@@ -58,6 +59,7 @@ pub(super) fn top_up_page(record: &TopUpRecord, pictures: Option<&Pictures>) -> 
     page.table(table);
     if record.builds_up.len() > 1 {
         page.section("What builds up", "if it is only topped up");
+        page.leaf(Leaf::More);
         for one in &record.builds_up {
             page.line(over(one));
         }

@@ -199,8 +199,9 @@ fn alkalinity_left(facts: &Facts, ph: &Acidity) -> Option<Finding> {
             if ph.aired.ph < ph.fresh.ph { "of the air goes in" } else { "goes out" },
         ),
         remedy: Some(match ph_remedy(ph) {
-            Some(Remedy::AcidLater) => correct(facts, ph)
-                .unwrap_or_else(|| "In the days after, by the meter: ready-diluted acid in small parts. Not now.".to_owned()),
+            Some(Remedy::AcidLater) => correct(facts, ph).unwrap_or_else(|| {
+                "In the days after, by the meter: ready-diluted acid in small parts. Not now.".to_owned()
+            }),
             _ => "Read the pH again in the days after, and correct it then, by the meter.".to_owned(),
         }),
         source: Some("phreeqc-3.8-dat".to_owned()),

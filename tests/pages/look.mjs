@@ -47,8 +47,18 @@ for (const sheet of sheets) {
       await page.screenshot({ path: `${name}-${colorScheme}-${where}.png`, fullPage: true });
     }
   }
-  // printed from a dark screen all the same
-  for (const format of ['A4', 'Letter']) await page.pdf({ path: `${name}-${format}.pdf`, format });
+  // printed from a dark screen all the same; and on which page each part of a sheet begins, by the words of its first heading
+  const heads = await page.$$eval('.leaf h2', all => all.filter(h => h === h.closest('.leaf').querySelector('h2')).map(h => h.innerText));
+  const leaves = {};
+  for (const format of ['A4', 'Letter']) {
+    await page.pdf({ path: `${name}-${format}.pdf`, format });
+    const pages = spawnSync('pdftotext', ['-layout', `${name}-${format}.pdf`, '-'], { encoding: 'utf8' }).stdout.split('\f');
+    const spaced = text => text.replace(/\s+/g, ' ');
+    leaves[format] = heads.map(head => 1 + pages.findIndex(one => spaced(one).trimStart().startsWith(spaced(head))));
+    leaves[format].push(pages.filter(one => one.trim()).length);
+  }
+  Object.assign(files.find(one => one.file === basename(sheet)), { pages: leaves });
+  console.log(`${basename(sheet)} ${JSON.stringify(leaves)}`);
   await page.close();
 }
 await browser.close();

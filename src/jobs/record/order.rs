@@ -192,5 +192,9 @@ fn ended(tank: &Tank) -> Step {
     } else {
         String::new()
     };
-    Step::plain(Act::TopUp, Some(full), format!("Top up to {}{with}, stir,{behind} read EC and pH, and cover the tank.", volume_text(full)))
+    Step::plain(
+        Act::TopUp,
+        Some(full),
+        format!("Top up to {}{with}, stir,{behind} read EC and pH, and cover the tank.", volume_text(full)),
+    )
 }
