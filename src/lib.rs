@@ -25,3 +25,8 @@ pub mod solution;
 mod suggest;
 pub mod tank;
 mod weights;
+
+// what the README shows in Rust is compiled and run
+#[cfg(doctest)]
+#[doc = include_str!("../README.md")]
+struct Readme;

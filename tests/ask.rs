@@ -21,7 +21,7 @@ fn schemas() -> Value {
 }
 
 /// A folder with a saved recipe of the starter's push.
-fn folder() -> (tempfile::TempDir, String) {
+pub(crate) fn folder() -> (tempfile::TempDir, String) {
     let folder = tempfile::tempdir().expect("a folder");
     let recipe = folder.path().join("push.json").display().to_string();
     assert_eq!(bloomsalt(&["mix", "push", "--save", &recipe]).0, 0);
@@ -29,7 +29,7 @@ fn folder() -> (tempfile::TempDir, String) {
 }
 
 /// What can be typed for every job, with the name of its answer in the schema.
-fn typed(recipe: &str) -> Vec<(&'static str, Vec<String>)> {
+pub(crate) fn typed(recipe: &str) -> Vec<(&'static str, Vec<String>)> {
     let (bench, logbook) = (example("streptocarpus.toml"), example("streptocarpus-logbook.jsonl"));
     let cycle = example("streptocarpus-cycle.toml");
     let at = "2026-10-24 18:00+02:00";
@@ -105,11 +105,12 @@ fn typed(recipe: &str) -> Vec<(&'static str, Vec<String>)> {
         ("today", &["today", "--bench", &cycle, "--start", "2026-07-20", "--at", at]),
         ("top-up", &["top-up", "--logbook", &logbook, "--bench", &bench, "--at", at, "--volume", "6 L"]),
         ("salts", &["salts", "boric-acid"]),
+        ("salts", &["salts", "calcium", "nitrate"]),
     ];
     all.map(|(name, typed)| (name, typed.iter().map(|word| (*word).to_owned()).collect())).into()
 }
 
-fn request(typed: &[String]) -> Request {
+pub(crate) fn request(typed: &[String]) -> Request {
     let all = std::iter::once("bloomsalt").chain(typed.iter().map(String::as_str));
     cli::request(all).unwrap_or_else(|refused| panic!("{typed:?}: {refused}")).expect("a job")
 }
@@ -163,8 +164,17 @@ fn requests_are_closed() {
 }
 
 /// Keys whose entries are whatever there is: nutrients, salts, temperatures.
-const MAPS: [&str; 8] =
-    ["analysis_percent", "nutrients_percent", "species_mol_kg", "soluble_at_least_g_l", "water_ppm", "salts_g", "ppm", "mg"];
+const MAPS: [&str; 9] = [
+    "codes",
+    "analysis_percent",
+    "nutrients_percent",
+    "species_mol_kg",
+    "soluble_at_least_g_l",
+    "water_ppm",
+    "salts_g",
+    "ppm",
+    "mg",
+];
 /// Keys that are there on demand, or of one kind of entry of a logbook alone.
 const AT_TIMES: [&str; 13] = [
     "into",
@@ -182,24 +192,28 @@ const AT_TIMES: [&str; 13] = [
     "level_l",
 ];
 
-/// The place of every key that has to be there, one entry of each list looked into.
-fn places(value: &Value, path: &str, entry: bool, found: &mut Vec<(String, String)>) {
+/// Keys of objects that were looked at: where they stand whatever their number in a list, and with which keys beside them.
+type Seen = BTreeSet<(String, Vec<String>)>;
+
+/// The place of every key that has to be there; of objects of a list that have the same keys, those of the first.
+fn places(value: &Value, (path, shape): (&str, &str), entry: bool, seen: &mut Seen, found: &mut Vec<(String, String)>) {
     match value {
         Value::Object(keys) => {
             let entry = entry || keys.contains_key("event");
+            let new = seen.insert((shape.to_owned(), keys.keys().cloned().collect()));
             for (key, inner) in keys {
                 let at_times = AT_TIMES.contains(&key.as_str()) && (entry || AT_TIMES[..3].contains(&key.as_str()));
-                if !at_times {
+                if new && !at_times {
                     found.push((path.to_owned(), key.clone()));
                 }
                 if !(MAPS.contains(&key.as_str()) && inner.is_object()) {
-                    places(inner, &format!("{path}/{key}"), entry, found);
+                    places(inner, (&format!("{path}/{key}"), &format!("{shape}/{key}")), entry, seen, found);
                 }
             }
         }
         Value::Array(items) => {
-            for (at, item) in items.iter().enumerate().take(1) {
-                places(item, &format!("{path}/{at}"), entry, found);
+            for (at, item) in items.iter().enumerate() {
+                places(item, (&format!("{path}/{at}"), &format!("{shape}/*")), entry, seen, found);
             }
         }
         _ => {}
@@ -211,11 +225,13 @@ fn keeps_to(schema: &Value, document: &Value, what: &str) -> usize {
     let validator = jsonschema::validator_for(schema).expect(what);
     assert!(validator.is_valid(document), "{what}: {:?}", validator.iter_errors(document).next().map(|e| e.to_string()));
     let mut found = Vec::new();
-    places(document, "", false, &mut found);
+    places(document, ("", ""), false, &mut Seen::new(), &mut found);
+    let mut without = document.clone();
     for (path, key) in &found {
-        let mut without = document.clone();
-        without.pointer_mut(path).and_then(Value::as_object_mut).expect("an object").remove(key);
+        let object = without.pointer_mut(path).and_then(Value::as_object_mut).expect("an object");
+        let taken = object.remove(key).expect("there");
         assert!(!validator.is_valid(&without), "{what}: {path}/{key} may be missing");
+        without.pointer_mut(path).and_then(Value::as_object_mut).expect("an object").insert(key.clone(), taken);
     }
     found.len()
 }
@@ -224,8 +240,11 @@ fn keeps_to(schema: &Value, document: &Value, what: &str) -> usize {
 fn answers_keep_to_the_schema_and_no_key_can_be_missing() {
     let (_folder, recipe) = folder();
     let schemas = schemas();
-    for (name, typed) in typed(&recipe) {
-        let mut written = serde_json::to_value(request(&typed)).expect("JSON");
+    let new = json!({ "job": "new", "tank": "60 L", "water": { "from": "tap", "report": ["Ca=40"] }, "scales": ["0.1 g"] });
+    let typed = typed(&recipe).into_iter().map(|(name, typed)| (name, serde_json::to_value(request(&typed)).expect("JSON")));
+    let mut jobs = BTreeSet::new();
+    for (name, mut written) in typed.chain([("new", new)]) {
+        jobs.insert(name);
         if let ("mix" | "check" | "scale" | "today", Some(asked)) = (name, written.as_object_mut()) {
             asked.insert("also".to_owned(), json!(["recipe", "figures"]));
         } else if let ("switch" | "top-up", Some(asked)) = (name, written.as_object_mut()) {
@@ -236,19 +255,21 @@ fn answers_keep_to_the_schema_and_no_key_can_be_missing() {
             asked.insert("also".to_owned(), json!(["figures"]));
         }
         let with = Request::parse(&written.to_string()).expect("a request");
-        let answer = ask(&with).unwrap_or_else(|refusal| panic!("{typed:?}: {refusal}"));
+        let answer = ask(&with).unwrap_or_else(|refusal| panic!("{written}: {refusal}"));
         let document: Value = serde_json::from_str(&report::document(&answer)).expect("JSON");
         let figures = written.get("also").is_some_and(|also| *also != json!(["recipe"]));
-        assert_eq!(document.get("figures").is_some(), figures, "{typed:?}");
+        assert_eq!(document.get("figures").is_some(), figures, "{written}");
         assert!(keeps_to(&schemas[name], &document, name) > 3);
         if let Some(recipe) = document.get("recipe") {
             keeps_to(&schemas["recipe"], recipe, "recipe");
         }
     }
+    let known = schemas.as_object().expect("schemas").keys().map(String::as_str);
+    assert_eq!(jobs, known.filter(|name| !["request", "refusal", "recipe"].contains(name)).collect());
 }
 
 /// Arguments that are refused, each in a way of its own; files of them stand in the folder.
-fn refused(folder: &Path) -> Vec<Vec<String>> {
+pub(crate) fn refused(folder: &Path) -> Vec<Vec<String>> {
     let write = |name: &str, text: &str| {
         let path = folder.join(name);
         fs::write(&path, text).expect("written");
@@ -293,7 +314,7 @@ fn refused(folder: &Path) -> Vec<Vec<String>> {
         &["logbook", "now", &logbook, "--uptake", &uptake, "--at", at],
         &["cycle", "--start", "2027-13-04"],
         &["stock", "growth", "--strength", "1"],
-        &["salts", "boric"],
+        &["salts", "borik"],
     ];
     all.map(|typed| typed.iter().map(|word| (*word).to_owned()).collect()).into()
 }
@@ -333,6 +354,11 @@ fn refusals_keep_to_the_schema_and_say_what_the_text_says() {
             let plain: Refusal = serde_json::from_str(&plain).expect("a refusal");
             assert_eq!((plain.status, plain.problems.len()), (refusal.status, refusal.problems.len()), "{typed:?}");
             assert_eq!(plain.conflict, refusal.conflict);
+            let said = bare(&plain.to_string());
+            for problem in &plain.problems {
+                assert!(said.contains(&bare(&problem.message)), "{typed:?}: {said}");
+                assert!(problem.help.as_ref().is_none_or(|help| said.contains(&bare(help))), "{typed:?}: {said}");
+            }
             let codes = |of: &Refusal| of.problems.iter().map(|problem| problem.code.clone()).collect::<Vec<_>>();
             assert_eq!(codes(&plain), codes(&refusal));
         }
@@ -437,10 +463,15 @@ fn within(part: &Value, whole: &Value) -> bool {
     }
 }
 
-/// Every request on the page, and what of its answer stands below it.
+/// Every request on a page, and what of its answer stands below it.
 #[test]
-fn the_page_shows_what_is_answered() {
-    let page = PathBuf::from(env!("CARGO_MANIFEST_DIR")).join("docs/ask.md");
+fn the_pages_show_what_is_answered() {
+    shows_what_is_answered("docs/ask.md", 6);
+    shows_what_is_answered("README.md", 2);
+}
+
+fn shows_what_is_answered(page: &str, at_least: usize) {
+    let page = PathBuf::from(env!("CARGO_MANIFEST_DIR")).join(page);
     let text = fs::read_to_string(page).expect("the page");
     let blocks: Vec<Value> = text
         .split("```json\n")
@@ -448,7 +479,7 @@ fn the_page_shows_what_is_answered() {
         .filter_map(|rest| rest.split("```").next())
         .map(|block| serde_json::from_str(block).unwrap_or_else(|error| panic!("{error}: {block}")))
         .collect();
-    assert!(blocks.len() >= 6 && blocks.len().is_multiple_of(2));
+    assert!(blocks.len() >= at_least && blocks.len().is_multiple_of(2));
     for pair in blocks.chunks(2) {
         let said = match Request::parse(&pair[0].to_string()).and_then(|request| ask(&request)) {
             Ok(answer) => report::document(&answer),

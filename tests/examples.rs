@@ -209,3 +209,18 @@ fn every_output_on_the_pages_is_what_the_program_prints() {
         assert!(shown_runs > 0, "{page} shows outputs");
     }
 }
+
+#[allow(dead_code, reason = "an example has a `main` of its own")]
+#[path = "../examples/whole_cycle.rs"]
+mod whole_cycle;
+
+/// The example goes from growth to push and back: the library alone, and what is booked is what was reckoned.
+#[test]
+fn a_whole_cycle_without_the_terminal() {
+    let mut out = Vec::new();
+    whole_cycle::run(&mut out).expect("done");
+    let told = String::from_utf8(out).expect("UTF-8");
+    let at = |says: &str| told.find(says).unwrap_or_else(|| panic!("{says} is missing in\n{told}"));
+    let in_order = [at("GROWTH"), at("CYCLE"), at("SWITCH TO PUSH"), at("SWITCH TO GROWTH"), at("NOW")];
+    assert!(in_order.is_sorted(), "{told}");
+}

@@ -18,6 +18,20 @@ const UNSEEN: [(&str, &str); 9] = [
     ("a line separator", "\u{2028}"),
 ];
 
+/// What is seen, and does something where it is not taken as text.
+const SEEN: [&str; 10] = [
+    "<script>alert(1)</script>",
+    "=1+1",
+    "@sum",
+    "+3",
+    "-3",
+    "a,b;c\\d",
+    "\" onload=\"x",
+    "</title><img src=x>",
+    "Ärger & Söhne",
+    "{{7*7}}",
+];
+
 const STARTER: &str = include_str!("../src/bench/starter.toml");
 
 /// A text as TOML writes it.
@@ -65,7 +79,7 @@ fn what_is_not_seen_is_refused_wherever_a_bench_file_names() {
 /// What is seen is taken as it is, and shown as text: in pages as text, in a table of cells as a cell that reckons nothing.
 #[test]
 fn what_is_seen_is_text_everywhere() {
-    for name in ["<script>alert(1)</script>", "=1+1", "@sum", "a,b;c\\d", "\" onload=\"x", "Ärger & Söhne", "{{7*7}}"] {
+    for name in SEEN {
         let text = STARTER.replace("name = \"Streptocarpus flood bench\"", &format!("name = {}", quoted(name)));
         let bench = Bench::parse(&text, "bench.toml").unwrap_or_else(|error| panic!("{name}: {:?}", error.problems));
         assert_eq!(bench.name, name);
@@ -76,6 +90,96 @@ fn what_is_seen_is_text_everywhere() {
         assert!(!sheet.contains("<script>alert") && !sheet.contains("\" onload=\"x"), "{name}");
         let document: Value = serde_json::from_str(&bloomsalt::report::line(&answer)).expect("JSON");
         assert_eq!(document["bench"], name);
+    }
+}
+
+/// What a grower may name, each as it stands in a bench file of a whole cycle.
+fn named_everywhere(name: &str) -> String {
+    let name = quoted(name);
+    format!(
+        "{}\n[formula.{name}]\nfrom = \"push\"\n\
+         [[product]]\nid = \"own\"\nname = {name}\nanalysis = {{ K2O = 20 }}\n\
+         [[helper]]\nid = {name}\nvolume = \"1 L\"\nmade_of = {{ boric-acid = \"3.5 g\" }}\n\
+         [cycle]\nstart = 2027-01-04\ngrowth = {{ formula = \"growth\", lasts = \"42 days\" }}\n\
+         push = {{ formula = {name}, lasts = \"21 days\" }}\nrenew_every = \"14 days\"\n\
+         [[group]]\nid = {name}\ndays_to_flower = \"44 days\"\n",
+        STARTER
+            .replace("name = \"Streptocarpus flood bench\"", &format!("name = {name}"))
+            .replace("[shelf]", "[shelf]\nown = {}")
+            .replace("[tank]", &format!("[[tank]]\nid = {name}"))
+    )
+}
+
+/// Cells of a table as a spreadsheet reads them.
+fn cells(table: &str) -> Vec<String> {
+    let mut cells = vec![String::new()];
+    let mut is_quoted = false;
+    for letter in table.chars() {
+        match letter {
+            '"' => is_quoted = !is_quoted,
+            ',' | '\r' | '\n' if !is_quoted => cells.push(String::new()),
+            letter => cells.last_mut().expect("a cell").push(letter),
+        }
+    }
+    cells
+}
+
+/// Each name in each place where a grower names something, through every output of every job that shows it.
+#[test]
+fn a_hostile_name_is_text_in_every_output() {
+    use bloomsalt::ask::{Answer, Request, ask};
+    use bloomsalt::report::{Form, calendar, csv, line, render};
+    let stamp = bloomsalt::quantity::Stamp::midnight(bloomsalt::quantity::Date::parse("2026-12-01").expect("a day"));
+    for name in SEEN {
+        let bench = named_everywhere(name);
+        let jobs = [
+            json!({ "job": "mix", "formula": name, "bench": bench, "also": ["figures", "recipe"] }),
+            json!({ "job": "mix-beside", "formula": "growth", "beside": name, "bench": bench }),
+            json!({ "job": "check", "added": ["own=2g", format!("{name}=20mL")], "against": name, "bench": bench, "also": ["figures"] }),
+            json!({ "job": "switch", "formula": name, "holding": "growth", "bench": bench, "also": ["figures"] }),
+            json!({ "job": "stock", "formula": name, "bench": bench, "also": ["figures"] }),
+            json!({ "job": "cycle", "bench": bench, "also": ["figures"] }),
+            json!({ "job": "today", "logbooks": [], "now": "2027-01-05 08:00+00:00", "bench": bench }),
+            json!({ "job": "salts", "words": "own", "bench": bench }),
+            json!({ "job": "mix", "formula": format!("no {name}"), "bench": bench }),
+        ];
+        let mut shown = 0;
+        for asked in jobs {
+            let answer = match ask(&Request::parse(&asked.to_string()).expect("a request")) {
+                Ok(answer) => answer,
+                Err(refusal) => {
+                    let whole = line(&refusal);
+                    let document: Value = serde_json::from_str(&whole).expect("JSON");
+                    assert!(whole.lines().count() == 1 && document["problems"].is_array(), "{name}: {whole}");
+                    assert!(asked["formula"] != json!(name) || asked["job"] == "stock", "{asked}: {refusal}");
+                    continue;
+                }
+            };
+            let whole = line(&answer);
+            assert!(whole.lines().count() == 1 && serde_json::from_str::<Value>(&whole).is_ok(), "{name}");
+            let text = render(&answer, Form::Text { colour: false, plot: true }).expect("a text");
+            assert!(text.chars().all(|letter| letter == '\n' || !letter.is_control()), "{name}: {text}");
+            let sheet = render(&answer, Form::Sheet).expect("a sheet");
+            assert!(!sheet.contains("<script") && !sheet.contains("\" onload=") && !sheet.contains("<img"), "{name}");
+            shown += usize::from(
+                sheet.contains(&name.replace('&', "&amp;").replace('<', "&lt;").replace('>', "&gt;").replace('"', "&quot;")),
+            );
+            if let Answer::Cycle(of) = &answer {
+                let table = csv(&of.record);
+                let runs = |cell: &&String| cell.starts_with(['=', '+', '-', '@', '\t', '\r']);
+                assert_eq!(cells(&table).iter().find(runs), None, "{name}: {table}");
+                let plan = calendar(&of.record, stamp);
+                for line in plan.split("\r\n") {
+                    assert!(line.chars().all(|letter| !letter.is_control()) && line.len() <= 75, "{name}: {line}");
+                    let known = line.is_empty() || line.starts_with(' ') || line.contains(':');
+                    assert!(
+                        known && (!line.starts_with("BEGIN:") || ["BEGIN:VCALENDAR", "BEGIN:VEVENT"].contains(&line)),
+                        "{line}"
+                    );
+                }
+            }
+        }
+        assert!(shown >= 5, "{name} is shown by {shown} sheets");
     }
 }
 

@@ -221,3 +221,10 @@ fn mistakes_in_a_row_are_named() {
         assert!(error.to_string().contains(says), "{error}");
     }
 }
+
+/// What the program carries is what stands in `salts/`, to the last bit of every number.
+#[test]
+fn the_prepared_table_is_that_of_the_files() {
+    let read = Catalogue::from_texts(Catalogue::texts()).expect("it reads");
+    assert!(format!("{:?}", Catalogue::standard()) == format!("{read:?}"));
+}

@@ -8,9 +8,8 @@ use std::cell::RefCell;
 
 use bloomsalt::ask::{Answer, Refusal, Request, ask};
 use bloomsalt::bench::STARTER;
-use bloomsalt::catalogue::Catalogue;
 use bloomsalt::quantity::{Date, Stamp};
-use bloomsalt::report::{self, Form, calendar, csv, line, render};
+use bloomsalt::report::{Form, calendar, csv, line, render};
 
 /// Text as a report for people, as bit of the `forms` of [`answer`].
 const TEXT: u32 = 1;
@@ -85,7 +84,7 @@ fn refused(refusal: &Refusal) -> Vec<String> {
 
 fn in_forms(answer: &Answer, forms: u32, day: u32) -> Vec<String> {
     let wanted = |form: u32| forms & form != 0;
-    let text = wanted(TEXT).then(|| text(answer)).flatten().unwrap_or_default();
+    let text = wanted(TEXT).then(|| render(answer, Form::Text { colour: false, plot: false })).flatten().unwrap_or_default();
     let sheet = wanted(SHEET).then(|| render(answer, Form::Sheet)).flatten().unwrap_or_default();
     let (ics, table) = match answer {
         Answer::Cycle(of) if wanted(PLAN) => {
@@ -99,15 +98,4 @@ fn in_forms(answer: &Answer, forms: u32, day: u32) -> Vec<String> {
 fn stamped(day: u32) -> Option<Stamp> {
     let day = Date::parse(&format!("{:04}-{:02}-{:02}", day / 10_000, day / 100 % 100, day % 100)).ok()?;
     Some(Stamp::midnight(day))
-}
-
-fn text(answer: &Answer) -> Option<String> {
-    match answer {
-        Answer::Salts(of) if of.salts.len() == 1 => {
-            let catalogue = Catalogue::standard();
-            let salt = catalogue.find(&of.salts[0].id)?;
-            Some(report::salt(catalogue, catalogue.salt(salt), false))
-        }
-        _ => render(answer, Form::Text { colour: false, plot: false }),
-    }
 }

@@ -49,7 +49,7 @@ export async function requests(root, native, each = 100) {
     today: () => ({ job: 'today', logbooks: [logbook()], now: NOW, bench: any([undefined, ...planned]), ...any([{}, { start: '2026-11-01' }]) }),
     'top-up': () => ({ job: 'top-up', logbook: logbook(), now: NOW, formula: any([undefined, ...FORMULAS]), volume: any([undefined, '6 L']) }),
     new: () => ({ job: 'new', tank: any([litres(), 'sixty']), water: any([{ from: 'rain' }, { from: 'tap' }, { from: 'tap', report: ['Ca=90', `alkalinity=${100 + next(200)} mg/L CaCO3`] }]), scales: any([['0.1 g'], ['1 g', '0.01 g'], []]), shelf: SALTS.slice(next(4)) }),
-    salts: () => ({ job: 'salts', id: any([undefined, ...SALTS, 'epsom', 'no-such-salt']), bench: bench() }),
+    salts: () => ({ job: 'salts', words: any([undefined, ...SALTS, 'epsom', 'MKP', 'CuSO4·5H2O', 'nitrate', 'no-such-salt']), bench: bench() }),
   };
   return Object.fromEntries(Object.entries(kinds).map(([job, make]) => [job, Array.from({ length: each }, make)]));
 }

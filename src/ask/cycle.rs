@@ -45,12 +45,12 @@ pub struct CycleRequest {
 
 pub(super) fn cycle(asked: &CycleRequest) -> Result<Answer, Refusal> {
     if asked.also.contains(&Also::Recipe) {
-        return Err(Refusal::input("usage", "a cycle has no recipe to keep; `mix` writes one of each formula", None));
+        return Err(Refusal::input("usage", "a cycle has no recipe to keep; a mix has one of each formula", None));
     }
     let bench = typed::bench(asked.bench.as_deref(), asked.tank.as_deref())?;
     let stated = bench.cycle.as_ref().and_then(|cycle| cycle.start).map(Begin::On);
     let begin = begin(asked.start.as_ref(), asked.first_open.as_ref())?.or(stated).ok_or_else(|| {
-        let help = "state one, as in `--start 2027-01-04`, or write `start = 2027-01-04` in [cycle]".to_owned();
+        let help = "state one, or write `start = 2027-01-04` in [cycle]".to_owned();
         Refusal::input("usage", "it takes one of `start` and `first_open`", Some(help))
     })?;
     let (logbooks, at, patterns) = read(asked, &bench)?;

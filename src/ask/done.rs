@@ -72,7 +72,7 @@ fn otherwise<'t>(recipe: &mut Recipe, typed: &'t str) -> Result<&'t str, Refusal
         let ids: Vec<&str> =
             recipe.doses.iter().filter_map(|dose| dose.salt.as_deref().or(dose.helper.as_deref())).collect();
         let near = suggest::nearest(id, ids.iter().copied()).map(|word| format!("did you mean `{word}`?"));
-        let other = "what else went in is an entry of its own: `logbook add FILE added SALT=AMOUNT`".to_owned();
+        let other = "what else went in is an entry of its own: enter `added SALT=AMOUNT`".to_owned();
         return refused("not-in-recipe", format!("the recipe has no `{id}`"), Some(near.unwrap_or(other)));
     };
     let unfit = |error: &QuantityError| Refusal::unfit_of(WEIGHED, typed, read, error);

@@ -305,8 +305,8 @@ fn filled(happened: &Happened, bench: &Bench) -> Result<Event, Refusal> {
         (None, Some(litres)) => {
             if let (true, Some(formula)) = (added.is_empty(), formula) {
                 return Err(refused(
-                    format!("`--formula {formula}` says what was aimed at, but not what went in"),
-                    "name the salts as SALT=AMOUNT, or the saved recipe with `--recipe FILE`",
+                    format!("`formula` says what was aimed at, {formula}, but not what went in"),
+                    "name the salts as SALT=AMOUNT, or state the saved `recipe`",
                 ));
             }
             let water = water(bench, *pure, waters)?;

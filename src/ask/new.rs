@@ -2,12 +2,11 @@
 
 use serde::{Deserialize, Serialize};
 
-use super::{Answer, Refusal};
+use super::{Answer, Refusal, typed};
 use crate::bench::Bench;
 use crate::catalogue::{Catalogue, SaltId};
 use crate::jobs::{self, NewAnswers};
 use crate::quantity::{self, SCALE_STEP_G, TANK_L};
-use crate::suggest;
 
 /// What a new grower says.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
@@ -86,15 +85,8 @@ fn reported(typed: &str) -> Result<(String, String), Refusal> {
 /// A salt by its id or one of its names.
 fn salt(typed: &str) -> Result<SaltId, Refusal> {
     let (table, wanted) = (Catalogue::standard(), typed.trim());
-    let called = |name: &str| name.eq_ignore_ascii_case(wanted);
-    let by_name = || {
-        let found = table.salts().iter().find(|salt| called(&salt.name) || salt.other_names.iter().any(|name| called(name)));
-        found.and_then(|salt| table.find(&salt.id))
-    };
-    table.find(wanted).or_else(by_name).ok_or_else(|| {
-        let names = table.salts().iter().flat_map(|salt| [salt.id.as_str(), salt.name.as_str()]);
-        let help = suggest::nearest(wanted, names)
-            .map_or_else(|| "`bloomsalt salts` lists the ids".to_owned(), |word| format!("did you mean `{word}`?"));
-        Refusal::input("unknown-salt", format!("there is no salt `{wanted}`"), Some(help)).about("shelf", wanted, None)
-    })
+    if let [one] = table.called(wanted)[..] {
+        return Ok(one);
+    }
+    Err(typed::no_salt(table, "shelf", wanted))
 }

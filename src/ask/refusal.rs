@@ -119,7 +119,7 @@ impl Refusal {
         let lines: Vec<String> = damage.faults.iter().map(|fault| fault.line.to_string()).collect();
         let help = format!(
             "nothing was written; keep a copy, and mend the line by hand if you know what it said, leaving out `check`. To \
-             give lines up that cannot be read: `bloomsalt logbook add FILE recovered {}`",
+             give lines up that cannot be read: enter `recovered {}`",
             lines.join(" ")
         );
         let mut refusal = Self::one(3, "logbook-damaged", format!("is damaged\n{damage}"), Some(help)).in_file("logbook");

@@ -13,17 +13,20 @@ pub struct SaltsRequest {
     /// Text of a bench file, for products of one's own.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub bench: Option<String>,
-    /// Id of one salt; all of them without it.
+    /// Id, name, everyday name, abbreviation or formula of a salt, or words of its name; all salts without it.
     #[serde(default, skip_serializing_if = "Option::is_none")]
-    pub id: Option<String>,
+    pub words: Option<String>,
 }
 
 pub(super) fn salts(asked: &SaltsRequest) -> Result<Answer, Refusal> {
     let bench = typed::bench(asked.bench.as_deref(), None)?;
     let catalogue = &bench.catalogue;
-    let records = match &asked.id {
-        Some(id) => vec![jobs::salt_record(catalogue, catalogue.salt(typed::find(catalogue, "id", id)?))],
-        None => catalogue.salts().iter().map(|salt| jobs::salt_record(catalogue, salt)).collect(),
+    let found = match &asked.words {
+        None => catalogue.salts().iter().collect(),
+        Some(words) => match &catalogue.search(words)[..] {
+            [] => return Err(typed::no_salt(catalogue, "words", words)),
+            found => found.iter().map(|id| catalogue.salt(*id)).collect(),
+        },
     };
-    Ok(Answer::Salts(Box::new(jobs::salts_record(records))))
+    Ok(Answer::Salts(Box::new(jobs::salts_record(catalogue, asked.words.clone(), found))))
 }

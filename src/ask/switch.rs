@@ -113,7 +113,7 @@ fn one_source(asked: &SwitchRequest) -> Result<(), Refusal> {
     }
     match known.into_iter().filter(|known| *known).count() {
         0 => {
-            let help = "name it with --holding FORMULA, --recipe FILE, --analysis N=88 …, or --logbook FILE; `mix` is for an empty tank";
+            let help = "state `holding`, `recipe`, `analysis` or `logbook`; a mix is for an empty tank";
             Err(Refusal::input("holding", "nothing is known of what the tank holds", Some(help.to_owned())))
         }
         1 => Ok(()),
@@ -180,7 +180,7 @@ fn known(asked: &SwitchRequest, bench: &Bench) -> Result<Content, Refusal> {
 fn of_logbook(read: &typed::Read, bench: &Bench, how: &mut SwitchOptions) -> Result<(Content, Option<f64>), Refusal> {
     let state = jobs::logbook_state(bench, &read.logbook, read.at, &read.patterns);
     let empty = || {
-        let help = Some("`bloomsalt mix` is for an empty tank".to_owned());
+        let help = Some("a mix is for an empty tank".to_owned());
         Refusal::input("holding", "by the logbook the tank is empty", help).in_file("logbook")
     };
     let tank = state.tank.ok_or_else(empty)?;

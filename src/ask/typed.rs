@@ -173,11 +173,13 @@ pub(super) fn analysis_ppm(key: &str, found: &[String], code: &str) -> Result<Am
 
 /// The salt called `id`, or what was probably meant.
 pub(super) fn find(catalogue: &Catalogue, key: &str, id: &str) -> Result<SaltId, Refusal> {
-    catalogue.find(id).ok_or_else(|| {
-        let help = suggest::nearest(id, catalogue.salts().iter().map(|salt| salt.id.as_str()))
-            .map_or_else(|| "`bloomsalt salts` lists the ids".to_owned(), |word| format!("did you mean `{word}`?"));
-        Refusal::input("unknown-salt", format!("there is no salt `{id}`"), Some(help)).about(key, id, None)
-    })
+    catalogue.find(id).ok_or_else(|| no_salt(catalogue, key, id))
+}
+
+/// Nothing has this name.
+pub(super) fn no_salt(catalogue: &Catalogue, key: &str, name: &str) -> Refusal {
+    let help = catalogue.meant(name).unwrap_or_else(|| "the salt table lists the ids".to_owned());
+    Refusal::input("unknown-salt", format!("there is no salt `{name}`"), Some(help)).about(key, name, None)
 }
 
 /// The key under which salts and their amounts stand.
@@ -338,7 +340,7 @@ pub(super) fn logbooks(texts: &[String], bench: &Bench) -> Result<Vec<Logbook>, 
         let own = logbook.tank().or(first);
         if all.iter().any(|other| other.tank().or(first) == own) {
             let of = own.map_or_else(|| "the tank of the bench".to_owned(), |id| format!("`{id}`"));
-            let help = Some("a logbook is bound to one of several tanks by `logbook add FILE --tank ID`".to_owned());
+            let help = Some("a logbook is bound to one of several tanks by the `tank` of its first entry".to_owned());
             return Err(Refusal::input("tank", format!("it is another logbook of {of}"), help).in_file(name));
         }
         all.push(logbook);

@@ -107,7 +107,7 @@ fn tanks(root: &Table) -> Vec<(String, Tank)> {
             if taken {
                 item.wrong(format!("`{id}` is taken"), Some("choose another id".to_owned()));
             } else if quantity::volume(id, &TANK_L).is_ok() {
-                item.wrong(format!("`{id}` reads as a volume; `--tank` could not tell them apart"), None);
+                item.wrong(format!("`{id}` reads as a volume, and could not be told from one"), None);
             } else if all.len() >= TANKS_AT_MOST {
                 item.wrong(format!("more than {TANKS_AT_MOST} tanks are not taken"), None);
             }
@@ -194,15 +194,9 @@ fn syringe(root: &Table) -> Syringe {
 fn known_salt(item: &Item, id: &str, catalogue: &Catalogue) -> Option<SaltId> {
     let found = catalogue.find(id);
     if found.is_none() {
-        let ids = catalogue.salts().iter().map(|salt| salt.id.as_str());
-        let by_other_name = catalogue.salts().iter().find(|salt| {
-            let typed = id.replace('-', " ");
-            salt.name.eq_ignore_ascii_case(&typed) || salt.other_names.iter().any(|name| name.eq_ignore_ascii_case(&typed))
-        });
-        let help = by_other_name
-            .map(|salt| format!("did you mean `{}`?", salt.id))
-            .or_else(|| did_you_mean(id, ids))
-            .unwrap_or_else(|| "`bloomsalt salts` lists the ids; a product of your own needs a [[product]]".to_owned());
+        let help = catalogue
+            .meant(id)
+            .unwrap_or_else(|| "the salt table lists the ids; a product of your own needs a [[product]]".to_owned());
         let message = format!("there is no salt `{id}`");
         if item.name == id { item.wrong_key(message, Some(help)) } else { item.wrong(message, Some(help)) }
     }

@@ -7,35 +7,13 @@ use super::rows::{
     CautionFile, ElementFile, IonFile, IonRow, MineralFile, MineralRow, SaltFile, SaltRow, SourceFile, SpeciesFile,
     SpeciesRow, StatementFile,
 };
+use super::tables::Tables;
 use super::{Catalogue, Source};
 use crate::matter::{
     Composition, Elements, Formula, Hazards, Ion, IonId, Ions, Kind, Label, LabelItem, Law, NitrogenForm, Nutrient, Salt,
     Solubility, Stated,
 };
 use crate::solution::{Chemistry, MOST_MASTERS, MasterId, Mineral, Mobility, Species, master_alkalinity};
-
-macro_rules! texts {
-    ($($name:literal),* $(,)?) => {
-        /// Name and text of each file, in reading order; the salts keep this order wherever ties are broken.
-        pub(super) const TEXTS: &[(&str, &str)] = &[$(($name, include_str!(concat!("../../salts/", $name)))),*];
-    };
-}
-
-texts!(
-    "sources.toml",
-    "elements.toml",
-    "ions.toml",
-    "species.toml",
-    "minerals.toml",
-    "hazard-statements.toml",
-    "cautions.toml",
-    "macro.toml",
-    "traces.toml",
-    "chelates.toml",
-    "silicates.toml",
-    "acids.toml",
-    "bases.toml",
-);
 
 /// The files that hold `[[salt]]` rows.
 const SALT_FILES: [&str; 6] = ["macro.toml", "traces.toml", "chelates.toml", "silicates.toml", "acids.toml", "bases.toml"];
@@ -61,7 +39,11 @@ impl fmt::Display for CatalogueError {
 impl std::error::Error for CatalogueError {}
 
 pub(super) fn embedded() -> Result<Catalogue, CatalogueError> {
-    from_texts(TEXTS)
+    from_tables(Tables::prepared())
+}
+
+pub(super) fn from_texts(texts: &[(&str, &str)]) -> Result<Catalogue, CatalogueError> {
+    from_tables(Tables::of(texts))
 }
 
 /// A file and row under check, so that every error says where.
@@ -80,28 +62,26 @@ impl Place<'_> {
     }
 }
 
-fn read<T: serde::de::DeserializeOwned>(texts: &[(&str, &str)], file: &str) -> Result<T, CatalogueError> {
-    let place = Place { file, row: "" };
-    let (_, text) = texts.iter().find(|(name, _)| *name == file).ok_or_else(|| place.wrong("missing"))?;
-    toml::from_str(text).map_err(|error| place.wrong(error.to_string()))
+fn read<T: serde::de::DeserializeOwned>(tables: Tables, file: &str) -> Result<T, CatalogueError> {
+    tables.read(file).map_err(|message| Place { file, row: "" }.wrong(message))
 }
 
-pub(super) fn from_texts(texts: &[(&str, &str)]) -> Result<Catalogue, CatalogueError> {
-    let sources = read::<SourceFile>(texts, "sources.toml")?.source;
-    let weights = read::<ElementFile>(texts, "elements.toml")?;
+fn from_tables(tables: Tables) -> Result<Catalogue, CatalogueError> {
+    let sources = read::<SourceFile>(tables, "sources.toml")?.source;
+    let weights = read::<ElementFile>(tables, "elements.toml")?;
     known_source(&sources, &weights.source, &Place { file: "elements.toml", row: "source" })?;
     let elements = Elements::new(weights.weights_g_per_mol);
 
     let mut ions = Vec::new();
-    for row in read::<IonFile>(texts, "ions.toml")?.ion {
+    for row in read::<IonFile>(tables, "ions.toml")?.ion {
         ions.push(ion(&row, &elements)?);
     }
     let ions = Ions::new(ions);
-    let chemistry = chemistry(&read::<SpeciesFile>(texts, "species.toml")?.species, &sources, &ions)?;
-    let minerals = minerals(&read::<MineralFile>(texts, "minerals.toml")?.mineral, &sources, &chemistry)?;
+    let chemistry = chemistry(&read::<SpeciesFile>(tables, "species.toml")?.species, &sources, &ions)?;
+    let minerals = minerals(&read::<MineralFile>(tables, "minerals.toml")?.mineral, &sources, &chemistry)?;
 
-    let statements = read::<StatementFile>(texts, "hazard-statements.toml")?;
-    let cautions = read::<CautionFile>(texts, "cautions.toml")?.caution;
+    let statements = read::<StatementFile>(tables, "hazard-statements.toml")?;
+    let cautions = read::<CautionFile>(tables, "cautions.toml")?.caution;
     let mut catalogue = Catalogue {
         elements,
         ions,
@@ -123,7 +103,7 @@ pub(super) fn from_texts(texts: &[(&str, &str)]) -> Result<Catalogue, CatalogueE
         known_source(&catalogue.sources, source, &Place { file, row })?;
     }
     for file in SALT_FILES {
-        for row in read::<SaltFile>(texts, file)?.salt {
+        for row in read::<SaltFile>(tables, file)?.salt {
             let place = Place { file, row: &row.id };
             place.require(catalogue.find(&row.id).is_none(), "this id occurs twice")?;
             let salt = salt(&row, &catalogue, &place)?;

@@ -1,9 +1,11 @@
 //! The salt table of `salts/`, embedded at build, and the grower's own products beside it.
 
 mod build;
+mod names;
 mod product;
 mod rows;
 mod sources;
+mod tables;
 
 use std::sync::LazyLock;
 
@@ -55,7 +57,7 @@ impl Catalogue {
     /// The embedded files: name and text, in reading order.
     #[must_use]
     pub fn texts() -> &'static [(&'static str, &'static str)] {
-        build::TEXTS
+        tables::TEXTS
     }
 
     /// Atomic weights.

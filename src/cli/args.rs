@@ -260,8 +260,8 @@ pub(super) struct CycleArgs {
 
 #[derive(Debug, Args)]
 pub(super) struct SaltsArgs {
-    /// Id of one salt
-    pub(super) id: Option<String>,
+    /// Words for a salt: its id, name, everyday name, abbreviation or formula
+    pub(super) words: Vec<String>,
     /// Bench file, for products of your own
     #[arg(long, value_name = "FILE")]
     pub(super) bench: Option<PathBuf>,

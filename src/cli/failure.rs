@@ -3,9 +3,10 @@
 use std::path::Path;
 
 use anstyle::Style;
+use clap::Command;
 
+use super::args::command;
 use crate::ask::{Problem, Refusal};
-use crate::bench::BenchError;
 use crate::report::document;
 
 /// Letters of a line that are shown before what is wrong in it, and in all.
@@ -33,27 +34,25 @@ impl Failure {
         Refusal::input(code, message, None).in_file(&path.display().to_string()).into()
     }
 
-    pub(super) fn bench(error: BenchError) -> Self {
-        let bench = Some(error.text.clone());
-        Self { bench, ..Refusal::from(error).into() }
-    }
-
     /// A refusal of a request, in the words of the command line: files by their paths, keys as options.
     ///
     /// * `files`: key of the request and path of each file that went into it
     /// * `bench`: text of the bench file
     pub(super) fn of(mut refusal: Refusal, files: &[(&str, &Path)], bench: Option<&str>) -> Self {
+        let options = options(&refusal.job);
         for problem in &mut refusal.problems {
             let file = files.iter().find(|(key, _)| Some(*key) == problem.file.as_deref());
-            if let Some((_, path)) = file {
-                let path = path.display().to_string();
-                problem.help = problem.help.as_ref().map(|help| help.replace("FILE", &path));
-                problem.file = Some(path);
+            let path = file.map(|(_, path)| path.display().to_string());
+            // a bench file has keys of its own
+            if problem.span.is_none() {
+                let logbook = path.as_deref().unwrap_or("FILE");
+                problem.message = typed(&problem.message, problem.read.as_deref(), &options, logbook);
+                problem.help = problem.help.as_ref().map(|help| typed(help, problem.read.as_deref(), &options, logbook));
+            } else {
+                problem.help = problem.help.as_ref().map(|help| help.replace(TABLE.0, TABLE.1));
             }
-            if let (None, Some(key)) = (&problem.file, &problem.key)
-                && let Some(rest) = problem.message.strip_prefix(&format!("`{key}`"))
-            {
-                problem.message = format!("`--{}`{rest}", key.replace('_', "-"));
+            if path.is_some() {
+                problem.file = path;
             }
         }
         Self { refusal, bench: bench.map(str::to_owned) }
@@ -96,6 +95,37 @@ impl From<Refusal> for Failure {
     fn from(refusal: Refusal) -> Self {
         Self::of(refusal, &[], None)
     }
+}
+
+/// How the library and the command line call the table of salts.
+const TABLE: (&str, &str) = ("the salt table", "`bloomsalt salts`");
+
+/// Words about a request as words about what is typed: its keys as options, an entry of a logbook as its command.
+///
+/// * `read`: what was typed, which stays as it is
+/// * `options`: those of the command
+/// * `logbook`: its path
+fn typed(words: &str, read: Option<&str>, options: &[String], logbook: &str) -> String {
+    let option = |key: &str| Some(key.replace('_', "-")).filter(|long| Some(key) != read && options.contains(long));
+    let quoted = words.split('`').enumerate().map(|(at, part)| match option(part) {
+        Some(long) if at % 2 == 1 => format!("--{long}"),
+        _ => part.to_owned(),
+    });
+    let words = quoted.collect::<Vec<_>>().join("`");
+    words.replace("enter `", &format!("`bloomsalt logbook add {logbook} ")).replace(TABLE.0, TABLE.1)
+}
+
+/// The long options of the command that asks for a job, and of what stands under it.
+fn options(job: &str) -> Vec<String> {
+    let name = match job {
+        "mix-beside" | "trade" => "mix",
+        job => job.strip_prefix("logbook-").unwrap_or(job),
+    };
+    let all = command();
+    let logbook = all.find_subcommand("logbook").into_iter().flat_map(Command::get_subcommands);
+    let own = all.get_subcommands().chain(logbook).find(|command| command.get_name() == name);
+    let under = own.into_iter().flat_map(|own| std::iter::once(own).chain(own.get_subcommands()));
+    under.flat_map(Command::get_arguments).filter_map(|argument| argument.get_long().map(str::to_owned)).collect()
 }
 
 /// What every problem begins with.

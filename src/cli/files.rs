@@ -4,18 +4,9 @@ use std::io::{ErrorKind, Write};
 use std::path::Path;
 
 use super::failure::Failure;
-use crate::bench::Bench;
 
 /// A bench file is a page or two; anything larger is some other file.
 const LARGEST_BYTES: u64 = 1 << 20;
-
-/// The bench named, or the starter.
-pub(super) fn bench(file: Option<&Path>) -> Result<Bench, Failure> {
-    match file {
-        None => Ok(Bench::starter()),
-        Some(path) => Bench::parse(&read(path)?, &path.display().to_string()).map_err(Failure::bench),
-    }
-}
 
 /// The text of a bench file.
 pub(super) fn read(path: &Path) -> Result<String, Failure> {

@@ -224,7 +224,7 @@ impl JobError {
     pub fn help(&self) -> Option<String> {
         match self {
             Self::UnknownFormula { suggestion, .. } => suggestion.as_ref().map(|name| format!("did you mean `{name}`?")),
-            Self::NothingToMixFrom { .. } => Some("add salts to [shelf]; `bloomsalt salts` lists them".to_owned()),
+            Self::NothingToMixFrom { .. } => Some("add salts to [shelf]; the salt table lists them".to_owned()),
             Self::NothingMeasurable { tank_l, scale_g, syringe_ml, .. } => {
                 Some(would_measure(*tank_l, *scale_g, *syringe_ml))
             }
@@ -235,19 +235,17 @@ impl JobError {
             Self::Tank(TankError::NotBlended { .. }) => {
                 Some("write the water that is in it as one [water], and the job is done for that".to_owned())
             }
-            Self::NotEnoughWater { .. } => Some("a smaller `--tank`, or more under `[[water]] on_hand`".to_owned()),
-            Self::Tank(TankError::NoRecipe { .. }) => Some("a recipe is what `bloomsalt mix --save FILE` writes".to_owned()),
-            Self::NothingKnown { .. } => {
-                Some("name a logbook, or begin one with `bloomsalt logbook add FILE filled …`".to_owned())
-            }
+            Self::NotEnoughWater { .. } => Some("a smaller tank, or more under `[[water]] on_hand`".to_owned()),
+            Self::Tank(TankError::NoRecipe { .. }) => Some("a recipe is what a mix saves".to_owned()),
+            Self::NothingKnown { .. } => Some("name a logbook, or begin one: enter `filled …`".to_owned()),
             Self::NoSwitch { .. } | Self::NoTopUp { .. } | Self::Tank(TankError::UnknownBottle { .. }) => None,
-            Self::NoStock { .. } => Some("`bloomsalt mix` weighs it straight into the tank".to_owned()),
+            Self::NoStock { .. } => Some("a mix weighs it straight into the tank".to_owned()),
             Self::Tank(TankError::SolidByVolume { .. }) => Some("weigh it and state grams".to_owned()),
             Self::Tank(TankError::NoEquilibrium { .. }) => Some(
                 "the model is for nutrient solutions, up to about 0.5 mol/kg; is the volume or an amount a slip?".to_owned(),
             ),
             Self::NoCycle => Some("write [cycle] with your own figures, as docs/cycle.md shows".to_owned()),
-            Self::NoFlowering => Some("write a [[group]] with `days_to_flower`, or give `--start`".to_owned()),
+            Self::NoFlowering => Some("write a [[group]] with `days_to_flower`, or state `start`".to_owned()),
             Self::Failed { .. } => Some("this is a fault of the program; please report it with the bench file".to_owned()),
         }
     }

@@ -53,7 +53,7 @@ pub use record::{
     AcidRecord, Act, Beside, Change, Comparison, Difference, Dose, Element, General, Handling, HelperRecord, Ingredient,
     MixRecord, Over, PhOpen, Saturation, StageRecord, Step, ToMind, Verdict, VerdictWord, WaterRecord,
 };
-pub use salts::{SaltRecord, SaltsRecord, salt_record, salts_record};
+pub use salts::{SaltCaution, SaltRecord, SaltsRecord, salts_record};
 pub use scale::{ScaleRecord, scale};
 pub use shelf::drawn_down;
 pub use stock::{BottleChemistry, KeptApart, StockBottle, StockOptions, StockRecord, Straight, StrengthLimit, stock};

@@ -107,7 +107,7 @@ pub fn new_bench_text(answers: &NewAnswers) -> String {
         return text + rest;
     }
     let catalogue = crate::catalogue::Catalogue::standard();
-    text.push_str("[shelf]                          # `bloomsalt salts` lists every id\n");
+    text.push_str("[shelf]                          # the salt table lists every id\n");
     for salt in answers.shelf {
         let _ = writeln!(text, "{} = {{}}", catalogue.salt(*salt).id);
     }

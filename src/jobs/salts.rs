@@ -4,8 +4,9 @@ use std::collections::BTreeMap;
 
 use serde::Serialize;
 
-use crate::catalogue::Catalogue;
+use crate::catalogue::{Catalogue, Source};
 use crate::matter::{NUTRIENTS, Salt};
+use crate::safety;
 
 /// One salt.
 #[derive(Debug, Clone, PartialEq, Serialize)]
@@ -23,6 +24,8 @@ pub struct SaltRecord {
     pub formula: Option<String>,
     /// Molar mass, g/mol.
     pub molar_mass_g_mol: Option<f64>,
+    /// Percent by mass of the formula in a solution; null for what is sold as it is.
+    pub strength_percent: Option<f64>,
     /// Label, percent by mass, where the composition comes from one.
     pub analysis_percent: BTreeMap<String, f64>,
     /// Nutrients, percent by mass.
@@ -45,21 +48,39 @@ pub struct SaltRecord {
     pub hazards: Vec<String>,
     /// Those of them that stand in the stricter source alone.
     pub stricter: Vec<String>,
+    /// Id of that source; null where there is none.
+    pub stricter_source: Option<String>,
     /// What there is to say of the class.
     pub hazard_note: Option<String>,
     /// GHS pictograms.
     pub pictograms: Vec<String>,
+    /// How to handle it, most severe first.
+    pub cautions: Vec<SaltCaution>,
     /// What it must not be stored or mixed with.
     pub keep_apart: Vec<String>,
     /// Public rules.
     pub law: Vec<String>,
     /// True when a rule restricts who may have it.
     pub restricted: bool,
+    /// True for a product of the grower's own.
+    pub own_product: bool,
     /// Source ids.
     pub sources: Vec<String>,
 }
 
-/// What `salts --json` prints.
+/// How to handle a salt, in one respect.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
+pub struct SaltCaution {
+    /// A word or two to find it by.
+    pub heading: String,
+    /// What to do.
+    pub text: String,
+    /// What else there is to say; null where that is nothing.
+    pub more: Option<String>,
+}
+
+/// Salts, and what their codes and sources mean.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 #[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 pub struct SaltsRecord {
@@ -67,19 +88,35 @@ pub struct SaltsRecord {
     pub version: u32,
     /// `salts`.
     pub job: String,
-    /// The salts.
+    /// The words that were looked for; null for the whole table.
+    pub words: Option<String>,
+    /// The salts that are meant by them.
     pub salts: Vec<SaltRecord>,
+    /// GHS statements and pictograms of these salts, by code, in words.
+    pub codes: BTreeMap<String, String>,
+    /// Sources of these salts.
+    pub sources: Vec<Source>,
 }
 
-/// A list of salts as one document.
+/// Salts of a table as one document.
 #[must_use]
-pub fn salts_record(salts: Vec<SaltRecord>) -> SaltsRecord {
-    SaltsRecord { version: 1, job: "salts".to_owned(), salts }
+pub fn salts_record(catalogue: &Catalogue, words: Option<String>, salts: Vec<&Salt>) -> SaltsRecord {
+    let salts: Vec<SaltRecord> = salts.into_iter().map(|salt| salt_record(catalogue, salt)).collect();
+    let hazards = salts.iter().flat_map(|salt| &salt.hazards).filter_map(|code| catalogue.statement(code));
+    let pictures = salts.iter().flat_map(|salt| &salt.pictograms).filter_map(|code| catalogue.pictogram(code));
+    let codes = hazards
+        .map(|statement| (statement.code.clone(), statement.text.clone()))
+        .chain(pictures.map(|pictogram| (pictogram.code.clone(), pictogram.means.clone())))
+        .collect();
+    let named = |source: &&Source| {
+        salts.iter().any(|salt| salt.sources.iter().chain(&salt.stricter_source).any(|id| *id == source.id))
+    };
+    let sources = catalogue.sources().iter().filter(named).cloned().collect();
+    SaltsRecord { version: 1, job: "salts".to_owned(), words, salts, codes, sources }
 }
 
 /// Everything the table knows of a salt.
-#[must_use]
-pub fn salt_record(catalogue: &Catalogue, salt: &Salt) -> SaltRecord {
+fn salt_record(catalogue: &Catalogue, salt: &Salt) -> SaltRecord {
     let mut sources: Vec<String> = salt.sources.iter().chain(&salt.hazards.sources).cloned().collect();
     sources.sort();
     sources.dedup();
@@ -90,6 +127,7 @@ pub fn salt_record(catalogue: &Catalogue, salt: &Salt) -> SaltRecord {
         kind: salt.kind.name().to_owned(),
         formula: salt.formula.as_ref().map(ToString::to_string),
         molar_mass_g_mol: salt.formula.as_ref().map(|formula| formula.molar_mass(catalogue.elements())),
+        strength_percent: salt.mass_percent,
         analysis_percent: salt.analysis.iter().cloned().collect(),
         nutrients_percent: NUTRIENTS
             .into_iter()
@@ -115,11 +153,21 @@ pub fn salt_record(catalogue: &Catalogue, salt: &Salt) -> SaltRecord {
         signal_word: salt.hazards.signal_word.clone(),
         hazards: salt.hazards.statements.clone(),
         stricter: salt.hazards.stricter.clone(),
+        stricter_source: salt.hazards.stricter_source.clone(),
         hazard_note: salt.hazards.note.clone(),
         pictograms: salt.hazards.pictograms.clone(),
+        cautions: safety::advice_for(catalogue.cautions(), &[salt], catalogue.ions())
+            .into_iter()
+            .map(|advice| SaltCaution {
+                heading: advice.caution.heading.clone(),
+                text: advice.caution.text.clone(),
+                more: advice.caution.more.clone(),
+            })
+            .collect(),
         keep_apart: salt.keep_apart.clone(),
         law: salt.law.notes.iter().chain(&salt.law.more).cloned().collect(),
         restricted: salt.law.restricted,
+        own_product: salt.own_product,
         sources,
     }
 }

@@ -1,8 +1,8 @@
 //! An answer in every form that it has.
 
 use super::{
-    beside, check, cycle, document, logbook_added, logbook_forecast, logbook_now, logbook_show, mix, new, scale, stock,
-    switch, today, top_up, trade,
+    beside, check, cycle, document, logbook_added, logbook_forecast, logbook_now, logbook_show, mix, new, salts, scale,
+    stock, switch, today, top_up, trade,
 };
 #[cfg(feature = "sheets")]
 use super::{
@@ -10,6 +10,7 @@ use super::{
     cycle::cycle_page,
     logbook::{logbook_forecast_page, logbook_now_page, logbook_show_page},
     mix::{beside_page, mix_page},
+    salt::salts_page,
     sheet::sheet as page_sheet,
     stock::stock_page,
     switch::{scale_page, switch_page},
@@ -41,8 +42,7 @@ pub enum Form {
     Sheet,
 }
 
-/// An answer in a form; nothing where it has none: no sheet of what is only written down, no text of the salt table, which
-/// [`super::salts`] makes from the catalogue.
+/// An answer in a form; nothing where it has none: no sheet of what is only written down.
 #[must_use]
 pub fn render(answer: &Answer, form: Form) -> Option<String> {
     match form {
@@ -70,7 +70,7 @@ fn text(answer: &Answer, colour: bool, plot: bool) -> Option<String> {
         Answer::Today(of) => today(&of.record, colour),
         Answer::TopUp(of) => top_up(&of.record, colour),
         Answer::New(of) => new(of, colour),
-        Answer::Salts(_) => return None,
+        Answer::Salts(of) => salts(of, colour),
     })
 }
 
@@ -90,7 +90,8 @@ fn sheet(answer: &Answer) -> Option<String> {
         Answer::LogbookForecast(of) => logbook_forecast_page(&of.record),
         Answer::Today(of) => today_page(&of.record, course(of.figures.as_ref())),
         Answer::TopUp(of) => top_up_page(&of.record, pictures(of.figures.as_ref())),
-        Answer::LogbookAdd(_) | Answer::New(_) | Answer::Salts(_) => return None,
+        Answer::Salts(of) => salts_page(of),
+        Answer::LogbookAdd(_) | Answer::New(_) => return None,
     };
     Some(page_sheet(&page))
 }

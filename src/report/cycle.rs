@@ -224,7 +224,7 @@ fn bottles(page: &mut Page, record: &CycleRecord) {
         page.say("Bottles of one name do not hold the same: write on each what it is for.");
     }
     if new().next().is_some() {
-        page.say("`bloomsalt mix FORMULA`, with `--tank` for another tank, has the label of each.").look("quiet");
+        page.say("A mix of the formula, in the tank that it is for, has the label of each.").look("quiet");
     }
 }
 

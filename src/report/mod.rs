@@ -44,7 +44,7 @@ pub use json::{document, line};
 pub use logbook::{logbook_added, logbook_forecast, logbook_now, logbook_show};
 pub use mix::{beside, mix};
 pub use new::new;
-pub use salt::{salt, salts};
+pub use salt::salts;
 pub use stock::stock;
 pub use switch::{scale, switch};
 pub use today::today;

@@ -143,7 +143,7 @@ fn of_tank(page: &mut Page, tank: &TodayTank, record: &TodayRecord) {
             page.say(format!("{} L in it{held}{formula}; filled {}", fixed(level, 1), minute(filled)));
         }
         _ if tank.logbook => {
-            page.say("nothing is in it: `bloomsalt mix FORMULA --save FILE` says what to weigh, and `bloomsalt logbook add` writes it down");
+            page.say("nothing is in it: a mix says what to weigh, and an entry of the logbook writes it down");
         }
         _ => {
             page.line("no logbook tells of it");

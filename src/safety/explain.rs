@@ -122,7 +122,7 @@ pub fn would_help(found: &[Helps]) -> Option<Finding> {
         code: "would-help",
         severity: Severity::Note,
         message: format!("The misfit before rounding is {}. {these}: {}.", significant(first.before, 3), told.join("; ")),
-        remedy: Some("`bloomsalt salts ID` says how to handle it.".to_owned()),
+        remedy: Some("The salt table says how to handle it.".to_owned()),
         source: None,
     })
 }

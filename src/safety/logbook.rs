@@ -32,13 +32,13 @@ impl Rule {
 const NOT_FILLED: Rule = Rule {
     code: "tank-not-filled",
     severity: Severity::Warning,
-    remedy: Some("Enter the filling with its own `--at`."),
+    remedy: Some("Enter the filling with its own time."),
     source: None,
 };
 const LEVEL_HIGHER: Rule = Rule {
     code: "level-higher",
     severity: Severity::Warning,
-    remedy: Some("Enter the water that went in with its own `--at`; until then it counts as water that brings nothing."),
+    remedy: Some("Enter the water that went in with its own time; until then it counts as water that brings nothing."),
     source: Some("own-choice"),
 };
 const DRAINED_MORE: Rule = Rule {

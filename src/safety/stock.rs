@@ -27,7 +27,7 @@ pub fn stock_weaker(
             trimmed(asked, 1),
             trimmed(coldest, 1)
         ),
-        remedy: Some("Dose more of it, as stated, or keep it warmer and say so with --coldest.".to_owned()),
+        remedy: Some("Dose more of it, as stated, or keep it warmer and say so (`coldest`).".to_owned()),
         source: Some(solubility_source.unwrap_or("own-choice").to_owned()),
     }
 }
@@ -69,7 +69,7 @@ pub fn bottles_cannot_dose(formula: &str) -> Finding {
         message: format!(
             "These bottles cannot be dosed for `{formula}`: they cannot keep its limits, or bring nothing that it asks for."
         ),
-        remedy: Some(format!("Make bottles of its own: `bloomsalt stock {formula}`.")),
+        remedy: Some(format!("Make bottles of its own for `{formula}`.")),
         source: None,
     }
 }

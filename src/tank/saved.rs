@@ -36,8 +36,8 @@ pub(crate) struct Saved {
 /// [`TankError::NoRecipe`], also for one whose doses go into what a tank holds: it does not say what comes of it.
 pub(crate) fn saved(recipe: &Recipe, at_hand: &Bench) -> Result<Saved, TankError> {
     if recipe.into.is_some() {
-        let why = "it goes into what a tank holds, and does not say what that is: write it down with \
-                   `logbook add FILE from RECIPE`, and ask the logbook";
+        let why = "it goes into what a tank holds, and does not say what that is: write it down (enter \
+                   `from RECIPE`), and ask the logbook";
         return Err(TankError::NoRecipe { why: why.to_owned() });
     }
     of_job(recipe, at_hand)

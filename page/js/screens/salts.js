@@ -11,7 +11,7 @@ const matches = (salt, words) => words.every((word) => [salt.id, salt.name, salt
 export async function salts(id) {
   if (id) {
     const place = el('section', { class: 'result', 'aria-label': 'Salt' });
-    const answered = await ask({ job: 'salts', id, bench: await bench.text() }, SHEET | TEXT);
+    const answered = await ask({ job: 'salts', words: id, bench: await bench.text() }, SHEET | TEXT);
     await show('salt', place, answered);
     return el('div', {}, el('h1', {}, answered.ok ? answered.doc.salts[0].name : 'Salt'), el('p', {}, el('a', { class: 'button', href: '#salts' }, 'All salts')), place);
   }

@@ -113,7 +113,7 @@ pub fn forecast(
     let outside = |ppm: &Nutrients| is_ec_outside(bench, &state, (ec_min, ec_max), ppm);
     let mut adds = None;
     let (to_add, no_restore) = match (formula, state.tank) {
-        (None, _) => (None, Some("no formula is known: name one with `--formula`".to_owned())),
+        (None, _) => (None, Some("no formula is known: state `formula`".to_owned())),
         (_, None) => (None, Some("no entry fills the tank".to_owned())),
         (Some(formula), Some(tank)) => match tank.ppm_on(Track::Likely) {
             None => (None, Some("the tank is empty".to_owned())),

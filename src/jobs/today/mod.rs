@@ -71,7 +71,7 @@ pub fn today(bench: &Bench, asked: &TodayAsked) -> Result<TodayRecord, JobError>
     let (plan, no_plan) = match begin.map(|begin| cycle(bench, begin, None)).transpose() {
         Ok(Some(plan)) => (Some(plan), None),
         Ok(None) if bench.cycle.is_none() => (None, Some("the bench file has no [cycle]".to_owned())),
-        Ok(None) => (None, Some("nothing says when it begins: `start` in [cycle], or `--start`".to_owned())),
+        Ok(None) => (None, Some("nothing says when it begins: state `start`, here or in [cycle]".to_owned())),
         // a formula that the shelf cannot make stops the plan, and not what the logbook has to say
         Err(error) if error.exit_status() == 1 => (None, Some(error.in_a_line())),
         Err(error) => return Err(error),

@@ -1,0 +1,115 @@
+//! Salts by every name that a grower may have for them.
+
+use super::{Catalogue, SaltId};
+use crate::matter::{Formula, Salt};
+use crate::suggest;
+
+impl Catalogue {
+    /// The salts that are meant by `words`, in the order of the table; empty where none is.
+    ///
+    /// The closest kind of fit decides alone: the id; then a whole name, abbreviation (`MKP`) or formula, its water of
+    /// crystallisation behind `·`, `.` or `*`; then a formula without that water; then every word the beginning of a word of
+    /// the salt's names; then every word somewhere in them. Letters of a formula keep their case, those of names do not.
+    ///
+    /// # Examples
+    /// ```
+    /// let table = bloomsalt::catalogue::Catalogue::standard();
+    /// let ids = |words| table.search(words).into_iter().map(|id| table.salt(id).id.as_str()).collect::<Vec<_>>();
+    /// assert_eq!(ids("epsom"), ["magnesium-sulfate-heptahydrate"]);
+    /// assert_eq!(ids("MgSO4·7H2O"), ["magnesium-sulfate-heptahydrate"]);
+    /// assert_eq!(ids("MgSO4"), ["magnesium-sulfate-heptahydrate", "magnesium-sulfate-monohydrate"]);
+    /// ```
+    #[must_use]
+    pub fn search(&self, words: &str) -> Vec<SaltId> {
+        let called = self.called(words);
+        if !called.is_empty() {
+            return called;
+        }
+        let formula = plain_formula(words);
+        let without_water = |salt: &Salt| {
+            let text = salt.formula.as_ref().map(ToString::to_string).unwrap_or_default();
+            text.split_once('.').is_some() && text.split('.').any(|part| part == formula)
+        };
+        let words = words_of(words);
+        let names = |salt: &Salt| names(salt).flat_map(words_of).collect::<Vec<_>>();
+        let each = |fits: fn(&str, &str) -> bool| {
+            self.those(|salt| {
+                let names = names(salt);
+                !words.is_empty() && words.iter().all(|word| names.iter().any(|name| fits(name, word)))
+            })
+        };
+        let kinds: [&dyn Fn() -> Vec<SaltId>; 3] =
+            [&|| self.those(without_water), &|| each(|name, word| name.starts_with(word)), &|| {
+                each(|name, word| name.contains(word))
+            }];
+        kinds.iter().map(|found| found()).find(|found| !found.is_empty()).unwrap_or_default()
+    }
+
+    /// The salts that have exactly this id, name, abbreviation or formula.
+    #[must_use]
+    pub fn called(&self, name: &str) -> Vec<SaltId> {
+        if let Some(id) = self.find(name.trim()) {
+            return vec![id];
+        }
+        let formula = Formula::parse(&plain_formula(name), &self.elements).ok();
+        let wanted = words_of(name);
+        let by_name = |salt: &Salt| names(salt).any(|name| words_of(name) == wanted);
+        self.those(|salt| {
+            let same = |formula: &Formula| salt.formula.as_ref().is_some_and(|own| own.counts().eq(formula.counts()));
+            formula.as_ref().is_some_and(same) || (!wanted.is_empty() && by_name(salt))
+        })
+    }
+
+    /// What to say to an id that no salt has: what has it for a name, or what was probably meant.
+    #[must_use]
+    pub fn meant(&self, typed: &str) -> Option<String> {
+        let quoted =
+            |ids: &[SaltId]| ids.iter().map(|id| format!("`{}`", self.salt(*id).id)).collect::<Vec<_>>().join(" or ");
+        let called = self.called(typed);
+        match called[..] {
+            [] => {}
+            [_] => return Some(format!("{} is {}", typed.trim(), quoted(&called))),
+            _ => return Some(format!("{} may be {}", typed.trim(), quoted(&called))),
+        }
+        let ids = self.salts.iter().map(|salt| salt.id.as_str());
+        let near = suggest::nearest(typed, ids).map(|id| format!("did you mean `{id}`?"));
+        near.or_else(|| {
+            let found = self.search(typed);
+            (1..=FEW).contains(&found.len()).then(|| format!("did you mean {}?", quoted(&found)))
+        })
+        .or_else(|| {
+            let all = self.salts.iter().flat_map(|salt| names(salt).map(move |name| (name, &salt.id)));
+            let near = suggest::nearest(typed, all.clone().map(|(name, _)| name))?;
+            let (name, id) = all.clone().find(|(name, _)| *name == near)?;
+            Some(format!("did you mean {name}, which is `{id}`?"))
+        })
+    }
+
+    fn those(&self, fits: impl Fn(&Salt) -> bool) -> Vec<SaltId> {
+        (0..self.salts.len()).filter(|at| fits(&self.salts[*at])).map(SaltId).collect()
+    }
+}
+
+/// So many salts are named in a suggestion.
+const FEW: usize = 3;
+
+/// Every name that a salt has in words.
+fn names(salt: &Salt) -> impl Iterator<Item = &str> + Clone {
+    [salt.id.as_str(), salt.name.as_str()].into_iter().chain(salt.other_names.iter().map(String::as_str))
+}
+
+/// The words of a name: lower case, without what stands between them, and in one spelling of sulfur.
+fn words_of(name: &str) -> Vec<String> {
+    let lower = name.to_lowercase().replace("sulph", "sulf");
+    lower.split(|letter: char| !letter.is_alphanumeric()).filter(|word| !word.is_empty()).map(str::to_owned).collect()
+}
+
+/// A formula as the table writes it: figures on the line, a full stop before water.
+fn plain_formula(text: &str) -> String {
+    let plain = |letter: char| match letter {
+        '·' | '•' | '∙' | '⋅' | '*' => '.',
+        '₀'..='₉' => char::from_digit(u32::from(letter) - u32::from('₀'), 10).unwrap_or(letter),
+        letter => letter,
+    };
+    text.chars().filter(|letter| !letter.is_whitespace()).map(plain).collect()
+}
