@@ -50,6 +50,10 @@ impl Failure {
                 problem.help = problem.help.as_ref().map(|help| help.replace("FILE", &path));
                 problem.file = Some(path);
             }
+            if problem.code == "confirm" {
+                let help = problem.help.as_ref().map_or_else(String::new, |help| format!("{help} "));
+                problem.help = Some(format!("{help}To enter it as it is, add `--yes`."));
+            }
             if let (None, Some(key)) = (&problem.file, &problem.key)
                 && let Some(rest) = problem.message.strip_prefix(&format!("`{key}`"))
             {

@@ -7,6 +7,7 @@ mod now;
 mod record;
 mod restore;
 mod show;
+mod slips;
 
 pub use events::{added_event, filled_event, phase_event, recipe_event, topped_up_event};
 pub(super) use forecast::DAYS as FORECAST_DAYS;
@@ -22,3 +23,4 @@ pub use record::{
 pub(super) use restore::missed;
 pub use restore::restore;
 pub use show::{added_record, show};
+pub use slips::slips_of_last;
