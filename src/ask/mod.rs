@@ -36,7 +36,7 @@ pub use answer::{Answer, Document, Figures, LogbookTorn};
 pub use check::CheckRequest;
 pub use cycle::CycleRequest;
 pub use entry::{AddRequest, Appended, Happened};
-pub use logbook::{ForecastRequest, NowRequest, ShowRequest};
+pub use logbook::{ForecastRequest, MergeRequest, NowRequest, ShowRequest};
 pub use mix::{BesideRequest, MixRequest, TradeRequest};
 pub use new::{NewRequest, WaterAnswer};
 pub use refusal::{Problem, Refusal};
@@ -69,6 +69,7 @@ pub fn ask(request: &Request) -> Result<Answer, Refusal> {
         Request::Cycle(asked) => cycle::cycle(asked),
         Request::LogbookAdd(asked) => entry::add(asked),
         Request::LogbookShow(asked) => logbook::show(asked),
+        Request::LogbookMerge(asked) => logbook::merge(asked),
         Request::LogbookNow(asked) => logbook::now(asked),
         Request::LogbookForecast(asked) => logbook::forecast(asked),
         Request::Today(asked) => today::today(asked),

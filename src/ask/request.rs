@@ -4,7 +4,7 @@ use serde::{Deserialize, Serialize};
 
 use super::refusal::Refusal;
 use super::{
-    AddRequest, BesideRequest, CheckRequest, CycleRequest, ForecastRequest, MixRequest, NewRequest, NowRequest,
+    AddRequest, BesideRequest, CheckRequest, CycleRequest, ForecastRequest, MergeRequest, MixRequest, NewRequest, NowRequest,
     SaltsRequest, ScaleRequest, ShowRequest, StockRequest, SwitchRequest, TodayRequest, TopUpRequest, TradeRequest,
 };
 use crate::solution::{METER_SCALES, MeterScale};
@@ -34,6 +34,8 @@ pub enum Request {
     LogbookAdd(AddRequest),
     /// Every entry of a logbook.
     LogbookShow(ShowRequest),
+    /// Two logbooks of one tank as one.
+    LogbookMerge(MergeRequest),
     /// What a logbook says of its tank at a moment.
     LogbookNow(NowRequest),
     /// What is to come of it.
@@ -75,6 +77,7 @@ impl Request {
             Self::Cycle(_) => "cycle",
             Self::LogbookAdd(_) => "logbook-add",
             Self::LogbookShow(_) => "logbook-show",
+            Self::LogbookMerge(_) => "logbook-merge",
             Self::LogbookNow(_) => "logbook-now",
             Self::LogbookForecast(_) => "logbook-forecast",
             Self::Today(_) => "today",
@@ -113,7 +116,7 @@ impl Request {
             Self::Stock(asked) => &asked.bench,
             Self::Cycle(asked) => &asked.bench,
             Self::LogbookAdd(asked) => &asked.bench,
-            Self::LogbookShow(_) | Self::New(_) => &None,
+            Self::LogbookShow(_) | Self::LogbookMerge(_) | Self::New(_) => &None,
             Self::LogbookNow(asked) => &asked.bench,
             Self::LogbookForecast(asked) => &asked.bench,
             Self::Today(asked) => &asked.bench,

@@ -38,8 +38,8 @@ pub use engine::{MixOptions, Prefer};
 pub use error::{JobError, LimitKind, LimitRecord, TooLittle};
 pub use logbook::{
     AddedRecord, BackRecord, DayRange, DayRecord, DoneOtherwise, ElementNow, EntryRecord, ForecastAsked, ForecastRecord,
-    MissedRecord, NowRecord, Range, RestoreDose, RestoreRecord, ShowRecord, TornRecord, ValueAt, added_event, added_record,
-    filled_event, forecast, job_event, logbook_state, now, phase_event, recipe_event, restore, show, slips_of_last, topped_up_event,
+    MergeRecord, MissedRecord, NowRecord, Range, RestoreDose, RestoreRecord, ShowRecord, TornRecord, ValueAt, added_event, added_record,
+    filled_event, forecast, job_event, logbook_state, merge_record, now, phase_event, recipe_event, restore, show, slips_of_last, topped_up_event,
 };
 pub use mix::{mix, mixed};
 pub use new::{NewAnswers, NewRecord, new_bench_text, new_record};

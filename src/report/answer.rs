@@ -1,7 +1,7 @@
 //! An answer in every form that it has.
 
 use super::{
-    beside, check, cycle, document, logbook_added, logbook_forecast, logbook_now, logbook_show, mix, new, scale, stock,
+    beside, check, cycle, document, logbook_added, logbook_forecast, logbook_merged, logbook_now, logbook_show, mix, new, scale, stock,
     switch, today, top_up, trade,
 };
 #[cfg(feature = "sheets")]
@@ -65,6 +65,7 @@ fn text(answer: &Answer, colour: bool, plot: bool) -> Option<String> {
         Answer::Cycle(of) => cycle(&of.record, colour),
         Answer::LogbookAdd(of) => logbook_added(&of.record),
         Answer::LogbookShow(of) => logbook_show(of, colour),
+        Answer::LogbookMerge(of) => logbook_merged(&of.record),
         Answer::LogbookNow(of) => logbook_now(&of.record, colour),
         Answer::LogbookForecast(of) => logbook_forecast(&of.record, colour),
         Answer::Today(of) => today(&of.record, colour),
@@ -90,7 +91,7 @@ fn sheet(answer: &Answer) -> Option<String> {
         Answer::LogbookForecast(of) => logbook_forecast_page(&of.record),
         Answer::Today(of) => today_page(&of.record, course(of.figures.as_ref())),
         Answer::TopUp(of) => top_up_page(&of.record, pictures(of.figures.as_ref())),
-        Answer::LogbookAdd(_) | Answer::New(_) | Answer::Salts(_) => return None,
+        Answer::LogbookAdd(_) | Answer::LogbookMerge(_) | Answer::New(_) | Answer::Salts(_) => return None,
     };
     Some(page_sheet(&page))
 }

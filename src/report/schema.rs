@@ -31,6 +31,7 @@ pub fn schema() -> String {
         ("salts", of::<jobs::SaltsRecord>(written())),
         ("logbook-add", of::<Appended>(written())),
         ("logbook-show", of::<jobs::ShowRecord>(written())),
+        ("logbook-merge", of::<Document<jobs::MergeRecord>>(written())),
         ("logbook-now", of::<Document<jobs::NowRecord>>(written())),
         ("logbook-forecast", of::<Document<jobs::ForecastRecord>>(written())),
     ]

@@ -3,6 +3,7 @@
 mod events;
 mod forecast;
 mod job;
+mod merge;
 mod now;
 mod record;
 mod restore;
@@ -14,6 +15,7 @@ pub(super) use forecast::DAYS as FORECAST_DAYS;
 pub use forecast::{ForecastAsked, forecast};
 pub(super) use forecast::{ec_limits, first_day, is_ec_outside};
 pub use job::{DoneOtherwise, job_event};
+pub use merge::{MergeRecord, merge_record};
 pub(super) use now::{back, ec_range, fed, range, state, usual_floor_ppm};
 pub use now::{logbook_state, now};
 pub use record::{
