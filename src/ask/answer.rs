@@ -5,9 +5,9 @@ use serde::Serialize;
 use super::{Also, Appended};
 use crate::bench::Bench;
 use crate::jobs::{
-    self, Balance, Beside, CheckRecord, Course, CycleRecord, ForecastRecord, MergeRecord, MixRecord, NewRecord, NowRecord, Pictures,
-    Recipe, SaltsRecord, ScaleRecord, ShowRecord, StockRecord, SwitchRecord, TodayRecord, TopUpRecord, TornRecord,
-    TradeRecord,
+    self, Balance, BenchEditRecord, BenchRecord, Beside, CheckRecord, Course, CycleRecord, ForecastRecord, MergeRecord,
+    MixRecord, NewRecord, NowRecord, Pictures, Recipe, SaltsRecord, ScaleRecord, ShowRecord, StockRecord, SwitchRecord,
+    TodayRecord, TopUpRecord, TornRecord, TradeRecord,
 };
 use crate::logbook::Logbook;
 
@@ -140,6 +140,10 @@ pub enum Answer {
     TopUp(Box<Document<TopUpRecord>>),
     /// To `new`.
     New(Box<NewRecord>),
+    /// To `bench-read`.
+    BenchRead(Box<BenchRecord>),
+    /// To `bench-edit`.
+    BenchEdit(Box<BenchEditRecord>),
     /// To `salts`.
     Salts(Box<SaltsRecord>),
 }

@@ -15,6 +15,7 @@
 //! Reference: `docs/ask.md`.
 
 mod answer;
+mod bench;
 mod check;
 mod cycle;
 mod done;
@@ -33,6 +34,7 @@ mod top_up;
 mod typed;
 
 pub use answer::{Answer, Document, Figures, LogbookTorn};
+pub use bench::{BenchEditRequest, BenchReadRequest};
 pub use check::CheckRequest;
 pub use cycle::CycleRequest;
 pub use entry::{AddRequest, Appended, Happened};
@@ -75,6 +77,8 @@ pub fn ask(request: &Request) -> Result<Answer, Refusal> {
         Request::Today(asked) => today::today(asked),
         Request::TopUp(asked) => top_up::top_up(asked),
         Request::New(asked) => new::new(asked),
+        Request::BenchRead(asked) => bench::read(asked),
+        Request::BenchEdit(asked) => bench::edit(asked),
         Request::Salts(asked) => salts::salts(asked),
     };
     answered.map_err(|refusal| refusal.of_job(request.job()))

@@ -4,8 +4,9 @@ use serde::{Deserialize, Serialize};
 
 use super::refusal::Refusal;
 use super::{
-    AddRequest, BesideRequest, CheckRequest, CycleRequest, ForecastRequest, MergeRequest, MixRequest, NewRequest, NowRequest,
-    SaltsRequest, ScaleRequest, ShowRequest, StockRequest, SwitchRequest, TodayRequest, TopUpRequest, TradeRequest,
+    AddRequest, BenchEditRequest, BenchReadRequest, BesideRequest, CheckRequest, CycleRequest, ForecastRequest,
+    MergeRequest, MixRequest, NewRequest, NowRequest, SaltsRequest, ScaleRequest, ShowRequest, StockRequest, SwitchRequest,
+    TodayRequest, TopUpRequest, TradeRequest,
 };
 use crate::solution::{METER_SCALES, MeterScale};
 
@@ -46,6 +47,10 @@ pub enum Request {
     TopUp(TopUpRequest),
     /// A first bench file from a few answers.
     New(NewRequest),
+    /// A bench file as a form shows it.
+    BenchRead(BenchReadRequest),
+    /// A bench file changed key by key.
+    BenchEdit(BenchEditRequest),
     /// The salt table, or one salt.
     Salts(SaltsRequest),
 }
@@ -83,6 +88,8 @@ impl Request {
             Self::Today(_) => "today",
             Self::TopUp(_) => "top-up",
             Self::New(_) => "new",
+            Self::BenchRead(_) => "bench-read",
+            Self::BenchEdit(_) => "bench-edit",
             Self::Salts(_) => "salts",
         }
     }
@@ -121,6 +128,8 @@ impl Request {
             Self::LogbookForecast(asked) => &asked.bench,
             Self::Today(asked) => &asked.bench,
             Self::TopUp(asked) => &asked.bench,
+            Self::BenchRead(asked) => &asked.bench,
+            Self::BenchEdit(asked) => &asked.bench,
             Self::Salts(asked) => &asked.bench,
         };
         bench.as_deref()

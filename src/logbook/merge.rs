@@ -116,12 +116,7 @@ pub fn merge(here: &Logbook, other: &Logbook) -> Result<Merge, String> {
             places.insert(entry.number, Place::Here(same));
             shared += 1;
         } else if let Some(with) = void_already(here, voids) {
-            clashes.push(Clash {
-                kind: ClashKind::VoidAlready,
-                other_entry: entry.number,
-                entry: None,
-                with: Some(with),
-            });
+            clashes.push(Clash { kind: ClashKind::VoidAlready, other_entry: entry.number, entry: None, with: Some(with) });
         } else {
             places.insert(entry.number, Place::New(new.len()));
             new.push(New { by, entry: Entry { event, ..entry.clone() }, voids });
@@ -137,7 +132,9 @@ pub fn merge(here: &Logbook, other: &Logbook) -> Result<Merge, String> {
 fn of_one_tank(here: &Logbook, other: &Logbook) -> Result<(), String> {
     let (ours, theirs) = (here.tank(), other.tank());
     if theirs.is_some() && here.entries().is_empty() && !here.torn().is_empty() {
-        return Err("this one has no whole entry and a line that was cut off: merge with an empty one in its place".to_owned());
+        return Err(
+            "this one has no whole entry and a line that was cut off: merge with an empty one in its place".to_owned()
+        );
     }
     if ours == theirs || here.entries().is_empty() || other.entries().is_empty() {
         return Ok(());

@@ -22,6 +22,7 @@ mod uptake;
 pub use book::{Damage, Fault, Logbook, Torn, excerpt};
 pub use entry::{Amounts, Entry, Event, LONGEST_TEXT, nutrients};
 pub use ledger::Interval;
+pub(crate) use line::crc32;
 pub use line::line;
 pub use merge::{Clash, ClashKind, Merge, merge};
 pub use meter::MeterBy;

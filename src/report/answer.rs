@@ -1,8 +1,8 @@
 //! An answer in every form that it has.
 
 use super::{
-    beside, check, cycle, document, logbook_added, logbook_forecast, logbook_merged, logbook_now, logbook_show, mix, new, scale, stock,
-    switch, today, top_up, trade,
+    beside, check, cycle, document, logbook_added, logbook_forecast, logbook_merged, logbook_now, logbook_show, mix, new,
+    scale, stock, switch, today, top_up, trade,
 };
 #[cfg(feature = "sheets")]
 use super::{
@@ -41,7 +41,7 @@ pub enum Form {
     Sheet,
 }
 
-/// An answer in a form; nothing where it has none: no sheet of what is only written down, no text of the salt table, which
+/// An answer in a form; nothing where it has none: no sheet of what is only written down, no text of a bench file, which is text, nor of the salt table, which
 /// [`super::salts`] makes from the catalogue.
 #[must_use]
 pub fn render(answer: &Answer, form: Form) -> Option<String> {
@@ -71,7 +71,7 @@ fn text(answer: &Answer, colour: bool, plot: bool) -> Option<String> {
         Answer::Today(of) => today(&of.record, colour),
         Answer::TopUp(of) => top_up(&of.record, colour),
         Answer::New(of) => new(of, colour),
-        Answer::Salts(_) => return None,
+        Answer::BenchRead(_) | Answer::BenchEdit(_) | Answer::Salts(_) => return None,
     })
 }
 
@@ -91,7 +91,12 @@ fn sheet(answer: &Answer) -> Option<String> {
         Answer::LogbookForecast(of) => logbook_forecast_page(&of.record),
         Answer::Today(of) => today_page(&of.record, course(of.figures.as_ref())),
         Answer::TopUp(of) => top_up_page(&of.record, pictures(of.figures.as_ref())),
-        Answer::LogbookAdd(_) | Answer::LogbookMerge(_) | Answer::New(_) | Answer::Salts(_) => return None,
+        Answer::LogbookAdd(_)
+        | Answer::LogbookMerge(_)
+        | Answer::New(_)
+        | Answer::BenchRead(_)
+        | Answer::BenchEdit(_)
+        | Answer::Salts(_) => return None,
     };
     Some(page_sheet(&page))
 }

@@ -1,0 +1,96 @@
+//! Where a value stands in the text, and how it is taken out.
+
+use std::ops::Range;
+
+use toml::Spanned;
+use toml::de::{DeTable, DeValue};
+
+use super::write::replaced;
+use super::{EditError, Step};
+use crate::bench::written::{Shape, lines};
+
+/// A value, its key, what it stands in, and the keys from the last bracket or brace to it.
+pub(super) struct Found<'t> {
+    pub(super) key: Range<usize>,
+    pub(super) value: &'t Spanned<DeValue<'t>>,
+    pub(super) inside: Inside<'t>,
+}
+
+/// What an entry stands in.
+#[derive(Clone, Copy)]
+pub(super) enum Inside<'t> {
+    /// Lines of the text: a section, or what stands before the first.
+    Lines,
+    /// A table in braces.
+    Braces(&'t DeTable<'t>),
+    /// A list in brackets, and the position in it.
+    List(&'t Spanned<DeValue<'t>>, usize),
+    /// Dotted keys in braces.
+    Dots,
+}
+
+/// The entry of a path; without one, how many steps of it there are.
+pub(super) fn find<'t>(text: &str, root: &'t DeTable<'t>, path: &[Step]) -> Result<Found<'t>, usize> {
+    let mut table = Some(root);
+    let mut found: Option<Found<'t>> = None;
+    for (depth, step) in path.iter().enumerate() {
+        let above = found.as_ref();
+        let shape = above.map_or(Shape::Section, |above| Shape::of(text, above.value));
+        let next = match step {
+            Step::Key(name) => {
+                let (key, value) =
+                    table.and_then(|table| table.iter().find(|(key, _)| key.get_ref() == name)).ok_or(depth)?;
+                let inside = match (shape, above) {
+                    (Shape::Braces, Some(Found { value, .. })) => {
+                        value.get_ref().as_table().map_or(Inside::Dots, Inside::Braces)
+                    }
+                    (Shape::Named, Some(Found { inside: Inside::Lines, .. })) | (Shape::Section, _) => Inside::Lines,
+                    _ => Inside::Dots,
+                };
+                Found { key: key.span(), value, inside }
+            }
+            Step::At(at) => {
+                let above = above.ok_or(depth)?;
+                let element = above.value.get_ref().as_array().and_then(|list| list.get(*at)).ok_or(depth)?;
+                let inside = if shape == Shape::Sections { Inside::Lines } else { Inside::List(above.value, *at) };
+                Found { key: element.span(), value: element, inside }
+            }
+        };
+        table = next.value.get_ref().as_table();
+        found = Some(next);
+    }
+    found.ok_or(0)
+}
+
+/// The text without what stands at a place.
+pub(super) fn removed(text: &str, path: &[Step]) -> Result<String, EditError> {
+    let root = DeTable::parse(text).map_err(|_| EditError::ByHand)?;
+    let found = find(text, root.get_ref(), path).map_err(|_| EditError::NoPlace)?;
+    let (spans, at) = match found.inside {
+        Inside::Lines => {
+            let mut gone = Vec::new();
+            lines(text, &found.key, found.value, &mut gone);
+            gone.sort_by_key(|range| std::cmp::Reverse(range.start));
+            let mut new = text.to_owned();
+            gone.into_iter().for_each(|range| new.replace_range(range, ""));
+            return Ok(new);
+        }
+        Inside::Dots => return Err(EditError::ByHand),
+        Inside::Braces(table) => {
+            let mut spans: Vec<Range<usize>> = table.iter().map(|(key, value)| key.span().start..value.span().end).collect();
+            spans.sort_by_key(|span| span.start);
+            let at = spans.iter().position(|span| span.start == found.key.start);
+            (spans, at.ok_or(EditError::ByHand)?)
+        }
+        Inside::List(list, at) => {
+            let list = list.get_ref().as_array().ok_or(EditError::ByHand)?;
+            (list.iter().map(Spanned::span).collect(), at)
+        }
+    };
+    let gone = match (at.checked_sub(1).map(|before| spans[before].end), spans.get(at + 1)) {
+        (_, Some(next)) => spans[at].start..next.start,
+        (Some(before), None) => before..spans[at].end,
+        (None, None) => spans[at].clone(),
+    };
+    Ok(replaced(text, gone, ""))
+}
