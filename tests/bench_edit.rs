@@ -56,7 +56,7 @@ made_on = 2026-10-03
 fn what_is_asked_for_changes_and_nothing_else() {
     let cases = [
         (json!(["tank", "volume"]), json!("45.5 L"), "volume = \"60 L\" ", "volume = \"45.5 L\" "),
-        (json!(["name"]), json!("It's \"mine\""), "'Bench'", "'''It's \"mine\"'''"),
+        (json!(["name"]), json!("It's \"mine\""), "'Bench'", "\"It's \\\"mine\\\"\""),
         (json!(["scale", 1, "trust"]), json!(0.2), "\"0.001 g\"\n", "\"0.001 g\"\ntrust = 0.2\n"),
         (json!(["scale", 0, "trust"]), Value::Null, "trust = 0.05\n", ""),
         (json!(["shelf", "urea", "purity"]), Value::Null, ", purity = 0.99", ""),
@@ -73,6 +73,8 @@ fn what_is_asked_for_changes_and_nothing_else() {
         (json!(["tank", "temperature", "z"]), json!(4), "y = 2 # dotted\n", "y = 2 # dotted\ntemperature.z = 4\n"),
         (json!(["bottles", 2]), json!("5 L"), "\"1 L\",", "\"1 L\", \"5 L\","),
         (json!(["bottles", 0]), json!("100 mL"), "\"250 mL\"", "\"100 mL\""),
+        (json!(["bottles", 0]), Value::Null, "  \"250 mL\", # small\n", ""),
+        (json!(["bottles", 1]), Value::Null, "  \"1 L\",\n", ""),
         (json!(["group"]), json!(7), "\"1 L\",\n]\n", "\"1 L\",\n]\ngroup = 7\n"),
         (
             json!(["scale", 2]),

@@ -310,6 +310,8 @@ fn a_logbook_reads_what_was_written() {
             &ec,
             "--level",
             &level,
+            // whatever the meter is made to read here stands
+            "--yes",
         ]);
         trial.run(&["logbook", "add", &logbook, "--at", "2027-01-07 09:00+00:00", "topped-up", "--volume", &up]);
         trial.run(&["logbook", "add", &logbook, "--at", "2027-01-09 09:00+00:00", "analysis", "N=70", "K=60"]);

@@ -7,7 +7,7 @@ use toml::de::{DeTable, DeValue};
 
 use super::write::replaced;
 use super::{EditError, Step};
-use crate::bench::written::{Shape, lines};
+use crate::bench::written::{Shape, line_end, line_start, lines};
 
 /// A value, its key, what it stands in, and the keys from the last bracket or brace to it.
 pub(super) struct Found<'t> {
@@ -70,10 +70,13 @@ pub(super) fn removed(text: &str, path: &[Step]) -> Result<String, EditError> {
         Inside::Lines => {
             let mut gone = Vec::new();
             lines(text, &found.key, found.value, &mut gone);
-            gone.sort_by_key(|range| std::cmp::Reverse(range.start));
-            let mut new = text.to_owned();
-            gone.into_iter().for_each(|range| new.replace_range(range, ""));
-            return Ok(new);
+            gone.sort_by_key(|range| range.start);
+            let (mut new, mut kept) = (String::new(), 0);
+            for range in gone {
+                new.push_str(&text[kept..range.start.max(kept)]);
+                kept = range.end.max(kept);
+            }
+            return Ok(new + &text[kept..]);
         }
         Inside::Dots => return Err(EditError::ByHand),
         Inside::Braces(table) => {
@@ -87,10 +90,22 @@ pub(super) fn removed(text: &str, path: &[Step]) -> Result<String, EditError> {
             (list.iter().map(Spanned::span).collect(), at)
         }
     };
+    if let Some(line) = own_line(text, &spans[at]) {
+        return Ok(replaced(text, line, ""));
+    }
     let gone = match (at.checked_sub(1).map(|before| spans[before].end), spans.get(at + 1)) {
         (_, Some(next)) => spans[at].start..next.start,
         (Some(before), None) => before..spans[at].end,
         (None, None) => spans[at].clone(),
     };
     Ok(replaced(text, gone, ""))
+}
+
+/// The whole lines of an entry in brackets, where nothing but its comma and its comment shares them.
+fn own_line(text: &str, entry: &Range<usize>) -> Option<Range<usize>> {
+    let (start, end) = (line_start(text, entry.start), line_end(text, entry.end));
+    let behind = text[entry.end..end].trim_start();
+    let behind = behind.strip_prefix(',').unwrap_or(behind).trim();
+    let alone = text[start..entry.start].trim().is_empty() && (behind.is_empty() || behind.starts_with('#'));
+    alone.then_some(start..end)
 }

@@ -30,9 +30,10 @@ pub(super) fn inline(value: &Value) -> Option<String> {
     })
 }
 
-/// A text in quotes.
+/// A text in quotes, on one line.
 pub(super) fn quoted(text: &str) -> String {
-    toml::Value::String(text.to_owned()).to_string()
+    // what JSON escapes TOML reads, and the one character more that TOML wants escaped
+    Value::from(text).to_string().replace('\u{7f}', "\\u007F")
 }
 
 /// A key, in quotes where it needs them.
