@@ -2,10 +2,12 @@
 
 mod acidity;
 mod ask;
+mod bench_edit;
 mod cautions;
 mod check;
 mod chemistry;
 mod cli;
+mod confirm;
 mod cycle;
 mod cycle_logbook;
 mod docs;
@@ -24,6 +26,7 @@ mod linear_programs;
 mod logbook;
 mod logbook_cli;
 mod logbook_crash;
+mod logbook_merge;
 mod many;
 mod mistakes;
 mod new_bench;

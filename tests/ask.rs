@@ -34,7 +34,7 @@ pub(crate) fn typed(recipe: &str) -> Vec<(&'static str, Vec<String>)> {
     let cycle = example("streptocarpus-cycle.toml");
     let at = "2026-10-24 18:00+02:00";
     let new = format!("{recipe}.jsonl");
-    let all: [(&str, &[&str]); 26] = [
+    let all: [(&str, &[&str]); 27] = [
         ("mix", &["mix", "push"]),
         (
             "mix",
@@ -110,6 +110,33 @@ pub(crate) fn typed(recipe: &str) -> Vec<(&'static str, Vec<String>)> {
     all.map(|(name, typed)| (name, typed.iter().map(|word| (*word).to_owned()).collect())).into()
 }
 
+/// What no argument asks for.
+fn apart() -> Vec<Request> {
+    let bench = fs::read_to_string(example("streptocarpus-cycle.toml")).expect("a bench");
+    let logbook = fs::read_to_string(example("streptocarpus-logbook.jsonl")).expect("a logbook");
+    let first: String = logbook.split_inclusive('\n').take(3).collect();
+    let all = [
+        json!({ "job": "bench-read", "bench": bench }),
+        json!({ "job": "bench-edit", "bench": bench, "edits": [{ "key": ["tank", "volume"], "value": "45 L" }] }),
+        json!({ "job": "logbook-merge", "logbook": first, "other": logbook }),
+    ];
+    all.iter().map(|asked| Request::parse(&asked.to_string()).expect("a request")).collect()
+}
+
+#[test]
+fn what_no_argument_asks_for_comes_back_from_json_and_keeps_to_the_schema() {
+    let schemas = schemas();
+    for asked in apart() {
+        let written = serde_json::to_value(&asked).expect("JSON");
+        assert!(jsonschema::is_valid(&schemas["request"], &written), "{written}");
+        assert_eq!(Request::parse(&written.to_string()).as_ref(), Ok(&asked));
+        let answer = ask(&asked).unwrap_or_else(|refusal| panic!("{refusal}"));
+        let document: Value = serde_json::from_str(&report::document(&answer)).expect("JSON");
+        assert_eq!(document["job"], asked.job());
+        assert!(keeps_to(&schemas[asked.job()], &document, asked.job()) > 3);
+    }
+}
+
 pub(crate) fn request(typed: &[String]) -> Request {
     let all = std::iter::once("bloomsalt").chain(typed.iter().map(String::as_str));
     cli::request(all).unwrap_or_else(|refused| panic!("{typed:?}: {refused}")).expect("a job")
@@ -136,8 +163,9 @@ fn requests_come_back_from_json_and_the_terminal_asks_the_same() {
         assert_eq!(bloomsalt(&words), (0, report::document(&answer), String::new()), "{typed:?}");
     }
     let known = schema["oneOf"].as_array().expect("jobs").iter().map(|of| of["properties"]["job"]["const"].as_str());
-    // the terminal asks for its answers one by one: `tests/new_bench.rs`
+    // the terminal asks for the answers to `new` one by one (`tests/new_bench.rs`), and never for those of `apart`
     jobs.insert("new");
+    jobs.extend(apart().iter().map(|asked| asked.job()));
     assert_eq!(jobs, known.map(|job| job.expect("a name")).collect(), "every job of the schema is asked for here");
 }
 
@@ -164,8 +192,9 @@ fn requests_are_closed() {
 }
 
 /// Keys whose entries are whatever there is: nutrients, salts, temperatures.
-const MAPS: [&str; 9] = [
+const MAPS: [&str; 10] = [
     "codes",
+    "written",
     "analysis_percent",
     "nutrients_percent",
     "species_mol_kg",

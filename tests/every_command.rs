@@ -302,7 +302,19 @@ fn days_of_a_logbook(trial: &mut Trial) {
     trial.run(&["logbook", "add", &logbook, "--at", "2027-01-04 08:00+00:00", "filled", "--recipe", &saved]);
     trial.run(&["logbook", "now", &logbook, "--at", "2027-01-05 08:00+00:00"]);
     let ec = format!("{:.3} mS/cm", trial.random.between(0.2, 2.0));
-    trial.run(&["logbook", "add", &logbook, "--at", "2027-01-07 08:00+00:00", "reading", "--ec", &ec, "--level", &level]);
+    trial.run(&[
+        "logbook",
+        "add",
+        &logbook,
+        "--at",
+        "2027-01-07 08:00+00:00",
+        "reading",
+        "--ec",
+        &ec,
+        "--level",
+        &level,
+        "--yes",
+    ]);
     trial.run(&["logbook", "add", &logbook, "--at", "2027-01-07 09:00+00:00", "topped-up", "--volume", &up]);
     trial.run(&["logbook", "add", &logbook, "--at", "2027-01-09 09:00+00:00", "analysis", "N=70", "K=60"]);
     trial.run(&["logbook", "now", &logbook, "--at", "2027-01-10 08:00+00:00"]);

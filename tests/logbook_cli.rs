@@ -158,7 +158,7 @@ fn every_event_is_written_and_shown() {
         own.add("2026-10-06 18:30+02:00", &["drained", "--volume", "20 L"]),
         own.add(
             "2026-10-07 18:30+02:00",
-            &["reading", "--ec", "980 uS/cm", "--ph", "5.9", "--temperature", "70 F", "--level", "40 L"],
+            &["reading", "--ec", "980 uS/cm", "--ph", "5.9", "--temperature", "70 F", "--level", "40 L", "--yes"],
         ),
         own.add("2026-10-08 18:30+02:00", &["analysis", "N=31", "Ca=70.5", "K=0.14 g/L"]),
         own.add("2026-10-09 18:30+02:00", &["note", "two leaves with brown edges"]),

@@ -2,7 +2,6 @@
 
 import { ask } from './engine.js';
 import * as store from './store.js';
-import { moment } from './dom.js';
 
 const known = new Map();
 
@@ -17,15 +16,17 @@ async function once(name, text, find) {
 /** The text of the bench file, or nothing: then the library takes its starter. */
 export const text = async () => (await store.bench()) ?? undefined;
 
-/** The formulas of the bench: a formula that cannot be there is refused with those that are. */
-export async function formulas() {
+/** The bench as the library reads it; nothing where the file is refused. */
+export async function read() {
   const bench = await text();
-  return once('formulas', bench, async () => {
-    const { doc } = await ask({ job: 'mix', formula: '?', bench });
-    const unknown = doc.problems?.find((problem) => problem.code === 'unknown-formula');
-    return unknown?.allowed?.split(', ') ?? [];
+  return once('bench', bench, async () => {
+    const { ok, doc } = await ask({ job: 'bench-read', bench });
+    return ok ? doc : null;
   });
 }
+
+/** The formulas of the bench. */
+export const formulas = async () => (await read())?.formulas.map((formula) => formula.name) ?? [];
 
 /** Every salt and product that the bench knows. */
 export async function salts() {
@@ -36,16 +37,8 @@ export async function salts() {
   });
 }
 
-/** Ids of the tanks, where the bench has several: a tank that cannot be there is refused with those that are. */
-export async function tanks() {
-  const bench = await text();
-  return once('tanks', bench, async () => {
-    const { ok, doc } = await ask({ job: 'logbook-add', bench, logbook: '', now: moment(), tank: '?', entry: { event: 'stalks' } });
-    const unknown = ok ? undefined : doc.problems.find((problem) => problem.code === 'tank');
-    const [, there = ''] = unknown?.message.split(' the bench has ') ?? [];
-    return [...there.matchAll(/`([^`]+)`/g)].map(([, id]) => id);
-  });
-}
+/** Ids of the tanks, where the bench has several. */
+export const tanks = async () => (await read())?.tanks.map((tank) => tank.id).filter((id) => id !== null) ?? [];
 
 /** The tank that was chosen last, where there are several. */
 export async function tank() {

@@ -2,20 +2,39 @@
 // and asked again where another tab was quicker. Nothing is shown as kept before the transaction is done.
 
 import { ask } from './engine.js';
-import { moment } from './dom.js';
+import { el, moment } from './dom.js';
 import * as store from './store.js';
 import * as bench from './bench.js';
 
 const TRIES = 20;
 
-/** Keeps an entry: `{ ok, entry }`, or `{ ok: false, answered }` with the refusal. */
-export async function keepEntry(tank, entry, text, now = moment()) {
+/** Asks back in a place of the page; true where it is as it was typed. */
+const askBack = (place, problems) => new Promise((resolve) => {
+  const answer = (words, kind, confirmed) => el('button', { type: 'button', class: kind, onclick: () => { place.replaceChildren(); resolve(confirmed); } }, words);
+  const change = answer('No, I change it', 'main', false);
+  place.replaceChildren(el('div', { class: 'problems', role: 'alert' },
+    problems.map((problem) => el('div', { class: 'problem' }, el('p', {}, problem.message), problem.help && el('p', { class: 'help' }, problem.help))),
+    el('div', { class: 'actions' }, change, answer('Yes, keep it', 'quiet', true))));
+  change.focus();
+});
+
+/**
+ * Keeps an entry: `{ ok, entry }`, or `{ ok: false, answered }` with the refusal. One that looks like a slip is asked back in
+ * `place`; `{ ok: false, changed: true }` where it was one.
+ */
+export async function keepEntry(tank, entry, place, text, now = moment()) {
   const key = store.logbookKey(tank);
+  let confirmed;
   for (let tries = 0; tries < TRIES; tries += 1) {
     const before = await store.get(key);
-    const request = { job: 'logbook-add', logbook: before ?? '', now, entry, bench: text ?? (await bench.text()) };
+    const request = { job: 'logbook-add', logbook: before ?? '', now, entry, confirmed, bench: text ?? (await bench.text()) };
     if (tank) request.tank = tank;
     const answered = await ask(request);
+    if (!answered.ok && answered.doc.problems.every((problem) => problem.code === 'confirm')) {
+      confirmed = await askBack(place, answered.doc.problems);
+      if (confirmed) continue;
+      return { ok: false, changed: true, answered };
+    }
     if (!answered.ok) return { ok: false, answered };
     if (await store.swap(key, before, (before ?? '') + answered.doc.append)) {
       await store.change('copy', (copy) => ({ since: copy?.since ?? Date.now(), entries: (copy?.entries ?? 0) + 1 }));

@@ -136,6 +136,32 @@ export function flows(kit) {
       await made.close();
     },
 
+    async 'an entry that looks like a slip is asked back, and kept when it is none'() {
+      const made = await context(PHONE);
+      const page = await made.newPage();
+      await go(page, 'mix');
+      await page.getByRole('button', { name: 'It is in the tank: enter it' }).tap();
+      await page.getByText('Kept as entry 1').waitFor();
+      const before = await kept(page, 'logbook:');
+      await go(page, 'read');
+      await read(page, '12,5');
+      const question = page.getByRole('alert').filter({ hasText: 'Is it as it was typed?' });
+      await question.waitFor();
+      const [line] = await native([{ job: 'logbook-add', logbook: before, now: new Date().toISOString(), entry: { event: 'reading', ec: '12.5 mS/cm' } }]);
+      assert.ok((await question.textContent()).includes(JSON.parse(line).problems[0].help), line);
+      assert.equal(await page.evaluate(() => document.activeElement.textContent), 'No, I change it');
+      await page.getByRole('button', { name: 'No, I change it' }).tap();
+      await page.getByText('Not kept. What you typed is still here.').waitFor();
+      assert.equal(await page.getByLabel('EC', { exact: true }).inputValue(), '12,5');
+      assert.equal(await kept(page, 'logbook:'), before, 'nothing was written');
+      await page.getByRole('button', { name: 'Keep and explain' }).tap();
+      await page.getByRole('button', { name: 'Yes, keep it' }).tap();
+      await page.getByText('Kept as entry 2').waitFor();
+      assert.equal(JSON.parse((await kept(page, 'logbook:')).slice(before.length)).ec_ms_cm, 12.5);
+      await page.getByRole('alert').filter({ hasText: 'Is it as it was typed?' }).waitFor({ state: 'detached' });
+      await made.close();
+    },
+
     async 'every other job gives a page: turn over, top up, check, forecast, scale, stock, plan, one against another, salts'() {
       const made = await context(PHONE);
       const page = await made.newPage();
@@ -305,6 +331,17 @@ export function flows(kit) {
       await there.getByLabel(/A copy, a bench file/).setInputFiles({ name: 'logbook.jsonl', mimeType: 'text/plain', buffer: Buffer.from('{"no":"logbook"}\n') });
       await there.getByRole('alert').waitFor();
       assert.equal(await kept(there, 'logbook:'), await kept(page, 'logbook:'), 'a damaged file changes nothing');
+      // both go on by themselves, and are one again
+      for (const [where, ec] of [[page, '1.25'], [there, '1.28']]) {
+        await go(where, 'read');
+        await read(where, ec);
+        await where.getByText('Kept as entry 2').waitFor();
+      }
+      await go(there, 'keep');
+      await there.getByLabel(/A copy, a bench file/).setInputFiles({ name: 'logbook.jsonl', mimeType: 'text/plain', buffer: Buffer.from(await kept(page, 'logbook:')) });
+      await there.getByText('1 entry was missing').waitFor();
+      const lines = (await kept(there, 'logbook:')).trimEnd().split('\n').map((line) => JSON.parse(line));
+      assert.deepEqual(lines.map((line) => [line.entry, line.ec_ms_cm]), [[1, 1.3], [2, 1.28], [3, 1.25]]);
       await other.close();
       await made.close();
     },

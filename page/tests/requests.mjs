@@ -42,7 +42,10 @@ export async function requests(root, native, each = 100) {
     scale: () => ({ job: 'scale', recipe: any([...recipes, '{}']), to: any([litres(), '0 L', '15 gal']) }),
     stock: () => ({ job: 'stock', formula: any(FORMULAS), strength: any([undefined, '50', '200', '5']), bottle: any([undefined, '500 mL', '2 L']), coldest: any([undefined, '5 C']) }),
     cycle: () => ({ job: 'cycle', bench: any([...planned, undefined]), ...any([{ start: '2027-01-04' }, { first_open: '2027-W20' }, { start: '2027-02-30' }]), tank: any([undefined, '40 L']) }),
-    'logbook-add': () => ({ job: 'logbook-add', logbook: logbook(), now: NOW, entry: any([{ event: 'reading', ec: `${next(30) / 10} mS/cm`, ph: '5.9' }, { event: 'note', text: 'öffnet 花' }, { event: 'drained', volume: litres() }, { event: 'void', entry: 1 + next(9) }, { event: 'topped-up', volume: '8 L' }, { event: 'added', added: doses() }]) }),
+    'logbook-add': () => ({ job: 'logbook-add', logbook: logbook(), now: NOW, entry: any([{ event: 'reading', ec: `${next(30) / 10} mS/cm`, ph: '5.9' }, { event: 'note', text: 'öffnet 花' }, { event: 'drained', volume: litres() }, { event: 'void', entry: 1 + next(9) }, { event: 'topped-up', volume: '8 L' }, { event: 'added', added: doses() }]), confirmed: any([undefined, undefined, true]) }),
+    'logbook-merge': () => ({ job: 'logbook-merge', logbook: logbook(), other: logbook() + any(['', '', '{"torn']) }),
+    'bench-read': () => ({ job: 'bench-read', bench: bench() }),
+    'bench-edit': () => ({ job: 'bench-edit', bench: bench(), edits: any([[{ key: ['tank', 'volume'], value: any([litres(), 'sixty']) }], [{ key: ['formula', any(FORMULAS), 'K'], value: next(200) }, { key: ['name'], value: 'öffnet 花' }], [{ key: ['scale', 0, 'trust'] }], [{ key: ['shelf', any(SALTS)], value: { on_hand: '1 kg' } }], [{ key: ['shelf', 'no-such-salt'] }]]) }),
     'logbook-show': () => ({ job: 'logbook-show', logbook: logbook() + any(['', '{"torn', 'x\n']) }),
     'logbook-now': () => ({ job: 'logbook-now', logbook: logbook(), now: any([NOW, '2026-12-24 08:00+01:00', '2026-12-24']) }),
     'logbook-forecast': () => ({ job: 'logbook-forecast', logbook: logbook(), now: NOW, formula: any([undefined, ...FORMULAS]), floor: any([undefined, '30', '30 ppm']) }),
@@ -60,7 +63,7 @@ async function logbooks(native, recipes) {
   let text = '';
   const entries = [{ event: 'filled', recipe: recipes[1] }, { event: 'reading', ec: '1.3 mS/cm', ph: '5.9', level: '60 L' }, { event: 'reading', ec: '1.2 mS/cm', level: '54 L' }, { event: 'topped-up', volume: '6 L' }, { event: 'note', text: 'leaves pale' }, { event: 'void', entry: 4 }, { event: 'reading', ec: '1.1 mS/cm', ph: '6.2', level: '50 L' }];
   for (const [number, entry] of entries.entries()) {
-    const [line] = await native([{ job: 'logbook-add', logbook: text, now: `2026-11-${String(10 + number * 2)}T09:00:00+01:00`, entry }]);
+    const [line] = await native([{ job: 'logbook-add', logbook: text, now: `2026-11-${String(10 + number * 2)}T09:00:00+01:00`, entry, confirmed: true }]);
     const { append } = JSON.parse(line);
     if (append) books.push((text += append));
   }

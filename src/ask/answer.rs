@@ -5,9 +5,9 @@ use serde::Serialize;
 use super::{Also, Appended};
 use crate::bench::Bench;
 use crate::jobs::{
-    self, Balance, Beside, CheckRecord, Course, CycleRecord, ForecastRecord, MixRecord, NewRecord, NowRecord, Pictures,
-    Recipe, SaltsRecord, ScaleRecord, ShowRecord, StockRecord, SwitchRecord, TodayRecord, TopUpRecord, TornRecord,
-    TradeRecord,
+    self, Balance, BenchEditRecord, BenchRecord, Beside, CheckRecord, Course, CycleRecord, ForecastRecord, MergeRecord,
+    MixRecord, NewRecord, NowRecord, Pictures, Recipe, SaltsRecord, ScaleRecord, ShowRecord, StockRecord, SwitchRecord,
+    TodayRecord, TopUpRecord, TornRecord, TradeRecord,
 };
 use crate::logbook::Logbook;
 
@@ -128,6 +128,8 @@ pub enum Answer {
     LogbookAdd(Box<Appended>),
     /// To `logbook-show`.
     LogbookShow(Box<ShowRecord>),
+    /// To `logbook-merge`.
+    LogbookMerge(Box<Document<MergeRecord>>),
     /// To `logbook-now`.
     LogbookNow(Box<Document<NowRecord>>),
     /// To `logbook-forecast`.
@@ -138,6 +140,10 @@ pub enum Answer {
     TopUp(Box<Document<TopUpRecord>>),
     /// To `new`.
     New(Box<NewRecord>),
+    /// To `bench-read`.
+    BenchRead(Box<BenchRecord>),
+    /// To `bench-edit`.
+    BenchEdit(Box<BenchEditRecord>),
     /// To `salts`.
     Salts(Box<SaltsRecord>),
 }
@@ -165,6 +171,7 @@ impl Answer {
             Self::Switch(document) => document.logbook_torn.as_ref(),
             Self::Cycle(document) => document.logbook_torn.as_ref(),
             Self::LogbookAdd(appended) => appended.logbook_torn.as_ref(),
+            Self::LogbookMerge(document) => document.logbook_torn.as_ref(),
             Self::LogbookNow(document) => document.logbook_torn.as_ref(),
             Self::LogbookForecast(document) => document.logbook_torn.as_ref(),
             Self::Today(document) => document.logbook_torn.as_ref(),

@@ -32,6 +32,9 @@ pub struct AddRequest {
     pub now: String,
     /// What happened.
     pub entry: Happened,
+    /// True for an entry that was asked back and is as it stands; without it one that looks like a slip is refused.
+    #[serde(default)]
+    pub confirmed: bool,
 }
 
 /// What happened to a tank, as a grower says it.
@@ -181,8 +184,22 @@ pub(super) fn add(asked: &AddRequest) -> Result<Answer, Refusal> {
     let logbook = Logbook::parse(bytes, given_up).map_err(|damage| Refusal::damaged(&damage))?;
     let (bound, logbook) = bound(asked, at, logbook)?;
     let append = bound + &logbook.append(at, event.clone()).map_err(refused)?;
+    if !asked.confirmed && given_up.is_empty() {
+        not_a_slip(&format!("{}{append}", asked.logbook))?;
+    }
     let record = jobs::added_record(&logbook, at, event);
     Ok(Answer::LogbookAdd(Box::new(Appended { record, append, logbook_torn: LogbookTorn::of(&logbook) })))
+}
+
+/// Asks back where the last entry of a logbook looks like a slip.
+fn not_a_slip(text: &str) -> Result<(), Refusal> {
+    let with = Logbook::parse(text.as_bytes(), &[]).map_err(|damage| Refusal::damaged(&damage))?;
+    let asked_back = jobs::slips_of_last(&with).into_iter().map(|(odd, help)| {
+        let mut one = Refusal::input("confirm", format!("nothing is written yet: {odd} Is it as it was typed?"), help);
+        one.problems[0].key = Some("confirmed".to_owned());
+        one
+    });
+    asked_back.reduce(Refusal::and).map_or(Ok(()), Err)
 }
 
 /// What binds a new logbook to its tank, to stand before its first entry, and the logbook with it.

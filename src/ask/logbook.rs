@@ -4,6 +4,7 @@ use serde::{Deserialize, Serialize};
 
 use super::{Also, Answer, Document, Refusal, typed};
 use crate::jobs::{self, ForecastAsked};
+use crate::logbook::{self, Logbook};
 use crate::quantity::TARGET_PPM;
 
 /// What is asked for every entry of a logbook.
@@ -13,6 +14,17 @@ use crate::quantity::TARGET_PPM;
 pub struct ShowRequest {
     /// Text of the logbook.
     pub logbook: String,
+}
+
+/// What is asked of two logbooks of one tank that were written apart.
+#[derive(Debug, Clone, PartialEq, Default, Serialize, Deserialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
+#[serde(deny_unknown_fields)]
+pub struct MergeRequest {
+    /// Text of the logbook to which is appended; empty for a new one.
+    pub logbook: String,
+    /// Text of the one whose entries it may lack.
+    pub other: String,
 }
 
 /// What is asked of a tank as it is.
@@ -60,6 +72,16 @@ pub struct ForecastRequest {
 
 pub(super) fn show(asked: &ShowRequest) -> Result<Answer, Refusal> {
     Ok(Answer::LogbookShow(Box::new(jobs::show(&typed::logbook(&asked.logbook)?))))
+}
+
+pub(super) fn merge(asked: &MergeRequest) -> Result<Answer, Refusal> {
+    let here = typed::logbook(&asked.logbook)?;
+    let other = typed::logbook(&asked.other).map_err(|refusal| refusal.in_file("other"))?;
+    let merge = logbook::merge(&here, &other).map_err(|why| Refusal::input("tank", why, None).in_file("other"))?;
+    let whole = Logbook::parse(format!("{}{}", asked.logbook, merge.append).as_bytes(), &[])
+        .map_err(|damage| Refusal::own(format!("the two as one cannot be read: {damage}")))?;
+    let document = Document::of(jobs::merge_record(&whole, merge)).told_of_all(&[here, other]);
+    Ok(Answer::LogbookMerge(Box::new(document)))
 }
 
 pub(super) fn now(asked: &NowRequest) -> Result<Answer, Refusal> {

@@ -15,6 +15,7 @@
 //! Reference: `docs/ask.md`.
 
 mod answer;
+mod bench;
 mod check;
 mod cycle;
 mod done;
@@ -33,10 +34,11 @@ mod top_up;
 mod typed;
 
 pub use answer::{Answer, Document, Figures, LogbookTorn};
+pub use bench::{BenchEditRequest, BenchReadRequest};
 pub use check::CheckRequest;
 pub use cycle::CycleRequest;
 pub use entry::{AddRequest, Appended, Happened};
-pub use logbook::{ForecastRequest, NowRequest, ShowRequest};
+pub use logbook::{ForecastRequest, MergeRequest, NowRequest, ShowRequest};
 pub use mix::{BesideRequest, MixRequest, TradeRequest};
 pub use new::{NewRequest, WaterAnswer};
 pub use refusal::{Problem, Refusal};
@@ -69,11 +71,14 @@ pub fn ask(request: &Request) -> Result<Answer, Refusal> {
         Request::Cycle(asked) => cycle::cycle(asked),
         Request::LogbookAdd(asked) => entry::add(asked),
         Request::LogbookShow(asked) => logbook::show(asked),
+        Request::LogbookMerge(asked) => logbook::merge(asked),
         Request::LogbookNow(asked) => logbook::now(asked),
         Request::LogbookForecast(asked) => logbook::forecast(asked),
         Request::Today(asked) => today::today(asked),
         Request::TopUp(asked) => top_up::top_up(asked),
         Request::New(asked) => new::new(asked),
+        Request::BenchRead(asked) => bench::read(asked),
+        Request::BenchEdit(asked) => bench::edit(asked),
         Request::Salts(asked) => salts::salts(asked),
     };
     answered.map_err(|refusal| refusal.of_job(request.job()))

@@ -84,6 +84,12 @@ impl Refusal {
         Self::one(3, "own-failure", words.into(), None)
     }
 
+    /// The problems of another one behind those of this one.
+    pub(crate) fn and(mut self, other: Self) -> Self {
+        self.problems.extend(other.problems);
+        self
+    }
+
     /// A quantity under a key of the request that does not fit.
     pub(crate) fn unfit(key: &str, typed: &str, error: &QuantityError) -> Self {
         Self::unfit_of(key, key, typed, error)

@@ -4,8 +4,9 @@ use serde::{Deserialize, Serialize};
 
 use super::refusal::Refusal;
 use super::{
-    AddRequest, BesideRequest, CheckRequest, CycleRequest, ForecastRequest, MixRequest, NewRequest, NowRequest,
-    SaltsRequest, ScaleRequest, ShowRequest, StockRequest, SwitchRequest, TodayRequest, TopUpRequest, TradeRequest,
+    AddRequest, BenchEditRequest, BenchReadRequest, BesideRequest, CheckRequest, CycleRequest, ForecastRequest,
+    MergeRequest, MixRequest, NewRequest, NowRequest, SaltsRequest, ScaleRequest, ShowRequest, StockRequest, SwitchRequest,
+    TodayRequest, TopUpRequest, TradeRequest,
 };
 use crate::solution::{METER_SCALES, MeterScale};
 
@@ -34,6 +35,8 @@ pub enum Request {
     LogbookAdd(AddRequest),
     /// Every entry of a logbook.
     LogbookShow(ShowRequest),
+    /// Two logbooks of one tank as one.
+    LogbookMerge(MergeRequest),
     /// What a logbook says of its tank at a moment.
     LogbookNow(NowRequest),
     /// What is to come of it.
@@ -44,6 +47,10 @@ pub enum Request {
     TopUp(TopUpRequest),
     /// A first bench file from a few answers.
     New(NewRequest),
+    /// A bench file as a form shows it.
+    BenchRead(BenchReadRequest),
+    /// A bench file changed key by key.
+    BenchEdit(BenchEditRequest),
     /// The salt table, or one salt.
     Salts(SaltsRequest),
 }
@@ -75,11 +82,14 @@ impl Request {
             Self::Cycle(_) => "cycle",
             Self::LogbookAdd(_) => "logbook-add",
             Self::LogbookShow(_) => "logbook-show",
+            Self::LogbookMerge(_) => "logbook-merge",
             Self::LogbookNow(_) => "logbook-now",
             Self::LogbookForecast(_) => "logbook-forecast",
             Self::Today(_) => "today",
             Self::TopUp(_) => "top-up",
             Self::New(_) => "new",
+            Self::BenchRead(_) => "bench-read",
+            Self::BenchEdit(_) => "bench-edit",
             Self::Salts(_) => "salts",
         }
     }
@@ -113,11 +123,13 @@ impl Request {
             Self::Stock(asked) => &asked.bench,
             Self::Cycle(asked) => &asked.bench,
             Self::LogbookAdd(asked) => &asked.bench,
-            Self::LogbookShow(_) | Self::New(_) => &None,
+            Self::LogbookShow(_) | Self::LogbookMerge(_) | Self::New(_) => &None,
             Self::LogbookNow(asked) => &asked.bench,
             Self::LogbookForecast(asked) => &asked.bench,
             Self::Today(asked) => &asked.bench,
             Self::TopUp(asked) => &asked.bench,
+            Self::BenchRead(asked) => &asked.bench,
+            Self::BenchEdit(asked) => &asked.bench,
             Self::Salts(asked) => &asked.bench,
         };
         bench.as_deref()

@@ -1,15 +1,19 @@
 //! The grower's one file, parsed and then validated into a [`Bench`] that cannot be wrong.
 
 mod cycle;
+mod edit;
 mod error;
 mod formulas;
 mod reader;
 mod sections;
 mod waters;
+mod written;
 
 pub use cycle::{Bag, Cycle, FlowerDays, Group, Phase, PhaseKind};
+pub use edit::{Edit, EditError, Step, edited};
 pub use error::{BenchError, Problem};
 pub use formulas::{Formula, Limits, Wish};
+pub use written::written;
 
 use crate::catalogue::{Catalogue, SaltId};
 use crate::matter::{Composition, Salt, Water};

@@ -51,6 +51,10 @@ impl Failure {
             } else {
                 problem.help = problem.help.as_ref().map(|help| help.replace(TABLE.0, TABLE.1));
             }
+            if problem.code == "confirm" {
+                let help = problem.help.as_ref().map_or_else(String::new, |help| format!("{help} "));
+                problem.help = Some(format!("{help}To enter it as it is, add `--yes`."));
+            }
             if path.is_some() {
                 problem.file = path;
             }

@@ -67,6 +67,7 @@ fn entry(args: &AddArgs) -> Result<Asked<'_>, Failure> {
         logbook: String::new(),
         tank: args.tank.clone(),
         entry: happened(&args.event, &mut files)?,
+        confirmed: args.yes,
     });
     files.name("logbook", &args.file);
     Ok(Asked { request, files })

@@ -57,6 +57,9 @@ pub(super) struct AddArgs {
     /// Id of one of several tanks of the bench file: a new logbook is bound to it
     #[arg(long, value_name = "ID", global = true)]
     pub(super) tank: Option<String>,
+    /// Enter it as it is typed, also where it looks like a slip
+    #[arg(long, global = true)]
+    pub(super) yes: bool,
     /// Print JSON for programs
     #[arg(long, global = true)]
     pub(super) json: bool,

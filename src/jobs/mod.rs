@@ -2,6 +2,7 @@
 //!
 //! Records carry the unit of every number in its name; they are what `--json` prints.
 
+mod bench;
 mod beside;
 mod check;
 mod cycle;
@@ -26,6 +27,10 @@ pub use crate::tank::{
     Added, Content, Drawn, Measure, Recipe, RecipeDose, RecipeHelper, RecipeInto, RecipeProduct, RecipeWater, RecipeWish,
     TankError,
 };
+pub use bench::{
+    BenchEditRecord, BenchFormula, BenchRecord, BenchSalt, BenchScale, BenchSyringe, BenchTank, BenchWish,
+    bench_edit_record, bench_record,
+};
 pub use beside::mix_beside;
 pub use check::{
     Cause, CauseGroup, CauseKind, CheckOptions, CheckRecord, Known, METER_ERROR, Reading, ReadingRecord, Remedies, Remedy,
@@ -40,8 +45,9 @@ pub use engine::{MixOptions, Prefer, blended, filled_with};
 pub use error::{JobError, LimitKind, LimitRecord, TooLittle};
 pub use logbook::{
     AddedRecord, BackRecord, DayRange, DayRecord, DoneOtherwise, ElementNow, EntryRecord, ForecastAsked, ForecastRecord,
-    MissedRecord, NowRecord, Range, RestoreDose, RestoreRecord, ShowRecord, TornRecord, ValueAt, added_event, added_record,
-    filled_event, forecast, job_event, logbook_state, now, phase_event, recipe_event, restore, show, topped_up_event,
+    MergeRecord, MissedRecord, NowRecord, Range, RestoreDose, RestoreRecord, ShowRecord, TornRecord, ValueAt, added_event,
+    added_record, filled_event, forecast, job_event, logbook_state, merge_record, now, phase_event, recipe_event, restore,
+    show, slips_of_last, topped_up_event,
 };
 pub use mix::{mix, mixed};
 pub use new::{NewAnswers, NewRecord, new_bench_text, new_record};

@@ -280,6 +280,13 @@ impl Logbook {
     /// As [`why_not`](Self::why_not).
     pub fn append(&self, at: Moment, event: Event) -> Result<String, String> {
         self.why_not(&event)?;
+        let (mut text, number) = self.opening(at);
+        text.push_str(&line(&Entry { number, at, event }));
+        Ok(text)
+    }
+
+    /// What stands before the first of the entries that are appended, and the number of that.
+    pub(super) fn opening(&self, at: Moment) -> (String, u64) {
         let mut text = if self.open { "\n".to_owned() } else { String::new() };
         let mut number = self.next_number();
         if !self.torn.is_empty() {
@@ -287,7 +294,6 @@ impl Logbook {
             text.push_str(&line(&Entry { number, at, event: Event::Recovered { lines } }));
             number += 1;
         }
-        text.push_str(&line(&Entry { number, at, event }));
-        Ok(text)
+        (text, number)
     }
 }

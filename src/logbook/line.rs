@@ -42,7 +42,7 @@ const CRC: [u32; 256] = {
 /// CRC-32 (IEEE 802.3, reflected, polynomial EDB88320) of some bytes.
 ///
 /// Reference: ISO/IEC 13239 annex A; the check value of "123456789" is CBF43926.
-fn crc32(bytes: &[u8]) -> u32 {
+pub(crate) fn crc32(bytes: &[u8]) -> u32 {
     !bytes.iter().fold(!0_u32, |register, byte| {
         let [low, ..] = register.to_le_bytes();
         CRC[usize::from(low ^ byte)] ^ (register >> 8)

@@ -62,3 +62,19 @@ pub enum Slip {
         entry: u64,
     },
 }
+
+impl Slip {
+    /// Number of the entry.
+    #[must_use]
+    pub fn entry(&self) -> u64 {
+        match self {
+            Self::NotFilled { entry }
+            | Self::LevelHigher { entry, .. }
+            | Self::DrainedMore { entry, .. }
+            | Self::MeterOff { entry, .. }
+            | Self::EcHigher { entry, .. }
+            | Self::EcLower { entry, .. }
+            | Self::NotPredicted { entry } => *entry,
+        }
+    }
+}

@@ -1,8 +1,8 @@
 //! An answer in every form that it has.
 
 use super::{
-    beside, check, cycle, document, logbook_added, logbook_forecast, logbook_now, logbook_show, mix, new, salts, scale,
-    stock, switch, today, top_up, trade,
+    beside, check, cycle, document, logbook_added, logbook_forecast, logbook_merged, logbook_now, logbook_show, mix, new,
+    salts, scale, stock, switch, today, top_up, trade,
 };
 #[cfg(feature = "sheets")]
 use super::{
@@ -42,7 +42,7 @@ pub enum Form {
     Sheet,
 }
 
-/// An answer in a form; nothing where it has none: no sheet of what is only written down.
+/// An answer in a form; nothing where it has none: no sheet of what is only written down, no text of a bench file, which is text.
 #[must_use]
 pub fn render(answer: &Answer, form: Form) -> Option<String> {
     match form {
@@ -65,12 +65,14 @@ fn text(answer: &Answer, colour: bool, plot: bool) -> Option<String> {
         Answer::Cycle(of) => cycle(&of.record, colour),
         Answer::LogbookAdd(of) => logbook_added(&of.record),
         Answer::LogbookShow(of) => logbook_show(of, colour),
+        Answer::LogbookMerge(of) => logbook_merged(&of.record),
         Answer::LogbookNow(of) => logbook_now(&of.record, colour),
         Answer::LogbookForecast(of) => logbook_forecast(&of.record, colour),
         Answer::Today(of) => today(&of.record, colour),
         Answer::TopUp(of) => top_up(&of.record, colour),
         Answer::New(of) => new(of, colour),
         Answer::Salts(of) => salts(of, colour),
+        Answer::BenchRead(_) | Answer::BenchEdit(_) => return None,
     })
 }
 
@@ -91,7 +93,9 @@ fn sheet(answer: &Answer) -> Option<String> {
         Answer::Today(of) => today_page(&of.record, course(of.figures.as_ref())),
         Answer::TopUp(of) => top_up_page(&of.record, pictures(of.figures.as_ref())),
         Answer::Salts(of) => salts_page(of),
-        Answer::LogbookAdd(_) | Answer::New(_) => return None,
+        Answer::LogbookAdd(_) | Answer::LogbookMerge(_) | Answer::New(_) | Answer::BenchRead(_) | Answer::BenchEdit(_) => {
+            return None;
+        }
     };
     Some(page_sheet(&page))
 }

@@ -43,7 +43,7 @@ fn hold(days: Option<f64>) -> String {
 }
 
 /// An event in words.
-fn words(event: &Event) -> String {
+pub(super) fn words(event: &Event) -> String {
     match event {
         Event::Filled { volume_l, held_back_l, formula, hold_at_most_days, salts_g, .. } => {
             let formula = formula.as_ref().map_or_else(String::new, |formula| format!(" to {formula}"));

@@ -28,9 +28,12 @@ pub fn schema() -> String {
         ("today", of::<Document<jobs::TodayRecord>>(written())),
         ("top-up", of::<Document<jobs::TopUpRecord>>(written())),
         ("new", of::<jobs::NewRecord>(written())),
+        ("bench-read", of::<jobs::BenchRecord>(written())),
+        ("bench-edit", of::<jobs::BenchEditRecord>(written())),
         ("salts", of::<jobs::SaltsRecord>(written())),
         ("logbook-add", of::<Appended>(written())),
         ("logbook-show", of::<jobs::ShowRecord>(written())),
+        ("logbook-merge", of::<Document<jobs::MergeRecord>>(written())),
         ("logbook-now", of::<Document<jobs::NowRecord>>(written())),
         ("logbook-forecast", of::<Document<jobs::ForecastRecord>>(written())),
     ]

@@ -1,5 +1,6 @@
 //! What to know of a tank that a logbook tells of.
 
+use super::reading::slipped;
 use super::{Finding, Severity, reads_too_far};
 use crate::logbook::{Basis, Learnt, MeterBy, Slip, State, Track};
 use crate::matter::Nutrient;
@@ -219,6 +220,26 @@ fn too_far(slip: &Slip) -> Option<Finding> {
         return None;
     };
     reads_too_far(&format!("entry {entry}: EC"), *ec_ms_cm, *predicted_ms_cm, "what is predicted")
+}
+
+/// Slips that move a volume by a factor.
+const VOLUME_SLIPS: [(f64, &str); 3] =
+    [(10.0, "a decimal point"), (3.785, "gallons stated for litres"), (1000.0, "L stated for mL")];
+
+/// What to ask back before an entry that does not fit is written: what is odd about it, and what may have slipped; nothing
+/// where it is not the entry that is odd.
+#[must_use]
+pub fn asked_back(slip: &Slip) -> Option<(String, Option<String>)> {
+    let found = self::slip(slip);
+    let likely = match slip {
+        Slip::NotPredicted { .. } => return None,
+        Slip::LevelHigher { level_l: stated, booked_l, .. } | Slip::DrainedMore { volume_l: stated, booked_l, .. } => {
+            slipped(stated / booked_l, &VOLUME_SLIPS)
+                .map(|slip| format!("It may be {slip}. Or: {}", found.remedy.as_deref().unwrap_or_default()))
+        }
+        _ => too_far(slip).and_then(|far| far.remedy),
+    };
+    Some((found.message, likely.or(found.remedy)))
 }
 
 fn under_floor(state: &State, floor: f64) -> Option<Finding> {

@@ -98,7 +98,7 @@ pub fn reads_too_far(what: &str, reads: f64, last: f64, against: &str) -> Option
     if !(reads > 0.0 && last > 0.0 && times >= TOO_FAR) {
         return None;
     }
-    let slip = SLIPS.into_iter().find(|(factor, _)| (times / factor).max(factor / times) < SLIP_NEAR);
+    let slip = slipped(times, &SLIPS);
     Some(Finding {
         code: "reads-too-far",
         severity: Severity::Warning,
@@ -111,9 +111,16 @@ pub fn reads_too_far(what: &str, reads: f64, last: f64, against: &str) -> Option
             fixed(TOO_FAR, 0)
         ),
         remedy: Some(match slip {
-            Some((_, slip)) => format!("A slip? It may be {slip}. Read it again before anything is done by it."),
+            Some(slip) => format!("A slip? It may be {slip}. Read it again before anything is done by it."),
             None => "Read it again, unit and decimal point too, before anything is done by it.".to_owned(),
         }),
         source: Some("own-choice".to_owned()),
     })
+}
+
+/// The slip whose factor a figure is nearest to, where it is near one.
+pub(super) fn slipped(times: f64, slips: &[(f64, &'static str)]) -> Option<&'static str> {
+    let apart = |factor: f64| (times / factor).max(factor / times);
+    let near = slips.iter().filter(|(factor, _)| apart(*factor) < SLIP_NEAR);
+    near.min_by(|(a, _), (b, _)| apart(*a).total_cmp(&apart(*b))).map(|(_, slip)| *slip)
 }

@@ -15,6 +15,7 @@ export async function home({ weighing }) {
   const place = el('section', { class: 'result', 'aria-label': 'What to do now' });
   const actions = el('div', { class: 'actions' });
   const state = el('p', { class: 'state', role: 'status' });
+  const question = el('div', {});
   if (!text && !books.length) return welcome();
   const begin = (await store.get('plan')) ?? {};
   const today = (plan) => ask({ job: 'today', bench: text, now: moment(), logbooks: books.length ? books : [''], ...plan, also: ['recipe', 'figures'] }, SHEET | TEXT);
@@ -22,12 +23,12 @@ export async function home({ weighing }) {
   // a first day that was once typed says nothing where the bench has no plan
   if (!answered.ok && answered.doc.problems.some((problem) => problem.code === 'no-cycle')) answered = await today({});
   await show('today', place, answered, { weighing });
-  if (answered.ok) actions.append(...answered.doc.tanks.flatMap((tank) => due(tank, state)));
-  return el('div', {}, answered.sheet ? null : el('h1', {}, 'What to do now'), place, state, actions, el('nav', { class: 'cards', 'aria-label': 'Jobs' }, jobs()));
+  if (answered.ok) actions.append(...answered.doc.tanks.flatMap((tank) => due(tank, state, question)));
+  return el('div', {}, answered.sheet ? null : el('h1', {}, 'What to do now'), place, state, question, actions, el('nav', { class: 'cards', 'aria-label': 'Jobs' }, jobs()));
 }
 
 /** Buttons for what is due of a tank. */
-function due(tank, state) {
+function due(tank, state, question) {
   const all = [];
   const of = tank.tank ? ` (${tank.tank})` : '';
   for (const one of tank.due) {
@@ -38,7 +39,8 @@ function due(tank, state) {
   const recipe = tank.fill_up?.recipe;
   if (recipe) {
     const enter = async () => {
-      const told = await keepEntry(tank.tank, { event: 'from', recipe: JSON.stringify(recipe) });
+      const told = await keepEntry(tank.tank, { event: 'from', recipe: JSON.stringify(recipe) }, question);
+      if (told.changed) return;
       state.textContent = told.ok ? `Kept as entry ${told.entry} of the logbook.` : told.answered.doc.problems[0].message;
     };
     all.push(el('button', { type: 'button', class: 'main', onclick: enter }, `Filled up as said: enter it${of}`));

@@ -21,6 +21,7 @@ export async function jobScreen(job, { weighing }) {
   const result = el('section', { class: 'result', 'aria-live': 'polite', 'aria-label': 'Answer' });
   const actions = el('div', { class: 'actions' });
   const state = el('p', { class: 'state', role: 'status' });
+  const question = el('div', {});
   let latest = 0;
   let running = false;
   let again = null;
@@ -95,7 +96,8 @@ export async function jobScreen(job, { weighing }) {
   }
 
   async function enter(doc, request) {
-    const told = await keepEntry(context.tank, { event: 'from', recipe: JSON.stringify(doc.recipe) }, request.bench);
+    const told = await keepEntry(context.tank, { event: 'from', recipe: JSON.stringify(doc.recipe) }, question, request.bench);
+    if (told.changed) return;
     if (told.ok) await store.put(`ticks:${job.id}`, null);
     state.replaceChildren(told.ok ? el('strong', {}, `Kept as entry ${told.entry} of the logbook. `) : '', told.ok ? el('a', { href: '#logbook' }, 'See the logbook') : '');
     if (!told.ok) await show(job.id, result, told.answered);
@@ -106,5 +108,5 @@ export async function jobScreen(job, { weighing }) {
   const asked = form(job.id, fields, { changed: (values) => { clearTimeout(timer); timer = setTimeout(() => compute(values), PAUSE_MS); } });
   await asked.restore();
   compute(asked.values());
-  return el('div', {}, el('h1', {}, job.title), job.intro && el('p', { class: 'intro' }, job.intro), asked.node, state, result, actions);
+  return el('div', {}, el('h1', {}, job.title), job.intro && el('p', { class: 'intro' }, job.intro), asked.node, state, result, question, actions);
 }

@@ -1,8 +1,8 @@
-// Keeping: what the browser promises, a copy as files, and taking one back. Nothing that is here is dropped by a copy: a
-// logbook is taken where it goes on from the one here; one that says something else is not.
+// Keeping: what the browser promises, a copy as files, and taking one back. Nothing that is here is dropped by a copy: of a
+// logbook that went apart from the one here, what is missing is added.
 
 import { el, save, day } from '../dom.js';
-import { ask } from '../engine.js';
+import { ask, TEXT } from '../engine.js';
 import { refused } from '../result.js';
 import * as store from '../store.js';
 
@@ -77,9 +77,8 @@ async function takeOne(file, text) {
 }
 
 async function takeBench(text) {
-  const { doc } = await ask({ job: 'mix', formula: '?', bench: text });
-  const wrong = doc.problems.filter((problem) => problem.code !== 'unknown-formula');
-  if (wrong.length) return refused(wrong.map((problem) => ({ ...problem, file: null, message: `line ${problem.line ?? '?'}: ${problem.message}` })));
+  const { ok, doc } = await ask({ job: 'bench-read', bench: text });
+  if (!ok) return refused(doc.problems.map((problem) => ({ ...problem, file: null, message: `line ${problem.line ?? '?'}: ${problem.message}` })));
   const before = await store.bench();
   if (before === text) return 'the same as here.';
   if (before && !confirm('There is another bench file here. Replace it? The one here is kept among the files as it was before.')) return 'left as it is.';
@@ -97,7 +96,10 @@ async function takeLogbook(file, text) {
   if (before === text) return 'the same as here.';
   if (before === undefined || text.startsWith(before)) return (await store.swap(key, before, text)) ? `${doc.entries.length} entries are here now.` : 'another tab wrote meanwhile; try again.';
   if (before.startsWith(text)) return 'everything in it is here already.';
-  return el('span', {}, 'left as it is: this logbook and the one here went apart, and each has entries that the other has not. Save the one here as well, and enter by hand what is missing.');
+  const merged = await ask({ job: 'logbook-merge', logbook: before, other: text }, TEXT);
+  if (!merged.ok) return refused(merged.doc.problems.map((problem) => ({ ...problem, file: null })));
+  if (!(await store.swap(key, before, before + merged.doc.append))) return 'another tab wrote meanwhile; try again.';
+  return el('pre', { class: 'report' }, merged.text);
 }
 
 async function takeRecipe(file, text) {

@@ -43,11 +43,17 @@ function entryForm(name, fields, button, entry, after) {
       if (keeping) return;
       keeping = true;
       state.textContent = 'Keeping…';
-      const told = await keepEntry(await bench.tank(), entry(values), undefined, at(when));
+      rest.replaceChildren();
+      const told = await keepEntry(await bench.tank(), entry(values), rest, undefined, at(when));
       keeping = false;
       asked.clear();
       rest.replaceChildren();
       state.replaceChildren();
+      if (told.changed) {
+        state.textContent = 'Not kept. What you typed is still here.';
+        asked.node.querySelector('input, textarea')?.focus();
+        return;
+      }
       if (!told.ok) {
         const left = asked.refuse(told.answered.doc.problems);
         if (left.length) rest.replaceChildren(refused(left));
@@ -129,7 +135,7 @@ async function list(tank, entries, state, refresh) {
   const { ok, doc } = await ask({ job: 'logbook-show', logbook: text });
   if (!ok) return entries.replaceChildren(el('li', {}, refused(doc.problems)));
   const voided = async (number) => {
-    const told = await keepEntry(tank, { event: 'void', entry: number });
+    const told = await keepEntry(tank, { event: 'void', entry: number }, state);
     state.textContent = told.ok ? `Entry ${number} is voided; it stays in the logbook and counts no more.` : told.answered.doc.problems[0].message;
     if (told.ok) await refresh();
   };

@@ -3,16 +3,19 @@
 mod events;
 mod forecast;
 mod job;
+mod merge;
 mod now;
 mod record;
 mod restore;
 mod show;
+mod slips;
 
 pub use events::{added_event, filled_event, phase_event, recipe_event, topped_up_event};
 pub(super) use forecast::DAYS as FORECAST_DAYS;
 pub use forecast::{ForecastAsked, forecast};
 pub(super) use forecast::{ec_limits, first_day, is_ec_outside};
 pub use job::{DoneOtherwise, job_event};
+pub use merge::{MergeRecord, merge_record};
 pub(super) use now::{back, ec_range, fed, range, state, usual_floor_ppm};
 pub use now::{logbook_state, now};
 pub use record::{
@@ -22,3 +25,4 @@ pub use record::{
 pub(super) use restore::missed;
 pub use restore::restore;
 pub use show::{added_record, show};
+pub use slips::slips_of_last;
