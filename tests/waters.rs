@@ -14,7 +14,8 @@ use crate::random::Random;
 const SHELF: &str = "[shelf]\ncalcium-nitrate-tetrahydrate = {}\npotassium-nitrate = {}\nmonopotassium-phosphate = {}\n\
                      monoammonium-phosphate = {}\npotassium-sulfate = {}\nmagnesium-sulfate-heptahydrate = {}\n\
                      calcium-chloride-dihydrate = {}\niron-dtpa = {}\nphosphoric-acid-10 = {}\nnitric-acid-60 = {}\n";
-const SCALE: &str = "[[scale]]\nreadability = \"0.001 g\"\ntrust = 0.2\n";
+/// A syringe with which no dose of a strong acid is too small: else the wish for a pH is given up, and the misfit with it.
+const SCALE: &str = "[[scale]]\nreadability = \"0.001 g\"\ntrust = 0.2\n[syringe]\nstep = \"0.01 mL\"\ntrust = 0.5\n";
 const ACIDS: [&str; 4] = [
     "",
     "salt = \"phosphoric-acid-10\"",
@@ -119,7 +120,7 @@ fn of_one_water(bench: &Bench, poured: &[f64], ph: Option<f64>) -> Bench {
 fn the_litres_fill_the_tank_and_the_blend_is_one_water() {
     let mut random = Random(0x5eed_0001);
     let (mut blended, mut soured, mut bounded) = (0, 0, 0);
-    for case in 0..cases(300) {
+    for case in 0..cases(200) {
         let count = 2 + case % 2;
         let bench = bench(&mut random, count);
         let Some(mix) = mix(&bench) else { continue };
@@ -163,21 +164,21 @@ fn the_litres_fill_the_tank_and_the_blend_is_one_water() {
             assert!((exact(a) - exact(b)).abs() <= 1e-9 * (1.0 + exact(a)), "case {case}: {} {}", exact(a), exact(b));
         }
     }
-    assert!(blended > 50 && soured > 50 && bounded > 30, "{blended} blended, {soured} soured, {bounded} with a limit of EC");
+    assert!(blended > 40 && soured > 40 && bounded > 30, "{blended} blended, {soured} soured, {bounded} with a limit of EC");
 }
 
-/// Every twentieth of the tank from either water, where there is as much of it.
+/// Every tenth of the tank from either water, where there is as much of it.
 #[test]
 fn nothing_on_a_grid_of_litres_comes_closer() {
     let mut random = Random(0x5eed_0002);
-    let (mut worst, mut blended) = (f64::NEG_INFINITY, 0);
-    for case in 0..cases(48) {
+    let mut blended = 0;
+    for case in 0..cases(16) {
         let bench = bench(&mut random, 2);
         let litres = litres(&bench);
         let best = mix(&bench);
         blended += u32::from(best.as_ref().is_some_and(|mix| mix.waters.iter().all(|water| water.litres > 1e-6)));
-        for step in 0..=20 {
-            let first = litres * f64::from(step) / 20.0;
+        for step in 0..=10 {
+            let first = litres * f64::from(step) / 10.0;
             let poured = [first, litres - first];
             if (0..2).any(|at| poured[at] > there(&bench, at)) {
                 continue;
@@ -188,7 +189,6 @@ fn nothing_on_a_grid_of_litres_comes_closer() {
             let Some(one) = mix(&one) else { continue };
             let Some(best) = &best else { panic!("case {case}: {filled:?} keeps the limits, and nothing was found") };
             let (found, tried) = best.misfit_exact.zip(one.misfit_exact).expect("fitted");
-            worst = f64::max(worst, found - tried);
             assert!(found <= tried + 1e-3, "case {case}: {found} found, {tried} at {filled:?}");
             // of blends as close the one with most of the first water
             if best.acid.is_empty() && best.proof_exact == Some(Proof::Proved) && tried <= found + 1e-9 {
@@ -196,8 +196,7 @@ fn nothing_on_a_grid_of_litres_comes_closer() {
             }
         }
     }
-    assert!(blended > 8, "{blended} blended");
-    println!("worst by {worst:e}, {blended} blended");
+    assert!(blended > 4, "{blended} blended");
 }
 
 #[test]

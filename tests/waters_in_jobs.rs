@@ -33,13 +33,13 @@ fn exact(turned: &SwitchRecord) -> f64 {
 fn no_grid_of_drains_and_litres_comes_closer_than_a_switch() {
     let mut random = Random(0x5eed_0011);
     let (mut turned_over, mut blended) = (0, 0);
-    for case in 0..cases(14) {
+    for case in 0..cases(6) {
         let bench = bench(&mut random, 2);
         let full = litres(&bench);
         // what is in it: another strength of the same, mixed with the last water, of which there is enough
-        let mut before = bench.clone();
-        before.formulas = vec![weak(&bench, random.between(0.3, 1.4))];
-        let of_last = jobs::filled_with(&before, &[("water 1".to_owned(), full)]).expect("a water");
+        let mut weak = bench.clone();
+        weak.formulas = vec![weakened(&bench, random.between(0.3, 1.4))];
+        let of_last = jobs::filled_with(&weak, &[("water 1".to_owned(), full)]).expect("a water");
         let Ok(holding) = jobs::mixed(&of_last, "asked") else { continue };
         let level = liter(full * random.between(0.6, 1.0));
         let at = |bench: &Bench, drain: Option<f64>| {
@@ -80,11 +80,11 @@ fn no_grid_of_drains_and_litres_comes_closer_than_a_switch() {
             }
         }
     }
-    assert!(turned_over > 5 && blended > 3, "{turned_over} turned over, {blended} blended");
+    assert!(turned_over > 3 && blended > 1, "{turned_over} turned over, {blended} blended");
 }
 
 /// The formula of a random bench with every target times `strength` and no limits.
-fn weak(bench: &Bench, strength: f64) -> bloomsalt::bench::Formula {
+fn weakened(bench: &Bench, strength: f64) -> bloomsalt::bench::Formula {
     let mut weak = bench.formula("asked").expect("there").clone();
     weak.wishes.retain(|wish| wish.target.is_some());
     for wish in &mut weak.wishes {

@@ -19,6 +19,8 @@ const OPEN_MEQ_PER_L: f64 = 0.02;
 
 /// Amount at which the charge of a salt that is not in the mix is judged, g/L.
 const TRACE_G_PER_L: f64 = 1e-6;
+/// As much is exchanged where it is asked what that does to the alkalinity, litres for each litre of tank.
+const LITTLE_EXCHANGED: f64 = 1e-4;
 /// As much of every master is there where its slope is asked for, mol/kg.
 const TRACE_MOL_PER_KG: f64 = 1e-12;
 /// pH taken for a water whose alkalinity is stated without it: own choice, a usual tap water.
@@ -28,6 +30,8 @@ pub(crate) const ASSUMED_WATER_PH: f64 = 7.5;
 pub(crate) struct Mixture<'a> {
     catalogue: &'a Catalogue,
     compositions: Vec<Composition>,
+    /// How many of them are parts; those behind take away as well.
+    parts: usize,
     water_ppm: Nutrients,
     water_mmol_per_l: Vec<f64>,
     /// Carbon beyond the bicarbonate of the alkalinity, mol/kg; negative in water above pH 8.3.
@@ -61,6 +65,7 @@ impl<'a> Mixture<'a> {
         }
         Self {
             catalogue,
+            parts: parts.list.len(),
             compositions: (0..parts.list.len()).map(|at| parts.composition(at)).collect(),
             water_ppm: before.ppm,
             water_mmol_per_l,
@@ -221,9 +226,11 @@ impl<'a> Mixture<'a> {
         let of_water = surplus(&self.totals_in(&nothing, air));
         let per_gram = (0..g_per_l.len())
             .map(|at| {
+                // of what is exchanged for something else there may be no whole litre to take away
+                let some = if at < self.parts { 1.0 } else { LITTLE_EXCHANGED };
                 let mut one = nothing.clone();
-                one[at] = 1.0;
-                1e3 * (surplus(&self.totals_in(&one, air)) - of_water)
+                one[at] = some;
+                1e3 * (surplus(&self.totals_in(&one, air)) - of_water) / some
             })
             .collect();
         Ok((per_gram, 1e3 * (constant - of_water)))

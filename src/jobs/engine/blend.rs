@@ -5,13 +5,15 @@
 //! the first water, then of the second.
 
 use std::borrow::Cow;
+use std::cell::Cell;
 
 use super::acid::answered;
+use super::exact::exact_misfit;
 use super::few::keep_few;
-use super::question::{MixOptions, Question, formula as formula_called};
+use super::question::{MixOptions, Prefer, Question, formula as formula_called};
 use super::refuse::job_error;
 use crate::bench::Bench;
-use crate::fit::{Column, Problem, WaterRow};
+use crate::fit::{self, Column, FitError, Problem, Proof, WaterRow};
 use crate::jobs::error::JobError;
 use crate::jobs::record::WaterRecord;
 use crate::matter::Nutrients;
@@ -24,6 +26,11 @@ use crate::tank::{Content, Tank, TankError};
 const NOTHING: f64 = 1e-9;
 /// Shares that move less than this from round to round have settled.
 const SETTLED: f64 = 1e-9;
+/// Looks at a range of shares, and how often the range is narrowed to what lies around the closest.
+const LOOKS: u32 = 6;
+const NARROWINGS: u32 = 3;
+/// A misfit that is less by this is closer.
+const NEARER: f64 = 1e-6;
 /// Rounds of fitting the blend to the pure water of bottles, which takes the place of the blend itself.
 const ROUNDS: usize = 12;
 
@@ -137,6 +144,43 @@ impl Waters {
     }
 }
 
+/// Shares that a limit of EC may have left short of the closest: EC bends, and the program ends in a corner of its tangents. What
+/// goes in of each water is moved to the next, as far as there is enough, and what comes closest as one water is kept.
+///
+/// * `misfit`: of one water with these shares
+pub(crate) fn moved_under_ec(
+    waters: &Waters,
+    mut shares: Vec<f64>,
+    filled_l: f64,
+    misfit: impl Fn(&[f64]) -> Result<f64, JobError>,
+) -> Result<Vec<f64>, JobError> {
+    let most: Vec<f64> = waters.there_l.iter().map(|there| there / filled_l).collect();
+    let mut least = misfit(&shares)?;
+    for at in 0..shares.len() - 1 {
+        let (own, next) = (shares[at], shares[at + 1]);
+        let with = |moved: f64| {
+            let mut other = shares.clone();
+            (other[at], other[at + 1]) = (own - moved, next + moved);
+            other
+        };
+        let (mut low, mut high) = (-next.min(most[at] - own), own.min(most[at + 1] - next));
+        let mut best = (least, 0.0);
+        for _ in 0..NARROWINGS {
+            let step = (high - low) / f64::from(LOOKS);
+            for look in 0..=LOOKS {
+                let moved = low + step * f64::from(look);
+                let found = misfit(&with(moved))?;
+                if found < best.0 - NEARER {
+                    best = (found, moved);
+                }
+            }
+            (low, high) = ((best.1 - step).max(low), (best.1 + step).min(high));
+        }
+        (least, shares) = (best.0, with(best.1));
+    }
+    Ok(shares)
+}
+
 /// Fits shares again and again for the water that pure bottles displace, until they settle: the first guess is the first water.
 pub(crate) fn settled(
     bench: &Bench,
@@ -171,17 +215,34 @@ pub fn blended<'b>(bench: &'b Bench, formula: &str, options: &MixOptions) -> Res
     let Some(waters) = Waters::of(bench)? else { return Ok(Cow::Borrowed(bench)) };
     let litres = milliliter(bench.tank.volume) * 1e-3;
     waters.suffice(litres)?;
-    let fit = |guess: &Bench| {
+    let bent = Cell::new(false);
+    let shared = |guess: &Bench| {
         let tank = Tank { before: waters.contents[0].clone(), ..Tank::fresh(guess)? };
         let mut question = Question::new(tank, formula_called(guess, formula)?, options.prefer)?;
         waters.exchange(guess, &mut question.mixture);
         let mut problem = question.problem(&question.mixture);
         waters.share_out(&mut problem, &question.mixture, Filled { per_l: 1.0, drain: None }, litres, 1.0);
         keep_few(&question, &mut problem, options).map_err(|error| job_error(&question, &problem, error))?;
-        let soured = answered(&question, &mut problem, None)?.map_err(|error| job_error(&question, &problem, error))?;
-        Ok(Some(waters.shares(&soured.solution.g_per_l, 1.0)))
+        match answered(&question, &mut problem, None)? {
+            Ok(soured) => {
+                bent.set(problem.ec.is_some() && soured.solution.proof == Proof::ClosestFound);
+                Ok(Some(waters.shares(&soured.solution.g_per_l, 1.0)))
+            }
+            // the misfit alone does not say which limits contradict each other
+            Err(FitError::Conflict(_)) => match fit::solve(&problem) {
+                Ok(solution) => Ok(Some(waters.shares(&solution.g_per_l, 1.0))),
+                Err(error) => Err(job_error(&question, &problem, error)),
+            },
+            Err(error) => Err(job_error(&question, &problem, error)),
+        }
     };
-    Ok(settled(bench, &waters, fit)?.map_or(Cow::Borrowed(bench), Cow::Owned))
+    let Some(found) = settled(bench, &waters, shared)? else { return Ok(Cow::Borrowed(bench)) };
+    if !bent.get() || options.salts_at_most.is_some() || options.prefer == Some(Prefer::Few) {
+        return Ok(Cow::Owned(found));
+    }
+    let shares = found.blend.iter().map(|(_, share)| *share).collect();
+    let misfit = |shares: &[f64]| exact_misfit(&Tank::fresh(&with_blend(bench, shares)?)?, formula);
+    Ok(Cow::Owned(with_blend(bench, &moved_under_ec(&waters, shares, litres, misfit)?)?))
 }
 
 /// What a litre of the water brings that replaces what evaporates: of several waters the blend of a fresh tank of a formula,

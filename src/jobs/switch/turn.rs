@@ -4,9 +4,10 @@ use std::borrow::Cow;
 use std::cell::Cell;
 
 use crate::bench::Bench;
-use crate::fit::{Column, FitError, Want};
+use crate::fit::{Column, FitError, Proof, Want};
 use crate::jobs::engine::acid::answered;
-use crate::jobs::engine::blend::{Filled, Waters, settled};
+use crate::jobs::engine::blend::{Filled, Waters, moved_under_ec, settled};
+use crate::jobs::engine::exact::exact_misfit;
 use crate::jobs::engine::question::{Question, formula as formula_called, wants};
 use crate::jobs::engine::refuse::job_error;
 use crate::jobs::error::JobError;
@@ -52,6 +53,8 @@ pub(super) struct Drained {
     amounts: Vec<f64>,
     /// Shares of several waters in what is filled in.
     shares: Vec<f64>,
+    /// True where a limit of EC binds, which bends.
+    bent: bool,
     /// False where the wished pH is not met.
     met: bool,
 }
@@ -93,7 +96,17 @@ impl<'b> Turn<'b> {
         let wants = (!within.is_empty()).then(|| within.to_vec());
         // where no blend keeps the limits, the first waters do not, and the mix says which
         let found = if refill > 0.0 { self.answer(drain, true, None, wants)? } else { None };
-        let shares = found.map_or_else(|| waters.first(refill), |found| found.shares);
+        let shares = match found {
+            None => waters.first(refill),
+            Some(found) if found.bent && within.is_empty() => {
+                let misfit = |shares: &[f64]| {
+                    let here = with_blend(self.bench, shares)?;
+                    exact_misfit(&self.after(&here, drain)?, self.formula)
+                };
+                moved_under_ec(waters, found.shares, refill, misfit)?
+            }
+            Some(found) => found.shares,
+        };
         Ok(Cow::Owned(with_blend(self.bench, &shares)?))
     }
 
@@ -225,11 +238,13 @@ impl<'b> Turn<'b> {
             _ => drain,
         };
         let achieved = problem.achieved_ppm(&solution.g_per_l);
+        let proof = solution.proof;
         let mut amounts = solution.g_per_l;
         let shares = self.waters.as_ref().map(|waters| waters.shares(&amounts, filled.per_l + amounts[at]));
         amounts[at] += least / self.total();
         let misfit = problem.misfit(&achieved);
-        Ok(Some(Drained { drain, misfit, achieved, amounts, shares: shares.unwrap_or_default(), met }))
+        let bent = problem.ec.is_some() && proof == Proof::ClosestFound;
+        Ok(Some(Drained { drain, misfit, achieved, amounts, shares: shares.unwrap_or_default(), bent, met }))
     }
 }
 
