@@ -202,12 +202,14 @@ mod misses {
         assert_eq!(why.starts_with(", held down"), first.by < 0.0, "{nutrient}{why}");
         let own = format!("{} at {} ppm", first.nutrient, ppm_text(first.target));
         let named = list.trim_end_matches('.').split(", and by ").chain((!is_first).then_some(own.as_str()));
-        let frees = named.filter(|words| level(words).is_none_or(|(other, side, _)| side.is_some() || other != nutrient)).map(|words| {
-            let mut problem = question(bench, &[]);
-            let_go(&mut problem, words);
-            let solution = solve(&problem).expect("looser than before");
-            (words, miss(&problem, &solution, nutrient, target).abs() < 0.91 * by.abs())
-        });
+        let frees = named
+            .filter(|words| level(words).is_none_or(|(other, side, _)| side.is_some() || other != nutrient))
+            .map(|words| {
+                let mut problem = question(bench, &[]);
+                let_go(&mut problem, words);
+                let solution = solve(&problem).expect("looser than before");
+                (words, miss(&problem, &solution, nutrient, target).abs() < 0.91 * by.abs())
+            });
         let frees: Vec<(&str, bool)> = frees.collect();
         *kinds.entry("partner").or_default() += frees.len();
         let holds = if is_first { frees.iter().all(|(_, frees)| *frees) } else { frees.iter().any(|(_, frees)| *frees) };

@@ -102,7 +102,12 @@ fn a_switch_by_a_logbook_shows_its_course() {
     let text = plain(&html);
     assert!(text.contains("The tank so far, by the logbook"));
     // the readings of the logbook and the nitrogen that was filled in, as the file has them
-    for line in ["Sat 12 Sep 2026 90.1 filled, growth 1.03 90.1", "Sat 19 Sep 2026 0.93", "Sat 26 Sep 2026 0.74", "90.1 filled, growth"] {
+    for line in [
+        "Sat 12 Sep 2026 90.1 filled, growth 1.03 90.1",
+        "Sat 19 Sep 2026 0.93",
+        "Sat 26 Sep 2026 0.74",
+        "90.1 filled, growth",
+    ] {
         assert!(text.contains(line), "{line}");
     }
     // a band from low to high, and the likely line between: three lines and the one of EC
@@ -339,7 +344,16 @@ fn the_first_page_is_all_that_is_needed_to_do_the_work() {
         (more, &["In the tank", "Watch", "Safety"]),
         (annex, &["Balance of cations and anions", "What the labels say", "Sources"]),
     ] {
-        in_order(part, &headings.iter().map(|head| format!("\">{head}")).collect::<Vec<_>>().iter().map(String::as_str).collect::<Vec<_>>());
+        in_order(
+            part,
+            &headings
+                .iter()
+                .map(|head| format!("\">{head}"))
+                .collect::<Vec<_>>()
+                .iter()
+                .map(String::as_str)
+                .collect::<Vec<_>>(),
+        );
     }
     assert!(plain(work).contains("Turn back 28 days later at the latest, by ____"), "{work}");
     // a logbook knows the day

@@ -125,7 +125,9 @@ fn every_choice(all: &[Drawn], latest: i32) -> ((i32, i32, i32), i32) {
             let digit: Vec<usize> = if bench.contains(&at) { bench.clone() } else { vec![at] };
             let next = starts[at] + 1;
             let full = next > latest;
-            digit.iter().for_each(|one| starts[*one] = if full { first } else { next });
+            for one in &digit {
+                starts[*one] = if full { first } else { next };
+            }
             if !full {
                 break;
             }
@@ -138,7 +140,8 @@ fn every_choice(all: &[Drawn], latest: i32) -> ((i32, i32, i32), i32) {
 }
 
 fn told(best: &BestStart, all: &[Drawn]) -> ((i32, i32, i32), i32) {
-    let bench_moved = best.starts.iter().zip(all).find(|(_, drawn)| drawn.apart.is_none()).map_or(0, |(start, _)| start.shift_days.abs());
+    let bench_moved =
+        best.starts.iter().zip(all).find(|(_, drawn)| drawn.apart.is_none()).map_or(0, |(start, _)| start.shift_days.abs());
     let own = best.starts.iter().zip(all).filter(|(_, drawn)| drawn.apart.is_some());
     let moved = own.map(|(start, _)| start.shift_days.abs()).sum::<i32>() + bench_moved;
     ((best.best.fresh_pairs, best.best.pairs, best.best.days), -moved)
@@ -196,10 +199,14 @@ fn tanks_of_their_own_are_told_where_more_meet() {
         let mut all: Vec<Drawn> = (0..3).map(|at| drawn(&mut from, at < 2)).collect();
         let record = plan(&bench("", &written(&all)), START);
         let together = record.best_start.expect("several groups").best;
-        all.iter_mut().for_each(|drawn| drawn.apart = drawn.apart.or(Some(0)));
+        for drawn in &mut all {
+            drawn.apart = drawn.apart.or(Some(0));
+        }
         let apart = plan(&bench("", &written(&all)), START).best_start.expect("several groups").best;
         assert!(apart >= together, "case {case}: {all:?}");
-        let own = record.best_start_own_tanks.map(|own| (own.best, own.starts.iter().filter(|start| start.needs_own_tank).count()));
+        let own = record
+            .best_start_own_tanks
+            .map(|own| (own.best, own.starts.iter().filter(|start| start.needs_own_tank).count()));
         assert_eq!(own.map(|(best, _)| best), (apart > together).then_some(apart), "case {case}: {all:?}");
         if let Some((_, needy)) = own {
             assert_eq!(needy, 1, "the first of the two keeps the tank, case {case}: {all:?}");
@@ -252,13 +259,16 @@ fn laws_of_starts() {
 fn many_starts_are_moved_one_at_a_time() {
     let mut from = Drawing(7);
     for case in 0..5 {
-        let all: Vec<Drawn> = (0..12).map(|_| drawn(&mut from, false)).collect();
+        let all: Vec<Drawn> = (0..14).map(|_| drawn(&mut from, false)).collect();
         let record = plan(&bench("", &written(&all)), START);
         let best = record.best_start.as_ref().expect("several groups");
         assert_eq!(best.proof, StartsProof::BestFound);
         assert!(best.best >= best.planned);
         let text = report::cycle(&record, false);
-        assert!(text.contains("moving one start at a time"), "{text}");
+        assert!(
+            text.contains("not every choice is\n   looked at") || text.contains("not every choice is looked at"),
+            "{text}"
+        );
         let masks: Vec<[u128; 3]> = all.iter().map(masks).collect();
         let planned: Vec<i32> = all.iter().map(|drawn| drawn.apart.expect("own tanks")).collect();
         let starts: Vec<i32> = planned.iter().zip(&best.starts).map(|(planned, start)| planned + start.shift_days).collect();
@@ -351,7 +361,10 @@ fn a_renewal_is_on_a_day_of_the_list_or_has_none_in_time() {
         let every = from.within(1, 20);
         let list = if listed.is_empty() { String::new() } else { format!("renew_on = {listed:?}\n") };
         let own = bench(&list, "");
-        let text = format!("hold = {{ formula = \"growth\", lasts = \"{} days\", renew_every = \"{every} days\" }}\n", from.within(1, 50));
+        let text = format!(
+            "hold = {{ formula = \"growth\", lasts = \"{} days\", renew_every = \"{every} days\" }}\n",
+            from.within(1, 50)
+        );
         let record = plan(&bench(&format!("{list}{text}"), ""), START);
         let before = plan(&own, START);
         assert_eq!(record.tanks[0].fills[0], before.tanks[0].fills[0], "case {case}");
@@ -360,7 +373,7 @@ fn a_renewal_is_on_a_day_of_the_list_or_has_none_in_time() {
             let name = |date: Date| date.long()[..3].to_owned();
             assert_eq!(last.days, fill.date.days_since(last.date), "case {case}");
             assert!(last.days <= last.renew_days.max(fill.renew_days), "case {case}: {last:?} {fill:?}");
-            let after = (1..fill.renew_days - last.days + 1).map(|more| fill.date.plus(more));
+            let after = (1..=fill.renew_days - last.days).map(|more| fill.date.plus(more));
             let hold_from = record.tanks[0].phases[2].days.from;
             if fill.date == hold_from && last.date.plus(every) <= hold_from {
                 continue; // over already when the phase begins
@@ -368,7 +381,10 @@ fn a_renewal_is_on_a_day_of_the_list_or_has_none_in_time() {
             let on_the_list = listed.contains(&name(fill.date).as_str());
             assert!(on_the_list || last.days == fill.renew_days, "case {case}: {last:?} {fill:?}");
             // no day of the list comes later that would be in time
-            assert!(!after.into_iter().any(|on| listed.contains(&name(on).as_str())), "case {case}: {listed:?} {last:?} {fill:?}");
+            assert!(
+                !after.into_iter().any(|on| listed.contains(&name(on).as_str())),
+                "case {case}: {listed:?} {last:?} {fill:?}"
+            );
         }
     }
 }

@@ -123,7 +123,8 @@ pub struct Bag {
 /// Reads `[cycle]`.
 pub(super) fn cycle(root: &Table) -> Option<Cycle> {
     let table = root.table("cycle", "[cycle]")?;
-    let known: Vec<&str> = PhaseKind::ALL.map(PhaseKind::key).into_iter().chain(["renew_every", "renew_on", "start"]).collect();
+    let known: Vec<&str> =
+        PhaseKind::ALL.map(PhaseKind::key).into_iter().chain(["renew_every", "renew_on", "start"]).collect();
     table.only(&known);
     let renew_every = table
         .require("renew_every", "renew_every = \"14 days\", by your own experience")

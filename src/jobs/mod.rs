@@ -32,8 +32,8 @@ pub use check::{
 };
 pub use cycle::{
     Begin, BestStart, BottlePlan, CrossingStep, CrossingWork, CycleMix, CycleRecord, Fill, FillReason, FromLogbook,
-    GroupDates, GroupStart, HoldDates, LearntRecord, Meeting, Meets, PhaseDates, Renewal, RenewalEnd, RenewalFrom, SaltTotal,
-    StartsProof, TankPlan, Window, cycle, on_best_start,
+    GroupDates, GroupStart, HoldDates, LearntRecord, Meeting, Meets, PhaseDates, Renewal, RenewalEnd, RenewalFrom,
+    SaltTotal, StartsProof, TankPlan, Window, cycle, on_best_start,
 };
 pub use engine::{MixOptions, Prefer};
 pub use error::{JobError, LimitKind, LimitRecord, TooLittle};

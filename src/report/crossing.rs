@@ -82,7 +82,7 @@ fn choice(page: &mut Page, best: &BestStart) {
     let moves = best.starts.iter().any(|start| start.shift_days != 0);
     let found = match best.proof {
         StartsProof::Best => "",
-        StartsProof::BestFound => " Found by moving one start at a time: with so many starts not every choice is tried.",
+        StartsProof::BestFound => " The best that was found: with so many starts not every choice is looked at.",
     };
     if !moves {
         page.say(format!("As planned: {}. No other choice is better.{found}", meets(best.best, best.pairs)));
@@ -100,7 +100,8 @@ fn choice(page: &mut Page, best: &BestStart) {
     page.table(table);
     let (then, now) = (meets(best.best, best.pairs), meets(best.planned, best.pairs));
     page.say(format!("Then {then}; as planned {now}.{found}"));
-    let needy: Vec<&str> = best.starts.iter().filter(|start| start.needs_own_tank).map(|start| start.group.as_str()).collect();
+    let needy: Vec<&str> =
+        best.starts.iter().filter(|start| start.needs_own_tank).map(|start| start.group.as_str()).collect();
     if let Some(first) = best.starts.first() {
         let start = first.starts_on.plus(-first.starts_after_days);
         page.say(format!("In the bench file: these `starts_after`, and `start = {start}`.")).look("quiet");

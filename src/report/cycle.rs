@@ -12,9 +12,7 @@ use super::renewal::{renewals, why_and_from};
 use super::sheet::sheet;
 use super::text::text;
 use super::words::{ec_words, litres, millilitres, ph_ends, tank_name, water_words, why};
-use crate::jobs::{
-    BottlePlan, CycleMix, CycleRecord, Fill, GroupDates, Pictures, SaltTotal, TankPlan, Window,
-};
+use crate::jobs::{BottlePlan, CycleMix, CycleRecord, Fill, GroupDates, Pictures, SaltTotal, TankPlan, Window};
 use crate::quantity::{Date, WholeDays, fixed, significant};
 use crate::safety::Finding;
 

@@ -86,9 +86,9 @@ pub fn why_missed(missed: &Missed, likewise: &[Missed]) -> Finding {
         },
         str::to_owned,
     );
-    let others: Vec<String> = likewise.iter().map(|other| format!("{} comes to {}", other.nutrient, other.level())).collect();
-    let others =
-        if others.is_empty() { String::new() } else { format!(" For the same reason {}.", others.join(", and ")) };
+    let others: Vec<String> =
+        likewise.iter().map(|other| format!("{} comes to {}", other.nutrient, other.level())).collect();
+    let others = if others.is_empty() { String::new() } else { format!(" For the same reason {}.", others.join(", and ")) };
     let first = takes(missed).map(|takes| format!("With {takes} instead it would be met."));
     let rest = likewise.iter().filter_map(|other| Some((takes(other)?, other.nutrient)));
     let rest = rest.map(|(takes, nutrient)| format!("With {takes} instead {nutrient} would be met."));

@@ -3,10 +3,10 @@
 //! What is met depends only on how far starts lie apart, so the search goes over the days between the first start and each other, in
 //! boxes of whole days. A box is left when its bound, every pair at its best within the box, does not beat what is found.
 
-use super::record::{Meets, StartsProof};
+use super::crossing::{Meets, StartsProof};
 
 /// More starts than this are not searched to the end: own choice, since the work grows by a factor with each.
-pub(super) const STARTS_AT_MOST: usize = 8;
+pub(super) const STARTS_AT_MOST: usize = 12;
 /// Boxes looked at before the search is given up.
 const BOXES_AT_MOST: usize = 200_000;
 /// Rounds of moving one start after the other.
@@ -86,7 +86,7 @@ pub(super) fn best(problem: &Problem) -> (Vec<i32>, StartsProof) {
     }
     let tables = problem.pairs().map(|(one, other)| (one, other, Table::of(problem, one, other))).collect();
     let mut search = Search { places: &problem.places, tables, worth: problem.worth(&moves), moves };
-    let proof = search.to_the_end();
+    let proof = search.exhaust();
     (search.moves, proof)
 }
 
@@ -139,7 +139,7 @@ struct Search<'a> {
 }
 
 impl Search<'_> {
-    fn to_the_end(&mut self) -> StartsProof {
+    fn exhaust(&mut self) -> StartsProof {
         let first = self.places[0];
         let whole = self.places.iter().map(|place| (place.earliest - first.latest, place.latest - first.earliest));
         let mut whole: Apart = whole.collect();
@@ -177,9 +177,10 @@ impl Search<'_> {
     /// What no choice of a box beats, and the move of the first start by which the box moves least; of a single choice it is its
     /// worth. `None` where no choice of it is allowed.
     fn bound(&self, apart: &Apart) -> Option<(Worth, i32)> {
-        let each = self.tables.iter().map(|(one, other, table)| {
-            table.most(apart[*one].0 - apart[*other].1, apart[*one].1 - apart[*other].0)
-        });
+        let each = self
+            .tables
+            .iter()
+            .map(|(one, other, table)| table.most(apart[*one].0 - apart[*other].1, apart[*one].1 - apart[*other].0));
         let meets = each.fold(Meets::default(), |sum, one| sum + one);
         let placed = || self.places.iter().zip(apart);
         let earliest = placed().map(|(place, (_, high))| place.earliest - high).max()?;
@@ -187,9 +188,7 @@ impl Search<'_> {
         if earliest > latest {
             return None;
         }
-        let moved = |first: i32| -> i32 {
-            apart.iter().map(|(low, high)| (first + low).max(-(first + high)).max(0)).sum()
-        };
+        let moved = |first: i32| -> i32 { apart.iter().map(|(low, high)| (first + low).max(-(first + high)).max(0)).sum() };
         // days moved against the move of the first are convex and turn where a start is not moved
         let turns = apart.iter().flat_map(|(low, high)| [-low, -high]).map(|first| first.clamp(earliest, latest));
         let (days, first) = turns.map(|first| (moved(first), -first)).min()?;

@@ -4,7 +4,8 @@
 //! by which, in this order, the most ordered pairs meet with fresh pollen, the most meet at all, dry pollen counted in, they meet on the most days, and
 //! starts move the least.
 
-use super::record::{BestStart, GroupDates, GroupStart, Meets};
+use super::crossing::{BestStart, GroupStart, Meets};
+use super::record::GroupDates;
 use super::search::{Place, Problem, best};
 use crate::bench::Group;
 use crate::quantity::{Date, STARTS_AFTER_DAYS, WholeDays};
@@ -122,7 +123,8 @@ fn starts(flowering: &[Flowering], days: &[i32]) -> Vec<GroupStart> {
 
 /// The groups as they start by `best`.
 pub(super) fn started(groups: &[Group], best: &BestStart) -> Vec<Group> {
-    let after = |group: &Group| best.starts.iter().find(|start| start.group == group.id).map(|start| start.starts_after_days);
+    let after =
+        |group: &Group| best.starts.iter().find(|start| start.group == group.id).map(|start| start.starts_after_days);
     let moved = |group: &Group| Group { starts_after: after(group).map_or(group.starts_after, WholeDays), ..group.clone() };
     groups.iter().map(moved).collect()
 }
