@@ -388,3 +388,34 @@ fn a_renewal_is_on_a_day_of_the_list_or_has_none_in_time() {
         }
     }
 }
+
+/// Exit status 0, and the JSON of a cycle of the demo bench.
+fn demo(arguments: &[&str]) -> serde_json::Value {
+    let (mut out, mut err) = (Vec::new(), Vec::new());
+    let bench = format!("{}/examples/streptocarpus-cycle.toml", env!("CARGO_MANIFEST_DIR"));
+    let all = ["bloomsalt", "cycle", "--json", "--bench", &bench].into_iter().chain(arguments.iter().copied());
+    let status = bloomsalt::cli::run(all, &mut out, &mut err, bloomsalt::cli::Console::default());
+    assert_eq!(status, 0, "{arguments:?}: {}", String::from_utf8_lossy(&err));
+    serde_json::from_slice(&out).expect("one JSON document")
+}
+
+/// Windows of the demo, counted by hand: with `late` 7 days after `early`, 22 days meet.
+#[test]
+fn the_option_plans_by_the_best_start() {
+    let starts = |json: &serde_json::Value| -> Vec<String> {
+        let groups = json["groups"].as_array().expect("groups");
+        groups.iter().map(|group| group["starts_on"].as_str().expect("a day").to_owned()).collect()
+    };
+    let told = demo(&["--start", "2027-01-04"]);
+    assert_eq!(starts(&told), ["2027-01-04", "2027-01-16"], "without it nothing moves");
+    assert_eq!(told["best_start"]["best"]["days"], 22);
+    let planned = demo(&["--start", "2027-01-04", "--best-start"]);
+    assert_eq!(starts(&planned), ["2027-01-09", "2027-01-16"]);
+    assert_eq!(planned["best_start"]["planned"], told["best_start"]["best"]);
+    assert_eq!(planned["tanks"][0]["fills"][0]["date"], "2027-01-09");
+    assert_eq!(planned["crossing"][0]["from"], "2027-01-09");
+    // counted back from the first flower, that keeps its day
+    let from_flower = demo(&["--first-open", "2027-03-29", "--best-start"]);
+    assert_eq!(from_flower["groups"][0]["opens"]["from"], "2027-03-29");
+    assert_eq!(starts(&from_flower), ["2027-01-02", "2027-01-09"]);
+}
