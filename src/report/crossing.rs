@@ -82,7 +82,7 @@ fn choice(page: &mut Page, best: &BestStart) {
     let moves = best.starts.iter().any(|start| start.shift_days != 0);
     let found = match best.proof {
         StartsProof::Best => "",
-        StartsProof::BestFound => " Found by moving one start at a time: with so many starts not every choice is tried.",
+        StartsProof::BestFound => " The best that was found: with so many starts not every choice is looked at.",
     };
     if !moves {
         page.say(format!("As planned: {}. No other choice is better.{found}", meets(best.best, best.pairs)));

@@ -69,23 +69,24 @@ pub enum MeetMore {
     Neither,
 }
 
-/// Two groups of which no pollen meets a receptive stigma of the other, either way.
+/// Fires for groups of which no pollen meets a receptive stigma of the other, either way.
 ///
-/// * `group`, `beside`: their ids
+/// * `pairs`: their ids
 #[must_use]
-pub fn never_meet(group: &str, beside: &str, more: MeetMore) -> Finding {
+pub fn never_meet(pairs: &[(&str, &str)], more: MeetMore) -> Option<Finding> {
     let remedy = match more {
         MeetMore::Starts => "The best start has more groups meet; `bloomsalt cycle --best-start` plans by it.",
         MeetMore::Tanks => "From tanks of their own more groups could meet: the best start has it.",
         MeetMore::Neither => "No other choice of starts was found that has more groups meet.",
     };
-    Finding {
+    let named: Vec<String> = pairs.iter().map(|(one, other)| format!("`{one}` and `{other}`")).collect();
+    (!named.is_empty()).then(|| Finding {
         code: "groups-never-meet",
         severity: Severity::Warning,
-        message: format!("By your own figures no pollen of `{group}` and `{beside}` meets a stigma of the other."),
+        message: format!("By your own figures no pollen meets a stigma of the other, either way: {}.", named.join(", ")),
         remedy: Some(remedy.to_owned()),
         source: None,
-    }
+    })
 }
 
 /// Fires when the last seed of a group is ripe after the last day on which the plan feeds it.

@@ -134,11 +134,12 @@ export const plan = {
   fields: () => [
     { key: 'start', label: 'First day', kind: 'date' },
     { key: 'first_open', label: 'or the week in which the first flower should open', kind: 'date' },
+    { key: 'starts', label: 'Groups start', kind: 'choice', options: [['', 'as the bench file says'], ['best', 'as is best for all together']], more: true },
     volume('tank', 'Tank', { placeholder: 'as on the bench', more: true }),
   ],
-  request: async (values, context) => {
+  request: async ({ starts, ...values }, context) => {
     const books = (await store.logbooks()).map((book) => book.text).filter(Boolean);
-    const asked = { job: 'cycle', ...values, bench: context.bench, tank: tankOf(values, context), also: ['figures'] };
+    const asked = { job: 'cycle', ...values, best_start: starts === 'best', bench: context.bench, tank: tankOf(values, context), also: ['figures'] };
     await store.put('plan', { start: values.start, first_open: values.first_open });
     return books.length ? { ...asked, logbooks: books, now: moment() } : asked;
   },

@@ -1,6 +1,7 @@
 //! Which pollen meets which stigmas, and what a grower does for it, in one list by date.
 
-use super::record::{CrossingStep, CrossingWork, Meeting, Window};
+use super::crossing::{CrossingStep, CrossingWork};
+use super::record::{Meeting, Window};
 use super::starts::Flowering;
 
 /// Pollen of the first group on stigmas of the second.

@@ -3,6 +3,7 @@
 //! Every date rests on the grower's own figures. Nothing here says that a plant keeps to them.
 
 mod bottles;
+mod crossing;
 mod dates;
 mod meeting;
 mod record;
@@ -10,18 +11,19 @@ mod renewal;
 mod search;
 mod shopping;
 mod starts;
+mod watch;
 
 use uom::si::volume::liter as in_liters;
 
+pub use crossing::{BestStart, CrossingStep, CrossingWork, GroupStart, Meets, StartsProof};
 pub use record::{
-    BestStart, BottlePlan, CrossingStep, CrossingWork, CycleMix, CycleRecord, Fill, FillReason, GroupDates, GroupStart,
-    HoldDates, LearntRecord, Meeting, Meets, PhaseDates, Renewal, RenewalEnd, RenewalFrom, SaltTotal, StartsProof, TankPlan,
-    Window,
+    BottlePlan, CycleMix, CycleRecord, Fill, FillReason, GroupDates, HoldDates, LearntRecord, Meeting, PhaseDates, Renewal,
+    RenewalEnd, RenewalFrom, SaltTotal, TankPlan, Window,
 };
 pub use renewal::FromLogbook;
 pub(super) use renewal::content;
 
-use self::dates::{days_to_push, length};
+use self::dates::days_to_push;
 use self::renewal::{Fresh, Pacing, renewal};
 use self::starts::Flowering;
 use crate::bench::{Bench, Cycle, Group};
@@ -32,7 +34,7 @@ use crate::jobs::error::JobError;
 use crate::jobs::record::handling::{handling, sources};
 use crate::matter::{Nutrients, Salt};
 use crate::quantity::{Date, Volume};
-use crate::safety::{self, Finding, MeetMore};
+use crate::safety::{self, Finding};
 
 /// The day from which a cycle is counted.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -68,20 +70,7 @@ pub fn cycle(bench: &Bench, begin: Begin, learnt: Option<FromLogbook>) -> Result
     let start = start(bench, cycle, begin)?;
     let pacing = learnt.map(|from| Pacing::of(bench, cycle, from));
     let mut mixed = Mixed { bench, mixes: Vec::new(), contents: Vec::new(), waters: Vec::new() };
-    let mut tanks: Vec<TankPlan> = Vec::new();
-    let on_bench: Vec<&Group> = bench.groups.iter().filter(|group| group.tank.is_none()).collect();
-    if bench.groups.is_empty() || !on_bench.is_empty() {
-        let feeds = on_bench.iter().map(|group| group.id.clone()).collect();
-        let id = bench.tanks.iter().find(|(_, tank)| *tank == bench.tank).map(|(id, _)| id.clone());
-        let own = Tank { id, group: None, feeds, volume: bench.tank.volume, start };
-        tanks.push(tank(cycle, own, pacing.as_ref(), &mut mixed)?);
-    }
-    for group in &bench.groups {
-        let Some(volume) = group.tank else { continue };
-        let (id, start) = (group.id.clone(), start.plus(group.starts_after.0));
-        let own = Tank { id: group.tank_id.clone(), group: Some(id.clone()), feeds: vec![id], volume, start };
-        tanks.push(tank(cycle, own, pacing.as_ref(), &mut mixed)?);
-    }
+    let tanks = tanks(cycle, start, pacing.as_ref(), &mut mixed)?;
     let mixes = mixed.mixes;
     let dates = |group: &Group| dates::flowers(cycle, group, start.plus(group.starts_after.0));
     let groups: Vec<GroupDates> = bench.groups.iter().filter_map(dates).collect();
@@ -89,22 +78,23 @@ pub fn cycle(bench: &Bench, begin: Begin, learnt: Option<FromLogbook>) -> Result
     let meetings: Vec<Meeting> =
         flowering.iter().flat_map(|giver| flowering.iter().map(|bearer| meeting::meeting(*giver, *bearer))).collect();
     let best_start = starts::best_start(&flowering, false);
-    let best_start_own_tanks = starts::best_start(&flowering, true)
+    let share = flowering.iter().filter(|(group, _)| group.tank.is_none()).count() > 1;
+    let best_start_own_tanks = share
+        .then(|| starts::best_start(&flowering, true))
+        .flatten()
         .filter(|apart| best_start.as_ref().is_some_and(|together| apart.best > together.best));
     let bottles = bottles::bottles(bench, &mixes, &tanks);
     let salts = shopping::shopping(bench, &mixes, &bottles);
     // a group may start before the tank of the bench
     let first_days = tanks.iter().filter_map(|tank| tank.phases.first()).map(|phase| phase.days.from);
     let end = tanks.iter().filter_map(last_day).max().unwrap_or(start);
-    let mut findings = findings(cycle, &tanks, &mixes, &flowering, &meetings, meet_more(&best_start, &best_start_own_tanks));
+    let more = watch::meet_more(best_start.as_ref(), best_start_own_tanks.as_ref());
+    let mut findings = watch::held(&tanks, &mixes);
+    findings.extend(watch::groups(cycle, &flowering, &meetings, more));
     findings.extend(pacing.iter().flat_map(|pacing| safety::of_learnt(&pacing.learnt)));
-    findings.extend(tanks.iter().flat_map(run_down_sooner));
+    findings.extend(tanks.iter().flat_map(watch::run_down_sooner));
     findings.sort_by_key(|finding| finding.severity);
-    let mut handled: Vec<SaltId> = salts.iter().filter_map(|total| bench.catalogue.find(&total.salt)).collect();
-    handled.extend(bottles::salts_there(bench, &bottles));
-    handled.sort_unstable();
-    handled.dedup();
-    let known: Vec<&Salt> = handled.into_iter().map(|salt| bench.catalogue.salt(salt)).collect();
+    let known = handled(bench, &salts, &bottles);
     let (handling, cautions, caution_sources) = handling(bench, &known);
     let told: Vec<Finding> = findings.iter().chain(mixes.iter().flat_map(|mix| &mix.findings)).cloned().collect();
     let bought = || salts.iter().filter(|total| total.buy_g > 0.0);
@@ -133,6 +123,15 @@ pub fn cycle(bench: &Bench, begin: Begin, learnt: Option<FromLogbook>) -> Result
         handling,
         cautions,
     })
+}
+
+/// Every salt that is handled: weighed, or in a bottle that is there.
+fn handled<'b>(bench: &'b Bench, salts: &[SaltTotal], bottles: &[BottlePlan]) -> Vec<&'b Salt> {
+    let mut handled: Vec<SaltId> = salts.iter().filter_map(|total| bench.catalogue.find(&total.salt)).collect();
+    handled.extend(bottles::salts_there(bench, bottles));
+    handled.sort_unstable();
+    handled.dedup();
+    handled.into_iter().map(|salt| bench.catalogue.salt(salt)).collect()
 }
 
 /// The bench and the beginning with which every group starts as is best for all of them, with the tanks that they have.
@@ -221,6 +220,26 @@ impl Mixed<'_> {
     }
 }
 
+/// The plan of every tank, that of the bench first.
+fn tanks(cycle: &Cycle, start: Date, pacing: Option<&Pacing>, mixed: &mut Mixed) -> Result<Vec<TankPlan>, JobError> {
+    let bench = mixed.bench;
+    let mut tanks: Vec<TankPlan> = Vec::new();
+    let on_bench: Vec<&Group> = bench.groups.iter().filter(|group| group.tank.is_none()).collect();
+    if bench.groups.is_empty() || !on_bench.is_empty() {
+        let feeds = on_bench.iter().map(|group| group.id.clone()).collect();
+        let id = bench.tanks.iter().find(|(_, tank)| *tank == bench.tank).map(|(id, _)| id.clone());
+        let own = Tank { id, group: None, feeds, volume: bench.tank.volume, start };
+        tanks.push(tank(cycle, own, pacing, mixed)?);
+    }
+    for group in &bench.groups {
+        let Some(volume) = group.tank else { continue };
+        let (id, start) = (group.id.clone(), start.plus(group.starts_after.0));
+        let own = Tank { id: group.tank_id.clone(), group: Some(id.clone()), feeds: vec![id], volume, start };
+        tanks.push(tank(cycle, own, pacing, mixed)?);
+    }
+    Ok(tanks)
+}
+
 /// The plan of one tank.
 fn tank(cycle: &Cycle, own: Tank, pacing: Option<&Pacing>, mixed: &mut Mixed) -> Result<TankPlan, JobError> {
     let Tank { id, group, feeds, volume, start } = own;
@@ -253,83 +272,4 @@ fn tank(cycle: &Cycle, own: Tank, pacing: Option<&Pacing>, mixed: &mut Mixed) ->
 
 fn last_day(tank: &TankPlan) -> Option<Date> {
     tank.phases.last().map(|phase| phase.days.to)
-}
-
-/// Where a tank may be past a limit before it is renewed, once for each formula.
-fn run_down_sooner(tank: &TankPlan) -> Vec<Finding> {
-    let name = tank.group.as_ref().map_or_else(|| "the bench tank".to_owned(), |group| format!("the tank of `{group}`"));
-    let mut found: Vec<(&str, Finding)> = Vec::new();
-    for phase in &tank.phases {
-        let Renewal { low_days: Some(low), low_ends_by: Some(end), low_limit: Some(limit), .. } = phase.renewal else {
-            continue;
-        };
-        let fills = || tank.fills.iter().filter(|fill| fill.formula == phase.formula);
-        let first = fills().find(|fill| fill.days > low);
-        let (Some(first), Some(longest)) = (first, fills().map(|fill| fill.days).max()) else { continue };
-        if found.iter().all(|(formula, _)| *formula != phase.formula) {
-            let (of, on) = ((phase.formula.as_str(), name.as_str()), first.date.plus(low));
-            found.extend(safety::runs_down_sooner(of, longest, low, on, &end.words(limit)).map(|one| (of.0, one)));
-        }
-    }
-    found.into_iter().map(|(_, finding)| finding).collect()
-}
-
-/// What has more pairs of groups meet than the plan.
-fn meet_more(best: &Option<BestStart>, own_tanks: &Option<BestStart>) -> MeetMore {
-    let gains = |best: &Option<BestStart>| best.as_ref().is_some_and(|best| best.best.pairs > best.planned.pairs);
-    match (gains(best), gains(own_tanks)) {
-        (true, _) => MeetMore::Starts,
-        (false, true) => MeetMore::Tanks,
-        (false, false) => MeetMore::Neither,
-    }
-}
-
-/// What to know of the plan itself.
-fn findings(
-    cycle: &Cycle,
-    tanks: &[TankPlan],
-    mixes: &[CycleMix],
-    flowering: &[Flowering],
-    meetings: &[Meeting],
-    more: MeetMore,
-) -> Vec<Finding> {
-    let mut found = Vec::new();
-    let mut low: Vec<(&Finding, Vec<safety::Held>)> = Vec::new();
-    for tank in tanks {
-        for hold in &tank.holds {
-            let held = safety::Held {
-                formula: hold.formula.clone(),
-                group: tank.group.clone(),
-                from: hold.days.from,
-                days: hold.days.days,
-                at_most_days: hold.hold_at_most_days,
-                back_by: hold.back_by,
-            };
-            if let Some(too_long) = safety::held_too_long(&held) {
-                found.push(too_long);
-                continue;
-            }
-            let of_mix = mixes.iter().filter(|mix| mix.formula == hold.formula).flat_map(|mix| &mix.findings);
-            let Some(finding) = of_mix.into_iter().find(|finding| finding.code == "nitrogen-low") else { continue };
-            match low.iter_mut().find(|(_, all)| all[0].formula == held.formula) {
-                Some((_, all)) => all.push(held),
-                None => low.push((finding, vec![held])),
-            }
-        }
-    }
-    found.extend(low.iter().map(|(finding, held)| safety::nitrogen_low_until(finding, held)));
-    let meet = |one: &str, other: &str| {
-        let of = |a: &str, b: &str| meetings.iter().any(|it| it.pollen_of == a && it.stigma_of == b && it.days.is_some());
-        of(one, other) || of(other, one)
-    };
-    for (at, (one, _)) in flowering.iter().enumerate() {
-        let apart = flowering[at + 1..].iter().filter(|(other, _)| !meet(&one.id, &other.id));
-        found.extend(apart.map(|(other, _)| safety::never_meet(&one.id, &other.id, more)));
-    }
-    for (group, dates) in flowering {
-        let fed_to = dates.starts_on.plus(length(cycle) - 1);
-        let ripe = meetings.iter().filter(|meeting| meeting.stigma_of == group.id).filter_map(|meeting| meeting.ripe);
-        found.extend(ripe.map(|ripe| ripe.to).max().and_then(|last| safety::ripe_after_the_end(&group.id, last, fed_to)));
-    }
-    found
 }

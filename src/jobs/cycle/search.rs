@@ -3,10 +3,10 @@
 //! What is met depends only on how far starts lie apart, so the search goes over the days between the first start and each other, in
 //! boxes of whole days. A box is left when its bound, every pair at its best within the box, does not beat what is found.
 
-use super::record::{Meets, StartsProof};
+use super::crossing::{Meets, StartsProof};
 
 /// More starts than this are not searched to the end: own choice, since the work grows by a factor with each.
-pub(super) const STARTS_AT_MOST: usize = 8;
+pub(super) const STARTS_AT_MOST: usize = 12;
 /// Boxes looked at before the search is given up.
 const BOXES_AT_MOST: usize = 200_000;
 /// Rounds of moving one start after the other.
@@ -86,7 +86,7 @@ pub(super) fn best(problem: &Problem) -> (Vec<i32>, StartsProof) {
     }
     let tables = problem.pairs().map(|(one, other)| (one, other, Table::of(problem, one, other))).collect();
     let mut search = Search { places: &problem.places, tables, worth: problem.worth(&moves), moves };
-    let proof = search.to_the_end();
+    let proof = search.exhaust();
     (search.moves, proof)
 }
 
@@ -139,7 +139,7 @@ struct Search<'a> {
 }
 
 impl Search<'_> {
-    fn to_the_end(&mut self) -> StartsProof {
+    fn exhaust(&mut self) -> StartsProof {
         let first = self.places[0];
         let whole = self.places.iter().map(|place| (place.earliest - first.latest, place.latest - first.earliest));
         let mut whole: Apart = whole.collect();

@@ -4,7 +4,8 @@
 //! by which, in this order, the most ordered pairs meet with fresh pollen, the most meet at all, dry pollen counted in, they meet on the most days, and
 //! starts move the least.
 
-use super::record::{BestStart, GroupDates, GroupStart, Meets};
+use super::crossing::{BestStart, GroupStart, Meets};
+use super::record::GroupDates;
 use super::search::{Place, Problem, best};
 use crate::bench::Group;
 use crate::quantity::{Date, STARTS_AFTER_DAYS, WholeDays};
