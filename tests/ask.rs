@@ -165,7 +165,7 @@ fn requests_come_back_from_json_and_the_terminal_asks_the_same() {
     let known = schema["oneOf"].as_array().expect("jobs").iter().map(|of| of["properties"]["job"]["const"].as_str());
     // the terminal asks for the answers to `new` one by one (`tests/new_bench.rs`), and never for those of `apart`
     jobs.insert("new");
-    jobs.extend(apart().iter().map(|asked| asked.job()));
+    jobs.extend(apart().iter().map(Request::job));
     assert_eq!(jobs, known.map(|job| job.expect("a name")).collect(), "every job of the schema is asked for here");
 }
 

@@ -1,5 +1,7 @@
 //! A bench file read for a form and changed key by key: what is asked for changes, and not a byte beside it.
 
+#![allow(clippy::disallowed_methods, reason = "reads the bench files of the examples")]
+
 use bloomsalt::ask::{Answer, Request, ask};
 use bloomsalt::bench::{Bench, Edit, EditError, STARTER, Step, edited, written};
 use proptest::prelude::*;
@@ -204,6 +206,37 @@ fn lines_apart(old: &str, new: &str) -> (usize, usize) {
     let most = old.len().min(new.len()) - before;
     let after = old.iter().rev().zip(new.iter().rev()).take(most).take_while(|(old, new)| old == new).count();
     (old.len() - before - after, new.len() - before - after)
+}
+
+/// Every bench file of the examples and of the known cases, every place of it: set to what it is nothing changes; taken out and
+/// put in again it says the same.
+#[test]
+fn every_place_of_every_bench_file_can_be_changed() {
+    let root = env!("CARGO_MANIFEST_DIR");
+    let files = [format!("{root}/examples"), format!("{root}/tests/cases")].map(|folder| {
+        let all = std::fs::read_dir(&folder).expect("a folder").map(|file| file.expect("a file").path());
+        all.filter(|path| path.extension().is_some_and(|of| of == "toml")).collect::<Vec<_>>()
+    });
+    let mut places = 0;
+    for file in files.concat() {
+        let text = std::fs::read_to_string(&file).expect("a bench");
+        let before = plain(&text);
+        assert_eq!(written(&text).as_ref(), Some(&before), "{}", file.display());
+        let mut all = Vec::new();
+        ways(&before, &mut Vec::new(), &mut Vec::new(), &mut all);
+        for path in &all {
+            let value = at(&before, path).cloned().expect("a value");
+            assert_eq!(edited(&text, &edit(path, Some(value.clone()))).as_ref(), Ok(&text), "{path}");
+            let without = edited(&text, &edit(path, None)).unwrap_or_else(|error| panic!("{path}: {error}"));
+            assert_ne!(without, text, "{path}");
+            if path.as_array().expect("a path").iter().all(Value::is_string) {
+                let again = edited(&without, &edit(path, Some(value))).unwrap_or_else(|error| panic!("{path}: {error}"));
+                assert_eq!(plain(&again), before, "{path}");
+            }
+            places += 1;
+        }
+    }
+    assert!(places > 500, "{places}");
 }
 
 fn texts() -> impl Strategy<Value = String> {

@@ -24,8 +24,9 @@ pub fn slips_of_last(logbook: &Logbook) -> Vec<(String, Option<String>)> {
     if !measures {
         return Vec::new();
     }
-    // products of a grower's own are made of ions of the table: any bench predicts the same
-    let predict = |ppm: &_| ec_of(Catalogue::standard(), ppm);
+    // products of a grower's own are made of ions of the table, so any bench predicts the same; volumes hang on no EC
+    let reads_ec = matches!(last.event, Event::Reading { ec_ms_cm: Some(_), .. });
+    let predict = |ppm: &_| if reads_ec { ec_of(Catalogue::standard(), ppm) } else { None };
     let state = state_at(logbook, last.at, &Patterns::standard(), &predict);
     let own = |slip: &&Slip| slip.entry() == last.number;
     state.slips.iter().filter(own).filter_map(safety::asked_back).collect()
