@@ -223,7 +223,7 @@ fn fill_up(page: &mut Page, fill: &FillUp) {
     if !fill.missed.is_empty() {
         page.say(format!("stays off (ppm): {}", missed(&fill.missed)));
     }
-    bottles(page, &fill.helpers);
+    bottles(page, &fill.helpers, &fill.waters);
 }
 
 /// How to fill it up, and what to mind with the salts.
