@@ -416,3 +416,68 @@ fn known_benches_end_well() {
         }
     }
 }
+
+/// The water of a bench file as one of two, the other of which brings nothing and may run out.
+fn of_two_waters(drawn: &Drawn, rain_l: f64) -> String {
+    let rain = format!("[[water]]\nid = \"rain\"\non_hand = \"{rain_l} L\"\n\n[[water]]\nid = \"tap\"\n");
+    if drawn.text.contains("\n[water]\n") {
+        return drawn.text.replacen("[water]\n", &rain, 1);
+    }
+    format!("{}\n{rain}Ca = 60\nalkalinity = \"3 meq/L\"\n", drawn.text)
+}
+
+#[test]
+fn what_knows_several_waters_ends_well() {
+    every(20, 9, |trial| {
+        let rain_l = trial.drawn.litres * trial.random.between(0.0, 1.2);
+        let text = of_two_waters(&trial.drawn, rain_l);
+        std::fs::write(trial.path("bench.toml"), &text).expect("written");
+        let [saved, logbook, turned, filled] =
+            ["saved.json", "tank.jsonl", "turned.json", "filled.json"].map(|name| trial.path(name));
+        let within = |trial: &mut Trial, document: &Value, filled_l: &str| {
+            let litres: Vec<f64> =
+                document["waters"].as_array().expect("waters").iter().filter_map(|water| water["litres"].as_f64()).collect();
+            let all = document[filled_l].as_f64().expect("a volume");
+            if (litres.iter().sum::<f64>() - all).abs() > 1e-6 * all.max(1.0) || litres[0] > rain_l * (1.0 + 1e-6) + 1e-9 {
+                trial.say(format!("{litres:?} of {all} L, with {rain_l} L of rain"));
+            }
+        };
+        for command in
+            [&["mix", "push", "--salts-at-most", "4"][..], &["mix", "growth", "--beside", "push"], &["stock", "push"]]
+        {
+            if let Some(document) = trial.run(command) {
+                within(trial, &document, "volume_l");
+            }
+        }
+        trial.run(&["mix", "push", "--trade", "N:Ca"]);
+        let half = trial.litres(0.5);
+        for command in
+            [&["switch", "push", "--holding", "growth"][..], &["switch", "push", "--holding", "growth", "--drain", &half]]
+        {
+            if let Some(document) = trial.run(command) {
+                within(trial, &document, "refill_l");
+            }
+        }
+        let Some(mix) = trial.run(&["mix", "growth", "--save", &saved]) else { return };
+        within(trial, &mix, "volume_l");
+        trial.text(&["mix", "growth"]);
+        let double = trial.litres(2.0);
+        trial.run(&["scale", &saved, "--to", &double]);
+        trial.run(&["check", "--recipe", &saved, "--against", "push"]);
+        let (full, less, at) = (trial.litres(1.0), trial.litres(0.9), "2027-01-10 08:00+00:00");
+        trial.run(&["logbook", "add", &logbook, "--at", "2027-01-04 08:00+00:00", "from", &saved]);
+        let ec = |times: f64| format!("{:.4} mS/cm", mix["ec_ms_cm"].as_f64().unwrap_or(1.0).max(0.05) * times);
+        for (when, ec, level) in [("2027-01-04 09:00+00:00", ec(1.0), &full), ("2027-01-09 09:00+00:00", ec(0.95), &less)] {
+            trial.run(&["logbook", "add", &logbook, "--at", when, "reading", "--ec", &ec, "--level", level]);
+        }
+        trial.run(&["logbook", "add", &logbook, "--at", at, "topped-up", "--volume", "1 mL", "--water", "tap"]);
+        trial.run(&["logbook", "forecast", &logbook, "--at", at]);
+        trial.run(&["top-up", "--logbook", &logbook, "--at", at]);
+        if trial.run(&["today", "--logbook", &logbook, "--at", at, "--save", &filled]).is_some() {
+            trial.run(&["logbook", "add", &logbook, "--at", at, "from", &filled]);
+        }
+        if trial.run(&["switch", "push", "--logbook", &logbook, "--at", at, "--save", &turned]).is_some() {
+            trial.run(&["logbook", "add", &logbook, "--at", at, "from", &turned]);
+        }
+    });
+}

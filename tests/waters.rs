@@ -120,7 +120,7 @@ fn of_one_water(bench: &Bench, poured: &[f64], ph: Option<f64>) -> Bench {
 fn the_litres_fill_the_tank_and_the_blend_is_one_water() {
     let mut random = Random(0x5eed_0001);
     let (mut blended, mut soured, mut bounded) = (0, 0, 0);
-    for case in 0..cases(200) {
+    for case in 0..cases(120) {
         let count = 2 + case % 2;
         let bench = bench(&mut random, count);
         let Some(mix) = mix(&bench) else { continue };
@@ -164,7 +164,7 @@ fn the_litres_fill_the_tank_and_the_blend_is_one_water() {
             assert!((exact(a) - exact(b)).abs() <= 1e-9 * (1.0 + exact(a)), "case {case}: {} {}", exact(a), exact(b));
         }
     }
-    assert!(blended > 40 && soured > 40 && bounded > 30, "{blended} blended, {soured} soured, {bounded} with a limit of EC");
+    assert!(blended > 25 && soured > 25 && bounded > 25, "{blended} blended, {soured} soured, {bounded} with a limit of EC");
 }
 
 /// Every tenth of the tank from either water, where there is as much of it.

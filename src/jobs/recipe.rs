@@ -58,7 +58,7 @@ pub fn recipe(bench: &Bench, mix: &MixRecord) -> Recipe {
             .collect(),
         water_alkalinity_meq_l: bench.water.alkalinity_meq_per_l,
         water_ph: bench.water.ph,
-        waters: mix.waters.iter().map(|water| RecipeWater { id: water.id.clone(), litres: water.litres }).collect(),
+        waters: waters(mix),
         wishes: mix
             .elements
             .iter()
@@ -100,6 +100,14 @@ pub fn recipe(bench: &Bench, mix: &MixRecord) -> Recipe {
             })
             .collect(),
     }
+}
+
+/// Litres of each of several waters; nothing where nothing is filled in.
+fn waters(mix: &MixRecord) -> Vec<RecipeWater> {
+    if mix.waters.iter().all(|water| water.litres <= 0.0) {
+        return Vec::new();
+    }
+    mix.waters.iter().map(|water| RecipeWater { id: water.id.clone(), litres: water.litres }).collect()
 }
 
 /// The recipe of a tank turned over: what is let out, filled in and weighed in, as told at the top.

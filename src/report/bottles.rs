@@ -2,11 +2,13 @@
 
 use super::page::{Leaf, Marks, Medium, Page, Table, bold, left, right, strong};
 use super::words::{ingredient_amount, ingredient_name, ingredient_with, millilitres, water_words};
-use crate::jobs::{HelperRecord, Ingredient};
+use crate::jobs::{HelperRecord, Ingredient, WaterRecord};
 use crate::quantity::{fixed, trimmed};
 
 /// The bottles of a mix; nothing where it has none.
-pub(super) fn bottles(page: &mut Page, helpers: &[HelperRecord]) {
+///
+/// * `waters`: of the tank that they are for
+pub(super) fn bottles(page: &mut Page, helpers: &[HelperRecord], waters: &[WaterRecord]) {
     let (new, there): (Vec<&HelperRecord>, Vec<&HelperRecord>) = helpers.iter().partition(|helper| helper.new);
     if !new.is_empty() {
         page.section("Make first", "dilute bottles, for what is too little to measure");
@@ -14,7 +16,7 @@ pub(super) fn bottles(page: &mut Page, helpers: &[HelperRecord]) {
             if at > 0 {
                 page.gap();
             }
-            new_bottle(page, helper);
+            new_bottle(page, helper, waters);
         }
         page.gap();
         let words = "With its lines in the bench file a bottle is used from now on; add `left` and set it as it goes down.";
@@ -43,8 +45,8 @@ fn served(helper: &HelperRecord) -> String {
     }
 }
 
-fn new_bottle(page: &mut Page, helper: &HelperRecord) {
-    let made_up = format!(", made up to {} with {}", millilitres(helper.volume_ml), water_words(helper.pure_water));
+fn new_bottle(page: &mut Page, helper: &HelperRecord, waters: &[WaterRecord]) {
+    let made_up = format!(", made up to {} with {}", millilitres(helper.volume_ml), water_words(helper.pure_water, waters));
     page.line(bold(&helper.id).and(made_up));
     ingredients(page, &helper.made_of);
     page.say_after("     ", served(helper));

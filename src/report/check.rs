@@ -1,7 +1,7 @@
 //! A tank already filled: what is in it, what would set it right, what its meter says of it.
 
 use super::bottles::bottles;
-use super::doses::{doses, weights};
+use super::doses::{doses, waters, weights};
 use super::handling::{findings, first_line, how_to, safety, watch_beside};
 use super::meter::meter;
 use super::mix::{aside, pictured, title};
@@ -107,12 +107,13 @@ fn way(page: &mut Page, option: &Remedy) {
     } else {
         doses(page, &option.doses);
     }
+    waters(page, &option.waters);
     let still: Vec<String> = option.after.iter().filter_map(still_off).collect();
     let ec = option.ec_ms_cm.map_or_else(String::new, |ec| format!("EC {} mS/cm then", fixed(ec, 2)));
     let misfit = option.misfit.map_or_else(String::new, |misfit| format!(", misfit {}", fixed(misfit, 3)));
     let off = if still.is_empty() { String::new() } else { format!("; still off: {}", still.join(", ")) };
     page.say_after("      ", format!("{ec}{misfit}{off}"));
-    bottles(page, &option.helpers);
+    bottles(page, &option.helpers, &option.waters);
     if !option.findings.is_empty() {
         findings(page, &option.findings);
     }

@@ -209,7 +209,8 @@ fn bottles(page: &mut Page, record: &CycleRecord) {
             page.say(name.and(format!(", there already: {enough}the plan takes {needed}, and {left} are left")));
             continue;
         }
-        let (volume, water) = (millilitres(bottle.volume_ml), water_words(bottle.pure_water));
+        let waters = bottle.mixes.iter().find_map(|&mix| record.mixes.get(mix)).map_or(&[][..], |mix| &mix.waters);
+        let (volume, water) = (millilitres(bottle.volume_ml), water_words(bottle.pure_water, waters));
         page.say(name.and(format!(" for {}: {volume} with {water}", made_for(record, bottle))));
         ingredients(page, &bottle.made_of);
         let days: Vec<String> = bottle.made_on.iter().map(|day| day.long()).collect();

@@ -321,7 +321,7 @@ fn restoring(page: &mut Page, restore: Option<&RestoreRecord>, why_not: Option<&
         table.row([amount.as_str(), &dose.name]);
     }
     page.table(table);
-    bottles(page, &record.helpers);
+    bottles(page, &record.helpers, &[]);
     let each = |of: &dyn Fn(&&MissedRecord) -> bool| {
         let text =
             |one: &MissedRecord| format!("{} {} against {}", one.element, ppm_text(one.ppm), ppm_text(one.target_ppm));

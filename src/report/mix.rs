@@ -68,7 +68,7 @@ pub(super) fn aside(record: &MixRecord) -> String {
 /// * `before`: the tank before it was turned over
 pub(super) fn body(page: &mut Page, record: &MixRecord, before: Option<&Before>) {
     weights(page, record);
-    bottles(page, &record.helpers);
+    bottles(page, &record.helpers, &record.waters);
     meter(page, record);
     tank(page, record, before);
 }

@@ -40,7 +40,7 @@ pub(super) fn stock_page(record: &StockRecord, pictures: Option<&Pictures>) -> P
     page.only(Medium::Sheet, |page| {
         page.say(format!("For a tank of {}.", aside(of)));
     });
-    bottles(&mut page, &record.dilute());
+    bottles(&mut page, &record.dilute(), &record.tank.waters);
     let made = || record.bottles.iter().filter_map(|bottle| Some((bottle, record.helper(bottle)?)));
     for (bottle, helper) in made() {
         weigh(&mut page, record, bottle, helper);
@@ -69,7 +69,7 @@ pub(super) fn stock_page(record: &StockRecord, pictures: Option<&Pictures>) -> P
 
 /// What goes into one bottle, and how strong it is.
 fn weigh(page: &mut Page, record: &StockRecord, bottle: &StockBottle, helper: &HelperRecord) {
-    let (volume, water) = (millilitres(helper.volume_ml), water_words(helper.pure_water));
+    let (volume, water) = (millilitres(helper.volume_ml), water_words(helper.pure_water, &record.tank.waters));
     let aside = format!("{volume} with {water}, {} times as strong as the tank", trimmed(bottle.strength, 1));
     page.section_of("Weigh into", &bottle.id, &aside);
     ingredients(page, &helper.made_of);

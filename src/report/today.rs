@@ -117,7 +117,11 @@ fn due_words(due: &Due) -> String {
 
 fn fill_words(fill: &FillUp) -> String {
     let water = match waters_words(&fill.waters) {
-        Some(waters) => format!("water ({waters})"),
+        // of one alone its litres are those of the whole
+        Some(waters) => match &fill.waters.iter().filter(|water| water.litres > 0.0).collect::<Vec<_>>()[..] {
+            [one] => one.id.clone(),
+            _ => format!("water ({waters})"),
+        },
         None if fill.pure_water => "rain or other pure water".to_owned(),
         None => "your water".to_owned(),
     };
@@ -223,7 +227,7 @@ fn fill_up(page: &mut Page, fill: &FillUp) {
     if !fill.missed.is_empty() {
         page.say(format!("stays off (ppm): {}", missed(&fill.missed)));
     }
-    bottles(page, &fill.helpers);
+    bottles(page, &fill.helpers, &fill.waters);
 }
 
 /// How to fill it up, and what to mind with the salts.

@@ -17,8 +17,16 @@ pub(super) fn millilitres(volume_ml: f64) -> String {
 }
 
 /// What a bottle is made up with.
-pub(super) fn water_words(is_pure: bool) -> &'static str {
-    if is_pure { "pure water" } else { "your water" }
+///
+/// * `waters`: of the tank that it is for
+pub(super) fn water_words(is_pure: bool, waters: &[WaterRecord]) -> String {
+    let there: Vec<&WaterRecord> = waters.iter().filter(|water| water.litres > 0.0).collect();
+    match there[..] {
+        _ if is_pure => "pure water".to_owned(),
+        [] => "your water".to_owned(),
+        [one] => one.id.clone(),
+        _ => "your waters, shared as in the tank".to_owned(),
+    }
 }
 
 /// `40 L of rain, 20 L of tap`; nothing where the water is one, or nothing is filled in.

@@ -176,6 +176,13 @@ impl<'a> Mixture<'a> {
         totals
     }
 
+    /// Carbon, mol/kg; less than nothing where more is taken away than there is.
+    fn carbon(&self, per_l: &[f64]) -> f64 {
+        let chemistry = self.catalogue.chemistry();
+        let totals = chemistry.totals(self.catalogue.ions(), &self.mmol_per_l(per_l));
+        chemistry.master("CO3-2").map_or(0.0, |carbonate| totals.mol_per_kg[carbonate.0] + self.water_carbon)
+    }
+
     fn totals_of(&self, mmol_per_l: &[f64]) -> Totals {
         let chemistry = self.catalogue.chemistry();
         let mut totals = chemistry.totals(self.catalogue.ions(), mmol_per_l);
@@ -226,9 +233,10 @@ impl<'a> Mixture<'a> {
         let of_water = surplus(&self.totals_in(&nothing, air));
         let per_gram = (0..g_per_l.len())
             .map(|at| {
-                // of what is exchanged for something else there may be no whole litre to take away
-                let some = if at < self.parts { 1.0 } else { LITTLE_EXCHANGED };
                 let mut one = nothing.clone();
+                one[at] = 1.0;
+                // of what is exchanged for something else there may be no whole litre to take away
+                let some = if at >= self.parts && self.carbon(&one) < 0.0 { LITTLE_EXCHANGED } else { 1.0 };
                 one[at] = some;
                 1e3 * (surplus(&self.totals_in(&one, air)) - of_water) / some
             })

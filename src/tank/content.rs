@@ -221,7 +221,9 @@ impl Content {
     /// Several contents blended, each with its share.
     pub(super) fn blended(ions: &Ions, contents: &[(Self, f64)]) -> Self {
         let mut ppm = Nutrients::default();
-        contents.iter().for_each(|(content, share)| ppm.add(&content.ppm, *share));
+        for (content, share) in contents {
+            ppm.add(&content.ppm, *share);
+        }
         Self {
             ppm,
             mmol_per_l: blended(contents.iter().map(|(content, share)| (content.species(ions), *share))),

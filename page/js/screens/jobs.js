@@ -80,6 +80,7 @@ export const check = {
   waiting: 'Say what went in, a saved recipe or an analysis.',
   fields: (context) => [
     { key: 'added', label: 'What went in, one a line', kind: 'lines', list: true, placeholder: 'epsom=13.4g', hint: 'A salt by its id or name, and how much: potassium-nitrate=14.1g' },
+    { key: 'water', label: 'in which water, where your bench has several, one a line', kind: 'lines', list: true, rows: '2', hint: 'rain=40L; one alone needs no volume', more: true },
     { key: 'recipe', label: 'or a kept recipe', kind: 'choice', options: none(recipeNames(context)) },
     { key: 'analysis', label: 'or an analysis of the solution, one a line', kind: 'lines', list: true, rows: '3', hint: 'Elements in ppm: N=88', more: true },
     volume('tank', 'Tank', { placeholder: 'as on the bench' }),

@@ -88,9 +88,9 @@ export async function read() {
 }
 
 const HAPPENED = {
-  'topped-up': ['Water filled in', [{ key: 'volume', label: 'How much', unit: 'L' }, { key: 'to', label: 'Level after it', unit: 'L' }]],
+  'topped-up': ['Water filled in', [{ key: 'volume', label: 'How much', unit: 'L' }, { key: 'to', label: 'Level after it', unit: 'L' }, { key: 'water', label: 'Which water, where your bench has several, one a line', kind: 'lines', list: true, hint: 'rain=4L; one alone needs no volume' }]],
   drained: ['Let out', [{ key: 'volume', label: 'How much', unit: 'L' }]],
-  filled: ['Fresh tank', [{ key: 'volume', label: 'How much', unit: 'L' }, { key: 'added', label: 'What went in, one a line', kind: 'lines', list: true, hint: 'potassium-nitrate=14.1g. After a mix, "It is in the tank" enters everything at once.' }, { key: 'formula', label: 'Formula', kind: 'text' }, { key: 'held_back', label: 'Stayed behind in medium and pipes', unit: 'L' }]],
+  filled: ['Fresh tank', [{ key: 'volume', label: 'How much', unit: 'L' }, { key: 'added', label: 'What went in, one a line', kind: 'lines', list: true, hint: 'potassium-nitrate=14.1g. After a mix, "It is in the tank" enters everything at once.' }, { key: 'water', label: 'Which water, where your bench has several, one a line', kind: 'lines', list: true, hint: 'rain=4L; one alone needs no volume' }, { key: 'formula', label: 'Formula', kind: 'text' }, { key: 'held_back', label: 'Stayed behind in medium and pipes', unit: 'L' }]],
   added: ['Salts added', [{ key: 'added', label: 'What went in, one a line', kind: 'lines', list: true, hint: 'potassium-nitrate=14.1g' }]],
   analysis: ['Analysis by a laboratory', [{ key: 'found', label: 'What it found, one a line', kind: 'lines', list: true, hint: 'N=88, in ppm' }]],
   phase: ['A phase began', [{ key: 'name', label: 'Which', kind: 'text', placeholder: 'push' }]],

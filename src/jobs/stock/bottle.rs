@@ -86,7 +86,12 @@ pub(super) fn wants_pure_water(bench: &Bench, bottle: &Parts) -> bool {
 /// How a bottle is made.
 pub(super) fn making(bench: &Bench, helpers: &[Helper], helper: usize, volume: Volume) -> Vec<Step> {
     let of = &helpers[helper];
-    let water = if of.made_with_pure_water { "pure water (rain, reverse osmosis, distilled)" } else { "your water" };
+    let several = bench.blend.iter().filter(|(_, share)| *share > 0.0).count() > 1;
+    let water = match (of.made_with_pure_water, several) {
+        (true, _) => "pure water (rain, reverse osmosis, distilled)",
+        (false, true) => "your waters, shared as in the tank",
+        (false, false) => "your water",
+    };
     let names: Vec<String> = of
         .made_of
         .iter()

@@ -7,7 +7,6 @@ use crate::fit::Want;
 use crate::jobs::engine::question::MixOptions;
 use crate::jobs::engine::question::formula as formula_called;
 use crate::jobs::error::JobError;
-use crate::jobs::mix::mix_in;
 use crate::jobs::record::describe::describe;
 use crate::jobs::record::made::Made;
 use crate::jobs::record::{Dose, Element, HelperRecord, MixRecord, Verdict, WaterRecord};
@@ -195,9 +194,11 @@ fn at_once(
     let full = litres(bench.tank.volume);
     let level = how.level.map_or(full, litres);
     let no = |why: String| Err(JobError::NoSwitch { why });
-    if level > full * (1.0 + 1e-9) {
+    // a logbook keeps nine digits of everything that makes up its level
+    if level > full * (1.0 + 1e-8) {
         return no(format!("a level of {} is over the tank's {}", volume_text(liter(level)), volume_text(liter(full))));
     }
+    let level = level.min(full);
     let turn = Turn::full(bench, formula, holding)?.standing_at(level, how.held_back.map_or(0.0, litres));
     let fixed_drain = how.drain.map(litres);
     if fixed_drain.is_some_and(|drain| drain > level * (1.0 + 1e-9)) {
@@ -216,7 +217,7 @@ fn at_once(
             let mut shown = judged(ways(&turn, options, named(&turn, bucket)?, bucket)?, one_way);
             // the best fit is told without the limits of the least waste, and may then be another
             while let Some(best) = shown.iter_mut().find(|way| way.kind == Kind::BestFit && way.within) {
-                best.made = made(&turn, best.drain, options, &[]);
+                best.made = turn.made(best.drain, options, &[]);
                 best.within = false;
                 shown = judged(shown, one_way);
             }
@@ -226,7 +227,7 @@ fn at_once(
     // the way that is told: where none is possible, all is drained
     let is_told = |way: &Way| way.kind == told && fixed_drain.is_none_or(|drain| way.drain.to_bits() == drain.to_bits());
     let drain = ways.iter().find(|way| is_told(way)).map_or(level, |way| way.drain);
-    let mut after = made(&turn, drain, options, &[])?;
+    let mut after = turn.made(drain, options, &[])?;
     let shown = ways
         .iter()
         .map(|way| option(way.kind, way.drain, turn.refill(way.drain), way.drain.to_bits() == drain.to_bits(), &way.made))
@@ -333,10 +334,10 @@ fn ways(turn: &Turn, options: &MixOptions, named: Vec<Drain>, bucket: Option<f64
     let mut ways = Vec::new();
     for Drain { drain, wastes_least, within } in drains {
         let always = shares.iter().any(|share| (share - drain).abs() < 1e-9);
-        let mut made = made(turn, drain, &options, &within);
+        let mut made = turn.made(drain, &options, &within);
         // the drain is the least one, so its limits hold by a hair, and the row of a pH moves with the charges
         if !within.is_empty() && made.is_err() {
-            made = self::made(turn, drain, &options, &turn::loosened(&within));
+            made = turn.made(drain, &options, &turn::loosened(&within));
             if made.is_err() {
                 continue;
             }
@@ -351,12 +352,6 @@ fn ways(turn: &Turn, options: &MixOptions, named: Vec<Drain>, bucket: Option<f64
     }
     ways.sort_by(|a, b| a.drain.total_cmp(&b.drain));
     Ok(ways)
-}
-
-/// What is measured into the tank after one drain.
-fn made(turn: &Turn, drain: f64, options: &MixOptions, within: &[Want]) -> Result<MixRecord, JobError> {
-    let bench = turn.bench_at(drain, within)?;
-    mix_in(&turn.after(&bench, drain)?, turn.formula, options, within)
 }
 
 /// Names the ways by what they are as measured out: the best fit has the least misfit of all, of ways as good the one that

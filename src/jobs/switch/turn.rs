@@ -8,9 +8,11 @@ use crate::fit::{Column, FitError, Proof, Want};
 use crate::jobs::engine::acid::answered;
 use crate::jobs::engine::blend::{Filled, Waters, moved_under_ec, settled};
 use crate::jobs::engine::exact::exact_misfit;
-use crate::jobs::engine::question::{Question, formula as formula_called, wants};
+use crate::jobs::engine::question::{MixOptions, Question, formula as formula_called, wants};
 use crate::jobs::engine::refuse::job_error;
 use crate::jobs::error::JobError;
+use crate::jobs::mix::mix_in;
+use crate::jobs::record::MixRecord;
 use crate::matter::Nutrients;
 use crate::quantity::{liter, milliliter};
 use crate::tank::blend::with_blend;
@@ -115,6 +117,12 @@ impl<'b> Turn<'b> {
     /// * `bench`: [`Turn::bench_at`] of this drain
     pub(in crate::jobs) fn after<'x>(&self, bench: &'x Bench, drain: f64) -> Result<Tank<'x>, JobError> {
         Ok(self.filled_with(bench, &Content::of_water(bench)?, drain))
+    }
+
+    /// What is measured into the tank after one drain, the exact amounts kept within limits beside those of the formula.
+    pub(super) fn made(&self, drain: f64, options: &MixOptions, within: &[Want]) -> Result<MixRecord, JobError> {
+        let bench = self.bench_at(drain, within)?;
+        mix_in(&self.after(&bench, drain)?, self.formula, options, within)
     }
 
     fn filled_with<'x>(&self, bench: &'x Bench, water: &Content, drain: f64) -> Tank<'x> {
