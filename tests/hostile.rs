@@ -99,10 +99,10 @@ fn named_everywhere(name: &str) -> String {
     format!(
         "{}\n[formula.{name}]\nfrom = \"push\"\n\
          [[product]]\nid = \"own\"\nname = {name}\nanalysis = {{ K2O = 20 }}\n\
-         [[helper]]\nid = {name}\nvolume = \"1 L\"\nmade_of = {{ boric-acid = \"3.5 g\" }}\n\
          [cycle]\nstart = 2027-01-04\ngrowth = {{ formula = \"growth\", lasts = \"42 days\" }}\n\
          push = {{ formula = {name}, lasts = \"21 days\" }}\nrenew_every = \"14 days\"\n\
-         [[group]]\nid = {name}\ndays_to_flower = \"44 days\"\n",
+         [[group]]\nid = \"early\"\nname = {name}\ndays_to_flower = \"44 days\"\n\
+         pollen_from = \"0 days\"\npollen_to = \"3 days\"\nstigma_from = \"4 days\"\nstigma_to = \"9 days\"\n",
         STARTER
             .replace("name = \"Streptocarpus flood bench\"", &format!("name = {name}"))
             .replace("[shelf]", "[shelf]\nown = {}")
@@ -135,7 +135,7 @@ fn a_hostile_name_is_text_in_every_output() {
         let jobs = [
             json!({ "job": "mix", "formula": name, "bench": bench, "also": ["figures", "recipe"] }),
             json!({ "job": "mix-beside", "formula": "growth", "beside": name, "bench": bench }),
-            json!({ "job": "check", "added": ["own=2g", format!("{name}=20mL")], "against": name, "bench": bench, "also": ["figures"] }),
+            json!({ "job": "check", "added": ["own=2g", "urea=3g"], "against": name, "bench": bench, "also": ["figures"] }),
             json!({ "job": "switch", "formula": name, "holding": "growth", "bench": bench, "also": ["figures"] }),
             json!({ "job": "stock", "formula": name, "bench": bench, "also": ["figures"] }),
             json!({ "job": "cycle", "bench": bench, "also": ["figures"] }),
