@@ -24,7 +24,7 @@ pub(crate) fn run(out: &mut dyn Write) -> Result<(), Box<dyn std::error::Error>>
     write!(out, "{}", text(&mix))?;
     let filled = json!({ "event": "from", "recipe": recipe(&mix) });
     enter(&mut logbook, "2027-01-04 09:00+01:00", &filled)?;
-    enter(&mut logbook, "2027-01-04 09:05+01:00", &json!({ "event": "phase", "phase": "growth" }))?;
+    enter(&mut logbook, "2027-01-04 09:05+01:00", &json!({ "event": "phase", "name": "growth" }))?;
     let reading = json!({ "event": "reading", "ec": "1.45 mS/cm", "ph": "5.9", "level": "55 L" });
     enter(&mut logbook, "2027-01-11 09:00+01:00", &reading)?;
 
@@ -38,7 +38,7 @@ pub(crate) fn run(out: &mut dyn Write) -> Result<(), Box<dyn std::error::Error>>
         let turn = asked(&turn)?;
         write!(out, "{}", text(&turn))?;
         enter(&mut logbook, moment, &json!({ "event": "from", "recipe": recipe(&turn) }))?;
-        enter(&mut logbook, moment, &json!({ "event": "phase", "phase": formula }))?;
+        enter(&mut logbook, moment, &json!({ "event": "phase", "name": formula }))?;
     }
 
     let now = json!({ "job": "logbook-now", "bench": BENCH, "logbook": logbook, "now": "2027-02-09 09:00+01:00" });

@@ -205,7 +205,7 @@ const MAPS: [&str; 10] = [
     "mg",
 ];
 /// Keys that are there on demand, or of one kind of entry of a logbook alone.
-const AT_TIMES: [&str; 13] = [
+const AT_TIMES: [&str; 14] = [
     "into",
     "recipe",
     "figures",
@@ -214,6 +214,7 @@ const AT_TIMES: [&str; 13] = [
     "formula",
     "hold_at_most_days",
     "salts_g",
+    "why",
     "level_after_l",
     "ec_ms_cm",
     "ph",

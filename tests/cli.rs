@@ -325,7 +325,7 @@ fn wrong_input_exits_2() {
         (&["mix", "growth", "--bench", "no-such.toml"], "there is no such file"),
         (&["mix", "growth", "--meter-scale", "0.6"], "0.64"),
         (&["mix"], "FORMULA"),
-        (&["salts", "calcium-nitrat"], "there is no salt"),
+        (&["salts", "calcium-nitrit"], "there is no salt"),
         (&["mixx"], "mix"),
         (&["check"], "SALT=AMOUNT"),
         (&["check", "potassium-nitrate=14"], "the unit is missing"),

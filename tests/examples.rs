@@ -221,6 +221,6 @@ fn a_whole_cycle_without_the_terminal() {
     whole_cycle::run(&mut out).expect("done");
     let told = String::from_utf8(out).expect("UTF-8");
     let at = |says: &str| told.find(says).unwrap_or_else(|| panic!("{says} is missing in\n{told}"));
-    let in_order = [at("GROWTH"), at("CYCLE"), at("SWITCH TO PUSH"), at("SWITCH TO GROWTH"), at("NOW")];
+    let in_order = [at("GROWTH"), at("CYCLE"), at("SWITCH TO PUSH"), at("SWITCH TO GROWTH"), at("TANK  2027-02-09")];
     assert!(in_order.is_sorted(), "{told}");
 }

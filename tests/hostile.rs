@@ -23,7 +23,7 @@ const SEEN: [&str; 10] = [
     "<script>alert(1)</script>",
     "=1+1",
     "@sum",
-    "+3",
+    "+3*2",
     "-3",
     "a,b;c\\d",
     "\" onload=\"x",
@@ -99,10 +99,10 @@ fn named_everywhere(name: &str) -> String {
     format!(
         "{}\n[formula.{name}]\nfrom = \"push\"\n\
          [[product]]\nid = \"own\"\nname = {name}\nanalysis = {{ K2O = 20 }}\n\
-         [[helper]]\nid = {name}\nvolume = \"1 L\"\nmade_of = {{ boric-acid = \"3.5 g\" }}\n\
          [cycle]\nstart = 2027-01-04\ngrowth = {{ formula = \"growth\", lasts = \"42 days\" }}\n\
          push = {{ formula = {name}, lasts = \"21 days\" }}\nrenew_every = \"14 days\"\n\
-         [[group]]\nid = {name}\ndays_to_flower = \"44 days\"\n",
+         [[group]]\nid = \"early\"\nname = {name}\ndays_to_flower = \"44 days\"\n\
+         pollen_from = \"0 days\"\npollen_to = \"3 days\"\nstigma_from = \"4 days\"\nstigma_to = \"9 days\"\n",
         STARTER
             .replace("name = \"Streptocarpus flood bench\"", &format!("name = {name}"))
             .replace("[shelf]", "[shelf]\nown = {}")
@@ -135,7 +135,7 @@ fn a_hostile_name_is_text_in_every_output() {
         let jobs = [
             json!({ "job": "mix", "formula": name, "bench": bench, "also": ["figures", "recipe"] }),
             json!({ "job": "mix-beside", "formula": "growth", "beside": name, "bench": bench }),
-            json!({ "job": "check", "added": ["own=2g", format!("{name}=20mL")], "against": name, "bench": bench, "also": ["figures"] }),
+            json!({ "job": "check", "added": ["own=2g", "urea=3g"], "against": name, "bench": bench, "also": ["figures"] }),
             json!({ "job": "switch", "formula": name, "holding": "growth", "bench": bench, "also": ["figures"] }),
             json!({ "job": "stock", "formula": name, "bench": bench, "also": ["figures"] }),
             json!({ "job": "cycle", "bench": bench, "also": ["figures"] }),
@@ -166,7 +166,9 @@ fn a_hostile_name_is_text_in_every_output() {
             );
             if let Answer::Cycle(of) = &answer {
                 let table = csv(&of.record);
-                let runs = |cell: &&String| cell.starts_with(['=', '+', '-', '@', '\t', '\r']);
+                // a number reckons nothing
+                let runs =
+                    |cell: &&String| cell.starts_with(['=', '+', '-', '@', '\t', '\r']) && cell.parse::<f64>().is_err();
                 assert_eq!(cells(&table).iter().find(runs), None, "{name}: {table}");
                 let plan = calendar(&of.record, stamp);
                 for line in plan.split("\r\n") {

@@ -86,7 +86,7 @@ fn every_name_of_the_table_finds_its_salt() {
 fn what_nobody_is_called_gets_the_nearest() {
     for (words, help) in [
         ("monopotassium phosfate", "did you mean `monopotassium-phosphate`?"),
-        ("kno3", "did you mean `potassium-nitrate`?"),
+        ("kno3", "did you mean KNO3, which is `potassium-nitrate`?"),
         ("gipsum", "did you mean gypsum, which is `calcium-sulfate-dihydrate`?"),
         ("zzzzzz", "the salt table lists the ids"),
     ] {

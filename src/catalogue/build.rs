@@ -2,13 +2,14 @@
 
 use std::collections::BTreeMap;
 use std::fmt;
+use std::sync::Arc;
 
 use super::rows::{
     CautionFile, ElementFile, IonFile, IonRow, MineralFile, MineralRow, SaltFile, SaltRow, SourceFile, SpeciesFile,
     SpeciesRow, StatementFile,
 };
 use super::tables::Tables;
-use super::{Catalogue, Source};
+use super::{Basis, Catalogue, Source};
 use crate::matter::{
     Composition, Elements, Formula, Hazards, Ion, IonId, Ions, Kind, Label, LabelItem, Law, NitrogenForm, Nutrient, Salt,
     Solubility, Stated,
@@ -82,32 +83,32 @@ fn from_tables(tables: Tables) -> Result<Catalogue, CatalogueError> {
 
     let statements = read::<StatementFile>(tables, "hazard-statements.toml")?;
     let cautions = read::<CautionFile>(tables, "cautions.toml")?.caution;
-    let mut catalogue = Catalogue {
+    let basis = Basis {
         elements,
         ions,
         chemistry,
         minerals,
-        salts: Vec::new(),
         sources,
         statements: statements.statement,
         pictograms: statements.pictogram,
         cautions,
     };
-    for (file, row, source) in catalogue
+    for (file, row, source) in basis
         .statements
         .iter()
         .map(|s| ("hazard-statements.toml", &s.code, &s.source))
-        .chain(catalogue.pictograms.iter().map(|p| ("hazard-statements.toml", &p.code, &p.source)))
-        .chain(catalogue.cautions.iter().map(|c| ("cautions.toml", &c.id, &c.source)))
+        .chain(basis.pictograms.iter().map(|p| ("hazard-statements.toml", &p.code, &p.source)))
+        .chain(basis.cautions.iter().map(|c| ("cautions.toml", &c.id, &c.source)))
     {
-        known_source(&catalogue.sources, source, &Place { file, row })?;
+        known_source(&basis.sources, source, &Place { file, row })?;
     }
+    let mut catalogue = Catalogue { basis: Arc::new(basis), salts: Arc::default() };
     for file in SALT_FILES {
         for row in read::<SaltFile>(tables, file)?.salt {
             let place = Place { file, row: &row.id };
             place.require(catalogue.find(&row.id).is_none(), "this id occurs twice")?;
             let salt = salt(&row, &catalogue, &place)?;
-            catalogue.salts.push(salt);
+            Arc::make_mut(&mut catalogue.salts).push(salt);
         }
     }
     Ok(catalogue)
@@ -243,7 +244,7 @@ fn cas_is_sound(cas: &str) -> bool {
 }
 
 fn salt(row: &SaltRow, catalogue: &Catalogue, place: &Place) -> Result<Salt, CatalogueError> {
-    let (elements, ions) = (&catalogue.elements, &catalogue.ions);
+    let (elements, ions) = (catalogue.elements(), catalogue.ions());
     let kind = match row.kind.as_str() {
         "salt" => Kind::Salt,
         "chelate" => Kind::Chelate,
@@ -273,7 +274,7 @@ fn salt(row: &SaltRow, catalogue: &Catalogue, place: &Place) -> Result<Salt, Cat
     sources.sort();
     sources.dedup();
     for id in sources.iter().chain(&row.hazard_sources) {
-        known_source(&catalogue.sources, id, place)?;
+        known_source(catalogue.sources(), id, place)?;
     }
     place.require(row.density_kg_per_l.is_some() == row.density_source.is_some(), "density and its source go together")?;
     place.require(row.law.is_empty() == row.law_source.is_none(), "law and its source go together")?;
@@ -343,7 +344,7 @@ fn by_formula(
     catalogue: &Catalogue,
     place: &Place,
 ) -> Result<Composition, CatalogueError> {
-    let (elements, ions) = (&catalogue.elements, &catalogue.ions);
+    let (elements, ions) = (catalogue.elements(), catalogue.ions());
     let mut into: Vec<(IonId, f64)> = Vec::new();
     for (symbol, count) in &row.dissolves_into {
         let id = ions.find(symbol).ok_or_else(|| place.wrong(format!("species `{symbol}` is not in ions.toml")))?;
@@ -364,7 +365,7 @@ fn by_formula(
 }
 
 fn by_label(row: &SaltRow, catalogue: &Catalogue, place: &Place) -> Result<Composition, CatalogueError> {
-    let (elements, ions) = (&catalogue.elements, &catalogue.ions);
+    let (elements, ions) = (catalogue.elements(), catalogue.ions());
     let items: Vec<LabelItem> =
         row.analysis_percent.iter().map(|(key, percent)| LabelItem { key: key.clone(), percent: *percent }).collect();
     place.require(!items.is_empty(), "a row needs a formula or an analysis_percent")?;

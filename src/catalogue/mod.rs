@@ -7,7 +7,7 @@ mod rows;
 mod sources;
 mod tables;
 
-use std::sync::LazyLock;
+use std::sync::{Arc, LazyLock};
 
 pub use build::CatalogueError;
 pub use sources::{Grade, Pictogram, Source, Statement};
@@ -19,14 +19,20 @@ use crate::solution::{Chemistry, Mineral};
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
 pub struct SaltId(pub(crate) usize);
 
-/// Everything the program knows of substances, validated.
+/// Everything the program knows of substances, validated; a copy shares the rows.
 #[derive(Debug, Clone)]
 pub struct Catalogue {
+    basis: Arc<Basis>,
+    salts: Arc<Vec<Salt>>,
+}
+
+/// What salts are made of and speak of.
+#[derive(Debug)]
+struct Basis {
     elements: Elements,
     ions: Ions,
     chemistry: Chemistry,
     minerals: Vec<Mineral>,
-    salts: Vec<Salt>,
     sources: Vec<Source>,
     statements: Vec<Statement>,
     pictograms: Vec<Pictogram>,
@@ -63,25 +69,25 @@ impl Catalogue {
     /// Atomic weights.
     #[must_use]
     pub fn elements(&self) -> &Elements {
-        &self.elements
+        &self.basis.elements
     }
 
     /// Dissolved species.
     #[must_use]
     pub fn ions(&self) -> &Ions {
-        &self.ions
+        &self.basis.ions
     }
 
     /// Dissolved species and how they behave.
     #[must_use]
     pub fn chemistry(&self) -> &Chemistry {
-        &self.chemistry
+        &self.basis.chemistry
     }
 
     /// What may fall out.
     #[must_use]
     pub fn minerals(&self) -> &[Mineral] {
-        &self.minerals
+        &self.basis.minerals
     }
 
     /// Every salt, in the order that breaks ties.
@@ -105,39 +111,40 @@ impl Catalogue {
     /// Every source.
     #[must_use]
     pub fn sources(&self) -> &[Source] {
-        &self.sources
+        &self.basis.sources
     }
 
     /// The source called `id`.
     #[must_use]
     pub fn source(&self, id: &str) -> Option<&Source> {
-        self.sources.iter().find(|source| source.id == id)
+        self.basis.sources.iter().find(|source| source.id == id)
     }
 
     /// The words of an H statement.
     #[must_use]
     pub fn statement(&self, code: &str) -> Option<&Statement> {
-        self.statements.iter().find(|statement| statement.code == code)
+        self.basis.statements.iter().find(|statement| statement.code == code)
     }
 
     /// What a GHS pictogram means.
     #[must_use]
     pub fn pictogram(&self, code: &str) -> Option<&Pictogram> {
-        self.pictograms.iter().find(|pictogram| pictogram.code == code)
+        self.basis.pictograms.iter().find(|pictogram| pictogram.code == code)
     }
 
     /// General cautions, in file order.
     #[must_use]
     pub fn cautions(&self) -> &[Caution] {
-        &self.cautions
+        &self.basis.cautions
     }
 
     /// The same table with a product of the grower's own: in the place of one with its id, else at the end.
     #[must_use]
     pub fn with_product(mut self, product: Salt) -> Self {
-        match self.salts.iter_mut().find(|salt| salt.own_product && salt.id == product.id) {
+        let salts = Arc::make_mut(&mut self.salts);
+        match salts.iter_mut().find(|salt| salt.own_product && salt.id == product.id) {
             Some(same) => *same = product,
-            None => self.salts.push(product),
+            None => salts.push(product),
         }
         self
     }

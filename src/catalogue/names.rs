@@ -51,7 +51,7 @@ impl Catalogue {
         if let Some(id) = self.find(name.trim()) {
             return vec![id];
         }
-        let formula = Formula::parse(&plain_formula(name), &self.elements).ok();
+        let formula = Formula::parse(&plain_formula(name), self.elements()).ok();
         let wanted = words_of(name);
         let by_name = |salt: &Salt| names(salt).any(|name| words_of(name) == wanted);
         self.those(|salt| {
@@ -78,7 +78,10 @@ impl Catalogue {
             (1..=FEW).contains(&found.len()).then(|| format!("did you mean {}?", quoted(&found)))
         })
         .or_else(|| {
-            let all = self.salts.iter().flat_map(|salt| names(salt).map(move |name| (name, &salt.id)));
+            let formulas = self.salts.iter().map(|salt| salt.formula.as_ref().map(ToString::to_string));
+            let formulas: Vec<String> = formulas.map(Option::unwrap_or_default).collect();
+            let all = self.salts.iter().zip(&formulas);
+            let all = all.flat_map(|(salt, formula)| names(salt).chain([formula.as_str()]).map(|name| (name, &salt.id)));
             let near = suggest::nearest(typed, all.clone().map(|(name, _)| name))?;
             let (name, id) = all.clone().find(|(name, _)| *name == near)?;
             Some(format!("did you mean {name}, which is `{id}`?"))

@@ -104,7 +104,7 @@ fn write(answers: Receiver<Receiver<String>>, out: &mut dyn Write) -> std::io::R
 
 fn answered(asked: &Line) -> String {
     let bytes = match asked {
-        Line::Whole(bytes) => bytes,
+        Line::Whole(bytes) => bytes.strip_suffix(b"\n").unwrap_or(bytes),
         Line::TooLong => return line(&Refusal::input("request", "the line is longer than 64 MiB", None)),
     };
     let request = match std::str::from_utf8(bytes).map_err(|_| Refusal::input("request", "the line is not UTF-8 text", None))

@@ -53,6 +53,9 @@ pub(super) enum Failure {
 /// A solution that breaks nothing by more than this is taken as it is.
 const SHARP: f64 = 1e-11;
 
+/// A distance from a bound or a right side above this is one.
+const CLEAR: f64 = 1e-6;
+
 /// A variable this near to a bound is meant to be on it, and a row this near to its right side to be tight; the nearest
 /// that makes sense of a solution is taken, since an amount of 1e-6 of a target can be meant.
 const NEAR: [f64; 4] = [1e-9, 1e-8, 1e-7, 1e-6];
@@ -220,6 +223,33 @@ impl Program {
         let lower = self.lower.iter().zip(&columns).map(|(l, column)| l / column).collect();
         let upper = self.upper.iter().zip(&columns).map(|(u, column)| u / column).collect();
         (Self { cost, lower, upper, rows }, columns, factors)
+    }
+
+    /// The dual of an optimal vertex where it is the only one: as many tight rows as variables between their bounds, whose
+    /// reduced costs are then zero. Nothing where the vertex is degenerate or not sharp enough to tell.
+    pub(super) fn dual_at(&self, x: &[f64]) -> Option<Dual> {
+        let split = |distance: f64| if distance < SHARP { Some(true) } else { (distance > CLEAR).then_some(false) };
+        let mut free: Vec<usize> = Vec::new();
+        for (at, value) in x.iter().enumerate() {
+            if !split((value - self.lower[at]).min(self.upper[at] - value))? {
+                free.push(at);
+            }
+        }
+        let mut tight: Vec<usize> = Vec::new();
+        for (at, row) in self.rows.iter().enumerate() {
+            if split((Self::left(row, x) - row.right).abs())? {
+                tight.push(at);
+            }
+        }
+        if tight.len() != free.len() {
+            return None;
+        }
+        let columns: Vec<Vec<f64>> = tight.iter().map(|&at| self.rows[at].dense(x.len())).collect();
+        let matrix = free.iter().map(|&at| columns.iter().map(|row| row[at]).collect()).collect();
+        let (rank, solved) = dense::solve(matrix, free.iter().map(|&at| self.cost[at]).collect(), tight.len());
+        let mut multipliers = vec![0.0; self.rows.len()];
+        tight.iter().zip(solved).for_each(|(&at, multiplier)| multipliers[at] = multiplier);
+        (rank == free.len()).then(|| self.proof(multipliers))
     }
 
     /// The multipliers of an optimum and the lower bound they prove: the explicit dual, solved as a second program and

@@ -86,10 +86,39 @@ pub fn round_to(value: f64, decimals: usize) -> f64 {
     fixed(value, decimals).parse().unwrap_or(value)
 }
 
+/// Significant digits of a number that is written for programs: more than anyone can measure, and the same on every platform.
+const DIGITS: usize = 9;
+/// Powers of ten that are exact, as every whole number of nine digits is: a quotient of both is the nearest number to its decimal.
+const POWERS: [f64; 23] = [
+    1e0, 1e1, 1e2, 1e3, 1e4, 1e5, 1e6, 1e7, 1e8, 1e9, 1e10, 1e11, 1e12, 1e13, 1e14, 1e15, 1e16, 1e17, 1e18, 1e19, 1e20,
+    1e21, 1e22,
+];
+/// This near to a half between two whole numbers of nine digits the digits themselves decide.
+const NEAR_HALF: f64 = 1e-5;
+
 /// `value` to nine significant digits, for files: more than anyone can measure, and no noise of a unit's factor.
 #[must_use]
 pub fn nine_digits(value: f64) -> f64 {
-    format!("{value:.8e}").parse().unwrap_or(value)
+    quickly(value).unwrap_or_else(|| by_digits(value))
+}
+
+/// The number of nine digits by way of its decimal text.
+fn by_digits(value: f64) -> f64 {
+    format!("{value:.*e}", DIGITS - 1).parse().unwrap_or(value)
+}
+
+/// The same by arithmetic, where that is sure to come to the same; which it is but near a half, below 1e-14 and from 1e9.
+fn quickly(value: f64) -> Option<f64> {
+    let size = value.abs();
+    if size == 0.0 {
+        return Some(value);
+    }
+    // the power that brings nine digits before the point
+    let power = POWERS.iter().position(|power| size * power >= POWERS[DIGITS - 1])?;
+    let whole = size * POWERS[power];
+    let off_half = (whole - whole.floor() - 0.5).abs();
+    let is_sure = whole < POWERS[DIGITS] && off_half > NEAR_HALF;
+    is_sure.then(|| (whole.round() / POWERS[power]).copysign(value))
 }
 
 /// The first letter of a text that is not seen and does something: a line end, a terminal's command, a mark that turns the direction of
@@ -138,5 +167,27 @@ mod tests {
         assert_eq!(volume_text(liter(60.0)), "60 L");
         assert_eq!(volume_text(liter(60.567)), "60.57 L");
         assert_eq!(volume_text(liter(100_000.0)), "100 m3");
+    }
+
+    /// Numbers of every size, near halves and powers of ten: both ways are one where the quick one answers.
+    #[test]
+    fn the_quick_way_rounds_as_the_digits_do() {
+        let mut state = 1_u64;
+        let mut answered = 0;
+        for round in 0..200_000_u32 {
+            state = state.wrapping_mul(6_364_136_223_846_793_005).wrapping_add(1_442_695_040_888_963_407);
+            let unit = f64::from(u32::try_from(state >> 32).unwrap_or(0)) / f64::from(u32::MAX);
+            let whole = (unit * 1e9).floor() + [0.0, 0.5, 0.499_999, 0.25, 1e-7][(round % 5) as usize];
+            let exact = whole * libm::exp10(f64::from(round % 41) - 30.0) * if round % 2 == 0 { 1.0 } else { -1.0 };
+            if let Some(quick) = quickly(exact) {
+                answered += 1;
+                assert_eq!(quick.to_bits(), by_digits(exact).to_bits(), "{exact:e}");
+            }
+        }
+        assert!(answered > 50_000, "{answered}");
+        for exact in [1.0, 10.0, 0.1, 999_999_999.4, 99_999.999_95, 123_456_789.5, 0.3, 1e22, 1e-22] {
+            assert!(quickly(exact).is_none_or(|quick| quick.to_bits() == by_digits(exact).to_bits()), "{exact}");
+        }
+        assert_eq!((quickly(-0.0).map(f64::to_bits), quickly(f64::NAN)), (Some(by_digits(-0.0).to_bits()), None));
     }
 }

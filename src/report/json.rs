@@ -3,8 +3,7 @@
 use serde::Serialize;
 use serde_json::{Value, json};
 
-/// Significant digits of every number: more than anyone can measure, few enough to be the same on every platform.
-const DIGITS: i32 = 9;
+use crate::quantity::nine_digits;
 
 /// A record as pretty JSON with a line end.
 ///
@@ -28,8 +27,7 @@ fn round(value: &mut Value) {
     match value {
         Value::Number(number) if number.is_f64() => {
             let exact = number.as_f64().unwrap_or(0.0);
-            let digits = usize::try_from(DIGITS - 1).unwrap_or(0);
-            let rounded: f64 = format!("{exact:.digits$e}").parse().unwrap_or(exact);
+            let rounded = nine_digits(exact);
             // a difference that only rounding left is nothing
             *value = json!(if rounded.abs() < 1e-12 { 0.0 } else { rounded });
         }

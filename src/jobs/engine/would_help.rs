@@ -5,6 +5,7 @@ use super::tangent::EcTangent;
 use super::why::answer;
 use crate::fit::{self, EcLimits, Problem, Solution};
 use crate::matter::{Kind, NUTRIENTS, Nutrient, Salt};
+use crate::quantity::nine_digits;
 use crate::safety::{self, Finding, Helps};
 use crate::tank::parts::Part;
 
@@ -57,7 +58,10 @@ pub(super) fn what_helps(question: &Question, problem: &Problem, solution: &Solu
         let gain = |at: usize| {
             let column = &all.columns[at].ppm_per_g_per_l;
             let unit = all.wants.iter().filter_map(|want| want.target_ppm.map(|target| target / column[want.nutrient]));
-            solution.shadow_prices.per_column.get(at).map_or(0.0, |cost| cost * unit.fold(f64::INFINITY, f64::min))
+            let gain =
+                solution.shadow_prices.per_column.get(at).map_or(0.0, |cost| cost * unit.fold(f64::INFINITY, f64::min));
+            // of salts that promise as much the first of the table is tried, whatever the last bits say
+            nine_digits(gain)
         };
         let mut found: Vec<(f64, usize)> = (own..all.columns.len())
             .map(|at| (gain(at), at))
