@@ -25,7 +25,7 @@ pub(crate) fn run(out: &mut dyn Write) -> Result<(), Box<dyn std::error::Error>>
     let filled = json!({ "event": "from", "recipe": recipe(&mix) });
     enter(&mut logbook, "2027-01-04 09:00+01:00", &filled)?;
     enter(&mut logbook, "2027-01-04 09:05+01:00", &json!({ "event": "phase", "name": "growth" }))?;
-    let reading = json!({ "event": "reading", "ec": "1.45 mS/cm", "ph": "5.9", "level": "55 L" });
+    let reading = json!({ "event": "reading", "ec": "1.1 mS/cm", "ph": "5.9", "level": "55 L" });
     enter(&mut logbook, "2027-01-11 09:00+01:00", &reading)?;
 
     let plan = json!({ "job": "cycle", "bench": BENCH, "start": "2027-01-04", "logbooks": [logbook], "now": "2027-01-11 09:30+01:00" });

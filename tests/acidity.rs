@@ -270,7 +270,7 @@ fn ph_outside_fires_and_just_misses() {
     assert_eq!(fired(&low_end.findings, "ph-outside"), Some(Severity::Warning), "pH {:?}", low_end.ph);
     assert!(ends(&low_end)[0] < 4.5 && ends(&low_end)[1] > 4.8, "{:?} {:?}", low_end.ph, ends(&low_end));
     let sourer = check(&[("monopotassium-phosphate", 100.0), ("phosphoric-acid-10", 30.0)], "");
-    assert_eq!(fired(&sourer.findings, "ph-outside"), Some(Severity::Warning), "pH {:?}", sourer.ph);
+    assert_eq!(fired(&sourer.findings, "ph-outside"), Some(Severity::Stop), "pH {:?}", sourer.ph);
     assert!(ends(&sourer)[1] < 4.8, "{:?}", ends(&sourer));
     let hard = check(&[("potassium-nitrate", 10.0)], "[water]\nCa = 80\nalkalinity = \"200 mg/L CaCO3\"\npH = 7.4\n");
     assert_eq!(fired(&hard.findings, "ph-outside"), Some(Severity::Warning), "pH {:?}", hard.ph);

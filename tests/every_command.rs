@@ -468,7 +468,7 @@ fn what_knows_several_waters_ends_well() {
         trial.run(&["logbook", "add", &logbook, "--at", "2027-01-04 08:00+00:00", "from", &saved]);
         let ec = |times: f64| format!("{:.4} mS/cm", mix["ec_ms_cm"].as_f64().unwrap_or(1.0).max(0.05) * times);
         for (when, ec, level) in [("2027-01-04 09:00+00:00", ec(1.0), &full), ("2027-01-09 09:00+00:00", ec(0.95), &less)] {
-            trial.run(&["logbook", "add", &logbook, "--at", when, "reading", "--ec", &ec, "--level", level]);
+            trial.run(&["logbook", "add", &logbook, "--at", when, "reading", "--ec", &ec, "--level", level, "--yes"]);
         }
         trial.run(&["logbook", "add", &logbook, "--at", at, "topped-up", "--volume", "1 mL", "--water", "tap"]);
         trial.run(&["logbook", "forecast", &logbook, "--at", at]);

@@ -510,7 +510,7 @@ fn how_much_base_or_acid_the_tank_takes() {
     let bench = Bench::parse(&format!("{}{water}", bloomsalt::bench::STARTER), "test").expect("valid");
     let growth = jobs::mix(&bench, "growth", &MixOptions::default()).expect("solved");
     let said = remedy(&growth.findings, "ph-near-edge");
-    let words = ["in the days after", "mL of phosphoric acid 10 %", "poured into", "to 6.5"];
+    let words = ["in the days after", "of phosphoric acid 10 %", "poured into", "to 6.5"];
     assert!(words.iter().all(|words| said.contains(words)), "{:?} {said}", growth.ph_aired);
 }
 

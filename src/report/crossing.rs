@@ -107,7 +107,7 @@ fn choice(page: &mut Page, best: &BestStart) {
         page.say(format!("In the bench file: these `starts_after`, and `start = {start}`.")).look("quiet");
     }
     if needy.is_empty() {
-        page.say("`bloomsalt cycle --best-start` plans by it.").look("quiet");
+        page.say("A plan of the best start goes by it.").look("quiet");
     } else {
         page.say(format!("It takes a tank of its own for {}.", needy.join(", ")));
     }

@@ -199,7 +199,7 @@ pub(super) fn tank_name(tank: &TankPlan) -> String {
 pub(super) fn why(reason: FillReason) -> &'static str {
     match reason {
         FillReason::Start => "start",
-        FillReason::Turn => "turn over: drain all",
+        FillReason::Turn => "turn over",
         FillReason::Renewal => "renew",
     }
 }

@@ -86,12 +86,12 @@ fn told(ph: f64, edge: f64) -> String {
 /// The correction in words.
 fn correct(facts: &Facts, ph: &Acidity) -> Option<String> {
     let Correction { name, grams, millilitres, measurable, brings, water_ml, ph: to } = facts.correction?;
-    let digits = |amount: f64| significant(amount, if amount < 1.0 { 3 } else { 1 });
+    let digits = |amount: f64| significant(amount, if amount < 0.1 { 3 } else { 1 });
     let amount = match millilitres {
         Some(ml) => format!("{} mL", digits(*ml)),
         None => format!("{} g", digits(*grams)),
     };
-    let amount = if *measurable { amount } else { format!("{amount} (too little for what this bench measures with)") };
+    let amount = if *measurable { amount } else { format!("{amount} (roughly: under what this bench measures well)") };
     let brings = brings.map_or_else(String::new, |(nutrient, ppm)| format!(" It brings {} ppm {nutrient}.", ppm_text(ppm)));
     let to = fixed(*to, 1);
     let thinned = water_ml.map_or_else(String::new, |water| {

@@ -37,9 +37,9 @@ pub use reading::{ReadingFacts, of_reading, reads_too_far};
 pub use stock::{
     AcidWanted, bottles_cannot_dose, stock_leaves_acid, stock_left_out, stock_not_acid, stock_runs_short, stock_weaker,
 };
-pub use strength::{FEED_TOO_STRONG, too_much_ppm};
+pub use strength::too_much_ppm;
 pub use substance::{Chelate, Restricted, Substance};
-pub use together::{kept_from_acid, must_not_meet, restricts};
+pub use together::{kept_from_acid, never_in_one_mix, restricts};
 pub use watch::findings;
 pub use weighing::{
     acid_stays_out, acid_too_little, back_by, closer_than_exact, fewer_salts, in_two_steps, limits_gave_way,

@@ -4,8 +4,6 @@ use super::{Facts, Finding, Severity};
 use crate::matter::Nutrient;
 use crate::quantity::{ppm_text, significant, trimmed};
 
-/// The code of a tank stronger than any usual feed.
-pub const FEED_TOO_STRONG: &str = "feed-too-strong";
 /// Nutrients whose upper limit is told as missed, with the severity of that.
 pub(super) type Told = [(Nutrient, Severity)];
 
@@ -135,7 +133,7 @@ fn feed_too_strong(facts: &Facts, told: &Told) -> Option<Finding> {
     let list: Vec<String> = over.into_iter().map(|(_, words)| words).collect();
     let slip = likely_slip(facts);
     Some(Finding {
-        code: FEED_TOO_STRONG,
+        code: "feed-too-strong",
         severity,
         message: format!("Stronger than any usual feed (from memory): {}. Roots burn.", list.join(", ")),
         remedy: Some(slip.unwrap_or_else(|| "Ask for less, or thin it with water before plants meet it.".to_owned())),

@@ -156,7 +156,7 @@ fn remedy(turn: &Turn, formula: &Formula, kind: &str, drain: f64, tank: &MixReco
     remedy.misfit = after.misfit;
     remedy.findings = after.findings.into_iter().filter(|finding| finding.severity == Severity::Stop).collect();
     // what burns roots is not left half way
-    let burns = |finding: &Finding| finding.code == safety::FEED_TOO_STRONG;
+    let burns = |finding: &Finding| finding.code == "feed-too-strong";
     if !tank.findings.iter().any(burns) {
         remedy.findings.extend(safety::in_two_steps(tank.ec_ms_cm, after.ec_ms_cm, EC_STEP_MS_PER_CM));
     }

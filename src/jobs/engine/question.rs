@@ -7,7 +7,7 @@ use crate::fit::{Column, Conducts, EcLimits, Problem, ShareLimits, Want};
 use crate::jobs::error::JobError;
 use crate::matter::{Kind, Nutrient, Salt};
 use crate::quantity::{milliliter, ppm_of};
-use crate::safety::{Substance, must_not_meet};
+use crate::safety::{Substance, never_in_one_mix};
 use crate::solution::MeterScale;
 use crate::tank::Tank;
 use crate::tank::chemistry::{Mixture, ms_per_cm};
@@ -181,12 +181,12 @@ pub(crate) fn can_be_drawn(bench: &Bench, helper: &Helper) -> bool {
     helper.left.is_none_or(|left| milliliter(left) >= least * (1.0 - 1e-9))
 }
 
-/// True for what must not meet an acid that the bench names.
+/// True for what is kept out of a mix for the acid that the bench names.
 pub(crate) fn must_not_meet_acid(bench: &Bench, salt: &Salt) -> bool {
     let catalogue = &bench.catalogue;
     let of = |salt: &Salt| Substance::of(salt, catalogue.ions(), catalogue.salts());
     let acids = bench.acid.iter().flat_map(|acid| &acid.salts).filter_map(|id| catalogue.find(id));
-    acids.map(|acid| catalogue.salt(acid)).any(|acid| acid.id != salt.id && must_not_meet(&of(acid), &of(salt)))
+    acids.map(|acid| catalogue.salt(acid)).any(|acid| never_in_one_mix(&of(acid), &of(salt)))
 }
 
 /// An acid: a salt, listed on the shelf or not, or a bottle.

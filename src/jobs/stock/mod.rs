@@ -239,7 +239,7 @@ fn sorted(question: &Question, g_per_l: &[f64], crystals: &Crystals) -> Sorted {
         let salt = question.bench().salt(&stock);
         let limit = crystals.limit(&[(stock.salt, g_per_l)]);
         let brings = |nutrient| salt.composition.nutrients[nutrient] > 0.0;
-        let why = if salt.kind == Kind::Acid {
+        let why = if salt.kind == Kind::Acid && salt.is_liquid() {
             Some("an acid stands in no stock bottle, and is thinned in a jug before it goes in, never neat".to_owned())
         } else if salt.is_liquid() {
             Some("a liquid is dosed from the bottle in which it is sold".to_owned())
