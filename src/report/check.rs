@@ -11,7 +11,7 @@ use super::sheet::sheet;
 use super::tank::tank;
 use super::text::text;
 use super::words::litres;
-use crate::jobs::{Cause, CauseGroup, CheckRecord, Element, Pictures, ReadingRecord, Remedies, Remedy};
+use crate::jobs::{Cause, CauseGroup, CheckRecord, Element, HelperRecord, Pictures, ReadingRecord, Remedies, Remedy};
 use crate::quantity::{fixed, ppm_text};
 
 /// A target missed by more than this after a remedy is told, percent.
@@ -87,6 +87,14 @@ fn to_set_it_right(page: &mut Page, remedies: &Remedies, formula: &str) {
          `bloomsalt salts ID` prints how to handle a salt."
     ))
     .look("quiet");
+    // bottles after all ways, else the next way stands under how to make them
+    let mut told: Vec<&str> = Vec::new();
+    for option in &remedies.options {
+        let new: Vec<HelperRecord> =
+            option.helpers.iter().filter(|helper| !told.contains(&helper.id.as_str())).cloned().collect();
+        told.extend(option.helpers.iter().map(|helper| helper.id.as_str()));
+        bottles(page, &new, &option.waters);
+    }
 }
 
 fn way(page: &mut Page, option: &Remedy) {
@@ -103,7 +111,7 @@ fn way(page: &mut Page, option: &Remedy) {
     }
     page.line(what.and(":")).look("way");
     if option.doses.is_empty() {
-        page.line("nothing that would help");
+        page.line("nothing to add");
     } else {
         doses(page, &option.doses);
     }
@@ -113,7 +121,6 @@ fn way(page: &mut Page, option: &Remedy) {
     let misfit = option.misfit.map_or_else(String::new, |misfit| format!(", misfit {}", fixed(misfit, 3)));
     let off = if still.is_empty() { String::new() } else { format!("; still off: {}", still.join(", ")) };
     page.say_after("      ", format!("{ec}{misfit}{off}"));
-    bottles(page, &option.helpers, &option.waters);
     if !option.findings.is_empty() {
         findings(page, &option.findings);
     }

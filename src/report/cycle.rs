@@ -127,7 +127,7 @@ fn fresh_tanks(page: &mut Page, record: &CycleRecord) {
         [] => String::new(),
         days => format!("; renewed on {} where that is in time", days.join(", ")),
     };
-    page.section("Mix on", &format!("what to weigh for each stands below{on}"));
+    page.section("Mix on", &format!("each in an emptied tank; what to weigh stands below{on}"));
     let mut fills: Vec<(&TankPlan, &Fill)> =
         record.tanks.iter().flat_map(|tank| tank.fills.iter().map(move |fill| (tank, fill))).collect();
     fills.sort_by_key(|(_, fill)| fill.date);
