@@ -4,6 +4,8 @@ mod cycle;
 mod edit;
 mod error;
 mod formulas;
+mod helpers;
+mod products;
 mod reader;
 mod sections;
 mod waters;

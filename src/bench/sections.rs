@@ -4,15 +4,16 @@ use toml::de::DeTable;
 
 use super::cycle;
 use super::formulas::formulas;
+use super::helpers::{bottles, helpers};
+use super::products::products;
 use super::reader::{Item, Problems, Table, did_you_mean};
 use super::waters::{water, waters};
-use super::{Acid, Basis, Bench, BenchError, Helper, Ingredient, Problem, Scale, Stock, Syringe, Tank};
+use super::{Acid, Basis, Bench, BenchError, Problem, Scale, Stock, Syringe, Tank};
 use crate::catalogue::{Catalogue, SaltId};
-use crate::matter::{CHELATORS, Chelator, Kind, LabelError, LabelItem, Salt, Stated};
+use crate::matter::{Kind, Salt};
 use crate::quantity::{
-    self, ANALYSIS_PERCENT, Amount, BOTTLE_L, CAPACITY_G, CAPACITY_ML, CARBON_MOL_PER_KG, DENSITY_KG_PER_L,
-    EQUIVALENTS_PER_KG, HELPER_SALT_G, LEFT_L, Mass, ON_HAND_G, ON_HAND_L, PH, PLUS_MINUS_L, PRICE, PURITY, SCALE_STEP_G,
-    SYRINGE_STEP_ML, TANK_L, TEMPERATURE_C, TRUST, Volume, celsius, gram, liter, milliliter,
+    self, Amount, CAPACITY_G, CAPACITY_ML, Mass, ON_HAND_G, ON_HAND_L, PH, PLUS_MINUS_L, PRICE, PURITY, SCALE_STEP_G,
+    SYRINGE_STEP_ML, TANK_L, TEMPERATURE_C, TRUST, celsius, gram, liter, milliliter,
 };
 
 const SECTIONS: [&str; 13] = [
@@ -191,7 +192,7 @@ fn syringe(root: &Table) -> Syringe {
 }
 
 /// The salt that a key names, or a problem with what was probably meant.
-fn known_salt(item: &Item, id: &str, catalogue: &Catalogue) -> Option<SaltId> {
+pub(super) fn known_salt(item: &Item, id: &str, catalogue: &Catalogue) -> Option<SaltId> {
     let found = catalogue.find(id);
     if found.is_none() {
         let help = catalogue
@@ -204,7 +205,7 @@ fn known_salt(item: &Item, id: &str, catalogue: &Catalogue) -> Option<SaltId> {
 }
 
 /// Grams of an amount; a volume needs the density of a liquid.
-fn grams(item: &Item, amount: Amount, salt: &Salt) -> Option<Mass> {
+pub(super) fn grams(item: &Item, amount: Amount, salt: &Salt) -> Option<Mass> {
     match (amount, salt.density_kg_per_l) {
         (Amount::Mass(mass), _) => Some(mass),
         (Amount::Volume(volume), Some(density)) => Some(gram(milliliter(volume) * density)),
@@ -256,15 +257,6 @@ fn stock(id: SaltId, own: &Table, catalogue: &Catalogue) -> Option<Stock> {
     Some(Stock { salt: id, on_hand, price_per_g: per_kg.or(per_l), purity })
 }
 
-fn products(root: &Table, mut catalogue: Catalogue) -> Catalogue {
-    for table in root.tables("product") {
-        if let Some(product) = product(&table, &catalogue) {
-            catalogue = catalogue.with_product(product);
-        }
-    }
-    catalogue
-}
-
 /// An id: lower-case letters, digits and hyphens.
 pub(super) fn well_formed<'a>(item: &Item<'a>) -> Option<&'a str> {
     let id = item.text("an id in quotes")?;
@@ -273,185 +265,6 @@ pub(super) fn well_formed<'a>(item: &Item<'a>) -> Option<&'a str> {
         item.wrong(format!("read \"{id}\"; an id is lower-case letters, digits and hyphens"), None);
     }
     fits.then_some(id)
-}
-
-fn product(table: &Table, catalogue: &Catalogue) -> Option<Salt> {
-    table.only(&["id", "name", "density", "analysis", "alkalinity_per_kg", "carbon_per_kg", "chelate"]);
-    let id_item = table.require("id", "id = \"workshop-pk\"")?;
-    let id = well_formed(&id_item)?;
-    if catalogue.find(id).is_some() {
-        id_item.wrong(format!("`{id}` is taken"), Some("choose another id".to_owned()));
-        return None;
-    }
-    let density_kg_per_l = match table.get("density") {
-        None => None,
-        Some(item) => {
-            let density = item.quantity("1.09 kg/L", |text| quantity::density(text, &DENSITY_KG_PER_L))?;
-            Some(quantity::gram_per_milliliter_of(density))
-        }
-    };
-    let analysis_item = table.require("analysis", "analysis = { P2O5 = 6.5, K2O = 4.3 }")?;
-    let analysis = analysis_item.own_table()?;
-    let mut items = Vec::new();
-    for item in analysis.items() {
-        items.push(LabelItem { key: item.name.to_owned(), percent: item.number(&ANALYSIS_PERCENT)? });
-    }
-    if items.iter().all(|item| item.percent == 0.0) {
-        analysis_item.wrong("the analysis names nothing", None);
-        return None;
-    }
-    let stated = Stated { chelate: chelate(table, &items, catalogue)?, ..stated(table)? };
-    let name = table.get("name").map_or(Some(id), |item| item.text("a name in quotes"))?;
-    match catalogue.own_product(id, name, density_kg_per_l, &items, stated) {
-        Ok(product) => Some(product),
-        Err(error) => {
-            let help = match &error {
-                LabelError::UnknownKey { suggestion, .. } => suggestion.map(|word| format!("did you mean `{word}`?")),
-                _ => None,
-            };
-            analysis_item.wrong(error.to_string(), help);
-            None
-        }
-    }
-}
-
-/// What is stated of a product beside its label.
-fn stated(table: &Table) -> Option<Stated> {
-    let alkalinity_eq_per_kg = match table.get("alkalinity_per_kg") {
-        None => None,
-        Some(item) => Some(item.quantity("0 eq", |text| quantity::equivalents(text, &EQUIVALENTS_PER_KG))?),
-    };
-    let carbon_mol_per_kg = match table.get("carbon_per_kg") {
-        None => None,
-        Some(item) => {
-            if alkalinity_eq_per_kg.is_none() {
-                item.wrong("how much carbonate says nothing without the alkalinity", {
-                    Some("state `alkalinity_per_kg` too".to_owned())
-                });
-                return None;
-            }
-            Some(item.quantity("1.2 mol", |text| quantity::moles(text, &CARBON_MOL_PER_KG))?)
-        }
-    };
-    Some(Stated { chelate: None, alkalinity_eq_per_kg, carbon_mol_per_kg })
-}
-
-/// The chelate that a product states, where it states one; `None` where it cannot be.
-#[allow(clippy::option_option, reason = "the outer one is a mistake that was told")]
-fn chelate(table: &Table, label: &[LabelItem], catalogue: &Catalogue) -> Option<Option<Chelator>> {
-    let Some(item) = table.get("chelate") else { return Some(None) };
-    let text = item.text("\"EDTA\"")?;
-    let Some(chelate) = CHELATORS.into_iter().find(|chelate| chelate.symbol() == text) else {
-        let all = CHELATORS.map(Chelator::symbol).join(", ");
-        item.wrong(format!("read \"{text}\"; a chelate is one of {all}"), None);
-        return None;
-    };
-    if let Some(metal) = catalogue.not_as_chelate(label, chelate).first() {
-        let help = "leave `chelate` out, and they count as bare; or enter what is chelated as a product of its own";
-        item.wrong(format!("the table knows no {text} of {metal}"), Some(help.to_owned()));
-        return None;
-    }
-    Some(Some(chelate))
-}
-
-fn helpers(root: &Table, catalogue: &Catalogue) -> Vec<Helper> {
-    let mut helpers: Vec<Helper> = Vec::new();
-    let tables = root.tables("helper");
-    let ids: Vec<&str> = tables.iter().filter_map(|table| table.get("id")).filter_map(|id| id.value.as_str()).collect();
-    for table in &tables {
-        let Some(helper) = helper(table, catalogue, &helpers, &ids) else { continue };
-        if (helpers.iter().any(|other| other.id == helper.id) || catalogue.find(&helper.id).is_some())
-            && let Some(item) = table.get("id")
-        {
-            item.wrong(format!("`{}` is taken", helper.id), Some("choose another id".to_owned()));
-        }
-        helpers.push(helper);
-    }
-    helpers
-}
-
-/// Sizes of empty bottles, smallest first; one of a litre where none is stated.
-fn bottles(root: &Table) -> Vec<Volume> {
-    let mut bottles: Vec<Volume> = root.get("bottles").map_or_else(Vec::new, |item| {
-        let sizes = item.list("bottles = [\"250 mL\", \"1 L\"]");
-        sizes.iter().filter_map(|size| size.quantity("1 L", |text| quantity::volume(text, &BOTTLE_L))).collect()
-    });
-    if bottles.is_empty() {
-        bottles = vec![liter(1.0)];
-    }
-    bottles.sort_by(|a, b| a.partial_cmp(b).unwrap_or(std::cmp::Ordering::Equal));
-    bottles.dedup();
-    bottles
-}
-
-fn helper(table: &Table, catalogue: &Catalogue, before: &[Helper], ids: &[&str]) -> Option<Helper> {
-    table.only(&["id", "volume", "made_of", "made_on", "left", "made_with"]);
-    let id_item = table.require("id", "id = \"traces-1\"")?;
-    let id = well_formed(&id_item)?.to_owned();
-    let volume = |item: &Item, bound| item.quantity("1 L", |text| quantity::volume(text, bound));
-    let bottle = volume(&table.require("volume", "volume = \"1 L\"")?, &BOTTLE_L)?;
-    let mut made_of = Vec::new();
-    let contents = table.require("made_of", "made_of = { boric-acid = \"3.5 g\" }")?;
-    for item in contents.own_table()?.items() {
-        if let Some(at) = before.iter().position(|other| other.id == item.name) {
-            let drawn = volume(&item, &LEFT_L)?;
-            if drawn > before[at].volume {
-                item.wrong(format!("more goes in than `{}` ever held", item.name), None);
-            } else if drawn > bottle {
-                item.wrong("more goes in than the bottle holds", None);
-            }
-            made_of.push((Ingredient::Helper(at), Amount::Volume(drawn)));
-            continue;
-        }
-        if ids.contains(&item.name) && catalogue.find(item.name).is_none() {
-            if item.name == id {
-                item.wrong_key("a bottle cannot be made of itself", None);
-                return None;
-            }
-            let help = Some("a bottle is made of those that stand above it: change their order".to_owned());
-            item.wrong_key(format!("the bottle `{}` does not stand above this one", item.name), help);
-            return None;
-        }
-        let salt = known_salt(&item, item.name, catalogue)?;
-        let amount = item.quantity("3.5 g", |text| quantity::amount(text, &HELPER_SALT_G, &ON_HAND_L))?;
-        grams(&item, amount, catalogue.salt(salt))?;
-        made_of.push((Ingredient::Salt(salt), amount));
-    }
-    if made_of.is_empty() {
-        contents.wrong("the bottle holds nothing", None);
-    }
-    let volumes: Vec<Volume> = made_of
-        .iter()
-        .filter_map(|(_, amount)| match amount {
-            Amount::Volume(volume) => Some(*volume),
-            Amount::Mass(_) => None,
-        })
-        .collect();
-    // one that is too much by itself is told above
-    if volumes.iter().all(|volume| *volume <= bottle) && volumes.iter().copied().sum::<Volume>() > bottle * (1.0 + 1e-9) {
-        contents.wrong("more goes in, all together, than the bottle holds", None);
-    }
-    let left = table.get("left").and_then(|item| volume(&item, &LEFT_L).map(|left| (left, item)));
-    if let Some((left, item)) = &left
-        && *left > bottle
-    {
-        item.wrong("more is left than the bottle holds", None);
-    }
-    let made_with_pure_water = table.get("made_with").is_some_and(|item| {
-        let pure = item.text("\"pure\", or leave it out for the bench's own water") == Some("pure");
-        if !pure {
-            item.wrong("it takes \"pure\", or leave it out for the bench's own water", None);
-        }
-        pure
-    });
-    Some(Helper {
-        id,
-        volume: bottle,
-        made_of,
-        made_on: table.get("made_on").and_then(|item| item.date()),
-        left: left.map(|(left, _)| left),
-        made_with_pure_water,
-    })
 }
 
 fn acid(root: &Table, catalogue: &Catalogue) -> Option<Acid> {

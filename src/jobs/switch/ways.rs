@@ -1,0 +1,139 @@
+//! The ways to turn a tank over that are shown: those that the exact program finds, shares of what is there, and their names.
+
+use super::turn::{Drained, Turn, loosened};
+use super::{AS_GOOD, Kind};
+use crate::fit::Want;
+use crate::jobs::engine::question::MixOptions;
+use crate::jobs::error::JobError;
+use crate::jobs::record::MixRecord;
+
+/// Shares of what is there that are always shown.
+const SHARES: [f64; 5] = [0.0, 0.25, 0.5, 0.75, 1.0];
+/// A misfit this near to another is the same.
+const SAME: f64 = 1e-9;
+/// Whole buckets that are looked at to either side of the best drain.
+const BUCKETS_BESIDE: i32 = 2;
+
+/// A way to turn the tank over, measured out.
+pub(super) struct Way {
+    pub(super) kind: Kind,
+    pub(super) drain: f64,
+    /// True for the least drain that comes as near as least waste has to.
+    wastes_least: bool,
+    /// True for a share that is shown whatever it is called.
+    always: bool,
+    /// True when its exact amounts keep limits beside those of the formula.
+    pub(super) within: bool,
+    pub(super) made: Result<MixRecord, JobError>,
+}
+
+impl Way {
+    /// Misfit as measured out; infinite where it is not possible.
+    fn misfit(&self) -> f64 {
+        self.made.as_ref().ok().and_then(|made| made.misfit).unwrap_or(f64::INFINITY)
+    }
+}
+
+/// A drain to be measured out, and limits that the exact amounts keep there beside those of the formula.
+pub(super) struct Drain {
+    pub(super) drain: f64,
+    pub(super) wastes_least: bool,
+    pub(super) within: Vec<Want>,
+}
+
+/// The drains that the exact program finds.
+pub(super) fn named(turn: &Turn, bucket: Option<f64>) -> Result<Vec<Drain>, JobError> {
+    let Some(mut best) = turn.closest()? else { return Ok(Vec::new()) };
+    if let Some(bucket) = bucket {
+        // the misfit is convex in the drain, so the best number of buckets is next to the best drain
+        let at = best.drain / bucket;
+        let counts = (-BUCKETS_BESIDE..=BUCKETS_BESIDE + 1).map(|away| (at.floor() + f64::from(away)) * bucket);
+        let mut drains: Vec<f64> = counts.filter(|drain| *drain >= 0.0 && *drain < turn.level - 1e-9).collect();
+        drains.push(turn.level);
+        let mut found: Option<Drained> = None;
+        for drain in drains {
+            let Some(one) = turn.at(drain)? else { continue };
+            if found.as_ref().is_none_or(|found| one.misfit < found.misfit - SAME) {
+                found = Some(one);
+            }
+        }
+        match found {
+            Some(found) => best = found,
+            None => return Ok(Vec::new()),
+        }
+    }
+    let least = turn.least_waste(&best)?;
+    let least = bucket.map_or(least, |bucket| ((least / bucket - 1e-9).ceil() * bucket).min(best.drain));
+    // where no lesser drain comes as near, the exact best is the one that wastes least
+    let mut named = vec![Drain { drain: best.drain, wastes_least: least >= best.drain, within: Vec::new() }];
+    if least < best.drain {
+        named.push(Drain { drain: least, wastes_least: true, within: turn.bands(&best)? });
+    }
+    Ok(named)
+}
+
+/// The named drains and those that are always shown, each measured out; least drained first.
+pub(super) fn ways(turn: &Turn, options: &MixOptions, named: Vec<Drain>, bucket: Option<f64>) -> Result<Vec<Way>, JobError> {
+    let mut drains = named;
+    // in whole buckets, or all of it
+    let shares = SHARES.map(|share| {
+        let drain = share * turn.level;
+        bucket.filter(|_| share < 1.0).map_or(drain, |bucket| ((drain / bucket).round() * bucket).min(turn.level))
+    });
+    for drain in shares {
+        if !drains.iter().any(|named| (named.drain - drain).abs() < 1e-9) {
+            drains.push(Drain { drain, wastes_least: false, within: Vec::new() });
+        }
+    }
+    let options = MixOptions { without_reasons: true, ..*options };
+    let mut ways = Vec::new();
+    for Drain { drain, wastes_least, within } in drains {
+        let always = shares.iter().any(|share| (share - drain).abs() < 1e-9);
+        let mut made = turn.made(drain, &options, &within);
+        // the drain is the least one, so its limits hold by a hair, and the row of a pH moves with the charges
+        if !within.is_empty() && made.is_err() {
+            made = turn.made(drain, &options, &loosened(&within));
+            if made.is_err() {
+                continue;
+            }
+        }
+        let within = !within.is_empty();
+        if let Err(error) = &made
+            && error.exit_status() != 1
+        {
+            return Err(error.clone());
+        }
+        ways.push(Way { kind: Kind::Fixed, drain, wastes_least, always, within, made });
+    }
+    ways.sort_by(|a, b| a.drain.total_cmp(&b.drain));
+    Ok(ways)
+}
+
+/// Names the ways by what they are as measured out: the best fit has the least misfit of all, of ways as good the one that
+/// drains least. What the exact program found best, or to waste least, and is not, is a way of its own only as one of the shares
+/// that are always shown; none stands next to one that has a name.
+pub(super) fn judged(mut ways: Vec<Way>, one_way: f64) -> Vec<Way> {
+    loop {
+        let least = ways.iter().map(Way::misfit).fold(f64::INFINITY, f64::min);
+        let best = ways.iter().find(|way| way.misfit() <= least + AS_GOOD && least.is_finite()).map(|way| way.drain);
+        let count = ways.len();
+        ways.retain_mut(|way| {
+            let is_best = best.is_some_and(|best| way.drain.to_bits() == best.to_bits());
+            let wastes_least = way.wastes_least && best.is_some_and(|best| way.drain <= best - one_way);
+            way.kind = match (is_best, wastes_least) {
+                (true, _) => Kind::BestFit,
+                (_, true) => Kind::LeastWaste,
+                _ => Kind::Fixed,
+            };
+            way.kind != Kind::Fixed || way.always
+        });
+        let wastes = ways.iter().find(|way| way.kind == Kind::LeastWaste).map(|way| way.drain);
+        let has_a_name = |drain: f64| best.is_some_and(|best| best.to_bits() == drain.to_bits()) || wastes == Some(drain);
+        let next_to = |drain: f64, name: Option<f64>| name.is_some_and(|name| (name - drain).abs() < one_way);
+        ways.retain(|way| has_a_name(way.drain) || !next_to(way.drain, best) && !next_to(way.drain, wastes));
+        // fewer ways, and the least of them may be another
+        if ways.len() == count {
+            return ways;
+        }
+    }
+}
