@@ -482,6 +482,25 @@ proptest! {
     }
 }
 
+/// Of two acids one is too little for the syringe: that, and what would do, is told where it costs something.
+#[test]
+#[allow(clippy::disallowed_methods, reason = "reads an example")]
+fn an_acid_that_is_left_to_the_other_says_so() {
+    let path = concat!(env!("CARGO_MANIFEST_DIR"), "/examples/two-waters.toml");
+    let text = std::fs::read_to_string(path).expect("there");
+    let told = |text: &str| {
+        let bench = Bench::parse(text, "bench.toml").expect("valid");
+        let mix = jobs::mix(&bench, "push", &MixOptions::default()).expect("mixed");
+        let finding = mix.findings.into_iter().find(|f| f.code == "cannot-be-weighed" && f.message.contains("beside"));
+        finding.map(|finding| finding.message)
+    };
+    let coarse =
+        text.replace("step = \"0.1 mL\"", "step = \"0.5 mL\"").replace("capacity = \"20 mL\"", "capacity = \"60 mL\"");
+    let message = told(&coarse).expect("told");
+    assert!(message.contains("nitric acid 60 %: 5.6") && message.contains("10.0 mL"), "{message}");
+    assert_eq!(told(&text), None);
+}
+
 /// Tap water of 190 mg/L CaCO3: phosphoric acid alone brings more P than is asked, nitric alone more N; shared out by the fit
 /// the mix is nearer than with either, every target within 5 %, and the pH is the wished one by the full speciation.
 #[test]

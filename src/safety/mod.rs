@@ -42,6 +42,6 @@ pub use substance::{Chelate, Restricted, Substance};
 pub use together::{kept_from_acid, never_in_one_mix, restricts};
 pub use watch::findings;
 pub use weighing::{
-    acid_stays_out, acid_too_little, back_by, closer_than_exact, fewer_salts, in_two_steps, limits_gave_way,
-    shelf_runs_short,
+    acid_left_to_others, acid_stays_out, acid_too_little, back_by, closer_than_exact, fewer_salts, in_two_steps,
+    limits_gave_way, shelf_runs_short,
 };

@@ -144,6 +144,23 @@ pub fn acid_too_little(name: &str, grams: f64, finest: &Finest) -> Finding {
     }
 }
 
+/// One of several acids, of which too little is needed to draw up.
+#[must_use]
+pub fn acid_left_to_others(name: &str, grams: f64, finest: &Finest) -> Finding {
+    Finding {
+        code: "cannot-be-weighed",
+        severity: Severity::Warning,
+        message: format!(
+            "{name}: {} of it beside the other acid would come closer, under the {} that the syringe here is trusted with; \
+             none goes in.",
+            amount_text(grams, finest),
+            amount_text(finest.smallest_g, finest)
+        ),
+        remedy: Some("A finer syringe, a weaker solution of it, or a larger volume mixed at once.".to_owned()),
+        source: None,
+    }
+}
+
 /// An acid that stays out because too little of it is needed to draw up leaves the pH over the wish.
 #[must_use]
 pub fn acid_stays_out(name: &str, wished_ph: f64, ph: f64) -> Option<Finding> {

@@ -103,8 +103,9 @@ pub(crate) fn answered(
     };
     if !tank_open(question) {
         match shared_out(question, problem, acid, start)? {
-            Ok((soured, acids)) if acids.iter().any(|&at| undosed(question, at, &soured.solution.g_per_l).is_some()) => {}
-            other => return Ok(other.map(|(soured, _)| soured)),
+            Ok(Shared { soured, acids, .. })
+                if acids.iter().any(|&at| undosed(question, at, &soured.solution.g_per_l).is_some()) => {}
+            other => return Ok(other.map(|shared| shared.soured)),
         }
     }
     for &at in &question.acids {
@@ -113,7 +114,17 @@ pub(crate) fn answered(
     Ok(plain(problem))
 }
 
-/// The acids shared out, and those that take part.
+/// The acids shared out.
+pub(crate) struct Shared {
+    pub(crate) soured: Soured,
+    /// Those that take part.
+    pub(crate) acids: Vec<usize>,
+    /// Those that would come closer and stay out, since nothing here measures so little: how much, in the unit of the part, and
+    /// the misfit with it.
+    pub(crate) lost: Vec<(usize, f64, f64)>,
+}
+
+/// Shares the acids out.
 ///
 /// Of several acids one whose dose nothing here can measure leaves the wish to the others, the last of the file first; the
 /// one that stays is judged by [`undosed`].
@@ -122,17 +133,21 @@ pub(crate) fn shared_out(
     problem: &mut Problem,
     acid: &Acid,
     start: Option<&[f64]>,
-) -> Result<Result<(Soured, Vec<usize>), FitError>, JobError> {
-    let mut acids = question.acids.clone();
+) -> Result<Result<Shared, FitError>, JobError> {
+    let (mut acids, mut lost) = (question.acids.clone(), Vec::new());
     loop {
         let soured = match soured(problem, &question.mixture, acid, acid.basis, &acids, start)? {
             Ok(soured) => soured,
             Err(error) => return Ok(Err(error)),
         };
         let dose = |at: usize| soured.solution.g_per_l[at] * question.litres();
-        let lost = |&at: &usize| dose(at) > 0.0 && bottles::too_small(&question.parts, at, dose(at));
-        let Some(gone) = acids.iter().rposition(lost).filter(|_| acids.len() > 1) else { return Ok(Ok((soured, acids))) };
-        problem.columns[acids.remove(gone)].forbid();
+        let too_little = |&at: &usize| dose(at) > 0.0 && bottles::too_small(&question.parts, at, dose(at));
+        let Some(gone) = acids.iter().rposition(too_little).filter(|_| acids.len() > 1) else {
+            return Ok(Ok(Shared { soured, acids, lost }));
+        };
+        let gone = acids.remove(gone);
+        lost.push((gone, dose(gone), soured.solution.misfit));
+        problem.columns[gone].forbid();
     }
 }
 

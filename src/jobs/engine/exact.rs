@@ -1,6 +1,6 @@
 //! The exact answer to a formula, with the acid where one is named.
 
-use super::acid::{AcidRecord, Soured, Undosed, answered, ph, shared_out, soured, tank_open, undosed};
+use super::acid::{AcidRecord, Shared, Soured, Undosed, answered, ph, shared_out, soured, tank_open, undosed};
 use super::few::keep_few;
 use super::question::{Question, formula as formula_called};
 use super::refuse::job_error;
@@ -19,6 +19,9 @@ use crate::tank::chemistry::Mixture;
 use crate::tank::correction::grams_to_reach;
 use crate::tank::instrument::instruments;
 use crate::tank::parts::Parts;
+
+/// A misfit this near to another is as good (own choice).
+const AS_GOOD: f64 = 0.01;
 
 /// The exact answer to a question.
 pub(crate) struct Exact {
@@ -57,10 +60,16 @@ fn fitted(question: &Question, options: &MixOptions) -> Result<Exact, JobError> 
         }
         return Ok(Exact { solution: solve(&problem)?, acid: Vec::new(), findings, left_out });
     }
-    let (chosen, acids) = match shared_out(question, &mut problem, acid, None)? {
+    let Shared { soured: chosen, acids, lost } = match shared_out(question, &mut problem, acid, None)? {
         Ok(shared) => shared,
         Err(error) => return Err(job_error(question, &problem, error)),
     };
+    for (at, dose, misfit) in lost {
+        if chosen.solution.misfit > misfit + AS_GOOD {
+            let density = parts.density(at);
+            findings.push(safety::acid_left_to_others(parts.name(at), dose, &finest(&instruments(bench, density), density)));
+        }
+    }
     // of a way that is only compared with others the dose on the other basis is not told
     let other = if acid.basis == Basis::Fresh { Basis::Aired } else { Basis::Fresh };
     let other = if options.without_reasons {
