@@ -349,7 +349,7 @@ fn a_logbook_reads_what_was_written() {
 /// Benches that once ended in a failure of our own, or in an answer that was no answer: none of them does again.
 #[test]
 fn known_benches_end_well() {
-    let cases: [(&str, &[&str]); 15] = [
+    let cases: [(&str, &[&str]); 16] = [
         ("ec-limit-60l", &["mix", "tap"]),
         ("ec-limit-43", &["mix", "tap"]),
         ("ec-limit-100l", &["mix", "f"]),
@@ -400,6 +400,10 @@ fn known_benches_end_well() {
             ],
         ),
         ("bottle-of-bottle", &["mix", "growth"]),
+        (
+            "loose-and-tight-stock",
+            &["stock", "growth", "--strength", "34", "--bottle", "10 L", "--coldest", "20 C", "--dose-for", "push"],
+        ),
         ("stock-41", &["stock", "held", "--strength", "34", "--bottle", "10 L", "--coldest", "20 C"]),
     ];
     for (name, command) in cases {

@@ -34,9 +34,11 @@ pub(super) struct TargetRow {
 
 /// What a limit that contradicts another by rounding alone is loosened by, relative.
 pub(super) const LOOSE: f64 = 1e-8;
-/// What is on hand beyond this many units is no bound: nothing that is asked for can use it, and numbers so far apart are
-/// the solver's undoing.
+/// What is on hand beyond this many units is no bound where nothing that is asked for can use it: numbers so far apart are the
+/// solver's undoing.
 const FAR: f64 = 1e6;
+/// More than so many times what the loosest target takes is enough for any (own choice).
+const ENOUGH: f64 = 100.0;
 
 impl LimitRow {
     /// How far the amounts `x` of every column are beyond it, relative.
@@ -220,10 +222,23 @@ impl<'p, 'a> Model<'p, 'a> {
         for (&column, unit) in self.columns.iter().zip(&self.unit) {
             let most = self.problem.columns[column].most_g_per_l.filter(|_| bounded(column));
             // what is drained may have to end at all there is, however little meets the tightest target
-            let ends = |most: &f64| *most < FAR || self.problem.sparing.contains(&column);
-            program.variable(0.0, most.map(|most| most / unit).filter(ends).unwrap_or(f64::INFINITY));
+            let is_kept = self.problem.sparing.contains(&column);
+            let ends = |most: &f64| *most / unit < FAR || is_kept || *most < ENOUGH * self.largest_use(column);
+            program.variable(0.0, most.filter(ends).map(|most| most / unit).unwrap_or(f64::INFINITY));
         }
         program
+    }
+
+    /// The amount that alone meets the loosest of what is asked of anything that it brings, or takes away all that the water has
+    /// of it where it thins.
+    fn largest_use(&self, column: usize) -> f64 {
+        let brings = &self.problem.columns[column].ppm_per_g_per_l;
+        let uses = self.problem.wants.iter().filter_map(|want| {
+            let asked = want.target_ppm.into_iter().chain(want.min_ppm).chain(want.max_ppm);
+            let level = asked.fold(self.problem.water_ppm[want.nutrient], f64::max);
+            Some(level / brings[want.nutrient].abs()).filter(|amount| amount.is_finite())
+        });
+        uses.fold(0.0, f64::max)
     }
 
     /// Stage 1: limits as hard rows, every target with its three segments up and down.

@@ -30,7 +30,12 @@ impl Wishing<'_, '_, '_> {
         let scaled = &self.face.point[..self.model.columns.len()];
         let some: Vec<f64> =
             scaled.iter().zip(&self.nothing).map(|(y, nothing)| if y > nothing { *y } else { 0.0 }).collect();
-        self.model.amounts(&some)
+        let mut amounts = self.model.amounts(&some);
+        // the solver's last digit is more than there is of what there is next to nothing of
+        for (amount, column) in amounts.iter_mut().zip(&self.model.problem.columns) {
+            *amount = column.most_g_per_l.map_or(*amount, |most| amount.min(most));
+        }
+        amounts
     }
 
     /// True while there is something to choose.

@@ -170,7 +170,8 @@ impl Sheet {
                                     }
                                 }
                                 @for (place, &at) in shown.iter().enumerate() {
-                                    @if place == 0 {
+                                    // a head without a word heads nothing
+                                    @if place == 0 && !row[at].plain().is_empty() {
                                         th scope="row" class=(side(at)) { @if let Some(id) = &id { label for=(id) { (words(&row[at])) } } @else { (words(&row[at])) } }
                                     } @else {
                                         td class=(side(at)) { (words(&row[at])) }
