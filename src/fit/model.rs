@@ -224,7 +224,7 @@ impl<'p, 'a> Model<'p, 'a> {
             // what is drained may have to end at all there is, however little meets the tightest target
             let is_kept = self.problem.sparing.contains(&column);
             let ends = |most: &f64| *most / unit < FAR || is_kept || *most < ENOUGH * self.largest_use(column);
-            program.variable(0.0, most.filter(ends).map(|most| most / unit).unwrap_or(f64::INFINITY));
+            program.variable(0.0, most.filter(ends).map_or(f64::INFINITY, |most| most / unit));
         }
         program
     }
