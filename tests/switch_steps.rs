@@ -164,6 +164,24 @@ fn random_benches_go_in_steps_or_say_why_not() {
     assert!(done > 20, "{done}");
 }
 
+/// Twenty litres of rain are drunk by the first steps: no later one fills in what is gone.
+#[test]
+fn waters_of_later_steps_are_told_and_drawn_down() {
+    let path = concat!(env!("CARGO_MANIFEST_DIR"), "/examples/two-waters.toml");
+    let bench = Bench::parse(&std::fs::read_to_string(path).expect("there"), "two-waters.toml").expect("valid");
+    let growth = jobs::mixed(&jobs::filled_with(&bench, &[("tap".to_owned(), 60.0)]).expect("a water"), "growth");
+    let turned = turn(&bench, "push", &growth.expect("possible"), &steps(3));
+    let mut rain = 0.0;
+    for step in &turned.steps {
+        let filled: f64 = step.waters.iter().map(|water| water.litres).sum();
+        assert!((filled - step.refill_l).abs() < 1e-9, "{filled} of {}", step.refill_l);
+        rain += step.waters.iter().filter(|water| water.id == "rain").map(|water| water.litres).sum::<f64>();
+    }
+    assert!(rain > 10.0 && rain <= 20.0 + 1e-9, "{rain} L of rain");
+    let asked = ["switch", "push", "--holding", "growth", "--steps", "3", "--bench", path];
+    assert!(done(&asked).matches(" of tap").count() > 3, "told in every step");
+}
+
 #[test]
 fn what_cannot_be_is_refused() {
     let base = ["switch", "push", "--holding", "growth"];

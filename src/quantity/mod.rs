@@ -24,7 +24,8 @@ pub use parse::{
     equivalents, mass, moles, temperature, volume, whole_days,
 };
 pub use print::{
-    bucket_text, fixed, nine_digits, ppm_decimals, ppm_text, round_to, significant, trimmed, volume_text, whole_steps,
+    bucket_text, buckets_text, fixed, nine_digits, ppm_decimals, ppm_text, round_to, significant, trimmed, volume_text,
+    whole_steps,
 };
 pub(crate) use print::{unseen, visible};
 pub(crate) use units::{CACO3_G_PER_EQ, HCO3_G_PER_EQ};

@@ -78,6 +78,13 @@ pub fn bucket_text(litres: f64) -> String {
     volume_text(liter(shown))
 }
 
+/// Litres of several things, such as `40 L of rain, 20 L of tap`; nothing where there are none.
+pub fn buckets_text<'a>(each: impl IntoIterator<Item = (&'a str, f64)>) -> Option<String> {
+    let some = each.into_iter().filter(|(_, litres)| *litres > 0.0);
+    let words: Vec<String> = some.map(|(of, litres)| format!("{} of {of}", bucket_text(litres))).collect();
+    (!words.is_empty()).then(|| words.join(", "))
+}
+
 /// `value` rounded to `decimals` places, for numbers that programs read.
 ///
 /// Going through text keeps the rounding the same as what people read.

@@ -63,8 +63,7 @@ pub(super) fn steps(page: &mut Page, order: &[Step]) {
 pub(super) fn safety(page: &mut Page, record: &MixRecord, pictures: Option<&Pictures>) {
     let labels = pictures.map_or(&[][..], |pictures| &pictures.labels);
     let number = |salt: &str| number_of(&record.doses, &record.helpers, salt);
-    let listed: Vec<Handling> = record.handling.iter().filter(|h| number(&h.salt).is_some()).cloned().collect();
-    handling(page, &number, &listed, &record.cautions, labels);
+    handling(page, &number, &record.handling, &record.cautions, labels);
     sources(page, &record.sources, labels);
 }
 

@@ -91,7 +91,8 @@ fn later_steps(page: &mut Page, record: &SwitchRecord) {
     page.section("Later steps", "as if the plants took nothing between: before each, ask again from the logbook");
     for step in later {
         let day = step.on.clone().unwrap_or_else(|| format!("after {} days", step.after_days));
-        let way = format!(": drain {}, fill in {} of water", bucket(step.drain_l), bucket(step.refill_l));
+        let waters = waters_words(&step.waters).map_or_else(String::new, |words| format!(": {words}"));
+        let way = format!(": drain {}, fill in {} of water{waters}", bucket(step.drain_l), bucket(step.refill_l));
         page.line(bold(format!("step {}, {day}", step.step)).and(way));
         doses(page, &step.doses);
         page.line(format!("the meter should then read EC {} mS/cm", fixed(step.ec_ms_cm, 2))).look("quiet");

@@ -4,7 +4,7 @@ use crate::jobs::{
     Dose, Element, FillReason, General, Handling, HelperRecord, Ingredient, Measure, MissedRecord, MixRecord, TankPlan,
     WaterRecord,
 };
-use crate::quantity::{bucket_text, fixed, liter, ppm_text, significant, trimmed, volume_text};
+use crate::quantity::{buckets_text, fixed, liter, ppm_text, significant, trimmed, volume_text};
 
 /// `60 L`.
 pub(super) fn litres(volume_l: f64) -> String {
@@ -31,9 +31,7 @@ pub(super) fn water_words(is_pure: bool, waters: &[WaterRecord]) -> String {
 
 /// `40 L of rain, 20 L of tap`; nothing where the water is one, or nothing is filled in.
 pub(super) fn waters_words(waters: &[WaterRecord]) -> Option<String> {
-    let there = waters.iter().filter(|water| water.litres > 0.0);
-    let words: Vec<String> = there.map(|water| format!("{} of {}", bucket_text(water.litres), water.id)).collect();
-    (!words.is_empty()).then(|| words.join(", "))
+    buckets_text(waters.iter().map(|water| (water.id.as_str(), water.litres)))
 }
 
 /// `EC 1.06 mS/cm at 25 C, give or take 0.04`.

@@ -11,15 +11,18 @@ struct Pair {
     remedy: &'static str,
 }
 
+/// The pair of which neither is weighed for a mix of the other.
+const EXPLOSIVE: Pair = Pair {
+    one: |substance| substance.urea,
+    other: |substance| substance.nitric_acid,
+    why: "where they are concentrated or dry, urea and nitric acid make a solid that can explode",
+    remedy: "Take another acid, or nitrogen from another salt. Bag and bottle apart, never both in one jug or bottle; what \
+                 holds both is never boiled down or dried.",
+};
+
 /// The pairs, the most dangerous first.
 const PAIRS: [Pair; 3] = [
-    Pair {
-        one: |substance| substance.urea,
-        other: |substance| substance.nitric_acid,
-        why: "where they are concentrated or dry, urea and nitric acid make a solid that can explode",
-        remedy: "Take another acid, or nitrogen from another salt. Bag and bottle apart, never both in one jug or bottle; what \
-                 holds both is never boiled down or dried.",
-    },
+    EXPLOSIVE,
     Pair {
         one: |substance| substance.ammonium,
         other: |substance| substance.strong_base || substance.kind == Kind::Silicate,
@@ -37,7 +40,8 @@ const PAIRS: [Pair; 3] = [
 /// True for urea with nitric acid: neither is weighed for a mix of the other.
 #[must_use]
 pub fn never_in_one_mix(one: &Substance, other: &Substance) -> bool {
-    (one.urea && other.nitric_acid) || (one.nitric_acid && other.urea)
+    let is = |a: &Substance, b: &Substance| (EXPLOSIVE.one)(a) && (EXPLOSIVE.other)(b);
+    is(one, other) || is(other, one)
 }
 
 /// A salt of the shelf that stays out of a mix, since it must not meet the acid.

@@ -128,6 +128,9 @@ fn left_out(salt: &Measured, finest: &Finest) -> Finding {
     }
 }
 
+/// What lets so little of an acid be drawn up.
+const DRAWN_UP: &str = "A ready-diluted acid, a finer syringe, or a larger volume mixed at once.";
+
 /// An acid that burns, of which too little is needed to draw up, and which is not thinned at the bench.
 #[must_use]
 pub fn acid_too_little(name: &str, grams: f64, finest: &Finest) -> Finding {
@@ -139,7 +142,7 @@ pub fn acid_too_little(name: &str, grams: f64, finest: &Finest) -> Finding {
             amount_text(grams, finest),
             amount_text(finest.smallest_g, finest)
         ),
-        remedy: Some("A ready-diluted acid, a finer syringe, or a larger volume mixed at once.".to_owned()),
+        remedy: Some(DRAWN_UP.to_owned()),
         source: None,
     }
 }
@@ -156,7 +159,7 @@ pub fn acid_left_to_others(name: &str, grams: f64, finest: &Finest) -> Finding {
             amount_text(grams, finest),
             amount_text(finest.smallest_g, finest)
         ),
-        remedy: Some("A finer syringe, a weaker solution of it, or a larger volume mixed at once.".to_owned()),
+        remedy: Some(DRAWN_UP.to_owned()),
         source: None,
     }
 }
@@ -172,7 +175,7 @@ pub fn acid_stays_out(name: &str, wished_ph: f64, ph: f64) -> Option<Finding> {
             fixed(ph, 1),
             fixed(wished_ph, 1)
         ),
-        remedy: Some("A ready-diluted acid, a finer syringe, or a larger volume mixed at once.".to_owned()),
+        remedy: Some(DRAWN_UP.to_owned()),
         source: None,
     })
 }

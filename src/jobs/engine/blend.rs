@@ -17,7 +17,7 @@ use crate::fit::{self, Column, FitError, Problem, Proof, WaterRow};
 use crate::jobs::error::JobError;
 use crate::jobs::record::WaterRecord;
 use crate::matter::Nutrients;
-use crate::quantity::{bucket_text, milliliter};
+use crate::quantity::{buckets_text, milliliter};
 use crate::tank::blend::{contents, one_water, with_blend};
 use crate::tank::chemistry::Mixture;
 use crate::tank::{Content, Tank, TankError};
@@ -290,7 +290,5 @@ pub(crate) fn litres_of(bench: &Bench, filled_l: f64) -> impl Iterator<Item = (&
 
 /// `40 L of rain, 20 L of tap`; nothing where the water is one, or nothing is filled in.
 pub(crate) fn litres_words(bench: &Bench, filled_l: f64) -> Option<String> {
-    let of = litres_of(bench, filled_l).filter(|(_, litres)| *litres > 0.0);
-    let words: Vec<String> = of.map(|(id, litres)| format!("{} of {id}", bucket_text(litres))).collect();
-    (!words.is_empty()).then(|| words.join(", "))
+    buckets_text(litres_of(bench, filled_l))
 }

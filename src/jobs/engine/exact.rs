@@ -20,8 +20,8 @@ use crate::tank::correction::grams_to_reach;
 use crate::tank::instrument::instruments;
 use crate::tank::parts::Parts;
 
-/// A misfit this near to another is as good (own choice).
-const AS_GOOD: f64 = 0.01;
+/// A misfit this near to another is as good, own choice.
+pub(in crate::jobs) const AS_GOOD: f64 = 0.01;
 
 /// The exact answer to a question.
 pub(crate) struct Exact {

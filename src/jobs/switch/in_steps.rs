@@ -3,15 +3,14 @@
 
 use serde::Serialize;
 
-use super::{SwitchOptions, SwitchRecord, at_once, before};
+use super::{SwitchOptions, SwitchRecord, Turn, at_once, before, litres, turn};
 use crate::bench::{Bench, Formula, Limits, Wish};
 use crate::jobs::engine::question::{MixOptions, formula as formula_called};
 use crate::jobs::error::JobError;
 use crate::jobs::recipe::switch_recipe;
-use crate::jobs::record::{Dose, Element, HelperRecord};
-use crate::jobs::switch::Turn;
+use crate::jobs::record::{Dose, Element, HelperRecord, WaterRecord};
 use crate::matter::Nutrient;
-use crate::quantity::{gram, liter, milliliter, ppm, ppm_of};
+use crate::quantity::{gram, liter, ppm, ppm_of};
 use crate::safety::{Finding, Severity};
 use crate::solution::Air;
 use crate::tank::Content;
@@ -47,6 +46,8 @@ pub struct SwitchStep {
     pub drain_l: f64,
     /// What to fill in, L.
     pub refill_l: f64,
+    /// Litres of each of several waters in what is filled in, as of a mix.
+    pub waters: Vec<WaterRecord>,
     /// What to measure out.
     pub doses: Vec<Dose>,
     /// Bottles that it draws from, as of a mix.
@@ -101,6 +102,7 @@ pub(super) fn switch(
             on: on.map(|on| on.to_string()),
             drain_l: done.drain_l,
             refill_l: done.refill_l,
+            waters: done.after.waters.clone(),
             doses: done.after.doses.clone(),
             helpers: done.after.helpers.clone(),
             after: done.after.elements.clone(),
@@ -158,14 +160,6 @@ fn part_of_the_way(formula: &Formula, from: &Content, ec_ms_per_cm: f64, part: f
     }
 }
 
-/// The tank that a step turns over.
-fn turn<'b>(bench: &'b Bench, formula: &'b str, holding: &'b Content, how: &SwitchOptions) -> Result<Turn<'b>, JobError> {
-    let litres = |volume| milliliter(volume) * 1e-3;
-    let turn = Turn::full(bench, formula, holding)?;
-    let level = how.level.map_or(turn.full, litres);
-    Ok(turn.standing_at(level, how.held_back.map_or(0.0, litres)))
-}
-
 /// What a step leaves in the tank, after days in air: its recipe, read as every other, poured into what it does not drain.
 fn left_by(saved: &Saved, turn: &Turn, done: &SwitchRecord) -> Result<Content, JobError> {
     let tank = turn.after(&saved.bench, done.drain_l)?;
@@ -184,7 +178,7 @@ fn spent(bench: &mut Bench, saved: &Saved, done: &SwitchRecord) {
     }
     for used in &done.after.waters {
         for water in bench.waters.iter_mut().filter(|water| water.id == used.id) {
-            water.on_hand = water.on_hand.map(|there| liter((milliliter(there) * 1e-3 - used.litres).max(0.0)));
+            water.on_hand = water.on_hand.map(|there| liter((litres(there) - used.litres).max(0.0)));
         }
     }
 }

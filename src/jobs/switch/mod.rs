@@ -134,8 +134,6 @@ pub struct SwitchRecord {
     pub steps: Vec<SwitchStep>,
 }
 
-/// A misfit this near to another is as good, own choice: of two ways as good the one that drains less is told.
-pub(super) const AS_GOOD: f64 = 0.01;
 /// Ways nearer than this share of the full tank are one: own choice, as well as a tank is usually known.
 const ONE_WAY: f64 = 0.02;
 /// The most buckets that are counted.
@@ -176,6 +174,23 @@ pub fn switch(
     }
 }
 
+/// The tank that is turned over, as far as it is filled.
+fn turn<'b>(bench: &'b Bench, formula: &'b str, holding: &'b Content, how: &SwitchOptions) -> Result<Turn<'b>, JobError> {
+    let turn = Turn::full(bench, formula, holding)?;
+    let full = turn.full;
+    let level = how.level.map_or(full, litres);
+    // a logbook keeps nine digits of everything that makes up its level
+    if level > full * (1.0 + 1e-8) {
+        let (level, full) = (volume_text(liter(level)), volume_text(liter(full)));
+        return Err(JobError::NoSwitch { why: format!("a level of {level} is over the tank's {full}") });
+    }
+    Ok(turn.standing_at(level.min(full), how.held_back.map_or(0.0, litres)))
+}
+
+fn litres(volume: Volume) -> f64 {
+    milliliter(volume) * 1e-3
+}
+
 /// As [`switch`], in one go.
 fn at_once(
     bench: &Bench,
@@ -185,16 +200,9 @@ fn at_once(
     options: &MixOptions,
 ) -> Result<SwitchRecord, JobError> {
     let asked = formula_called(bench, formula)?;
-    let litres = |volume: Volume| milliliter(volume) * 1e-3;
-    let full = litres(bench.tank.volume);
-    let level = how.level.map_or(full, litres);
+    let turn = turn(bench, formula, holding, how)?;
+    let level = turn.level;
     let no = |why: String| Err(JobError::NoSwitch { why });
-    // a logbook keeps nine digits of everything that makes up its level
-    if level > full * (1.0 + 1e-8) {
-        return no(format!("a level of {} is over the tank's {}", volume_text(liter(level)), volume_text(liter(full))));
-    }
-    let level = level.min(full);
-    let turn = Turn::full(bench, formula, holding)?.standing_at(level, how.held_back.map_or(0.0, litres));
     let fixed_drain = how.drain.map(litres);
     if fixed_drain.is_some_and(|drain| drain > level * (1.0 + 1e-9)) {
         let asked = fixed_drain.map_or_else(String::new, |drain| volume_text(liter(drain)));
@@ -208,7 +216,7 @@ fn at_once(
     let ways = match fixed_drain {
         Some(drain) => ways(&turn, options, vec![Drain { drain, wastes_least: false, within: Vec::new() }], bucket)?,
         None => {
-            let one_way = bucket.unwrap_or(ONE_WAY * full);
+            let one_way = bucket.unwrap_or(ONE_WAY * turn.full);
             let mut shown = judged(ways(&turn, options, named(&turn, bucket)?, bucket)?, one_way);
             // the best fit is told without the limits of the least waste, and may then be another
             while let Some(best) = shown.iter_mut().find(|way| way.kind == Kind::BestFit && way.within) {

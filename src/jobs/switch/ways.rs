@@ -1,8 +1,9 @@
 //! The ways to turn a tank over that are shown: those that the exact program finds, shares of what is there, and their names.
 
+use super::Kind;
 use super::turn::{Drained, Turn, loosened};
-use super::{AS_GOOD, Kind};
 use crate::fit::Want;
+use crate::jobs::engine::exact::AS_GOOD;
 use crate::jobs::engine::question::MixOptions;
 use crate::jobs::error::JobError;
 use crate::jobs::record::MixRecord;
