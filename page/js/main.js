@@ -41,7 +41,15 @@ function weighing(left, of) {
 document.addEventListener('visibilitychange', awake);
 
 let drawn = 0;
-async function draw() {
+let shown = null;
+/** True while what is typed, on its way into the logbook or just told as kept stands on the screen. */
+const inUse = () => document.activeElement?.matches('input, textarea, select') || place.querySelector('form[data-touched], .kept') !== null;
+
+/** Draws the screen of the address. `gently`: anew, but not over what is in use there, nor over what came into use meanwhile. */
+async function draw({ gently = false } = {}) {
+  const here = location.hash;
+  const spared = () => gently && shown === here && inUse();
+  if (spared()) return;
   const [name, rest] = decodeURIComponent(location.hash.slice(1)).split(/\/(.*)/s);
   const mine = ++drawn;
   weighing(0, 0);
@@ -55,8 +63,9 @@ async function draw() {
   } catch (error) {
     node = el('div', {}, el('h1', {}, 'This did not work'), el('p', {}, String(error?.message ?? error)), el('a', { class: 'button', href: '#now' }, 'Back'));
   }
-  if (mine !== drawn) return;
+  if (mine !== drawn || spared()) return;
   place.replaceChildren(node);
+  shown = here;
   document.title = `${node.querySelector('h1')?.textContent ?? 'Now'} · Bloomsalt`;
   if (drawn > 1) {
     window.scrollTo(0, 0);
@@ -95,13 +104,9 @@ async function serve() {
   offer();
 }
 
-window.addEventListener('hashchange', draw);
-store.changed((key) => {
-  if (['bench', 'recipes'].includes(key) || key.startsWith('logbook:')) {
-    // what is typed here, or on its way into the logbook, is not drawn over: the form would come back with another tab's words
-    if (!document.activeElement?.matches('input, textarea, select') && !document.querySelector('form[data-touched]')) draw();
-  }
-});
+window.addEventListener('hashchange', () => draw());
+// a form that is drawn anew takes what another tab has half typed, so none is drawn over words of this one
+store.changed((key) => (['bench', 'recipes'].includes(key) || key.startsWith('logbook:')) && draw({ gently: true }));
 document.getElementById('unscripted')?.remove();
 warm();
 draw();

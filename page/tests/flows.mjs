@@ -271,6 +271,34 @@ export function flows(kit) {
       await made.close();
     },
 
+    async 'what is typed while another tab keeps an entry stands, and so does what was told as kept'() {
+      const made = await context(DESK);
+      const page = await made.newPage();
+      await go(page, 'read');
+      for (let wait = 0; wait <= 30; wait += 1) {
+        const value = `1.${100 + wait}`;
+        await page.evaluate(async ([typed, ms]) => {
+          document.activeElement?.blur();
+          delete document.querySelector('form').dataset.touched;
+          new BroadcastChannel('bloomsalt').postMessage('logbook:');
+          await new Promise((later) => setTimeout(later, ms));
+          const field = document.querySelector('input[name=ec]');
+          field.value = typed;
+          field.dispatchEvent(new InputEvent('input', { bubbles: true }));
+          window.typedInto = field;
+        }, [value, wait]);
+        await page.waitForTimeout(60);
+        assert.equal(await page.evaluate(() => window.typedInto.isConnected), true, `drawn over after ${wait} ms`);
+        assert.equal(await page.getByLabel('EC', { exact: true }).inputValue(), value);
+      }
+      await page.getByRole('button', { name: 'Keep and explain' }).click();
+      await page.getByText('Kept as entry 1').waitFor();
+      await page.evaluate(() => { document.activeElement?.blur(); new BroadcastChannel('bloomsalt').postMessage('logbook:'); });
+      await page.waitForTimeout(300);
+      assert.equal(await page.getByText('Kept as entry 1').isVisible(), true);
+      await made.close();
+    },
+
     async 'a page that is killed in the middle of an entry loses none that it has shown as kept'() {
       const kills = Number(process.env.BLOOMSALT_KILLS ?? 40);
       const made = await context(DESK);

@@ -110,11 +110,13 @@ export async function logbook() {
   const kind = el('select', { id: 'what-happened' }, Object.entries(HAPPENED).map(([event, [name]]) => el('option', { value: event }, name)));
   const holder = el('div', {});
   const choose = async () => {
-    const [, fields] = HAPPENED[kind.value];
-    const entry = entryForm(`logbook-${kind.value}`, fields, 'Keep', (values) => ({ event: kind.value, ...values }), refresh);
+    const event = kind.value;
+    holder.replaceChildren(); // nothing is typed into the form that goes
+    const entry = entryForm(`logbook-${event}`, HAPPENED[event][1], 'Keep', (values) => ({ event, ...values }), refresh);
     await entry.restore();
+    if (event !== kind.value) return;
     holder.replaceChildren(entry.node);
-    await store.put('happened', kind.value);
+    await store.put('happened', event);
   };
   const before = await store.get('happened');
   if (before in HAPPENED) kind.value = before;
