@@ -3,6 +3,7 @@
 mod cycle;
 mod edit;
 mod error;
+mod formula;
 mod formulas;
 mod helpers;
 mod products;
@@ -14,7 +15,7 @@ mod written;
 pub use cycle::{Bag, Cycle, FlowerDays, Group, Phase, PhaseKind};
 pub use edit::{Edit, EditError, Step, edited};
 pub use error::{BenchError, Problem};
-pub use formulas::{Formula, Limits, Wish};
+pub use formula::{Formula, Limits, Wish};
 pub use written::written;
 
 use crate::catalogue::{Catalogue, SaltId};

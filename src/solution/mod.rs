@@ -14,7 +14,8 @@ pub use conductivity::{EC_MODEL_PLUS_MINUS, METER_SCALES, MeterScale, conductivi
 pub(crate) use saturation::saturation_at;
 pub use saturation::{InBottles, Mineral, saturation};
 pub use slope::{Slopes, conductivity_slopes};
+pub(crate) use speciate::speciate_near;
+pub(crate) use speciate::system::MOST_MASTERS;
 pub use speciate::{AIR_CO2_LOG_ACTIVITY, Air, Speciation, SpeciationError, speciate, speciate_at_ph};
-pub(crate) use speciate::{MOST_MASTERS, speciate_near};
 pub(crate) use species::master_alkalinity;
 pub use species::{Chemistry, MasterId, Mobility, Species, Totals};

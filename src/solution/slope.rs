@@ -1,7 +1,7 @@
 //! How EC answers to what a solution holds: every slope at once, from the equations of the equilibrium.
 
 use super::conductivity::slope_by_species;
-use super::speciate::{System, eliminate};
+use super::speciate::system::{System, eliminate};
 use super::{Air, Chemistry, Speciation, Totals};
 
 /// Slopes of a number by the totals of a solution.

@@ -2,7 +2,8 @@
 
 use uom::si::time::day;
 
-use super::record::{FillReason, GroupDates, HoldDates, PhaseDates, Renewal, RenewalFrom, Window};
+use super::record::{FillReason, GroupDates, HoldDates, PhaseDates, Window};
+use super::renewal_record::{Renewal, RenewalFrom};
 use crate::bench::{Bench, Cycle, Group, PhaseKind};
 use crate::quantity::{Date, Weekday};
 

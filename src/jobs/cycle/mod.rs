@@ -8,6 +8,7 @@ mod dates;
 mod meeting;
 mod record;
 mod renewal;
+mod renewal_record;
 mod search;
 mod shopping;
 mod starts;
@@ -17,11 +18,12 @@ use uom::si::volume::liter as in_liters;
 
 pub use crossing::{BestStart, CrossingStep, CrossingWork, GroupStart, Meets, StartsProof};
 pub use record::{
-    BottlePlan, CycleMix, CycleRecord, Fill, FillReason, GroupDates, HoldDates, LearntRecord, Meeting, PhaseDates, Renewal,
-    RenewalEnd, RenewalFrom, SaltTotal, TankPlan, Window,
+    BottlePlan, CycleMix, CycleRecord, Fill, FillReason, GroupDates, HoldDates, Meeting, PhaseDates, SaltTotal, TankPlan,
+    Window,
 };
 pub use renewal::FromLogbook;
 pub(super) use renewal::content;
+pub use renewal_record::{LearntRecord, Renewal, RenewalEnd, RenewalFrom};
 
 use self::dates::days_to_push;
 use self::renewal::{Fresh, Pacing, renewal};

@@ -1,6 +1,6 @@
 //! How long a fresh tank is fed before it is renewed: by the grower's own figure, or earlier by the logbook.
 
-use super::record::{LearntRecord, Renewal, RenewalEnd, RenewalFrom};
+use super::renewal_record::{LearntRecord, Renewal, RenewalEnd, RenewalFrom};
 use crate::bench::{Bench, Cycle, Formula};
 use crate::jobs::MixRecord;
 use crate::jobs::logbook::{FORECAST_DAYS, usual_floor_ppm};

@@ -2,7 +2,8 @@
 
 use super::crossing::BestStart;
 use super::dates::length;
-use super::record::{CycleMix, Meeting, Renewal, TankPlan};
+use super::record::{CycleMix, Meeting, TankPlan};
+use super::renewal_record::Renewal;
 use super::starts::Flowering;
 use crate::bench::Cycle;
 use crate::safety::{self, Finding, MeetMore};
