@@ -3,7 +3,19 @@
 use arbitrary::Unstructured;
 
 /// The choices of one input.
-pub struct Draw<'a>(Unstructured<'a>);
+pub struct Draw<'a> {
+    rest: Unstructured<'a>,
+    /// Slips that are put into what is said, in one of eight inputs; chosen first, for bytes may run out.
+    slips: Vec<Slip>,
+}
+
+/// Something wrong: of what kind, where in the text (two places, in 65536ths of it), and with which odd word.
+#[derive(Clone, Copy)]
+struct Slip {
+    kind: usize,
+    places: [usize; 2],
+    odd: &'static str,
+}
 
 /// What a slip puts into a text.
 const ODD: [&str; 24] = [
@@ -13,12 +25,20 @@ const ODD: [&str; 24] = [
 
 impl<'a> Draw<'a> {
     pub fn new(bytes: &'a [u8]) -> Self {
-        Self(Unstructured::new(bytes))
+        let mut draw = Self { rest: Unstructured::new(bytes), slips: Vec::new() };
+        if draw.once_in(8) {
+            for _ in 0..=draw.below(3) {
+                let (kind, places) = (draw.below(7), [draw.below(1 << 16), draw.below(1 << 16)]);
+                let odd = draw.one(&ODD);
+                draw.slips.push(Slip { kind, places, odd });
+            }
+        }
+        draw
     }
 
     /// One of the first `count` whole numbers.
     pub fn below(&mut self, count: usize) -> usize {
-        self.0.int_in_range(0..=count.saturating_sub(1)).unwrap_or(0)
+        self.rest.int_in_range(0..=count.saturating_sub(1)).unwrap_or(0)
     }
 
     /// True in one of so many draws.
@@ -49,36 +69,32 @@ impl<'a> Draw<'a> {
     /// A text that may be anything.
     pub fn words(&mut self) -> String {
         let length = self.below(40);
-        let bytes = self.0.bytes(length.min(self.0.len())).unwrap_or_default();
+        let bytes = self.rest.bytes(length.min(self.rest.len())).unwrap_or_default();
         String::from_utf8_lossy(bytes).into_owned()
     }
 
-    /// Slips put into a text in one of eight inputs, one to three of them.
-    pub fn slipped(&mut self, mut text: String) -> String {
-        if self.once_in(8) {
-            for _ in 0..=self.below(3) {
-                text = self.slip(&text);
-            }
-        }
-        text
+    /// A text with the slips of this input in it.
+    pub fn slipped(&self, text: String) -> String {
+        self.slips.iter().fold(text, |text, slip| slip.put(&text))
     }
+}
 
-    fn slip(&mut self, text: &str) -> String {
-        let place = |draw: &mut Self| {
-            let at = draw.below(text.len().max(1));
-            (0..=at).rev().find(|at| text.is_char_boundary(*at)).unwrap_or(0)
-        };
-        let (a, b) = (place(self), place(self));
+impl Slip {
+    fn put(self, text: &str) -> String {
+        let place = |part: usize| (0..=part * text.len() >> 16).rev().find(|at| text.is_char_boundary(*at)).unwrap_or(0);
+        let [a, b] = self.places.map(place);
         let (from, to) = (a.min(b), a.max(b));
         let line_end = |at: usize| text[at..].find('\n').map_or(text.len(), |end| at + end + 1);
         let line_start = |at: usize| text[..at].rfind('\n').map_or(0, |end| end + 1);
-        match self.below(7) {
-            // something odd in place of a number or a word
+        match self.kind {
+            // something odd in place of a number or a word, or before it
             0 | 1 => {
-                let end = text[a..].find(|c: char| !c.is_alphanumeric() && c != '.').map_or(text.len(), |end| a + end);
-                format!("{}{}{}", &text[..a], self.one(&ODD), &text[end..])
+                let word = |letter: char| letter.is_alphanumeric() || letter == '.';
+                let start = text[..a].rfind(|letter| !word(letter)).map_or(0, |at| at + text[at..].chars().next().map_or(0, char::len_utf8));
+                let end = text[a..].find(|letter| !word(letter)).map_or(text.len(), |end| a + end);
+                format!("{}{}{}", &text[..start], self.odd, &text[end..])
             }
-            2 => format!("{}{}{}", &text[..a], self.one(&ODD), &text[a..]),
+            2 => format!("{}{}{}", &text[..a], self.odd, &text[a..]),
             // a line left out, or there twice
             3 => format!("{}{}", &text[..line_start(a)], &text[line_end(a)..]),
             4 => format!("{}{}{}", &text[..line_end(a)], &text[line_start(a)..line_end(a)], &text[line_end(a)..]),
