@@ -270,7 +270,8 @@ fn formula(draw: &mut Draw, text: &mut String, name: &str, may_start_from: bool)
 
 fn cycle(draw: &mut Draw, text: &mut String, formulas: &[&str]) {
     let mut phase = |draw: &mut Draw, key: &str, days: usize| {
-        let _ = writeln!(text, "{key} = {{ formula = {:?}, lasts = \"{} days\" }}", draw.one(formulas), 1 + draw.below(days));
+        let _ =
+            writeln!(text, "{key} = {{ formula = {:?}, lasts = \"{} days\" }}", draw.one(formulas), 1 + draw.below(days));
     };
     let head = "[cycle]\n";
     phase(draw, &format!("{head}growth"), 60);

@@ -33,7 +33,10 @@ impl Count {
         let answered = self.answered.fetch_add(u64::from(end == End::Answered), Relaxed) + u64::from(end == End::Answered);
         let every = std::env::var("BLOOMSALT_FUZZ_COUNT").ok().and_then(|every| every.parse().ok()).unwrap_or(1000_u64);
         if runs.is_multiple_of(every.max(1)) {
-            eprintln!("{runs} inputs: {past} past the parser ({:.0} %), {answered} answered", 1e2 * past as f64 / runs as f64);
+            eprintln!(
+                "{runs} inputs: {past} past the parser ({:.0} %), {answered} answered",
+                1e2 * past as f64 / runs as f64
+            );
         }
     }
 }

@@ -19,8 +19,30 @@ struct Slip {
 
 /// What a slip puts into a text.
 const ODD: [&str; 24] = [
-    "0", "-1", "1e308", "1e-308", "5e-324", "NaN", "inf", "1,5", "99999999999999999999", "0.1.2", "\"", "\\", "\n", "\r", "\t",
-    "\0", "\u{202e}", "\u{feff}", "=1+1", "µ", "💧", "{}", "[[", "null",
+    "0",
+    "-1",
+    "1e308",
+    "1e-308",
+    "5e-324",
+    "NaN",
+    "inf",
+    "1,5",
+    "99999999999999999999",
+    "0.1.2",
+    "\"",
+    "\\",
+    "\n",
+    "\r",
+    "\t",
+    "\0",
+    "\u{202e}",
+    "\u{feff}",
+    "=1+1",
+    "µ",
+    "💧",
+    "{}",
+    "[[",
+    "null",
 ];
 
 impl<'a> Draw<'a> {
@@ -90,7 +112,9 @@ impl Slip {
             // something odd in place of a number or a word, or before it
             0 | 1 => {
                 let word = |letter: char| letter.is_alphanumeric() || letter == '.';
-                let start = text[..a].rfind(|letter| !word(letter)).map_or(0, |at| at + text[at..].chars().next().map_or(0, char::len_utf8));
+                let start = text[..a]
+                    .rfind(|letter| !word(letter))
+                    .map_or(0, |at| at + text[at..].chars().next().map_or(0, char::len_utf8));
                 let end = text[a..].find(|letter| !word(letter)).map_or(text.len(), |end| a + end);
                 format!("{}{}{}", &text[..start], self.odd, &text[end..])
             }

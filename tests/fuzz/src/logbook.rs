@@ -26,23 +26,31 @@ fn happened(draw: &mut Draw, number: u64) -> Value {
     let part = if draw.once_in(12) { draw.size(0.001, 1e5) } else { draw.size(0.1, 30.0) };
     let salts = json!({ "potassium-nitrate": draw.size(0.1, 100.0), "boric-acid": draw.size(0.001, 1.0) });
     match if number == 1 { 0 } else { draw.below(14) } {
-        0 | 11 => json!({ "event": "filled", "volume_l": tank, "held_back_l": draw.one(&[0.0, 4.0, 30.0]), "formula": draw.one(&FORMULAS),
-            "salts_g": salts, "ppm": ppm(draw, 1.0) }),
+        0 | 11 => {
+            json!({ "event": "filled", "volume_l": tank, "held_back_l": draw.one(&[0.0, 4.0, 30.0]), "formula": draw.one(&FORMULAS),
+            "salts_g": salts, "ppm": ppm(draw, 1.0) })
+        }
         1..=3 => {
             let most = if draw.once_in(8) { 50.0 } else { 2.0 };
             let mut reading = json!({ "event": "reading", "ec_ms_cm": draw.size(0.3, most) });
             let more = [("ph", 4.0, 9.0), ("temperature_c", 5.0, 35.0), ("level_l", 20.0, 70.0)];
-            for (key, value) in more.into_iter().filter_map(|(key, low, high)| maybe(draw, key, low, high)).collect::<Vec<_>>() {
+            for (key, value) in
+                more.into_iter().filter_map(|(key, low, high)| maybe(draw, key, low, high)).collect::<Vec<_>>()
+            {
                 reading[key] = value;
             }
             reading
         }
-        4 => json!({ "event": "topped-up", "volume_l": part, "level_after_l": part + draw.size(0.1, 60.0), "ppm": ppm(draw, 0.1) }),
+        4 => {
+            json!({ "event": "topped-up", "volume_l": part, "level_after_l": part + draw.size(0.1, 60.0), "ppm": ppm(draw, 0.1) })
+        }
         5 => json!({ "event": "topped-up", "volume_l": part, "ppm": {} }),
         6 => json!({ "event": "drained", "volume_l": part }),
         7 => json!({ "event": "added", "salts_g": salts, "mg": ppm(draw, 10.0) }),
-        8 => json!({ "event": "done", "formula": draw.one(&FORMULAS), "level_before_l": draw.size(20.0, 60.0), "drained_l": part,
-            "filled_l": part, "water_ppm": ppm(draw, 0.1), "salts_g": salts, "mg": ppm(draw, 10.0) }),
+        8 => {
+            json!({ "event": "done", "formula": draw.one(&FORMULAS), "level_before_l": draw.size(20.0, 60.0), "drained_l": part,
+            "filled_l": part, "water_ppm": ppm(draw, 0.1), "salts_g": salts, "mg": ppm(draw, 10.0) })
+        }
         9 => json!({ "event": "analysis", "ppm": ppm(draw, 1.0) }),
         10 => json!({ "event": "phase", "phase": draw.one(&FORMULAS), "hold_at_most_days": 1 + draw.below(40) }),
         12 => json!({ "event": "voided", "voids": 1 + draw.below(usize::try_from(number).unwrap_or(1)) }),
@@ -82,9 +90,13 @@ pub fn sentence(draw: &mut Draw) -> (String, String) {
 /// Something to enter.
 pub fn entry(draw: &mut Draw) -> Value {
     match draw.below(9) {
-        0 | 1 => json!({ "event": "reading", "ec": format!("{} mS/cm", draw.size(0.01, 50.0)), "ph": "5.9", "level": "52 L" }),
+        0 | 1 => {
+            json!({ "event": "reading", "ec": format!("{} mS/cm", draw.size(0.01, 50.0)), "ph": "5.9", "level": "52 L" })
+        }
         2 => json!({ "event": "topped-up", "volume": format!("{} L", draw.size(0.001, 1e5)) }),
-        3 => json!({ "event": "filled", "added": ["potassium-nitrate=14.1g", "urea=2 g"], "volume": crate::bench::volume(draw) }),
+        3 => {
+            json!({ "event": "filled", "added": ["potassium-nitrate=14.1g", "urea=2 g"], "volume": crate::bench::volume(draw) })
+        }
         4 => json!({ "event": "added", "added": [format!("potassium-nitrate={} g", draw.size(1e-6, 1e6))] }),
         5 => json!({ "event": "drained", "volume": format!("{} mL", draw.size(1.0, 1e6)) }),
         6 => json!({ "event": "from", "recipe": crate::recipe::sentence(draw) }),

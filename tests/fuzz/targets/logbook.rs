@@ -18,7 +18,8 @@ libfuzzer_sys::fuzz_target!(|bytes: &[u8]| {
     }
     // the same logbook with fewer lines, as it stands on another machine
     let lines: Vec<&str> = text.split_inclusive('\n').collect();
-    let other = lines[..draw.below(lines.len() + 1)].concat() + &lines[lines.len() - draw.below(2).min(lines.len())..].concat();
+    let other =
+        lines[..draw.below(lines.len() + 1)].concat() + &lines[lines.len() - draw.below(2).min(lines.len())..].concat();
     laws::asked(&laws::request(&json!({ "job": "logbook-merge", "logbook": text, "other": other })));
     let add = json!({ "job": "logbook-add", "logbook": text, "now": now, "entry": logbook::entry(draw), "confirmed": true });
     if let (_, Some(added)) = laws::asked(&laws::request(&add)) {

@@ -30,4 +30,3 @@ libfuzzer_sys::fuzz_target!(|bytes: &[u8]| {
     }
     COUNT.note(end);
 });
-
