@@ -115,11 +115,9 @@ fn unwritten(path: &Path, error: &std::io::Error) -> Failure {
     let message = match error.kind() {
         ErrorKind::NotFound => "the folder does not exist".to_owned(),
         ErrorKind::AlreadyExists => "exists already, and nothing is overwritten".to_owned(),
-        _ => {
-            // the error of a draft names the draft, which nobody knows; what is behind it does not
-            let behind = error.get_ref().and_then(std::error::Error::source);
-            format!("cannot be written: {}", behind.map_or_else(|| error.to_string(), ToString::to_string))
-        }
+        // the error of a draft names the draft, which nobody knows; its kind does not
+        kind if error.raw_os_error().is_none() => format!("cannot be written: {kind}"),
+        _ => format!("cannot be written: {error}"),
     };
     Failure::file("file", path, &message)
 }
