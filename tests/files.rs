@@ -167,6 +167,26 @@ fn no_message_names_a_draft() {
     assert_eq!(fs::read_dir(folder.path()).expect("a folder").count(), 1);
 }
 
+/// A full device takes no words: what is written stands and is told, what is only printed is a failure.
+#[cfg(target_os = "linux")]
+#[test]
+fn what_is_written_stands_where_nothing_can_be_printed() {
+    let folder = tempfile::tempdir().expect("a folder");
+    let (bench, logbook) = (path(folder.path(), "bench.toml"), path(folder.path(), "tank.jsonl"));
+    let note = ["logbook", "add", &logbook, "--at", "2026-10-03 18:30+02:00", "note", "x"];
+    for (command, status) in [(&["new", &bench][..], 0), (&note, 0), (&["mix", "push"], 3)] {
+        let full = OpenOptions::new().write(true).open("/dev/full").expect("the device");
+        let mut program = Command::new(env!("CARGO_BIN_EXE_bloomsalt"));
+        let ran = program.args(command).stdout(full).output().expect("the program runs");
+        let err = String::from_utf8_lossy(&ran.stderr);
+        assert_eq!(ran.status.code(), Some(status), "{command:?}: {err}");
+        assert!(err.contains("the output cannot be written"), "{err}");
+        assert_eq!(err.contains("stands in the file"), status == 0, "{command:?}: {err}");
+    }
+    assert_eq!(fs::read_to_string(&bench).expect("the bench"), STARTER);
+    assert_eq!(fs::read_to_string(&logbook).expect("the logbook").lines().count(), 1);
+}
+
 /// Answers to the questions of a first bench come from anything, a device too.
 #[test]
 fn an_answer_without_end_is_refused() {
