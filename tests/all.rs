@@ -17,6 +17,7 @@ mod edges;
 mod every_command;
 mod examples;
 mod faces;
+mod files;
 mod findings;
 mod hostile;
 mod job_entry;

@@ -304,9 +304,9 @@ impl Command {
         }
     }
 
-    /// True for what changes a file and answers after that.
+    /// True for what is done once a file is written, and answers after that.
     pub(super) fn has_written(&self) -> bool {
-        matches!(self, Self::Logbook(LogbookArgs { command: LogbookCommand::Add(_) }))
+        matches!(self, Self::New(_) | Self::Logbook(LogbookArgs { command: LogbookCommand::Add(_) }))
     }
 }
 

@@ -1,6 +1,7 @@
 //! Reading a bench file, and writing a new file whole or not at all.
 
-use std::io::{ErrorKind, Write};
+use std::fs::File;
+use std::io::{ErrorKind, Read, Write};
 use std::path::Path;
 
 use super::failure::Failure;
@@ -13,19 +14,38 @@ pub(super) fn read(path: &Path) -> Result<String, Failure> {
     let wrong = |error: &std::io::Error| {
         let message = match error.kind() {
             ErrorKind::NotFound => "there is no such file".to_owned(),
-            ErrorKind::InvalidData => "the file is not UTF-8 text".to_owned(),
             _ => format!("cannot be read: {error}"),
         };
         Failure::file("file", path, &message)
     };
-    let size = std::fs::metadata(path).map_err(|error| wrong(&error))?;
-    if size.is_dir() {
+    let mut file = File::open(path).map_err(|error| wrong(&error))?;
+    let beyond = "is larger than 1 MiB; a bench file is a page or two";
+    let bytes = counted(path, &mut file, LARGEST_BYTES, beyond, wrong)?;
+    String::from_utf8(bytes).map_err(|_| Failure::file("file", path, "the file is not UTF-8 text"))
+}
+
+/// The bytes of an open file, whatever it is, counted while they are read: a device has no length and no end, and what a file
+/// says of its size need not be so.
+///
+/// * `largest`: more bytes than these are refused
+/// * `beyond`: what is said of a file that has more
+/// * `failed`: what is said where reading fails
+pub(super) fn counted(
+    path: &Path,
+    file: &mut File,
+    largest: u64,
+    beyond: &str,
+    failed: impl Fn(&std::io::Error) -> Failure,
+) -> Result<Vec<u8>, Failure> {
+    if file.metadata().map_err(|error| failed(&error))?.is_dir() {
         return Err(Failure::file("file", path, "is a folder"));
     }
-    if size.len() > LARGEST_BYTES {
-        return Err(Failure::file("file", path, "is larger than 1 MiB; a bench file is a page or two"));
+    let mut bytes = Vec::new();
+    file.take(largest + 1).read_to_end(&mut bytes).map_err(|error| failed(&error))?;
+    if bytes.len() as u64 > largest {
+        return Err(Failure::file("file", path, beyond));
     }
-    std::fs::read_to_string(path).map_err(|error| wrong(&error))
+    Ok(bytes)
 }
 
 /// Writes a file that must not exist yet: it appears whole or not at all.
@@ -81,8 +101,13 @@ fn draft(path: &Path, text: &str) -> Result<tempfile::NamedTempFile, Failure> {
         return Err(Failure::file("file-exists", path, "exists already, and nothing is overwritten"));
     }
     let folder = path.parent().filter(|folder| !folder.as_os_str().is_empty()).unwrap_or(Path::new("."));
-    let mut draft = tempfile::NamedTempFile::new_in(folder).map_err(|error| unwritten(path, &error))?;
-    draft.write_all(text.as_bytes()).and_then(|()| draft.as_file().sync_all()).map_err(|error| unwritten(path, &error))?;
+    let mut new = tempfile::Builder::new();
+    // such as any new file gets: the platform takes from it what it takes from all
+    #[cfg(unix)]
+    new.permissions(std::os::unix::fs::PermissionsExt::from_mode(0o666));
+    let mut draft = new.tempfile_in(folder).map_err(|error| unwritten(path, &error))?;
+    let file = draft.as_file_mut();
+    file.write_all(text.as_bytes()).and_then(|()| file.sync_all()).map_err(|error| unwritten(path, &error))?;
     Ok(draft)
 }
 
@@ -90,6 +115,8 @@ fn unwritten(path: &Path, error: &std::io::Error) -> Failure {
     let message = match error.kind() {
         ErrorKind::NotFound => "the folder does not exist".to_owned(),
         ErrorKind::AlreadyExists => "exists already, and nothing is overwritten".to_owned(),
+        // the error of a draft names the draft, which nobody knows; its kind does not
+        kind if error.raw_os_error().is_none() => format!("cannot be written: {kind}"),
         _ => format!("cannot be written: {error}"),
     };
     Failure::file("file", path, &message)

@@ -1,10 +1,11 @@
 //! The file of a logbook: read under a shared lock, appended to under an exclusive one, and never rewritten.
 
 use std::fs::{File, OpenOptions};
-use std::io::{ErrorKind, Read, Write};
+use std::io::{ErrorKind, Write};
 use std::path::Path;
 
 use super::failure::Failure;
+use super::files::counted;
 
 /// Some ten thousand entries a year for a decade; anything larger is some other file.
 const LARGEST_BYTES: u64 = 64 << 20;
@@ -21,18 +22,8 @@ fn wrong(path: &Path, doing: &str, error: &std::io::Error) -> Failure {
 }
 
 fn everything(path: &Path, file: &mut File, doing: &str) -> Result<Vec<u8>, Failure> {
-    let failed = |error: std::io::Error| wrong(path, doing, &error);
-    let about = file.metadata().map_err(failed)?;
-    if about.is_dir() {
-        return Err(Failure::file("file", path, "is a folder"));
-    }
-    let mut bytes = Vec::new();
-    // counted while reading: a device has no length, and no end
-    file.take(LARGEST_BYTES + 1).read_to_end(&mut bytes).map_err(failed)?;
-    if bytes.len() as u64 > LARGEST_BYTES {
-        return Err(Failure::file("file", path, "is larger than 64 MiB; that is no file of this program"));
-    }
-    Ok(bytes)
+    let beyond = "is larger than 64 MiB; that is no file of this program";
+    counted(path, file, LARGEST_BYTES, beyond, |error| wrong(path, doing, error))
 }
 
 /// The bytes of a file, no writer in the middle of an entry.
@@ -57,6 +48,10 @@ pub(super) fn append<T>(
 ) -> Result<T, Failure> {
     let failed = |error: std::io::Error| wrong(path, "written", &error);
     let mut file = OpenOptions::new().read(true).append(true).create(create).open(path).map_err(failed)?;
+    let about = file.metadata().map_err(failed)?;
+    if !about.is_file() && !about.is_dir() {
+        return Err(Failure::file("file", path, "is a device or a pipe, which keeps no entries"));
+    }
     file.lock().map_err(failed)?;
     let bytes = everything(path, &mut file, "written")?;
     let (text, made) = make(&bytes)?;

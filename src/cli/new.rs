@@ -1,6 +1,6 @@
 //! `bloomsalt new FILE`.
 
-use std::io::{BufRead, Write};
+use std::io::{BufRead, Read, Write};
 
 use super::Console;
 use super::args::NewArgs;
@@ -32,6 +32,9 @@ pub(super) fn run(
     write_new(&args.file, &record.text)?;
     Ok(format!("{said}\nWrote {file}. {}", next("growth")))
 }
+
+/// A shelf of every salt by its longest name fits into an answer of this many bytes.
+const LONGEST_ANSWER: u64 = 64 << 10;
 
 const TANK: &str = "How much does the tank hold when it is full? (as in 60 L; Enter for 60 L)";
 const WATER: &str = "Is the water rain (also distilled or reverse osmosis), or tap? (rain or tap; Enter for rain)";
@@ -92,9 +95,13 @@ fn question(
         // standard error is for the person at the terminal; a pipe that is closed stops nothing
         let _ = writeln!(err, "{words}");
         let mut line = String::new();
-        let read = input
+        // a device has lines without end
+        let read = Read::take(&mut *input, LONGEST_ANSWER)
             .read_line(&mut line)
             .map_err(|error| Failure::input("answer", format!("no answer can be read: {error}"), None))?;
+        if read as u64 == LONGEST_ANSWER {
+            return Err(Failure::input("answer", "an answer is longer than 64 KiB; nothing is written", None));
+        }
         if read == 0 {
             let help = Some("answer every question, or write a starter bench without `--ask`".to_owned());
             return Err(Failure::input("answer", "the answers end before the last question; nothing is written", help));

@@ -158,11 +158,13 @@ fn split<'u>(text: &str, units: &'u [Unit]) -> Result<(f64, &'u Unit), QuantityE
     if unit.is_empty() {
         return Err(QuantityError::MissingUnit { takes: takes(units) });
     }
-    units.iter().find(|(name, _)| *name == unit).map(|row| (value, row)).ok_or_else(|| QuantityError::UnknownUnit {
+    let row = units.iter().find(|(name, _)| *name == unit).ok_or_else(|| QuantityError::UnknownUnit {
         takes: takes(units),
         suggestion: crate::suggest::nearest(&unit, units.iter().map(|(name, _)| *name)).map(str::to_owned),
         read: unit,
-    })
+    })?;
+    // what only its unit carries past the largest number
+    if (value * row.1).is_finite() { Ok((value, row)) } else { Err(QuantityError::NotANumber { read: digits.to_owned() }) }
 }
 
 fn scaled(text: &str, units: &[Unit], bound: &Bound) -> Result<f64, QuantityError> {
@@ -350,6 +352,8 @@ mod tests {
         assert!(said("-5 L").contains("out of range"));
         assert!(said("1e9 L").contains("0.1 to 100000 L"));
         assert!(said("1e999 L").contains("not a number"));
+        assert_eq!(said("1e308 m3"), "`1e308` is not a number");
+        assert!(matches!(concentration("1e308 g/L"), Err(QuantityError::NotANumber { .. })));
         assert_eq!(volume("60 galon", &TANK_L).unwrap_err().suggestion(), Some("gal"));
         assert!(volume("5 L", &SYRINGE_STEP_ML).is_err(), "5 L is 5000 mL, beyond a syringe step");
     }

@@ -165,6 +165,7 @@ impl Search<'_, '_> {
 
 #[cfg(test)]
 mod tests {
+    use super::super::grid::Row;
     use super::super::sample::{Numbers, ladders, orthogonal_prices, problem};
     use super::*;
 
@@ -212,5 +213,41 @@ mod tests {
         }
         // nodes are counted above the last column
         assert!(opened * 8 < all_there_are && tilted > 30, "{opened} {all_there_are} {tilted}");
+    }
+    /// Any point of the box, on rungs or between: each of its amounts lies in every interval that its own cost leaves, and often
+    /// in none of those that no cost leaves.
+    #[test]
+    fn a_point_lies_in_every_interval_that_its_cost_leaves() {
+        let mut numbers = Numbers(5);
+        let (mut held, mut cut_off) = (0, 0);
+        for case in 0..600 {
+            let ladders = ladders(&mut numbers, 4);
+            let mut grid = problem(&mut numbers, &ladders, 6);
+            let tilts = case % 2 == 0 && orthogonal_prices(&mut grid);
+            let tilted = tilt(&grid, &[0, 1, 2, 3], &[0, 1, 2, 3, 4, 5]);
+            let amounts: Vec<f64> = ladders.iter().map(|ladder| numbers.between(0.0, ladder.amount(ladder.top()))).collect();
+            let after = |settled: usize| -> Vec<f64> {
+                let of = |row: &Row| row.of.iter().zip(&amounts).take(settled).map(|(of, amount)| of * amount).sum::<f64>();
+                grid.rows.iter().map(|row| row.base + of(row)).collect()
+            };
+            for next in 0..4 {
+                let behind: Vec<usize> = (next + 1..4).collect();
+                let open: Vec<usize> = (0..6).filter(|&row| grid.rows[row].of[next..].iter().any(|of| *of != 0.0)).collect();
+                let cost: f64 = open.iter().map(|&row| tilted[row].value(after(4)[row])).sum();
+                if cost.is_infinite() {
+                    continue;
+                }
+                for vector in NullVector::all(&grid, &open, next, &behind, &tilted) {
+                    let within = |spend: f64| {
+                        let (low, high) = vector.interval(&after(next), spend);
+                        (low..=high).contains(&amounts[next])
+                    };
+                    assert!(within(cost), "case {case}, column {next}, tilts {tilts}: {amounts:?} at {cost}");
+                    held += 1;
+                    cut_off += usize::from(!within(0.0));
+                }
+            }
+        }
+        assert!(held > 3000 && cut_off * 4 > held, "{held} {cut_off}");
     }
 }
