@@ -20,6 +20,7 @@ mod faces;
 mod findings;
 mod hostile;
 mod job_entry;
+mod jugs;
 mod laws;
 mod ledger;
 mod linear_programs;

@@ -28,7 +28,7 @@ pub use crate::tank::{
     TankError,
 };
 pub use bench::{
-    BenchEditRecord, BenchFormula, BenchRecord, BenchSalt, BenchScale, BenchSyringe, BenchTank, BenchWish,
+    BenchEditRecord, BenchFormula, BenchJug, BenchRecord, BenchSalt, BenchScale, BenchSyringe, BenchTank, BenchWish,
     bench_edit_record, bench_record,
 };
 pub use beside::mix_beside;
