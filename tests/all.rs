@@ -3,6 +3,7 @@
 mod acidity;
 mod ask;
 mod bench_edit;
+mod bottles_and_salts;
 mod cautions;
 mod check;
 mod chemistry;

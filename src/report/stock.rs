@@ -11,7 +11,7 @@ use super::sheet::sheet;
 use super::tank::tank;
 use super::text::text;
 use super::words::{ec_words, litres, measured, millilitres, water_words};
-use crate::jobs::{Dose, HelperRecord, MixRecord, Pictures, StockBottle, StockRecord};
+use crate::jobs::{Dose, HelperRecord, MixRecord, Pictures, StockBottle, StockRecord, WithSalts};
 use crate::quantity::{fixed, significant, trimmed};
 
 /// The report of stock bottles.
@@ -50,6 +50,9 @@ pub(super) fn stock_page(record: &StockRecord, pictures: Option<&Pictures>) -> P
     tank(&mut page, of, None);
     if let Some(other) = &record.dose_for {
         dose_for(&mut page, other);
+    }
+    if let Some(made) = &record.with_salts {
+        with_salts(&mut page, made);
     }
     apart(&mut page, record);
     // on a sheet they stand with each bottle
@@ -128,6 +131,27 @@ fn dose_for(page: &mut Page, other: &MixRecord) {
     doses(page, &other.doses);
     page.line(ec_words(other.ec_ms_cm, other.ec_plus_minus_ms_cm));
     findings(page, &other.findings);
+}
+
+/// The same bottles for another formula, with few salts weighed in beside them.
+fn with_salts(page: &mut Page, made: &WithSalts) {
+    let of = &made.tank;
+    let formula = of.formula.as_deref().unwrap_or_default();
+    let beside = match made.salts.len() {
+        0 => "nothing weighed beside them".to_owned(),
+        1 => "and 1 salt beside them".to_owned(),
+        count => format!("and {count} salts beside them"),
+    };
+    page.section(&format!("{formula} from these bottles"), &beside);
+    doses(page, &of.doses);
+    waters(page, &of.waters);
+    page.line(ec_words(of.ec_ms_cm, of.ec_plus_minus_ms_cm));
+    page.say(strong(&of.verdict.line));
+    page.say(if made.as_good {
+        "A second set of bottles is not needed.".to_owned()
+    } else {
+        format!("Bottles of its own bring {formula} closer: make a second set.")
+    });
 }
 
 /// Why the bottles cannot be fewer.
