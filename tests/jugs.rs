@@ -178,7 +178,8 @@ fn nine_syringes_are_one_jug() {
 #[test]
 fn a_jug_no_dose_is_large_enough_for_changes_nothing() {
     let jug = "[[jug]]\nid = \"bucket\"\nstep = \"100 mL\"\ncapacity = \"10 L\"\n";
-    for seed in 0..60 {
+    let mut same = 0;
+    for seed in 0..120 {
         let syringe = [Drawn { id: None, step: 0.5, trust: 0.05, capacity: 60.0 }];
         let text = text(seed, &syringe);
         let of = |text: &str| {
@@ -186,8 +187,11 @@ fn a_jug_no_dose_is_large_enough_for_changes_nothing() {
             jobs::mix(&bench, "growth", &MixOptions::default()).ok().map(|mix| serde_json::to_value(&mix).expect("JSON"))
         };
         let Some(without) = of(&text) else { continue };
-        if drawn(&without).iter().all(|(_, ml)| *ml < 500.0) && without["volume_l"].as_f64() < Some(10.0) {
+        // a dose may be no more than the tank, and this jug is trusted from 2 L
+        if !drawn(&without).is_empty() && without["volume_l"].as_f64() < Some(1.9) {
             assert_eq!(of(&format!("{text}{jug}")), Some(without), "bench {seed}");
+            same += 1;
         }
     }
+    assert!(same > 5, "{same} benches with something drawn up");
 }

@@ -2,7 +2,7 @@
 
 use super::bottles::{bottles, cut_outs, ingredients, keep, label};
 use super::doses::{doses, line, waters};
-use super::handling::{findings, first_line};
+use super::handling::{findings, first_line, handling_beside};
 use super::meter::meter;
 use super::mix::{aside, rest};
 use super::page::{Marks, Medium, Page, Table, bold, left, right, strong};
@@ -13,6 +13,7 @@ use super::text::text;
 use super::words::{ec_words, litres, measured, millilitres, water_words};
 use crate::jobs::{Dose, HelperRecord, MixRecord, Pictures, StockBottle, StockRecord, WithSalts};
 use crate::quantity::{fixed, significant, trimmed};
+use crate::safety::{Finding, Severity};
 
 /// The report of stock bottles.
 #[must_use]
@@ -52,7 +53,7 @@ pub(super) fn stock_page(record: &StockRecord, pictures: Option<&Pictures>) -> P
         dose_for(&mut page, other);
     }
     if let Some(made) = &record.with_salts {
-        with_salts(&mut page, made);
+        with_salts(&mut page, made, of);
     }
     apart(&mut page, record);
     // on a sheet they stand with each bottle
@@ -134,7 +135,7 @@ fn dose_for(page: &mut Page, other: &MixRecord) {
 }
 
 /// The same bottles for another formula, with few salts weighed in beside them.
-fn with_salts(page: &mut Page, made: &WithSalts) {
+fn with_salts(page: &mut Page, made: &WithSalts, told: &MixRecord) {
     let of = &made.tank;
     let formula = of.formula.as_deref().unwrap_or_default();
     let beside = match made.salts.len() {
@@ -142,6 +143,8 @@ fn with_salts(page: &mut Page, made: &WithSalts) {
         1 => "and 1 salt beside them".to_owned(),
         count => format!("and {count} salts beside them"),
     };
+    let dilute: Vec<HelperRecord> = of.helpers.iter().filter(|helper| helper.new).cloned().collect();
+    bottles(page, &dilute, &of.waters);
     page.section(&format!("{formula} from these bottles"), &beside);
     doses(page, &of.doses);
     waters(page, &of.waters);
@@ -152,6 +155,13 @@ fn with_salts(page: &mut Page, made: &WithSalts) {
     } else {
         format!("Bottles of its own bring {formula} closer: make a second set.")
     });
+    page.list(Marks::Numbers(2, 2), of.order.iter().map(|step| step.text.as_str()));
+    let is_told = |finding: &&Finding| finding.severity != Severity::Warning || finding.code == "target-missed";
+    let warnings: Vec<Finding> = of.findings.iter().filter(|finding| !is_told(finding)).cloned().collect();
+    if !warnings.is_empty() {
+        findings(page, &warnings);
+    }
+    handling_beside(page, of, told);
 }
 
 /// Why the bottles cannot be fewer.
