@@ -1,6 +1,8 @@
 //! Another formula from stock bottles and few salts: what goes in reckoned again, and the choice of salts tried by leaving each
 //! of them out.
 
+use std::fmt::Write as _;
+
 use bloomsalt::bench::Bench;
 use bloomsalt::jobs::{self, JobError, MixOptions, StockOptions, StockRecord, VerdictWord, WithSalts};
 use bloomsalt::quantity::{celsius, liter};
@@ -87,12 +89,12 @@ fn misfit_with(text: &str, stock: &StockRecord, salts: &[&str]) -> f64 {
         let id = line.split(' ').next().unwrap_or("");
         let stays = !of_shelf || line.starts_with('[') || salts.contains(&id);
         // what is in a bottle alone is none of the shelf's
-        file.push_str(&if stays { format!("{line}\n") } else { format!("{id} = {{ on_hand = \"0 g\" }}\n") });
+        let _ = if stays { writeln!(file, "{line}") } else { writeln!(file, "{id} = {{ on_hand = \"0 g\" }}") };
     }
     for helper in &stock.tank.helpers {
         let is_stock = stock.bottles.iter().any(|bottle| bottle.id == helper.id);
         let left = if is_stock { "" } else { "left = \"0 L\"\n" };
-        file.push_str(&format!("{}{left}", helper.entry.as_ref().expect("a new bottle")));
+        let _ = write!(file, "{}{left}", helper.entry.as_ref().expect("a new bottle"));
     }
     let bench = Bench::parse(&file, "bottles").unwrap_or_else(|error| panic!("{error}\n{file}"));
     let brief = MixOptions { without_reasons: true, ..MixOptions::default() };

@@ -143,18 +143,20 @@ fn with_salts(page: &mut Page, made: &WithSalts, told: &MixRecord) {
         1 => "and 1 salt beside them".to_owned(),
         count => format!("and {count} salts beside them"),
     };
-    let dilute: Vec<HelperRecord> = of.helpers.iter().filter(|helper| helper.new).cloned().collect();
-    bottles(page, &dilute, &of.waters);
+    if made.as_good {
+        let dilute: Vec<HelperRecord> = of.helpers.iter().filter(|helper| helper.new).cloned().collect();
+        bottles(page, &dilute, &of.waters);
+    }
     page.section(&format!("{formula} from these bottles"), &beside);
     doses(page, &of.doses);
     waters(page, &of.waters);
     page.line(ec_words(of.ec_ms_cm, of.ec_plus_minus_ms_cm));
     page.say(strong(&of.verdict.line));
-    page.say(if made.as_good {
-        "A second set of bottles is not needed.".to_owned()
-    } else {
-        format!("Bottles of its own bring {formula} closer: make a second set.")
-    });
+    if !made.as_good {
+        page.say(format!("Bottles of its own bring {formula} closer: make a second set."));
+        return;
+    }
+    page.say("A second set of bottles is not needed.");
     page.list(Marks::Numbers(2, 2), of.order.iter().map(|step| step.text.as_str()));
     let is_told = |finding: &&Finding| finding.severity != Severity::Warning || finding.code == "target-missed";
     let warnings: Vec<Finding> = of.findings.iter().filter(|finding| !is_told(finding)).cloned().collect();

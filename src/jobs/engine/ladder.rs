@@ -20,7 +20,7 @@ pub(crate) fn ladder(instruments: &[Instrument], most: Option<f64>) -> Ladder {
         let Some(one) = chosen(instruments, between) else { continue };
         let Some(flight) = flight(instruments, one, (from, to), most) else { continue };
         match flights.last_mut() {
-            Some(last) if last.step == one.step && last.last + 1 >= flight.first => last.last = flight.last,
+            Some(last) if last.step.total_cmp(&one.step).is_eq() && last.last + 1 >= flight.first => last.last = flight.last,
             _ => flights.push(flight),
         }
     }

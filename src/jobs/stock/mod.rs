@@ -136,7 +136,7 @@ pub fn stock(bench: &Bench, formula: &str, how: &StockOptions) -> Result<StockRe
     let (dose_for, with_salts) = match &how.dose_for {
         Some(other) => {
             let asked = Other { bench, formula: other, filled: &filled };
-            let alone = possible(asked.from_bottles(&goes_straight))?;
+            let alone = possible(asked.alone(&goes_straight))?;
             findings.extend(alone.is_none().then(|| safety::bottles_cannot_dose(other)));
             (alone, possible(asked.with_salts(&shelf))?.flatten())
         }

@@ -37,7 +37,7 @@ pub(super) fn possible<T>(mixed: Result<T, JobError>) -> Result<Option<T>, JobEr
 
 impl Other<'_> {
     /// The bottles, and of the shelf only what goes straight into the tank.
-    pub(super) fn from_bottles(&self, straight: &[SaltId]) -> Result<MixRecord, JobError> {
+    pub(super) fn alone(&self, straight: &[SaltId]) -> Result<MixRecord, JobError> {
         self.mixed(&self.with_bottles(self.bench, |stock| straight.contains(&stock.salt)), &MixOptions::default())
     }
 
@@ -58,7 +58,7 @@ impl Other<'_> {
         let drawn = tank.doses.iter().any(|dose| dose.measure.is_some() && dose.helper.as_ref().is_some_and(is_stock));
         let is_close = tank.misfit_exact.is_some_and(|misfit| misfit <= misfit_of_shelf + AS_GOOD);
         let as_good = drawn && (is_close || tank.verdict.word == VerdictWord::Ready) && salts.len() <= FEW;
-        Ok(Some(WithSalts { as_good, salts, misfit_of_shelf, tank }))
+        Ok(Some(WithSalts { tank, salts, misfit_of_shelf, as_good }))
     }
 
     /// Salts that stay when one after another is left out, each time the one that is missed the least, as long as the misfit
