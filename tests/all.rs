@@ -3,6 +3,7 @@
 mod acidity;
 mod ask;
 mod bench_edit;
+mod bottles_and_salts;
 mod cautions;
 mod check;
 mod chemistry;
@@ -21,6 +22,7 @@ mod files;
 mod findings;
 mod hostile;
 mod job_entry;
+mod jugs;
 mod laws;
 mod ledger;
 mod linear_programs;

@@ -66,6 +66,12 @@ zzzz = 1
 readability = "0.1 g"
 zzzz = 1
 [syringe]
+capacity = "60 mL"
+zzzz = 1
+[[jug]]
+id = "jug"
+step = "10 mL"
+capacity = "1 L"
 zzzz = 1
 [shelf]
 potassium-nitrate = { zzzz = 1 }

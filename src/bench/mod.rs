@@ -6,6 +6,7 @@ mod error;
 mod formula;
 mod formulas;
 mod helpers;
+mod instruments;
 mod products;
 mod reader;
 mod sections;
@@ -68,6 +69,20 @@ pub struct Syringe {
     pub trust: f64,
     /// The most it takes at once.
     pub capacity: Option<Volume>,
+}
+
+/// A jug or cylinder for larger volumes than the syringe draws at once.
+#[derive(Debug, Clone, PartialEq)]
+#[non_exhaustive]
+pub struct Jug {
+    /// Its id.
+    pub id: String,
+    /// The step it shows.
+    pub step: Volume,
+    /// How large a step may be against the dose.
+    pub trust: f64,
+    /// The most it takes at once: no less than it can be trusted with.
+    pub capacity: Volume,
 }
 
 /// The fewest whole steps that an instrument of this trust may measure: 1 / trust, rounded up.
@@ -156,8 +171,10 @@ pub struct Bench {
     pub blend: Vec<(String, f64)>,
     /// Scales, coarsest first.
     pub scales: Vec<Scale>,
-    /// The syringe.
+    /// The syringe: nothing on the bench is trusted with a smaller volume.
     pub syringe: Syringe,
+    /// Jugs and cylinders, in file order; with any the syringe states what it holds.
+    pub jugs: Vec<Jug>,
     /// Every salt that can be named: the table, then the grower's products.
     pub catalogue: Catalogue,
     /// The shelf, in the order of the catalogue.

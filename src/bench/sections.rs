@@ -5,19 +5,20 @@ use toml::de::DeTable;
 use super::cycle;
 use super::formulas::formulas;
 use super::helpers::{bottles, helpers};
+use super::instruments::{jugs, scales, syringe};
 use super::products::products;
 use super::reader::{Item, Problems, Table, did_you_mean};
 use super::waters::{water, waters};
-use super::{Acid, Basis, Bench, BenchError, Problem, Scale, Stock, Syringe, Tank};
+use super::{Acid, Basis, Bench, BenchError, Problem, Stock, Tank};
 use crate::catalogue::{Catalogue, SaltId};
 use crate::matter::{Kind, Salt};
 use crate::quantity::{
-    self, Amount, CAPACITY_G, CAPACITY_ML, Mass, ON_HAND_G, ON_HAND_L, PH, PLUS_MINUS_L, PRICE, PURITY, SCALE_STEP_G,
-    SYRINGE_STEP_ML, TANK_L, TEMPERATURE_C, TRUST, celsius, gram, liter, milliliter,
+    self, Amount, Mass, ON_HAND_G, ON_HAND_L, PH, PLUS_MINUS_L, PRICE, PURITY, TANK_L, TEMPERATURE_C, celsius, gram, liter,
+    milliliter,
 };
 
-const SECTIONS: [&str; 13] = [
-    "name", "bottles", "tank", "water", "scale", "syringe", "shelf", "product", "helper", "acid", "formula", "cycle",
+const SECTIONS: [&str; 14] = [
+    "name", "bottles", "tank", "water", "scale", "syringe", "jug", "shelf", "product", "helper", "acid", "formula", "cycle",
     "group",
 ];
 
@@ -26,9 +27,6 @@ const MOST_ACIDS: usize = 3;
 
 /// More tanks than this are refused: each has a logbook of its own.
 const TANKS_AT_MOST: usize = 12;
-
-/// Smallest dose against its step where no `trust` is stated.
-const TRUST_DEFAULT: f64 = 0.05;
 
 pub(super) fn bench(text: &str, file: &str) -> Result<Bench, BenchError> {
     let refused = |problems: Vec<Problem>| BenchError { file: file.to_owned(), text: text.to_owned(), problems };
@@ -49,6 +47,7 @@ pub(super) fn bench(text: &str, file: &str) -> Result<Bench, BenchError> {
     } else {
         tank(&root)
     };
+    let syringe = syringe(&root);
     let bench = Bench {
         name: root.get("name").and_then(|item| item.text("a name in quotes")).unwrap_or("unnamed bench").to_owned(),
         tank: first.unwrap_or(Tank { volume: liter(1.0), plus_minus: liter(0.0), temperature: celsius(25.0) }),
@@ -56,7 +55,8 @@ pub(super) fn bench(text: &str, file: &str) -> Result<Bench, BenchError> {
         waters: waters(&root, &catalogue),
         blend: Vec::new(),
         scales: scales(&root),
-        syringe: syringe(&root),
+        syringe,
+        jugs: jugs(&root, &syringe),
         shelf: root.table("shelf", "[shelf]").map_or_else(Vec::new, |table| shelf(&table, &catalogue, &own_ids)),
         helpers: helpers(&root, &catalogue),
         bottles: bottles(&root),
@@ -138,57 +138,6 @@ fn one_tank(table: &Table) -> Option<Tank> {
         Some(item) => item.quantity("21 C", |text| quantity::temperature(text, &TEMPERATURE_C))?,
     };
     Some(Tank { volume, plus_minus, temperature })
-}
-
-fn scales(root: &Table) -> Vec<Scale> {
-    let mut scales: Vec<Scale> = root
-        .tables("scale")
-        .iter()
-        .filter_map(|table| {
-            table.only(&["readability", "trust", "capacity"]);
-            let readability = table
-                .require("readability", "readability = \"0.1 g\"")?
-                .quantity("0.1 g", |text| quantity::mass(text, &SCALE_STEP_G))?;
-            let capacity = match table.get("capacity") {
-                None => None,
-                Some(item) => {
-                    let capacity = item.quantity("500 g", |text| quantity::mass(text, &CAPACITY_G))?;
-                    if capacity < readability {
-                        item.wrong("the scale cannot hold one of its own steps", None);
-                    }
-                    Some(capacity)
-                }
-            };
-            Some(Scale { readability, trust: trust(table), capacity })
-        })
-        .collect();
-    if scales.is_empty() {
-        scales = [0.1, 0.001].map(|step| Scale { readability: gram(step), trust: TRUST_DEFAULT, capacity: None }).to_vec();
-    }
-    scales.sort_by(|a, b| b.readability.partial_cmp(&a.readability).unwrap_or(std::cmp::Ordering::Equal));
-    scales
-}
-
-fn trust(table: &Table) -> f64 {
-    table.get("trust").and_then(|item| item.number(&TRUST)).unwrap_or(TRUST_DEFAULT)
-}
-
-fn syringe(root: &Table) -> Syringe {
-    let default = Syringe { step: liter(0.5e-3), trust: TRUST_DEFAULT, capacity: None };
-    let Some(table) = root.table("syringe", "[syringe]") else { return default };
-    table.only(&["step", "trust", "capacity"]);
-    let step = table
-        .get("step")
-        .and_then(|item| item.quantity("0.5 mL", |text| quantity::volume(text, &SYRINGE_STEP_ML)))
-        .unwrap_or(default.step);
-    let capacity = table.get("capacity").and_then(|item| {
-        let capacity = item.quantity("60 mL", |text| quantity::volume(text, &CAPACITY_ML))?;
-        if capacity < step {
-            item.wrong("the syringe cannot hold one of its own steps", None);
-        }
-        Some(capacity)
-    });
-    Syringe { step, trust: trust(&table), capacity }
 }
 
 /// The salt that a key names, or a problem with what was probably meant.

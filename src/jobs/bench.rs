@@ -5,7 +5,7 @@ use serde_json::Value;
 use uom::si::electrical_conductivity::siemens_per_meter;
 use uom::si::thermodynamic_temperature::degree_celsius;
 
-use crate::bench::{Bench, EcLimit, Formula, Scale, Stock, Syringe, Tank, Wish, smallest_steps, written};
+use crate::bench::{Bench, EcLimit, Formula, Jug, Scale, Stock, Syringe, Tank, Wish, smallest_steps, written};
 use crate::quantity::{Mass, Volume, milliliter, nine_digits, ppm_of, round_to};
 
 /// What answers `bench-read`.
@@ -27,6 +27,8 @@ pub struct BenchRecord {
     pub scales: Vec<BenchScale>,
     /// The syringe.
     pub syringe: BenchSyringe,
+    /// Jugs and cylinders, in file order.
+    pub jugs: Vec<BenchJug>,
     /// The shelf, in the order in which ties break.
     pub shelf: Vec<BenchSalt>,
     /// Ids of the products of the grower's own.
@@ -86,6 +88,23 @@ pub struct BenchSyringe {
     pub smallest_ml: f64,
     /// The most that it takes at once, mL; null where that is not stated.
     pub capacity_ml: Option<f64>,
+}
+
+/// A jug or cylinder.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
+#[non_exhaustive]
+pub struct BenchJug {
+    /// Its id.
+    pub id: String,
+    /// Its step, mL.
+    pub step_ml: f64,
+    /// How large a step may be against the dose.
+    pub trust: f64,
+    /// The least that it is trusted with, mL.
+    pub smallest_ml: f64,
+    /// The most that it takes at once, mL.
+    pub capacity_ml: f64,
 }
 
 /// A salt on the shelf.
@@ -174,6 +193,7 @@ pub fn bench_record(bench: &Bench, text: &str, fingerprint: String) -> BenchReco
         tanks: tanks.into_iter().map(|(id, tank)| tank_record(id, &tank)).collect(),
         scales: bench.scales.iter().map(scale_record).collect(),
         syringe: syringe_record(&bench.syringe),
+        jugs: bench.jugs.iter().map(jug_record).collect(),
         shelf: bench.shelf.iter().map(|stock| shelf_record(bench, stock)).collect(),
         products: products.map(|salt| salt.id.clone()).collect(),
         helpers: bench.helpers.iter().map(|helper| helper.id.clone()).collect(),
@@ -213,6 +233,16 @@ fn scale_record(scale: &Scale) -> BenchScale {
         trust: scale.trust,
         smallest_g: grams(scale.readability * smallest_steps(scale.trust)),
         capacity_g: scale.capacity.map(grams),
+    }
+}
+
+fn jug_record(jug: &Jug) -> BenchJug {
+    BenchJug {
+        id: jug.id.clone(),
+        step_ml: nine_digits(milliliter(jug.step)),
+        trust: jug.trust,
+        smallest_ml: nine_digits(milliliter(jug.step) * smallest_steps(jug.trust)),
+        capacity_ml: nine_digits(milliliter(jug.capacity)),
     }
 }
 

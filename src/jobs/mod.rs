@@ -28,7 +28,7 @@ pub use crate::tank::{
     TankError,
 };
 pub use bench::{
-    BenchEditRecord, BenchFormula, BenchRecord, BenchSalt, BenchScale, BenchSyringe, BenchTank, BenchWish,
+    BenchEditRecord, BenchFormula, BenchJug, BenchRecord, BenchSalt, BenchScale, BenchSyringe, BenchTank, BenchWish,
     bench_edit_record, bench_record,
 };
 pub use beside::mix_beside;
@@ -62,7 +62,9 @@ pub use record::{
 pub use salts::{SaltCaution, SaltRecord, SaltsRecord, salts_record};
 pub use scale::{ScaleRecord, scale};
 pub use shelf::drawn_down;
-pub use stock::{BottleChemistry, KeptApart, StockBottle, StockOptions, StockRecord, Straight, StrengthLimit, stock};
+pub use stock::{
+    BottleChemistry, KeptApart, StockBottle, StockOptions, StockRecord, Straight, StrengthLimit, WithSalts, stock,
+};
 pub use switch::{Before, InSteps, Kind as SwitchKind, SwitchOption, SwitchOptions, SwitchRecord, SwitchStep, switch};
 pub use today::{
     CrossToday, Due, DueBy, DueKind, FillUp, GroupEvent, GroupNext, PhCorrection, PhToday, RipensToday, TodayAsked,

@@ -91,6 +91,16 @@ pub(super) fn handling(
     page.only(Medium::Sheet, |page| what_labels_say(page, number, handling, labels));
 }
 
+/// Cautions and hazards of a second mix on a page, those left out that are told of the first.
+pub(super) fn handling_beside(page: &mut Page, of: &MixRecord, told: &MixRecord) {
+    let salts = of.handling.iter().filter(|one| !told.handling.iter().any(|other| other.salt == one.salt));
+    let salts: Vec<Handling> = salts.cloned().collect();
+    let cautions = of.cautions.iter().filter(|one| !told.cautions.iter().any(|other| other.text == one.text));
+    let cautions = cautions.map(|one| strong(&one.heading).and(format!(": {}", one.text)));
+    page.list(Marks::Nothing(3), cautions).look("cautions");
+    hazards(page, &|_| None, &salts);
+}
+
 /// Signal words with what they stand for in one paragraph: on a screen the cautions are to fit in beside it.
 fn hazards(page: &mut Page, number: &dyn Fn(&str) -> Option<usize>, handling: &[Handling]) {
     let of = |one: &Handling| {

@@ -2,7 +2,7 @@
 
 use super::bottles::{bottles, cut_outs, ingredients, keep, label};
 use super::doses::{doses, line, waters};
-use super::handling::{findings, first_line};
+use super::handling::{findings, first_line, handling_beside};
 use super::meter::meter;
 use super::mix::{aside, rest};
 use super::page::{Marks, Medium, Page, Table, bold, left, right, strong};
@@ -11,8 +11,9 @@ use super::sheet::sheet;
 use super::tank::tank;
 use super::text::text;
 use super::words::{ec_words, litres, measured, millilitres, water_words};
-use crate::jobs::{Dose, HelperRecord, MixRecord, Pictures, StockBottle, StockRecord};
+use crate::jobs::{Dose, HelperRecord, MixRecord, Pictures, StockBottle, StockRecord, WithSalts};
 use crate::quantity::{fixed, significant, trimmed};
+use crate::safety::{Finding, Severity};
 
 /// The report of stock bottles.
 #[must_use]
@@ -50,6 +51,9 @@ pub(super) fn stock_page(record: &StockRecord, pictures: Option<&Pictures>) -> P
     tank(&mut page, of, None);
     if let Some(other) = &record.dose_for {
         dose_for(&mut page, other);
+    }
+    if let Some(made) = &record.with_salts {
+        with_salts(&mut page, made, of);
     }
     apart(&mut page, record);
     // on a sheet they stand with each bottle
@@ -128,6 +132,38 @@ fn dose_for(page: &mut Page, other: &MixRecord) {
     doses(page, &other.doses);
     page.line(ec_words(other.ec_ms_cm, other.ec_plus_minus_ms_cm));
     findings(page, &other.findings);
+}
+
+/// The same bottles for another formula, with few salts weighed in beside them.
+fn with_salts(page: &mut Page, made: &WithSalts, told: &MixRecord) {
+    let of = &made.tank;
+    let formula = of.formula.as_deref().unwrap_or_default();
+    let beside = match made.salts.len() {
+        0 => "nothing weighed beside them".to_owned(),
+        1 => "and 1 salt beside them".to_owned(),
+        count => format!("and {count} salts beside them"),
+    };
+    if made.as_good {
+        let dilute: Vec<HelperRecord> = of.helpers.iter().filter(|helper| helper.new).cloned().collect();
+        bottles(page, &dilute, &of.waters);
+    }
+    page.section(&format!("{formula} from these bottles"), &beside);
+    doses(page, &of.doses);
+    waters(page, &of.waters);
+    page.line(ec_words(of.ec_ms_cm, of.ec_plus_minus_ms_cm));
+    page.say(strong(&of.verdict.line));
+    if !made.as_good {
+        page.say(format!("Bottles of its own bring {formula} closer: make a second set."));
+        return;
+    }
+    page.say("A second set of bottles is not needed.");
+    page.list(Marks::Numbers(2, 2), of.order.iter().map(|step| step.text.as_str()));
+    let is_told = |finding: &&Finding| finding.severity != Severity::Warning || finding.code == "target-missed";
+    let warnings: Vec<Finding> = of.findings.iter().filter(|finding| !is_told(finding)).cloned().collect();
+    if !warnings.is_empty() {
+        findings(page, &warnings);
+    }
+    handling_beside(page, of, told);
 }
 
 /// Why the bottles cannot be fewer.

@@ -79,10 +79,15 @@ pub(super) fn comes_in_a_bottle(dose: &Dose) -> bool {
 /// What to measure out, and with what.
 pub(super) fn measured(dose: &Dose) -> (String, String) {
     match dose.measure {
-        Some(Measure::Syringe | Measure::Helper) => {
+        Some(Measure::Syringe | Measure::Jug | Measure::Helper) => {
             // the rubber of a syringe fails in strong acid
-            let with = if dose.acid { "glass or PP measure" } else { "syringe" };
-            (dose.millilitres.map_or_else(String::new, |ml| format!("{} mL", fixed(ml, 1))), with.to_owned())
+            let with = match (&dose.jug, dose.acid) {
+                (Some(jug), false) => jug.clone(),
+                (Some(jug), true) => format!("{jug}, glass or PP"),
+                (None, false) => "syringe".to_owned(),
+                (None, true) => "glass or PP measure".to_owned(),
+            };
+            (dose.millilitres.map_or_else(String::new, |ml| format!("{} mL", fixed(ml, 1))), with)
         }
         Some(Measure::Scale) => (
             dose.grams.map_or_else(String::new, |grams| format!("{} g", fixed(grams, dose_decimals(dose)))),
@@ -119,7 +124,7 @@ pub(super) fn ingredient_with(of: &Ingredient) -> String {
     match (of.grams, of.scale_g) {
         (Some(_), Some(step)) => format!("{step} g scale"),
         (Some(_), None) => String::new(),
-        (None, _) => "syringe".to_owned(),
+        (None, _) => of.jug.clone().unwrap_or_else(|| "syringe".to_owned()),
     }
 }
 

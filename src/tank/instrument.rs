@@ -5,8 +5,8 @@ use uom::si::mass::gram as in_grams;
 
 use serde::Serialize;
 
-use crate::bench::{Bench, smallest_steps};
-use crate::quantity::{milliliter, whole_steps};
+use crate::bench::{Bench, Scale, smallest_steps};
+use crate::quantity::{Volume, milliliter, whole_steps};
 
 /// How a dose is measured out.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
@@ -17,6 +17,8 @@ pub enum Measure {
     Scale,
     /// Drawn up.
     Syringe,
+    /// Measured in a jug or cylinder.
+    Jug,
     /// Drawn up from a dilute bottle.
     Helper,
 }
@@ -32,6 +34,8 @@ pub(crate) struct Measured {
     pub(crate) millilitres: Option<f64>,
     /// Step of the scale, g.
     pub(crate) scale_g: Option<f64>,
+    /// Position of the jug on the bench.
+    pub(crate) jug: Option<usize>,
     /// Portions, none of them more than the instrument takes at once.
     pub(crate) portions: u32,
     /// Standard deviation of `amount`: half a step, rectangular, once for each portion; that of the finest instrument where
@@ -39,9 +43,19 @@ pub(crate) struct Measured {
     pub(crate) deviation: f64,
 }
 
+/// Which instrument.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+enum Tool {
+    Scale,
+    Syringe,
+    /// By its position on the bench.
+    Jug(usize),
+}
+
 /// An instrument, in the unit of what it measures.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub(crate) struct Instrument {
+    tool: Tool,
     pub(crate) step: f64,
     pub(crate) smallest_steps: f64,
     capacity: Option<f64>,
@@ -52,35 +66,69 @@ impl Instrument {
     pub(crate) fn smallest(&self) -> f64 {
         whole_steps(self.smallest_steps, self.step)
     }
+
+    /// The most that it takes at once.
+    pub(crate) fn most(&self) -> f64 {
+        self.capacity.unwrap_or(f64::INFINITY)
+    }
+
+    /// True where it takes an amount at once, as the count of portions has it.
+    fn holds(&self, amount: f64) -> bool {
+        portions(amount, self.capacity) == 1
+    }
 }
 
 pub(crate) fn grams_of(mass: Mass) -> f64 {
     mass.get::<in_grams>()
 }
 
-/// The instruments for something of this density (`None`: weighed), coarsest first.
+/// The instruments for something of this density: scales, coarsest first (`None`), or the syringe and then the jugs.
 pub(crate) fn instruments(bench: &Bench, density: Option<f64>) -> Vec<Instrument> {
-    match density {
-        Some(density) => vec![Instrument {
-            step: milliliter(bench.syringe.step) * density,
-            smallest_steps: smallest_steps(bench.syringe.trust),
-            capacity: bench.syringe.capacity.map(|capacity| milliliter(capacity) * density),
-        }],
-        None => bench
-            .scales
-            .iter()
-            .map(|scale| Instrument {
-                step: grams_of(scale.readability),
-                smallest_steps: smallest_steps(scale.trust),
-                capacity: scale.capacity.map(grams_of),
-            })
-            .collect(),
-    }
+    let Some(density) = density else {
+        let of = |scale: &Scale| Instrument {
+            tool: Tool::Scale,
+            step: grams_of(scale.readability),
+            smallest_steps: smallest_steps(scale.trust),
+            capacity: scale.capacity.map(grams_of),
+        };
+        return bench.scales.iter().map(of).collect();
+    };
+    let of = |tool: Tool, step: Volume, trust: f64, capacity: Option<Volume>| Instrument {
+        tool,
+        step: milliliter(step) * density,
+        smallest_steps: smallest_steps(trust),
+        capacity: capacity.map(|capacity| milliliter(capacity) * density),
+    };
+    let syringe = &bench.syringe;
+    let jugs = bench.jugs.iter().enumerate();
+    std::iter::once(of(Tool::Syringe, syringe.step, syringe.trust, syringe.capacity))
+        .chain(jugs.map(|(at, jug)| of(Tool::Jug(at), jug.step, jug.trust, Some(jug.capacity))))
+        .collect()
 }
 
 /// The smallest amount that any instrument can be trusted with, for something of this density (`None`: weighed).
 pub(crate) fn smallest(bench: &Bench, density: Option<f64>) -> f64 {
     instruments(bench, density).iter().map(Instrument::smallest).fold(f64::INFINITY, f64::min)
+}
+
+/// Which of the instruments measures an amount; `None` where none can be trusted with it.
+///
+/// A solid goes on the coarsest trusted scale. A liquid goes by what holds it at once with the finest step, and what nothing
+/// holds at once by what holds the most, so in the fewest portions.
+pub(crate) fn chosen(instruments: &[Instrument], amount: f64) -> Option<&Instrument> {
+    let mut trusted = instruments.iter().filter(|one| amount >= one.smallest() * (1.0 - 1e-9));
+    if instruments.first().is_some_and(|one| one.tool == Tool::Scale) {
+        return trusted.next();
+    }
+    trusted.reduce(|best, one| {
+        let (now, then) = (one.holds(amount), best.holds(amount));
+        let is_better = match (now, then) {
+            (true, true) => one.step < best.step,
+            (false, false) => one.most() > best.most(),
+            _ => now,
+        };
+        if is_better { one } else { best }
+    })
 }
 
 #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "a count of portions, at least 1")]
@@ -90,19 +138,26 @@ fn portions(amount: f64, capacity: Option<f64>) -> u32 {
 
 /// How `amount` is measured.
 pub(crate) fn measured(instruments: &[Instrument], density: Option<f64>, amount: f64) -> Measured {
-    let trusted = instruments.iter().find(|i| amount >= i.smallest() * (1.0 - 1e-9));
-    let Some(chosen) = trusted else {
+    let Some(chosen) = chosen(instruments, amount) else {
         let finest = instruments.iter().min_by(|a, b| a.step.total_cmp(&b.step));
         let deviation = finest.map_or(0.0, |finest| finest.step / 12.0_f64.sqrt());
-        return Measured { measure: None, amount: 0.0, millilitres: None, scale_g: None, portions: 1, deviation };
+        let none =
+            Measured { measure: None, amount: 0.0, millilitres: None, scale_g: None, jug: None, portions: 1, deviation };
+        return none;
     };
     let portions = portions(amount, chosen.capacity);
     let millilitres = density.map(|density| whole_steps((amount / chosen.step).round(), chosen.step / density));
+    let (measure, jug) = match chosen.tool {
+        Tool::Scale => (Measure::Scale, None),
+        Tool::Syringe => (Measure::Syringe, None),
+        Tool::Jug(at) => (Measure::Jug, Some(at)),
+    };
     Measured {
-        measure: Some(if density.is_some() { Measure::Syringe } else { Measure::Scale }),
+        measure: Some(measure),
         amount,
         millilitres,
         scale_g: density.is_none().then_some(chosen.step),
+        jug,
         portions,
         deviation: chosen.step / 12.0_f64.sqrt() * f64::from(portions).sqrt(),
     }

@@ -80,7 +80,7 @@ fn number(value: f64) -> f64 {
 }
 
 /// Evenly on a logarithmic scale.
-fn inside(random: &mut Random, low: f64, high: f64) -> f64 {
+pub fn inside(random: &mut Random, low: f64, high: f64) -> f64 {
     number(random.between(low.ln(), high.ln()).exp().clamp(low, high))
 }
 

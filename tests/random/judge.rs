@@ -162,7 +162,9 @@ impl Judge<'_> {
                 };
                 (dose["grams"].as_f64().unwrap_or(f64::NAN), step, scale.trust)
             } else {
-                (dose["millilitres"].as_f64().unwrap_or(f64::NAN), step_ml, syringe.trust)
+                let jug = self.bench.jugs.iter().find(|jug| dose["jug"] == jug.id.as_str());
+                let (step, trust) = jug.map_or((step_ml, syringe.trust), |jug| (jug.step.value * 1e6, jug.trust));
+                (dose["millilitres"].as_f64().unwrap_or(f64::NAN), step, trust)
             };
             if !whole(amount, step) {
                 wrong.push(format!("{name}: {amount} is no whole number of steps of {step}"));

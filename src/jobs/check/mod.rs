@@ -272,6 +272,7 @@ impl<'a> InTank<'a> {
                     amount: *amount,
                     millilitres: density.map(|density| amount / density),
                     scale_g: None,
+                    jug: None,
                     portions: 1,
                     ..as_measured
                 }

@@ -3,6 +3,7 @@
 use uom::si::mass::gram as in_grams;
 
 use crate::bench::{Helper, Ingredient};
+use crate::fit::Ladder;
 use crate::jobs::engine::clear::Judge;
 use crate::jobs::engine::ladder::ladder;
 use crate::matter::{Composition, IonId, Kind, Nutrient};
@@ -189,31 +190,33 @@ fn small(parts: &Parts, at: usize, dose: f64) -> Small {
     }
 }
 
-/// Volumes that read well on a syringe, mL.
-fn round_volumes(step: f64, most: f64) -> Vec<f64> {
+/// Volumes that read well on a syringe or jug, mL.
+fn round_volumes(drawn: &Ladder, most: f64) -> Vec<f64> {
     let mut volumes = Vec::new();
     let mut ten = 0.1;
     while ten <= most {
         volumes.extend([1.0, 1.5, 2.0, 2.5, 3.0, 4.0, 5.0, 6.0, 7.5, 8.0].map(|times| times * ten));
         ten *= 10.0;
     }
-    volumes.retain(|volume| *volume <= most && ((volume / step).round() * step - volume).abs() < 1e-9);
+    volumes.retain(|volume| *volume <= most && (drawn.amount(drawn.nearest(*volume)) - volume).abs() < 1e-9);
     volumes
 }
 
 /// The volume in whole steps between `low` and `high` that is nearest to `wished`, a round one where there is one.
-fn volume_between(step: f64, low: f64, high: f64, wished: f64) -> Option<f64> {
+fn volume_between(drawn: &Ladder, low: f64, high: f64, wished: f64) -> Option<f64> {
     let nearness = |volume: f64| libm::log(volume / wished).abs();
     let inside = |volume: &f64| *volume >= low * (1.0 - 1e-9) && *volume <= high * (1.0 + 1e-9);
-    let round = round_volumes(step, high).into_iter().filter(inside).min_by(|a, b| nearness(*a).total_cmp(&nearness(*b)));
-    let plain = (wished.clamp(low, high.max(low)) / step + 1e-9).floor() * step;
-    round.or_else(|| Some(plain).filter(inside)).or_else(|| Some((low / step - 1e-9).ceil() * step).filter(inside))
+    let round = round_volumes(drawn, high).into_iter().filter(inside).min_by(|a, b| nearness(*a).total_cmp(&nearness(*b)));
+    let plain = drawn.at_most(wished.clamp(low, high.max(low)));
+    let above = drawn.at_most(low * (1.0 - 1e-9)) + 1;
+    let steps = [plain, above].into_iter().map(|rung| drawn.amount(rung)).find(inside);
+    round.or(steps)
 }
 
 /// How a group is made up: in one bottle where that can be, else in two.
 fn design(parts: &Parts, group: &[Small]) -> Option<Design> {
-    let syringe = instruments(parts.bench, Some(1.0)).first().copied()?;
-    let (step, least) = (syringe.step, syringe.smallest());
+    let drawn = &ladder(&instruments(parts.bench, Some(1.0)), None);
+    let least = drawn.smallest();
     let tank_ml = parts.room_ml();
     let bottles: Vec<f64> = parts.bench.bottles.iter().map(|bottle| milliliter(*bottle)).collect();
     let tightest = |of: &dyn Fn(&Small) -> f64| group.iter().map(of).fold(f64::INFINITY, f64::min);
@@ -239,7 +242,7 @@ fn design(parts: &Parts, group: &[Small]) -> Option<Design> {
         if low > high * (1.0 + 1e-9) {
             continue;
         }
-        if let Some(dose_ml) = volume_between(step, low, high, bottle_ml / TANKS)
+        if let Some(dose_ml) = volume_between(drawn, low, high, bottle_ml / TANKS)
             && let Some(amounts) = weighed(bottle_ml, dose_ml, 1.0)
         {
             let design = Design { bottle_ml, before: None, dose_ml, amounts };
@@ -253,14 +256,14 @@ fn design(parts: &Parts, group: &[Small]) -> Option<Design> {
             let dose_high = (OF_TANK * tank_ml).min(bottle_ml);
             // some twenty tanks to a bottle, or as many as the syringe allows, or as few as it takes to dissolve
             for wished in [bottle_ml / TANKS, least, 2.0 * least, 3.0 * least, 4.0 * least, 6.0 * least] {
-                let Some(dose_ml) = volume_between(step, least, dose_high, wished) else { continue };
+                let Some(dose_ml) = volume_between(drawn, least, dose_high, wished) else { continue };
                 let times = bottle_ml / dose_ml;
                 let low = lowest(first_ml, times).max(least);
                 let high = highest(first_ml, times).min(0.5 * bottle_ml).min(first_ml);
                 if low > high * (1.0 + 1e-9) {
                     continue;
                 }
-                if let Some(between) = volume_between(step, low, high, first_ml / TANKS)
+                if let Some(between) = volume_between(drawn, low, high, first_ml / TANKS)
                     && let Some(amounts) = weighed(first_ml, between, times)
                 {
                     let before = Some(Before { bottle_ml: first_ml, dose_ml: between });

@@ -1,31 +1,49 @@
 //! The instruments as ladders of amounts for the fit, and as what a finding names.
 
 use crate::fit::{Flight, Ladder};
+use crate::quantity::whole_steps;
 use crate::safety::Finest;
-use crate::tank::instrument::Instrument;
+use crate::tank::instrument::{Instrument, chosen};
 
-/// What can be measured: each amount on the coarsest instrument that can be trusted with it, up to `most`.
-#[allow(clippy::cast_possible_truncation, reason = "clamped to what a tank can need")]
+/// What can be measured: each amount on the instrument that is chosen for it, up to `most`.
 pub(crate) fn ladder(instruments: &[Instrument], most: Option<f64>) -> Ladder {
+    // the choice changes where another can be trusted, and beyond what one holds at once
+    let usable = || instruments.iter().filter(|one| one.step > 0.0);
+    let mut turns: Vec<f64> = usable().flat_map(|one| [one.smallest(), one.most()]).collect();
+    turns.push(f64::INFINITY);
+    turns.sort_by(f64::total_cmp);
+    turns.dedup();
+    let mut flights: Vec<Flight> = Vec::new();
+    for ends in turns.windows(2) {
+        let (from, to) = (ends[0], ends[1]);
+        let between = if to.is_finite() { 0.5 * (from + to) } else { 2.0 * from };
+        let Some(one) = chosen(instruments, between) else { continue };
+        let Some(flight) = flight(instruments, one, (from, to), most) else { continue };
+        match flights.last_mut() {
+            Some(last) if last.step.total_cmp(&one.step).is_eq() && last.last + 1 >= flight.first => last.last = flight.last,
+            _ => flights.push(flight),
+        }
+    }
+    Ladder::new(flights)
+}
+
+/// Whole steps of one instrument from turn to turn; of what stands at a turn itself only what it is chosen for.
+#[allow(clippy::cast_possible_truncation, clippy::cast_precision_loss, reason = "clamped to what a tank can need")]
+fn flight(all: &[Instrument], one: &Instrument, (from, to): (f64, f64), most: Option<f64>) -> Option<Flight> {
     // a tank of 100 m3 at 5000 ppm in the finest steps
     const LAST: f64 = 1e13;
-    let mut flights = Vec::new();
-    let mut under = f64::INFINITY;
-    for instrument in instruments.iter().filter(|i| i.step > 0.0) {
-        if instrument.smallest() >= under {
-            continue;
-        }
-        let below = (under / instrument.step - 1e-9).ceil() - 1.0;
-        let there = most.map_or(LAST, |most| (most / instrument.step * (1.0 + 1e-12) + 1e-9).floor());
-        flights.push(Flight {
-            step: instrument.step,
-            first: instrument.smallest_steps as i64,
-            last: below.min(there).min(LAST) as i64,
-        });
-        under = instrument.smallest();
+    let is_own = |steps: f64| chosen(all, whole_steps(steps, one.step)).is_some_and(|of| of == one);
+    let mut first = (from / one.step - 1e-9).ceil().max(one.smallest_steps);
+    if !is_own(first) {
+        first += 1.0;
     }
-    flights.reverse();
-    Ladder::new(flights)
+    let mut last = (to / one.step + 1e-9).floor().min(LAST);
+    if to.is_finite() && !is_own(last) {
+        last -= 1.0;
+    }
+    let there = most.map_or(LAST, |most| (most / one.step * (1.0 + 1e-12) + 1e-9).floor());
+    let last = last.min(there);
+    (first <= last).then_some(Flight { step: one.step, first: first as i64, last: last as i64 })
 }
 
 /// The instrument that can be trusted with the least.

@@ -80,6 +80,8 @@ fn water_will_do(question: &Question) -> bool {
 fn finest_needed(question: &Question, at: usize, amount: f64) -> Option<f64> {
     let density = question.parts.density(at);
     let all = instruments(question.tank.bench, density);
+    // of what draws up a liquid the syringe, since no jug is trusted with less
+    let all = if density.is_some() { &all[..1] } else { &all[..] };
     let steps = all.iter().map(|one| one.smallest_steps).fold(f64::INFINITY, f64::min);
     let amount = amount / density.unwrap_or(1.0);
     USUAL_STEPS.into_iter().find(|step| step * steps <= amount * (1.0 + 1e-9))

@@ -2,6 +2,7 @@
 
 use crate::bench;
 use crate::jobs::engine::bottles::keep_days;
+use crate::jobs::record::dose::jug_id;
 use crate::jobs::record::made::Made;
 use crate::jobs::record::{HelperRecord, Ingredient};
 use crate::quantity::{milliliter, significant, trimmed, volume_text};
@@ -103,28 +104,25 @@ fn round(amount: f64) -> f64 {
 
 fn ingredient(parts: &Parts, what: bench::Ingredient, amount: crate::quantity::Amount) -> Ingredient {
     let amount = parts.amount(what, amount);
-    match what {
-        bench::Ingredient::Helper(helper) => Ingredient {
-            salt: None,
-            helper: Some(parts.helpers[helper].id.clone()),
-            name: parts.helpers[helper].id.clone(),
-            grams: None,
-            millilitres: Some(round(amount)),
-            scale_g: None,
-        },
+    let (salt, helper, name, density) = match what {
+        bench::Ingredient::Helper(helper) => {
+            let id = &parts.helpers[helper].id;
+            (None, Some(id.clone()), id.clone(), Some(1.0))
+        }
         bench::Ingredient::Salt(salt) => {
             let salt = parts.bench.catalogue.salt(salt);
-            let density = salt.density_kg_per_l;
-            let with = measured(&instruments(parts.bench, density), density, amount);
-            Ingredient {
-                salt: Some(salt.id.clone()),
-                helper: None,
-                name: salt.name.clone(),
-                grams: density.is_none().then_some(round(amount)),
-                millilitres: density.map(|density| round(amount / density)),
-                scale_g: with.scale_g,
-            }
+            (Some(salt.id.clone()), None, salt.name.clone(), salt.density_kg_per_l)
         }
+    };
+    let with = measured(&instruments(parts.bench, density), density, amount);
+    Ingredient {
+        salt,
+        helper,
+        name,
+        grams: density.is_none().then_some(round(amount)),
+        millilitres: density.map(|density| round(amount / density)),
+        scale_g: with.scale_g,
+        jug: jug_id(parts.bench, &with),
     }
 }
 

@@ -5,11 +5,12 @@ use uom::si::thermodynamic_temperature::degree_celsius;
 use super::Dose;
 use super::made::Made;
 use super::reckoned::Reckoned;
+use crate::bench::Bench;
 use crate::catalogue::SaltId;
 use crate::jobs::engine::ladder::finest;
 use crate::matter::Kind;
 use crate::safety;
-use crate::tank::instrument::instruments;
+use crate::tank::instrument::{Measured, instruments};
 use crate::tank::parts::Part;
 
 /// A dose as a record.
@@ -44,10 +45,16 @@ pub(super) fn dose(made: &Made, at: usize, litres: f64) -> Dose {
         millilitres_exact: is_helper.then_some(exact),
         helper: if is_helper { Some(parts.id(at).to_owned()) } else { bottle },
         scale_g: measured.scale_g,
+        jug: jug_id(made.tank.bench, measured),
         portions: (measured.portions > 1).then_some(measured.portions),
         acid: parts.kind(at) == Kind::Acid,
         cost: cost.filter(|_| done),
     }
+}
+
+/// Id of the jug that measures something.
+pub(super) fn jug_id(bench: &Bench, measured: &Measured) -> Option<String> {
+    Some(bench.jugs.get(measured.jug?)?.id.clone())
 }
 
 /// What the rules look at of everything shown.

@@ -51,6 +51,8 @@ pub struct Dose {
     pub helper: Option<String>,
     /// Step of the scale to use, g.
     pub scale_g: Option<f64>,
+    /// Id of the jug to use; null where it is none.
+    pub jug: Option<String>,
     /// Portions to measure it in, where it is more than the instrument takes at once.
     pub portions: Option<u32>,
     /// True for an acid, and for a bottle of one: it goes in last, and never undiluted.
@@ -154,6 +156,8 @@ pub struct Ingredient {
     pub millilitres: Option<f64>,
     /// Step of the scale to use, g.
     pub scale_g: Option<f64>,
+    /// Id of the jug to use; null where it is none.
+    pub jug: Option<String>,
 }
 
 /// A dilute bottle that the mix uses, or from which such a bottle is made.

@@ -2,6 +2,7 @@
 
 mod bottle;
 mod dissolve;
+mod other;
 mod record;
 mod share;
 mod split;
@@ -11,10 +12,11 @@ use std::borrow::Cow;
 use uom::si::thermodynamic_temperature::degree_celsius;
 use uom::si::volume::liter as in_liters;
 
-pub use record::{BottleChemistry, KeptApart, StockBottle, StockRecord, Straight, StrengthLimit};
+pub use record::{BottleChemistry, KeptApart, StockBottle, StockRecord, Straight, StrengthLimit, WithSalts};
 
 use self::bottle::{Filled, chemistry, fill, making};
 use self::dissolve::{Crystals, Limit};
+use self::other::{Other, possible};
 use self::share::Shares;
 use crate::bench::{Bench, Helper, Stock};
 use crate::catalogue::SaltId;
@@ -30,7 +32,7 @@ use crate::jobs::record::describe::describe;
 use crate::jobs::record::made::Made;
 use crate::jobs::record::{AcidRecord, MixRecord};
 use crate::matter::{Kind, Nutrient};
-use crate::quantity::{Temperature, US_GALLON_L, Volume, gram, liter, milliliter, trimmed, volume_text, whole_steps};
+use crate::quantity::{Temperature, US_GALLON_L, Volume, milliliter, trimmed, volume_text, whole_steps};
 use crate::safety::{self, Finding};
 use crate::tank::instrument::{Measured, grams_of, instruments, measured, smallest};
 use crate::tank::parts::{Contents, Part, Parts};
@@ -130,15 +132,15 @@ pub fn stock(bench: &Bench, formula: &str, how: &StockOptions) -> Result<StockRe
     if let Some(why) = not_made(how, &filled, &parts, &measured) {
         return Err(JobError::NoStock { why });
     }
-    let dose_for = match &how.dose_for {
-        Some(other) => match dosed_for(bench, other, &straight, &filled) {
-            Err(JobError::Conflict { .. } | JobError::NothingToMixFrom { .. } | JobError::NothingMeasurable { .. }) => {
-                findings.push(safety::bottles_cannot_dose(other));
-                None
-            }
-            dosed => Some(dosed?),
-        },
-        None => None,
+    let goes_straight: Vec<SaltId> = straight.iter().map(|one| one.stock.salt).collect();
+    let (dose_for, with_salts) = match &how.dose_for {
+        Some(other) => {
+            let asked = Other { bench, formula: other, filled: &filled };
+            let alone = possible(asked.alone(&goes_straight))?;
+            findings.extend(alone.is_none().then(|| safety::bottles_cannot_dose(other)));
+            (alone, possible(asked.with_salts(&shelf))?.flatten())
+        }
+        None => (None, None),
     };
     let made = Made {
         job: "stock",
@@ -167,6 +169,7 @@ pub fn stock(bench: &Bench, formula: &str, how: &StockOptions) -> Result<StockRe
         straight: straight.into_iter().map(|one| one.record(bench)).collect(),
         kept_apart: filled.kept_apart,
         dose_for,
+        with_salts,
     })
 }
 
@@ -458,34 +461,6 @@ fn label(tank: &mut MixRecord, bottles: &[StockBottle], formula: &str) {
             }
         }
     }
-}
-
-/// The same bottles, and what goes straight into the tank, asked for another formula.
-fn dosed_for(bench: &Bench, other: &str, straight: &[Apart], filled: &Bottles) -> Result<MixRecord, JobError> {
-    let mut from_bottles = bench.clone();
-    // what is in the bottles is as pure as the shelf says, and by itself it goes in no more
-    let goes_straight = |stock: &Stock| straight.iter().any(|one| one.stock.salt == stock.salt);
-    for stock in from_bottles.shelf.iter_mut().filter(|stock| !goes_straight(stock)) {
-        stock.on_hand = Some(gram(0.0));
-    }
-    from_bottles.helpers.clone_from(&filled.helpers);
-    let is_stock = |at: usize| filled.bottles.iter().any(|bottle| bottle.helper == at);
-    for (at, helper) in from_bottles.helpers.iter_mut().enumerate() {
-        // as many fillings of a bottle as the tank takes, and none of any other
-        helper.left = Some(if is_stock(at) { bench.tank.volume } else { liter(0.0) });
-    }
-    // a solid acid is in one of the bottles now
-    for id in from_bottles.acid.iter_mut().flat_map(|acid| &mut acid.salts) {
-        if let Some(bottle) = filled.bottles.iter().find(|bottle| holds(bench, bottle, id)) {
-            id.clone_from(&filled.helpers[bottle.helper].id);
-        }
-    }
-    let mut mix = crate::jobs::mix::mix(&from_bottles, other, &MixOptions::default())?;
-    for helper in &mut mix.helpers {
-        let whole = helper.dose_ml.map(|ml| (helper.volume_ml / ml + 1e-9).floor());
-        helper.tanks = whole.unwrap_or(helper.tanks);
-    }
-    Ok(mix)
 }
 
 /// True for the bottle of a salt that goes by itself.

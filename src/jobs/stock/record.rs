@@ -111,6 +111,24 @@ pub struct StockRecord {
     pub kept_apart: Vec<KeptApart>,
     /// The same bottles used for another formula; null unless asked for, or where they cannot be, which a finding tells.
     pub dose_for: Option<MixRecord>,
+    /// The same bottles with few salts weighed in beside them, for that formula; null likewise.
+    pub with_salts: Option<WithSalts>,
+}
+
+/// Another formula from the bottles and few salts.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
+#[non_exhaustive]
+pub struct WithSalts {
+    /// The tank of the bench, made so.
+    pub tank: MixRecord,
+    /// Ids of the salts beside the bottles, acids not counted.
+    pub salts: Vec<String>,
+    /// The least misfit of the whole shelf, as bottles of the formula's own would have it.
+    pub misfit_of_shelf: f64,
+    /// True where the bottles with few salts come as close, or meet every target within 5 % and keep every limit: no second set
+    /// of bottles is needed.
+    pub as_good: bool,
 }
 
 impl StockRecord {
