@@ -12,7 +12,7 @@ const names = (cell) => [...cell.matchAll(/`([^`]+)`/g)].map(([, name]) => name)
 /** Words for a page: no marks, no links, no underscores. */
 const plain = (text) => text.replace(/\[([^\]]*)\]\([^)]*\)/g, '$1').replace(/`([^`]*)`/g, (_, words) => words.replaceAll('_', ' ').replace(/["[\]]/g, ''));
 /** What a key means, in one sentence and without the options of the terminal. */
-const sentence = (text) => plain(text).split('. ')[0].split('; ').filter((words) => !words.includes('--')).join('; ');
+const sentence = (text) => plain(text).split('. ')[0].split('; ').filter((words) => !words.includes('--')).join('; ').replace(/^[a-z](?!g\/|pm )/, (letter) => letter.toUpperCase());
 
 /** One table: its rows as `{ keys, means, unit, must, options, example }`. */
 function table(lines) {

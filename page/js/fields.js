@@ -1,5 +1,5 @@
 // Forms from a list of fields: `{ key, label, hint, kind, unit, options, value, more }`; `more` folds a field away, under words
-// of its own where it is text. What is half typed is kept at once.
+// of its own where it is text, and in its place where it stands `open`. What is half typed is kept at once.
 
 import { el } from './dom.js';
 import * as store from './store.js';
@@ -45,8 +45,10 @@ export function form(name, fields, { changed = () => {}, submit, button, draft =
   const folds = new Map();
   const shown = [];
   const fold = (words, open) => {
-    if (!folds.has(words)) folds.set(words, el('details', { class: 'more', open }, el('summary', {}, words)));
-    return folds.get(words);
+    const there = folds.get(words) ?? el('details', { class: 'more', open }, el('summary', {}, words));
+    if (open && !folds.has(words)) shown.push(there);
+    folds.set(words, there);
+    return there;
   };
   for (const field of fields) {
     const id = `field-${++count}`;
@@ -87,7 +89,7 @@ export function form(name, fields, { changed = () => {}, submit, button, draft =
     changed(values());
   };
   const node = el('form', { novalidate: true, oninput: heard, onsubmit: (event) => { event.preventDefault(); submit?.(values()); } },
-    shown, [...folds.values()], submit && el('button', { type: 'submit', class: 'main' }, button));
+    shown, [...folds.values()].filter((fold) => !shown.includes(fold)), submit && el('button', { type: 'submit', class: 'main' }, button));
   return {
     node,
     values,

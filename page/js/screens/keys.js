@@ -57,7 +57,7 @@ const kindOf = ({ example, options, list }) => {
 export function brief(value, of = 4) {
   if (!isTable(value)) return shown(value);
   const all = Object.entries(value).filter(([key]) => key !== 'id');
-  return all.slice(0, of).map(([key, one]) => `${plain(key)} ${brief(one, 3).replaceAll('\n', ', ')}`).join(', ') + (all.length > of ? ' …' : '');
+  return all.slice(0, of).map(([key, one]) => `${key.replaceAll('_', ' ')} ${brief(one, 3).replaceAll('\n', ', ')}`).join(', ') + (all.length > of ? ' …' : '');
 }
 
 /**
@@ -70,15 +70,15 @@ export function fieldsOf(rows, written, choices, above = [], fold = {}) {
     const [path, value, unit] = [[...above, key], written?.[key], unitOf(row)];
     const name = ELEMENTS[key] ? `${key}, ${ELEMENTS[key]}` : plain(key);
     if (row.inner) {
-      const said = [name, brief(value)].filter(Boolean).join(': ');
-      return fieldsOf(row.inner, inside(row, value), choices, path, { more: row.keys.length > 1 ? said : `${said} (${row.means})` });
+      const said = typeof value === 'number' ? `${value} ${unit}` : brief(value) || (row.keys.length > 1 ? '' : row.means.split('; otherwise')[0]);
+      return fieldsOf(row.inner, inside(row, value), choices, path, { more: said ? `${name}: ${said}` : name });
     }
     const text = shown(value, unit);
     const options = row.options ?? choices[key];
     const many = row.keys.length > 2;
-    const grouped = many ? { more: `${plain(row.means)}`, open: true, short: true } : {};
+    const grouped = many ? { more: row.means, open: true, short: true } : {};
     return {
-      key: path.join(' '), path, row, was: value, label: name, value: text, required: row.must, hint: many ? undefined : row.means + (isTable(row.example) ? `. One a line: ${shown(row.example).replace('\n', ', then ')}` : ''),
+      key: `/${path.join('/')}`, path, row, was: value, label: name, value: text, required: row.must, hint: many ? undefined : row.means + (isTable(row.example) ? `. One a line: ${shown(row.example).replace('\n', ', then ')}` : ''),
       kind: kindOf({ ...row, options }), options: options && [['', 'not stated'], ...options], unit: AMOUNT.test(text) ? undefined : unit, ...grouped, ...fold,
     };
   }));

@@ -70,8 +70,8 @@ async function draw(section, place, read, salts, told = {}) {
 async function adding(context, { all, several, choices, salts, told }) {
   const { name, kind, rows, more = [] } = context.section;
   const alone = kind === 'one' && !several && all.length === 1;
-  const id = { keys: [kind === 'map' ? 'name' : 'the one that is here'], means: kind === 'map' ? 'what it is called' : 'what the one that stands here already is called from now on', must: true, example: 'name' };
-  if (name === 'shelf') Object.assign(id, { keys: ['salt'], means: 'which one, by its name', options: salts.filter(([one]) => !all.some((entry) => entry.name === one)) });
+  const id = { keys: [kind === 'map' ? 'name' : 'the one that is here'], means: kind === 'map' ? 'What it is called' : 'What the one that stands here already is called from now on', must: true, example: 'name' };
+  if (name === 'shelf') Object.assign(id, { keys: ['salt'], means: 'Which one, by its name', options: salts.filter(([one]) => !all.some((entry) => entry.name === one)) });
   const named = kind === 'map' || alone;
   const fields = [...(named ? fieldsOf([id], {}, choices) : []), ...fieldsOf(several && more || alone ? [...more, ...rows] : rows, {}, choices)];
   const edits = ({ all: now }) => {
@@ -118,9 +118,8 @@ async function entryForm({ section, read, again }, { entry, fields, edits, remov
 function beside(problem, section, entry, fields, asked) {
   const [, of = '', way = ''] = /^(?:\[+([\w-]+)[^\]]*\]+ ?)?(.*)$/.exec(problem.key ?? '') ?? [];
   const own = typeof entry.path[1] === 'string' && way.startsWith(`${entry.path[1]} `) ? way.slice(entry.path[1].length + 1) : way;
-  const about = (path) => path === own || own.startsWith(`${path} `) || (button(entry) && own.endsWith(` ${path}`));
-  const found = of === section.name && own ? fields.filter(({ key }) => about(key) || key.startsWith(`${own} `)) : [];
+  const about = (path) => path === own || own.startsWith(`${path} `) || path.startsWith(`${own} `) || (entry.name === 'add' && own.endsWith(` ${path}`));
+  const found = of === section.name && own ? fields.filter(({ path }) => about(path.join(' '))) : [];
   const field = found.find(({ key }) => asked.input(key).value) ?? found[0];
   return { ...problem, file: null, key: field?.key, message: field ? problem.message : [problem.key, problem.message].filter(Boolean).join(': ') };
 }
-const button = (entry) => entry.name === 'add';
