@@ -79,7 +79,7 @@ export function forms(kit) {
       await page.getByText('Added.').waitFor();
       await part(page, 'cycle');
       for (const [phase, formula, days] of [['Growth', 'growth', '42'], ['Push', 'push', '3 weeks']]) {
-        const words = page.locator('summary', { hasText: `${phase}: ` });
+        const words = page.locator('summary', { hasText: new RegExp(`^${phase}: `) });
         await words.tap();
         await fill(page.locator('form details', { has: words }), { Formula: formula, Lasts: days });
       }
