@@ -97,6 +97,27 @@ export function guards(kit) {
       await made.close();
     },
 
+    async 'what is printed of stock bottles has their labels to cut out, as many as there are bottles'() {
+      const made = await context(DESK);
+      const page = await made.newPage();
+      await page.addInitScript(() => { window.print = () => { window.printed = (window.printed ?? 0) + 1; }; });
+      await go(page, 'stock');
+      await shown(page).waitFor();
+      const labels = page.locator('.result section', { has: page.locator('h2', { hasText: 'Labels to cut out' }) });
+      await labels.waitFor();
+      await page.getByRole('button', { name: 'Print' }).click();
+      assert.equal(await page.evaluate(() => window.printed), 1);
+      assert.equal(await labels.locator('details').evaluate((details) => details.open), false, 'folded away on the screen');
+      await page.pdf({ format: 'A4' });
+      assert.equal(await labels.locator('details').evaluate((details) => details.open), true, 'open in print');
+      await page.emulateMedia({ media: 'print' });
+      const bottles = labels.locator('.cut');
+      const { bottles: asked } = JSON.parse((await kit.native([{ job: 'stock', formula: await page.locator('select[name=formula]').inputValue() }]))[0]);
+      assert.equal(await bottles.count(), asked.length);
+      for (let number = 0; number < asked.length; number += 1) assert.equal(await bottles.nth(number).isVisible(), true);
+      await made.close();
+    },
+
     async 'the single file opens by itself, reckons, and keeps'() {
       const made = await context(DESK);
       const page = await made.newPage();

@@ -8,7 +8,7 @@ export const PARTS = BENCH_KEYS;
 const TITLES = { '': 'Name and bottles', helper: 'Dilute bottles', formula: 'Formulas' };
 const ELEMENTS = { N: 'nitrogen', P: 'phosphorus', K: 'potassium', Ca: 'calcium', Mg: 'magnesium', S: 'sulfur', Cl: 'chloride', Na: 'sodium', Si: 'silicon', Fe: 'iron', Mn: 'manganese', Zn: 'zinc', B: 'boron', Cu: 'copper', Mo: 'molybdenum' };
 
-const plain = (key) => (/^[a-z]{2}/.test(key) ? key[0].toUpperCase() + key.slice(1) : key).replaceAll('_', ' ');
+const plain = (key) => (/^[a-z]{2}/.test(key) ? key[0].toUpperCase() + key.slice(1) : key).replaceAll('_', ' ').replace(/ l$/, ' L');
 export const titleOf = ({ name, kind }) => TITLES[name] ?? plain(name) + (kind === 'list' ? 's' : '');
 export const isTable = (value) => typeof value === 'object' && value !== null && !Array.isArray(value);
 
