@@ -14,9 +14,10 @@ export async function benchFile(which = '') {
   const text = which === 'text' || Number(which) > 0;
   const name = /^part\/(.*)$/.exec(which)?.[1];
   const { ok, doc } = text ? {} : await ask({ job: 'bench-read', bench: await store.bench() });
+  const shown = text || !ok;
   const tab = (to, words, here) => el('a', { class: 'button', href: to, 'aria-current': here ? 'page' : undefined }, words);
-  const tabs = el('nav', { class: 'actions', 'aria-label': 'Forms or text' }, tab('#bench', 'Forms', !text), tab('#bench/text', 'Text', text));
-  if (text || !ok) return el('div', {}, el('h1', {}, 'Bench file'), tabs, await asText(Number(which)));
+  const tabs = el('nav', { class: 'actions', 'aria-label': 'Forms or text' }, tab('#bench', 'Forms', !shown), tab('#bench/text', 'Text', shown));
+  if (shown) return el('div', {}, el('h1', {}, 'Bench file'), tabs, await asText(Number(which)));
   if (name !== undefined) return part(name, doc);
   return el('div', {}, el('h1', {}, 'Bench'), tabs, overview(doc.written), el('div', { class: 'actions' }, el('a', { class: 'button', href: '#first' }, 'First questions')));
 }

@@ -49,8 +49,8 @@ function read(text, row) {
 const kindOf = ({ example, options, list }) => {
   if (options) return 'choice';
   if (isTable(example)) return 'lines';
-  if (typeof example !== 'string' || AMOUNT.test(example)) return list ? 'text' : undefined;
-  return /^\d{4}-/.test(example) ? 'date' : 'text';
+  // a unit is typed with letters, and a number may be a day before another
+  return /^\d{4}-/.test(example) ? 'date' : typeof example === 'string' || list ? 'text' : undefined;
 };
 
 /** A line of what stands at a place, for a heading. */

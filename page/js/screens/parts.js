@@ -40,7 +40,10 @@ export async function part(name, read) {
   return el('div', {}, el('h1', {}, titleOf(section)), section.means && el('p', { class: 'intro' }, `${section.means}.`), place, el('div', { class: 'actions' }, el('a', { class: 'button', href: '#bench' }, 'All parts of the bench')));
 }
 
-/** Draws it; `told` is said in the entry of a name, which stands open. */
+/** Under which what is half typed of an entry is kept. */
+const draftOf = ({ name: part }, { name = '', adds }) => `bench${adds ? '-add' : ''}/${part}/${name}`;
+
+/** Draws it; `told` is said in the entry of a draft, which stands open. */
 async function draw(section, place, read, salts, told = {}) {
   const { kind, name, rows, more } = section;
   const { written } = read;
@@ -59,12 +62,15 @@ async function draw(section, place, read, salts, told = {}) {
     const edits = ({ all: now, changed }) => [...changed].map((key) => ({ key: [...entry.path, key], value: now[key] ?? null }));
     const removes = kind !== 'root' && !(name === 'tank' && all.length === 1);
     const node = await entryForm(context, { entry, fields, edits, removes, button: 'Keep', told });
-    nodes.push(several ? el('details', { class: 'more', open: told.name === entry.name }, el('summary', {}, entry.name, el('span', { class: 'with' }, brief(entry.value))), node) : node);
+    nodes.push(several ? el('details', { class: 'more', open: told.draft === draftOf(section, entry) }, el('summary', {}, entry.name, el('span', { class: 'with' }, brief(entry.value))), node) : node);
   }
   if (kind === 'list' || kind === 'map' || more || !all.length) nodes.push(await adding(context, { all, several, choices, salts, told }));
-  place.replaceChildren(...(told.words && !nodes.some((node) => node.textContent.includes(told.words)) ? [el('p', { class: 'kept', role: 'status' }, told.words)] : []), ...nodes);
+  if (told.words && !nodes.some((node) => node.querySelector('.told'))) nodes.unshift(saying(told.words));
+  place.replaceChildren(...nodes);
   place.querySelector('.told')?.focus();
 }
+
+const saying = (words) => el('p', { class: 'kept told', role: 'status', tabIndex: -1 }, words);
 
 /** What adds an entry; where one stands alone without an id, it gets one as the second comes. */
 async function adding(context, { all, several, choices, salts, told }) {
@@ -79,14 +85,14 @@ async function adding(context, { all, several, choices, salts, told }) {
     if (alone) return [{ key: [name], value: [{ id: first ?? '', ...all[0].value }, value] }];
     return [{ key: kind === 'map' ? [name, String(first ?? '')] : several ? [name, all.length] : [name], value }];
   };
-  const node = await entryForm(context, { entry: { name: 'add', path: [name] }, fields, edits, button: 'Add', told });
-  return el('details', { class: 'more', open: !all.length }, el('summary', {}, all.length ? 'Add another' : 'Add'), node);
+  const node = await entryForm(context, { entry: { adds: true, path: [name] }, fields, edits, button: 'Add', told });
+  return el('details', { class: 'more', open: !all.length || told.draft === draftOf(context.section, { adds: true }) }, el('summary', {}, all.length ? 'Add another' : 'Add'), node);
 }
 
 /** One form with its buttons: what is typed becomes edits, and refusals stand beside their fields. */
 async function entryForm({ section, read, again }, { entry, fields, edits, removes, button, told }) {
   const rest = el('div', {});
-  const draft = ['bench', section.name, entry.name ?? ''].join('/');
+  const draft = draftOf(section, entry);
   const asked = form(draft, fields, { draft: 'changes', button, submit: () => {
     const typed = tableOf(fields, asked.input);
     if (button === 'Keep' && !typed.changed.size) rest.replaceChildren(el('p', { role: 'status' }, 'Nothing is changed.'));
@@ -98,11 +104,11 @@ async function entryForm({ section, read, again }, { entry, fields, edits, remov
     const answered = await ask({ job: 'bench-edit', bench: before, fingerprint: read.fingerprint, edits: list });
     const { ok, doc } = answered;
     if ((ok && !(await store.swap('bench', before, doc.text))) || doc.problems?.some(({ code }) => code === 'changed-meanwhile')) {
-      await again({ name: entry.name, words: 'The bench was changed meanwhile, in another tab. This is how it stands now, with what you typed; nothing of it is kept yet.' });
+      await again({ draft, words: 'The bench was changed meanwhile, in another tab. This is how it stands now, with what you typed; nothing of it is kept yet.' });
     } else if (ok) {
       await asked.empty();
-      const to = words === 'Kept.' ? (list.find(({ key }) => key.at(-1) === 'id')?.value ?? entry.name) : undefined;
-      await again({ name: to, words });
+      const name = list.find(({ key }) => key.at(-1) === 'id')?.value ?? entry.name;
+      await again({ draft: words === 'Kept.' ? draftOf(section, { name }) : undefined, words });
     } else {
       const left = asked.refuse(doc.problems.map((problem) => beside(problem, section, entry, fields, asked)));
       rest.replaceChildren(left.length ? refused(left) : '');
@@ -110,7 +116,7 @@ async function entryForm({ section, read, again }, { entry, fields, edits, remov
     }
   }
   const remove = () => confirm(`Take ${entry.name ?? 'this'} out of the bench, with all that is said of it?`) && send([{ key: entry.path }], 'Taken out.');
-  return el('div', {}, told.words && told.name === entry.name && el('p', { class: 'kept told', role: 'status', tabIndex: -1 }, told.words), asked.node, rest,
+  return el('div', {}, told.draft === draft && saying(told.words), asked.node, rest,
     removes && el('div', { class: 'actions' }, el('button', { type: 'button', class: 'quiet', onclick: remove }, `Take out${entry.name ? ` ${entry.name}` : ''}`)));
 }
 
@@ -118,7 +124,7 @@ async function entryForm({ section, read, again }, { entry, fields, edits, remov
 function beside(problem, section, entry, fields, asked) {
   const [, of = '', way = ''] = /^(?:\[+([\w-]+)[^\]]*\]+ ?)?(.*)$/.exec(problem.key ?? '') ?? [];
   const own = typeof entry.path[1] === 'string' && way.startsWith(`${entry.path[1]} `) ? way.slice(entry.path[1].length + 1) : way;
-  const about = (path) => path === own || own.startsWith(`${path} `) || path.startsWith(`${own} `) || (entry.name === 'add' && own.endsWith(` ${path}`));
+  const about = (path) => path === own || own.startsWith(`${path} `) || path.startsWith(`${own} `) || (entry.adds && own.endsWith(` ${path}`));
   const found = of === section.name && own ? fields.filter(({ path }) => about(path.join(' '))) : [];
   const field = found.find(({ key }) => asked.input(key).value) ?? found[0];
   return { ...problem, file: null, key: field?.key, message: field ? problem.message : [problem.key, problem.message].filter(Boolean).join(': ') };
