@@ -15,7 +15,10 @@ const nameOf = (entry) => entry.id ?? brief(Object.values(entry)[0]);
 function entries({ name, kind, rows }, written) {
   if (kind === 'root') return [{ path: [], value: Object.fromEntries(rows.flatMap((row) => row.keys).filter((key) => key in written).map((key) => [key, written[key]])) }];
   const there = written[name];
-  if (Array.isArray(there)) return there.map((value, at) => ({ name: nameOf(value), path: [name, at], value }));
+  if (Array.isArray(there)) {
+    const names = there.map(nameOf);
+    return there.map((value, at) => ({ name: names.indexOf(names[at]) < at ? `${names[at]} (${at + 1})` : names[at], path: [name, at], value }));
+  }
   if (kind === 'map') return Object.entries(there ?? {}).map(([id, value]) => ({ name: id, path: [name, id], value }));
   return there ? [{ path: [name], value: there }] : [];
 }
