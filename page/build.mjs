@@ -7,13 +7,15 @@ import { createRequire } from 'node:module';
 import { dirname, join } from 'node:path';
 import { fileURLToPath } from 'node:url';
 import { brotliCompressSync, constants, gzipSync } from 'node:zlib';
+import { keys } from './keys.mjs';
 
 const [module, out, tools] = process.argv.slice(2);
 const here = dirname(fileURLToPath(import.meta.url));
 const esbuild = createRequire(join(tools, 'package.json'))('esbuild');
 
+const define = { BENCH_KEYS: JSON.stringify(keys(readFileSync(join(here, '../docs/bench-file.md'), 'utf8'))) };
 const bundle = (file) => {
-  const made = esbuild.buildSync({ entryPoints: [join(here, 'js', file)], bundle: true, minify: true, format: 'iife', target: 'es2022', charset: 'utf8', write: false, nodePaths: [join(tools, 'node_modules')] });
+  const made = esbuild.buildSync({ entryPoints: [join(here, 'js', file)], bundle: true, minify: true, format: 'iife', target: 'es2022', charset: 'utf8', write: false, define, nodePaths: [join(tools, 'node_modules')] });
   return made.outputFiles[0].text;
 };
 const page = bundle('main.js');

@@ -1,4 +1,5 @@
-// Forms from a list of fields: `{ key, label, hint, kind, unit, options, value }`. What is half typed is kept at once.
+// Forms from a list of fields: `{ key, label, hint, kind, unit, options, value, more }`; `more` folds a field away, under words
+// of its own where it is text, and in its place where it stands `open`. What is half typed is kept at once.
 
 import { el } from './dom.js';
 import * as store from './store.js';
@@ -36,12 +37,19 @@ const typedHere = new Map();
 
 /**
  * A form. `changed(values)` is called after every change; `values()` gives what is typed by key, without what is empty;
- * `refuse(problems)` puts every problem beside its field and gives back those that have none.
+ * `refuse(problems)` puts every problem beside its field and gives back those that have none. `draft`: false where nothing half
+ * typed is kept, `'changes'` where only what differs from the values is, so that what is changed elsewhere meanwhile shows.
  */
 export function form(name, fields, { changed = () => {}, submit, button, draft = true } = {}) {
   const rows = new Map();
-  const more = [];
+  const folds = new Map();
   const shown = [];
+  const fold = (words, open) => {
+    const there = folds.get(words) ?? el('details', { class: 'more', open }, el('summary', {}, words));
+    if (open && !folds.has(words)) shown.push(there);
+    folds.set(words, there);
+    return there;
+  };
   for (const field of fields) {
     const id = `field-${++count}`;
     const said = el('p', { id: `${id}-said`, class: 'refused', role: 'alert', hidden: true });
@@ -49,9 +57,11 @@ export function form(name, fields, { changed = () => {}, submit, button, draft =
     const input = control(field, id, [hint && `${id}-hint`, `${id}-said`].filter(Boolean).join(' '));
     if (field.value !== undefined) input.value = field.value;
     const unit = field.unit && el('span', { class: 'unit', 'aria-hidden': 'true' }, field.unit);
-    const row = el('div', { class: `field ${field.large ? 'large' : ''}` }, el('label', { for: id }, field.label), el('div', { class: 'entry' }, input, unit), hint, said);
-    rows.set(field.key, { field, input, said });
-    (field.more ? more : shown).push(row);
+    const row = el('div', { class: `field ${field.large ? 'large' : ''} ${field.short ? 'short' : ''}` }, el('label', { for: id }, field.label), el('div', { class: 'entry' }, input, unit), hint, said);
+    const opens = field.more && fold(field.more === true ? 'More' : field.more, field.open);
+    rows.set(field.key, { field, input, said, opens, first: input.value });
+    if (opens) opens.append(row);
+    else shown.push(row);
   }
   const values = () => {
     const all = {};
@@ -63,7 +73,7 @@ export function form(name, fields, { changed = () => {}, submit, button, draft =
     }
     return all;
   };
-  const raw = () => Object.fromEntries([...rows].map(([key, { input }]) => [key, input.value]));
+  const raw = () => Object.fromEntries([...rows].filter(([, { input, first }]) => draft !== 'changes' || input.value !== first).map(([key, { input }]) => [key, input.value]));
   const keep = () => draft && store.put(`draft:${name}`, raw());
   const clear = () => {
     for (const { input, said } of rows.values()) {
@@ -78,23 +88,23 @@ export function form(name, fields, { changed = () => {}, submit, button, draft =
     keep();
     changed(values());
   };
-  const opens = more.length ? el('details', { class: 'more' }, el('summary', {}, 'More'), more) : null;
   const node = el('form', { novalidate: true, oninput: heard, onsubmit: (event) => { event.preventDefault(); submit?.(values()); } },
-    shown, opens, submit && el('button', { type: 'submit', class: 'main' }, button));
+    shown, [...folds.values()].filter((fold) => !shown.includes(fold)), submit && el('button', { type: 'submit', class: 'main' }, button));
   return {
     node,
     values,
+    raw,
     clear,
     input: (key) => rows.get(key)?.input,
     /** Puts back what was half typed. */
     async restore() {
       const before = draft && (typedHere.get(name) ?? (await store.get(`draft:${name}`)));
       if (!before) return;
-      for (const [key, { input, field }] of rows) {
-        if (before[key] === undefined || before[key] === '') continue;
+      for (const [key, { input, field, opens }] of rows) {
+        if (before[key] === undefined || (before[key] === '' && draft !== 'changes')) continue;
         if (field.kind === 'choice' && ![...input.options].some((option) => option.value === before[key])) continue;
         input.value = before[key];
-        if (field.more && opens) opens.open = true;
+        if (opens) opens.open = true;
       }
     },
     async empty() {
@@ -115,7 +125,7 @@ export function form(name, fields, { changed = () => {}, submit, button, draft =
         row.said.textContent = [problem.message, problem.help].filter(Boolean).join('. ');
         row.said.hidden = false;
         row.input.setAttribute('aria-invalid', 'true');
-        if (row.field.more && opens) opens.open = true;
+        if (row.opens) row.opens.open = true;
       }
       return rest;
     },

@@ -98,7 +98,7 @@ export function flows(kit) {
       await page.getByLabel('Tank', { exact: true }).fill('1,5');
       await page.locator('.result .weights').waitFor();
       assert.match(await shown(page).evaluate((node) => node.shadowRoot.querySelector('.aside').textContent), /^1\.5 L/);
-      await go(page, 'bench');
+      await go(page, 'bench/text');
       await page.getByLabel('Text of the file').fill('[tank]\nvolume = "60 L"\nvolum = 3\n');
       await page.getByRole('link', { name: /line 3/ }).waitFor();
       await page.getByRole('button', { name: 'Keep', exact: true }).click();
@@ -200,7 +200,7 @@ export function flows(kit) {
     async 'two tanks, each with a logbook of its own; a first day without a plan does not hide what to do now'() {
       const made = await context(PHONE);
       const page = await made.newPage();
-      await go(page, 'bench');
+      await go(page, 'bench/text');
       const starter = await page.getByLabel('Text of the file').inputValue();
       await page.getByLabel('Text of the file').fill(starter.replace('[tank]', '[[tank]]\nid = "large"').replace('\n[[scale]]', '\n[[tank]]\nid = "small bench"\nvolume = "20 L"\n\n[[scale]]'));
       await page.getByRole('button', { name: 'Keep', exact: true }).tap();
@@ -224,7 +224,7 @@ export function flows(kit) {
     async 'the plan, with a calendar and a table to hand to the phone'() {
       const made = await context(PHONE);
       const page = await made.newPage();
-      await go(page, 'bench');
+      await go(page, 'bench/text');
       await page.getByLabel('Text of the file').fill(readFileSync(`${kit.root}/examples/streptocarpus-cycle.toml`, 'utf8'));
       await page.getByRole('button', { name: 'Keep', exact: true }).tap();
       await page.getByText('Kept.').waitFor();
@@ -337,7 +337,7 @@ export function flows(kit) {
     async 'a copy is saved, and taken back on another device'() {
       const made = await context(PHONE);
       const page = await made.newPage();
-      await go(page, 'bench');
+      await go(page, 'bench/text');
       await page.getByRole('button', { name: 'Keep', exact: true }).tap();
       await page.getByText('Kept.').waitFor();
       await go(page, 'read');

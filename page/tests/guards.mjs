@@ -20,7 +20,7 @@ export function guards(kit) {
     async 'hostile words in every field are text'() {
       const made = await context(DESK);
       const page = await made.newPage();
-      for (const screen of SCREENS.filter((one) => !one.includes('/'))) {
+      for (const screen of SCREENS.filter((one) => !one.startsWith('salts/'))) {
         await go(page, screen);
         const fields = page.locator('#screen :is(input[type=text], input[type=search], textarea)');
         for (let number = 0; number < (await fields.count()); number += 1) {
@@ -39,7 +39,7 @@ export function guards(kit) {
         assert.equal(strange, 0, screen);
       }
       const name = '<img src=x onerror=alert(2)>';
-      await go(page, 'bench');
+      await go(page, 'bench/text');
       await page.getByLabel('Text of the file').fill(`name = ${JSON.stringify(name)}\n[tank]\nvolume = "60 L"\n[shelf]\npotassium-nitrate = {}\n[formula.growth]\nN = 90\n`);
       await page.getByRole('button', { name: 'Keep', exact: true }).click();
       await page.getByText(/^Kept\.|Not kept/).waitFor();
@@ -60,10 +60,11 @@ export function guards(kit) {
         for (const screen of SCREENS) {
           await go(page, screen);
           await page.waitForTimeout(900);
+          if (screen.startsWith('bench/part')) await page.evaluate(() => document.querySelectorAll('#screen details').forEach((details) => { details.open = true; }));
           await page.evaluate(kit.axe);
           const { violations } = await page.evaluate(() => window.axe.run(document, { runOnly: ['wcag2a', 'wcag2aa', 'wcag21a', 'wcag21aa', 'wcag22aa', 'best-practice'] }));
           found.push(...violations.map((one) => `${screen} ${colorScheme}: ${one.impact} ${one.id}: ${one.nodes[0].html.slice(0, 160)} ${one.nodes[0].failureSummary.slice(0, 200)}`));
-          if (process.env.BLOOMSALT_PICTURES) await page.screenshot({ path: `${process.env.BLOOMSALT_PICTURES}/${screen.replace('/', '-')}-${colorScheme}.png`, fullPage: true });
+          if (process.env.BLOOMSALT_PICTURES) await page.screenshot({ path: `${process.env.BLOOMSALT_PICTURES}/${screen.replaceAll('/', '-')}-${colorScheme}.png`, fullPage: true });
           const small = await page.evaluate(() => [...document.querySelectorAll('button, .button, #tabs a, .card, input:not([type=checkbox]), select, textarea, summary, label.check')].filter((node) => node.offsetParent !== null && node.getBoundingClientRect().height < 44).map((node) => node.outerHTML.slice(0, 100)));
           found.push(...small.map((node) => `${screen}: under 44 px: ${node}`));
           if (colorScheme === 'dark') continue;
@@ -72,7 +73,7 @@ export function guards(kit) {
             await page.evaluate((size) => { document.documentElement.style.fontSize = size; }, text);
             const wide = await page.evaluate(() => document.documentElement.scrollWidth);
             if (wide > width) found.push(`${screen}: ${wide} px wide at ${width} px, text at ${text}: ${await page.evaluate(widest, width)}`);
-            if (process.env.BLOOMSALT_PICTURES && text === '200%') await page.screenshot({ path: `${process.env.BLOOMSALT_PICTURES}/${screen.replace('/', '-')}-large.png` });
+            if (process.env.BLOOMSALT_PICTURES && text === '200%') await page.screenshot({ path: `${process.env.BLOOMSALT_PICTURES}/${screen.replaceAll('/', '-')}-large.png` });
           }
           await page.evaluate(() => { document.documentElement.style.fontSize = ''; });
           await page.setViewportSize(PHONE.viewport);
@@ -93,6 +94,27 @@ export function guards(kit) {
       assert.equal(await page.locator('.result .weights').isVisible(), true);
       const pdf = await page.pdf({ format: 'A4' });
       assert.ok(pdf.length > 10_000);
+      await made.close();
+    },
+
+    async 'what is printed of stock bottles has their labels to cut out, as many as there are bottles'() {
+      const made = await context(DESK);
+      const page = await made.newPage();
+      await page.addInitScript(() => { window.print = () => { window.printed = (window.printed ?? 0) + 1; }; });
+      await go(page, 'stock');
+      await shown(page).waitFor();
+      const labels = page.locator('.result section', { has: page.locator('h2', { hasText: 'Labels to cut out' }) });
+      await labels.waitFor();
+      await page.getByRole('button', { name: 'Print' }).click();
+      assert.equal(await page.evaluate(() => window.printed), 1);
+      assert.equal(await labels.locator('details').evaluate((details) => details.open), false, 'folded away on the screen');
+      await page.pdf({ format: 'A4' });
+      assert.equal(await labels.locator('details').evaluate((details) => details.open), true, 'open in print');
+      await page.emulateMedia({ media: 'print' });
+      const bottles = labels.locator('.cut');
+      const { bottles: asked } = JSON.parse((await kit.native([{ job: 'stock', formula: await page.locator('select[name=formula]').inputValue() }]))[0]);
+      assert.equal(await bottles.count(), asked.length);
+      for (let number = 0; number < asked.length; number += 1) assert.equal(await bottles.nth(number).isVisible(), true);
       await made.close();
     },
 

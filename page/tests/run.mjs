@@ -11,6 +11,7 @@ import { join } from 'node:path';
 import { pathToFileURL } from 'node:url';
 import { equal } from './equal.mjs';
 import { flows } from './flows.mjs';
+import { forms } from './forms.mjs';
 import { guards } from './guards.mjs';
 import { native } from './native.mjs';
 import { serve } from './serve.mjs';
@@ -57,6 +58,7 @@ const tests = {
     if (report.different.length) throw new Error(JSON.stringify(report.different.slice(0, 3), null, 2));
   },
   ...flows(kit),
+  ...forms(kit),
   ...guards(kit),
   async 'the Nu checker finds nothing'() {
     const jar = require.resolve('vnu-jar/build/dist/vnu.jar');

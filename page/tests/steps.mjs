@@ -1,6 +1,6 @@
 // What the tests share: looking at the page, and the steps that many take.
 
-export const SCREENS = ['now', 'mix', 'read', 'top-up', 'switch', 'check', 'forecast', 'scale', 'stock', 'salts', 'salts/iron-dtpa', 'trade', 'plan', 'logbook', 'bench', 'first', 'keep', 'more'];
+export const SCREENS = ['now', 'mix', 'read', 'top-up', 'switch', 'check', 'forecast', 'scale', 'stock', 'salts', 'salts/iron-dtpa', 'trade', 'plan', 'logbook', 'bench', 'bench/text', 'bench/part/tank', 'bench/part/water', 'bench/part/shelf', 'bench/part/product', 'bench/part/formula', 'bench/part/cycle', 'first', 'keep', 'more'];
 
 /** What the library answered last on a job's screen. */
 export const shown = (page) => page.locator('.result .sheet');

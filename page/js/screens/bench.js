@@ -1,17 +1,34 @@
-// The bench file: as text for whoever likes it, judged while it is typed; it is kept whole, comments and all.
+// The bench file: as forms part by part, and as text for whoever likes it, judged while it is typed; it is kept whole, comments
+// and all.
 
 import { el, save } from '../dom.js';
 import { ask, starter } from '../engine.js';
 import { refused } from '../result.js';
+import { overview, part } from './parts.js';
 import * as store from '../store.js';
 
 const PAUSE_MS = 250;
 
-export async function benchFile(line) {
+/** `which`: nothing for the parts, `part/NAME` for one of them, `text` for the text, a number for a line of it. */
+export async function benchFile(which = '') {
+  const text = which === 'text' || Number(which) > 0;
+  const name = /^part\/(.*)$/.exec(which)?.[1];
+  const { ok, doc } = text ? {} : await ask({ job: 'bench-read', bench: await store.bench() });
+  const shown = text || !ok;
+  const tab = (to, words, here) => el('a', { class: 'button', href: to, 'aria-current': here ? 'page' : undefined }, words);
+  const tabs = el('nav', { class: 'actions', 'aria-label': 'Forms or text' }, tab('#bench', 'Forms', !shown), tab('#bench/text', 'Text', shown));
+  if (shown) return el('div', {}, el('h1', {}, 'Bench file'), tabs, await asText(Number(which)));
+  if (name !== undefined) return part(name, doc);
+  return el('div', {}, el('h1', {}, 'Bench'), tabs, overview(doc.written), el('div', { class: 'actions' }, el('a', { class: 'button', href: '#first' }, 'First questions')));
+}
+
+async function asText(line) {
   let before = await store.bench();
   const draft = await store.get('draft:bench');
   const text = el('textarea', { id: 'bench-text', class: 'code', rows: '24', spellcheck: 'false', autocapitalize: 'off', autocomplete: 'off', wrap: 'off' });
-  text.value = draft ?? before ?? (await starter());
+  // what is half typed is held against the text that it was made from, not against what another tab or a form has kept since
+  if (draft?.text !== undefined) before = draft.from;
+  text.value = draft?.text ?? before ?? (await starter());
   const state = el('p', { class: 'state', role: 'status' });
   const problems = el('div', {});
   const judge = async () => {
@@ -22,7 +39,7 @@ export async function benchFile(line) {
   };
   let timer;
   text.addEventListener('input', () => {
-    store.put('draft:bench', text.value);
+    store.put('draft:bench', { text: text.value, from: before });
     clearTimeout(timer);
     timer = setTimeout(judge, PAUSE_MS);
   });
@@ -32,7 +49,7 @@ export async function benchFile(line) {
       return;
     }
     if (!(await store.swap('bench', before, text.value))) {
-      state.textContent = 'Another tab has changed the bench meanwhile; nothing was overwritten. What you typed stays here: copy it, then take the other one.';
+      state.textContent = 'The bench was changed meanwhile, in a form or in another tab; nothing was overwritten. What you typed stays here: copy it, then take the other one.';
       problems.replaceChildren(el('button', { type: 'button', onclick: async () => { await store.put('draft:bench', undefined); location.reload(); } }, 'Take the other one'));
       return;
     }
@@ -41,11 +58,10 @@ export async function benchFile(line) {
     state.textContent = 'Kept.';
   };
   await judge();
-  if (line) setTimeout(() => goTo(text, Number(line)), 50);
-  return el('div', {}, el('h1', {}, 'Bench file'),
-    el('p', { class: 'intro' }, 'Tank, water, scales, shelf, bottles and formulas: the same file that the terminal reads.'),
+  if (line) setTimeout(() => goTo(text, line), 50);
+  return el('div', {}, el('p', { class: 'intro' }, 'The same file that the terminal reads.'),
     el('label', { for: 'bench-text' }, 'Text of the file'), text, state, problems,
-    el('div', { class: 'actions' }, el('button', { type: 'button', class: 'main', onclick: keep }, 'Keep'), el('button', { type: 'button', onclick: () => save('bench.toml', text.value) }, 'Save as a file'), el('a', { class: 'button', href: '#first' }, 'First questions')));
+    el('div', { class: 'actions' }, el('button', { type: 'button', class: 'main', onclick: keep }, 'Keep'), el('button', { type: 'button', onclick: () => save('bench.toml', text.value) }, 'Save as a file')));
 }
 
 function goTo(text, line) {

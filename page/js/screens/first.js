@@ -58,7 +58,7 @@ export async function first() {
   tapReport.hidden = main.values().water !== 'report';
   return el('div', {}, el('h1', {}, 'My bench'), main.node, tapReport, scales.node,
     el('div', { class: 'field' }, el('label', { for: 'shelf-words' }, 'Find a salt'), find), shelf.node,
-    el('p', { class: 'hint' }, 'Formulas for growth and for the push into flower come along: common practice, no source. Everything can be changed later under Bench file.'),
+    el('p', { class: 'hint' }, 'Formulas for growth and for the push into flower come along: common practice, no source. Everything can be changed later under Bench.'),
     rest, el('div', { class: 'actions' }, el('button', { type: 'button', class: 'main', onclick: make }, 'Make my bench and weigh')));
 }
 

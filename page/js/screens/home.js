@@ -72,7 +72,7 @@ function welcome() {
 const GROUPS = [
   ['At the tank', [['#mix', 'Mix', 'a fresh tank'], ['#read', 'Read the meter', 'EC and pH'], ['#top-up', 'Top up', 'without letting out'], ['#switch', 'Turn over', 'to another formula'], ['#check', 'Check', 'a mix already made'], ['#forecast', 'What is to come', 'by the logbook']]],
   ['On the shelf', [['#scale', 'Another tank', 'a recipe for another size'], ['#stock', 'Stock bottles', 'concentrates'], ['#salts', 'Salts', 'search, hazards'], ['#trade', 'One against another', 'what the shelf allows']]],
-  ['The bench', [['#plan', 'Plan', 'dates and pollen'], ['#logbook', 'Logbook', 'what happened'], ['#bench', 'Bench file', 'tank, water, shelf, formulas'], ['#first', 'First questions', 'a new bench file'], ['#keep', 'Keep and take back', 'copies of everything']]],
+  ['The bench', [['#plan', 'Plan', 'dates and pollen'], ['#logbook', 'Logbook', 'what happened'], ['#bench', 'Bench', 'tank, water, shelf, formulas'], ['#first', 'First questions', 'a new bench file'], ['#keep', 'Keep and take back', 'copies of everything']]],
 ];
 
 export function more() {
