@@ -203,3 +203,24 @@ fn a_recipe_carries_what_was_stated() {
     let (ph, same) = (mix.ph.expect("known"), again.ph.expect("known"));
     assert!((ph - same).abs() < 1e-9, "{ph} {same}");
 }
+
+/// However much of a product that leaves its alkalinity open: EC has a give or take that is a number, no less than what the
+/// model has of itself, or no equilibrium is found and the check says so.
+#[test]
+fn the_give_or_take_of_ec_is_a_number() {
+    let mut answered = 0;
+    for analysis in ["N = 15", "N = 5, K = 10", "N = 20, P = 1", "N = 1", "K = 10", "P = 5, K = 10", "Fe = 2, N = 3"] {
+        let bench = bench(&format!(
+            "{WATER}[[scale]]\nreadability = \"1 g\"\n[[product]]\nid = \"own\"\nanalysis = {{ {analysis} }}\n[shelf]\nown = {{}}\n"
+        ));
+        for kilograms in [0.01, 0.1, 1.0, 5.0, 10.0, 15.0, 20.0, 50.0, 120.0] {
+            let added =
+                [Added { salt: bench.catalogue.find("own").expect("own"), amount: Amount::Mass(gram(kilograms * 1e3)) }];
+            let Ok(record) = jobs::check(&bench, &added, None) else { continue };
+            answered += 1;
+            let (ec, off) = (record.ec_ms_cm, record.ec_plus_minus_ms_cm);
+            assert!(off.is_finite() && off >= 0.0199 * ec, "{analysis}, {kilograms} kg: {ec} ± {off}");
+        }
+    }
+    assert!(answered > 40, "{answered} answered");
+}

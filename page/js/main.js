@@ -41,14 +41,13 @@ function weighing(left, of) {
 document.addEventListener('visibilitychange', awake);
 
 let drawn = 0;
-let shown = null;
 /** True while what is typed, on its way into the logbook or just told as kept stands on the screen. */
 const inUse = () => document.activeElement?.matches('input, textarea, select') || place.querySelector('form[data-touched], .kept') !== null;
 
 /** Draws the screen of the address. `gently`: anew, but not over what is in use there, nor over what came into use meanwhile. */
 async function draw({ gently = false } = {}) {
   const here = location.hash;
-  const spared = () => gently && shown === here && inUse();
+  const spared = () => gently && place.dataset.shown === here && inUse();
   if (spared()) return;
   const [name, rest] = decodeURIComponent(location.hash.slice(1)).split(/\/(.*)/s);
   const mine = ++drawn;
@@ -65,7 +64,7 @@ async function draw({ gently = false } = {}) {
   }
   if (mine !== drawn || spared()) return;
   place.replaceChildren(node);
-  shown = here;
+  place.dataset.shown = here;
   document.title = `${node.querySelector('h1')?.textContent ?? 'Now'} · Bloomsalt`;
   if (drawn > 1) {
     window.scrollTo(0, 0);

@@ -23,7 +23,7 @@ export const weights = (page) => page.evaluate(() => [...document.querySelector(
 /** Opens a screen. */
 export const opens = (host) => async (page, screen) => {
   await page.goto(`${host.url}#${screen}`);
-  await page.locator('#screen h1').first().waitFor();
+  await page.locator(`#screen[data-shown="#${screen}"] h1`).first().waitFor();
 };
 /** Enters a reading. */
 export const read = async (page, ec, ph) => {

@@ -256,10 +256,11 @@ impl<'a> Mixture<'a> {
         self.solution(g_per_l).map_or(f64::NAN, |solution| ms_per_cm(solution.ec))
     }
 
-    fn ec_of(&self, totals: &Totals) -> f64 {
+    /// EC at 25 C in mS/cm, where there is an equilibrium.
+    fn ec_of(&self, totals: &Totals) -> Option<f64> {
         let chemistry = self.catalogue.chemistry();
-        speciate(chemistry, totals, Air::Closed)
-            .map_or(f64::NAN, |fresh| ms_per_cm(solution::conductivity(chemistry, &fresh)))
+        let fresh = speciate(chemistry, totals, Air::Closed).ok()?;
+        Some(ms_per_cm(solution::conductivity(chemistry, &fresh)))
     }
 
     /// Slope of EC in mS/cm per g/L of every salt, ion by ion, so that salts of the same ions agree to the last bit.

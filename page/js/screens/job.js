@@ -47,7 +47,7 @@ export async function jobScreen(job, { weighing }) {
 
   async function once(values) {
     const mine = ++latest;
-    const slow = setTimeout(() => state.replaceChildren('Reckoning… ', el('button', { type: 'button', onclick: stop }, 'Stop')), 400);
+    const slow = setTimeout(() => state.replaceChildren('Reckoning… ', el('button', { type: 'button', onclick: () => { again = null; stop(); } }, 'Stop')), 400);
     const request = await job.request(values, context);
     if (request) {
       clearTimeout(figures);

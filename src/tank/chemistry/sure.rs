@@ -122,19 +122,21 @@ impl Mixture<'_> {
         for slip in slips {
             variance += slip.ions.iter().map(|(ion, mol)| slopes[ion.0] * mol * 1e3).sum::<f64>().powi(2);
         }
+        // where another reading of the labels has no equilibrium nothing is known of it: it may be off by all of EC
+        let away = |totals: &Totals| self.ec_of(totals).map_or(ec, |other| (other - ec).abs());
         let known = self.with_unknown_ions(&mmol, |_| 0.0);
         if known != mmol {
-            let carried = ec - self.ec_of(&self.totals_of(&known));
+            let carried = away(&self.totals_of(&known));
             variance += (UNKNOWN_ION_PLUS_MINUS / 2.0 * carried).powi(2);
         }
         let open = self.open(amounts);
         if open.alkalinity_eq > 0.0 {
-            let end = |meq: f64| (self.ec_of(&self.at_an_end(&mmol, meq)) - ec).abs();
+            let end = |meq: f64| away(&self.at_an_end(&mmol, meq));
             variance += (end(open.alkalinity_eq).max(end(-open.alkalinity_eq)) / 2.0).powi(2);
         }
         if open.carbon_mol > 0.0 {
             let carbonated = self.with_carbon(self.totals_of(&mmol), open.carbon_mol);
-            variance += ((self.ec_of(&carbonated) - ec) / 2.0).powi(2);
+            variance += (away(&carbonated) / 2.0).powi(2);
         }
         2.0 * variance.sqrt()
     }
