@@ -41,7 +41,7 @@ impl<T> Default for Limits<T> {
 pub struct Formula {
     /// Its name.
     pub name: String,
-    /// What it says, in the order of [`NUTRIENTS`].
+    /// What it says, in the order of [`NUTRIENTS`](crate::matter::NUTRIENTS).
     pub wishes: Vec<Wish>,
     /// Share of ammonium and urea in all nitrogen, a fraction.
     pub ammonium_share: Limits<f64>,
