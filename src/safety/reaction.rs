@@ -196,7 +196,7 @@ pub fn acid_in_steps(wished_ph: f64, ph: f64) -> Option<Finding> {
             fixed(wished_ph, 1)
         ),
         remedy: Some(
-            "A weaker ready-diluted acid or a finer syringe; or stop short of the dose and go on by the meter.".to_owned(),
+            "A weaker ready-diluted acid or a finer measure of glass or polypropylene; or stop short of the dose and go on by the meter.".to_owned(),
         ),
         source: None,
     })

@@ -120,7 +120,7 @@ fn left_out(salt: &Measured, finest: &Finest) -> Finding {
         remedy: Some(match finer_scale(salt.amount_exact, finest) {
             Some(step) => format!("A scale that shows {} g would do, or a larger volume mixed at once.", trimmed(step, 4)),
             None if finest.density_g_per_ml.is_some() => {
-                "A finer syringe, a ready-diluted one of it, or a larger volume mixed at once.".to_owned()
+                "A finer syringe or, for an acid, a finer measure of glass or polypropylene; a ready-diluted one of it, or a larger volume mixed at once.".to_owned()
             }
             None => "A larger bottle in `bottles`, or a larger volume mixed at once.".to_owned(),
         }),
@@ -129,7 +129,7 @@ fn left_out(salt: &Measured, finest: &Finest) -> Finding {
 }
 
 /// What lets so little of an acid be drawn up.
-const DRAWN_UP: &str = "A ready-diluted acid, a finer syringe, or a larger volume mixed at once.";
+const DRAWN_UP: &str = "A ready-diluted acid, a finer measure of glass or polypropylene, or a larger volume mixed at once.";
 
 /// An acid that burns, of which too little is needed to draw up, and which is not thinned at the bench.
 #[must_use]
