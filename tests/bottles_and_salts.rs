@@ -10,34 +10,17 @@ use serde_json::Value;
 
 use crate::program::done;
 use crate::random::Random;
+use crate::random::benches::USUAL;
 use crate::random::judge::Judge;
 
 /// As `AS_GOOD` of the engine, which a test does not see.
 const AS_GOOD: f64 = 0.01;
 const FEW: usize = 6;
 
-const SHELF: [&str; 15] = [
-    "calcium-nitrate-tetrahydrate",
-    "potassium-nitrate",
-    "monopotassium-phosphate",
-    "potassium-sulfate",
-    "magnesium-sulfate-heptahydrate",
-    "calcium-chloride-dihydrate",
-    "iron-dtpa",
-    "boric-acid",
-    "manganese-sulfate-monohydrate",
-    "zinc-sulfate-heptahydrate",
-    "copper-sulfate-pentahydrate",
-    "sodium-molybdate-dihydrate",
-    "monoammonium-phosphate",
-    "magnesium-nitrate-hexahydrate",
-    "ammonium-nitrate",
-];
-
 /// A bench with a growth and a push near to it.
 fn bench(seed: u64) -> String {
     let random = &mut Random(seed ^ 0xB0_7713);
-    let shelf: Vec<String> = SHELF.iter().filter(|_| random.chance(0.9)).map(|id| format!("{id} = {{}}\n")).collect();
+    let shelf: Vec<String> = USUAL.iter().filter(|_| random.chance(0.9)).map(|id| format!("{id} = {{}}\n")).collect();
     let (water, acid) = if random.chance(0.4) {
         let meq = random.between(0.2, 1.5);
         let acid = if random.chance(0.5) { "[acid]\nsalt = \"phosphoric-acid-10\"\ntarget_pH = 5.8\n" } else { "" };

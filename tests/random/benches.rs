@@ -20,7 +20,8 @@ const MACRO: [(&str, f64); 5] = [("N", 90.0), ("P", 25.0), ("K", 110.0), ("Ca", 
 const TRACE: [(&str, f64); 6] = [("Fe", 1.5), ("Mn", 0.4), ("Zn", 0.1), ("B", 0.3), ("Cu", 0.08), ("Mo", 0.05)];
 const BESIDE: [(&str, f64); 6] = [("S", 40.0), ("Cl", 30.0), ("Na", 20.0), ("Si", 15.0), ("NO3-N", 60.0), ("NH4-N", 8.0)];
 
-const USUAL: [&str; 16] = [
+/// Salts that most shelves have.
+pub const USUAL: [&str; 16] = [
     "calcium-nitrate-tetrahydrate",
     "potassium-nitrate",
     "monopotassium-phosphate",
