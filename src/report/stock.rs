@@ -49,11 +49,12 @@ pub(super) fn stock_page(record: &StockRecord, pictures: Option<&Pictures>) -> P
     dosing(&mut page, record);
     meter(&mut page, of);
     tank(&mut page, of, None);
-    if let Some(other) = &record.dose_for {
-        dose_for(&mut page, other);
-    }
+    // the way that comes nearer first: nobody weighs the other by mistake
     if let Some(made) = &record.with_salts {
         with_salts(&mut page, made, of);
+    }
+    if let Some(other) = &record.dose_for {
+        dose_for(&mut page, other);
     }
     apart(&mut page, record);
     // on a sheet they stand with each bottle
@@ -128,7 +129,10 @@ fn with(dose: &Dose) -> String {
 
 /// The same bottles for another formula.
 fn dose_for(page: &mut Page, other: &MixRecord) {
-    page.section(&format!("The same bottles for {}", other.formula.as_deref().unwrap_or_default()), "what comes closest");
+    page.section(
+        &format!("The same bottles for {}", other.formula.as_deref().unwrap_or_default()),
+        "with nothing beside them",
+    );
     doses(page, &other.doses);
     page.line(ec_words(other.ec_ms_cm, other.ec_plus_minus_ms_cm));
     findings(page, &other.findings);
