@@ -8,6 +8,7 @@ use crate::jobs::{self, DoneOtherwise, Recipe, RecipeDose};
 use crate::logbook::Event;
 use crate::quantity::{
     self, Amount, HELD_BACK_L, LEVEL_L, LOGBOOK_VOLUME_L, QuantityError, TANK_L, WEIGHED_G, WEIGHED_L, milliliter,
+    significant,
 };
 use crate::suggest;
 use uom::si::mass::gram as grams;
@@ -55,6 +56,27 @@ pub(super) fn done(happened: &Happened, bench: &Bench) -> Result<Event, Refusal>
             held_back: maybe(held_back.as_ref(), |typed| volume("held_back", typed, &HELD_BACK_L))?,
         },
     )?)
+}
+
+/// What was really weighed is asked back where it is so many times the recipe's, or as small a part of it (own choice).
+const FAR_OFF: f64 = 3.0;
+
+/// What was really weighed far from what the recipe says, with what may have slipped.
+pub(super) fn weighed_far_off(happened: &Happened) -> Result<Vec<(String, Option<String>)>, Refusal> {
+    let Happened::From { recipe, weighed, .. } = happened else { return Ok(Vec::new()) };
+    let asked = typed::recipe(recipe)?;
+    let mut really = asked.clone();
+    weighed.iter().try_for_each(|typed| otherwise(&mut really, typed).map(drop))?;
+    let amount = |dose: &RecipeDose| dose.millilitres.or(dose.grams).filter(|amount| *amount > 0.0);
+    let far_off = asked.doses.iter().zip(&really.doses).filter_map(|(asked, really)| {
+        let times = amount(really)? / amount(asked)?;
+        let name = really.salt.as_deref().or(really.helper.as_deref()).unwrap_or_default();
+        (!(1.0 / FAR_OFF..=FAR_OFF).contains(&times)).then(|| {
+            let odd = format!("`{name}` is {} times what the recipe weighs.", significant(times, 2));
+            (odd, Some("A decimal point, or another salt? Look at what is left in the bag.".to_owned()))
+        })
+    });
+    Ok(far_off.collect())
 }
 
 /// Takes what was really weighed into a recipe; returns the salt or bottle.

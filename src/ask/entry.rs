@@ -4,12 +4,12 @@ use serde::{Deserialize, Serialize};
 use uom::si::electrical_conductivity::siemens_per_meter;
 use uom::si::thermodynamic_temperature::degree_celsius;
 
-use super::done::done;
+use super::done::{done, weighed_far_off};
 use super::typed::{analysis_ppm, conductivity, maybe, number, recipe, salts, temperature, volume};
 use super::{Answer, LogbookTorn, Refusal, typed};
 use crate::bench::Bench;
 use crate::jobs::{self, AddedRecord};
-use crate::logbook::{Event, Logbook, Moment};
+use crate::logbook::{Event, Logbook, Moment, Patterns};
 use crate::matter::Nutrients;
 use crate::quantity::{
     self, EC_READING_MS_PER_CM, HELD_BACK_L, LEVEL_L, LOGBOOK_VOLUME_L, TANK_L, Volume, liter, nine_digits,
@@ -73,8 +73,9 @@ pub enum Happened {
     },
     /// Water went in.
     ToppedUp {
-        /// How much, such as `8 L`.
-        volume: String,
+        /// How much, such as `8 L`; without it from the level that the logbook has up to `to`.
+        #[serde(default, skip_serializing_if = "Option::is_none")]
+        volume: Option<String>,
         /// The level after it, such as `60 L`.
         #[serde(default, skip_serializing_if = "Option::is_none")]
         to: Option<String>,
@@ -173,7 +174,7 @@ pub struct Appended {
 
 pub(super) fn add(asked: &AddRequest) -> Result<Answer, Refusal> {
     let at = typed::moment(Some(&asked.now))?;
-    let event = event(&asked.entry, asked.bench.as_deref())?;
+    let event = event(asked, at)?;
     let refused = |why: String| Refusal::input("logbook-entry", why, None);
     event.check().map_err(refused)?;
     let given_up: &[usize] = if let Event::Recovered { lines } = &event { lines } else { &[] };
@@ -185,16 +186,16 @@ pub(super) fn add(asked: &AddRequest) -> Result<Answer, Refusal> {
     let (bound, logbook) = bound(asked, at, logbook)?;
     let append = bound + &logbook.append(at, event.clone()).map_err(refused)?;
     if !asked.confirmed && given_up.is_empty() {
-        not_a_slip(&format!("{}{append}", asked.logbook))?;
+        not_a_slip(&format!("{}{append}", asked.logbook), weighed_far_off(&asked.entry)?)?;
     }
     let record = jobs::added_record(&logbook, at, event);
     Ok(Answer::LogbookAdd(Box::new(Appended { record, append, logbook_torn: LogbookTorn::of(&logbook) })))
 }
 
-/// Asks back where the last entry of a logbook looks like a slip.
-fn not_a_slip(text: &str) -> Result<(), Refusal> {
+/// Asks back where the last entry of a logbook looks like a slip, or its weights do.
+fn not_a_slip(text: &str, weights: Vec<(String, Option<String>)>) -> Result<(), Refusal> {
     let with = Logbook::parse(text.as_bytes(), &[]).map_err(|damage| Refusal::damaged(&damage))?;
-    let asked_back = jobs::slips_of_last(&with).into_iter().map(|(odd, help)| {
+    let asked_back = weights.into_iter().chain(jobs::slips_of_last(&with)).map(|(odd, help)| {
         let mut one = Refusal::input("confirm", format!("nothing is written yet: {odd} Is it as it was typed?"), help);
         one.problems[0].key = Some("confirmed".to_owned());
         one
@@ -224,7 +225,8 @@ fn litres(volume: Volume) -> f64 {
     nine_digits(quantity::milliliter(volume) * 1e-3)
 }
 
-fn event(happened: &Happened, bench: Option<&str>) -> Result<Event, Refusal> {
+fn event(asked: &AddRequest, at: Moment) -> Result<Event, Refusal> {
+    let (happened, bench) = (&asked.entry, asked.bench.as_deref());
     let on_bench = match happened {
         Happened::Filled { .. }
         | Happened::Added { .. }
@@ -236,24 +238,46 @@ fn event(happened: &Happened, bench: Option<&str>) -> Result<Event, Refusal> {
     };
     let bench = on_bench.then(|| typed::bench(bench, None)).transpose()?;
     match &bench {
-        Some(bench) => of_bench(happened, bench),
+        Some(bench) => of_bench(asked, at, bench),
         None => plain(happened),
     }
 }
 
 /// An event that a bench has to do with.
-fn of_bench(happened: &Happened, bench: &Bench) -> Result<Event, Refusal> {
+fn of_bench(asked: &AddRequest, at: Moment, bench: &Bench) -> Result<Event, Refusal> {
+    let happened = &asked.entry;
     Ok(match happened {
         Happened::Filled { .. } => filled(happened, bench)?,
         Happened::Added { added } => jobs::added_event(bench, &salts(bench, added)?)?,
         Happened::ToppedUp { volume: typed, to, pure, water: waters } => {
             let after = maybe(to.as_ref(), |typed| volume("to", typed, &LEVEL_L))?;
-            jobs::topped_up_event(volume("volume", typed, &LOGBOOK_VOLUME_L)?, after, &water(bench, *pure, waters)?)
+            let typed = maybe(typed.as_ref(), |typed| volume("volume", typed, &LOGBOOK_VOLUME_L))?;
+            let went_in = typed.map_or_else(|| filled_to(&asked.logbook, at, bench, after), Ok)?;
+            jobs::topped_up_event(went_in, after, &water(bench, *pure, waters)?)
         }
         Happened::From { .. } => done(happened, bench)?,
         Happened::Phase { name } => jobs::phase_event(bench, name),
         other => plain(other)?,
     })
+}
+
+/// What went in where only the level after it is stated: up from the level that the logbook has for that moment.
+fn filled_to(logbook: &str, at: Moment, bench: &Bench, after: Option<Volume>) -> Result<Volume, Refusal> {
+    let refused = |message: String, help: &str| Err(Refusal::input("logbook-entry", message, Some(help.to_owned())));
+    let Some(after) = after else {
+        return refused("topped up with how much?".to_owned(), "state `volume`, or the level after it as `to`");
+    };
+    let logbook = Logbook::parse(logbook.as_bytes(), &[]).map_err(|damage| Refusal::damaged(&damage))?;
+    let state = jobs::logbook_state(bench, &logbook, at, &Patterns::standard());
+    let Some(tank) = state.tank else {
+        return refused("no entry fills the tank, so its level is not known".to_owned(), "state `volume`");
+    };
+    let (before, after) = (nine_digits(tank.volume_l - tank.held_back_l), litres(after));
+    if after <= before {
+        let message = format!("by the logbook the level is {} L already", quantity::fixed(before, 1));
+        return refused(message, "enter a reading of the level as it was before, or state `volume`");
+    }
+    Ok(liter(after - before))
 }
 
 /// What the water of a bench brings, of several those that went in; nothing where it was pure.

@@ -101,9 +101,9 @@ pub(super) enum AddEvent {
     },
     /// Water went in
     ToppedUp {
-        /// How much, such as "8 L"
-        #[arg(long, value_name = "VOLUME")]
-        volume: String,
+        /// How much, such as "8 L"; else from the level that the logbook has up to that of --to
+        #[arg(long, value_name = "VOLUME", required_unless_present = "to")]
+        volume: Option<String>,
         /// The level after it, such as "60 L": tells how much had been lost
         #[arg(long, value_name = "VOLUME")]
         to: Option<String>,

@@ -221,7 +221,8 @@ impl State {
             }
             _ => {}
         }
-        if let (Some(mut tank), Event::Done { level_before_l, drained_l, filled_l, .. }) = (self.tank, &entry.event) {
+        if let (Some(mut tank), Event::Done { formula, level_before_l, drained_l, filled_l, .. }) = (self.tank, &entry.event)
+        {
             if let Some(before) = level_before_l {
                 self.set_level(entry, &mut tank, *before);
                 self.level = Some((entry.at, before - drained_l + filled_l));
@@ -229,6 +230,15 @@ impl State {
             }
             for event in entry.event.steps() {
                 self.content(&Entry { number: entry.number, at: entry.at, event }, patterns, predict);
+            }
+            // so much let out and filled in is a filling, whatever the job was called
+            let held_l = (tank.volume_l - drained_l).max(0.0);
+            if let (Some(done), Some(open)) = (self.tank, &self.open)
+                && held_l <= MOST_HELD * done.volume_l
+            {
+                let left_mg = open.all_left_mg(entry.at, self.carried_on(entry.at), patterns);
+                self.begin_anew(entry.at, Tank { left_mg, ..done }, held_l);
+                self.formula.clone_from(formula);
             }
             return;
         }
@@ -302,12 +312,19 @@ impl State {
             booked_mg: refilled(&old.booked_mg),
             left_mg: old_mg.map(|mg| refilled(&mg)),
         };
+        self.begin_anew(at, tank, held_back_l);
+    }
+
+    /// The tank as filled at `at`: a ledger of its own, and the meter held against it where it was renewed.
+    ///
+    /// * `held_l`: how much of it is old solution
+    fn begin_anew(&mut self, at: Moment, tank: Tank, held_l: f64) {
         self.open = Some(Open::new(at, tank.booked_mg, &tank.left_mg));
         self.tank = Some(tank);
         self.fresh = self.tank;
         self.filled = Some(at);
         self.intervals.clear();
-        let renewed = held_back_l <= MOST_HELD * tank.volume_l;
+        let renewed = held_l <= MOST_HELD * tank.volume_l;
         self.known = renewed.then_some((at, MeterBy::Filling));
         if renewed {
             (self.meter_factor, self.meter_by) = (1.0, None);

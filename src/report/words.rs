@@ -73,7 +73,7 @@ pub(super) fn dose_decimals(dose: &Dose) -> usize {
 
 /// True for a salt that goes in with a bottle, which stands before it.
 pub(super) fn comes_in_a_bottle(dose: &Dose) -> bool {
-    dose.measure.is_none() && dose.helper.is_some()
+    dose.measure.is_none() && dose.salt.is_some() && dose.helper.is_some()
 }
 
 /// What to measure out, and with what.

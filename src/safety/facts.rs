@@ -106,8 +106,8 @@ pub struct EnteredWater<'a> {
     pub ec_ms_per_cm: f64,
 }
 
-/// Everything that the findings of a mix depend on.
-#[derive(Debug, Clone)]
+/// Everything that the findings of a mix depend on; nothing of it is known by default.
+#[derive(Debug, Clone, Default)]
 pub struct Facts<'a> {
     /// Nitrogen target of this formula, ppm.
     pub nitrogen_target_ppm: Option<f64>,

@@ -1,7 +1,7 @@
 //! What to know of a tank that a logbook tells of.
 
 use super::reading::slipped;
-use super::{Finding, Severity, reads_too_far};
+use super::{Achieved, Facts, Finding, Severity, reads_too_far};
 use crate::logbook::{Basis, Learnt, MeterBy, Slip, State, Track};
 use crate::matter::Nutrient;
 use crate::quantity::{Date, WholeDays, fixed, ppm_text};
@@ -113,12 +113,31 @@ const RUNS_DOWN_SOONER: Rule = Rule {
 };
 const DATED_LATER: Rule = Rule { code: "dated-later", severity: Severity::Note, remedy: None, source: None };
 
+const OVER_ITS_LIMIT: Rule = Rule {
+    code: "over-its-limit",
+    severity: Severity::Warning,
+    remedy: Some("Was an amount entered as weighed? If it was, drain and thin it: `switch` says how much."),
+    source: None,
+};
+
+/// What a tank holds by its logbook, and what it is fed.
+#[derive(Debug, Clone, Copy)]
+pub struct InTank<'a> {
+    /// Every nutrient, with the formula's limits.
+    pub achieved: &'a [Achieved],
+    /// EC at 25 C with its give or take, mS/cm, where it is known.
+    pub ec_ms_per_cm: Option<(f64, f64)>,
+    /// The formula that it is fed.
+    pub formula: Option<&'a str>,
+    /// Nitrogen under which the tank must not fall, ppm, where one is known.
+    pub floor_ppm: Option<f64>,
+}
+
 /// The findings of a logbook, most severe first.
-///
-/// * `floor_ppm`: nitrogen under which the tank must not fall, where one is known
 #[must_use]
-pub fn of_logbook(state: &State, floor_ppm: Option<f64>) -> Vec<Finding> {
-    let mut findings: Vec<Finding> = floor_ppm.and_then(|floor| under_floor(state, floor)).into_iter().collect();
+pub fn of_logbook(state: &State, held: &InTank) -> Vec<Finding> {
+    let mut findings: Vec<Finding> = held.floor_ppm.and_then(|floor| under_floor(state, floor)).into_iter().collect();
+    too_much(held, &mut findings);
     findings.extend(state.slips.iter().flat_map(|one| std::iter::once(slip(one)).chain(too_far(one))));
     findings.extend(hold(state));
     findings.extend(knowledge(state));
@@ -240,6 +259,36 @@ pub fn asked_back(slip: &Slip) -> Option<(String, Option<String>)> {
         _ => too_far(slip).and_then(|far| far.remedy),
     };
     Some((found.message, likely.or(found.remedy)))
+}
+
+/// What to ask back before the same weights are booked a second time on one day.
+///
+/// * `entry`, `at`: number and moment of the entry that has them already
+#[must_use]
+pub fn booked_twice(entry: u64, at: &str) -> (String, Option<String>) {
+    let odd = format!("entry {entry} of {at} has the same weights already.");
+    (odd, Some("Was it done twice, or is one job entered twice?".to_owned()))
+}
+
+/// Nutrients surely over what the formula allows, and a tank that is too strong by the rules of any mix.
+fn too_much(held: &InTank, found: &mut Vec<Finding>) {
+    let formula = held.formula.unwrap_or_default();
+    let surely_over = |a: &&Achieved| a.max_ppm.is_some_and(|max| a.ppm - a.plus_minus_ppm > max);
+    let over: Vec<&Achieved> = held.achieved.iter().filter(surely_over).collect();
+    if !over.is_empty() {
+        let one = |a: &&Achieved| {
+            format!("{} {} ppm (at most {})", a.nutrient, ppm_text(a.ppm), ppm_text(a.max_ppm.unwrap_or_default()))
+        };
+        let list: Vec<String> = over.iter().map(one).collect();
+        found.push(
+            OVER_ITS_LIMIT
+                .found(format!("By the entries the tank holds more than `{formula}` allows: {}.", list.join(", "))),
+        );
+    }
+    let told: Vec<(Nutrient, Severity)> = over.iter().map(|a| (a.nutrient, Severity::Warning)).collect();
+    let (ec_ms_per_cm, ec_plus_minus_ms_per_cm) = held.ec_ms_per_cm.unwrap_or_default();
+    let facts = Facts { achieved: held.achieved, ec_ms_per_cm, ec_plus_minus_ms_per_cm, ..Facts::default() };
+    super::strength::findings(&facts, &told, found);
 }
 
 fn under_floor(state: &State, floor: f64) -> Option<Finding> {

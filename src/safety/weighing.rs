@@ -5,7 +5,7 @@ use super::{Bottled, Facts, Finding, Finest, Measured, Severity};
 use crate::quantity::{fixed, significant, trimmed};
 
 /// Steps of usual scales, g.
-const USUAL_SCALES_G: [f64; 3] = [0.01, 0.001, 0.000_1];
+const USUAL_SCALES_G: [f64; 4] = [0.1, 0.01, 0.001, 0.000_1];
 
 /// Grams, or milligrams under a gram, so that no dose reads as 0.
 pub(super) fn weight_text(grams: f64) -> String {

@@ -34,6 +34,10 @@ pub struct Speciation {
     pub ionic_strength_mol_per_kg: f64,
 }
 
+/// Masters together beyond which nothing is looked for, mol/kg: far over what the activity model stands for, and under what a
+/// kilogram of water dissolves of hardly any salt. Own choice.
+const MOST_MOL_PER_KG: f64 = 10.0;
+
 /// No equilibrium was found.
 #[derive(Debug, Clone, PartialEq)]
 #[non_exhaustive]
@@ -67,7 +71,7 @@ impl std::error::Error for SpeciationError {}
 /// follows from the alkalinity alone. Good to an ionic strength of about 0.5 mol/kg.
 ///
 /// # Errors
-/// [`SpeciationError`] when no equilibrium is found.
+/// [`SpeciationError`] when no equilibrium is found, and beyond 10 mol/kg of all masters together.
 ///
 /// # Examples
 /// ```
@@ -85,6 +89,7 @@ impl std::error::Error for SpeciationError {}
 ///
 /// Reference: constants and activity model of phreeqc.dat 3.8; `docs/chemistry.md`.
 pub fn speciate(chemistry: &Chemistry, totals: &Totals, air: Air) -> Result<Speciation, SpeciationError> {
+    within_the_model(totals)?;
     let system = System::new(chemistry, totals, air);
     let found = [6.0, 4.0, 8.0, 2.5, 10.5].into_iter().find_map(|ph| system.newton(system.start(ph), false));
     let found = found.map(|found| system.finish(found)).or_else(|| by_bisection(&system));
@@ -101,11 +106,18 @@ pub(crate) fn speciate_near(
     air: Air,
     other: &Speciation,
 ) -> Result<Speciation, SpeciationError> {
+    within_the_model(totals)?;
     let system = System::new(chemistry, totals, air);
     match system.newton(system.near(other), false) {
         Some(found) => Ok(system.finish(found)),
         None => speciate(chemistry, totals, air),
     }
+}
+
+/// So much that no equilibrium stands for it, at once: a search would try every start in vain.
+fn within_the_model(totals: &Totals) -> Result<(), SpeciationError> {
+    let within = totals.mol_per_kg.iter().sum::<f64>() <= MOST_MOL_PER_KG;
+    if within { Ok(()) } else { Err(SpeciationError { totals: totals.clone() }) }
 }
 
 /// Alkalinity rises with pH, so where Newton fails the pH is closed in on.

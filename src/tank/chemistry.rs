@@ -2,6 +2,8 @@
 
 mod sure;
 
+use std::cell::RefCell;
+
 pub(crate) use sure::{slips, volume_deviation};
 
 use super::Tank;
@@ -11,7 +13,7 @@ use crate::matter::{Composition, IonId, Nutrients, Open, Water};
 use crate::quantity::Conductivity;
 use crate::solution::{
     self, AIR_CO2_LOG_ACTIVITY, Air, LITRES_PER_KG, Speciation, SpeciationError, Totals, conductivity_slopes, speciate,
-    speciate_at_ph,
+    speciate_at_ph, speciate_near,
 };
 
 /// Alkalinity that labels may leave open before the pH of a tank is unknown, meq/L either way (own choice).
@@ -40,6 +42,8 @@ pub(crate) struct Mixture<'a> {
     water_open: Open,
     /// False where only an analysis by element tells what is held.
     water_known: bool,
+    /// The solution that was found last: the next one asked for is as a rule not far from it.
+    last: RefCell<Option<Speciation>>,
 }
 
 /// A solution, speciated.
@@ -72,6 +76,7 @@ impl<'a> Mixture<'a> {
             water_carbon: before.carbon,
             water_open: before.open,
             water_known: before.alkalinity_known,
+            last: RefCell::default(),
         }
     }
 
@@ -194,9 +199,21 @@ impl<'a> Mixture<'a> {
 
     /// The solution of amounts in g/L, right after mixing.
     pub(crate) fn solution(&self, g_per_l: &[f64]) -> Result<Solution, SpeciationError> {
-        let fresh = speciate(self.catalogue.chemistry(), &self.totals(g_per_l), Air::Closed)?;
+        let fresh = self.fresh(&self.totals(g_per_l))?;
         let ec = solution::conductivity(self.catalogue.chemistry(), &fresh);
         Ok(Solution { fresh, ec })
+    }
+
+    /// The equilibrium right after mixing, looked for from the one found last.
+    fn fresh(&self, totals: &Totals) -> Result<Speciation, SpeciationError> {
+        let chemistry = self.catalogue.chemistry();
+        let mut last = self.last.borrow_mut();
+        let fresh = match last.as_ref() {
+            Some(near) => speciate_near(chemistry, totals, Air::Closed, near),
+            None => speciate(chemistry, totals, Air::Closed),
+        }?;
+        *last = Some(fresh.clone());
+        Ok(fresh)
     }
 
     /// The proton condition at `ph` as a row that is linear in the amounts: the mean charges of the weak acids, with
@@ -258,9 +275,8 @@ impl<'a> Mixture<'a> {
 
     /// EC at 25 C in mS/cm, where there is an equilibrium.
     fn ec_of(&self, totals: &Totals) -> Option<f64> {
-        let chemistry = self.catalogue.chemistry();
-        let fresh = speciate(chemistry, totals, Air::Closed).ok()?;
-        Some(ms_per_cm(solution::conductivity(chemistry, &fresh)))
+        let fresh = self.fresh(totals).ok()?;
+        Some(ms_per_cm(solution::conductivity(self.catalogue.chemistry(), &fresh)))
     }
 
     /// Slope of EC in mS/cm per g/L of every salt, ion by ion, so that salts of the same ions agree to the last bit.
@@ -273,7 +289,7 @@ impl<'a> Mixture<'a> {
                 totals.mol_per_kg[master.0] = totals.mol_per_kg[master.0].max(TRACE_MOL_PER_KG);
             }
         }
-        let per_mmol = speciate(chemistry, &totals, Air::Closed).ok().map(|fresh| self.ec_per_mmol(&totals, &fresh));
+        let per_mmol = self.fresh(&totals).ok().map(|fresh| self.ec_per_mmol(&totals, &fresh));
         let Some(per_mmol) = per_mmol else { return vec![f64::NAN; self.compositions.len()] };
         let slope = |composition: &Composition| composition.ions.iter().map(|(ion, mol)| per_mmol[ion.0] * mol * 1e3).sum();
         self.compositions.iter().map(slope).collect()

@@ -126,29 +126,59 @@ pub(crate) struct Shared {
 
 /// Shares the acids out.
 ///
-/// Of several acids one whose dose nothing here can measure leaves the wish to the others, the last of the file first; the
-/// one that stays is judged by [`undosed`].
+/// Where a dose of one is more than nothing here measures, fewer share it out: those that meet the wish, and of these the
+/// closest, whatever their order in the file. One that stays by itself is judged by [`undosed`].
 pub(crate) fn shared_out(
     question: &Question,
     problem: &mut Problem,
     acid: &Acid,
     start: Option<&[f64]>,
 ) -> Result<Result<Shared, FitError>, JobError> {
-    let (mut acids, mut lost) = (question.acids.clone(), Vec::new());
-    loop {
-        let soured = match soured(problem, &question.mixture, acid, acid.basis, &acids, start)? {
-            Ok(soured) => soured,
-            Err(error) => return Ok(Err(error)),
-        };
-        let dose = |at: usize| soured.solution.g_per_l[at] * question.litres();
-        let too_little = |&at: &usize| dose(at) > 0.0 && bottles::too_small(&question.parts, at, dose(at));
-        let Some(gone) = acids.iter().rposition(too_little).filter(|_| acids.len() > 1) else {
-            return Ok(Ok(Shared { soured, acids, lost }));
-        };
-        let gone = acids.remove(gone);
-        lost.push((gone, dose(gone), soured.solution.misfit));
-        problem.columns[gone].forbid();
+    let all = &question.acids;
+    let most: Vec<Option<f64>> = all.iter().map(|&at| problem.columns[at].most_g_per_l).collect();
+    let dose = |soured: &Soured, at: usize| soured.solution.g_per_l[at] * question.litres();
+    let too_little = |soured: &Soured, at: usize| bottles::too_small(&question.parts, at, dose(soured, at));
+    let first = match soured(problem, &question.mixture, acid, acid.basis, all, start)? {
+        Ok(first) => first,
+        Err(error) => return Ok(Err(error)),
+    };
+    if all.len() == 1 || !all.iter().any(|&at| too_little(&first, at)) {
+        return Ok(Ok(Shared { soured: first, acids: all.clone(), lost: Vec::new() }));
     }
+    let allow = |problem: &mut Problem, acids: &[usize]| {
+        for (&at, &most) in all.iter().zip(&most) {
+            problem.columns[at].most_g_per_l = most;
+            if !acids.contains(&at) {
+                problem.columns[at].forbid();
+            }
+        }
+    };
+    let mut best: Option<(Soured, Vec<usize>)> = None;
+    for picked in 1..(1_u32 << all.len()) - 1 {
+        let acids: Vec<usize> = all.iter().enumerate().filter(|(at, _)| picked >> at & 1 == 1).map(|(_, &at)| at).collect();
+        allow(problem, &acids);
+        let Ok(found) = soured(problem, &question.mixture, acid, acid.basis, &acids, start)? else { continue };
+        let measured = |soured: &Soured, acids: &[usize]| !acids.iter().any(|&at| too_little(soured, at));
+        if acids.len() > 1 && !measured(&found, &acids) {
+            continue;
+        }
+        let rank = |soured: &Soured, acids: &[usize]| (measured(soured, acids), soured.met);
+        let better = best.as_ref().is_none_or(|(best, of)| {
+            let (one, other) = (rank(&found, &acids), rank(best, of));
+            one > other || one == other && found.solution.misfit < best.solution.misfit - NEAR * NEAR
+        });
+        if better {
+            best = Some((found, acids));
+        }
+    }
+    let Some((soured, acids)) = best else {
+        allow(problem, all);
+        return Ok(Ok(Shared { soured: first, acids: all.clone(), lost: Vec::new() }));
+    };
+    allow(problem, &acids);
+    let gone = all.iter().copied().filter(|&at| !acids.contains(&at) && too_little(&first, at));
+    let lost = gone.map(|at| (at, dose(&first, at), first.solution.misfit)).collect();
+    Ok(Ok(Shared { soured, acids, lost }))
 }
 
 /// Fits with the doses of the acids in columns `acids`, shared out as the wishes of the fit have it, that bring the pH down

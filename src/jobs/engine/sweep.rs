@@ -22,6 +22,9 @@ const REMAINDER: f64 = 0.05;
 /// Under this share of every target it is left out whoever brings the rest: own choice. Bottles fix the ratio of what they
 /// hold, and the exact mix then takes a crumb of some other salt to meet one more target to the last digit.
 const CRUMB: f64 = 1e-3;
+/// The same of what an instrument can measure: own choice, half of what a bottle is known to. Nobody weighs it beside bottles
+/// that bring all the rest.
+const SMALL_REMAINDER: f64 = 0.01;
 /// A nutrient is the business of the bottles when they bring this share of its target: own choice.
 const OF_BOTTLES: f64 = 0.5;
 
@@ -54,8 +57,8 @@ pub(crate) fn sweep(problem: &Problem, solution: &mut Solution, acids: &[usize])
     solution.misfit = misfit(&solution.g_per_l);
 }
 
-/// Forbids what would go in only to make up for the last percent that bottles already made leave of a target, in amounts
-/// too small to measure. Returns what it forbids.
+/// Forbids what would go in only to make up for the last percent that bottles already made leave of a target, a salt or another
+/// bottle. Returns what it forbids.
 pub(crate) fn leave_out_remainders(question: &Question, problem: &mut Problem) -> Vec<usize> {
     let parts = &question.parts;
     let mut left_out = Vec::new();
@@ -87,12 +90,16 @@ pub(crate) fn leave_out_remainders(question: &Question, problem: &mut Problem) -
                 .filter_map(|want| brought(at, want).map(|share| (share, want)))
                 .filter(|(share, _)| *share > 0.0)
                 .collect();
-            matches!(parts.list[at], Part::Salt(_))
-                && !question.acids.contains(&at)
-                && too_small(parts, at, solution.g_per_l[at] * question.litres())
+            let others = |want: &fit::Want| {
+                of_bottles(want) - if drawn.contains(&at) { brought(at, want).unwrap_or(0.0) } else { 0.0 }
+            };
+            let least =
+                if too_small(parts, at, solution.g_per_l[at] * question.litres()) { REMAINDER } else { SMALL_REMAINDER };
+            !question.acids.contains(&at)
+                && solution.g_per_l[at] > 0.0
                 && (shares.iter().all(|(share, _)| *share < CRUMB)
-                    || shares.iter().all(|(share, _)| *share < REMAINDER)
-                        && (in_a_bottle(at) || shares.iter().any(|(_, want)| of_bottles(want) > OF_BOTTLES)))
+                    || shares.iter().all(|(share, _)| *share < least)
+                        && (in_a_bottle(at) || shares.iter().any(|(_, want)| others(want) > OF_BOTTLES)))
         };
         let found: Vec<usize> = (0..parts.list.len()).filter(|&at| is_remainder(at)).collect();
         if found.is_empty() {

@@ -1,6 +1,6 @@
 //! What is to come: when nitrogen falls under a floor, when EC leaves its range, what to add now.
 
-use super::now::{back, ec_range, fed, range, state, usual_floor_ppm};
+use super::now::{back, ec_range, fed, findings, range, state, usual_floor_ppm};
 use super::record::{DayRange, DayRecord, ForecastRecord, MissedRecord};
 use super::restore::restored;
 use crate::bench::{Bench, Formula};
@@ -11,7 +11,6 @@ use crate::jobs::{JobError, Recipe};
 use crate::logbook::{Logbook, Moment, Patterns, State, TRACKS, Tank, Track};
 use crate::matter::{Nutrient, Nutrients};
 use crate::quantity::milliliter;
-use crate::safety;
 use crate::tank::chemistry::ms_per_cm;
 
 /// Days that a forecast looks at: own choice; no plant keeps its pace for longer.
@@ -146,7 +145,7 @@ pub fn forecast(
         course: if known { course(bench, &state, &after) } else { Vec::new() },
         restore: to_add,
         no_restore,
-        findings: safety::of_logbook(&state, floor_ppm),
+        findings: findings(bench, &state, formula, floor_ppm),
     };
     Ok((record, adds))
 }

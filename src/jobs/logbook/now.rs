@@ -6,7 +6,7 @@ use crate::jobs::Content;
 use crate::logbook::{Basis, Logbook, Moment, Patterns, State, TRACKS, Track, state_at};
 use crate::matter::{NUTRIENTS, Nutrients};
 use crate::quantity::ppm_of;
-use crate::safety;
+use crate::safety::{self, Achieved, Finding, InTank};
 use crate::tank::ec_of;
 
 /// What a logbook says of its tank at a moment, EC by the chemistry of the bench.
@@ -68,6 +68,39 @@ pub(in crate::jobs) fn usual_floor_ppm(formula: Option<&Formula>) -> Option<f64>
 pub(in crate::jobs) fn fed<'b>(bench: &'b Bench, state: &State) -> Option<&'b Formula> {
     let phase = state.phase.as_ref().and_then(|phase| bench.formula(&phase.name));
     phase.or_else(|| bench.formula(state.formula.as_deref()?))
+}
+
+/// What is to be known of a tank that a logbook tells of, most severe first.
+///
+/// * `floor_ppm`: nitrogen under which it must not fall
+pub(in crate::jobs) fn findings(
+    bench: &Bench,
+    state: &State,
+    formula: Option<&Formula>,
+    floor_ppm: Option<f64>,
+) -> Vec<Finding> {
+    let achieved = NUTRIENTS.into_iter().filter_map(|nutrient| {
+        let (low, likely, _) = state.range_ppm(nutrient)?;
+        let wish = formula.and_then(|formula| formula.wish(nutrient));
+        Some(Achieved {
+            nutrient,
+            ppm: likely,
+            plus_minus_ppm: likely - low,
+            target_ppm: wish.and_then(|wish| wish.target).map(ppm_of),
+            min_ppm: wish.and_then(|wish| wish.min).map(ppm_of),
+            max_ppm: wish.and_then(|wish| wish.max).map(ppm_of),
+        })
+    });
+    let ec = state.tank.and_then(|tank| ec_range(bench, state, |track| tank.ppm_on(track)));
+    safety::of_logbook(
+        state,
+        &InTank {
+            achieved: &achieved.collect::<Vec<_>>(),
+            ec_ms_per_cm: ec.map(range).map(|ec| (ec.likely, ec.likely - ec.low)),
+            formula: formula.map(|formula| formula.name.as_str()),
+            floor_ppm,
+        },
+    )
 }
 
 /// What the tank holds at a moment: volume, every nutrient with its range and how it is known, EC predicted and read.
@@ -134,6 +167,6 @@ pub fn now(bench: &Bench, logbook: &Logbook, at: Moment, patterns: &Patterns) ->
         ph_read: value(state.ph),
         alkalinity_meq_l: alkalinity(bench, &state),
         temperature_read_c: value(state.temperature),
-        findings: safety::of_logbook(&state, usual_floor_ppm(formula)),
+        findings: findings(bench, &state, formula, usual_floor_ppm(formula)),
     }
 }

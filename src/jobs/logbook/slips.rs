@@ -1,7 +1,7 @@
 //! What about an entry looks like a slip, before it is written.
 
 use crate::catalogue::Catalogue;
-use crate::logbook::{Event, Logbook, Patterns, Slip, state_at};
+use crate::logbook::{Entry, Event, Logbook, Patterns, Slip, state_at};
 use crate::safety;
 use crate::tank::ec_of;
 
@@ -12,6 +12,9 @@ use crate::tank::ec_of;
 #[must_use]
 pub fn slips_of_last(logbook: &Logbook) -> Vec<(String, Option<String>)> {
     let Some(last) = logbook.entries().last() else { return Vec::new() };
+    let twice = logbook.standing().into_iter().find(|entry| entry.number != last.number && booked_again(entry, last));
+    let twice = twice.map(|before| safety::booked_twice(before.number, &before.at.to_string()));
+    let mut odd: Vec<(String, Option<String>)> = twice.into_iter().collect();
     let measures = matches!(
         last.event,
         Event::Added { .. }
@@ -22,12 +25,31 @@ pub fn slips_of_last(logbook: &Logbook) -> Vec<(String, Option<String>)> {
             | Event::Analysis { .. }
     );
     if !measures {
-        return Vec::new();
+        return odd;
     }
     // products of a grower's own are made of ions of the table, so any bench predicts the same; volumes hang on no EC
     let reads_ec = matches!(last.event, Event::Reading { ec_ms_cm: Some(_), .. });
     let predict = |ppm: &_| if reads_ec { ec_of(Catalogue::standard(), ppm) } else { None };
     let state = state_at(logbook, last.at, &Patterns::standard(), &predict);
     let own = |slip: &&Slip| slip.entry() == last.number;
-    state.slips.iter().filter(own).filter_map(safety::asked_back).collect()
+    odd.extend(state.slips.iter().filter(own).filter_map(safety::asked_back));
+    odd
+}
+
+/// The same weights within so many days are the same job (own choice).
+const AGAIN_DAYS: f64 = 1.0;
+
+/// True where two entries book the same weights on the same day.
+fn booked_again(one: &Entry, other: &Entry) -> bool {
+    let same = match (&one.event, &other.event) {
+        (Event::Filled { salts_g, volume_l, .. }, Event::Filled { salts_g: again, volume_l: litres, .. }) => {
+            !salts_g.is_empty() && salts_g == again && volume_l == litres
+        }
+        (Event::Added { salts_g, .. }, Event::Added { salts_g: again, .. }) => salts_g == again,
+        (Event::Done { salts_g, filled_l, .. }, Event::Done { salts_g: again, filled_l: litres, .. }) => {
+            !salts_g.is_empty() && salts_g == again && filled_l == litres
+        }
+        _ => false,
+    };
+    same && one.at.days_since(&other.at).abs() <= AGAIN_DAYS
 }

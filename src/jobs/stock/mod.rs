@@ -91,12 +91,17 @@ pub fn stock(bench: &Bench, formula: &str, how: &StockOptions) -> Result<StockRe
         let full = Bench { water: bench.water.thinned(displaced), ..shelf.clone() };
         let question = Question::new(Tank::fresh(&full)?, formula_called(&full, formula)?, None)?;
         let exact = exact(&question, &MixOptions::default())?;
-        let sorted = sorted(&question, &exact.solution.g_per_l, &crystals);
-        if sorted.bottled.is_empty() {
+        let mut sorted = sorted(&question, &exact.solution.g_per_l, &crystals);
+        let mut filled = bottles(bench, formula, how, &sorted.bottled, &crystals);
+        if filled.bottles.is_empty() {
+            // what clouds a bottle of its own, as a product of calcium or magnesium and phosphate does, keeps all from being split
+            sorted.take_out_cloudy(bench, how, &crystals);
+            filled = bottles(bench, formula, how, &sorted.bottled, &crystals);
+        }
+        if filled.bottles.is_empty() {
             let why = format!("nothing of `{formula}` can be kept in a stock bottle: {}", words(&sorted.straight));
             return Err(JobError::NoStock { why });
         }
-        let filled = bottles(bench, formula, how, &sorted.bottled, &crystals);
         let pure = filled.pure_water(bench);
         rounds += 1;
         // more water than this is no tank; it is refused below
@@ -230,6 +235,27 @@ impl Apart {
 struct Sorted {
     bottled: Vec<Portion>,
     straight: Vec<Apart>,
+}
+
+impl Sorted {
+    /// What is cloudy in a bottle by itself goes straight into the tank.
+    fn take_out_cloudy(&mut self, bench: &Bench, how: &StockOptions, crystals: &Crystals) {
+        let judge = Judge::new(bench, how.coldest);
+        let shares = Shares { bench, how, bottled: &self.bottled, crystals, judge: &judge };
+        let why: Vec<Option<String>> =
+            (0..self.bottled.len()).map(|at| shares.clouds(&[at]).map(|clouds| clouds.why)).collect();
+        let (mut bottled, all) = (Vec::new(), std::mem::take(&mut self.bottled));
+        for (one, why) in all.into_iter().zip(why) {
+            match why {
+                Some(why) => {
+                    let why = format!("a bottle of it by itself does not stay clear: {why}");
+                    self.straight.push(Apart { stock: one.stock, g_per_l: one.g_per_l, why });
+                }
+                None => bottled.push(one),
+            }
+        }
+        self.bottled = bottled;
+    }
 }
 
 fn sorted(question: &Question, g_per_l: &[f64], crystals: &Crystals) -> Sorted {

@@ -83,7 +83,7 @@ impl Shares<'_> {
     }
 
     /// Why a bottle of these clouds, at the strength that it would have.
-    fn clouds(&self, salts: &[usize]) -> Option<Clouds> {
+    pub(super) fn clouds(&self, salts: &[usize]) -> Option<Clouds> {
         self.clouds_with(salts, None)
     }
 

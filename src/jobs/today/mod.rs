@@ -16,12 +16,13 @@ use self::ph::ph;
 use crate::bench::{Bench, Formula};
 use crate::jobs::cycle::{Begin, CycleRecord, TankPlan, cycle};
 use crate::jobs::engine::blend::usual_water;
-use crate::jobs::logbook::{back, ec_limits, ec_range, fed, first_day, is_ec_outside, range, state, usual_floor_ppm};
+use crate::jobs::logbook::{
+    back, ec_limits, ec_range, fed, findings as found, first_day, is_ec_outside, range, state, usual_floor_ppm,
+};
 use crate::jobs::{JobError, ValueAt};
 use crate::logbook::{Event, Logbook, Moment, Patterns, State, Track};
 use crate::matter::{Nutrient, Nutrients};
 use crate::quantity::{Date, liter, milliliter};
-use crate::safety;
 
 /// A reading is due after so many days, own choice: the habit that the estimate of uptake rests on.
 const READ_EVERY_DAYS: i32 = 7;
@@ -175,7 +176,7 @@ fn tank(
         fill_up,
         no_fill_up,
         ph: there.and_then(|(state, tank)| ph(bench, state, &tank)),
-        findings: state.as_ref().map_or_else(Vec::new, |state| safety::of_logbook(state, usual_floor_ppm(formula))),
+        findings: state.as_ref().map_or_else(Vec::new, |state| found(bench, state, formula, usual_floor_ppm(formula))),
     })
 }
 
