@@ -1,9 +1,11 @@
 //! What is too little to speak of: dust that a solver leaves, and what a bottle already made leaves over. Nobody makes a
 //! second bottle for the last percent of a trace.
 
+use super::acid::frozen;
 use crate::fit::{self, Problem, Solution};
 use crate::jobs::engine::bottles::too_small;
 use crate::jobs::engine::question::Question;
+use crate::jobs::error::JobError;
 use crate::matter::NUTRIENTS;
 use crate::tank::parts::Part;
 
@@ -56,19 +58,20 @@ pub(crate) fn sweep(problem: &Problem, solution: &mut Solution, acids: &[usize])
 
 /// Forbids what would go in only to make up for the last percent that bottles already made leave of a target, in amounts
 /// too small to measure. Returns what it forbids.
-pub(crate) fn leave_out_remainders(question: &Question, problem: &mut Problem) -> Vec<usize> {
+pub(crate) fn leave_out_remainders(question: &Question, problem: &mut Problem) -> Result<Vec<usize>, JobError> {
     let parts = &question.parts;
     let mut left_out = Vec::new();
     // without bottles the exact mix is left as it is, crumbs and all
     if !parts.list.iter().any(|part| matches!(part, Part::Helper(_))) {
-        return left_out;
+        return Ok(left_out);
     }
-    let mut before = Vec::new();
+    let mut trial = frozen(question, problem)?;
+    let mut last = Vec::new();
     // without one of them another may stand in
-    while let Ok(solution) = fit::solve(problem) {
+    while let Ok(solution) = fit::solve(&trial) {
         let brought = |at: usize, want: &fit::Want| {
             let level = want.target_ppm.or(want.min_ppm).filter(|level| *level > 0.0)?;
-            Some(problem.columns[at].ppm_per_g_per_l[want.nutrient] * solution.g_per_l[at] / level)
+            Some(trial.columns[at].ppm_per_g_per_l[want.nutrient] * solution.g_per_l[at] / level)
         };
         let drawn: Vec<usize> = (0..parts.list.len())
             .filter(|&at| matches!(parts.list[at], Part::Helper(_)) && solution.g_per_l[at] > 0.0)
@@ -81,7 +84,7 @@ pub(crate) fn leave_out_remainders(question: &Question, problem: &mut Problem) -
             Part::Helper(_) => false,
         };
         let is_remainder = |at: usize| {
-            let shares: Vec<(f64, &fit::Want)> = problem
+            let shares: Vec<(f64, &fit::Want)> = trial
                 .wants
                 .iter()
                 .filter_map(|want| brought(at, want).map(|share| (share, want)))
@@ -96,18 +99,19 @@ pub(crate) fn leave_out_remainders(question: &Question, problem: &mut Problem) -
         };
         let found: Vec<usize> = (0..parts.list.len()).filter(|&at| is_remainder(at)).collect();
         if found.is_empty() {
-            return left_out;
+            last.clear();
+            break;
         }
-        before = found.iter().map(|&at| (at, problem.columns[at].most_g_per_l)).collect();
         for &at in &found {
-            problem.columns[at].forbid();
+            trial.columns[at].forbid();
         }
-        left_out.extend(found);
+        left_out.extend(&found);
+        last = found;
     }
     // a limit needs the last ones after all
-    for (at, most) in before {
-        problem.columns[at].most_g_per_l = most;
-        left_out.retain(|other| *other != at);
+    left_out.retain(|at| !last.contains(at));
+    for &at in &left_out {
+        problem.columns[at].forbid();
     }
-    left_out
+    Ok(left_out)
 }
