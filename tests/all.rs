@@ -53,6 +53,7 @@ mod switch_acid;
 mod switch_steps;
 mod tanks;
 mod today;
+mod today_tanks;
 mod top_up;
 mod walk;
 mod waters;
