@@ -4,7 +4,7 @@
 use std::fmt::Write as _;
 
 use bloomsalt::bench::Bench;
-use bloomsalt::jobs::{self, JobError, MixOptions, StockOptions, StockRecord, VerdictWord, WithSalts};
+use bloomsalt::jobs::{self, JobError, MixOptions, MixRecord, Prefer, StockOptions, StockRecord, VerdictWord, WithSalts};
 use bloomsalt::quantity::{celsius, liter};
 use serde_json::Value;
 
@@ -178,4 +178,48 @@ fn a_second_set_is_told_where_the_bottles_bring_too_much_ammonium() {
     assert!(page.contains("monoammonium phosphate"), "{page}");
     assert!(page.contains("Bottles of its own bring push closer: make a second set."), "{page}");
     assert!(!page.contains("not needed"), "{page}");
+}
+
+/// The bottles stand on the bench: what `mix` says of them is what it weighs when few salts are preferred.
+#[test]
+fn a_push_from_bottles_on_the_bench_is_told_where_they_stay_undrawn() {
+    let (mut told, mut drawn) = (0, 0);
+    for seed in 0..40 {
+        let text = bench(seed);
+        let made = Bench::parse(&text, "random").expect("valid");
+        let without = StockOptions { dose_for: None, ..how() };
+        let Ok(stock) = jobs::stock(&made, "growth", &without) else { continue };
+        let entries: String = stock.tank.helpers.iter().filter_map(|helper| helper.entry.clone()).collect();
+        let bench = Bench::parse(&format!("{text}\n{entries}"), "bottles").expect("valid");
+        let Ok(mix) = jobs::mix(&bench, "push", &MixOptions::default()) else { continue };
+        let few = MixOptions { prefer: Some(Prefer::Few), without_reasons: true, ..MixOptions::default() };
+        let few = jobs::mix(&bench, "push", &few).expect("a mix");
+        let bottles = |of: &MixRecord| -> Vec<String> {
+            let of = of.doses.iter().filter(|dose| dose.salt.is_none() && dose.measure.is_some());
+            let ids = of.filter_map(|dose| dose.helper.clone());
+            ids.filter(|id| bench.helpers.iter().any(|helper| helper.id == *id)).collect()
+        };
+        let salts = |of: &MixRecord| {
+            let all = of.doses.iter().filter(|dose| dose.measure.is_some() && !dose.acid).count();
+            all - bottles(of).len()
+        };
+        let finding = mix.findings.iter().find(|finding| finding.code == "bottles-undrawn");
+        let close = few.misfit_exact.expect("fitted") <= mix.misfit_exact.expect("fitted") + AS_GOOD;
+        let due = bottles(&mix).is_empty() && !bottles(&few).is_empty() && close && salts(&few) < salts(&mix);
+        assert_eq!(finding.is_some(), due, "bench {seed}\n{text}");
+        drawn += usize::from(!bottles(&mix).is_empty());
+        if let Some(finding) = finding {
+            told += 1;
+            assert!(bottles(&few).iter().all(|id| finding.message.contains(id)), "{}", finding.message);
+            assert!(finding.message.contains(&format!("{} salt", salts(&few))), "{}", finding.message);
+        }
+    }
+    // the starter's growth bottle holds what a push of it wants, and with it less chloride cannot be had
+    let stock = jobs::stock(&Bench::starter(), "growth", &StockOptions { dose_for: None, ..how() }).expect("bottles");
+    let entries: String = stock.tank.helpers.iter().filter_map(|helper| helper.entry.clone()).collect();
+    let bench = Bench::parse(&format!("{}\n{entries}", bloomsalt::bench::STARTER), "starter").expect("valid");
+    let mix = jobs::mix(&bench, "push", &MixOptions::default()).expect("a mix");
+    let said = mix.findings.iter().find(|finding| finding.code == "bottles-undrawn").expect("told");
+    assert!(said.message.starts_with("From growth-b and 5 salts beside, in place of 11"), "{}", said.message);
+    assert!(told >= 1 && drawn >= 10, "{told} told, {drawn} drawn without a word");
 }

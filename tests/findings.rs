@@ -14,7 +14,7 @@ use bloomsalt::solution::{Acidity, PhSpan};
 const CODES: &str = "element-not-named element-absent target-missed limit-missed nitrogen-low potassium-crowds
     phosphorus-high chloride-high sodium-high ammonium-share boron-high copper-high zinc-high manganese-high ec-outside
     cannot-be-weighed dissolves-slowly water-cannot-be-true shelf-runs-short ph-outside will-precipitate water-assumed
-    beyond-the-model why-missed would-help limit-gave-way closer-than-exact fewer-salts feed-too-strong ratios
+    beyond-the-model why-missed would-help limit-gave-way closer-than-exact fewer-salts bottles-undrawn feed-too-strong ratios
     chelate-outside alkalinity-left ph-near-edge acid-restricted must-not-meet kept-from-acid
     acid-does-not-last";
 /// Codes whose message has no number to carry.

@@ -153,3 +153,42 @@ fn every_logbook_is_of_its_own_tank_and_the_shelf_is_of_all() {
     }
     assert!(!std::path::Path::new(&own.path("new.jsonl")).exists());
 }
+
+/// The small tank is a jar of half a litre, and the least that is drawn up 100 mL.
+#[test]
+fn a_tank_of_which_nothing_can_be_measured_leaves_the_others_planned() {
+    let (own, bench) = Own::new();
+    let plan = |tanks: &[(&str, &str)]| {
+        let mut text = std::fs::read_to_string(&bench).expect("a bench");
+        for (was, is) in tanks {
+            text = text.replacen(was, is, 1);
+        }
+        let file = own.path("jar.toml");
+        std::fs::write(
+            &file,
+            text.replace(
+                "[shelf]",
+                "[[scale]]\nreadability = \"0.1 g\"\n[syringe]\nstep = \"5 mL\"\ncapacity = \"2 L\"\n[shelf]",
+            ),
+        )
+        .expect("written");
+        bloomsalt(&["cycle", "--bench", &file, "--json"])
+    };
+    let whole: Value = serde_json::from_str(&plan(&[]).1).expect("JSON");
+    let (status, json, err) = plan(&[("\"20 L\"", "\"0.5 L\"")]);
+    assert_eq!(status, 0, "{err}");
+    let jar: Value = serde_json::from_str(&json).expect("JSON");
+    assert_eq!(jar["tanks"].as_array().expect("a list").len(), 1);
+    // the bench tank, the groups and their crosses are as with a tank that can be mixed
+    assert_eq!(jar["tanks"][0], whole["tanks"][0]);
+    assert_eq!((&jar["groups"], &jar["crossing"]), (&whole["groups"], &whole["crossing"]));
+    assert!(jar["mixes"].as_array().expect("a list").iter().all(|mix| mix["volume_l"] == 60.0), "{}", jar["mixes"]);
+    let told: Vec<&Value> =
+        jar["findings"].as_array().expect("a list").iter().filter(|it| it["code"] == "tank-not-measurable").collect();
+    let [told] = told[..] else { panic!("told once: {}", jar["findings"]) };
+    let said = told["message"].as_str().expect("words");
+    assert!(said.contains("`late`") && said.contains("500 mL") && !said.contains("``"), "{said}");
+    // none that can be mixed is no plan
+    let (status, _, err) = plan(&[("\"20 L\"", "\"0.5 L\""), ("\"60 L\"", "\"0.5 L\"")]);
+    assert_eq!(status, 1, "{err}");
+}

@@ -69,6 +69,13 @@ pub struct ShadowPrices {
     pub per_column: Vec<f64>,
 }
 
+impl ShadowPrices {
+    /// That of the wish for a pH; 0 where it binds nothing.
+    pub(crate) fn of_ph(&self) -> f64 {
+        self.per_limit.iter().find(|(limit, _)| *limit == Limit::Ph).map_or(0.0, |(_, price)| *price)
+    }
+}
+
 /// An irreducible infeasible subset of the stated limits: they cannot all hold, and without any one of them the others can.
 /// Irreducible, not smallest: another conflict may name fewer.
 #[derive(Debug, Clone, PartialEq, Eq)]

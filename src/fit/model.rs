@@ -191,7 +191,7 @@ impl<'p, 'a> Model<'p, 'a> {
 
     fn ph_row(&self) -> Option<LimitRow> {
         let ph = self.problem.ph.as_ref()?;
-        let scale = ph.acids.iter().map(|&at| ph.meq_per_g[at].abs()).fold(1e-9, f64::max);
+        let scale = ph.scale();
         let terms = self.terms(scale, |column| ph.meq_per_g[column]);
         Some(LimitRow { limit: Limit::Ph, scale, terms, relation: Relation::Equal, right: ph.meq_per_l / scale })
     }

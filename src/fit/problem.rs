@@ -105,6 +105,19 @@ pub struct PhRow {
     pub acids: Vec<usize>,
 }
 
+impl PhRow {
+    /// What the row is divided by: what a g/L of the strongest acid takes away, meq/L.
+    pub(super) fn scale(&self) -> f64 {
+        self.acids.iter().map(|&at| self.meq_per_g[at].abs()).fold(1e-9, f64::max)
+    }
+
+    /// What amounts are off the row by, as its [`super::ShadowPrices`] count it.
+    pub(crate) fn off(&self, g_per_l: &[f64]) -> f64 {
+        let sum: f64 = self.meq_per_g.iter().zip(g_per_l).map(|(meq, amount)| meq * amount).sum();
+        (sum - self.meq_per_l).abs() / self.scale()
+    }
+}
+
 /// A bound of how waters share what is filled in: there is only so much of one, and none is less than nothing.
 #[derive(Debug, Clone, PartialEq)]
 pub struct WaterRow {

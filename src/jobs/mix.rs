@@ -3,15 +3,15 @@
 use crate::bench::Bench;
 use crate::fit::{Proof, Solution, Want};
 use crate::jobs::engine::blend::blended;
-use crate::jobs::engine::exact::exact;
-use crate::jobs::engine::question::{MixOptions, Question, formula as formula_called};
+use crate::jobs::engine::exact::{AS_GOOD, exact};
+use crate::jobs::engine::question::{MixOptions, Prefer, Question, formula as formula_called};
 use crate::jobs::engine::too_little::refused;
 use crate::jobs::engine::weigh::{Weighed, weigh, weighed_out};
 use crate::jobs::engine::why::explained;
 use crate::jobs::error::JobError;
 use crate::jobs::record::describe::describe;
 use crate::jobs::record::made::Made;
-use crate::jobs::record::{MixRecord, StageRecord};
+use crate::jobs::record::{Dose, MixRecord, StageRecord};
 use crate::safety::{self, Finding};
 use crate::solution::Air;
 use crate::tank::{Content, Tank};
@@ -29,8 +29,36 @@ use crate::tank::{Content, Tank};
 /// # Ok::<(), jobs::JobError>(())
 /// ```
 pub fn mix(bench: &Bench, formula: &str, options: &MixOptions) -> Result<MixRecord, JobError> {
-    let bench = blended(bench, formula, options)?;
-    mix_in(&Tank::fresh(&bench)?, formula, options, &[])
+    let blend = blended(bench, formula, options)?;
+    let mut mix = mix_in(&Tank::fresh(&blend)?, formula, options, &[])?;
+    if !options.without_reasons && options.salts_at_most.is_none() && options.prefer.is_none() {
+        // a note, which stands behind all others
+        mix.findings.extend(undrawn(bench, formula, &mix));
+    }
+    Ok(mix)
+}
+
+/// Bottles on the bench that a mix leaves undrawn, where one of few salts that draws from them comes as close: a wish that stands
+/// before that for little to weigh, such as that for little chloride, has kept them out.
+fn undrawn(bench: &Bench, formula: &str, mix: &MixRecord) -> Option<Finding> {
+    let draws = |of: &MixRecord, id: &str| {
+        of.doses.iter().any(|dose| dose.measure.is_some() && dose.salt.is_none() && dose.helper.as_deref() == Some(id))
+    };
+    if bench.helpers.is_empty() || bench.helpers.iter().any(|helper| draws(mix, &helper.id)) {
+        return None;
+    }
+    let few = MixOptions { prefer: Some(Prefer::Few), without_reasons: true, ..MixOptions::default() };
+    // what cannot be mixed so is nothing to tell
+    let few = self::mix(bench, formula, &few).ok()?;
+    let bottles: Vec<&str> = bench.helpers.iter().map(|helper| helper.id.as_str()).filter(|id| draws(&few, id)).collect();
+    let is_here = |dose: &Dose| bench.helpers.iter().any(|helper| dose.helper.as_ref() == Some(&helper.id));
+    let by_hand = |dose: &&Dose| dose.measure.is_some() && !dose.acid && (dose.salt.is_some() || !is_here(dose));
+    let salts = |of: &MixRecord| of.doses.iter().filter(by_hand).count();
+    let chloride =
+        |of: &MixRecord| of.elements.iter().find(|element| element.element == "Cl").map_or(0.0, |found| found.ppm);
+    let as_close = few.misfit_exact? <= mix.misfit_exact? + AS_GOOD;
+    (as_close && !bottles.is_empty() && salts(&few) < salts(mix))
+        .then(|| safety::bottles_undrawn(&bottles, salts(&few), salts(mix), chloride(&few) - chloride(mix)))
 }
 
 /// As [`mix`] into any tank, the exact amounts kept within limits of their own beside those of the formula; without any, within those alone.

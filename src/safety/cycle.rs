@@ -22,7 +22,27 @@ pub struct Held {
 
 impl Held {
     fn tank(&self) -> String {
-        self.group.as_ref().map_or_else(|| "the bench tank".to_owned(), |group| format!("the tank of `{group}`"))
+        tank_of(self.group.as_deref())
+    }
+}
+
+fn tank_of(group: Option<&str>) -> String {
+    group.map_or_else(|| "the bench tank".to_owned(), |group| format!("the tank of `{group}`"))
+}
+
+/// Fires for a tank of which the scales and the syringe can measure nothing, beside others that are planned.
+///
+/// * `group`: id of the group whose own tank it is; `None` for the tank of the bench
+/// * `why`, `help`: of the refusal of its mix
+#[must_use]
+pub fn tank_not_measurable(group: Option<&str>, why: &str, help: &str) -> Finding {
+    let (first, rest) = help.split_at(help.chars().next().map_or(0, char::len_utf8));
+    Finding {
+        code: "tank-not-measurable",
+        severity: Severity::Warning,
+        message: format!("No fresh tanks, bottles or shopping are planned for {}: {why}.", tank_of(group)),
+        remedy: Some(format!("{}{rest}.", first.to_uppercase())),
+        source: None,
     }
 }
 

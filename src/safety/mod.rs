@@ -24,7 +24,7 @@ pub use acidity::{Remedy, ph_range_words, ph_remedy, read_ph_remedy};
 pub use analysis::of_analysis;
 pub use apart::{Stored, better_apart, kept_apart, kept_apart_without_phosphate, never_together};
 pub use caution::{Advice, advice_for, general_cautions};
-pub use cycle::{Held, MeetMore, held_too_long, never_meet, nitrogen_low_until, ripe_after_the_end};
+pub use cycle::{Held, MeetMore, held_too_long, never_meet, nitrogen_low_until, ripe_after_the_end, tank_not_measurable};
 pub use explain::{Helps, Missed, Partner, why_missed, would_help};
 pub use facts::{Achieved, Bottled, Correction, EnteredWater, Facts, Finest, Measured, Supersaturated};
 pub use finding::{Finding, Severity};
@@ -42,6 +42,6 @@ pub use substance::{Chelate, Restricted, Substance};
 pub use together::{kept_from_acid, never_in_one_mix, restricts};
 pub use watch::findings;
 pub use weighing::{
-    acid_left_to_others, acid_stays_out, acid_too_little, back_by, closer_than_exact, fewer_salts, in_two_steps,
-    limits_gave_way, shelf_runs_short,
+    acid_left_to_others, acid_stays_out, acid_too_little, back_by, bottles_undrawn, closer_than_exact, fewer_salts,
+    in_two_steps, limits_gave_way, shelf_runs_short,
 };

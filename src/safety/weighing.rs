@@ -6,6 +6,8 @@ use crate::quantity::{fixed, significant, trimmed};
 
 /// Steps of usual scales, g.
 const USUAL_SCALES_G: [f64; 4] = [0.1, 0.01, 0.001, 0.000_1];
+/// Chloride that is worth a word, ppm: own choice.
+const MORE_CHLORIDE: f64 = 1.0;
 
 /// Grams, or milligrams under a gram, so that no dose reads as 0.
 pub(super) fn weight_text(grams: f64) -> String {
@@ -225,6 +227,29 @@ pub fn fewer_salts(most: usize, misfit: f64, all: f64, proved: bool) -> Finding 
             significant(all, 3)
         ),
         remedy: None,
+        source: None,
+    }
+}
+
+/// Bottles on the bench that a mix leaves undrawn, though it would come as close from them with fewer salts to weigh.
+///
+/// * `bottles`: their ids
+/// * `salts`, `in_place_of`: salts to weigh beside them, and without them
+/// * `chloride_ppm`: how much more chloride comes in with them
+#[must_use]
+pub fn bottles_undrawn(bottles: &[&str], salts: usize, in_place_of: usize, chloride_ppm: f64) -> Finding {
+    let weighed = if salts == 1 { "1 salt".to_owned() } else { format!("{salts} salts") };
+    let chloride = if chloride_ppm < MORE_CHLORIDE {
+        String::new()
+    } else {
+        format!(", with {} ppm more chloride", significant(chloride_ppm, 2))
+    };
+    let from = bottles.join(" and ");
+    Finding {
+        code: "bottles-undrawn",
+        severity: Severity::Note,
+        message: format!("From {from} and {weighed} beside, in place of {in_place_of}, the tank comes as close{chloride}."),
+        remedy: Some("`bloomsalt mix --prefer few` makes it so; no second set of bottles is needed.".to_owned()),
         source: None,
     }
 }

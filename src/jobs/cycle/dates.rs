@@ -74,7 +74,7 @@ pub(super) fn fills<'a>(phases: &'a [PhaseDates], weekdays: &[Weekday]) -> Vec<F
 }
 
 /// The last of `weekdays` from `from` to `due`; `due` where there is none.
-fn on_weekday(from: Date, due: Date, weekdays: &[Weekday]) -> Date {
+pub(in crate::jobs) fn on_weekday(from: Date, due: Date, weekdays: &[Weekday]) -> Date {
     let mut days = (0..=due.days_since(from)).map(|back| due.plus(-back)).take(7);
     days.find(|on| weekdays.contains(&on.weekday())).unwrap_or(due)
 }

@@ -26,6 +26,7 @@ pub(super) use renewal::content;
 pub use renewal_record::{LearntRecord, Renewal, RenewalEnd, RenewalFrom};
 
 use self::dates::days_to_push;
+pub(super) use self::dates::on_weekday;
 use self::renewal::{Fresh, Pacing, renewal};
 use self::starts::Flowering;
 use crate::bench::{Bench, Cycle, Group};
@@ -55,7 +56,8 @@ pub enum Begin {
 /// The mixes are reckoned as though the shelf were full; what it lacks stands in the shopping list.
 ///
 /// # Errors
-/// [`JobError`]: no `[cycle]`, no group to count back from, or a mix that cannot be made.
+/// [`JobError`]: no `[cycle]`, no group to count back from, or a mix that cannot be made; of several tanks one of which nothing
+/// can be measured is a finding, and the others are planned.
 ///
 /// # Examples
 /// ```
@@ -72,7 +74,7 @@ pub fn cycle(bench: &Bench, begin: Begin, learnt: Option<FromLogbook>) -> Result
     let start = start(bench, cycle, begin)?;
     let pacing = learnt.map(|from| Pacing::of(bench, cycle, from));
     let mut mixed = Mixed { bench, mixes: Vec::new(), contents: Vec::new(), waters: Vec::new() };
-    let tanks = tanks(cycle, start, pacing.as_ref(), &mut mixed)?;
+    let (tanks, unplanned) = tanks(cycle, start, pacing.as_ref(), &mut mixed)?;
     let mixes = mixed.mixes;
     let dates = |group: &Group| dates::flowers(cycle, group, start.plus(group.starts_after.0));
     let groups: Vec<GroupDates> = bench.groups.iter().filter_map(dates).collect();
@@ -91,7 +93,8 @@ pub fn cycle(bench: &Bench, begin: Begin, learnt: Option<FromLogbook>) -> Result
     let first_days = tanks.iter().filter_map(|tank| tank.phases.first()).map(|phase| phase.days.from);
     let end = tanks.iter().filter_map(last_day).max().unwrap_or(start);
     let more = watch::meet_more(best_start.as_ref(), best_start_own_tanks.as_ref());
-    let mut findings = watch::held(&tanks, &mixes);
+    let mut findings = unplanned;
+    findings.extend(watch::held(&tanks, &mixes));
     findings.extend(watch::groups(cycle, &flowering, &meetings, more));
     findings.extend(pacing.iter().flat_map(|pacing| safety::of_learnt(&pacing.learnt)));
     findings.extend(tanks.iter().flat_map(watch::run_down_sooner));
@@ -220,26 +223,55 @@ impl Mixed<'_> {
         });
         Ok(self.mixes.len() - 1)
     }
+
+    /// Takes out what joined since there were so many.
+    fn forget_from(&mut self, known: usize) {
+        self.mixes.truncate(known);
+        self.contents.truncate(known);
+        self.waters.truncate(known);
+    }
 }
 
-/// The plan of every tank, that of the bench first.
-fn tanks(cycle: &Cycle, start: Date, pacing: Option<&Pacing>, mixed: &mut Mixed) -> Result<Vec<TankPlan>, JobError> {
+/// The plan of every tank, that of the bench first. One of which nothing can be measured is told and left out, unless it is
+/// so with all of them.
+fn tanks(
+    cycle: &Cycle,
+    start: Date,
+    pacing: Option<&Pacing>,
+    mixed: &mut Mixed,
+) -> Result<(Vec<TankPlan>, Vec<Finding>), JobError> {
     let bench = mixed.bench;
-    let mut tanks: Vec<TankPlan> = Vec::new();
+    let mut owned: Vec<Tank> = Vec::new();
     let on_bench: Vec<&Group> = bench.groups.iter().filter(|group| group.tank.is_none()).collect();
     if bench.groups.is_empty() || !on_bench.is_empty() {
         let feeds = on_bench.iter().map(|group| group.id.clone()).collect();
         let id = bench.tanks.iter().find(|(_, tank)| *tank == bench.tank).map(|(id, _)| id.clone());
-        let own = Tank { id, group: None, feeds, volume: bench.tank.volume, start };
-        tanks.push(tank(cycle, own, pacing, mixed)?);
+        owned.push(Tank { id, group: None, feeds, volume: bench.tank.volume, start });
     }
     for group in &bench.groups {
         let Some(volume) = group.tank else { continue };
         let (id, start) = (group.id.clone(), start.plus(group.starts_after.0));
-        let own = Tank { id: group.tank_id.clone(), group: Some(id.clone()), feeds: vec![id], volume, start };
-        tanks.push(tank(cycle, own, pacing, mixed)?);
+        owned.push(Tank { id: group.tank_id.clone(), group: Some(id.clone()), feeds: vec![id], volume, start });
     }
-    Ok(tanks)
+    let (mut tanks, mut told, mut refusal) = (Vec::new(), Vec::new(), None);
+    for own in owned {
+        let (group, known) = (own.group.clone(), mixed.mixes.len());
+        match tank(cycle, own, pacing, mixed) {
+            Ok(plan) => tanks.push(plan),
+            Err(error @ JobError::NothingMeasurable { .. }) => {
+                mixed.forget_from(known);
+                // the doses that are too small are those of its mix
+                let why = error.to_string().lines().next().unwrap_or_default().to_owned();
+                told.push(safety::tank_not_measurable(group.as_deref(), &why, &error.help().unwrap_or_default()));
+                refusal.get_or_insert(error);
+            }
+            Err(error) => return Err(error),
+        }
+    }
+    match refusal {
+        Some(error) if tanks.is_empty() => Err(error),
+        _ => Ok((tanks, told)),
+    }
 }
 
 /// The plan of one tank.

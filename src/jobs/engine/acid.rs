@@ -13,6 +13,10 @@ use crate::tank::chemistry::Mixture;
 
 /// The pH of the full speciation is brought this near to the wish.
 const NEAR: f64 = 0.01;
+/// A misfit that a renewed row could move by no more than this has settled, own choice.
+const SETTLED: f64 = 1e-4;
+/// A misfit that is less by this is worth acid that another blend of waters does without, own choice.
+const CLOSER: f64 = 1e-3;
 /// A misfit that rises by more than this while the acid is held down is other salts at work in its place.
 const STOOD_IN_MISFIT: f64 = 1.0;
 /// Rounds of renewed mean charges.
@@ -114,6 +118,23 @@ pub(crate) fn answered(
     Ok(plain(problem))
 }
 
+/// The problem as a search sees it: with the row of the mix that meets the wish, its mean charges frozen, or without the acids
+/// where none goes in. Left free of the wish they would be cheap nutrients.
+pub(crate) fn frozen<'p>(question: &Question, problem: &Problem<'p>) -> Result<Problem<'p>, JobError> {
+    let mut frozen = problem.clone();
+    let Some(acid) = question.bench().acid.as_ref().filter(|_| !question.acids.is_empty()) else { return Ok(frozen) };
+    if let Ok(Soured { solution, needs_acid: true, met: true }) = answered(question, &mut frozen, None)? {
+        let (meq_per_g, meq_per_l) = question.mixture.proton_row(&solution.g_per_l, acid.target_ph, air(acid.basis))?;
+        let acids = question.acids.iter().copied().filter(|&at| !frozen.columns[at].is_forbidden()).collect();
+        frozen.ph = Some(PhRow { meq_per_g, meq_per_l, acids });
+        return Ok(frozen);
+    }
+    for &at in &question.acids {
+        frozen.columns[at].forbid();
+    }
+    Ok(frozen)
+}
+
 /// The acids shared out.
 pub(crate) struct Shared {
     pub(crate) soured: Soured,
@@ -185,8 +206,8 @@ pub(crate) fn shared_out(
 /// to the wish, or without when it is not above it.
 ///
 /// The proton condition is linear for frozen mean charges: they are frozen at the last mix, the fit is solved, the
-/// charges renewed, until the pH of the full speciation is within 0.01 of the wish. The wish is one-sided and never
-/// makes a request impossible. `start` as of [`answered`].
+/// charges renewed, until the pH of the full speciation is within 0.01 of the wish and what the row is still off by could not move
+/// the misfit by more than 1e-4 at the price of the pH. The wish is one-sided and never makes a request impossible. Of several waters the blend that needs no acid stays unless one with acid comes closer. `start` as of [`answered`].
 pub(crate) fn soured(
     problem: &mut Problem,
     mixture: &Mixture,
@@ -206,9 +227,15 @@ pub(crate) fn soured(
     let most: Option<f64> = mosts.iter().copied().sum();
     let all = |x: &[f64]| acids.iter().map(|&at| x[at]).sum::<f64>();
     let water = || vec![0.0; problem.columns.len()];
+    let mut sour_enough = None;
     let from = match &without {
         Ok(without) if ph(mixture, &without.g_per_l, basis)? <= acid.target_ph + NEAR => {
-            return Ok(Ok(Soured { solution: without.clone(), needs_acid: false, met: true }));
+            // of several waters more of a hard one, and acid for it, may come closer
+            if problem.waters.is_empty() || without.misfit <= CLOSER {
+                return Ok(Ok(Soured { solution: without.clone(), needs_acid: false, met: true }));
+            }
+            sour_enough = Some(without.misfit);
+            without.g_per_l.clone()
         }
         Ok(without) => without.g_per_l.clone(),
         // what the acid brings may be what the limits want
@@ -217,11 +244,14 @@ pub(crate) fn soured(
     };
     let mut last = start.map_or(from, <[f64]>::to_vec);
     let mut best: Option<(f64, Solution)> = None;
-    let mut first_row: Option<PhRow> = None;
+    let row_at = |x: &[f64]| -> Result<PhRow, JobError> {
+        let (meq_per_g, meq_per_l) = mixture.proton_row(x, acid.target_ph, air(basis))?;
+        Ok(PhRow { meq_per_g, meq_per_l, acids: acids.to_vec() })
+    };
+    let first_row = row_at(&last)?;
+    let mut row = first_row.clone();
     for _ in 0..ROUNDS {
-        let (meq_per_g, meq_per_l) = mixture.proton_row(&last, acid.target_ph, air(basis))?;
-        first_row.get_or_insert_with(|| PhRow { meq_per_g: meq_per_g.clone(), meq_per_l, acids: acids.to_vec() });
-        problem.ph = Some(PhRow { meq_per_g, meq_per_l, acids: acids.to_vec() });
+        problem.ph = Some(row);
         let mut answer = fit::solve(problem);
         // all the acid there is, and still short: no other salt stands in for it
         let short = |most: &f64| answer.as_ref().map_or(true, |solution| all(&solution.g_per_l) >= most * (1.0 - 1e-9));
@@ -236,10 +266,15 @@ pub(crate) fn soured(
         let Ok(solution) = answer else { break };
         last.clone_from(&solution.g_per_l);
         let off = (ph(mixture, &last, basis)? - acid.target_ph).abs();
+        let (misfit, price) = (solution.misfit, solution.shadow_prices.of_ph());
         if best.as_ref().is_none_or(|(least, _)| off < *least) {
             best = Some((off, solution));
         }
-        if off <= NEAR {
+        if off <= NEAR && misfit <= SETTLED {
+            break;
+        }
+        row = row_at(&last)?;
+        if off <= NEAR && price * row.off(&last) <= SETTLED {
             break;
         }
     }
@@ -261,14 +296,19 @@ pub(crate) fn soured(
     // a limit that binds the acid could make the fit sour the tank with pounds of some other salt: never. Where a target
     // does, which salt gives way is for the fit to choose
     let stood_in = |without: &Solution, solution: &Solution| {
-        let Some(x) = first_row.as_ref().map(|row| acid_alone(row, without, solution)) else { return false };
+        let x = acid_alone(&first_row, without, solution);
         let bound = || {
             problem.broken_limits(&x, &problem.achieved_ppm(&x), 1e-6).len()
                 > problem.broken_limits(&without.g_per_l, &problem.achieved_ppm(&without.g_per_l), 1e-6).len()
         };
         all(&solution.g_per_l) < 0.97 * all(&x) && solution.misfit > without.misfit + STOOD_IN_MISFIT && bound()
     };
+    let closer =
+        |(off, mix): &(f64, Solution)| *off <= NEAR && sour_enough.is_none_or(|misfit| mix.misfit < misfit - CLOSER);
     Ok(match (best, without) {
+        (best, Ok(without)) if sour_enough.is_some() && !best.as_ref().is_some_and(closer) => {
+            Ok(Soured { solution: without, needs_acid: false, met: true })
+        }
         (Some((_, solution)), Ok(without)) if stood_in(&without, &solution) => {
             Ok(Soured { solution: without, needs_acid: true, met: false })
         }

@@ -222,7 +222,7 @@ pub fn blended<'b>(bench: &'b Bench, formula: &str, options: &MixOptions) -> Res
         waters.exchange(guess, &mut question.mixture);
         let mut problem = question.problem(&question.mixture);
         waters.share_out(&mut problem, &question.mixture, Filled { per_l: 1.0, drain: None }, litres, 1.0);
-        keep_few(&question, &mut problem, options).map_err(|error| job_error(&question, &problem, error))?;
+        keep_few(&question, &mut problem, options)?;
         match answered(&question, &mut problem, None)? {
             Ok(soured) => {
                 bent.set(problem.ec.is_some() && soured.solution.proof == Proof::ClosestFound);

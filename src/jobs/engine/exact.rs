@@ -43,12 +43,10 @@ fn fitted(question: &Question, options: &MixOptions) -> Result<Exact, JobError> 
     let Question { formula, parts, mixture, .. } = question;
     let bench = question.bench();
     let mut problem = question.problem(mixture);
-    let mut findings = match keep_few(question, &mut problem, options) {
-        Ok(findings) => findings,
-        Err(error) => return Err(job_error(question, &problem, error)),
-    };
+    // before the choice of few salts, which counts what is left out here as gone
+    let left_out = leave_out_remainders(question, &mut problem)?;
+    let mut findings = keep_few(question, &mut problem, options)?;
     findings.extend(safety::kept_from_acid(&question.kept_out));
-    let left_out = leave_out_remainders(question, &mut problem);
     let solve = |problem: &Problem| fit::solve(problem).map_err(|error| job_error(question, problem, error));
     let Some(acid) = bench.acid.as_ref().filter(|_| !question.acids.is_empty()) else {
         return Ok(Exact { solution: solve(&problem)?, acid: Vec::new(), findings, left_out });

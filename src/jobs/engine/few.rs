@@ -1,9 +1,12 @@
 //! Fewer bags: the salts that a mix may use.
 
+use super::acid::{answered, frozen};
+use super::refuse::job_error;
 use crate::fit::{self, EcLimits, Few, FitError, Problem, Solution};
 use crate::jobs::engine::question::MixOptions;
 use crate::jobs::engine::question::{Prefer, Question};
 use crate::jobs::engine::tangent::EcTangent;
+use crate::jobs::error::JobError;
 use crate::safety::{self, Finding};
 use crate::tank::parts::Part;
 
@@ -11,22 +14,29 @@ use crate::tank::parts::Part;
 const AS_CLOSE: f64 = 0.01;
 
 /// Forbids the salts that the wish for few leaves out.
-pub(crate) fn keep_few(question: &Question, problem: &mut Problem, options: &MixOptions) -> Result<Vec<Finding>, FitError> {
+pub(crate) fn keep_few(question: &Question, problem: &mut Problem, options: &MixOptions) -> Result<Vec<Finding>, JobError> {
     if options.salts_at_most.is_none() && options.prefer != Some(Prefer::Few) {
         return Ok(Vec::new());
     }
-    let all = fit::solve(problem)?;
+    let mut quick = frozen(question, problem)?;
+    let failed = |problem: &Problem, error| job_error(question, problem, error);
+    let all = fit::solve(&quick).map_err(|error| failed(problem, error))?;
     // a search fits hundreds of times: EC goes by its tangent, and the choice is held against the chemistry
     let tangent = EcTangent::new(&question.mixture, question.formula, &all.g_per_l);
-    let ec = problem.ec.map(|ec| EcLimits { conducts: &tangent, ..ec });
-    let mut quick = Problem { ec, ..problem.clone() };
-    let kept = match chosen(question, &mut quick, options, &all).and_then(|kept| confirmed(problem, kept)) {
-        Err(FitError::Conflict(_) | FitError::NothingToMixFrom) if problem.ec.is_some() => {
-            chosen(question, problem, options, &all)?
-        }
-        kept => kept?,
+    quick.ec = problem.ec.map(|ec| EcLimits { conducts: &tangent, ..ec });
+    let kept = match chosen(question, &mut quick, options, &all) {
+        Ok(kept) => confirmed(question, problem, kept)?,
+        Err(error) => Err(error),
     };
-    let Some(few) = kept else { return Ok(Vec::new()) };
+    let kept = match kept {
+        Err(FitError::Conflict(_) | FitError::NothingToMixFrom) if problem.ec.is_some() || quick.ph.is_some() => {
+            let mut plain = problem.clone();
+            question.acids.iter().for_each(|&at| plain.columns[at].forbid());
+            chosen(question, &mut plain, options, &all)
+        }
+        kept => kept,
+    };
+    let Some(few) = kept.map_err(|error| failed(problem, error))? else { return Ok(Vec::new()) };
     for &at in &few.left_out {
         problem.columns[at].forbid();
     }
@@ -68,12 +78,16 @@ fn chosen(
     Ok(kept)
 }
 
-/// A choice under a limit of EC, its misfit by the chemistry.
-fn confirmed(problem: &mut Problem, kept: Option<Few>) -> Result<Option<Few>, FitError> {
-    let Some(few) = kept else { return Ok(None) };
-    if problem.ec.is_none() {
-        return Ok(Some(few));
+/// A choice under a limit of EC or with an acid, its misfit by the chemistry.
+fn confirmed(
+    question: &Question,
+    problem: &mut Problem,
+    kept: Option<Few>,
+) -> Result<Result<Option<Few>, FitError>, JobError> {
+    let Some(few) = kept else { return Ok(Ok(None)) };
+    if problem.ec.is_none() && question.acids.is_empty() {
+        return Ok(Ok(Some(few)));
     }
-    let misfit = fit::without(problem, &few.left_out, |problem| fit::solve_misfit(problem))?.misfit;
-    Ok(Some(Few { misfit, proved: false, ..few }))
+    let answer = fit::without(problem, &few.left_out, |problem| answered(question, problem, None))?;
+    Ok(answer.map(|soured| Some(Few { misfit: soured.solution.misfit, proved: false, ..few })))
 }

@@ -1,9 +1,11 @@
 //! What is too little to speak of: dust that a solver leaves, and what a bottle already made leaves over. Nobody makes a
 //! second bottle for the last percent of a trace.
 
+use super::acid::frozen;
 use crate::fit::{self, Problem, Solution};
 use crate::jobs::engine::bottles::too_small;
 use crate::jobs::engine::question::Question;
+use crate::jobs::error::JobError;
 use crate::matter::NUTRIENTS;
 use crate::tank::parts::Part;
 
@@ -25,7 +27,7 @@ const CRUMB: f64 = 1e-3;
 /// The same of what an instrument can measure: own choice, half of what a bottle is known to. Nobody weighs it beside bottles
 /// that bring all the rest.
 const SMALL_REMAINDER: f64 = 0.01;
-/// A nutrient is the business of the bottles when they bring this share of its target: own choice.
+/// A nutrient is the business of the bottles, or of what is there, when they have this share of its target: own choice.
 const OF_BOTTLES: f64 = 0.5;
 
 /// Takes the dust out of an answer, the columns of acids and what is spared left alone, as long as no limit hangs on it and the
@@ -57,21 +59,26 @@ pub(crate) fn sweep(problem: &Problem, solution: &mut Solution, acids: &[usize])
     solution.misfit = misfit(&solution.g_per_l);
 }
 
-/// Forbids what would go in only to make up for the last percent that bottles already made leave of a target, a salt or another
-/// bottle. Returns what it forbids.
-pub(crate) fn leave_out_remainders(question: &Question, problem: &mut Problem) -> Vec<usize> {
+/// Forbids what would go in only to make up for the last percent that bottles already made, or what the tank holds, leave of a
+/// target, a salt or another bottle. Returns what it forbids.
+pub(crate) fn leave_out_remainders(question: &Question, problem: &mut Problem) -> Result<Vec<usize>, JobError> {
     let parts = &question.parts;
     let mut left_out = Vec::new();
-    // without bottles the exact mix is left as it is, crumbs and all
-    if !parts.list.iter().any(|part| matches!(part, Part::Helper(_))) {
-        return left_out;
+    // a fresh mix without bottles is left as it is, crumbs and all
+    if question.tank.is_fresh && !parts.list.iter().any(|part| matches!(part, Part::Helper(_))) {
+        return Ok(left_out);
     }
-    let mut before = Vec::new();
+    let there = |want: &fit::Want| {
+        let level = want.target_ppm.or(want.min_ppm).filter(|level| *level > 0.0);
+        if question.tank.is_fresh { 0.0 } else { level.map_or(0.0, |level| question.tank.before.ppm[want.nutrient] / level) }
+    };
+    let mut trial = frozen(question, problem)?;
+    let mut last = Vec::new();
     // without one of them another may stand in
-    while let Ok(solution) = fit::solve(problem) {
+    while let Ok(solution) = fit::solve(&trial) {
         let brought = |at: usize, want: &fit::Want| {
             let level = want.target_ppm.or(want.min_ppm).filter(|level| *level > 0.0)?;
-            Some(problem.columns[at].ppm_per_g_per_l[want.nutrient] * solution.g_per_l[at] / level)
+            Some(trial.columns[at].ppm_per_g_per_l[want.nutrient] * solution.g_per_l[at] / level)
         };
         let drawn: Vec<usize> = (0..parts.list.len())
             .filter(|&at| matches!(parts.list[at], Part::Helper(_)) && solution.g_per_l[at] > 0.0)
@@ -84,14 +91,15 @@ pub(crate) fn leave_out_remainders(question: &Question, problem: &mut Problem) -
             Part::Helper(_) => false,
         };
         let is_remainder = |at: usize| {
-            let shares: Vec<(f64, &fit::Want)> = problem
+            let shares: Vec<(f64, &fit::Want)> = trial
                 .wants
                 .iter()
                 .filter_map(|want| brought(at, want).map(|share| (share, want)))
                 .filter(|(share, _)| *share > 0.0)
                 .collect();
             let others = |want: &fit::Want| {
-                of_bottles(want) - if drawn.contains(&at) { brought(at, want).unwrap_or(0.0) } else { 0.0 }
+                let own = if drawn.contains(&at) { brought(at, want).unwrap_or(0.0) } else { 0.0 };
+                there(want) + of_bottles(want) - own
             };
             let least =
                 if too_small(parts, at, solution.g_per_l[at] * question.litres()) { REMAINDER } else { SMALL_REMAINDER };
@@ -103,18 +111,19 @@ pub(crate) fn leave_out_remainders(question: &Question, problem: &mut Problem) -
         };
         let found: Vec<usize> = (0..parts.list.len()).filter(|&at| is_remainder(at)).collect();
         if found.is_empty() {
-            return left_out;
+            last.clear();
+            break;
         }
-        before = found.iter().map(|&at| (at, problem.columns[at].most_g_per_l)).collect();
         for &at in &found {
-            problem.columns[at].forbid();
+            trial.columns[at].forbid();
         }
-        left_out.extend(found);
+        left_out.extend(&found);
+        last = found;
     }
     // a limit needs the last ones after all
-    for (at, most) in before {
-        problem.columns[at].most_g_per_l = most;
-        left_out.retain(|other| *other != at);
+    left_out.retain(|at| !last.contains(at));
+    for &at in &left_out {
+        problem.columns[at].forbid();
     }
-    left_out
+    Ok(left_out)
 }

@@ -14,7 +14,7 @@ use self::fill::fill_up;
 use self::groups::groups;
 use self::ph::ph;
 use crate::bench::{Bench, Formula};
-use crate::jobs::cycle::{Begin, CycleRecord, TankPlan, cycle};
+use crate::jobs::cycle::{Begin, CycleRecord, TankPlan, cycle, on_weekday};
 use crate::jobs::engine::blend::usual_water;
 use crate::jobs::logbook::{
     back, ec_limits, ec_range, fed, findings as found, first_day, is_ec_outside, range, state, usual_floor_ppm,
@@ -22,7 +22,7 @@ use crate::jobs::logbook::{
 use crate::jobs::{JobError, ValueAt};
 use crate::logbook::{Event, Logbook, Moment, Patterns, State, Track};
 use crate::matter::{Nutrient, Nutrients};
-use crate::quantity::{Date, liter, milliliter};
+use crate::quantity::{Date, Weekday, liter, milliliter};
 
 /// A reading is due after so many days, own choice: the habit that the estimate of uptake rests on.
 const READ_EVERY_DAYS: i32 = 7;
@@ -131,7 +131,8 @@ fn tank(
     let state = logbook.map(|logbook| state(bench, logbook, asked.at, asked.patterns));
     let formula = state.as_ref().and_then(|state| fed(bench, state));
     let renewed = logbook.and_then(|logbook| renewed(bench, logbook, asked.at));
-    let mut due = by_plan(plan, state.as_ref(), formula, renewed, date);
+    let weekdays = bench.cycle.as_ref().map_or(&[][..], |cycle| &cycle.renew_on);
+    let mut due = by_plan(plan, weekdays, state.as_ref(), formula, renewed, date);
     if let Some(state) = &state {
         // where no blend of the waters keeps the formula there is no course either
         let water = match usual_water(bench, formula.map(|formula| formula.name.as_str())) {
@@ -206,9 +207,11 @@ fn renewed(bench: &Bench, logbook: &Logbook, at: Moment) -> Option<Date> {
     day
 }
 
-/// What the plan asks of a tank: the formula of its phase, and a fresh tank every so many days.
+/// What the plan asks of a tank: the formula of its phase, and a fresh tank every so many days, on one of `weekdays` where there
+/// are any.
 fn by_plan(
     plan: Option<&TankPlan>,
+    weekdays: &[Weekday],
     state: Option<&State>,
     fed: Option<&Formula>,
     renewed: Option<Date>,
@@ -238,7 +241,7 @@ fn by_plan(
             _ if !filled => all.push(due(DueKind::Fill, formula, from)),
             Some(_) if !has => all.push(due(DueKind::Switch, formula, from)),
             Some(renewed) => {
-                let next = renewed.plus(phase.renewal.fixed_days);
+                let next = on_weekday(renewed.plus(1), renewed.plus(phase.renewal.fixed_days), weekdays);
                 // not in the last days of a phase that is followed by another formula
                 let ends = plan.phases.iter().find(|later| later.days.from > date && later.formula != formula);
                 if ends.is_none_or(|ends| next.plus(EARLY_DAYS) < ends.days.from) {
