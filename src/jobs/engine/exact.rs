@@ -4,11 +4,11 @@ use super::acid::{AcidRecord, Shared, Soured, Undosed, answered, ph, shared_out,
 use super::few::keep_few;
 use super::question::{Question, formula as formula_called};
 use super::refuse::job_error;
-use super::sweep::{leave_out_remainders, sweep};
+use super::sweep::{leave_out_crumbs, leave_out_remainders, sweep};
 use crate::bench::{Acid, Basis, Formula};
 use crate::fit::{self, FitError, Problem, Solution};
 use crate::jobs::engine::ladder::finest;
-use crate::jobs::engine::question::MixOptions;
+use crate::jobs::engine::question::{MixOptions, Prefer};
 use crate::jobs::error::JobError;
 use crate::matter::{Kind, Nutrient, Nutrients};
 use crate::quantity::ppm_of;
@@ -44,8 +44,11 @@ fn fitted(question: &Question, options: &MixOptions) -> Result<Exact, JobError> 
     let bench = question.bench();
     let mut problem = question.problem(mixture);
     // before the choice of few salts, which counts what is left out here as gone
-    let left_out = leave_out_remainders(question, &mut problem)?;
+    let mut left_out = leave_out_remainders(question, &mut problem)?;
     let mut findings = keep_few(question, &mut problem, options)?;
+    if options.salts_at_most.is_some() || options.prefer == Some(Prefer::Few) {
+        left_out.extend(leave_out_crumbs(question, &mut problem)?);
+    }
     findings.extend(safety::kept_from_acid(&question.kept_out));
     let solve = |problem: &Problem| fit::solve(problem).map_err(|error| job_error(question, problem, error));
     let Some(acid) = bench.acid.as_ref().filter(|_| !question.acids.is_empty()) else {

@@ -2,6 +2,7 @@
 //! second bottle for the last percent of a trace.
 
 use super::acid::frozen;
+use super::exact::AS_GOOD;
 use crate::fit::{self, Problem, Solution};
 use crate::jobs::engine::bottles::too_small;
 use crate::jobs::engine::question::Question;
@@ -125,5 +126,23 @@ pub(crate) fn leave_out_remainders(question: &Question, problem: &mut Problem) -
     for &at in &left_out {
         problem.columns[at].forbid();
     }
+    Ok(left_out)
+}
+
+/// As [`leave_out_remainders`], of few salts that were chosen: only where the misfit stays as good, since the choice has left out
+/// what would stand in.
+pub(crate) fn leave_out_crumbs(question: &Question, problem: &mut Problem) -> Result<Vec<usize>, JobError> {
+    let mut trial = problem.clone();
+    let left_out = leave_out_remainders(question, &mut trial)?;
+    if left_out.is_empty() {
+        return Ok(left_out);
+    }
+    let misfit = |problem: &Problem| -> Result<f64, JobError> {
+        Ok(fit::solve_misfit(&frozen(question, problem)?).map_or(f64::INFINITY, |solution| solution.misfit))
+    };
+    if misfit(&trial)? > misfit(problem)? + AS_GOOD {
+        return Ok(Vec::new());
+    }
+    *problem = trial;
     Ok(left_out)
 }
