@@ -137,6 +137,11 @@ pub fn of_acid(facts: &AcidFacts) -> Vec<Finding> {
     found
 }
 
+/// What speaks against a way of several: stops, and a wish for a pH that is not met.
+pub fn speaks_against(findings: &[Finding]) -> impl Iterator<Item = &Finding> {
+    findings.iter().filter(|finding| finding.severity == Severity::Stop || finding.code == "ph-wish-not-met")
+}
+
 /// Code of the findings that say why a pH is not told.
 pub const PH_UNKNOWN: &str = "ph-unknown";
 
