@@ -45,7 +45,8 @@ impl Met {
     /// True where an acid may be measured out for this tank: nitric acid never where there is urea, as in a mix.
     fn may_meet(&self, bench: &Bench, acid: &Salt) -> bool {
         let acid = Substance::of(acid, bench.catalogue.ions(), bench.catalogue.salts());
-        !(self.urea && acid.nitric_acid) && !self.substances.iter().any(|one| never_in_one_mix(one, &acid))
+        let of_the_tank = self.urea && acid.nitric_acid;
+        !(of_the_tank || self.substances.iter().any(|one| never_in_one_mix(one, &acid)))
     }
 }
 

@@ -2,9 +2,9 @@
 
 use crate::bench::Bench;
 use crate::catalogue::{Catalogue, Source};
-use crate::jobs::record::{Change, Dose, General, Handling, HelperRecord};
+use crate::jobs::record::{Change, Dose, General, Handling, HelperRecord, MixRecord, ToMind};
 use crate::matter::{Kind, Salt};
-use crate::safety;
+use crate::safety::{self, Finding, Severity, spent_ph};
 
 /// What is to be minded with salts.
 pub(crate) struct Minded<'b> {
@@ -22,12 +22,7 @@ pub(crate) struct Minded<'b> {
 /// report tells to pour it warns of.
 ///
 /// * `spent_ph`: pH, as far as it is known, of solution that will be poured away
-pub(crate) fn minded<'b>(
-    bench: &'b Bench,
-    handled: Vec<&'b Salt>,
-    findings: &[&safety::Finding],
-    spent_ph: &[f64],
-) -> Minded<'b> {
+pub(crate) fn minded<'b>(bench: &'b Bench, handled: Vec<&'b Salt>, findings: &[&Finding], spent_ph: &[f64]) -> Minded<'b> {
     let mut salts = handled;
     for salt in told_to_add(bench, findings) {
         if !salts.iter().any(|other| other.id == salt.id) {
@@ -55,8 +50,41 @@ pub(crate) fn weighed_out<'r>(doses: &'r [Dose], helpers: &'r [HelperRecord]) ->
     doses.iter().filter_map(|dose| dose.salt.as_deref()).chain(bottled)
 }
 
+impl MixRecord {
+    /// pH by which what the tank holds is judged before it is poured away.
+    pub(crate) fn spent_ph(&self) -> Vec<f64> {
+        self.ph.zip(self.ph_aired).map_or_else(Vec::new, |(fresh, aired)| spent_ph(fresh, aired))
+    }
+
+    /// Minds salts beside those that it measures out itself, and what findings beside its own name to be added.
+    ///
+    /// * `spent`: pH of what is poured away beside it
+    pub(crate) fn mind(&mut self, bench: &Bench, also: &[&str], beside: &[Finding], spent: &[f64]) {
+        let weighed: Vec<&str> = weighed_out(&self.doses, &self.helpers).collect();
+        // in the order in which they stand already
+        let told = self.handling.iter().map(|one| one.salt.as_str()).filter(|id| weighed.contains(id));
+        let salts = salts_of(bench, told.chain(weighed.iter().copied()).chain(also.iter().copied()));
+        let named: Vec<&Finding> = self.findings.iter().chain(beside).collect();
+        let spent = [&self.spent_ph()[..], spent].concat();
+        let Minded { salts, handling, cautions, sources: ids } = minded(bench, salts, &named, &spent);
+        let before: Vec<String> = self.sources.iter().map(|source| source.id.clone()).chain(ids).collect();
+        self.sources = sources(bench, &salts, &self.findings, &before);
+        (self.handling, self.cautions) = (handling, cautions);
+    }
+}
+
+impl ToMind {
+    /// Of a mix of which only the doses and what stops it are told.
+    pub(crate) fn of(bench: &Bench, mix: &MixRecord) -> Self {
+        let stops: Vec<&Finding> = mix.findings.iter().filter(|finding| finding.severity == Severity::Stop).collect();
+        let weighed = salts_of(bench, weighed_out(&mix.doses, &mix.helpers));
+        let Minded { handling, cautions, .. } = minded(bench, weighed, &stops, &[]);
+        Self { stops: stops.into_iter().cloned().collect(), handling, cautions }
+    }
+}
+
 /// Every acid and base that the remedy of a finding names; where one leaves the acid of `[acid]` to the meter, that acid.
-fn told_to_add<'b>(bench: &'b Bench, findings: &[&safety::Finding]) -> Vec<&'b Salt> {
+fn told_to_add<'b>(bench: &'b Bench, findings: &[&Finding]) -> Vec<&'b Salt> {
     let mut sours: Vec<&Salt> = bench.catalogue.salts().iter().filter(|salt| is_acid_or_base(salt)).collect();
     // "potassium hydroxide" stands in "potassium hydroxide 10 %" too
     sours.sort_by_key(|salt| std::cmp::Reverse(salt.name.len()));
@@ -70,9 +98,8 @@ fn told_to_add<'b>(bench: &'b Bench, findings: &[&safety::Finding]) -> Vec<&'b S
             }
         }
     }
-    let by_the_meter =
-        |finding: &&safety::Finding| finding.code == safety::PH_UNKNOWN && finding.severity == safety::Severity::Warning;
-    if findings.iter().any(|finding| by_the_meter(finding)) {
+    let by_the_meter = |finding: &&Finding| finding.code == safety::PH_UNKNOWN && finding.severity == Severity::Warning;
+    if findings.iter().any(by_the_meter) {
         named.extend(salts_of(bench, bench.acid.iter().flat_map(|acid| &acid.salts).map(String::as_str)));
     }
     named
@@ -156,7 +183,7 @@ pub(crate) fn evidence(catalogue: &Catalogue, changes: &[Change]) -> Option<(Str
 }
 
 /// Every source that this report rests on, in the order of the register.
-pub(crate) fn sources(bench: &Bench, salts: &[&Salt], findings: &[safety::Finding], cautions: &[String]) -> Vec<Source> {
+pub(crate) fn sources(bench: &Bench, salts: &[&Salt], findings: &[Finding], cautions: &[String]) -> Vec<Source> {
     let catalogue = &bench.catalogue;
     let ids: Vec<&str> = salts
         .iter()

@@ -20,11 +20,9 @@ pub use walk::Over;
 
 use serde::Serialize;
 
-use self::handling::{Minded, minded, salts_of, weighed_out};
-use crate::bench::Bench;
 use crate::catalogue::Source;
 use crate::fit::Proof;
-use crate::safety::{Finding, Severity, spent_ph};
+use crate::safety::Finding;
 use crate::tank::Measure;
 
 /// One salt of the mix, in the order in which it goes in.
@@ -236,39 +234,6 @@ pub struct ToMind {
     pub handling: Vec<Handling>,
     /// Cautions, most severe first.
     pub cautions: Vec<General>,
-}
-
-impl MixRecord {
-    /// pH by which what the tank holds is judged before it is poured away.
-    pub(crate) fn spent_ph(&self) -> Vec<f64> {
-        self.ph.zip(self.ph_aired).map_or_else(Vec::new, |(fresh, aired)| spent_ph(fresh, aired))
-    }
-
-    /// Minds salts beside those that it measures out itself, and what findings beside its own name to be added.
-    ///
-    /// * `spent`: pH of what is poured away beside it
-    pub(crate) fn mind(&mut self, bench: &Bench, also: &[&str], beside: &[Finding], spent: &[f64]) {
-        let weighed: Vec<&str> = weighed_out(&self.doses, &self.helpers).collect();
-        // in the order in which they stand already
-        let told = self.handling.iter().map(|one| one.salt.as_str()).filter(|id| weighed.contains(id));
-        let salts = salts_of(bench, told.chain(weighed.iter().copied()).chain(also.iter().copied()));
-        let named: Vec<&Finding> = self.findings.iter().chain(beside).collect();
-        let spent = [&self.spent_ph()[..], spent].concat();
-        let Minded { salts, handling, cautions, sources: ids } = minded(bench, salts, &named, &spent);
-        let before: Vec<String> = self.sources.iter().map(|source| source.id.clone()).chain(ids).collect();
-        self.sources = handling::sources(bench, &salts, &self.findings, &before);
-        (self.handling, self.cautions) = (handling, cautions);
-    }
-}
-
-impl ToMind {
-    /// Of a mix of which only the doses and what stops it are told.
-    pub(crate) fn of(bench: &Bench, mix: &MixRecord) -> Self {
-        let stops: Vec<&Finding> = mix.findings.iter().filter(|finding| finding.severity == Severity::Stop).collect();
-        let weighed = salts_of(bench, weighed_out(&mix.doses, &mix.helpers));
-        let Minded { handling, cautions, .. } = minded(bench, weighed, &stops, &[]);
-        Self { stops: stops.into_iter().cloned().collect(), handling, cautions }
-    }
 }
 
 /// A target that differs from the growth formula.
