@@ -231,9 +231,13 @@ fn fill_up(page: &mut Page, fill: &FillUp) {
     page.line(fill_words(fill).replace("below", "here"));
     doses(page, &fill.doses);
     page.line(format!("EC should then read about {} mS/cm", fixed(fill.ec_ms_cm, 2)));
-    if let (Some(ph), Some(low), Some(high), Some(aired)) = (fill.ph, fill.ph_low, fill.ph_high, fill.ph_aired) {
-        let [ph, low, high, aired] = [ph, low, high, aired].map(|ph| fixed(ph, 1));
-        page.line(format!("pH should then read about {ph} ({low} to {high}), {aired} in air"));
+    // the reading is no better than its meter, which is not asked how good it is: no range is told
+    if let (Some(ph), Some(aired)) = (fill.ph, fill.ph_aired) {
+        page.line(format!(
+            "pH should then read about {}, {} in air, by the pH that was read",
+            fixed(ph, 1),
+            fixed(aired, 1)
+        ));
     }
     if !fill.chelates.is_empty() {
         findings(page, &fill.chelates);
