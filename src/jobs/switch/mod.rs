@@ -114,7 +114,8 @@ pub struct SwitchOption {
     pub ph: Option<f64>,
     /// pH after days in air; null likewise.
     pub ph_aired: Option<f64>,
-    /// Stops, and a wish for a pH that is not met: with any of them it is no best fit beside a way that has none.
+    /// Stops (what is too little to weigh aside, which the misfit counts), and a wish for a pH that is not met: with any of them
+    /// it is no best fit beside a way that has none.
     pub against: Vec<Finding>,
 }
 
