@@ -32,6 +32,7 @@ mod logbook_cli;
 mod logbook_crash;
 mod logbook_merge;
 mod many;
+mod minded;
 mod mistakes;
 mod new_bench;
 mod own_products;

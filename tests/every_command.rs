@@ -17,6 +17,7 @@ use crate::program::bloomsalt;
 use crate::random::Random;
 use crate::random::benches::{self, Drawn};
 use crate::random::judge::Judge;
+use crate::random::minded::not_minded;
 
 /// The first bench of a test; `BLOOMSALT_FROM` passes over those already tried.
 fn from() -> u64 {
@@ -76,6 +77,9 @@ impl Trial<'_> {
         };
         if status == 1 && err.trim().is_empty() {
             fail("refuses without a word".to_owned());
+        }
+        if status == 0 {
+            not_minded(&self.bench.catalogue, &document).into_iter().for_each(&mut fail);
         }
         (status == 0).then_some(document)
     }

@@ -200,11 +200,13 @@ fn whole_buckets_are_tried_one_by_one() {
     }
 }
 
-/// The way called best fit has the least misfit of all that are shown; of ways within 0.01 of it the one that drains least. One way
+/// The way called best fit has the least misfit of those shown that nothing speaks against, of all where something speaks against
+/// each; of ways within 0.01 of it the one that drains least. One way
 /// is told, the least waste drains less, and no way stands next to one with a name.
 fn never_contradicts_itself(turned: &SwitchRecord, one_way: f64) {
     let options = &turned.options;
-    let possible = || options.iter().filter(|option| option.possible);
+    let clear = options.iter().any(|option| option.possible && option.against.is_empty());
+    let possible = || options.iter().filter(|option| option.possible && (!clear || option.against.is_empty()));
     let least = possible().map(|option| option.misfit.expect("possible")).fold(f64::INFINITY, f64::min);
     let best = of_kind(turned, SwitchKind::BestFit).expect("told");
     let good: Vec<&SwitchOption> = possible().filter(|option| option.misfit.expect("possible") <= least + 0.01).collect();

@@ -143,6 +143,7 @@ pub fn top_up(bench: &Bench, asked: &TopUpAsked) -> Result<(TopUpRecord, Recipe)
     "top-up".clone_into(&mut made.job);
     (made.against_growth, made.evidence, made.hold_at_most_days) = (None, None, None);
     made.findings.retain(|finding| finding.severity == Severity::Stop || OF_POURING.contains(&finding.code));
+    made.mind(&can, &[], &[], &[]);
     let brings = content(&made);
     let after = |days: f64| state.ppm_in(days, Track::Likely, asked.patterns, &brings);
     let floor_ppm = usual_floor_ppm(Some(formula));

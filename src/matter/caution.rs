@@ -35,6 +35,10 @@ pub struct Caution {
     /// Applies to every mix, whatever is in it.
     #[serde(default)]
     pub always: bool,
+    /// Applies to solution that is poured away and whose pH is under this.
+    pub spent_under: Option<f64>,
+    /// Applies to solution that is poured away and whose pH is over this.
+    pub spent_over: Option<f64>,
     /// Says what is and is not shown of a formula with less nitrogen or more phosphorus than growth.
     #[serde(default)]
     pub pushed: bool,

@@ -54,7 +54,7 @@ pub(super) fn stock_page(record: &StockRecord, pictures: Option<&Pictures>) -> P
         with_salts(&mut page, made, of);
     }
     if let Some(other) = &record.dose_for {
-        dose_for(&mut page, other);
+        dose_for(&mut page, other, of);
     }
     apart(&mut page, record);
     // on a sheet they stand with each bottle
@@ -128,7 +128,7 @@ fn with(dose: &Dose) -> String {
 }
 
 /// The same bottles for another formula.
-fn dose_for(page: &mut Page, other: &MixRecord) {
+fn dose_for(page: &mut Page, other: &MixRecord, told: &MixRecord) {
     page.section(
         &format!("The same bottles for {}", other.formula.as_deref().unwrap_or_default()),
         "with nothing beside them",
@@ -136,6 +136,7 @@ fn dose_for(page: &mut Page, other: &MixRecord) {
     doses(page, &other.doses);
     page.line(ec_words(other.ec_ms_cm, other.ec_plus_minus_ms_cm));
     findings(page, &other.findings);
+    handling_beside(page, other, told);
 }
 
 /// The same bottles for another formula, with few salts weighed in beside them.

@@ -13,6 +13,7 @@ use super::text::text;
 use super::words::{litres, waters_words};
 use crate::jobs::{Course, Pictures, ScaleRecord, SwitchKind, SwitchOption, SwitchRecord};
 use crate::quantity::{bucket_text, fixed, ppm_text};
+use crate::safety::Severity;
 
 /// The report of a switch.
 #[must_use]
@@ -116,8 +117,14 @@ fn before_and_after(page: &mut Page, record: &SwitchRecord) {
 fn options(page: &mut Page, record: &SwitchRecord) {
     page.section("The ways", "from nothing to all of it; misfit as measured out, 0 is perfect");
     page.leaf(Leaf::Annex);
-    let mut table =
-        Table::new([right("drain"), right("fill in"), right("misfit"), right("EC").on_sheet("EC, mS/cm"), left("")]);
+    let mut table = Table::new([
+        right("drain"),
+        right("fill in"),
+        right("misfit"),
+        right("EC").on_sheet("EC, mS/cm"),
+        right("pH"),
+        left(""),
+    ]);
     for option in &record.options {
         let number = |value: Option<f64>, places| value.map_or_else(|| "-".to_owned(), |value| fixed(value, places));
         table.row([
@@ -125,6 +132,7 @@ fn options(page: &mut Page, record: &SwitchRecord) {
             bucket(option.refill_l),
             number(option.misfit, 3),
             number(option.ec_ms_cm, 2),
+            number(option.ph, 1),
             words(option),
         ]);
     }
@@ -152,7 +160,14 @@ fn words(option: &SwitchOption) -> String {
         (true, true) => "as above",
         (true, false) => "",
     };
-    [kind_words(option.kind), more].into_iter().filter(|words| !words.is_empty()).collect::<Vec<_>>().join(", ")
+    let stops = option.against.iter().any(|finding| finding.severity == Severity::Stop);
+    let missed = option.against.iter().any(|finding| finding.severity != Severity::Stop);
+    let (stop, missed) = (if stops { "STOP" } else { "" }, if missed { "pH not met" } else { "" });
+    [kind_words(option.kind), more, stop, missed]
+        .into_iter()
+        .filter(|words| !words.is_empty())
+        .collect::<Vec<_>>()
+        .join(", ")
 }
 
 /// The report of a scaled recipe.

@@ -186,8 +186,14 @@ fn of_tank(page: &mut Page, tank: &TodayTank, record: &TodayRecord) {
         findings(page, &tank.findings);
     }
     // of water alone there is nothing to say
-    if let Some(fill) = tank.fill_up.as_ref().filter(|fill| !fill.doses.is_empty()) {
-        how_to(page, fill);
+    let fill = tank.fill_up.as_ref().filter(|fill| !fill.doses.is_empty());
+    if let Some(fill) = fill {
+        steps(page, &fill.order);
+        page.leaf(leaf);
+    }
+    if !tank.cautions.is_empty() {
+        let number = |salt: &str| fill.and_then(|fill| number_of(&fill.doses, &fill.helpers, salt));
+        handling(page, &number, &tank.handling, &tank.cautions, &[]);
         page.leaf(leaf);
     }
 }
@@ -208,9 +214,10 @@ fn ph_words(ph: &PhToday) -> String {
             );
             format!(
                 "{read}: about {amount} of {}{thinned} in small parts, by the meter, brings it to {} in air, reckoned for what \
-                 is in it now; after filling up read it again first",
+                 is in it now; after filling up read it again first.{}",
                 of.name,
-                fixed(of.to_ph, 1)
+                fixed(of.to_ph, 1),
+                of.apart
             )
         }
     }
@@ -218,23 +225,27 @@ fn ph_words(ph: &PhToday) -> String {
 
 fn fill_up(page: &mut Page, fill: &FillUp) {
     page.section("Fill up", &format!("to {}, nothing drained", fill.formula));
-    if !fill.mind.stops.is_empty() {
-        findings(page, &fill.mind.stops);
+    if !fill.stops.is_empty() {
+        findings(page, &fill.stops);
     }
     page.line(fill_words(fill).replace("below", "here"));
     doses(page, &fill.doses);
     page.line(format!("EC should then read about {} mS/cm", fixed(fill.ec_ms_cm, 2)));
+    // the reading is no better than its meter, which is not asked how good it is: no range is told
+    if let (Some(ph), Some(aired)) = (fill.ph, fill.ph_aired) {
+        page.line(format!(
+            "pH should then read about {}, {} in air, by the pH that was read",
+            fixed(ph, 1),
+            fixed(aired, 1)
+        ));
+    }
+    if !fill.chelates.is_empty() {
+        findings(page, &fill.chelates);
+    }
     if !fill.missed.is_empty() {
         page.say(format!("stays off (ppm): {}", missed(&fill.missed)));
     }
     bottles(page, &fill.helpers, &fill.waters);
-}
-
-/// How to fill it up, and what to mind with the salts.
-fn how_to(page: &mut Page, fill: &FillUp) {
-    steps(page, &fill.order);
-    let number = |salt: &str| number_of(&fill.doses, &fill.helpers, salt);
-    handling(page, &number, &fill.mind.handling, &fill.mind.cautions, &[]);
 }
 
 /// What a group asks for today.

@@ -58,6 +58,13 @@ pub fn read_ph_remedy(ph: f64, wish: Option<f64>) -> Option<Remedy> {
     }
 }
 
+/// pH by which a solution is judged before it is poured away: it has stood in air by then, and over the range it burns
+/// from the start.
+#[must_use]
+pub fn spent_ph(fresh: f64, aired: f64) -> Vec<f64> {
+    vec![aired, fresh.max(aired)]
+}
+
 /// The range of pH that is usual, in words.
 #[must_use]
 pub fn ph_range_words() -> String {
@@ -70,7 +77,7 @@ pub(super) fn findings(facts: &Facts, found: &mut Vec<Finding>) {
     let left = alkalinity_left(facts, ph);
     found.extend(ph_outside(facts, ph, left.is_some()).or_else(|| ph_near_edge(facts, ph, left.is_some())));
     found.extend(left);
-    found.extend(facts.substances.iter().filter_map(|substance| chelate_outside(substance, ph)));
+    found.extend(chelates_outside(facts.substances, ph));
 }
 
 fn least(ph: &Acidity) -> f64 {
@@ -85,7 +92,8 @@ fn told(ph: f64, edge: f64) -> String {
 
 /// The correction in words.
 fn correct(facts: &Facts, ph: &Acidity) -> Option<String> {
-    let Correction { name, grams, millilitres, measurable, brings, water_ml, ph: to } = facts.correction?;
+    let of = facts.correction?;
+    let Correction { name, grams, millilitres, measurable, brings, water_ml, ph: to, .. } = of;
     let digits = |amount: f64| significant(amount, if amount < 0.1 { 3 } else { 1 });
     let amount = match millilitres {
         Some(ml) => format!("{} mL", digits(*ml)),
@@ -97,6 +105,7 @@ fn correct(facts: &Facts, ph: &Acidity) -> Option<String> {
     let thinned = water_ml.map_or_else(String::new, |water| {
         format!(", poured into {} mL of water first, never neat into the tank,", significant(water, 0))
     });
+    let apart = kept_apart_words(of);
     Some(match ph_remedy(ph)? {
         Remedy::Base => {
             format!(
@@ -104,12 +113,23 @@ fn correct(facts: &Facts, ph: &Acidity) -> Option<String> {
             )
         }
         Remedy::AcidNow => {
-            format!("About {amount} of {name}{thinned} in small parts, brings it to {to} now, by the meter.{brings}")
+            format!("About {amount} of {name}{thinned} in small parts, brings it to {to} now, by the meter.{brings}{apart}")
         }
         Remedy::AcidLater => format!(
-            "Not now: in the days after, by the meter, about {amount} of {name}{thinned} in small parts, brings it to {to}.{brings}"
+            "Not now: in the days after, by the meter, about {amount} of {name}{thinned} in small parts, brings it to {to}.{brings}{apart}"
         ),
     })
+}
+
+/// What the acid of a correction is kept from; nothing where it meets nothing of the kind.
+#[must_use]
+pub fn kept_apart_words(of: &Correction) -> String {
+    let other = if of.passed_over { " Not the acid of [acid]: it must never meet urea." } else { "" };
+    if of.never_onto.is_empty() {
+        return other.to_owned();
+    }
+    let names = of.never_onto.join(", ");
+    format!("{other} Never beside or onto {names} itself: only thinned, into the full tank in which that is dissolved.")
 }
 
 /// The words of a remedy: what mends by itself, what acid did, what is reckoned, and where nothing is there to reckon with.
@@ -211,6 +231,12 @@ fn alkalinity_left(facts: &Facts, ph: &Acidity) -> Option<Finding> {
 /// True where a pH is in a range at both of its ends.
 fn within(span: &PhSpan, (low, high): (f64, f64)) -> bool {
     span.low >= low && span.high <= high
+}
+
+/// Chelates that are surely out of their range at a pH.
+#[must_use]
+pub fn chelates_outside(substances: &[Substance], ph: &Acidity) -> Vec<Finding> {
+    substances.iter().filter_map(|substance| chelate_outside(substance, ph)).collect()
 }
 
 fn chelate_outside(substance: &Substance, ph: &Acidity) -> Option<Finding> {

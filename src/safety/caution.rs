@@ -24,10 +24,16 @@ pub fn advice_for<'a>(cautions: &'a [Caution], salts: &[&Salt], ions: &Ions) -> 
     advice
 }
 
-/// The cautions that belong to every mix, in order of rank.
+/// The cautions that belong to every mix, and those about solution of such a pH, in order of rank.
+///
+/// * `spent_ph`: pH, as far as it is known, of solution that will be poured away
 #[must_use]
-pub fn general_cautions(cautions: &[Caution]) -> Vec<&Caution> {
-    let mut general: Vec<&Caution> = cautions.iter().filter(|caution| caution.always).collect();
+pub fn general_cautions<'a>(cautions: &'a [Caution], spent_ph: &[f64]) -> Vec<&'a Caution> {
+    let is_of = |caution: &Caution, ph: f64| {
+        caution.spent_under.is_some_and(|least| ph < least) || caution.spent_over.is_some_and(|most| ph > most)
+    };
+    let of_it = |caution: &&Caution| caution.always || spent_ph.iter().any(|ph| is_of(caution, *ph));
+    let mut general: Vec<&Caution> = cautions.iter().filter(of_it).collect();
     general.sort_by_key(|caution| caution.rank);
     general
 }

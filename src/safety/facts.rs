@@ -78,6 +78,8 @@ pub struct Supersaturated {
 /// What would bring the pH to where it should be, at the tank's own buffer.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Correction {
+    /// Id of the acid or the base.
+    pub salt: String,
     /// Name of the acid or the base.
     pub name: String,
     /// How much of it, g.
@@ -93,6 +95,10 @@ pub struct Correction {
     pub water_ml: Option<f64>,
     /// The pH that it brings.
     pub ph: f64,
+    /// True where an acid that was named for this must not meet the urea in it, and this is another.
+    pub passed_over: bool,
+    /// Names of what is in the mix and froths with an acid that meets it undissolved.
+    pub never_onto: Vec<String>,
 }
 
 /// A water as entered.

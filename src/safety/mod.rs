@@ -20,7 +20,7 @@ mod watch;
 mod water;
 mod weighing;
 
-pub use acidity::{Remedy, ph_range_words, ph_remedy, read_ph_remedy};
+pub use acidity::{Remedy, chelates_outside, kept_apart_words, ph_range_words, ph_remedy, read_ph_remedy, spent_ph};
 pub use analysis::of_analysis;
 pub use apart::{Stored, better_apart, kept_apart, kept_apart_without_phosphate, never_together};
 pub use caution::{Advice, advice_for, general_cautions};
@@ -31,7 +31,7 @@ pub use finding::{Finding, Severity};
 pub use logbook::{InTank, asked_back, booked_twice, of_learnt, of_logbook, runs_down_sooner};
 pub use reaction::{
     AcidFacts, MODEL_REACH_MOL_PER_KG, PH_UNKNOWN, acid_in_steps, acid_not_reckoned, acid_not_reckoned_in_tank, of_acid,
-    ph_unknown,
+    ph_unknown, speaks_against,
 };
 pub use reading::{ReadingFacts, of_reading, reads_too_far};
 pub use stock::{

@@ -137,6 +137,13 @@ pub fn of_acid(facts: &AcidFacts) -> Vec<Finding> {
     found
 }
 
+/// What speaks against a way of several: stops, and a wish for a pH that is not met. What is too little to weigh and stays out
+/// is counted in the misfit already.
+pub fn speaks_against(findings: &[Finding]) -> impl Iterator<Item = &Finding> {
+    let stops = |finding: &Finding| finding.severity == Severity::Stop && finding.code != "cannot-be-weighed";
+    findings.iter().filter(move |finding| stops(finding) || finding.code == "ph-wish-not-met")
+}
+
 /// Code of the findings that say why a pH is not told.
 pub const PH_UNKNOWN: &str = "ph-unknown";
 

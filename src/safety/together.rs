@@ -71,7 +71,7 @@ fn acid_does_not_last(substance: &Substance) -> Option<Finding> {
             "{} is eaten by microbes within days, and the alkalinity that it took comes back: it does not hold a pH (from memory).",
             substance.name
         ),
-        remedy: Some("Read the pH every day or two; phosphoric or nitric acid lasts.".to_owned()),
+        remedy: Some("Read the pH every day or two; a mineral acid lasts.".to_owned()),
         source: Some("memory".to_owned()),
     })
 }

@@ -2,6 +2,7 @@
 
 pub mod benches;
 pub mod judge;
+pub mod minded;
 
 /// Where the sequence stands.
 pub struct Random(pub u64);

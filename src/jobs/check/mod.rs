@@ -12,10 +12,10 @@ use crate::bench::{Bench, Formula};
 use crate::jobs::engine::question::formula as formula_called;
 use crate::jobs::error::JobError;
 use crate::jobs::record::describe::describe;
-use crate::jobs::record::handling::handling;
+use crate::jobs::record::handling::weighed_out;
 use crate::jobs::record::made::Made;
 use crate::jobs::record::{MixRecord, Verdict};
-use crate::matter::{NUTRIENTS, Nutrient, Nutrients, Salt, Water};
+use crate::matter::{NUTRIENTS, Nutrient, Nutrients, Water};
 use crate::quantity::{Volume, ppm_of};
 use crate::safety::{self, Finding};
 use crate::solution::{Air, MeterScale};
@@ -156,23 +156,12 @@ pub fn check_tank(bench: &Bench, content: &Known, how: &CheckOptions) -> Result<
     Ok(CheckRecord { tank, known_from, remedies, reading })
 }
 
-/// The record of a tank with the handling of what the remedies weigh, beside that of what is in it.
+/// The record of a tank with the handling of what the remedies weigh and name, beside that of what is in it.
 fn with_what_is_weighed(mut tank: MixRecord, bench: &Bench, remedies: Option<&Remedies>) -> MixRecord {
-    let mut ids: Vec<String> = tank.handling.iter().map(|handling| handling.salt.clone()).collect();
-    let in_it = ids.len();
-    for remedy in remedies.iter().flat_map(|remedies| &remedies.options) {
-        let bottled = remedy.helpers.iter().flat_map(|helper| &helper.made_of).filter_map(|of| of.salt.as_ref());
-        for id in remedy.doses.iter().filter_map(|dose| dose.salt.as_ref()).chain(bottled) {
-            if !ids.contains(id) {
-                ids.push(id.clone());
-            }
-        }
-    }
-    if ids.len() > in_it {
-        let catalogue = &bench.catalogue;
-        let salts: Vec<&Salt> = ids.iter().filter_map(|id| catalogue.find(id)).map(|id| catalogue.salt(id)).collect();
-        (tank.handling, tank.cautions, _) = handling(bench, &salts);
-    }
+    let options = || remedies.iter().flat_map(|remedies| &remedies.options);
+    let weighed: Vec<&str> = options().flat_map(|remedy| weighed_out(&remedy.doses, &remedy.helpers)).collect();
+    let told: Vec<Finding> = options().flat_map(|remedy| remedy.findings.iter().cloned()).collect();
+    tank.mind(bench, &weighed, &told, &[]);
     tank
 }
 

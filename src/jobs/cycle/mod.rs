@@ -34,7 +34,7 @@ use crate::catalogue::SaltId;
 use crate::jobs::engine::blend::as_filled;
 use crate::jobs::engine::question::MixOptions;
 use crate::jobs::error::JobError;
-use crate::jobs::record::handling::{handling, sources};
+use crate::jobs::record::handling::{Minded, minded, sources};
 use crate::matter::{Nutrients, Salt};
 use crate::quantity::{Date, Volume};
 use crate::safety::{self, Finding};
@@ -99,9 +99,10 @@ pub fn cycle(bench: &Bench, begin: Begin, learnt: Option<FromLogbook>) -> Result
     findings.extend(pacing.iter().flat_map(|pacing| safety::of_learnt(&pacing.learnt)));
     findings.extend(tanks.iter().flat_map(watch::run_down_sooner));
     findings.sort_by_key(|finding| finding.severity);
-    let known = handled(bench, &salts, &bottles);
-    let (handling, cautions, caution_sources) = handling(bench, &known);
     let told: Vec<Finding> = findings.iter().chain(mixes.iter().flat_map(|mix| &mix.findings)).cloned().collect();
+    let named: Vec<&Finding> = told.iter().collect();
+    let Minded { salts: known, handling, cautions, sources: caution_sources } =
+        minded(bench, handled(bench, &salts, &bottles), &named, &[]);
     let bought = || salts.iter().filter(|total| total.buy_g > 0.0);
     let priced = bought().next().is_none() || bought().any(|total| total.buy_cost.is_some());
     Ok(CycleRecord {

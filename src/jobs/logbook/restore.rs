@@ -58,7 +58,7 @@ pub(super) fn restored(
         misfit: after.misfit,
         doses: doses.collect(),
         helpers: after.helpers.clone(),
-        mind: ToMind::of(&after),
+        mind: ToMind::of(&here, &after),
         missed: missed(&after),
     };
     Ok((record, after))

@@ -4,7 +4,7 @@
 use uom::si::thermodynamic_temperature::degree_celsius;
 
 use super::dose::dose;
-use super::handling::{evidence, handling, sources};
+use super::handling::{Minded, evidence, minded, sources};
 use super::made::Made;
 use super::order::order;
 use super::reckoned::Reckoned;
@@ -16,7 +16,7 @@ use crate::jobs::engine::blend::litres_of;
 use crate::jobs::error::JobError;
 use crate::matter::{NUTRIENTS, Nutrient, Nutrients};
 use crate::quantity::{liter, ppm_of};
-use crate::safety::Achieved;
+use crate::safety::{Achieved, Finding, spent_ph};
 use crate::solution::{MeterScale, conductivity_at};
 use crate::tank::Tank;
 use crate::tank::chemistry::ms_per_cm;
@@ -27,13 +27,17 @@ pub(crate) fn describe(made: &Made, meter: Option<MeterScale>) -> Result<MixReco
     let (bench, litres) = (tank.bench, tank.litres());
     let reckoned = Reckoned::of(made)?;
     let shown = made.in_order_of_mixing();
+    let stirred_in: Vec<usize> = shown.iter().copied().filter(|&at| measured[at].measure.is_some()).collect();
+    let liquids = liter(measured.iter().filter_map(|m| m.millilitres).sum::<f64>() * 1e-3);
+    let order = order(made, &stirred_in, liquids, &reckoned.fresh.fresh);
+    let shown = made.in_order_of(&order, shown);
     let achieved = achieved(made, &reckoned);
     let findings = findings(made, &reckoned, &shown, &achieved);
     let doses: Vec<Dose> = shown.iter().map(|&at| dose(made, at, litres)).collect();
-    let salts = made.salts_handled(&shown);
-    let stirred_in: Vec<usize> = shown.iter().copied().filter(|&at| measured[at].measure.is_some()).collect();
-    let liquids = liter(measured.iter().filter_map(|m| m.millilitres).sum::<f64>() * 1e-3);
-    let (handling, cautions, mut caution_sources) = handling(bench, &salts);
+    let named: Vec<&Finding> = findings.iter().collect();
+    let spent = reckoned.acidity.map_or_else(Vec::new, |ph| spent_ph(ph.fresh.ph, ph.aired.ph));
+    let Minded { salts, handling, cautions, sources: mut caution_sources } =
+        minded(bench, made.salts_handled(&shown), &named, &spent);
     // a recipe's own figures differ from any formula's in the last digits
     let against_growth =
         growth(made).filter(|_| made.job != "scale").zip(*formula).map(|(growth, formula)| compare(growth, formula));
@@ -55,7 +59,7 @@ pub(crate) fn describe(made: &Made, meter: Option<MeterScale>) -> Result<MixReco
         volume_l: litres,
         temperature_c: bench.tank.temperature.get::<degree_celsius>(),
         cost: cost(&doses),
-        order: order(made, &stirred_in, liquids, &fresh.fresh),
+        order,
         doses,
         waters: waters(tank),
         elements: elements(made, &reckoned, &achieved),

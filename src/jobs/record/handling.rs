@@ -2,12 +2,115 @@
 
 use crate::bench::Bench;
 use crate::catalogue::{Catalogue, Source};
-use crate::jobs::record::{Change, General, Handling};
-use crate::matter::Salt;
-use crate::safety;
+use crate::jobs::record::{Change, Dose, General, Handling, HelperRecord, MixRecord, ToMind};
+use crate::matter::{Kind, Salt};
+use crate::safety::{self, Finding, Severity, spent_ph};
+
+/// What is to be minded with salts.
+pub(crate) struct Minded<'b> {
+    /// The salts: those handled, then those that a finding names to be added.
+    pub(crate) salts: Vec<&'b Salt>,
+    /// Handling of each.
+    pub(crate) handling: Vec<Handling>,
+    /// Cautions, most severe first.
+    pub(crate) cautions: Vec<General>,
+    /// Ids of the sources of the cautions.
+    pub(crate) sources: Vec<String>,
+}
+
+/// What is to be minded with the salts that are handled and with every acid and base that a finding names to be added: what a
+/// report tells to pour it warns of.
+///
+/// * `spent_ph`: pH, as far as it is known, of solution that will be poured away
+pub(crate) fn minded<'b>(bench: &'b Bench, handled: Vec<&'b Salt>, findings: &[&Finding], spent_ph: &[f64]) -> Minded<'b> {
+    let mut salts = handled;
+    for salt in told_to_add(bench, findings) {
+        if !salts.iter().any(|other| other.id == salt.id) {
+            salts.push(salt);
+        }
+    }
+    let (handling, cautions, sources) = handling(bench, &salts, spent_ph);
+    Minded { salts, handling, cautions, sources }
+}
+
+/// The salts of these ids.
+pub(crate) fn salts_of<'b, 'i>(bench: &'b Bench, ids: impl IntoIterator<Item = &'i str>) -> Vec<&'b Salt> {
+    let mut salts: Vec<&Salt> = Vec::new();
+    for salt in ids.into_iter().filter_map(|id| bench.catalogue.find(id)).map(|id| bench.catalogue.salt(id)) {
+        if !salts.iter().any(|other| other.id == salt.id) {
+            salts.push(salt);
+        }
+    }
+    salts
+}
+
+/// Ids of the salts that are measured out, by themselves or in bottles.
+pub(crate) fn weighed_out<'r>(doses: &'r [Dose], helpers: &'r [HelperRecord]) -> impl Iterator<Item = &'r str> {
+    let bottled = helpers.iter().flat_map(|helper| &helper.made_of).filter_map(|of| of.salt.as_deref());
+    doses.iter().filter_map(|dose| dose.salt.as_deref()).chain(bottled)
+}
+
+impl MixRecord {
+    /// pH by which what the tank holds is judged before it is poured away.
+    pub(crate) fn spent_ph(&self) -> Vec<f64> {
+        self.ph.zip(self.ph_aired).map_or_else(Vec::new, |(fresh, aired)| spent_ph(fresh, aired))
+    }
+
+    /// Minds salts beside those that it measures out itself, and what findings beside its own name to be added.
+    ///
+    /// * `spent`: pH of what is poured away beside it
+    pub(crate) fn mind(&mut self, bench: &Bench, also: &[&str], beside: &[Finding], spent: &[f64]) {
+        let weighed: Vec<&str> = weighed_out(&self.doses, &self.helpers).collect();
+        // in the order in which they stand already
+        let told = self.handling.iter().map(|one| one.salt.as_str()).filter(|id| weighed.contains(id));
+        let salts = salts_of(bench, told.chain(weighed.iter().copied()).chain(also.iter().copied()));
+        let named: Vec<&Finding> = self.findings.iter().chain(beside).collect();
+        let spent = [&self.spent_ph()[..], spent].concat();
+        let Minded { salts, handling, cautions, sources: ids } = minded(bench, salts, &named, &spent);
+        let before: Vec<String> = self.sources.iter().map(|source| source.id.clone()).chain(ids).collect();
+        self.sources = sources(bench, &salts, &self.findings, &before);
+        (self.handling, self.cautions) = (handling, cautions);
+    }
+}
+
+impl ToMind {
+    /// Of a mix of which only the doses and what stops it are told.
+    pub(crate) fn of(bench: &Bench, mix: &MixRecord) -> Self {
+        let stops: Vec<&Finding> = mix.findings.iter().filter(|finding| finding.severity == Severity::Stop).collect();
+        let weighed = salts_of(bench, weighed_out(&mix.doses, &mix.helpers));
+        let Minded { handling, cautions, .. } = minded(bench, weighed, &stops, &[]);
+        Self { stops: stops.into_iter().cloned().collect(), handling, cautions }
+    }
+}
+
+/// Every acid and base that the remedy of a finding names; where one leaves the acid of `[acid]` to the meter, that acid.
+fn told_to_add<'b>(bench: &'b Bench, findings: &[&Finding]) -> Vec<&'b Salt> {
+    let mut sours: Vec<&Salt> = bench.catalogue.salts().iter().filter(|salt| is_acid_or_base(salt)).collect();
+    // "potassium hydroxide" stands in "potassium hydroxide 10 %" too
+    sours.sort_by_key(|salt| std::cmp::Reverse(salt.name.len()));
+    let mut named: Vec<&Salt> = Vec::new();
+    for remedy in findings.iter().filter_map(|finding| finding.remedy.as_deref()) {
+        let mut rest = remedy.to_owned();
+        for salt in &sours {
+            if rest.contains(&salt.name) {
+                rest = rest.replace(&salt.name, "");
+                named.push(salt);
+            }
+        }
+    }
+    let by_the_meter = |finding: &&Finding| finding.code == safety::PH_UNKNOWN && finding.severity == Severity::Warning;
+    if findings.iter().any(by_the_meter) {
+        named.extend(salts_of(bench, bench.acid.iter().flat_map(|acid| &acid.salts).map(String::as_str)));
+    }
+    named
+}
+
+fn is_acid_or_base(salt: &Salt) -> bool {
+    matches!(salt.kind, Kind::Acid | Kind::Base)
+}
 
 /// Handling of every salt, the cautions of this mix, and the ids of their sources.
-pub(crate) fn handling(bench: &Bench, salts: &[&Salt]) -> (Vec<Handling>, Vec<General>, Vec<String>) {
+fn handling(bench: &Bench, salts: &[&Salt], spent_ph: &[f64]) -> (Vec<Handling>, Vec<General>, Vec<String>) {
     let catalogue = &bench.catalogue;
     let advice = safety::advice_for(catalogue.cautions(), salts, catalogue.ions());
     let handling = salts
@@ -37,7 +140,7 @@ pub(crate) fn handling(bench: &Bench, salts: &[&Salt]) -> (Vec<Handling>, Vec<Ge
             }
         })
         .collect();
-    let general = safety::general_cautions(catalogue.cautions());
+    let general = safety::general_cautions(catalogue.cautions(), spent_ph);
     let mut cautions: Vec<General> = advice
         .iter()
         .map(|advice| General {
@@ -80,7 +183,7 @@ pub(crate) fn evidence(catalogue: &Catalogue, changes: &[Change]) -> Option<(Str
 }
 
 /// Every source that this report rests on, in the order of the register.
-pub(crate) fn sources(bench: &Bench, salts: &[&Salt], findings: &[safety::Finding], cautions: &[String]) -> Vec<Source> {
+pub(crate) fn sources(bench: &Bench, salts: &[&Salt], findings: &[Finding], cautions: &[String]) -> Vec<Source> {
     let catalogue = &bench.catalogue;
     let ids: Vec<&str> = salts
         .iter()

@@ -1,6 +1,6 @@
 //! What a job has made, before anything is reckoned from it.
 
-use super::order::rank_of;
+use super::order::{Act, Step, rank_of};
 use crate::bench::Formula;
 use crate::fit::Proof;
 use crate::jobs::engine::acid::AcidRecord;
@@ -80,6 +80,20 @@ impl<'a> Made<'a> {
         used.sort_by_key(|&at| rank_of(parts, at));
         let behind = |at: usize| (0..parts.list.len()).filter(move |&served| self.bottle_of(served) == Some(at));
         used.into_iter().flat_map(|at| std::iter::once(at).chain(behind(at))).collect()
+    }
+
+    /// What is shown in the order in which the steps do it: an acid of which a part goes into the plain water stands where that
+    /// is done, after a silicate and before all else.
+    pub(super) fn in_order_of(&self, steps: &[Step], shown: Vec<usize>) -> Vec<usize> {
+        let soured: Vec<&String> = steps.iter().filter(|step| step.act == Act::Sour).flat_map(|step| &step.parts).collect();
+        let rank = |at: usize| {
+            let own = self.bottle_of(at).unwrap_or(at);
+            let is_soured = soured.iter().any(|id| *id == self.parts.id(own));
+            if rank_of(self.parts, own) == 0 { 0 } else { u8::from(!is_soured) + 1 }
+        };
+        let mut shown = shown;
+        shown.sort_by_key(|&at| rank(at));
+        shown
     }
 
     /// Every salt that is handled: weighed into the tank, or into a new bottle.

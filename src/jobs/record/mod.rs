@@ -22,7 +22,7 @@ use serde::Serialize;
 
 use crate::catalogue::Source;
 use crate::fit::Proof;
-use crate::safety::{Finding, Severity};
+use crate::safety::Finding;
 use crate::tank::Measure;
 
 /// One salt of the mix, in the order in which it goes in.
@@ -234,14 +234,6 @@ pub struct ToMind {
     pub handling: Vec<Handling>,
     /// Cautions, most severe first.
     pub cautions: Vec<General>,
-}
-
-impl ToMind {
-    /// Of a mix.
-    pub(crate) fn of(mix: &MixRecord) -> Self {
-        let stops = mix.findings.iter().filter(|finding| finding.severity == Severity::Stop);
-        Self { stops: stops.cloned().collect(), handling: mix.handling.clone(), cautions: mix.cautions.clone() }
-    }
 }
 
 /// A target that differs from the growth formula.

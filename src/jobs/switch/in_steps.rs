@@ -8,6 +8,7 @@ use crate::bench::{Bench, Formula, Limits, Wish};
 use crate::jobs::engine::question::{MixOptions, formula as formula_called};
 use crate::jobs::error::JobError;
 use crate::jobs::recipe::switch_recipe;
+use crate::jobs::record::handling::weighed_out;
 use crate::jobs::record::{Dose, Element, HelperRecord, WaterRecord};
 use crate::matter::Nutrient;
 use crate::quantity::{gram, liter, ppm, ppm_of};
@@ -121,7 +122,12 @@ pub(super) fn switch(
         return Err(JobError::NoSwitch { why });
     }
     match first {
-        Some(first) => Ok(SwitchRecord { steps, ..first }),
+        Some(mut first) => {
+            let weighed: Vec<&str> = steps.iter().flat_map(|step| weighed_out(&step.doses, &step.helpers)).collect();
+            let told: Vec<Finding> = steps.iter().flat_map(|step| step.findings.iter().cloned()).collect();
+            first.after.mind(bench, &weighed, &told, first.before.ph_aired.as_slice());
+            Ok(SwitchRecord { steps, ..first })
+        }
         None => Err(JobError::NoSwitch { why: "no steps are no switch".to_owned() }),
     }
 }

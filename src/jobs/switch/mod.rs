@@ -10,7 +10,7 @@ use crate::jobs::record::describe::describe;
 use crate::jobs::record::made::Made;
 use crate::jobs::record::{Dose, Element, HelperRecord, MixRecord, Verdict, WaterRecord};
 use crate::quantity::{Conductivity, Date, Volume, liter, milliliter, trimmed, volume_text};
-use crate::safety;
+use crate::safety::{self, Finding};
 use crate::tank::parts::Parts;
 use crate::tank::{Content, Tank};
 
@@ -68,7 +68,8 @@ pub struct Before {
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
 #[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 pub enum Kind {
-    /// The least misfit of all ways shown, as measured out; of ways within 0.01 the one that drains least.
+    /// The least misfit of the ways shown, as measured out, that nothing speaks against (of all, where something speaks against
+    /// each); of ways within 0.01 the one that drains least.
     #[serde(rename = "best fit")]
     BestFit,
     /// The least drain at which every target comes within 5 %, or as near as at the best fit.
@@ -109,6 +110,13 @@ pub struct SwitchOption {
     pub after: Vec<Element>,
     /// EC at 25 C after it, mS/cm; null where it is not possible.
     pub ec_ms_cm: Option<f64>,
+    /// pH right after it; null where it is not possible, or not known.
+    pub ph: Option<f64>,
+    /// pH after days in air; null likewise.
+    pub ph_aired: Option<f64>,
+    /// Stops (what is too little to weigh aside, which the misfit counts), and a wish for a pH that is not met: with any of them
+    /// it is no best fit beside a way that has none.
+    pub against: Vec<Finding>,
 }
 
 /// A tank turned over.
@@ -231,7 +239,7 @@ fn at_once(
     let is_told = |way: &Way| way.kind == told && fixed_drain.is_none_or(|drain| way.drain.to_bits() == drain.to_bits());
     let drain = ways.iter().find(|way| is_told(way)).map_or(level, |way| way.drain);
     let mut after = turn.made(drain, options, &[])?;
-    let shown = ways
+    let shown: Vec<SwitchOption> = ways
         .iter()
         .map(|way| option(way.kind, way.drain, turn.refill(way.drain), way.drain.to_bits() == drain.to_bits(), &way.made))
         .collect();
@@ -250,6 +258,10 @@ fn at_once(
     after.findings.extend(back_by.map(|date| safety::back_by(&asked.name, &date.to_string())));
     after.findings.sort_by_key(|finding| finding.severity);
     after.verdict = Verdict::of(&after);
+    // another way may take an acid that this one does without
+    let acids: Vec<&str> =
+        shown.iter().flat_map(|way| &way.doses).filter(|dose| dose.acid).filter_map(|dose| dose.salt.as_deref()).collect();
+    after.mind(bench, &acids, &[], before.ph_aired.as_slice());
     Ok(SwitchRecord {
         after,
         before,
@@ -278,6 +290,9 @@ fn option(kind: Kind, drain: f64, refill: f64, told: bool, made: &Result<MixReco
         helpers: made_out.map_or_else(Vec::new, |mix| mix.helpers.clone()),
         after: made_out.map_or_else(Vec::new, |mix| mix.elements.clone()),
         ec_ms_cm: made_out.map(|mix| mix.ec_ms_cm),
+        ph: made_out.and_then(|mix| mix.ph),
+        ph_aired: made_out.and_then(|mix| mix.ph_aired),
+        against: made_out.map_or_else(Vec::new, |mix| safety::speaks_against(&mix.findings).cloned().collect()),
     }
 }
 

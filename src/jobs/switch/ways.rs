@@ -7,6 +7,7 @@ use crate::jobs::engine::exact::AS_GOOD;
 use crate::jobs::engine::question::MixOptions;
 use crate::jobs::error::JobError;
 use crate::jobs::record::MixRecord;
+use crate::safety;
 
 /// Shares of what is there that are always shown.
 const SHARES: [f64; 5] = [0.0, 0.25, 0.5, 0.75, 1.0];
@@ -29,6 +30,11 @@ pub(super) struct Way {
 }
 
 impl Way {
+    /// True where it stops, or does not meet the wished pH.
+    fn is_spoken_against(&self) -> bool {
+        self.made.as_ref().is_ok_and(|made| safety::speaks_against(&made.findings).next().is_some())
+    }
+
     /// Misfit as measured out; infinite where it is not possible.
     fn misfit(&self) -> f64 {
         self.made.as_ref().ok().and_then(|made| made.misfit).unwrap_or(f64::INFINITY)
@@ -110,17 +116,22 @@ pub(super) fn ways(turn: &Turn, options: &MixOptions, named: Vec<Drain>, bucket:
     Ok(ways)
 }
 
-/// Names the ways by what they are as measured out: the best fit has the least misfit of all, of ways as good the one that
-/// drains least. What the exact program found best, or to waste least, and is not, is a way of its own only as one of the shares
+/// Names the ways by what they are as measured out: the best fit has the least misfit of those that nothing speaks against, or
+/// of all where something speaks against each; of ways as good it drains least. What the exact program found best, or to waste least, and is not, is a way of its own only as one of the shares
 /// that are always shown; none stands next to one that has a name.
 pub(super) fn judged(mut ways: Vec<Way>, one_way: f64) -> Vec<Way> {
     loop {
-        let least = ways.iter().map(Way::misfit).fold(f64::INFINITY, f64::min);
-        let best = ways.iter().find(|way| way.misfit() <= least + AS_GOOD && least.is_finite()).map(|way| way.drain);
+        let clear = ways.iter().any(|way| way.misfit().is_finite() && !way.is_spoken_against());
+        let may_be_best = |way: &&Way| !(clear && way.is_spoken_against());
+        let least = ways.iter().filter(may_be_best).map(Way::misfit).fold(f64::INFINITY, f64::min);
+        let is_best = |way: &&Way| way.misfit() <= least + AS_GOOD && least.is_finite();
+        let best = ways.iter().filter(may_be_best).find(is_best).map(|way| way.drain);
         let count = ways.len();
         ways.retain_mut(|way| {
             let is_best = best.is_some_and(|best| way.drain.to_bits() == best.to_bits());
-            let wastes_least = way.wastes_least && best.is_some_and(|best| way.drain <= best - one_way);
+            let wastes_least = way.wastes_least
+                && !(clear && way.is_spoken_against())
+                && best.is_some_and(|best| way.drain <= best - one_way);
             way.kind = match (is_best, wastes_least) {
                 (true, _) => Kind::BestFit,
                 (_, true) => Kind::LeastWaste,

@@ -6,10 +6,16 @@ use crate::jobs::check::remedy::fill_and_add;
 use crate::jobs::engine::blend::as_filled;
 use crate::jobs::logbook::missed;
 use crate::jobs::recipe::filled_up_recipe;
-use crate::jobs::{Content, JobError, ToMind};
+use crate::jobs::record::handling::{salts_of, weighed_out};
+use crate::jobs::{Content, JobError, MixRecord};
 use crate::logbook::{State, Tank, Track};
+use crate::matter::{Kind, Nutrient, Nutrients, Salt};
 use crate::quantity::milliliter;
+use crate::safety::{Finding, Severity, Substance, chelates_outside};
+use crate::solution::{Acidity, PhSpan};
 
+/// Metals that are sold as chelates.
+const METALS: [Nutrient; 4] = [Nutrient::Fe, Nutrient::Mn, Nutrient::Zn, Nutrient::Cu];
 /// Less than this share of the full tank need not be filled in (own choice).
 const FULL: f64 = 0.005;
 
@@ -39,6 +45,7 @@ pub(super) fn fill_up(
     if water_l == 0.0 && after.doses.is_empty() {
         return Ok((None, Some("it is full, and as near to its formula as adding brings it".to_owned())));
     }
+    let chelates = chelates_after(bench, &ppm, &after);
     let recipe = with_recipe.then(|| filled_up_recipe(&here, &formula.name, &after, water_l, level));
     Ok((
         Some(FillUp {
@@ -49,7 +56,12 @@ pub(super) fn fill_up(
             misfit_before: before.misfit,
             misfit: after.misfit,
             ec_ms_cm: after.ec_ms_cm * state.meter_factor,
-            mind: ToMind::of(&after),
+            ph: after.ph,
+            ph_low: after.ph_low,
+            ph_high: after.ph_high,
+            ph_aired: after.ph_aired,
+            chelates,
+            stops: after.findings.iter().filter(|finding| finding.severity == Severity::Stop).cloned().collect(),
             order: after.order,
             doses: after.doses,
             waters: after.waters,
@@ -58,4 +70,29 @@ pub(super) fn fill_up(
         }),
         None,
     ))
+}
+
+/// What the pH after filling does to the chelates that go in, and to those of the shelf that alone can have brought the metal
+/// that the tank holds.
+fn chelates_after(bench: &Bench, held: &Nutrients, after: &MixRecord) -> Vec<Finding> {
+    let spans = [(after.ph, after.ph_low, after.ph_high), (after.ph_aired, after.ph_aired_low, after.ph_aired_high)];
+    let [Some(fresh), Some(aired)] = spans.map(|(ph, low, high)| Some(PhSpan { ph: ph?, low: low?, high: high? })) else {
+        return Vec::new();
+    };
+    let catalogue = &bench.catalogue;
+    let brings = |salt: &&Salt, metal: Nutrient| salt.composition.nutrients[metal] > 0.0;
+    let shelf: Vec<&Salt> = bench.shelf.iter().map(|stock| bench.salt(stock)).collect();
+    let there = METALS.into_iter().filter(|metal| held[*metal] > 0.0).flat_map(|metal| {
+        let of_metal: Vec<&Salt> = shelf.iter().copied().filter(|salt| brings(salt, metal)).collect();
+        if of_metal.iter().all(|salt| salt.kind == Kind::Chelate) { of_metal } else { Vec::new() }
+    });
+    let mut salts = salts_of(bench, weighed_out(&after.doses, &after.helpers));
+    for salt in there {
+        if !salts.iter().any(|other| other.id == salt.id) {
+            salts.push(salt);
+        }
+    }
+    let of = |salt: &&Salt| Substance::of(salt, catalogue.ions(), catalogue.salts());
+    let substances: Vec<Substance> = salts.iter().map(of).collect();
+    chelates_outside(&substances, &Acidity { fresh, aired })
 }

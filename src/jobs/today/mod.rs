@@ -19,10 +19,12 @@ use crate::jobs::engine::blend::usual_water;
 use crate::jobs::logbook::{
     back, ec_limits, ec_range, fed, findings as found, first_day, is_ec_outside, range, state, usual_floor_ppm,
 };
-use crate::jobs::{JobError, ValueAt};
+use crate::jobs::record::handling::{minded, salts_of, weighed_out};
+use crate::jobs::{General, Handling, JobError, ValueAt};
 use crate::logbook::{Event, Logbook, Moment, Patterns, State, Track};
 use crate::matter::{Nutrient, Nutrients};
 use crate::quantity::{Date, Weekday, liter, milliliter};
+use crate::safety::Finding;
 
 /// A reading is due after so many days, own choice: the habit that the estimate of uptake rests on.
 const READ_EVERY_DAYS: i32 = 7;
@@ -151,6 +153,8 @@ fn tank(
         (Some(_), Some(_)) if fresh_tank => (None, Some("a fresh tank is due".to_owned())),
         (Some((state, tank)), Some(formula)) => fill_up(bench, formula, state, &tank, asked.with_recipe)?,
     };
+    let ph = there.and_then(|(state, tank)| ph(bench, state, &tank));
+    let (handling, cautions) = to_mind(bench, fill_up.as_ref(), ph.as_ref());
     let value = |read: (Moment, f64)| ValueAt { value: read.1, at: read.0.to_string() };
     let of = |of: fn(&State) -> Option<(Moment, f64)>| state.as_ref().and_then(of).map(value);
     let phase = state.as_ref().and_then(|state| state.phase.clone());
@@ -176,9 +180,25 @@ fn tank(
         due,
         fill_up,
         no_fill_up,
-        ph: there.and_then(|(state, tank)| ph(bench, state, &tank)),
+        ph,
+        handling,
+        cautions,
         findings: state.as_ref().map_or_else(Vec::new, |state| found(bench, state, formula, usual_floor_ppm(formula))),
     })
+}
+
+/// What to mind with all that a tank is told to be given; nothing where that is water alone.
+fn to_mind(bench: &Bench, fill: Option<&FillUp>, ph: Option<&PhToday>) -> (Vec<Handling>, Vec<General>) {
+    let corrects = ph.and_then(|ph| ph.correction.as_ref()).map(|of| of.salt.as_str());
+    let weighed = fill.into_iter().flat_map(|fill| weighed_out(&fill.doses, &fill.helpers));
+    let salts = salts_of(bench, weighed.chain(corrects));
+    if salts.is_empty() {
+        return (Vec::new(), Vec::new());
+    }
+    let told: Vec<&Finding> = fill.iter().flat_map(|fill| fill.stops.iter().chain(&fill.chelates)).collect();
+    let spent: Vec<f64> = ph.iter().map(|ph| ph.read.value).collect();
+    let minded = minded(bench, salts, &told, &spent);
+    (minded.handling, minded.cautions)
 }
 
 pub(super) fn is_within(days: crate::jobs::Window, date: Date) -> bool {

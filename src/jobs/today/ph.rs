@@ -6,7 +6,7 @@ use crate::jobs::record::correction::corrected;
 use crate::jobs::{Content, ValueAt};
 use crate::logbook::{State, Tank as Booked, Track};
 use crate::quantity::liter;
-use crate::safety::{Remedy, read_ph_remedy};
+use crate::safety::{Remedy, kept_apart_words, read_ph_remedy};
 use crate::tank::Tank;
 use crate::tank::parts::Parts;
 
@@ -23,6 +23,8 @@ pub(super) fn ph(bench: &Bench, state: &State, tank: &Booked) -> Option<PhToday>
         let of = corrected(&full, &Parts::new(&here, Vec::new()), &[], remedy)?;
         Some(PhCorrection {
             acid: remedy != Remedy::Base,
+            apart: kept_apart_words(&of),
+            salt: of.salt,
             name: of.name,
             grams: of.grams,
             millilitres: of.millilitres,

@@ -2,7 +2,7 @@
 
 use serde::Serialize;
 
-use crate::jobs::{Dose, HelperRecord, MissedRecord, Range, Recipe, Step, ToMind, ValueAt, WaterRecord, Window};
+use crate::jobs::{Dose, General, Handling, HelperRecord, MissedRecord, Range, Recipe, Step, ValueAt, WaterRecord, Window};
 use crate::quantity::Date;
 use crate::safety::Finding;
 
@@ -99,15 +99,24 @@ pub struct FillUp {
     pub helpers: Vec<HelperRecord>,
     /// How to fill it up, step by step.
     pub order: Vec<Step>,
-    /// What to mind with it.
-    #[serde(flatten)]
-    pub mind: ToMind,
+    /// What speaks against it.
+    pub stops: Vec<Finding>,
     /// Misfit after water alone.
     pub misfit_before: Option<f64>,
     /// Misfit after it.
     pub misfit: Option<f64>,
     /// EC that is predicted after it, at 25 C, mS/cm.
     pub ec_ms_cm: f64,
+    /// pH after it, right after mixing; null where no pH that stands was read.
+    pub ph: Option<f64>,
+    /// Its low end (k = 2); null as for `ph`.
+    pub ph_low: Option<f64>,
+    /// Its high end; null as for `ph`.
+    pub ph_high: Option<f64>,
+    /// pH after days in air; null as for `ph`.
+    pub ph_aired: Option<f64>,
+    /// What that pH does to chelates.
+    pub chelates: Vec<Finding>,
     /// Targets that stay more than 5 % off.
     pub missed: Vec<MissedRecord>,
     /// Its recipe, for an entry of a logbook; only where it was asked for.
@@ -135,6 +144,8 @@ pub struct PhToday {
 pub struct PhCorrection {
     /// True for an acid, false for a base.
     pub acid: bool,
+    /// Its id.
+    pub salt: String,
     /// Its name.
     pub name: String,
     /// How much, g.
@@ -145,6 +156,8 @@ pub struct PhCorrection {
     pub water_ml: Option<f64>,
     /// The pH that it brings, in air.
     pub to_ph: f64,
+    /// What it is kept from, in words; empty where it meets nothing of the kind.
+    pub apart: String,
 }
 
 /// One tank on this day.
@@ -190,6 +203,10 @@ pub struct TodayTank {
     pub ph: Option<PhToday>,
     /// What to know of it, most severe first.
     pub findings: Vec<Finding>,
+    /// Handling of all that is to be poured in: what fills it up, and what corrects the pH.
+    pub handling: Vec<Handling>,
+    /// Cautions, most severe first.
+    pub cautions: Vec<General>,
 }
 
 /// Pollen that can be put on open stigmas today.

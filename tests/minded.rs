@@ -1,0 +1,217 @@
+//! What a report names to be added it minds: cases of the law that `every_command` holds of random benches, in text and on sheets
+//! too; what spent solution, gases and burns ask for.
+#![allow(clippy::disallowed_methods, reason = "benches in a folder of its own")]
+
+use std::path::Path;
+
+use bloomsalt::bench::{Bench, STARTER};
+use bloomsalt::jobs::{self, Content, MixOptions, SwitchKind, SwitchOptions};
+use bloomsalt::report;
+use serde_json::Value;
+
+use crate::program::{bloomsalt, done};
+use crate::random::minded::not_minded;
+
+const HARD: &str = "[water]\nCa = 60\nMg = 8\nNa = 10\nCl = 18\nSO4 = 30\nalkalinity = \"160 mg/L CaCO3\"\npH = 7.4\n";
+const NITRIC: &str = "[acid]\nsalt = \"nitric-acid-60\"\ntarget_pH = 5.8\n";
+
+/// The starter with a water and an acid, and with salts on the shelf instead of the diluted acid.
+fn text(water: &str, acid: &str, shelf: &str) -> String {
+    let text = STARTER.replace("phosphoric-acid-10 = {}", shelf);
+    format!("{text}\n{water}{acid}")
+}
+
+fn written(folder: &Path, text: &str) -> String {
+    let path = folder.join("bench.toml");
+    std::fs::write(&path, text).expect("written");
+    path.to_str().expect("UTF-8").to_owned()
+}
+
+fn catalogue_of(text: &str) -> Bench {
+    Bench::parse(text, "test").expect("it parses")
+}
+
+/// Nitric acid that is left to the days after, or too little to draw up, is no dose; it is minded all the same.
+#[test]
+fn a_correction_brings_its_cautions_and_its_law_in_text_sheet_and_json() {
+    let folder = tempfile::tempdir().expect("a folder");
+    let text = text(HARD, NITRIC, "nitric-acid-60 = {}");
+    let (path, bench) = (written(folder.path(), &text), catalogue_of(&text));
+    let saved = folder.path().join("r.json").to_str().expect("UTF-8").to_owned();
+    done(&["mix", "growth", "--bench", &path, "--save", &saved]);
+    let sheet = folder.path().join("sheet.html").to_str().expect("UTF-8").to_owned();
+    let commands: [&[&str]; 5] = [
+        &["mix", "growth", "--tank", "30 L"],
+        &["mix", "growth", "--tank", "3 L"],
+        &["switch", "push", "--holding", "growth"],
+        &["check", "potassium-nitrate=10g"],
+        &["check", "--recipe", &saved, "--against", "push"],
+    ];
+    let mut beside_the_doses = 0;
+    for command in commands {
+        let line: Vec<&str> = command.iter().copied().chain(["--bench", &path]).collect();
+        let json: Vec<&str> = line.iter().copied().chain(["--json"]).collect();
+        let document: Value = serde_json::from_str(&done(&json)).expect("JSON");
+        assert_eq!(not_minded(&bench.catalogue, &document), Vec::<String>::new(), "{command:?}");
+        let weighed = |id: &str| document["doses"].as_array().is_some_and(|all| all.iter().any(|dose| dose["salt"] == id));
+        let minded =
+            document["handling"].as_array().is_some_and(|all| all.iter().any(|one| one["salt"] == "nitric-acid-60"));
+        if minded && !weighed("nitric-acid-60") {
+            beside_the_doses += 1;
+            let printed = done(&line);
+            let (_, safety) = printed.split_once("SAFETY").expect("it is there");
+            for word in ["nitric acid 60 %", "Burns", "Fumes", "Annex I:"] {
+                assert!(safety.replace("\n   ", " ").contains(word), "{command:?}: {word}\n{safety}");
+            }
+            let _ = std::fs::remove_file(&sheet);
+            if command[0] != "check" {
+                let paper: Vec<&str> = line.iter().copied().chain(["--sheet", &sheet]).collect();
+                done(&paper);
+                let paper = std::fs::read_to_string(&sheet).expect("a sheet");
+                assert!(paper.contains("Annex I:") && paper.contains("Fumes"), "{command:?}");
+            }
+        }
+    }
+    assert!(beside_the_doses > 0, "no command names the acid beside its doses");
+}
+
+/// Nitric acid is never named where urea is in the list or in the tank.
+#[test]
+fn no_correction_names_nitric_acid_beside_urea() {
+    let text = text(HARD, NITRIC, "nitric-acid-60 = {}\nurea = {}");
+    let bench = catalogue_of(&text);
+    let remedies = |with: &str| -> String {
+        let folder = tempfile::tempdir().expect("a folder");
+        let path = written(folder.path(), &text);
+        let document: Value = serde_json::from_str(&done(&["check", with, "--bench", &path, "--json"])).expect("JSON");
+        assert_eq!(not_minded(&bench.catalogue, &document), Vec::<String>::new());
+        document["findings"].as_array().expect("findings").iter().filter_map(|one| one["remedy"].as_str()).collect()
+    };
+    let (plain, with_urea) = (remedies("potassium-nitrate=10g"), remedies("urea=3g"));
+    assert!(plain.contains("of nitric acid 60 %"), "{plain}");
+    assert!(!with_urea.contains("nitric acid 60 %") && with_urea.contains("of phosphoric acid 10 %"), "{with_urea}");
+    assert!(with_urea.contains("never meet urea"), "{with_urea}");
+    let with_carbonate = remedies("potassium-bicarbonate=20g");
+    assert!(with_carbonate.contains("Never beside or onto potassium bicarbonate itself"), "{with_carbonate}");
+    assert!(!plain.contains("Never beside"), "{plain}");
+}
+
+#[test]
+fn burns_and_gases_name_who_to_call() {
+    let bench = catalogue_of(&text(HARD, NITRIC, "nitric-acid-60 = {}"));
+    let mix = jobs::mix(&bench, "growth", &MixOptions::default()).expect("it mixes");
+    let said = |heading: &str| {
+        let of_it = mix.cautions.iter().find(|one| one.heading == heading);
+        of_it.map_or_else(|| panic!("{heading} is missing"), |one| one.text.clone())
+    };
+    assert!(
+        said("Burns").contains("emergency number") && said("Burns").contains("On skin: wet clothes off, rinse long, doctor")
+    );
+    assert!(said("Eyes").contains("emergency number"));
+    for gas in ["Bleach", "Ammonia"] {
+        assert!(said(gas).to_lowercase().contains("fresh air, doctor"), "{gas}");
+    }
+}
+
+/// Solution in the usual range is thinned; beyond it, it is brought there first.
+#[test]
+fn strongly_sour_or_alkaline_solution_is_brought_nearer_before_it_is_poured_away() {
+    let bench = catalogue_of(&text("", "", "phosphoric-acid-10 = {}"));
+    let said = |id: &str, grams: f64| -> Vec<String> {
+        let salt = bench.catalogue.find(id).expect("in the table");
+        let amount = bloomsalt::quantity::Amount::Mass(bloomsalt::quantity::gram(grams));
+        let tank = jobs::check(&bench, &[jobs::Added { salt, amount }], None).expect("a tank");
+        tank.cautions.into_iter().map(|one| one.heading).filter(|heading| heading.contains("ld solution")).collect()
+    };
+    assert_eq!(said("potassium-nitrate", 10.0), ["Old solution"]);
+    assert_eq!(said("phosphoric-acid-85", 400.0), ["Acid old solution", "Old solution"]);
+    assert_eq!(said("potassium-hydroxide", 100.0), ["Alkaline old solution", "Old solution"]);
+}
+
+/// What is poured first is listed first: an acid of which four fifths go into plain hard water.
+#[test]
+fn doses_stand_in_the_order_in_which_they_are_done() {
+    let folder = tempfile::tempdir().expect("a folder");
+    let text = text(HARD, NITRIC, "nitric-acid-60 = {}");
+    let (path, saved) = (written(folder.path(), &text), folder.path().join("r.json").to_str().expect("UTF-8").to_owned());
+    let json = |line: &[&str]| -> Value {
+        let line: Vec<&str> = line.iter().copied().chain(["--bench", &path, "--json"]).collect();
+        serde_json::from_str(&done(&line)).expect("JSON")
+    };
+    let mixed = json(&["mix", "growth", "--save", &saved]);
+    for document in [&mixed, &json(&["stock", "growth"]), &json(&["check", "--recipe", &saved])] {
+        let first = |id: &str| {
+            let steps = document["order"].as_array().expect("steps");
+            let pours = |step: &&Value| ["sour", "dissolve", "pour", "set-ph"].iter().any(|act| step["act"] == *act);
+            let steps = steps.iter().filter(pours);
+            steps.enumerate().find(|(_, step)| step["parts"].as_array().is_some_and(|all| all.iter().any(|one| one == id)))
+        };
+        let doses = document["doses"].as_array().expect("doses");
+        let ids = doses.iter().filter(|dose| !dose["measure"].is_null());
+        let ids = ids.map(|dose| dose["salt"].as_str().or(dose["helper"].as_str()).expect("an id"));
+        let places: Vec<usize> = ids.filter_map(|id| first(id).map(|(at, _)| at)).collect();
+        assert!(places.len() > 1 && places.is_sorted(), "{places:?}");
+        assert_eq!(doses[0]["salt"], "nitric-acid-60", "four fifths of it go in before all else");
+    }
+}
+
+/// No way that is stopped, or misses the pH, is the best fit beside one that is neither.
+#[test]
+fn the_best_fit_of_a_switch_meets_the_ph_where_any_way_does() {
+    let mut spoken_against = 0;
+    for (step, alkalinity) in [("0.5 mL", 60), ("0.5 mL", 160), ("2 mL", 100), ("5 mL", 60), ("5 mL", 100), ("5 mL", 160)] {
+        let water = HARD.replace("160 mg/L", &format!("{alkalinity} mg/L"));
+        let text = text(&water, NITRIC, "nitric-acid-60 = {}").replace("step = \"0.5 mL\"", &format!("step = \"{step}\""));
+        let bench = catalogue_of(&text).with_tank(bloomsalt::quantity::liter(30.0));
+        let holding: Content = jobs::mixed(&bench, "growth").expect("a tank");
+        let how = (SwitchOptions::default(), MixOptions::default());
+        let turned = jobs::switch(&bench, "push", &holding, &how.0, &how.1).expect("a switch");
+        let possible: Vec<_> = turned.options.iter().filter(|way| way.possible).collect();
+        let clear = possible.iter().any(|way| way.against.is_empty());
+        let best = possible.iter().find(|way| way.kind == SwitchKind::BestFit).expect("a best fit");
+        assert!(best.against.is_empty() || !clear, "{step}, {alkalinity}: {:?}", best.against);
+        let least = possible.iter().filter(|way| !clear || way.against.is_empty()).filter_map(|way| way.misfit);
+        let least = least.fold(f64::INFINITY, f64::min);
+        assert!(best.misfit.is_some_and(|misfit| misfit <= least + 0.01), "{step}, {alkalinity}");
+        let printed = report::switch(&turned, false);
+        let missed = possible.iter().filter(|way| way.against.iter().any(|one| one.code == "ph-wish-not-met")).count();
+        assert_eq!(printed.matches("pH not met").count(), missed, "{printed}");
+        spoken_against += usize::from(missed > 0);
+    }
+    assert!(spoken_against > 0, "no way of any misses its pH");
+}
+
+/// FILL UP of a tank whose pH was read tells the pH after it, and the chelate that does not hold there.
+#[test]
+fn a_fill_up_tells_its_ph_and_its_chelates() {
+    let folder = tempfile::tempdir().expect("a folder");
+    let bench_text = text(HARD, "", "phosphoric-acid-10 = {}").replace("iron-dtpa = {}", "iron-edta = {}");
+    let path = written(folder.path(), &bench_text);
+    let logbook = folder.path().join("tank.jsonl").to_str().expect("UTF-8").to_owned();
+    let saved = folder.path().join("r.json").to_str().expect("UTF-8").to_owned();
+    done(&["mix", "growth", "--bench", &path, "--save", &saved]);
+    let add = |at: &str, what: &[&str]| {
+        let line: Vec<&str> =
+            ["logbook", "add", &logbook, "--bench", &path, "--at", at].into_iter().chain(what.iter().copied()).collect();
+        let (status, _, err) = bloomsalt(&line);
+        assert_eq!(status, 0, "{line:?}: {err}");
+    };
+    add("2027-01-04 08:00+00:00", &["filled", "--recipe", &saved]);
+    add("2027-01-08 08:00+00:00", &["reading", "--ec", "1.0 mS/cm", "--ph", "7.6", "--level", "50 L", "--yes"]);
+    let line = ["today", "--bench", &path, "--logbook", &logbook, "--at", "2027-01-08 09:00+00:00"];
+    let json: Vec<&str> = line.iter().copied().chain(["--json"]).collect();
+    let document: Value = serde_json::from_str(&done(&json)).expect("JSON");
+    let tank = &document["tanks"][0];
+    let fill = &tank["fill_up"];
+    let ph = fill["ph"].as_f64().unwrap_or_else(|| panic!("a pH: {tank}"));
+    assert!((6.5..8.5).contains(&ph), "{ph}");
+    let chelates = fill["chelates"].as_array().expect("a list");
+    assert!(chelates.iter().any(|one| one["message"].as_str().is_some_and(|words| words.contains("EDTA"))), "{fill}");
+    let printed = done(&line);
+    for word in ["pH should then read about", "[chelate-outside]", "SAFETY"] {
+        assert!(printed.contains(word), "{word}\n{printed}");
+    }
+    let correction = &tank["ph"]["correction"];
+    assert!(correction["salt"].is_string(), "{tank}");
+    assert_eq!(not_minded(&catalogue_of(&bench_text).catalogue, &document), Vec::<String>::new());
+}
