@@ -41,8 +41,15 @@ struct Case {
 impl Case {
     /// A sound mix of which nothing is to be said: every element named and on target.
     fn sound() -> Self {
-        let nothing =
-            |nutrient| Achieved { nutrient, ppm: 0.0, exact_ppm: 0.0, plus_minus_ppm: 0.0, target_ppm: None, min_ppm: None, max_ppm: None };
+        let nothing = |nutrient| Achieved {
+            nutrient,
+            ppm: 0.0,
+            exact_ppm: 0.0,
+            plus_minus_ppm: 0.0,
+            target_ppm: None,
+            min_ppm: None,
+            max_ppm: None,
+        };
         let facts = Facts {
             nitrogen_target_ppm: Some(90.0),
             growth_nitrogen_ppm: None,

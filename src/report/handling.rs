@@ -104,9 +104,8 @@ pub(super) fn handling_beside(page: &mut Page, of: &MixRecord, salts: &[String])
     let weighed: Vec<Handling> = of.handling.iter().filter(|one| salts.contains(&one.salt)).cloned().collect();
     let number = |salt: &str| number_of(&of.doses, &of.helpers, salt).filter(|_| salts.iter().any(|id| id == salt));
     let cautions = of.cautions.iter().filter(|one| one.salts.iter().any(|salt| salts.contains(salt)));
-    let cautions = cautions.map(|one| {
-        strong(&one.heading).and(format!(" ({}): {}", whom(one, &number, &weighed), one.text))
-    });
+    let cautions =
+        cautions.map(|one| strong(&one.heading).and(format!(" ({}): {}", whom(one, &number, &weighed), one.text)));
     page.list(Marks::Nothing(3), cautions).look("cautions");
     hazards(page, &number, &weighed);
 }

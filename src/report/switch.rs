@@ -170,7 +170,10 @@ pub(super) fn scale_page(record: &ScaleRecord) -> Page {
     page.gap();
     page.say(match (&record.worst_element, record.worst_percent) {
         (Some(element), Some(percent)) => {
-            format!("Rounding to what your scales show costs at the most {} % ({element}) against the recipe.", fixed(percent.abs(), 1))
+            format!(
+                "Rounding to what your scales show costs at the most {} % ({element}) against the recipe.",
+                fixed(percent.abs(), 1)
+            )
         }
         _ => "Rounding to what your scales show costs nothing.".to_owned(),
     });

@@ -47,7 +47,9 @@ pub(super) fn told(record: &TradeRecord) -> String {
     let of_water = record.reached_target_ppm.filter(|target| record.reached_water_ppm >= *target);
     if let Some(target) = of_water {
         let (water, target) = (ppm_text(record.reached_water_ppm), ppm_text(target));
-        return format!("The water alone brings {water} ppm {reached}, no less than the {target} asked, whatever {along} is.");
+        return format!(
+            "The water alone brings {water} ppm {reached}, no less than the {target} asked, whatever {along} is."
+        );
     }
     // under the lowest level that was tried nothing is known
     let lowest = record.points.first().map(|point| point.along_ppm);

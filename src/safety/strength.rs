@@ -161,12 +161,10 @@ pub(super) fn likely_slip(facts: &Facts) -> Option<String> {
         let middle = *times.get(times.len() / 2).filter(|_| times.len() >= FEWEST_FOR_A_SLIP)?;
         let off = |factor: f64, of: f64| (of / factor).max(factor / of);
         let (factor, slip) = SLIPS.into_iter().min_by(|(a, _), (b, _)| off(*a, middle).total_cmp(&off(*b, middle)))?;
-        times.iter().all(|of| off(factor, *of) < spread).then(|| {
-            format!(
-                "All of it is about {} times {words}, as by a slip: {slip}.",
-                trimmed(factor, 1)
-            )
-        })
+        times
+            .iter()
+            .all(|of| off(factor, *of) < spread)
+            .then(|| format!("All of it is about {} times {words}, as by a slip: {slip}.", trimmed(factor, 1)))
     })
 }
 

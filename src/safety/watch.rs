@@ -91,8 +91,9 @@ fn limits_missed(facts: &Facts, found: &mut Vec<Finding>) -> Vec<Missed> {
             let rounded = is_by_rounding(a);
             let remedy = match (rounded, over) {
                 (true, _) => "Mix a larger volume at once, or use a finer scale.".to_owned(),
-                (false, Some(_)) => strength::likely_slip(facts)
-                    .unwrap_or_else(|| "Only draining takes it out; else make it anew with less of what brings it.".to_owned()),
+                (false, Some(_)) => strength::likely_slip(facts).unwrap_or_else(|| {
+                    "Only draining takes it out; else make it anew with less of what brings it.".to_owned()
+                }),
                 (false, None) => "Add of what brings it.".to_owned(),
             };
             found.push(Finding {

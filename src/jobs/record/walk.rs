@@ -132,5 +132,7 @@ fn in_words(over: &Over, to_the_end: bool) -> String {
         (false, false) => "Until the next steps are done",
     };
     let index = fixed(*index, 1);
-    format!(" {until} {mineral} may fall out (saturation index on the way up to {index}, over 0): stir hard, and go on at once.")
+    format!(
+        " {until} {mineral} may fall out (saturation index on the way up to {index}, over 0): stir hard, and go on at once."
+    )
 }
