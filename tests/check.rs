@@ -219,10 +219,10 @@ fn what_is_proposed_does_what_it_says() {
         let document = json(&arguments);
         valid(&document);
         let options = document["remedies"]["options"].as_array().expect("options");
-        let at = |kind: &str| options.iter().position(|option| option["kind"] == kind);
-        assert!(at("add now").is_some());
-        if at("least waste").is_some() {
-            assert_eq!(at("least waste"), Some(0), "what takes out stands before what is put in");
+        let place = |kind: &str| options.iter().position(|option| option["kind"] == kind);
+        assert!(place("add now").is_some());
+        if place("least waste").is_some() {
+            assert_eq!(place("least waste"), Some(0), "what takes out stands before what is put in");
         }
         assert_eq!(options.len() == 1, document["remedies"]["adding_is_enough"].as_bool().unwrap());
         for option in options.iter().filter(|option| option["possible"] == true) {

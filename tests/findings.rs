@@ -426,6 +426,33 @@ fn a_feed_that_is_too_strong() {
     assert_eq!([fired(&limited, "limit-missed"), fired(&limited, "feed-too-strong")], [Some(Stop), None]);
 }
 
+/// A scale is to blame for what its steps do, and for nothing that was so before rounding.
+#[test]
+fn only_what_rounding_does_is_laid_to_the_scale() {
+    let limited = |exact_ppm: f64, ppm: f64, (min_ppm, max_ppm): (Option<f64>, Option<f64>)| {
+        let found = with(|case| {
+            case.at(S, ppm, 0.1);
+            *case.of(S) = Achieved { exact_ppm, min_ppm, max_ppm, target_ppm: None, ..*case.of(S) };
+        });
+        (the(&found, "limit-missed").message.clone(), remedy(&found, "limit-missed").to_owned())
+    };
+    for (exact, ppm, limits) in [(60.0, 61.0, (None, Some(60.0))), (50.0, 49.0, (Some(50.0), None))] {
+        let (message, remedy) = limited(exact, ppm, limits);
+        assert!(message.contains("as measured out") && remedy.contains("finer scale"), "{message} {remedy}");
+        let (message, remedy) = limited(ppm, ppm, limits);
+        assert!(!message.contains("as measured out") && !remedy.contains("scale"), "{message} {remedy}");
+    }
+    // everything tenfold: the slip is what is said
+    let found = with(|case| {
+        for (nutrient, ppm) in NEEDED.into_iter().zip(SOUND) {
+            case.at(nutrient, 10.0 * ppm, 0.0);
+            *case.of(nutrient) = Achieved { exact_ppm: 10.0 * ppm, target_ppm: Some(ppm), ..*case.of(nutrient) };
+        }
+        case.of(Mg).max_ppm = Some(60.0);
+    });
+    assert!(remedy(&found, "limit-missed").contains("a decimal point, a wrong unit"), "{found:#?}");
+}
+
 #[test]
 fn the_slip_behind_a_feed_that_is_too_strong_is_named() {
     let times = |factor: f64, asked: bool, but: f64| {
