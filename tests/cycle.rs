@@ -242,7 +242,7 @@ fn bottles_are_made_whole_in_time_and_no_oftener() {
     assert!(calendar.contains("- in it boric acid\\n"), "{calendar}");
     let table = report::csv(&record);
     assert_eq!(table.matches(",make bottle,").count(), made);
-    assert!(table.contains(",in bottle traces\r\n") && !table.contains("too little to measure"), "{table}");
+    assert!(table.contains(",in bottle traces-") && !table.contains("too little to measure"), "{table}");
 }
 
 #[test]

@@ -100,7 +100,7 @@ fn below(page: &mut Page, record: &MixRecord) {
             format!("off in all {} as dosed; {} before rounding{}", fixed(measured, 3), fixed(exact, 3), unproved(record))
         }
         (Some(measured), Some(exact)) => format!(
-            "off in all {} as measured out, the {} that scales here can show; {} before rounding{}",
+            "off in all {} as measured out, the {} here; {} before rounding{}",
             fixed(measured, 3),
             record.proof,
             fixed(exact, 3),
