@@ -172,6 +172,18 @@ fn the_starter_makes_push_from_a_growth_bottle_and_five_salts() {
 }
 
 /// The phosphate of these growth bottles is ammonium's, more of it than a push of little nitrogen may have.
+/// What is weighed beside bottles has its cautions where it is weighed, whatever is told of the bottles.
+#[test]
+fn what_is_weighed_beside_bottles_has_its_cautions() {
+    let text = done(&["stock", "growth", "--dose-for", "push"]);
+    let (_, beside) = text.split_once("FROM THESE BOTTLES").expect("told");
+    let (beside, _) = beside.split_once("THE SAME BOTTLES").expect("told");
+    for heading in ["Eyes (4)", "Dust (6)", "Fire (4)", "Law (4)", "Clouding (4, 5)", "On the labels. Danger: 4 "] {
+        assert!(beside.contains(heading), "{heading}\n{beside}");
+    }
+    assert!(!beside.contains("Last word"), "what concerns every mix is said once");
+}
+
 #[test]
 fn a_second_set_is_told_where_the_bottles_bring_too_much_ammonium() {
     let page = done(&["stock", "growth", "--bench", "examples/streptocarpus.toml", "--dose-for", "push"]);

@@ -346,6 +346,19 @@ fn law_names_what_is_restricted() {
         let notes = salt(id).law.notes.join(" ");
         assert!(notes.contains("Annex II") && notes.contains("private growers may have it"), "{id}: {notes}");
     }
+    let base = |id: &str| salt(id).law.notes.join(" ");
+    assert!(base("potassium-hydroxide").contains("Poisons Act 1972") && base("potassium-hydroxide").contains("from memory"));
+    assert!(base("potassium-hydroxide-10").contains("17 %"));
+    for salt in salts().iter().filter(|salt| !salt.law.notes.is_empty()) {
+        let more = salt.law.more.as_deref().unwrap_or_default();
+        assert!(more.contains("Northern Ireland"), "{}: {more}", salt.id);
+    }
+    for (id, percent) in
+        [("nitric-acid-60", 3), ("sulfuric-acid-35", 15), ("phosphoric-acid-75", 70), ("phosphoric-acid-85", 70)]
+    {
+        let more = salt(id).law.more.as_deref().unwrap_or_default();
+        assert!(more.contains(&format!("from {percent} % not sold to anyone under 18")), "{id}: {more}");
+    }
     for salt in salts() {
         let source = salt.law.source.as_deref().and_then(|id| Catalogue::standard().source(id));
         assert_eq!(source.is_some(), !salt.law.notes.is_empty(), "{}: law and its source", salt.id);

@@ -41,8 +41,15 @@ struct Case {
 impl Case {
     /// A sound mix of which nothing is to be said: every element named and on target.
     fn sound() -> Self {
-        let nothing =
-            |nutrient| Achieved { nutrient, ppm: 0.0, plus_minus_ppm: 0.0, target_ppm: None, min_ppm: None, max_ppm: None };
+        let nothing = |nutrient| Achieved {
+            nutrient,
+            ppm: 0.0,
+            exact_ppm: 0.0,
+            plus_minus_ppm: 0.0,
+            target_ppm: None,
+            min_ppm: None,
+            max_ppm: None,
+        };
         let facts = Facts {
             nitrogen_target_ppm: Some(90.0),
             growth_nitrogen_ppm: None,
@@ -419,6 +426,33 @@ fn a_feed_that_is_too_strong() {
     assert_eq!([fired(&limited, "limit-missed"), fired(&limited, "feed-too-strong")], [Some(Stop), None]);
 }
 
+/// A scale is to blame for what its steps do, and for nothing that was so before rounding.
+#[test]
+fn only_what_rounding_does_is_laid_to_the_scale() {
+    let limited = |exact_ppm: f64, ppm: f64, (min_ppm, max_ppm): (Option<f64>, Option<f64>)| {
+        let found = with(|case| {
+            case.at(S, ppm, 0.1);
+            *case.of(S) = Achieved { exact_ppm, min_ppm, max_ppm, target_ppm: None, ..*case.of(S) };
+        });
+        (the(&found, "limit-missed").message.clone(), remedy(&found, "limit-missed").to_owned())
+    };
+    for (exact, ppm, limits) in [(60.0, 61.0, (None, Some(60.0))), (50.0, 49.0, (Some(50.0), None))] {
+        let (message, remedy) = limited(exact, ppm, limits);
+        assert!(message.contains("as measured out") && remedy.contains("finer scale"), "{message} {remedy}");
+        let (message, remedy) = limited(ppm, ppm, limits);
+        assert!(!message.contains("as measured out") && !remedy.contains("scale"), "{message} {remedy}");
+    }
+    // everything tenfold: the slip is what is said
+    let found = with(|case| {
+        for (nutrient, ppm) in NEEDED.into_iter().zip(SOUND) {
+            case.at(nutrient, 10.0 * ppm, 0.0);
+            *case.of(nutrient) = Achieved { exact_ppm: 10.0 * ppm, target_ppm: Some(ppm), ..*case.of(nutrient) };
+        }
+        case.of(Mg).max_ppm = Some(60.0);
+    });
+    assert!(remedy(&found, "limit-missed").contains("a decimal point, a wrong unit"), "{found:#?}");
+}
+
 #[test]
 fn the_slip_behind_a_feed_that_is_too_strong_is_named() {
     let times = |factor: f64, asked: bool, but: f64| {
@@ -712,7 +746,7 @@ fn a_dose_too_small_for_every_scale_comes_in_a_bottle_or_is_left_out() {
     let boron = |ppm: f64, stock: &str| tank("10 L", &format!("boric-acid = {stock}"), &format!("B = {ppm}"));
     let too_little = boron(0.32, "{}"); // 18.3 mg: a bottle is proposed, and a finer scale named
     assert_eq!(fired(&too_little, "cannot-be-weighed"), Some(Note));
-    assert!(the(&too_little, "cannot-be-weighed").message.contains("in the bottle `boric-acid-thin`"), "{too_little:#?}");
+    assert!(the(&too_little, "cannot-be-weighed").message.contains("in the bottle `boric-acid-"), "{too_little:#?}");
     assert!(remedy(&too_little, "cannot-be-weighed").contains("0.0001 g"), "{too_little:#?}");
     assert_eq!(fired(&boron(0.336, "{}"), "cannot-be-weighed"), None); // 19.2 mg
     assert_eq!(fired(&boron(0.36, "{}"), "cannot-be-weighed"), None); // 20.6 mg

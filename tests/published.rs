@@ -105,8 +105,8 @@ struct Published {
 }
 
 const RECIPES: [Published; 5] = [
-    // Hoagland & Arnon 1950, Circular 347, solution 1; millimoles from a copy of a laboratory protocol, ppm from an
-    // encyclopedia and computed
+    // Hoagland & Arnon 1950, Circular 347, solution 1; millimoles as a laboratory protocol on a document site gives them, the
+    // circular itself not seen; ppm from a mirror of Wikipedia, and computed
     Published {
         name: "Hoagland and Arnon 1950, solution 1",
         salts: &[
@@ -117,7 +117,7 @@ const RECIPES: [Published; 5] = [
         ],
         ppm: &[("N", 210.1), ("P", 31.0), ("K", 234.6), ("Ca", 200.4), ("Mg", 48.6), ("S", 64.1)],
     },
-    // the same, solution 2; from a copy that cites Circular 347
+    // the same, solution 2; as a page on a document site that cites Circular 347 gives it
     Published {
         name: "Hoagland and Arnon 1950, solution 2",
         salts: &[

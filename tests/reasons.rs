@@ -287,7 +287,7 @@ mod misses {
             for finding in mix.findings.iter().filter(|finding| finding.code == "would-help") {
                 let (before, rest) = finding.message.split_once(" on the shelf would lower it: ").expect("so");
                 let shown = bloomsalt::quantity::significant(mix.misfit_exact.expect("fitted"), 3);
-                assert!(before.starts_with(&format!("The misfit before rounding is {shown}. ")), "{before}");
+                assert!(before.starts_with(&format!("Off in all by {shown} before rounding (0 is perfect). ")), "{before}");
                 for told in rest.trim_end_matches('.').split("; ") {
                     let (salts, rest) = told.split_once(" to ").expect("worded so");
                     let misfit = rest.split(',').next().expect("a number");
@@ -484,4 +484,25 @@ mod trades {
             "{points} points, {enough} enough, {nowhere} nowhere, {impossible} impossible"
         );
     }
+
+    /// Where the water brings all that is asked, nothing is said to hang on the other nutrient.
+    #[test]
+    fn what_the_water_alone_brings_hangs_on_nothing() {
+        let text = |calcium: f64| {
+            let bench = format!(
+                "[tank]\nvolume = \"60 L\"\n[water]\nCa = {calcium}\nalkalinity = \"{} meq/L\"\npH = 7.5\n{}",
+                calcium / 20.04,
+                SHELF
+            );
+            let bench = Bench::parse(&bench, "water").unwrap_or_else(|error| panic!("{error}"));
+            let trade = jobs::trade(&bench, "drawn", Nutrient::N, Nutrient::Ca).expect("no limits");
+            bloomsalt::report::trade(&trade, false, false).split_whitespace().collect::<Vec<_>>().join(" ")
+        };
+        let (soft, hard) = (text(10.0), text(90.0));
+        assert!(hard.contains("The water alone brings 90.0 ppm Ca, no less than the 75.0 asked, whatever N is."), "{hard}");
+        assert!(!hard.contains("asked from") && !soft.contains("water alone"), "{hard}\n{soft}");
+    }
+
+    const SHELF: &str =
+        "[shelf]\ncalcium-nitrate-tetrahydrate = {}\npotassium-nitrate = {}\n[formula.drawn]\nN = 90\nCa = 75\nK = 100\n";
 }

@@ -180,7 +180,7 @@ fn dosing_the_bottles_gives_the_formula() {
     assert!(cases > 10, "{cases} cases");
 }
 
-/// CRC Handbook of Chemistry and Physics, 98th ed. (compilation, from a copy): a saturated solution of
+/// CRC Handbook of Chemistry and Physics, 98th ed. (compilation, as a published file of that table holds it): a saturated solution of
 /// potassium nitrate holds 17.60 % at 10 C and 12.00 % at 0 C; the program takes 80 % of it and a kilogram for a litre.
 #[test]
 fn a_published_solubility_limits_a_bottle_at_the_coldest() {

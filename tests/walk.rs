@@ -77,6 +77,11 @@ fn share(mix: &MixRecord, step: &Step, id: &str) -> f64 {
     step.litres.expect("poured") / (jug + acid.unwrap_or(0.0) * 1e-3)
 }
 
+/// In how many steps a solid is named.
+fn times_told(mix: &MixRecord, mineral: &str) -> usize {
+    mix.order.iter().map(|step| step.text.matches(mineral).count()).sum()
+}
+
 /// Steps of a mix that are not as the chemistry of a tank of their own says; how many of them are over saturation.
 fn wrong(bench: &Bench, mix: &MixRecord) -> (Vec<String>, usize) {
     let filled = mix.order.iter().find(|step| step.act == Act::Fill).and_then(|step| step.litres).expect("filled");
@@ -108,7 +113,7 @@ fn wrong(bench: &Bench, mix: &MixRecord) -> (Vec<String>, usize) {
             let told = step.over.iter().find(|one| one.mineral == mineral);
             let index = index.unwrap_or(-9.0);
             over += usize::from(index > 0.0);
-            let words = told.is_none_or(|_| step.text.contains(mineral));
+            let words = told.is_none_or(|_| times_told(mix, mineral) == 1);
             if (index > NEAR && told.is_none()) || (index < -NEAR && told.is_some()) || !words {
                 wrong.push(format!("{}: {mineral} {index}, told {told:?}", step.text));
             }

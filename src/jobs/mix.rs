@@ -125,7 +125,7 @@ fn why_closer(question: &Question, exact: &Solution, weighed: &Weighed) -> Optio
             drawn.into_iter().any(|at| parts.contents(at).pure_water_ml > 0.0),
             "the pure water in the bottles thins what your water has too much of",
         ),
-        (!question.acids.is_empty(), "the acid goes by whole steps of the syringe"),
+        (!question.acids.is_empty(), "the acid goes by the marks of its measure of glass or polypropylene"),
     ];
     let reasons: Vec<&str> = reasons.into_iter().filter_map(|(holds, words)| holds.then_some(words)).collect();
     (weighed.misfit < exact.misfit - ROUNDED_OFF).then(|| safety::closer_than_exact(weighed.misfit, exact.misfit, &reasons))

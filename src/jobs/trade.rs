@@ -43,6 +43,8 @@ pub struct TradeRecord {
     pub along_target_ppm: Option<f64>,
     /// What the formula asks of the second, ppm.
     pub reached_target_ppm: Option<f64>,
+    /// What the water alone brings of the second, ppm.
+    pub reached_water_ppm: f64,
     /// The lowest level of the first at which the second reaches its target, ppm; null where none of those tried does, or
     /// without a target.
     pub enough_from_ppm: Option<f64>,
@@ -123,6 +125,7 @@ pub fn trade(bench: &Bench, formula: &str, along: Nutrient, reached: Nutrient) -
         reached: reached.symbol().to_owned(),
         along_target_ppm,
         reached_target_ppm,
+        reached_water_ppm: bench.water.nutrients[reached],
         enough_from_ppm,
         points,
     })

@@ -71,8 +71,8 @@ fn to_set_it_right(page: &mut Page, remedies: &Remedies, formula: &str) {
         page.line("nothing to do: targets are met within their give or take, limits are kept");
         return;
     }
-    for option in &remedies.options {
-        way(page, option);
+    for (at, option) in remedies.options.iter().enumerate() {
+        way(page, option, at == 0);
     }
     if remedies.options.iter().all(|option| !option.possible) {
         return;
@@ -83,8 +83,8 @@ fn to_set_it_right(page: &mut Page, remedies: &Remedies, formula: &str) {
         "Adding takes nothing out: what is over comes down only by draining, or as plants take it. "
     };
     page.say(format!(
-        "{last}Dissolve each salt by itself in a bucket of tank water, add it slowly with the pump on, read EC and pH. \
-         `bloomsalt salts ID` prints how to handle a salt."
+        "{last}Pump and lights unplugged, dissolve each salt by itself in a bucket of tank water and stir it in slowly; then, hands \
+         out, plug in again, let the pump mix, and read EC and pH. `bloomsalt salts ID` prints how to handle a salt."
     ))
     .look("quiet");
     // bottles after all ways, else the next way stands under how to make them
@@ -97,12 +97,13 @@ fn to_set_it_right(page: &mut Page, remedies: &Remedies, formula: &str) {
     }
 }
 
-fn way(page: &mut Page, option: &Remedy) {
+fn way(page: &mut Page, option: &Remedy, first: bool) {
     let drained = litres(option.drain_l);
+    let (add, drain) = if first { ("Add", "Drain") } else { ("Or add", "Or drain") };
     let what = bold(match option.kind.as_str() {
-        "add now" => "Add to the tank as it stands".to_owned(),
-        "least waste" => format!("Or drain {drained}, refill, and add (the least that comes close)"),
-        _ => format!("Or drain {drained}, refill, and add (the best fit)"),
+        "add now" => format!("{add} to the tank as it stands"),
+        "least waste" => format!("{drain} {drained}, refill, and add (the least that comes close)"),
+        _ => format!("{drain} {drained}, refill, and add (the best fit)"),
     });
     if !option.possible {
         let why = option.why_not.as_deref().unwrap_or_default();
@@ -118,7 +119,7 @@ fn way(page: &mut Page, option: &Remedy) {
     waters(page, &option.waters);
     let still: Vec<String> = option.after.iter().filter_map(still_off).collect();
     let ec = option.ec_ms_cm.map_or_else(String::new, |ec| format!("EC {} mS/cm then", fixed(ec, 2)));
-    let misfit = option.misfit.map_or_else(String::new, |misfit| format!(", misfit {}", fixed(misfit, 3)));
+    let misfit = option.misfit.map_or_else(String::new, |misfit| format!(", off in all {}", fixed(misfit, 3)));
     let off = if still.is_empty() { String::new() } else { format!("; still off: {}", still.join(", ")) };
     page.say_after("      ", format!("{ec}{misfit}{off}"));
     if !option.findings.is_empty() {

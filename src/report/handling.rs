@@ -28,7 +28,12 @@ pub(super) fn stops(page: &mut Page, record: &MixRecord) {
 
 /// What to watch.
 pub(super) fn watch(page: &mut Page, findings: &[Finding]) {
-    page.section("Watch", "");
+    watch_of(page, findings, "");
+}
+
+/// What to watch of one state of a tank, where a page tells of two.
+pub(super) fn watch_of(page: &mut Page, findings: &[Finding], state: &str) {
+    page.section("Watch", state);
     page.leaf(Leaf::More);
     self::findings(page, findings);
 }
@@ -91,14 +96,18 @@ pub(super) fn handling(
     page.only(Medium::Sheet, |page| what_labels_say(page, number, handling, labels));
 }
 
-/// Cautions and hazards of a second mix on a page, those left out that are told of the first.
-pub(super) fn handling_beside(page: &mut Page, of: &MixRecord, told: &MixRecord) {
-    let salts = of.handling.iter().filter(|one| !told.handling.iter().any(|other| other.salt == one.salt));
-    let salts: Vec<Handling> = salts.cloned().collect();
-    let cautions = of.cautions.iter().filter(|one| !told.cautions.iter().any(|other| other.text == one.text));
-    let cautions = cautions.map(|one| strong(&one.heading).and(format!(": {}", one.text)));
+/// Cautions and hazards of what is weighed for a second mix on a page: nobody looks for them under the first. What concerns
+/// every mix is told there.
+///
+/// * `salts`: ids of what is weighed
+pub(super) fn handling_beside(page: &mut Page, of: &MixRecord, salts: &[String]) {
+    let weighed: Vec<Handling> = of.handling.iter().filter(|one| salts.contains(&one.salt)).cloned().collect();
+    let number = |salt: &str| number_of(&of.doses, &of.helpers, salt).filter(|_| salts.iter().any(|id| id == salt));
+    let cautions = of.cautions.iter().filter(|one| one.salts.iter().any(|salt| salts.contains(salt)));
+    let cautions =
+        cautions.map(|one| strong(&one.heading).and(format!(" ({}): {}", whom(one, &number, &weighed), one.text)));
     page.list(Marks::Nothing(3), cautions).look("cautions");
-    hazards(page, &|_| None, &salts);
+    hazards(page, &number, &weighed);
 }
 
 /// Signal words with what they stand for in one paragraph: on a screen the cautions are to fit in beside it.

@@ -1,7 +1,7 @@
 //! A logbook for people: what was written down, what is in the tank now, what is to come.
 
 use super::bottles::bottles;
-use super::handling::{findings, handling, watch};
+use super::handling::{findings, handling, watch, watch_of};
 use super::page::{Page, Table, left, right};
 use super::text::text;
 use super::words::litres;
@@ -288,7 +288,7 @@ pub(super) fn logbook_forecast_page(record: &ForecastRecord) -> Page {
         page.table(table);
     }
     restoring(&mut page, record.restore.as_ref(), record.no_restore.as_deref(), record.formula.as_deref());
-    watch(&mut page, &record.findings);
+    watch_of(&mut page, &record.findings, "of the tank as it stands, before anything is added");
     if let Some(restore) = record.restore.as_ref().filter(|restore| !restore.doses.is_empty()) {
         handling(&mut page, &|_| None, &restore.mind.handling, &restore.mind.cautions, &[]);
     }
@@ -328,13 +328,15 @@ fn restoring(page: &mut Page, restore: Option<&RestoreRecord>, why_not: Option<&
         record.missed.iter().filter(of).map(text).collect::<Vec<_>>().join(", ")
     };
     let over = |one: &MissedRecord| one.ppm > one.target_ppm;
+    // what is told below is of the tank that this makes, and not of the one that stands
+    let when = if record.doses.is_empty() { "over as it stands" } else { "over once that is in" };
     for one in record.missed.iter().filter(|one| over(one)) {
         let thins = one.topped_up_ppm.map(|ppm| format!("topping up to the full tank thins it to {}", ppm_text(ppm)));
         let taken = one.taken_by.as_ref().map(|day| format!("plants take it down by {day} at the likely pace"));
         let ways: Vec<String> = thins.into_iter().chain(taken).collect();
         if !ways.is_empty() {
             let amounts = format!("{} {} against {} ppm", one.element, ppm_text(one.ppm), ppm_text(one.target_ppm));
-            page.say(format!("over now, {amounts}: {}", ways.join("; ")));
+            page.say(format!("{when}, {amounts}: {}", ways.join("; ")));
         }
     }
     let stays = each(&|one| over(one) && one.topped_up_ppm.is_none() && one.taken_by.is_none());

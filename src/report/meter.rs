@@ -110,7 +110,7 @@ fn acid_words(record: &MixRecord, acid: &AcidRecord, last: bool) -> String {
         Some(amount) if amount > 0.0 && !is_listed => {
             "none of it can be measured here, so none is in the list above.".to_owned()
         }
-        Some(amount) if amount > 0.0 => format!("the list above has the {} dose, in whole steps.", acid.basis),
+        Some(amount) if amount > 0.0 => format!("the list above has the {} dose, as it can be measured here.", acid.basis),
         Some(_) => "none is in the list above.".to_owned(),
         None => "what the list above has of it falls short of the wish.".to_owned(),
     };

@@ -51,7 +51,7 @@ pub(super) fn stock_page(record: &StockRecord, pictures: Option<&Pictures>) -> P
     tank(&mut page, of, None);
     // the way that comes nearer first: nobody weighs the other by mistake
     if let Some(made) = &record.with_salts {
-        with_salts(&mut page, made, of);
+        with_salts(&mut page, made);
     }
     if let Some(other) = &record.dose_for {
         dose_for(&mut page, other, of);
@@ -140,7 +140,7 @@ fn dose_for(page: &mut Page, other: &MixRecord, told: &MixRecord) {
 }
 
 /// The same bottles for another formula, with few salts weighed in beside them.
-fn with_salts(page: &mut Page, made: &WithSalts, told: &MixRecord) {
+fn with_salts(page: &mut Page, made: &WithSalts) {
     let of = &made.tank;
     let formula = of.formula.as_deref().unwrap_or_default();
     let beside = match made.salts.len() {
@@ -168,7 +168,15 @@ fn with_salts(page: &mut Page, made: &WithSalts, told: &MixRecord) {
     if !warnings.is_empty() {
         findings(page, &warnings);
     }
-    handling_beside(page, of, told);
+    page.line(strong("Safety of what is weighed, by its number above"));
+    handling_beside(page, of, &weighed(of));
+}
+
+/// Ids of what is weighed or measured beside the stock bottles, and into dilute ones.
+fn weighed(mix: &MixRecord) -> Vec<String> {
+    let bottled = mix.helpers.iter().filter(|helper| helper.new).flat_map(|helper| &helper.made_of);
+    let salts = mix.doses.iter().map(|dose| &dose.salt).chain(bottled.map(|of| &of.salt));
+    salts.flatten().cloned().collect()
 }
 
 /// Why the bottles cannot be fewer.

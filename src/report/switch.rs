@@ -115,12 +115,12 @@ fn before_and_after(page: &mut Page, record: &SwitchRecord) {
 }
 
 fn options(page: &mut Page, record: &SwitchRecord) {
-    page.section("The ways", "from nothing to all of it; misfit as measured out, 0 is perfect");
+    page.section("The ways", "from nothing to all of it; off in all as measured out, 0 is perfect");
     page.leaf(Leaf::Annex);
     let mut table = Table::new([
         right("drain"),
         right("fill in"),
-        right("misfit"),
+        right("off in all"),
         right("EC").on_sheet("EC, mS/cm"),
         right("pH"),
         left(""),
@@ -185,9 +185,12 @@ pub(super) fn scale_page(record: &ScaleRecord) -> Page {
     page.gap();
     page.say(match (&record.worst_element, record.worst_percent) {
         (Some(element), Some(percent)) => {
-            format!("Whole steps cost at the most {} % ({element}) against the recipe.", fixed(percent.abs(), 1))
+            format!(
+                "Rounding to what your scales show costs at the most {} % ({element}) against the recipe.",
+                fixed(percent.abs(), 1)
+            )
         }
-        _ => "Whole steps cost nothing.".to_owned(),
+        _ => "Rounding to what your scales show costs nothing.".to_owned(),
     });
     rest(&mut page, mix, None);
     page

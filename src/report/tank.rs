@@ -97,16 +97,16 @@ fn below(page: &mut Page, record: &MixRecord) {
     let misfit = match (record.misfit, record.misfit_exact) {
         // the doses of stock bottles are stated, and not sought
         (Some(measured), Some(exact)) if record.job == "stock" => {
-            format!("misfit {} as dosed; {} before rounding{}", fixed(measured, 3), fixed(exact, 3), unproved(record))
+            format!("off in all {} as dosed; {} before rounding{}", fixed(measured, 3), fixed(exact, 3), unproved(record))
         }
         (Some(measured), Some(exact)) => format!(
-            "misfit {} as measured out, the {} in whole steps; {} before rounding{}",
+            "off in all {} as measured out, the {} here; {} before rounding{}",
             fixed(measured, 3),
             record.proof,
             fixed(exact, 3),
             unproved(record)
         ),
-        (Some(misfit), None) => format!("misfit {} (0 is perfect)", fixed(misfit, 3)),
+        (Some(misfit), None) => format!("off in all {} (0 is perfect)", fixed(misfit, 3)),
         _ => return,
     };
     page.line(misfit).look("quiet");

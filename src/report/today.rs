@@ -101,7 +101,9 @@ fn due_words(due: &Due) -> String {
     let what = match due.what {
         DueKind::Fill => format!("fill it with {formula}"),
         DueKind::Switch => format!("turn it over to {formula}"),
-        DueKind::Renew if due.by == DueBy::Forecast => format!("it runs out of {formula}: add to it, or renew it"),
+        DueKind::Renew if due.by == DueBy::Forecast => {
+            format!("made up with water alone it leaves the range of {formula}: add to it, or renew it")
+        }
         DueKind::Renew => format!("renew {formula}"),
         DueKind::Read => "read EC, pH and level".to_owned(),
     };

@@ -30,7 +30,7 @@ pub(super) fn top_up_page(record: &TopUpRecord, pictures: Option<&Pictures>) -> 
     page.say(format!("Pour about {} L a day, as much as plants and air take.", fixed(record.litres_per_day, 1)));
     match (record.drain_by, record.builds_up.first()) {
         (Some(day), Some(first)) => {
-            page.say(format!("Drain all the same by {day}: {}.", over(first)));
+            page.say(format!("Topped up so and drained no more, it is to be drained by {day}: {}.", over(first)));
         }
         _ => {
             page.say(format!("Nothing builds up within {} days by the likely course.", record.horizon_days));

@@ -19,7 +19,7 @@ pub(super) fn trade_page(record: &TradeRecord, plot: bool) -> Page {
     let title = format!("{} AGAINST {} in {}", record.reached, record.along, record.formula.to_uppercase());
     let mut page = Page::new("", "");
     page.section_of("", &title, &format!("with the shelf of {}", record.bench));
-    let mut table = Table::new([right(&record.along), right(&record.reached), right("misfit"), left("")]);
+    let mut table = Table::new([right(&record.along), right(&record.reached), right("off in all"), left("")]);
     table.row(["ppm", "ppm", "", ""]);
     for point in &record.points {
         let is_asked = record.along_target_ppm.is_some_and(|target| (target - point.along_ppm).abs() < 1e-9 * target);
@@ -44,7 +44,20 @@ pub(super) fn trade_page(record: &TradeRecord, plot: bool) -> Page {
 /// From where on the second reaches what is asked of it.
 pub(super) fn told(record: &TradeRecord) -> String {
     let TradeRecord { reached, along, .. } = record;
+    let of_water = record.reached_target_ppm.filter(|target| record.reached_water_ppm >= *target);
+    if let Some(target) = of_water {
+        let (water, target) = (ppm_text(record.reached_water_ppm), ppm_text(target));
+        return format!(
+            "The water alone brings {water} ppm {reached}, no less than the {target} asked, whatever {along} is."
+        );
+    }
+    // under the lowest level that was tried nothing is known
+    let lowest = record.points.first().map(|point| point.along_ppm);
+    let at_all = record.enough_from_ppm.is_some() && record.enough_from_ppm == lowest;
     match (record.reached_target_ppm.map(ppm_text), record.enough_from_ppm.map(ppm_text)) {
+        (Some(target), Some(from)) if at_all => {
+            format!("{reached} reaches the {target} ppm asked already at {from} ppm of {along}, the least that was tried.")
+        }
         (Some(target), Some(from)) => format!("{reached} reaches the {target} ppm asked from {from} ppm of {along} on."),
         (Some(target), None) => {
             format!("{reached} does not reach the {target} ppm asked at any of these levels of {along}.")

@@ -121,7 +121,11 @@ pub fn would_help(found: &[Helps]) -> Option<Finding> {
     Some(Finding {
         code: "would-help",
         severity: Severity::Note,
-        message: format!("The misfit before rounding is {}. {these}: {}.", significant(first.before, 3), told.join("; ")),
+        message: format!(
+            "Off in all by {} before rounding (0 is perfect). {these}: {}.",
+            significant(first.before, 3),
+            told.join("; ")
+        ),
         remedy: Some("The salt table says how to handle it.".to_owned()),
         source: None,
     })

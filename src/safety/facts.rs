@@ -11,6 +11,8 @@ pub struct Achieved {
     pub nutrient: Nutrient,
     /// What the tank will hold, ppm.
     pub ppm: f64,
+    /// What it would hold before anything was rounded to what the instruments show, ppm; `ppm` where nothing was.
+    pub exact_ppm: f64,
     /// Its uncertainty (k = 2), ppm.
     pub plus_minus_ppm: f64,
     /// What the formula asks, ppm.

@@ -31,7 +31,7 @@ pub(super) fn findings(facts: &Facts, found: &mut Vec<Finding>) {
 }
 
 fn precipitate(mineral: &Supersaturated) -> Finding {
-    let when = if mineral.only_aired { " after days in air" } else { "" };
+    let when = if mineral.only_aired { " after days in air" } else { " in the finished tank" };
     let index = fixed(mineral.index, 1);
     if mineral.slow {
         return Finding {
@@ -49,7 +49,7 @@ fn precipitate(mineral: &Supersaturated) -> Finding {
     Finding {
         code: "will-precipitate",
         severity: Severity::Warning,
-        message: format!("{} may fall out{when}: its saturation index is {index}, over 0.", mineral.mineral),
+        message: format!("{} may fall out{when}: its saturation index is {index} then, over 0.", mineral.mineral),
         remedy: Some(
             match mineral.mineral.as_str() {
                 "gypsum" => "Less sulfate or less calcium, from the salt that brings most of it.",
@@ -191,14 +191,14 @@ pub fn acid_not_reckoned_in_tank() -> Finding {
     }
 }
 
-/// The dose of acid in whole steps of the syringe misses the wish.
+/// The dose of acid, as its measure shows it, misses the wish.
 #[must_use]
 pub fn acid_in_steps(wished_ph: f64, ph: f64) -> Option<Finding> {
     ((ph - wished_ph).abs() > PH_NEAR).then(|| Finding {
         code: "ph-in-steps",
         severity: Severity::Warning,
         message: format!(
-            "In whole steps of the syringe the acid brings the pH to {}, not to the wished {}.",
+            "As it can be measured here, in glass or polypropylene, the acid brings the pH to {}, not to the wished {}.",
             fixed(ph, 1),
             fixed(wished_ph, 1)
         ),

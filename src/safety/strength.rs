@@ -26,8 +26,8 @@ const STRONG: [(Nutrient, f64, f64); 7] = [
 /// Slips that move everything by one factor.
 const SLIPS: [(f64, &str); 3] = [
     (3.785, "US gallons taken for litres"),
-    (10.0, "a decimal point, or a volume with a digit too few"),
-    (1000.0, "milligrams taken for grams"),
+    (10.0, "a decimal point, a wrong unit, or a volume with a digit too few"),
+    (1000.0, "a wrong unit, milligrams taken for grams"),
 ];
 /// What a slip moves, with what a usual feed has of it, ppm (from memory; the low ends of the usual ranges).
 const USUAL: [(Nutrient, f64); 5] =
@@ -136,14 +136,17 @@ fn feed_too_strong(facts: &Facts, told: &Told) -> Option<Finding> {
         code: "feed-too-strong",
         severity,
         message: format!("Stronger than any usual feed (from memory): {}. Roots burn.", list.join(", ")),
-        remedy: Some(slip.unwrap_or_else(|| "Ask for less, or thin it with water before plants meet it.".to_owned())),
+        remedy: Some(slip.map_or_else(
+            || "Ask for less, or thin it with water before plants meet it.".to_owned(),
+            |slip| format!("{slip} Keep it from plants; drain and thin it, or make it anew."),
+        )),
         source: Some("memory".to_owned()),
     })
 }
 
 /// The slip that would explain it, where everything is over by the factor of one: first against what this tank was asked, then
 /// against the bench's growth formula, then against a usual feed.
-fn likely_slip(facts: &Facts) -> Option<String> {
+pub(super) fn likely_slip(facts: &Facts) -> Option<String> {
     let asked: Vec<(Nutrient, f64)> =
         facts.achieved.iter().filter_map(|a| Some((a.nutrient, a.target_ppm.filter(|target| *target > 0.0)?))).collect();
     let growth = if facts.growth_ppm.is_empty() { (&USUAL[..], "a usual feed") } else { (facts.growth_ppm, "growth") };
@@ -158,13 +161,10 @@ fn likely_slip(facts: &Facts) -> Option<String> {
         let middle = *times.get(times.len() / 2).filter(|_| times.len() >= FEWEST_FOR_A_SLIP)?;
         let off = |factor: f64, of: f64| (of / factor).max(factor / of);
         let (factor, slip) = SLIPS.into_iter().min_by(|(a, _), (b, _)| off(*a, middle).total_cmp(&off(*b, middle)))?;
-        times.iter().all(|of| off(factor, *of) < spread).then(|| {
-            format!(
-                "All of it is about {} times {words}, as by a slip: {slip}. Keep it from plants; drain and thin it, or make \
-                     it anew.",
-                trimmed(factor, 1)
-            )
-        })
+        times
+            .iter()
+            .all(|of| off(factor, *of) < spread)
+            .then(|| format!("All of it is about {} times {words}, as by a slip: {slip}.", trimmed(factor, 1)))
     })
 }
 

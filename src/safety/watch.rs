@@ -23,6 +23,8 @@ const NEEDED: [(Nutrient, f64); 12] = [
     (Nutrient::Mo, 0.005),
 ];
 
+/// An exact mix keeps its limits to this fraction: what a linear program leaves open.
+const EXACTLY_KEPT: f64 = 1e-6;
 /// A miss of a target beyond this fraction is told.
 const TARGET_MISS: f64 = 0.05;
 /// Nitrogen under this share of the growth formula's, or under this ppm, is low (common practice, no source).
@@ -86,23 +88,40 @@ fn limits_missed(facts: &Facts, found: &mut Vec<Finding>) -> Vec<Missed> {
         if let Some((by, limit, side)) = over.or(under) {
             let severity = if by > a.plus_minus_ppm { Severity::Stop } else { Severity::Warning };
             missed.push(Missed { nutrient: a.nutrient, severity, over: over.is_some() });
+            let rounded = is_by_rounding(a);
+            let remedy = match (rounded, over) {
+                (true, _) => "Mix a larger volume at once, or use a finer scale.".to_owned(),
+                (false, Some(_)) => strength::likely_slip(facts).unwrap_or_else(|| {
+                    "Only draining takes it out; else make it anew with less of what brings it.".to_owned()
+                }),
+                (false, None) => "Add of what brings it.".to_owned(),
+            };
             found.push(Finding {
                 code: "limit-missed",
                 severity,
                 message: format!(
-                    "{} comes to {} ppm as measured out, but the formula wants {side} {} ppm: missed by {} ppm, known to {} ppm.",
+                    "{} comes to {} ppm{}, but the formula wants {side} {} ppm: missed by {} ppm, known to {} ppm.",
                     a.nutrient,
                     ppm_text(a.ppm),
+                    if rounded { " as measured out" } else { "" },
                     ppm_text(limit),
                     ppm_text(by),
                     ppm_text(a.plus_minus_ppm)
                 ),
-                remedy: Some("Mix a larger volume at once, or use a finer scale.".to_owned()),
+                remedy: Some(remedy),
                 source: None,
             });
         }
     }
     missed
+}
+
+/// True when only the steps of the instruments break a limit: a scale is to blame for nothing that was so before rounding.
+fn is_by_rounding(a: &Achieved) -> bool {
+    let kept = |limit: Option<f64>, over: f64| {
+        limit.is_none_or(|limit| over * (a.exact_ppm - limit) <= EXACTLY_KEPT * limit.max(1.0))
+    };
+    kept(a.max_ppm, 1.0) && kept(a.min_ppm, -1.0)
 }
 
 /// True when the target is missed by more than is told, the plus/minus apart.

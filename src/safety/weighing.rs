@@ -103,7 +103,7 @@ fn left_out(salt: &Measured, finest: &Finest) -> Finding {
             code: "cannot-be-weighed",
             severity: Severity::Note,
             message: format!(
-                "{}: {} is left out: in whole steps from {least} up the mix comes closer without it.",
+                "{}: {} is left out: measured from {least} up, the mix comes closer without it.",
                 salt.name,
                 amount_text(salt.amount_exact, finest)
             ),
@@ -189,7 +189,7 @@ pub fn limits_gave_way(limits: &[String]) -> Option<Finding> {
         code: "limit-gave-way",
         severity: Severity::Warning,
         message: format!(
-            "No whole steps of the instruments here were found that keep every limit; these gave way: {}.",
+            "No amounts that the instruments here can show were found that keep every limit; these gave way: {}.",
             limits.join(", ")
         ),
         remedy: Some("Mix a larger volume at once, use a finer scale, or state the limit a little wider.".to_owned()),
@@ -204,7 +204,7 @@ pub fn closer_than_exact(measured: f64, exact: f64, reasons: &[&str]) -> Finding
         code: "closer-than-exact",
         severity: Severity::Note,
         message: format!(
-            "As measured out the misfit is {}, under the {} of the exact amounts: {}.",
+            "As measured out it is off in all by {}, less than the {} of the exact amounts: {}.",
             significant(measured, 3),
             significant(exact, 3),
             reasons.join("; ")
@@ -222,7 +222,7 @@ pub fn fewer_salts(most: usize, misfit: f64, all: f64, proved: bool) -> Finding 
         code: "fewer-salts",
         severity: Severity::Note,
         message: format!(
-            "With at most {most} salts of the shelf the misfit is {} before rounding, {best}; with all of them it is {}.",
+            "With at most {most} salts of the shelf the mix is off in all by {} before rounding, {best}; with all of them by {}.",
             significant(misfit, 3),
             significant(all, 3)
         ),

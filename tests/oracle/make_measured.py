@@ -3,7 +3,7 @@
 
     python3 make_measured.py        # writes both files beside this one
 
-Waters: Stuyfzand 1987, as carried by PatrickvanBeelen/groundwaterconductivity (MIT); measured EC at 20 C.
+Waters: Stuyfzand 1987, as a data set under the MIT licence (groundwaterconductivity) carries them; measured EC at 20 C.
 Single solutes: CRC Handbook, "Electrical Conductivity of Aqueous Solutions", 20 C, by mass per cent; the rows
 "read" come from a stored page of that table (its columns assigned by position), the rows "memory" from nobody's page: do not let a hard
 test depend on those alone.

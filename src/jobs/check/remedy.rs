@@ -57,7 +57,7 @@ pub struct Remedies {
     pub needed: bool,
     /// True when adding alone comes as near to the formula as any draining would, within a misfit of 0.01.
     pub adding_is_enough: bool,
-    /// The ways, nothing drained first.
+    /// The ways: where adding alone does not come close those that drain first, else nothing drained first.
     pub options: Vec<Remedy>,
 }
 
@@ -97,6 +97,10 @@ pub(crate) fn remedies(shelf: &Bench, formula: &Formula, holding: &Content, tank
         let nearer = least > 0.0 || misfit < as_it_stands - AS_GOOD;
         if nearer && best - least > ANOTHER_DRAIN * tank.volume_l {
             ways.push(("best fit", best));
+        }
+        // where adding leaves too much in it, what takes out stands first
+        if least > 0.0 {
+            ways.rotate_left(1);
         }
     }
     let adding_is_enough = ways.len() == 1 && as_it_stands.is_finite();

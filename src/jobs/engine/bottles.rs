@@ -320,19 +320,21 @@ fn add(parts: &mut Parts, group: &[Small], design: &Design, proposed: &mut Vec<P
     });
     let name = name(parts, group);
     let serves: Vec<usize> = group.iter().map(|small| small.part).collect();
-    let helper = |parts: &mut Parts, id: &str, ml: f64, made_of| {
-        let id = free_id(parts, id);
+    let helper = |parts: &mut Parts, ml: f64, made_of| {
         let volume = millilitres(ml);
         let made_with_pure_water = wants_pure(parts);
+        let id = String::new();
         parts.helpers.push(Helper { id, volume, made_of, made_on: None, left: None, made_with_pure_water });
-        parts.helpers.len() - 1
+        let at = parts.helpers.len() - 1;
+        parts.helpers[at].id = free_id(parts, &format!("{name}-{}", strength(parts, at)));
+        at
     };
     if let Some(before) = design.before {
-        let first = helper(parts, &format!("{name}-strong"), before.bottle_ml, made_of);
+        let first = helper(parts, before.bottle_ml, made_of);
         proposed.push(Proposed { helper: first, serves: Vec::new(), dose_ml: before.dose_ml });
         made_of = vec![(Ingredient::Helper(first), Amount::Volume(millilitres(before.dose_ml)))];
     }
-    let at = helper(parts, &name, design.bottle_ml, made_of);
+    let at = helper(parts, design.bottle_ml, made_of);
     parts.list.push(Part::Helper(at));
     proposed.push(Proposed { helper: at, serves, dose_ml: design.dose_ml });
 }
@@ -341,10 +343,16 @@ fn millilitres(ml: f64) -> Volume {
     liter(ml * 1e-3)
 }
 
-/// What a bottle is called: after its one ingredient, or after what they have in common.
+/// How strong a bottle is, as a part of its name: two of one salt and another strength are never taken for each other.
+fn strength(parts: &Parts, helper: usize) -> String {
+    let mg_per_l: f64 = parts.of_helper(helper).salts.iter().map(|(_, grams_per_ml)| grams_per_ml * 1e6).sum();
+    if mg_per_l < 10.0 { format!("{:.0}-ug-l", 1e3 * mg_per_l) } else { format!("{mg_per_l:.0}-mg-l") }
+}
+
+/// What a bottle is called before its strength: after its one ingredient, or after what they have in common.
 fn name(parts: &Parts, group: &[Small]) -> String {
     if let [one] = group {
-        return format!("{}-thin", parts.id(one.part));
+        return parts.id(one.part).to_owned();
     }
     let trace = |small: &Small| {
         let large = [Nutrient::N, Nutrient::P, Nutrient::K, Nutrient::Ca, Nutrient::Mg];

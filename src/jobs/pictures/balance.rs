@@ -36,7 +36,7 @@ pub struct Balance {
 /// assert!((shares[0] - 50.0).abs() < 0.01 && shares[2] == 0.0);
 /// ```
 ///
-/// Reference: A. A. Steiner, Plant and Soil 15 (1961) 134, from memory.
+/// Reference: the form that is usual in plant nutrition, from memory.
 #[must_use]
 pub fn balance(catalogue: &Catalogue, name: &str, ppm: &Nutrients) -> Balance {
     let shares = |of: [(Nutrient, f64); 3]| {

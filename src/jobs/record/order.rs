@@ -188,7 +188,10 @@ fn ended(tank: &Tank) -> Step {
     };
     let full = liter(turned.full_l);
     let behind = if turned.held_back_l > 0.0 {
-        format!(" let the pump mix in the {} that stayed behind,", volume_text(liter(turned.held_back_l)))
+        format!(
+            " plug the pump in again with hands out of it, let it mix in the {} that stayed behind,",
+            volume_text(liter(turned.held_back_l))
+        )
     } else {
         String::new()
     };

@@ -58,9 +58,33 @@ pub(super) fn tell(made: &Made, filled: Volume, finished: &Speciation, steps: &m
         });
         let step = &mut steps[at];
         step.over = over.collect();
-        let words: String = step.over.iter().map(|over| in_words(over, step.act)).collect();
-        step.text.push_str(&words);
     }
+    for (at, words) in once(steps) {
+        steps[at].text.push_str(&words);
+    }
+}
+
+/// What is said of each solid, where it is first over saturation: one figure, the highest on the way.
+fn once(steps: &[Step]) -> Vec<(usize, String)> {
+    let mut told: Vec<(usize, String)> = Vec::new();
+    let mut named: Vec<&str> = Vec::new();
+    for (at, step) in steps.iter().enumerate() {
+        for over in &step.over {
+            if named.contains(&over.mineral.as_str()) {
+                continue;
+            }
+            named.push(&over.mineral);
+            let later: Vec<(Act, &Over)> = steps[at..]
+                .iter()
+                .flat_map(|step| step.over.iter().map(|over| (step.act, over)))
+                .filter(|(_, other)| other.mineral == over.mineral)
+                .collect();
+            let highest = later.iter().map(|(_, over)| over.index).fold(over.index, f64::max);
+            let to_the_end = later.iter().any(|(act, _)| *act == Act::SetPh);
+            told.push((at, in_words(&Over { index: highest, ..over.clone() }, to_the_end)));
+        }
+    }
+    told
 }
 
 /// The tank on the way, with so many millilitres of its water in it.
@@ -99,17 +123,16 @@ fn shares(made: &Made, steps: &[Step], at: usize) -> Vec<(usize, f64)> {
     step.parts.iter().filter_map(part).filter_map(|part| Some((part, share(part)?))).collect()
 }
 
-fn in_words(over: &Over, act: Act) -> String {
+/// * `to_the_end`: true where it is so until the tank is topped up
+fn in_words(over: &Over, to_the_end: bool) -> String {
     let Over { mineral, index, stays } = over;
+    let until = match (stays, to_the_end) {
+        (true, _) => "From here on",
+        (false, true) => "From here until it is topped up",
+        (false, false) => "Until the next steps are done",
+    };
     let index = fixed(*index, 1);
-    match (stays, act) {
-        (true, _) => format!(" From here on {mineral} may fall out (saturation index {index}, over 0)."),
-        (false, Act::SetPh) => {
-            format!(" Until it is topped up {mineral} may fall out (saturation index {index}, over 0): go on at once.")
-        }
-        (false, _) => format!(
-            " Until the next steps are done {mineral} may fall out (saturation index {index}, over 0): stir hard, and go on at \
-             once."
-        ),
-    }
+    format!(
+        " {until} {mineral} may fall out (saturation index on the way up to {index}, over 0): stir hard, and go on at once."
+    )
 }

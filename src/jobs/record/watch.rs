@@ -28,6 +28,7 @@ pub(super) fn achieved(made: &Made, reckoned: &Reckoned) -> Vec<Achieved> {
         Achieved {
             nutrient,
             ppm: reckoned.ppm[nutrient],
+            exact_ppm: reckoned.ppm_exact[nutrient],
             plus_minus_ppm: reckoned.plus_minus[nutrient],
             target_ppm: wish.and_then(|wish| wish.target).map(ppm_of),
             min_ppm: wish.and_then(|wish| wish.min).map(ppm_of),

@@ -39,7 +39,7 @@ pub(in crate::report) fn balance(page: &mut Page, balances: &[Balance], own: boo
         page.say(
             "Percent of the sum of the three by charge. All phosphorus counts as H₂PO₄⁻ and all sulfur as SO₄²⁻; ammonium, \
              sodium and chloride stand outside the triangles. Growth and push are shown as this bench weighs them out. \
-             Form of the picture: A. A. Steiner, Plant and Soil 15 (1961) 134 [from memory].",
+             Form of the picture: usual in plant nutrition [from memory].",
         )
         .look("quiet");
         for (name, why) in not_compared {
