@@ -136,7 +136,10 @@ fn dose_for(page: &mut Page, other: &MixRecord, told: &MixRecord) {
     doses(page, &other.doses);
     page.line(ec_words(other.ec_ms_cm, other.ec_plus_minus_ms_cm));
     findings(page, &other.findings);
-    handling_beside(page, other, told);
+    // what a correction of its pH names, beside what is told of the first
+    let is_told = |salt: &String| told.handling.iter().any(|one| one.salt == *salt);
+    let beside: Vec<String> = other.handling.iter().map(|one| one.salt.clone()).filter(|salt| !is_told(salt)).collect();
+    handling_beside(page, other, &beside);
 }
 
 /// The same bottles for another formula, with few salts weighed in beside them.

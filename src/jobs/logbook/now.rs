@@ -85,6 +85,7 @@ pub(in crate::jobs) fn findings(
         Some(Achieved {
             nutrient,
             ppm: likely,
+            exact_ppm: likely,
             plus_minus_ppm: likely - low,
             target_ppm: wish.and_then(|wish| wish.target).map(ppm_of),
             min_ppm: wish.and_then(|wish| wish.min).map(ppm_of),
