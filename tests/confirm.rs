@@ -125,3 +125,51 @@ fn the_terminal_asks_back_and_writes_nothing() {
     assert!(told.starts_with("Entry 2, 2026-10-03 12:00 +02:00: drained 600 L"), "{told}");
     assert!(std::fs::read(&file).expect("a logbook").starts_with(&before));
 }
+
+/// The same weights within a day are one job entered twice, or two: that is asked. A day later they are the next job.
+#[test]
+fn what_is_booked_twice_is_asked_back() {
+    let book = logbook();
+    let again = json!({ "event": "filled", "volume": "60 L", "added": ["potassium-nitrate=60g"], "pure": true });
+    let asked = add(&book, "2026-10-03 08:05+02:00", &again, None).expect_err("asked back");
+    assert!(asked[0].0.contains("entry 1 of 2026-10-03 08:00 +02:00 has the same weights already"), "{asked:?}");
+    assert!(add(&book, "2026-10-03 08:05+02:00", &again, Some(true)).is_ok());
+    assert!(add(&book, "2026-10-04 08:05+02:00", &again, None).is_ok());
+    let other = json!({ "event": "filled", "volume": "60 L", "added": ["potassium-nitrate=61g"], "pure": true });
+    assert!(add(&book, "2026-10-03 08:05+02:00", &other, None).is_ok());
+}
+
+/// What was really weighed is asked back where it is far from the recipe, and is not where it differs as hands differ.
+#[test]
+fn weights_far_from_the_recipe_are_asked_back() {
+    let folder = tempfile::tempdir().expect("a folder");
+    let recipe = folder.path().join("push.json");
+    done(&["mix", "push", "--save", &recipe.display().to_string()]);
+    let recipe = std::fs::read_to_string(recipe).expect("a recipe");
+    let from = |weighed: &str| json!({ "event": "from", "recipe": recipe, "weighed": [weighed] });
+    for (weighed, odd) in [("potassium-sulfate=140g", "is 10 times"), ("potassium-sulfate=1.4g", "is 0.1 times")] {
+        let asked = add("", FILLED, &from(weighed), None).expect_err("asked back");
+        assert!(asked.iter().any(|(words, _)| words.contains(odd)), "{asked:?}");
+        assert!(add("", FILLED, &from(weighed), Some(true)).is_ok());
+    }
+    for weighed in ["potassium-sulfate=15g", "potassium-sulfate=0g", "potassium-sulfate=40g"] {
+        assert!(add("", FILLED, &from(weighed), None).is_ok(), "{weighed}");
+    }
+}
+
+/// Where the logbook knows the level, the level after filling up says how much went in.
+#[test]
+fn filling_up_to_a_level_needs_no_subtraction() {
+    let mut book = logbook();
+    let read = json!({ "event": "reading", "level": "52.5 L" });
+    book += &add(&book, "2026-10-06 09:00+02:00", &read, None).expect("written");
+    let up = json!({ "event": "topped-up", "to": "60 L", "pure": true });
+    let line: Value =
+        serde_json::from_str(&add(&book, "2026-10-06 09:05+02:00", &up, None).expect("written")).expect("a line");
+    let (went_in, after) = (line["volume_l"].as_f64().expect("litres"), line["level_after_l"].as_f64());
+    // what evaporates in five minutes at 7.5 L in three days is 9 mL
+    assert!((went_in - 7.5).abs() < 0.02 && after == Some(60.0), "{line}");
+    let low = json!({ "event": "topped-up", "to": "40 L" });
+    let refused = ask(&request(&book, "2026-10-06 09:05+02:00", &low, None)).expect_err("refused");
+    assert!(refused.to_string().contains("the level is 52.5 L already"), "{refused}");
+}

@@ -6,6 +6,7 @@ use bloomsalt::bench::Bench;
 use bloomsalt::jobs;
 use bloomsalt::logbook::{Amounts, Basis, Entry, Event, Logbook, Moment, Patterns, Slip, State, Track, line, state_at};
 use bloomsalt::matter::{NUTRIENTS, Nutrient, Nutrients};
+use bloomsalt::safety::{Achieved, InTank};
 use proptest::prelude::*;
 use proptest::test_runner::{Config, RngSeed};
 
@@ -445,9 +446,17 @@ fn a_table_of_uptake_is_checked() {
 
 // --- findings ----------------------------------------------------------------------------------------------------
 
+/// Nothing known of what is in it but the floor.
+fn in_tank(floor_ppm: Option<f64>) -> InTank<'static> {
+    InTank { achieved: &[], ec_ms_per_cm: None, formula: None, floor_ppm }
+}
+
 /// Codes that fire for a state, with a floor for nitrogen.
 fn fired(events: &[(Moment, Event)], at: f64, floor_ppm: Option<f64>) -> Vec<&'static str> {
-    bloomsalt::safety::of_logbook(&state_of(events, hour(at)), floor_ppm).iter().map(|finding| finding.code).collect()
+    bloomsalt::safety::of_logbook(&state_of(events, hour(at)), &in_tank(floor_ppm))
+        .iter()
+        .map(|finding| finding.code)
+        .collect()
 }
 
 /// Each finding that is no slip (those are above): one case that fires it, one that just misses it.
@@ -474,9 +483,26 @@ fn findings_fire_and_just_miss() {
     // an EC that cannot be predicted
     let state = state_at(&parse(&text_of(&sound)), hour(100.0), &Patterns::standard(), &|_| None);
     assert!(matches!(state.slips[..], [Slip::NotPredicted { entry: 2 }, Slip::NotPredicted { entry: 4 }]));
-    for finding in bloomsalt::safety::of_logbook(&state, None) {
+    for finding in bloomsalt::safety::of_logbook(&state, &in_tank(None)) {
         assert!(!finding.message.is_empty() && finding.code.bytes().all(|b| b.is_ascii_lowercase() || b == b'-'));
     }
+}
+
+/// What the entries leave over a limit of the formula is told once it is surely over, and a tank too strong as any mix is.
+#[test]
+fn a_tank_over_its_limits_is_told() {
+    let state = state_of(&[(hour(0.0), filled(60.0, 0.0, amounts(&[("S", 90.0)])))], hour(1.0));
+    let codes = |nutrient: Nutrient, ppm: f64, max_ppm: Option<f64>| {
+        let [target_ppm, min_ppm] = [None; 2];
+        let one = Achieved { nutrient, ppm, exact_ppm: ppm, plus_minus_ppm: 1.0, target_ppm, min_ppm, max_ppm };
+        let held = InTank { achieved: &[one], formula: Some("push"), ..in_tank(None) };
+        let found = bloomsalt::safety::of_logbook(&state, &held);
+        found.into_iter().map(|finding| finding.code).filter(|code| *code != "uptake-unknown").collect::<Vec<_>>()
+    };
+    assert_eq!(codes(Nutrient::S, 101.01, Some(100.0)), ["over-its-limit"]);
+    assert_eq!(codes(Nutrient::S, 100.99, Some(100.0)), [""; 0]);
+    assert_eq!(codes(Nutrient::Mg, 101.01, None), ["feed-too-strong"]);
+    assert_eq!(codes(Nutrient::Mg, 100.99, None), [""; 0]);
 }
 
 // --- the text ----------------------------------------------------------------------------------------------------

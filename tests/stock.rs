@@ -515,3 +515,42 @@ fn bottles_meet_what_the_water_that_they_leave_can_meet() {
     }
     assert!(displaced > 5, "{displaced} benches had bottles of pure water");
 }
+
+/// A product that clouds a bottle of its own goes straight into the tank, and the rest is bottled all the same.
+#[test]
+fn what_clouds_a_bottle_by_itself_goes_straight() {
+    let own = "[[product]]\nid = \"own-compound\"\nname = \"own compound\"\n\
+               analysis = { NH4-N = 4, NO3-N = 11, P2O5 = 7, K2O = 20, MgO = 3, Fe = 0.1 }\n";
+    let text = STARTER.replace("[shelf]", "[shelf]\nown-compound = {}") + own;
+    let bench = Bench::parse(&text, "test").expect("valid");
+    for strength in [20.0, 100.0] {
+        let stock = jobs::stock(&bench, "growth", &how(strength)).expect("bottles");
+        assert!(!stock.bottles.is_empty() && stock.tank.ec_ms_cm > 0.5, "{} bottles", stock.bottles.len());
+        let in_mix = stock.straight.iter().any(|one| one.salt == "own-compound")
+            || stock
+                .bottles
+                .iter()
+                .any(|bottle| contents(&stock, &bottle.id).iter().any(|(salt, _)| salt == "own-compound"));
+        assert!(in_mix || stock.tank.misfit.expect("fitted") < 0.5, "the product is neither straight nor bottled");
+    }
+}
+
+/// Bottles made as told and entered as told are all that the next mix of the formula takes.
+#[test]
+fn the_bottles_of_a_formula_need_nothing_beside_them() {
+    for formula in ["growth", "push", "lean", "weak"] {
+        for litres in [1.0, 2.0] {
+            let how = StockOptions { bottle: liter(litres), ..how(100.0) };
+            let stock = jobs::stock(&Bench::starter(), formula, &how).expect("bottles");
+            let lines: Vec<String> = stock.tank.helpers.iter().filter_map(|helper| helper.entry.clone()).collect();
+            let bench = Bench::parse(&format!("{STARTER}\n{}\n", lines.join("\n")), "test").expect("valid");
+            let mix = jobs::mix(&bench, formula, &MixOptions::default()).expect("solved");
+            let stops = mix.findings.iter().filter(|finding| finding.code == "cannot-be-weighed").count();
+            let beside: Vec<&str> = mix.doses.iter().filter(|dose| dose.salt.is_some()).map(|dose| &*dose.name).collect();
+            assert!(
+                stops == 0 && (beside.is_empty() || stock.straight.len() == beside.len()),
+                "{formula}, {litres} L: {beside:?}"
+            );
+        }
+    }
+}

@@ -5,6 +5,7 @@ use bloomsalt::bench::Bench;
 use bloomsalt::jobs::{self, Content, MixOptions, PhOpen, SwitchKind, SwitchOption, SwitchOptions, SwitchRecord};
 use bloomsalt::matter::{Nutrient, Nutrients};
 use bloomsalt::quantity::{Volume, liter};
+use bloomsalt::safety::Severity;
 use serde_json::Value;
 
 use crate::program::{bloomsalt, done};
@@ -200,16 +201,25 @@ fn whole_buckets_are_tried_one_by_one() {
     }
 }
 
-/// The way called best fit has the least misfit of those shown that nothing speaks against, of all where something speaks against
-/// each; of ways within 0.01 of it the one that drains least. One way
-/// is told, the least waste drains less, and no way stands next to one with a name.
+/// The possible ways among which the best fit is, with the misfit by which they are compared: none that is told to stop where
+/// another is not, and a wish for a pH that is not met counts 1.
+pub fn compared(options: &[SwitchOption]) -> Vec<(&SwitchOption, f64)> {
+    let stops = |option: &SwitchOption| option.against.iter().any(|finding| finding.severity == Severity::Stop);
+    let clear = options.iter().any(|option| option.possible && !stops(option));
+    let missed = |option: &SwitchOption| option.against.iter().any(|finding| finding.code == "ph-wish-not-met");
+    let of = |option: &SwitchOption| option.misfit.expect("possible") + if missed(option) { 1.0 } else { 0.0 };
+    let may = options.iter().filter(|option| option.possible && !(clear && stops(option)));
+    may.map(|option| (option, of(option))).collect()
+}
+
+/// The way called best fit is the least of those compared; of ways within 0.01 of it the one that drains least. One way is told, the least waste drains less, and no way stands next to one with a name.
 fn never_contradicts_itself(turned: &SwitchRecord, one_way: f64) {
     let options = &turned.options;
-    let clear = options.iter().any(|option| option.possible && option.against.is_empty());
-    let possible = || options.iter().filter(|option| option.possible && (!clear || option.against.is_empty()));
-    let least = possible().map(|option| option.misfit.expect("possible")).fold(f64::INFINITY, f64::min);
+    let compared = compared(options);
+    let least = compared.iter().map(|(_, misfit)| *misfit).fold(f64::INFINITY, f64::min);
     let best = of_kind(turned, SwitchKind::BestFit).expect("told");
-    let good: Vec<&SwitchOption> = possible().filter(|option| option.misfit.expect("possible") <= least + 0.01).collect();
+    let good: Vec<&SwitchOption> =
+        compared.iter().filter(|(_, misfit)| *misfit <= least + 0.01).map(|(option, _)| *option).collect();
     assert_eq!(best.drain_l.to_bits(), good[0].drain_l.to_bits(), "{good:?}");
     assert!(options.iter().zip(&options[1..]).all(|(a, b)| a.drain_l < b.drain_l));
     assert_eq!(options.iter().filter(|option| option.told).count(), 1);

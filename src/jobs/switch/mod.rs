@@ -68,8 +68,8 @@ pub struct Before {
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
 #[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 pub enum Kind {
-    /// The least misfit of the ways shown, as measured out, that nothing speaks against (of all, where something speaks against
-    /// each); of ways within 0.01 the one that drains least.
+    /// The least misfit of the ways shown, as measured out, that nothing stops (of all, where something stops each); a wish for a
+    /// pH that is not met counts 1 (own choice); of ways within 0.01 the one that drains least.
     #[serde(rename = "best fit")]
     BestFit,
     /// The least drain at which every target comes within 5 %, or as near as at the best fit.
@@ -114,8 +114,8 @@ pub struct SwitchOption {
     pub ph: Option<f64>,
     /// pH after days in air; null likewise.
     pub ph_aired: Option<f64>,
-    /// Stops (what is too little to weigh aside, which the misfit counts), and a wish for a pH that is not met: with any of them
-    /// it is no best fit beside a way that has none.
+    /// Stops (what is too little to weigh aside, which the misfit counts), with which it is no best fit beside a way that has
+    /// none, and a wish for a pH that is not met, which counts as a misfit of 1.
     pub against: Vec<Finding>,
 }
 

@@ -7,10 +7,13 @@ use crate::jobs::engine::exact::AS_GOOD;
 use crate::jobs::engine::question::MixOptions;
 use crate::jobs::error::JobError;
 use crate::jobs::record::MixRecord;
-use crate::safety;
+use crate::safety::{self, Finding, Severity};
 
 /// Shares of what is there that are always shown.
 const SHARES: [f64; 5] = [0.0, 0.25, 0.5, 0.75, 1.0];
+/// A wish for a pH that is not met counts so much in the misfit by which ways are compared, own choice: about as a target that is
+/// missed by a quarter. A correction afterwards mends it.
+const PH_NOT_MET: f64 = 1.0;
 /// A misfit this near to another is the same.
 const SAME: f64 = 1e-9;
 /// Whole buckets that are looked at to either side of the best drain.
@@ -30,9 +33,17 @@ pub(super) struct Way {
 }
 
 impl Way {
-    /// True where it stops, or does not meet the wished pH.
-    fn is_spoken_against(&self) -> bool {
-        self.made.as_ref().is_ok_and(|made| safety::speaks_against(&made.findings).next().is_some())
+    /// True where it is told to stop.
+    fn stops(&self) -> bool {
+        let stops = |finding: &Finding| finding.severity == Severity::Stop;
+        self.made.as_ref().is_ok_and(|made| safety::speaks_against(&made.findings).any(stops))
+    }
+
+    /// The misfit by which ways are compared: a wish for a pH that is not met counts as a target that is.
+    fn weighed_up(&self) -> f64 {
+        let missed =
+            |made: &MixRecord| safety::speaks_against(&made.findings).any(|finding| finding.severity != Severity::Stop);
+        self.misfit() + if self.made.as_ref().is_ok_and(missed) { PH_NOT_MET } else { 0.0 }
     }
 
     /// Misfit as measured out; infinite where it is not possible.
@@ -116,21 +127,24 @@ pub(super) fn ways(turn: &Turn, options: &MixOptions, named: Vec<Drain>, bucket:
     Ok(ways)
 }
 
-/// Names the ways by what they are as measured out: the best fit has the least misfit of those that nothing speaks against, or
-/// of all where something speaks against each; of ways as good it drains least. What the exact program found best, or to waste least, and is not, is a way of its own only as one of the shares
-/// that are always shown; none stands next to one that has a name.
+/// Names the ways by what they are as measured out: the best fit has the least misfit, a wish for a pH that is not met counted in,
+/// of those that nothing stops, or of all where something stops each; of ways as good it drains least. What the exact program found
+/// best, or to waste least, and is not, is a way of its own only as one of the shares that are always shown; none stands next to
+/// one that has a name.
 pub(super) fn judged(mut ways: Vec<Way>, one_way: f64) -> Vec<Way> {
     loop {
-        let clear = ways.iter().any(|way| way.misfit().is_finite() && !way.is_spoken_against());
-        let may_be_best = |way: &&Way| !(clear && way.is_spoken_against());
-        let least = ways.iter().filter(may_be_best).map(Way::misfit).fold(f64::INFINITY, f64::min);
-        let is_best = |way: &&Way| way.misfit() <= least + AS_GOOD && least.is_finite();
-        let best = ways.iter().filter(may_be_best).find(is_best).map(|way| way.drain);
+        let clear = ways.iter().any(|way| way.misfit().is_finite() && !way.stops());
+        let may_be_best = |way: &&Way| !(clear && way.stops());
+        let least = ways.iter().filter(may_be_best).map(Way::weighed_up).fold(f64::INFINITY, f64::min);
+        let is_best = |way: &&Way| way.weighed_up() <= least + AS_GOOD && least.is_finite();
+        let best = ways.iter().filter(may_be_best).find(is_best).map(|way| (way.drain, way.weighed_up() - way.misfit()));
+        let (best, not_met) = (best.map(|(drain, _)| drain), best.map_or(0.0, |(_, not_met)| not_met));
         let count = ways.len();
         ways.retain_mut(|way| {
             let is_best = best.is_some_and(|best| way.drain.to_bits() == best.to_bits());
             let wastes_least = way.wastes_least
-                && !(clear && way.is_spoken_against())
+                && !(clear && way.stops())
+                && way.weighed_up() - way.misfit() <= not_met
                 && best.is_some_and(|best| way.drain <= best - one_way);
             way.kind = match (is_best, wastes_least) {
                 (true, _) => Kind::BestFit,
