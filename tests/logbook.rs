@@ -284,9 +284,9 @@ fn slips_are_told_and_do_not_stop() {
     assert!(matches!(state_of(&off, hour(2.0)).slips[..], [Slip::MeterOff { entry: 2, .. }]));
     let fits = [(hour(0.0), filled(60.0, 0.0, ppm.clone())), (hour(1.0), read_ec(start * 1.14))];
     assert!((state_of(&fits, hour(2.0)).meter_factor - 1.14).abs() < 1e-9);
-    let rose = [(hour(0.0), filled(60.0, 0.0, ppm.clone())), (hour(50.0), read_ec(start * 1.04))];
+    let rose = [(hour(0.0), filled(60.0, 0.0, ppm.clone())), (hour(50.0), read_ec(start * 1.06))];
     assert!(matches!(state_of(&rose, hour(50.0)).slips[..], [Slip::EcHigher { entry: 2, .. }]));
-    let held = [(hour(0.0), filled(60.0, 0.0, ppm.clone())), (hour(50.0), read_ec(start * 1.02))];
+    let held = [(hour(0.0), filled(60.0, 0.0, ppm.clone())), (hour(50.0), read_ec(start * 1.05))];
     assert!(state_of(&held, hour(50.0)).slips.is_empty());
     let nothing = [(hour(0.0), filled(60.0, 0.0, ppm)), (hour(50.0), read_ec(0.0))];
     assert!(matches!(state_of(&nothing, hour(50.0)).slips[..], [Slip::EcLower { entry: 2, .. }]));

@@ -117,7 +117,7 @@ fn a_recipe_with_bottles_fills_what_the_mix_says() {
     other["helpers"] = serde_json::from_str(&pure).expect("JSON");
     let other_saved = own.folder.path().join("pure.json").display().to_string();
     std::fs::write(&other_saved, other.to_string()).expect("written");
-    own.add("2026-10-03 18:30+02:00", &["filled", "--recipe", &other_saved, "--bench", &bench]);
+    own.add("2026-10-05 18:30+02:00", &["filled", "--recipe", &other_saved, "--bench", &bench]);
     let ppm = |line: usize| -> Value { serde_json::from_str::<Value>(&own.lines()[line]).expect("JSON")["ppm"].clone() };
     for element in mixed["elements"].as_array().expect("elements") {
         let (symbol, expected) = (element["element"].as_str().expect("text"), element["ppm"].as_f64().expect("a number"));

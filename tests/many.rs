@@ -93,6 +93,9 @@ fn several_processes_answer_as_one() {
     let mut one = Vec::new();
     cli::batch(&mut lines.concat().as_bytes(), &mut one).expect("written");
     let answers = fs::read_to_string(folder.path().join("answers.ndjson")).expect("answers");
-    assert!(answers == String::from_utf8(one).expect("UTF-8"));
-    assert_eq!(answers.lines().count(), lines.len());
+    let one = String::from_utf8(one).expect("UTF-8");
+    for ((answer, one), asked) in answers.lines().zip(one.lines()).zip(&lines) {
+        assert_eq!(answer, one, "{asked}");
+    }
+    assert_eq!((answers.lines().count(), one.lines().count()), (lines.len(), lines.len()));
 }

@@ -106,14 +106,15 @@ fn an_acid_of_the_growers_own() {
     }
 }
 
+const SOFT: &str = "[tank]\nvolume = \"40 L\"\n[water]\nCa = 20\nalkalinity = \"1.2 meq/L\"\npH = 7.4\n";
 const ACID: &str = "[[product]]\nid = \"ph-minus\"\ndensity = \"1.24 kg/L\"\nanalysis = { NO3-N = 8.45 }\nalkalinity_per_kg = \"-6.03 eq\"\n";
 
-/// By what it is and not by where it stands: an acid goes in last, with the cautions of acids, whether `[acid]` names it or
+/// By what it is and not by where it stands: in soft water an acid goes in last (of hard water a part goes in first of all), with the cautions of acids, whether `[acid]` names it or
 /// not, and never as a cheap nitrate.
 #[test]
 fn an_acid_goes_in_last() {
     let bench = bench(&format!(
-        "{WATER}[shelf]\nph-minus = {{}}\npotassium-nitrate = {{}}\n{ACID}[formula.growth]\nN = 60\nK = 60\n"
+        "{SOFT}[shelf]\nph-minus = {{}}\npotassium-nitrate = {{}}\n{ACID}[formula.growth]\nN = 60\nK = 60\n"
     ));
     for doses in [[("ph-minus", 20.0), ("potassium-nitrate", 9.0)], [("potassium-nitrate", 9.0), ("ph-minus", 20.0)]] {
         let record = checked(&bench, &doses);

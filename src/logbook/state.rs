@@ -237,7 +237,7 @@ impl State {
                 && held_l <= MOST_HELD * done.volume_l
             {
                 let left_mg = open.all_left_mg(entry.at, self.carried_on(entry.at), patterns);
-                self.begin_anew(entry.at, Tank { left_mg, ..done }, held_l);
+                self.begin_anew(entry.at, &Tank { left_mg, ..done }, held_l);
                 self.formula.clone_from(formula);
             }
             return;
@@ -312,15 +312,15 @@ impl State {
             booked_mg: refilled(&old.booked_mg),
             left_mg: old_mg.map(|mg| refilled(&mg)),
         };
-        self.begin_anew(at, tank, held_back_l);
+        self.begin_anew(at, &tank, held_back_l);
     }
 
     /// The tank as filled at `at`: a ledger of its own, and the meter held against it where it was renewed.
     ///
     /// * `held_l`: how much of it is old solution
-    fn begin_anew(&mut self, at: Moment, tank: Tank, held_l: f64) {
+    fn begin_anew(&mut self, at: Moment, tank: &Tank, held_l: f64) {
         self.open = Some(Open::new(at, tank.booked_mg, &tank.left_mg));
-        self.tank = Some(tank);
+        self.tank = Some(*tank);
         self.fresh = self.tank;
         self.filled = Some(at);
         self.intervals.clear();

@@ -263,10 +263,18 @@ pub fn asked_back(slip: &Slip) -> Option<(String, Option<String>)> {
 
 /// What to ask back before the same weights are booked a second time on one day.
 ///
-/// * `entry`, `at`: number and moment of the entry that has them already
+/// * `entry`: number of the entry that has them already
+/// * `days`: how long before this one it was, negative where after it
 #[must_use]
-pub fn booked_twice(entry: u64, at: &str) -> (String, Option<String>) {
-    let odd = format!("entry {entry} of {at} has the same weights already.");
+pub fn booked_twice(entry: u64, days: f64) -> (String, Option<String>) {
+    let minutes = (days.abs() * 24.0 * 60.0).round();
+    let apart = if minutes < 120.0 {
+        format!("{} minutes", fixed(minutes, 0))
+    } else {
+        format!("{} hours", fixed(minutes / 60.0, 0))
+    };
+    let side = if days < 0.0 { "after" } else { "before" };
+    let odd = format!("entry {entry}, {apart} {side} it, has the same weights already.");
     (odd, Some("Was it done twice, or is one job entered twice?".to_owned()))
 }
 

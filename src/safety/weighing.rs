@@ -156,8 +156,8 @@ pub fn acid_left_to_others(name: &str, grams: f64, finest: &Finest) -> Finding {
         code: "cannot-be-weighed",
         severity: Severity::Warning,
         message: format!(
-            "{name}: {} of it beside the other acid would come closer, under the {} that the syringe here is trusted with; \
-             none goes in.",
+            "{name}: {} of it beside the other acid would come closer, under the {} that the syringe here is trusted with, \
+             so the two are not shared out.",
             amount_text(grams, finest),
             amount_text(finest.smallest_g, finest)
         ),

@@ -140,8 +140,7 @@ pub(crate) struct Shared {
     pub(crate) soured: Soured,
     /// Those that take part.
     pub(crate) acids: Vec<usize>,
-    /// Those that would come closer and stay out, since nothing here measures so little: how much, in the unit of the part, and
-    /// the misfit with it.
+    /// Those of which too little to measure would come closer: how much, in the unit of the part, and the misfit with it.
     pub(crate) lost: Vec<(usize, f64, f64)>,
 }
 
@@ -197,8 +196,8 @@ pub(crate) fn shared_out(
         return Ok(Ok(Shared { soured: first, acids: all.clone(), lost: Vec::new() }));
     };
     allow(problem, &acids);
-    let gone = all.iter().copied().filter(|&at| !acids.contains(&at) && too_little(&first, at));
-    let lost = gone.map(|at| (at, dose(&first, at), first.solution.misfit)).collect();
+    let lost = all.iter().copied().filter(|&at| too_little(&first, at));
+    let lost = lost.map(|at| (at, dose(&first, at), first.solution.misfit)).collect();
     Ok(Ok(Shared { soured, acids, lost }))
 }
 

@@ -25,9 +25,9 @@ const REMAINDER: f64 = 0.05;
 /// Under this share of every target it is left out whoever brings the rest: own choice. Bottles fix the ratio of what they
 /// hold, and the exact mix then takes a crumb of some other salt to meet one more target to the last digit.
 const CRUMB: f64 = 1e-3;
-/// The same of what an instrument can measure: own choice, half of what a bottle is known to. Nobody weighs it beside bottles
+/// The same of what an instrument can measure: own choice, about what a bottle is known to. Nobody weighs it beside bottles
 /// that bring all the rest.
-const SMALL_REMAINDER: f64 = 0.01;
+const SMALL_REMAINDER: f64 = 0.02;
 /// A nutrient is the business of the bottles, or of what is there, when they have this share of its target: own choice.
 const OF_BOTTLES: f64 = 0.5;
 

@@ -13,7 +13,7 @@ use crate::tank::ec_of;
 pub fn slips_of_last(logbook: &Logbook) -> Vec<(String, Option<String>)> {
     let Some(last) = logbook.entries().last() else { return Vec::new() };
     let twice = logbook.standing().into_iter().find(|entry| entry.number != last.number && booked_again(entry, last));
-    let twice = twice.map(|before| safety::booked_twice(before.number, &before.at.to_string()));
+    let twice = twice.map(|before| safety::booked_twice(before.number, last.at.days_since(&before.at)));
     let mut odd: Vec<(String, Option<String>)> = twice.into_iter().collect();
     let measures = matches!(
         last.event,
@@ -43,11 +43,11 @@ const AGAIN_DAYS: f64 = 1.0;
 fn booked_again(one: &Entry, other: &Entry) -> bool {
     let same = match (&one.event, &other.event) {
         (Event::Filled { salts_g, volume_l, .. }, Event::Filled { salts_g: again, volume_l: litres, .. }) => {
-            !salts_g.is_empty() && salts_g == again && volume_l == litres
+            !salts_g.is_empty() && salts_g == again && volume_l.to_bits() == litres.to_bits()
         }
         (Event::Added { salts_g, .. }, Event::Added { salts_g: again, .. }) => salts_g == again,
         (Event::Done { salts_g, filled_l, .. }, Event::Done { salts_g: again, filled_l: litres, .. }) => {
-            !salts_g.is_empty() && salts_g == again && filled_l == litres
+            !salts_g.is_empty() && salts_g == again && filled_l.to_bits() == litres.to_bits()
         }
         _ => false,
     };
