@@ -416,6 +416,34 @@ fn a_measured_ph_is_typed_or_read_in_the_logbook() {
     assert!(now("2026-10-17 18:30+02:00").is_null());
 }
 
+/// What a meter is known to read off what is predicted counts in what it should read after a turn, as the logbook counts it: the
+/// reading that is told is no slip.
+#[test]
+fn what_the_own_meter_should_read_is_told_by_the_logbook() {
+    let folder = tempfile::tempdir().expect("a folder");
+    let path = |name: &str| folder.path().join(name).display().to_string();
+    let (tank, growth, push) = (path("tank.jsonl"), path("growth.json"), path("push.json"));
+    done(&["mix", "growth", "--bench", DEMO, "--save", &growth]);
+    let add = |at: &str, event: &[&str]| done(&[&["logbook", "add", &tank, "--bench", DEMO, "--at", at], event].concat());
+    add("2026-10-03 18:00+02:00", &["from", &growth]);
+    let predicted = json(&["mix", "growth", "--bench", DEMO])["ec_ms_cm"].as_f64().expect("EC");
+    let read = |ec: f64| format!("{ec:.3} mS/cm");
+    add("2026-10-03 19:00+02:00", &["reading", "--ec", &read(predicted * 0.95), "--level", "60 L"]);
+    let turn = ["switch", "push", "--bench", DEMO, "--logbook", &tank, "--at", "2026-10-03 20:00+02:00", "--drain", "30 L"];
+    let turned = json(&[&turn[..], &["--save", &push]].concat());
+    let factor = turned["before"]["meter_factor"].as_f64().expect("learnt");
+    assert!((factor - 0.95).abs() < 2e-3, "{factor}");
+    let should = turned["ec_ms_cm"].as_f64().expect("EC") * factor;
+    let page = done(&turn);
+    assert!(page.contains(&format!("{should:.2} mS/cm on your meter, which reads")), "{page}");
+    add("2026-10-03 20:30+02:00", &["from", &push]);
+    let told = add("2026-10-03 21:00+02:00", &["reading", "--ec", &read(should)]);
+    assert!(told.starts_with("Entry 4"), "{told}");
+    // where no reading has told of the meter, nothing is said of it
+    let plain = json(&["switch", "push", "--bench", DEMO, "--holding", "growth"]);
+    assert!(plain["before"]["meter_factor"].is_null());
+}
+
 #[test]
 fn every_way_to_say_what_the_tank_holds() {
     let folder = tempfile::tempdir().expect("a folder");

@@ -162,14 +162,14 @@ impl Tank {
         let mut due = Vec::new();
         let change = self.change(day);
         if let (Some((has, renewed)), Some(asked)) = (self.has, self.asked(day)) {
-            if has != asked {
-                let own = day - self.starts;
-                due.push(("switch", self.starts + if own < 42 { 14 } else { 42 } - day));
-            } else {
+            if has == asked {
                 let next = (renewed + 1..=renewed + 14).rev().find(|on| on_its_day(*on)).expect("two a week");
                 if change.is_none_or(|change| next + 2 < change) {
                     due.push(("renew", next - day));
                 }
+            } else {
+                let own = day - self.starts;
+                due.push(("switch", self.starts + if own < 42 { 14 } else { 42 } - day));
             }
             due.push(("read", self.read + 7 - day));
             due.extend(change.map(|change| ("switch", change - day)));
@@ -195,7 +195,9 @@ impl Walk {
         let (at, bench) = (format!("{} {time}+01:00", date(day)), self.path("bench.toml"));
         let books: Vec<String> = tanks.iter().filter(|tank| tank.has.is_some()).map(|tank| self.logbook(tank)).collect();
         let mut asked = vec!["today", "--bench", &bench, "--at", &at, "--json"];
-        books.iter().for_each(|book| asked.extend(["--logbook", book.as_str()]));
+        for book in &books {
+            asked.extend(["--logbook", book.as_str()]);
+        }
         serde_json::from_str(&done(&asked)).expect("JSON")
     }
 

@@ -136,6 +136,7 @@ fn options(asked: &SwitchRequest) -> Result<SwitchOptions, Refusal> {
         ec_step: typed::maybe(asked.ec_step.as_ref(), |typed| typed::conductivity("ec_step", typed, &EC_STEP_MS_PER_CM))?,
         on: typed::maybe(asked.on.as_ref(), |typed| typed::day("on", typed))?,
         in_steps: in_steps(asked)?,
+        meter_factor: None,
     })
 }
 
@@ -188,5 +189,6 @@ fn of_logbook(read: &typed::Read, bench: &Bench, how: &mut SwitchOptions) -> Res
     how.held_back.get_or_insert(liter(tank.held_back_l));
     how.level.get_or_insert(liter((tank.volume_l - tank.held_back_l).max(0.0)));
     how.on.get_or_insert(read.at.date());
+    how.meter_factor = state.meter_by.map(|_| state.meter_factor);
     Ok((Content::of_analysis(bench, &ppm, "the logbook's likely course, an estimate"), state.standing_ph()))
 }

@@ -44,7 +44,7 @@ pub(super) fn check_page(record: &CheckRecord, pictures: Option<&Pictures>) -> P
     } else {
         weights(&mut page, mix);
     }
-    meter(&mut page, mix);
+    meter(&mut page, mix, None);
     if let Some(reading) = &record.reading {
         the_reading(&mut page, reading);
     }

@@ -69,7 +69,7 @@ pub(super) fn aside(record: &MixRecord) -> String {
 pub(super) fn body(page: &mut Page, record: &MixRecord, before: Option<&Before>) {
     weights(page, record);
     bottles(page, &record.helpers, &record.waters);
-    meter(page, record);
+    meter(page, record, before.and_then(|before| before.meter_factor));
     tank(page, record, before);
 }
 

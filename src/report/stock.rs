@@ -47,7 +47,7 @@ pub(super) fn stock_page(record: &StockRecord, pictures: Option<&Pictures>) -> P
         weigh(&mut page, record, bottle, helper);
     }
     dosing(&mut page, record);
-    meter(&mut page, of);
+    meter(&mut page, of, None);
     tank(&mut page, of, None);
     // the way that comes nearer first: nobody weighs the other by mistake
     if let Some(made) = &record.with_salts {

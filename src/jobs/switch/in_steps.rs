@@ -74,7 +74,7 @@ pub(super) fn switch(
 ) -> Result<SwitchRecord, JobError> {
     let asked = formula_called(bench, formula)?;
     let InSteps { count, every_days } = in_steps;
-    let ec = before(&turn(bench, formula, holding, how)?)?.ec_ms_cm;
+    let ec = before(&turn(bench, formula, holding, how)?, None)?.ec_ms_cm;
     let mut held = holding.clone();
     let mut left = bench.clone();
     let mut first: Option<SwitchRecord> = None;

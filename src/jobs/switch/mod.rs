@@ -40,6 +40,8 @@ pub struct SwitchOptions {
     pub on: Option<Date>,
     /// In several steps over days; at once without it.
     pub in_steps: Option<InSteps>,
+    /// What the grower's meter reads over what is predicted, where a logbook tells it.
+    pub meter_factor: Option<f64>,
 }
 
 /// Nutrients and EC of the tank before it is turned over.
@@ -56,6 +58,8 @@ pub struct Before {
     pub elements: Vec<Element>,
     /// EC at 25 C, mS/cm.
     pub ec_ms_cm: f64,
+    /// What the grower's meter reads over what is predicted; null where no logbook tells it.
+    pub meter_factor: Option<f64>,
     /// pH in air; null when a product leaves it open.
     pub ph_aired: Option<f64>,
     /// Its low end (k = 2).
@@ -245,7 +249,7 @@ fn at_once(
         .collect();
     "switch".clone_into(&mut after.job);
     after.bench.clone_from(&bench.name);
-    let before = before(&turn)?;
+    let before = before(&turn, how.meter_factor)?;
     let refill = turn.refill(drain);
     let step = how.ec_step.map_or(EC_STEP_MS_PER_CM, crate::tank::chemistry::ms_per_cm);
     after.findings.extend(safety::in_two_steps(before.ec_ms_cm, after.ec_ms_cm, step));
@@ -297,7 +301,7 @@ fn option(kind: Kind, drain: f64, refill: f64, told: bool, made: &Result<MixReco
 }
 
 /// The tank before, as a mix of which nothing is weighed in.
-fn before(turn: &Turn) -> Result<Before, JobError> {
+fn before(turn: &Turn, meter_factor: Option<f64>) -> Result<Before, JobError> {
     let tank = Tank::full_of(turn.bench, turn.holding.clone());
     let parts = Parts::new(turn.bench, Vec::new());
     let made = Made::unfitted("switch", &tank, &parts, &[], &[]);
@@ -308,6 +312,7 @@ fn before(turn: &Turn) -> Result<Before, JobError> {
         known_from: turn.holding.known_from.clone(),
         elements: record.elements,
         ec_ms_cm: record.ec_ms_cm,
+        meter_factor,
         ph_aired: record.ph_aired,
         ph_aired_low: record.ph_aired_low,
         ph_aired_high: record.ph_aired_high,
