@@ -435,7 +435,7 @@ fn what_the_own_meter_should_read_is_told_by_the_logbook() {
     assert!((factor - 0.95).abs() < 2e-3, "{factor}");
     let should = turned["ec_ms_cm"].as_f64().expect("EC") * factor;
     let page = done(&turn);
-    assert!(page.contains(&format!("{should:.2} mS/cm on your meter, which reads")), "{page}");
+    assert!(page.contains(&format!("; {should:.2} on your meter, by the logbook")), "{page}");
     add("2026-10-03 20:30+02:00", &["from", &push]);
     let told = add("2026-10-03 21:00+02:00", &["reading", "--ec", &read(should)]);
     assert!(told.starts_with("Entry 4"), "{told}");

@@ -14,14 +14,11 @@ const METER_TOLD: f64 = 0.005;
 /// * `factor`: what the grower's meter reads over what is predicted, where a logbook tells it
 pub(super) fn meter(page: &mut Page, record: &MixRecord, factor: Option<f64>) {
     page.section("The meter should read", "");
-    let give = format!(" at 25 C, give or take {}", fixed(record.ec_plus_minus_ms_cm, 2));
+    let own = factor.filter(|factor| (factor - 1.0).abs() > METER_TOLD).map_or_else(String::new, |factor| {
+        format!("; {} on your meter, by the logbook", fixed(record.ec_ms_cm * factor, 2))
+    });
+    let give = format!(" at 25 C, give or take {}{own}", fixed(record.ec_plus_minus_ms_cm, 2));
     page.line(bold(format!("EC {} mS/cm", fixed(record.ec_ms_cm, 2))).and(give)).look("reading");
-    if let Some(factor) = factor.filter(|factor| (factor - 1.0).abs() > METER_TOLD) {
-        let side = if factor > 1.0 { "over" } else { "under" };
-        let percent = fixed(100.0 * (factor - 1.0).abs(), 1);
-        let ec = fixed(record.ec_ms_cm * factor, 2);
-        page.line(format!("{ec} mS/cm on your meter, which reads {percent} % {side} what is predicted"));
-    }
     if (record.temperature_c - 25.0).abs() > 0.05 {
         let ec = fixed(record.ec_at_temperature_ms_cm, 2);
         page.line(format!("{ec} mS/cm on a meter that does not correct for the tank's {} C", record.temperature_c));
