@@ -10,7 +10,7 @@ use serde_json::Value;
 use crate::program::{bloomsalt, done};
 
 /// Day 0 of the walk is the first of January 2027. Lengths of the phases: growth 14 days, push 21, hold 7, back 35, ripening 30.
-const PLAN: &str = r#"
+pub const PHASES: &str = r#"
 [cycle]
 start = 2027-01-01
 growth = { formula = "growth", lasts = "14 days" }
@@ -19,7 +19,8 @@ hold = { formula = "push", lasts = "7 days" }
 back = { formula = "growth", lasts = "35 days" }
 ripening = { formula = "growth", lasts = "30 days" }
 renew_every = "14 days"
-
+"#;
+const GROUPS: &str = r#"
 [[group]]
 id = "early"
 name = "early blues"
@@ -205,7 +206,8 @@ fn twenty_days_of_twelve_weeks() {
     let mut walk = Walk { folder: tempfile::tempdir().expect("a folder"), has: None, read: None, files: 0 };
     let starter = bloomsalt::bench::STARTER;
     let rest = &starter[starter.find("[shelf]").expect("a shelf")..];
-    std::fs::write(walk.path("bench.toml"), format!("name = \"two groups\"\n{TANK}\n{rest}\n{PLAN}")).expect("written");
+    std::fs::write(walk.path("bench.toml"), format!("name = \"two groups\"\n{TANK}\n{rest}\n{PHASES}{GROUPS}"))
+        .expect("written");
     let mut filled_up = 0;
     for day in DAYS {
         if let Some(read) = walk.read {

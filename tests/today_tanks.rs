@@ -6,6 +6,7 @@ use bloomsalt::quantity::Date;
 use serde_json::Value;
 
 use crate::program::done;
+use crate::today::PHASES;
 
 /// Day 0 is Friday, the first of January 2027.
 const BENCH: &str = r#"
@@ -26,15 +27,6 @@ alkalinity = "25 mg/L CaCO3"
 [acid]
 salt = "phosphoric-acid-10"
 target_pH = 5.8
-[cycle]
-start = 2027-01-01
-growth = { formula = "growth", lasts = "14 days" }
-push = { formula = "push", lasts = "21 days" }
-hold = { formula = "push", lasts = "7 days" }
-back = { formula = "growth", lasts = "35 days" }
-ripening = { formula = "growth", lasts = "30 days" }
-renew_every = "14 days"
-renew_on = ["Wed", "Sat"]
 "#;
 
 /// A group by its own figures, in days.
@@ -285,7 +277,8 @@ fn twelve_weeks_of_two_tanks_with_three_groups() {
     let starter = bloomsalt::bench::STARTER;
     let rest = &starter[starter.find("[shelf]").expect("a shelf")..];
     let groups: String = GROUPS.iter().map(Group::text).collect();
-    std::fs::write(walk.path("bench.toml"), format!("{BENCH}{groups}\n{rest}")).expect("written");
+    std::fs::write(walk.path("bench.toml"), format!("{BENCH}{PHASES}renew_on = [\"Wed\", \"Sat\"]\n{groups}\n{rest}"))
+        .expect("written");
     let mut tanks = [
         Tank { id: "long bench", litres: 60.0, starts: 0, has: None, read: 0 },
         Tank { id: "small bench", litres: 40.0, starts: 6, has: None, read: 0 },

@@ -120,11 +120,11 @@ fn hazards(page: &mut Page, number: &dyn Fn(&str) -> Option<usize>, handling: &[
     let under = |word: Option<&str>| {
         let of_word = |one: &&Handling| one.signal_word.as_deref() == word && !one.hazards.is_empty();
         let all: Vec<String> = handling.iter().filter(of_word).map(of).collect();
-        (!all.is_empty()).then(|| format!("{}: {}.", word.unwrap_or("None"), all.join("; ")))
+        (!all.is_empty()).then(|| format!("{}: {}.", word.unwrap_or("No word"), all.join("; ")))
     };
     let words: Vec<String> = [Some("Danger"), Some("Warning"), None].into_iter().filter_map(under).collect();
     if !words.is_empty() {
-        page.say(format!("Labels. {}", words.join(" ")));
+        page.say(words.join(" "));
     }
 }
 

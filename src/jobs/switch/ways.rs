@@ -12,7 +12,7 @@ use crate::safety::{self, Finding, Severity};
 /// Shares of what is there that are always shown.
 const SHARES: [f64; 5] = [0.0, 0.25, 0.5, 0.75, 1.0];
 /// A wish for a pH that is not met counts so much in the misfit by which ways are compared, own choice: about as a target that is
-/// missed by a quarter. A correction afterwards mends it.
+/// missed by 22 %. A correction afterwards mends it.
 const PH_NOT_MET: f64 = 1.0;
 /// A misfit this near to another is the same.
 const SAME: f64 = 1e-9;
@@ -39,11 +39,15 @@ impl Way {
         self.made.as_ref().is_ok_and(|made| safety::speaks_against(&made.findings).any(stops))
     }
 
-    /// The misfit by which ways are compared: a wish for a pH that is not met counts as a target that is.
+    /// True where a wish for a pH is not met.
+    fn misses_ph(&self) -> bool {
+        let missed = |finding: &Finding| finding.severity != Severity::Stop;
+        self.made.as_ref().is_ok_and(|made| safety::speaks_against(&made.findings).any(missed))
+    }
+
+    /// The misfit by which ways are compared: a wish for a pH that is not met counts as a target that is missed.
     fn weighed_up(&self) -> f64 {
-        let missed =
-            |made: &MixRecord| safety::speaks_against(&made.findings).any(|finding| finding.severity != Severity::Stop);
-        self.misfit() + if self.made.as_ref().is_ok_and(missed) { PH_NOT_MET } else { 0.0 }
+        self.misfit() + if self.misses_ph() { PH_NOT_MET } else { 0.0 }
     }
 
     /// Misfit as measured out; infinite where it is not possible.
@@ -137,14 +141,14 @@ pub(super) fn judged(mut ways: Vec<Way>, one_way: f64) -> Vec<Way> {
         let may_be_best = |way: &&Way| !(clear && way.stops());
         let least = ways.iter().filter(may_be_best).map(Way::weighed_up).fold(f64::INFINITY, f64::min);
         let is_best = |way: &&Way| way.weighed_up() <= least + AS_GOOD && least.is_finite();
-        let best = ways.iter().filter(may_be_best).find(is_best).map(|way| (way.drain, way.weighed_up() - way.misfit()));
-        let (best, not_met) = (best.map(|(drain, _)| drain), best.map_or(0.0, |(_, not_met)| not_met));
+        let best = ways.iter().filter(may_be_best).find(is_best).map(|way| (way.drain, way.misses_ph()));
+        let (best, not_met) = (best.map(|(drain, _)| drain), best.is_some_and(|(_, not_met)| not_met));
         let count = ways.len();
         ways.retain_mut(|way| {
             let is_best = best.is_some_and(|best| way.drain.to_bits() == best.to_bits());
             let wastes_least = way.wastes_least
                 && !(clear && way.stops())
-                && way.weighed_up() - way.misfit() <= not_met
+                && (not_met || !way.misses_ph())
                 && best.is_some_and(|best| way.drain <= best - one_way);
             way.kind = match (is_best, wastes_least) {
                 (true, _) => Kind::BestFit,
