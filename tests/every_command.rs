@@ -9,6 +9,7 @@
 use std::fmt::Write as _;
 use std::panic::{AssertUnwindSafe, catch_unwind};
 use std::path::Path;
+use std::time::{Duration, Instant};
 
 use bloomsalt::bench::Bench;
 use serde_json::Value;
@@ -36,6 +37,7 @@ struct Trial<'a> {
     bench: Bench,
     random: Random,
     wrong: Vec<String>,
+    times: Vec<Duration>,
 }
 
 impl Trial<'_> {
@@ -57,7 +59,10 @@ impl Trial<'_> {
 
     fn ran(&mut self, line: &[&str]) -> Option<Value> {
         let mut fail = |what: String| self.wrong.push(format!("bloomsalt {}\n  {what}", line.join(" ")));
-        let Ok((status, out, err)) = catch_unwind(AssertUnwindSafe(|| bloomsalt(line))) else {
+        let start = Instant::now();
+        let ran = catch_unwind(AssertUnwindSafe(|| bloomsalt(line)));
+        self.times.push(start.elapsed());
+        let Ok((status, out, err)) = ran else {
             fail("panics".to_owned());
             return None;
         };
@@ -105,14 +110,18 @@ impl Trial<'_> {
     }
 }
 
+/// A long sweep tells at once which benches take longer, and what fails.
+const SLOW: Duration = Duration::from_secs(2);
+
 /// Tries something on so many benches, and tells what went wrong with the first of those that fail.
 fn every(few: u64, salt: u64, tried: impl Fn(&mut Trial)) {
     each(cases(few), cases(few).end > few, salt, tried);
 }
 
-fn each(seeds: impl IntoIterator<Item = u64>, at_once: bool, salt: u64, tried: impl Fn(&mut Trial)) {
+fn each(seeds: impl IntoIterator<Item = u64>, sweep: bool, salt: u64, tried: impl Fn(&mut Trial)) {
     let mut told = String::new();
     let mut failed = 0;
+    let mut times: Vec<Duration> = Vec::new();
     for seed in seeds {
         let folder = tempfile::tempdir().expect("a folder");
         let drawn = benches::bench(seed);
@@ -121,18 +130,33 @@ fn each(seeds: impl IntoIterator<Item = u64>, at_once: bool, salt: u64, tried: i
         let bench =
             Bench::parse(&drawn.text, "bench.toml").unwrap_or_else(|error| panic!("{:?}\n{}", error.problems, drawn.text));
         let random = Random(seed ^ (salt << 40));
-        let mut trial = Trial { folder: folder.path(), drawn, bench, random, wrong: Vec::new() };
+        let mut trial = Trial { folder: folder.path(), drawn, bench, random, wrong: Vec::new(), times: Vec::new() };
         tried(&mut trial);
+        if sweep && trial.times.iter().any(|took| *took > SLOW) {
+            eprintln!("bench {seed} of {salt} is slow: {:?}", trial.times);
+        }
+        times.append(&mut trial.times);
         if !trial.wrong.is_empty() {
             failed += 1;
-            if at_once {
-                // a long sweep tells what it finds at once
+            if sweep {
                 eprintln!("bench {seed} of {salt}: {}", trial.wrong.join("\n"));
             }
             if failed <= 3 {
                 let _ = write!(told, "== bench {seed}\n{}\n{}\n", trial.wrong.join("\n"), trial.drawn.text);
             }
         }
+    }
+    if sweep {
+        times.sort_unstable();
+        let at = |share: usize| times.get((times.len() * share).div_ceil(100).saturating_sub(1));
+        let slow = times.iter().filter(|took| **took > SLOW).count();
+        eprintln!(
+            "{salt}: {} runs, {slow} over {SLOW:?}, median {:?}, 99 % {:?}, worst {:?}",
+            times.len(),
+            at(50),
+            at(99),
+            at(100)
+        );
     }
     assert!(failed == 0, "{failed} benches fail\n{told}");
 }
