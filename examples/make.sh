@@ -17,7 +17,7 @@ bloomsalt stock push --bench examples/streptocarpus.toml > examples/stock-push.t
 # sheets to print, one of each kind
 bloomsalt mix push --bench examples/streptocarpus.toml --sheet examples/sheets/mix-push.html
 bloomsalt switch push --bench examples/streptocarpus.toml --logbook examples/streptocarpus-logbook.jsonl --at "2026-10-03 12:00+02:00" --sheet examples/sheets/switch-push.html
-bloomsalt check calcium-nitrate-tetrahydrate=18.4g monopotassium-phosphate=9.5g potassium-sulfate=14g magnesium-sulfate-heptahydrate=12.2g calcium-chloride-dihydrate=3.2g iron-dtpa=0.818g boric-acid=0.103g manganese-sulfate-monohydrate=0.074g zinc-sulfate-heptahydrate=0.026g copper-sulfate-pentahydrate=0.024g sodium-molybdate-dihydrate=0.012g --against push --reads "0.95 mS/cm" --bench examples/streptocarpus.toml --sheet examples/sheets/check-push.html
+bloomsalt check calcium-nitrate-tetrahydrate=18.4g monopotassium-phosphate=9.5g potassium-sulfate=14g magnesium-sulfate-heptahydrate=12.2g calcium-chloride-dihydrate=3.2g iron-dtpa=0.818g boric-acid=0.103g manganese-sulfate-monohydrate=0.074g zinc-sulfate-heptahydrate=0.053g copper-sulfate-pentahydrate=0.012g sodium-molybdate-dihydrate=0.012g --against push --reads "0.95 mS/cm" --bench examples/streptocarpus.toml --sheet examples/sheets/check-push.html
 bloomsalt stock growth --bench examples/streptocarpus.toml --dose-for push --sheet examples/sheets/stock-growth.html
 bloomsalt today --bench examples/streptocarpus.toml --logbook examples/streptocarpus-logbook.jsonl --at "2026-10-20 09:00+02:00" --sheet examples/sheets/today.html
 bloomsalt top-up --bench examples/streptocarpus.toml --logbook examples/streptocarpus-logbook.jsonl --at "2026-10-20 09:00+02:00" --sheet examples/sheets/top-up.html

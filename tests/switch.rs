@@ -259,6 +259,33 @@ fn least_waste_comes_as_near_as_five_per_cent_and_drains_less() {
 
 /// A starter tank of weak, 4 L held back, turned to growth: the exact best drains nothing, as measured out another way is nearer.
 #[test]
+fn what_rounding_spoils_is_not_mended_by_pouring_the_tank_away() {
+    let bench = demo();
+    let holding = jobs::mixed(&bench, "growth").expect("possible");
+    let options = MixOptions { without_reasons: true, ..MixOptions::default() };
+    let (mut all, mut far) = (0, 0);
+    for level in 15..=55 {
+        let how = SwitchOptions { level: litres(f64::from(level)), held_back: litres(4.0), ..SwitchOptions::default() };
+        let told = turn(&bench, "push", &holding, &how);
+        let exact = |drain: f64| {
+            let how = SwitchOptions { drain: litres(drain), ..how };
+            let turned = jobs::switch(&bench, "push", &holding, &how, &options).expect("possible");
+            turned.options.iter().find(|option| option.told).and_then(|option| option.misfit_exact).expect("a misfit")
+        };
+        let least = told.options.iter().filter_map(|option| option.misfit_exact).fold(f64::INFINITY, f64::min);
+        // the least drain from which nothing but rounding is left
+        let (mut short, mut enough) = (0.0, told.drain_l);
+        for _ in 0..10 {
+            let middle = f64::midpoint(short, enough);
+            if exact(middle) <= least + 1e-6 { enough = middle } else { short = middle }
+        }
+        all += 1;
+        far += i32::from(told.drain_l > enough + 4.0);
+    }
+    assert!(far * 10 <= all, "{far} of {all}");
+}
+
+#[test]
 fn nothing_drained_is_shown_also_where_another_way_is_nearer_as_measured_out() {
     let bench = Bench::starter();
     let holding = jobs::mixed(&bench, "weak").expect("possible");

@@ -99,15 +99,22 @@ pub(super) fn handling(
 /// Cautions and hazards of what is weighed for a second mix on a page: nobody looks for them under the first. What concerns
 /// every mix is told there.
 ///
+/// * `number`: of a salt in a list above, where it has one
 /// * `salts`: ids of what is weighed
-pub(super) fn handling_beside(page: &mut Page, of: &MixRecord, salts: &[String]) {
+pub(super) fn handling_beside(page: &mut Page, number: &dyn Fn(&str) -> Option<usize>, of: &MixRecord, salts: &[String]) {
     let weighed: Vec<Handling> = of.handling.iter().filter(|one| salts.contains(&one.salt)).cloned().collect();
-    let number = |salt: &str| number_of(&of.doses, &of.helpers, salt).filter(|_| salts.iter().any(|id| id == salt));
+    let number = |salt: &str| number(salt).filter(|_| salts.iter().any(|id| id == salt));
     let cautions = of.cautions.iter().filter(|one| one.salts.iter().any(|salt| salts.contains(salt)));
     let cautions =
         cautions.map(|one| strong(&one.heading).and(format!(" ({}): {}", whom(one, &number, &weighed), one.text)));
     page.list(Marks::Nothing(3), cautions).look("cautions");
     hazards(page, &number, &weighed);
+}
+
+/// Ids of what a mix says how to handle, and another does not.
+pub(super) fn not_told(of: &MixRecord, told: &MixRecord) -> Vec<String> {
+    let is_told = |salt: &String| told.handling.iter().any(|one| one.salt == *salt);
+    of.handling.iter().map(|one| one.salt.clone()).filter(|salt| !is_told(salt)).collect()
 }
 
 /// Signal words with what they stand for in one paragraph: on a screen the cautions are to fit in beside it.

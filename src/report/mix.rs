@@ -2,7 +2,7 @@
 
 use super::bottles::bottles;
 use super::doses::weights;
-use super::handling::{findings, first_line, how_to, safety, watch_beside};
+use super::handling::{findings, first_line, handling, handling_beside, how_to, not_told, safety, watch_beside};
 use super::meter::meter;
 use super::page::{Medium, Page, Table, left, right};
 #[cfg(feature = "sheets")]
@@ -114,11 +114,13 @@ pub(super) fn beside_page(record: &Beside) -> Page {
         page.section_of("Watch", name(record), "");
         findings(&mut page, &record.findings);
     }
+    handling(&mut page, &|_| None, &first.handling, &first.cautions, &[]);
+    handling_beside(&mut page, &|_| None, second, &not_told(second, first));
     page.gap();
     page.say_after(
         "",
-        "Neither way of pushing is proven; both are common practice. `bloomsalt mix` with one of them prints how to make \
-         it and how to handle the salts. The supplier's safety data sheet and the local rules decide.",
+        "No way of pushing plants into flower is proven; what is asked here is common practice. `bloomsalt mix` with one of \
+         them prints how to make it. The supplier's safety data sheet and the local rules decide.",
     );
     page
 }

@@ -2,7 +2,7 @@
 
 use super::bottles::{bottles, cut_outs, ingredients, keep, label};
 use super::doses::{doses, line, waters};
-use super::handling::{findings, first_line, handling_beside};
+use super::handling::{findings, first_line, handling_beside, not_told};
 use super::meter::meter;
 use super::mix::{aside, rest};
 use super::page::{Marks, Medium, Page, Table, bold, left, right, strong};
@@ -10,7 +10,7 @@ use super::page::{Marks, Medium, Page, Table, bold, left, right, strong};
 use super::sheet::sheet;
 use super::tank::tank;
 use super::text::text;
-use super::words::{ec_words, litres, measured, millilitres, water_words};
+use super::words::{ec_words, litres, measured, millilitres, number_of, water_words};
 use crate::jobs::{Dose, HelperRecord, MixRecord, Pictures, StockBottle, StockRecord, WithSalts};
 use crate::quantity::{fixed, significant, trimmed};
 use crate::safety::{Finding, Severity};
@@ -137,9 +137,7 @@ fn dose_for(page: &mut Page, other: &MixRecord, told: &MixRecord) {
     page.line(ec_words(other.ec_ms_cm, other.ec_plus_minus_ms_cm));
     findings(page, &other.findings);
     // what a correction of its pH names, beside what is told of the first
-    let is_told = |salt: &String| told.handling.iter().any(|one| one.salt == *salt);
-    let beside: Vec<String> = other.handling.iter().map(|one| one.salt.clone()).filter(|salt| !is_told(salt)).collect();
-    handling_beside(page, other, &beside);
+    handling_beside(page, &|salt| number_of(&other.doses, &other.helpers, salt), other, &not_told(other, told));
 }
 
 /// The same bottles for another formula, with few salts weighed in beside them.
@@ -172,7 +170,7 @@ fn with_salts(page: &mut Page, made: &WithSalts) {
         findings(page, &warnings);
     }
     page.line(strong("Safety of what is weighed, by its number above"));
-    handling_beside(page, of, &weighed(of));
+    handling_beside(page, &|salt| number_of(&of.doses, &of.helpers, salt), of, &weighed(of));
 }
 
 /// Ids of what is weighed or measured beside the stock bottles, and into dilute ones.

@@ -21,7 +21,7 @@ mod turn;
 mod ways;
 pub use in_steps::{InSteps, SwitchStep};
 pub(super) use turn::Turn;
-use ways::{Drain, Way, judged, named, ways};
+use ways::{Drain, Way, a_little_more, judged, named, ways};
 
 /// What is known of a tank that is turned over, and how it may be done.
 #[derive(Debug, Clone, Copy, PartialEq, Default)]
@@ -226,10 +226,21 @@ fn at_once(
     }
     let told = if fixed_drain.is_some() { Kind::Fixed } else { Kind::BestFit };
     let ways = match fixed_drain {
-        Some(drain) => ways(&turn, options, vec![Drain { drain, wastes_least: false, within: Vec::new() }], bucket)?,
+        Some(drain) => {
+            let asked = Drain { drain, wastes_least: false, within: Vec::new() };
+            let mut shown = ways(&turn, options, vec![asked], bucket)?;
+            shown.sort_by(|a, b| a.drain.total_cmp(&b.drain));
+            shown
+        }
         None => {
             let one_way = bucket.unwrap_or(ONE_WAY * turn.full);
-            let mut shown = judged(ways(&turn, options, named(&turn, bucket)?, bucket)?, one_way);
+            let named = named(&turn, bucket)?;
+            let exact = named.first().map(|best| best.drain);
+            let mut shown = ways(&turn, options, named, bucket)?;
+            if let Some(exact) = exact {
+                shown.extend(a_little_more(&turn, options, &shown, exact, one_way)?);
+            }
+            let mut shown = judged(shown, one_way);
             // the best fit is told without the limits of the least waste, and may then be another
             while let Some(best) = shown.iter_mut().find(|way| way.kind == Kind::BestFit && way.within) {
                 best.made = turn.made(best.drain, options, &[]);

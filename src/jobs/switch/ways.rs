@@ -18,6 +18,8 @@ const PH_NOT_MET: f64 = 1.0;
 const SAME: f64 = 1e-9;
 /// Whole buckets that are looked at to either side of the best drain.
 const BUCKETS_BESIDE: i32 = 2;
+/// Ways a little further than the exact best fit that are tried where rounding makes it the worse one.
+const FURTHER: i32 = 3;
 
 /// A way to turn the tank over, measured out.
 pub(super) struct Way {
@@ -94,7 +96,7 @@ pub(super) fn named(turn: &Turn, bucket: Option<f64>) -> Result<Vec<Drain>, JobE
     Ok(named)
 }
 
-/// The named drains and those that are always shown, each measured out; least drained first.
+/// The named drains and those that are always shown, each measured out.
 pub(super) fn ways(turn: &Turn, options: &MixOptions, named: Vec<Drain>, bucket: Option<f64>) -> Result<Vec<Way>, JobError> {
     let mut drains = named;
     // in whole buckets, or all of it
@@ -109,33 +111,70 @@ pub(super) fn ways(turn: &Turn, options: &MixOptions, named: Vec<Drain>, bucket:
     }
     let options = MixOptions { without_reasons: true, ..*options };
     let mut ways = Vec::new();
-    for Drain { drain, wastes_least, within } in drains {
-        let always = shares.iter().any(|share| (share - drain).abs() < 1e-9);
-        let mut made = turn.made(drain, &options, &within);
-        // the drain is the least one, so its limits hold by a hair, and the row of a pH moves with the charges
-        if !within.is_empty() && made.is_err() {
-            made = turn.made(drain, &options, &loosened(&within));
-            if made.is_err() {
-                continue;
-            }
-        }
-        let within = !within.is_empty();
-        if let Err(error) = &made
-            && error.exit_status() != 1
-        {
-            return Err(error.clone());
-        }
-        ways.push(Way { kind: Kind::Fixed, drain, wastes_least, always, within, made });
+    for drain in drains {
+        let always = shares.iter().any(|share| (share - drain.drain).abs() < 1e-9);
+        ways.extend(measured_out(turn, &options, drain, always)?);
     }
-    ways.sort_by(|a, b| a.drain.total_cmp(&b.drain));
     Ok(ways)
 }
 
+/// A drain measured out; none where the least drain cannot be.
+fn measured_out(turn: &Turn, options: &MixOptions, of: Drain, always: bool) -> Result<Option<Way>, JobError> {
+    let Drain { drain, wastes_least, within } = of;
+    let mut made = turn.made(drain, options, &within);
+    // the drain is the least one, so its limits hold by a hair, and the row of a pH moves with the charges
+    if !within.is_empty() && made.is_err() {
+        made = turn.made(drain, options, &loosened(&within));
+        if made.is_err() {
+            return Ok(None);
+        }
+    }
+    match made {
+        Err(error) if error.exit_status() != 1 => Err(error),
+        made => Ok(Some(Way { kind: Kind::Fixed, drain, wastes_least, always, within: !within.is_empty(), made })),
+    }
+}
+
+/// The drains a little over the exact best fit, where that one as measured out is worse than a way that drains more: what rounding
+/// alone has spoilt is as a rule as good a litre or two further on, and the rest of the tank need not be poured away for it.
+pub(super) fn a_little_more(
+    turn: &Turn,
+    options: &MixOptions,
+    ways: &[Way],
+    exact: f64,
+    one_way: f64,
+) -> Result<Vec<Way>, JobError> {
+    let off = |found: &dyn Fn(&Way) -> bool| {
+        ways.iter().filter(|way| found(way)).map(Way::weighed_up).fold(f64::INFINITY, f64::min)
+    };
+    let least = off(&|_| true) + AS_GOOD;
+    let mut more = Vec::new();
+    if off(&|way| way.drain <= exact) <= least {
+        return Ok(more);
+    }
+    let options = MixOptions { without_reasons: true, ..*options };
+    let as_good = ways.iter().filter(|way| way.weighed_up() <= least).map(|way| way.drain).fold(f64::INFINITY, f64::min);
+    for further in 1..=FURTHER {
+        let drain = exact + f64::from(further) * one_way;
+        if drain > as_good - one_way {
+            break;
+        }
+        let way = measured_out(turn, &options, Drain { drain, wastes_least: false, within: Vec::new() }, false)?;
+        let found = way.as_ref().is_some_and(|way| way.weighed_up() <= least);
+        more.extend(way);
+        if found {
+            break;
+        }
+    }
+    Ok(more)
+}
+
 /// Names the ways by what they are as measured out: the best fit has the least misfit, a wish for a pH that is not met counted in,
-/// of those that nothing stops, or of all where something stops each; of ways as good it drains least. What the exact program found
+/// of those that nothing stops, or of all where something stops each; of ways as good it drains least. They come least drained first. What the exact program found
 /// best, or to waste least, and is not, is a way of its own only as one of the shares that are always shown; none stands next to
 /// one that has a name.
 pub(super) fn judged(mut ways: Vec<Way>, one_way: f64) -> Vec<Way> {
+    ways.sort_by(|a, b| a.drain.total_cmp(&b.drain));
     loop {
         let clear = ways.iter().any(|way| way.misfit().is_finite() && !way.stops());
         let may_be_best = |way: &&Way| !(clear && way.stops());
