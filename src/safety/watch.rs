@@ -52,13 +52,19 @@ pub fn findings(facts: &Facts) -> Vec<Finding> {
     let mut found = Vec::new();
     // of what is as severe, what harms a person stands first
     together::findings(facts, &mut found);
-    let limited = limits_missed(facts, &mut found);
+    let limited = limits_missed(facts);
+    let told: Vec<(Nutrient, Severity)> = limited.iter().filter(|m| m.over).map(|m| (m.nutrient, m.severity)).collect();
+    let mut strong = Vec::new();
+    strength::findings(facts, &told, &mut strong);
+    // a slip is told once: as what makes the feed too strong, or else beside the limit that it breaks
+    let slip_told = strong.iter().any(|finding| finding.code == "feed-too-strong");
+    let slip = if slip_told { None } else { strength::likely_slip(facts) };
+    found.extend(limit_findings(facts, &limited, slip));
     targets_missed(facts, &limited, &mut found);
     not_named(facts, &mut found);
     absent(facts, &limited, &mut found);
     nitrogen_low(facts, &mut found);
-    let told: Vec<(Nutrient, Severity)> = limited.iter().filter(|m| m.over).map(|m| (m.nutrient, m.severity)).collect();
-    strength::findings(facts, &told, &mut found);
+    found.append(&mut strong);
     balance::findings(facts, &mut found);
     ec_outside(facts, &mut found);
     acidity::findings(facts, &mut found);
@@ -77,43 +83,56 @@ struct Missed {
     nutrient: Nutrient,
     severity: Severity,
     over: bool,
+    limit_ppm: f64,
+    by_ppm: f64,
 }
 
-/// Limits of the formula that rounding to the scale has broken.
-fn limits_missed(facts: &Facts, found: &mut Vec<Finding>) -> Vec<Missed> {
-    let mut missed = Vec::new();
-    for a in facts.achieved {
-        let over = a.max_ppm.map(|max| (a.ppm - max, max, "at most")).filter(|(by, max, _)| *by > 1e-9 * max.max(1.0));
-        let under = a.min_ppm.map(|min| (min - a.ppm, min, "at least")).filter(|(by, min, _)| *by > 1e-9 * min.max(1.0));
-        if let Some((by, limit, side)) = over.or(under) {
-            let severity = if by > a.plus_minus_ppm { Severity::Stop } else { Severity::Warning };
-            missed.push(Missed { nutrient: a.nutrient, severity, over: over.is_some() });
-            let rounded = is_by_rounding(a);
-            let remedy = match (rounded, over) {
-                (true, _) => "Mix a larger volume at once, or use a finer scale.".to_owned(),
-                (false, Some(_)) => strength::likely_slip(facts).unwrap_or_else(|| {
-                    "Only draining takes it out; else make it anew with less of what brings it.".to_owned()
-                }),
-                (false, None) => "Add of what brings it.".to_owned(),
-            };
-            found.push(Finding {
-                code: "limit-missed",
-                severity,
-                message: format!(
-                    "{} comes to {} ppm{}, but the formula wants {side} {} ppm: missed by {} ppm, known to {} ppm.",
-                    a.nutrient,
-                    ppm_text(a.ppm),
-                    if rounded { " as measured out" } else { "" },
-                    ppm_text(limit),
-                    ppm_text(by),
-                    ppm_text(a.plus_minus_ppm)
-                ),
-                remedy: Some(remedy),
-                source: None,
-            });
-        }
-    }
-    missed
+/// Limits of the formula that the mix does not keep.
+fn limits_missed(facts: &Facts) -> Vec<Missed> {
+    let missed = |a: &Achieved| {
+        let over = a.max_ppm.map(|max| (a.ppm - max, max, true)).filter(|(by, max, _)| *by > 1e-9 * max.max(1.0));
+        let under = a.min_ppm.map(|min| (min - a.ppm, min, false)).filter(|(by, min, _)| *by > 1e-9 * min.max(1.0));
+        over.or(under).map(|(by_ppm, limit_ppm, over)| Missed {
+            nutrient: a.nutrient,
+            severity: if by_ppm > a.plus_minus_ppm { Severity::Stop } else { Severity::Warning },
+            over,
+            limit_ppm,
+            by_ppm,
+        })
+    };
+    facts.achieved.iter().filter_map(missed).collect()
+}
+
+/// * `slip`: what may have gone wrong, for the first limit that is passed
+fn limit_findings(facts: &Facts, missed: &[Missed], mut slip: Option<String>) -> Vec<Finding> {
+    let told = |one: &Missed| {
+        let a = facts.of(one.nutrient)?;
+        let rounded = is_by_rounding(&a);
+        let remedy = match (rounded, one.over) {
+            (true, _) => "Mix a larger volume at once, or use a finer scale.".to_owned(),
+            (false, true) => slip
+                .take()
+                .unwrap_or_else(|| "Only draining takes it out; else make it anew with less of what brings it.".to_owned()),
+            (false, false) => "Add of what brings it.".to_owned(),
+        };
+        Some(Finding {
+            code: "limit-missed",
+            severity: one.severity,
+            message: format!(
+                "{} comes to {} ppm{}, but the formula wants {} {} ppm: missed by {} ppm, known to {} ppm.",
+                one.nutrient,
+                ppm_text(a.ppm),
+                if rounded { " as measured out" } else { "" },
+                if one.over { "at most" } else { "at least" },
+                ppm_text(one.limit_ppm),
+                ppm_text(one.by_ppm),
+                ppm_text(a.plus_minus_ppm)
+            ),
+            remedy: Some(remedy),
+            source: None,
+        })
+    };
+    missed.iter().filter_map(told).collect()
 }
 
 /// True when only the steps of the instruments break a limit: a scale is to blame for nothing that was so before rounding.
