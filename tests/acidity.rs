@@ -1,8 +1,9 @@
 //! pH, acid in the fit, what may fall out, and `check`.
 
+use approx::assert_relative_eq;
 use bloomsalt::bench::Bench;
 use bloomsalt::catalogue::Catalogue;
-use bloomsalt::jobs::{self, Added, MixOptions, MixRecord};
+use bloomsalt::jobs::{self, Added, Content, MixOptions, MixRecord, PhOpen};
 use bloomsalt::matter::Kind;
 use bloomsalt::quantity::{Amount, gram};
 use bloomsalt::safety::{AcidFacts, Finding, Severity, of_acid};
@@ -414,6 +415,52 @@ fn half_a_water_is_told() {
     assert_eq!(told("Ca = 20\npH = 7.0\n"), Some(Severity::Note));
     assert_eq!(told("Ca = 20\nalkalinity = \"50 mg/L CaCO3\"\npH = 7.0\n"), None);
     assert_eq!(told("Ca = 20\n"), None);
+}
+
+/// Own choice: from 0.1 mS/cm on a water of which nothing is stated is not taken for pure.
+#[test]
+fn a_water_of_which_nothing_is_stated_is_not_taken_for_pure() {
+    let bench = |waters: &str| {
+        let text = "[tank]\nvolume = \"10 L\"\n[acid]\nsalt = \"phosphoric-acid-10\"\ntarget_pH = 6.0\n[shelf]\npotassium-nitrate = {}\n\
+                    phosphoric-acid-10 = {}\n[formula.growth]\nN = 90\n";
+        Bench::parse(&format!("{text}{waters}"), "test").expect("valid")
+    };
+    let mix = |waters: &str| jobs::mix(&bench(waters), "growth", &MixOptions::default()).expect("possible");
+    let rain = mix("");
+    assert!(rain.ph.is_some() && fired(&rain.findings, "water-unknown").is_none());
+    let unknown = |waters: &str| {
+        let record = mix(waters);
+        assert_eq!((record.ph, record.ph_open), (None, Some(PhOpen::Water)), "{waters}");
+        assert!(record.acid.iter().all(|acid| acid.grams_fresh.unwrap_or(0.0) <= 0.0), "{waters}: {:#?}", record.acid);
+        assert_eq!(fired(&record.findings, "water-unknown"), Some(Severity::Warning), "{waters}");
+        assert_eq!(record.ec_ms_cm.to_bits(), rain.ec_ms_cm.to_bits(), "what is not known is not counted");
+        record.ec_plus_minus_ms_cm
+    };
+    // k = 2 of both: what rain is known to, and what the water reads
+    let wide = |beside: f64| rain.ec_plus_minus_ms_cm.hypot(beside);
+    assert_relative_eq!(unknown("[water]\nEC = \"0.6 mS/cm\"\n"), wide(0.6), max_relative = 1e-12);
+    assert_relative_eq!(unknown("[water]\nEC = \"0.6 mS/cm\"\npH = 7.8\n"), wide(0.6), max_relative = 1e-12);
+    assert_relative_eq!(unknown("[water]\n"), wide(0.8), max_relative = 1e-12);
+    for known in ["[water]\nEC = \"0.05 mS/cm\"\n", "[water]\nEC = \"0.6 mS/cm\"\nalkalinity = \"5 meq/L\"\npH = 7.5\n"] {
+        assert_eq!(fired(&mix(known).findings, "water-unknown"), None, "{known}");
+    }
+    // of several waters as much as goes in of it
+    let two = |rain_l: f64| {
+        let text =
+            format!("[[water]]\nid = \"rain\"\non_hand = \"{rain_l} L\"\n[[water]]\nid = \"tap\"\nEC = \"0.6 mS/cm\"\n");
+        mix(&text)
+    };
+    let half = two(5.0);
+    let tap_l = half.waters.iter().find(|water| water.id == "tap").expect("tap").litres;
+    assert!(tap_l > 4.0, "{tap_l}");
+    let filled: f64 = half.waters.iter().map(|water| water.litres).sum();
+    assert_relative_eq!(half.ec_plus_minus_ms_cm, wide(0.6 * tap_l / filled), max_relative = 1e-9);
+    assert!(half.ph.is_none() && two(40.0).ph.is_some(), "rain alone is known");
+    // a recipe remembers it, and so does a tank that is turned over
+    let tap = bench("[water]\nEC = \"0.6 mS/cm\"\n");
+    let made = jobs::mix(&tap, "growth", &MixOptions::default()).expect("possible");
+    let held = Content::of_recipe(&tap, &jobs::recipe(&tap, &made)).expect("a content");
+    assert_eq!(held.alkalinity_meq_per_l(&tap), None);
 }
 
 #[test]

@@ -13,7 +13,7 @@ use bloomsalt::solution::{Acidity, PhSpan};
 /// Every code that may appear.
 const CODES: &str = "element-not-named element-absent target-missed limit-missed nitrogen-low potassium-crowds
     phosphorus-high chloride-high sodium-high ammonium-share boron-high copper-high zinc-high manganese-high ec-outside
-    cannot-be-weighed dissolves-slowly water-cannot-be-true shelf-runs-short ph-outside will-precipitate water-assumed
+    cannot-be-weighed dissolves-slowly water-cannot-be-true shelf-runs-short ph-outside will-precipitate water-assumed water-unknown
     beyond-the-model why-missed would-help limit-gave-way closer-than-exact fewer-salts bottles-undrawn feed-too-strong ratios
     chelate-outside alkalinity-left ph-near-edge acid-restricted must-not-meet kept-from-acid
     acid-does-not-last";
@@ -452,7 +452,10 @@ fn only_what_rounding_does_is_laid_to_the_scale() {
     });
     let slips = |found: &[Finding]| {
         let remedies = found.iter().filter_map(|finding| Some((finding.code, finding.remedy.as_deref()?)));
-        remedies.filter(|(_, remedy)| remedy.contains("a decimal point, a wrong unit")).map(|(code, _)| code).collect::<Vec<_>>()
+        remedies
+            .filter(|(_, remedy)| remedy.contains("a decimal point, a wrong unit"))
+            .map(|(code, _)| code)
+            .collect::<Vec<_>>()
     };
     assert_eq!(slips(&found), ["feed-too-strong"], "{found:#?}");
     // where it is no stronger than a feed may be, the limit that is passed says so, once

@@ -65,8 +65,9 @@ fn tap_water_by_its_report_and_without() {
     assert_eq!(status, 0, "{err}");
     assert!(out.contains("alkalinity, Ca, Mg, Na, Cl, S, N") && out.contains("how far the pH climbs"), "{out}");
     let text = std::fs::read_to_string(&file).expect("a bench");
-    assert!(text.contains("# Tap water. Not known") && !text.contains("\n[water]"), "{text}");
-    done(&["mix", "growth", "--bench", &file]);
+    assert!(text.contains("# Tap water. Not known") && text.contains("\n[water]"), "{text}");
+    let mix = done(&["mix", "growth", "--bench", &file]);
+    assert!(mix.contains("[water-unknown]") && mix.contains("pH not known: nothing is stated of the water"), "{mix}");
 }
 
 /// What does not fit is said, and asked again; answers that end early leave no file.

@@ -219,6 +219,10 @@ fn a_list_of_one_water_is_that_water() {
     let mut random = Random(0x5eed_0004);
     for _ in 0..20 {
         let (lines, asked) = (water(&mut random), asked(&mut random));
+        // one of a list with nothing but its name is rain, and a `[water]` with nothing in it is tap water without a report
+        if lines.trim().is_empty() {
+            continue;
+        }
         let bench = |head: &str| {
             Bench::parse(&format!("[tank]\nvolume = \"60 L\"\n{head}\n{lines}\n{asked}"), "one").expect("valid")
         };

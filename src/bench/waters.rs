@@ -12,6 +12,11 @@ use crate::quantity::{
 /// More waters than this are refused: nobody carries more cans than that to a tank.
 const WATERS_AT_MOST: usize = 6;
 
+/// Water under this EC, mS/cm, is as good as pure: own choice.
+const PURE_MS_PER_CM: f64 = 0.1;
+/// EC that tap water may have where nothing of it was measured, mS/cm: from memory.
+const TAP_MS_PER_CM: f64 = 0.8;
+
 /// True where waters are listed, as `[[water]]`.
 fn are_several(root: &Table) -> bool {
     root.get("water").is_some_and(|item| item.value.is_array())
@@ -87,6 +92,14 @@ fn analysis(table: &Table, catalogue: &Catalogue, beside: &[&'static str]) -> Wa
         .get("EC")
         .and_then(|item| item.quantity("0.10 mS/cm", |text| quantity::conductivity(text, &EC_WATER_MS_PER_CM)))
         .map(|ec| ec.get::<uom::si::electrical_conductivity::siemens_per_meter>() * 10.0);
+    if stated.is_empty() && water.alkalinity_meq_per_l.is_none() {
+        water.unstated_ms_per_cm = match (water.ec_ms_per_cm, water.ph) {
+            (Some(ec), _) if ec >= PURE_MS_PER_CM => ec,
+            // of several waters the one with nothing but a name is rain
+            (None, None) if beside.is_empty() => TAP_MS_PER_CM,
+            _ => 0.0,
+        };
+    }
     water
 }
 

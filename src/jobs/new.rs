@@ -87,9 +87,11 @@ pub fn new_bench_text(answers: &NewAnswers) -> String {
                      more of these than is printed.\n"
                 );
             }
-            if !report.is_empty() {
-                text.push_str("[water]                          # from the report of the supplier\n");
-            }
+            text.push_str(if report.is_empty() {
+                "[water]                          # its EC by the meter, as in EC = \"0.5 mS/cm\", then its report\n"
+            } else {
+                "[water]                          # from the report of the supplier\n"
+            });
             for (key, value) in report {
                 let value = if value.parse::<f64>().is_ok() { value.clone() } else { quoted(value) };
                 let _ = writeln!(text, "{} = {value}", if key.contains('.') { quoted(key) } else { key.clone() });

@@ -57,6 +57,7 @@ pub fn recipe(bench: &Bench, mix: &MixRecord) -> Recipe {
             .filter(|(_, ppm)| *ppm > 0.0)
             .collect(),
         water_alkalinity_meq_l: bench.water.alkalinity_meq_per_l,
+        water_unstated_ec_ms_cm: Some(bench.water.unstated_ms_per_cm).filter(|ec| *ec > 0.0),
         water_ph: bench.water.ph,
         waters: waters(mix),
         wishes: mix

@@ -13,13 +13,15 @@ pub struct Composition {
     pub open: Open,
 }
 
-/// What the label of a product does not say.
+/// What the label of a product, or the analysis of a water, does not say.
 #[derive(Debug, Clone, Copy, Default, PartialEq)]
 pub struct Open {
     /// Its alkalinity may be more or less than its ions count by as much, equivalents per gram.
     pub alkalinity_eq: f64,
     /// Of its alkalinity as much may be bicarbonate and not hydroxide, moles per gram.
     pub carbon_mol: f64,
+    /// EC of ions that nobody names, mS/cm per gram in a litre.
+    pub ec_ms_per_cm: f64,
 }
 
 impl Open {
@@ -27,6 +29,15 @@ impl Open {
     pub fn add(&mut self, other: &Self, times: f64) {
         self.alkalinity_eq += other.alkalinity_eq * times;
         self.carbon_mol += other.carbon_mol * times;
+        self.ec_ms_per_cm += other.ec_ms_per_cm * times;
+    }
+
+    /// `times` of it.
+    #[must_use]
+    pub fn scaled(&self, times: f64) -> Self {
+        let mut scaled = Self::default();
+        scaled.add(self, times);
+        scaled
     }
 }
 
@@ -73,7 +84,7 @@ impl Composition {
         Self {
             ions: self.ions.iter().map(|&(id, mol)| (id, mol * times)).collect(),
             nutrients: self.nutrients.scaled(times),
-            open: Open { alkalinity_eq: self.open.alkalinity_eq * times, carbon_mol: self.open.carbon_mol * times },
+            open: self.open.scaled(times),
         }
     }
 }

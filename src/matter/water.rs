@@ -13,6 +13,8 @@ pub struct Water {
     pub ph: Option<f64>,
     /// EC at 25 C in mS/cm, where measured.
     pub ec_ms_per_cm: Option<f64>,
+    /// EC of what is in it and not stated, mS/cm: over 0 for a water of which nothing but perhaps its EC and its pH is known.
+    pub unstated_ms_per_cm: f64,
 }
 
 /// How a key of a water analysis is read.
@@ -89,6 +91,7 @@ impl Water {
         Self {
             nutrients: self.nutrients.scaled(left),
             alkalinity_meq_per_l: self.alkalinity_meq_per_l.map(|meq| meq * left),
+            unstated_ms_per_cm: self.unstated_ms_per_cm * left,
             ..self.clone()
         }
     }

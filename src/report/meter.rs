@@ -54,6 +54,7 @@ fn ph_words(record: &MixRecord) -> Result<(String, String), &'static str> {
         }
         _ if record.doses.is_empty() && checked(record) => Err("an analysis does not tell it"),
         _ => Err(match record.ph_open {
+            Some(PhOpen::Water) => "nothing is stated of the water",
             Some(PhOpen::ByElement) => "what the tank holds is known by element only",
             Some(PhOpen::ProductHeld) => "a product in what the tank holds does not state its alkalinity",
             _ => "a product on the list does not state its alkalinity",

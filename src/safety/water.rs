@@ -34,6 +34,7 @@ pub(super) fn findings(facts: &Facts, found: &mut Vec<Finding>) {
 fn of_one(entered: &EnteredWater, found: &mut Vec<Finding>) {
     let analysis = entered.water;
     assumed(analysis, found);
+    found.extend(unstated(analysis));
     let (cations, anions) = charges(analysis);
     let no_alkalinity = analysis.alkalinity_meq_per_l.is_none();
     // without a single ion there is nothing to check the EC against
@@ -76,6 +77,29 @@ fn of_one(entered: &EnteredWater, found: &mut Vec<Finding>) {
             source: Some("own-choice".to_owned()),
         });
     }
+}
+
+/// A water that is not pure, and of which nothing else is known.
+fn unstated(water: &Water) -> Option<Finding> {
+    let ec = water.unstated_ms_per_cm;
+    let reads = match water.ec_ms_per_cm {
+        Some(_) => format!("The water reads {} mS/cm, and of what is in it nothing is stated", significant(ec, 2)),
+        None => format!("Of the water nothing is stated; tap water may read {} mS/cm (from memory)", significant(ec, 1)),
+    };
+    (ec > 0.0).then(|| Finding {
+        code: "water-unknown",
+        severity: Severity::Warning,
+        message: format!(
+            "{reads}: none of it is counted. The meter may read as much higher than is told here; the tank holds more calcium, \
+             magnesium, sodium, chloride and sulfate than is printed, and its pH rises with the alkalinity."
+        ),
+        remedy: Some(
+            "The supplier's report has Ca, Mg, Na, Cl, SO4, NO3 and alkalinity: write them into [water]. Until then rain or \
+             reverse-osmosis water is the surer one."
+                .to_owned(),
+        ),
+        source: Some("own-choice".to_owned()),
+    })
 }
 
 /// What had to be taken for granted because only half of it was stated.

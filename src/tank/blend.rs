@@ -46,9 +46,10 @@ pub(crate) fn with_blend(bench: &Bench, shares: &[f64]) -> Result<Bench, TankErr
 
 fn blended(bench: &Bench, shares: &[f64]) -> Result<Water, TankError> {
     let mut nutrients = Nutrients::default();
-    let mut alkalinity: Option<f64> = None;
+    let (mut alkalinity, mut unstated): (Option<f64>, f64) = (None, 0.0);
     for (source, share) in bench.waters.iter().zip(shares) {
         nutrients.add(&source.water.nutrients, *share);
+        unstated += source.water.unstated_ms_per_cm * share;
         if let Some(meq) = source.water.alkalinity_meq_per_l {
             alkalinity = Some(alkalinity.unwrap_or(0.0) + meq * share);
         }
@@ -58,7 +59,7 @@ fn blended(bench: &Bench, shares: &[f64]) -> Result<Water, TankError> {
     let ph = Mixture::new(&tank, &Parts::new(bench, Vec::new())).solution(&[])?.fresh.ph;
     // without alkalinity the carbon of every water is that of air, whatever its pH
     let ph = alkalinity.filter(|meq| *meq > 0.0).map(|_| ph);
-    Ok(Water { nutrients, alkalinity_meq_per_l: alkalinity, ph, ec_ms_per_cm: None })
+    Ok(Water { nutrients, alkalinity_meq_per_l: alkalinity, ph, ec_ms_per_cm: None, unstated_ms_per_cm: unstated })
 }
 
 #[cfg(test)]

@@ -137,13 +137,18 @@ impl<'a> Mixture<'a> {
         self.totals_of(&self.mmol_per_l(g_per_l))
     }
 
-    /// What the labels of products in it leave open, meq and mmol per litre.
+    /// What is left open: meq and mmol per litre, mS/cm.
     fn open(&self, g_per_l: &[f64]) -> Open {
         let mut open = self.water_open;
         for (composition, amount) in self.compositions.iter().zip(g_per_l) {
             open.add(&composition.open, amount * 1e3);
         }
         open
+    }
+
+    /// True where of the water, or of some of it, nothing is known.
+    pub(crate) fn water_unstated(&self) -> bool {
+        self.water_open.ec_ms_per_cm > 0.0
     }
 
     /// False where only an analysis by element tells what is held.

@@ -24,7 +24,7 @@ pub struct Content {
     pub(super) carbon: f64,
     /// False where the content is known by element only.
     pub(crate) alkalinity_known: bool,
-    /// What labels of products in it leave open, meq and mmol per litre.
+    /// What labels of products in it, and waters of which little is known, leave open: meq and mmol per litre, mS/cm.
     pub(super) open: Open,
     /// Nutrients of which nothing is known: what is counted of them is only taken for granted.
     pub(crate) not_known: Vec<Nutrient>,
@@ -51,8 +51,8 @@ impl Content {
             ppm: water.nutrients,
             carbon: carbon_of_water(catalogue, water, &mmol_per_l)?,
             mmol_per_l,
-            alkalinity_known: true,
-            open: Open::default(),
+            alkalinity_known: water.unstated_ms_per_cm <= 0.0,
+            open: Open { ec_ms_per_cm: water.unstated_ms_per_cm, ..Open::default() },
             not_known: Vec::new(),
             known_from: "the water".to_owned(),
         })
@@ -153,7 +153,7 @@ impl Content {
         // and its ionic strength moves the pH by less than a thousandth
         let over = charge(&self.mmol_per_l) - before;
         self.mmol_per_l.extend(some(if over > 0.0 { "unknown anion" } else { "unknown cation" }, over.abs()));
-        (self.alkalinity_known, self.open) = (true, Open::default());
+        (self.alkalinity_known, self.open) = (true, Open { ec_ms_per_cm: self.open.ec_ms_per_cm, ..Open::default() });
         self.known_from = format!("{}, its pH {} as measured", self.known_from, trimmed(ph, 2));
         Ok(self)
     }
@@ -198,7 +198,7 @@ impl Content {
         let mut nutrients = water.ppm.scaled(1e-3);
         nutrients.add(&self.ppm, -1e-3);
         let species = blended([(water.species(ions), 1.0), (self.species(ions), -1.0)]);
-        let mut open = Open::default();
+        let mut open = water.open.scaled(1e-3);
         open.add(&self.open, -1e-3);
         Composition { ions: species.into_iter().map(|(ion, mmol)| (ion, mmol * 1e-3)).collect(), nutrients, open }
     }
@@ -207,10 +207,11 @@ impl Content {
     pub(crate) fn thinned(&self, ions: &Ions, water: &Self, share: f64) -> Self {
         let mut ppm = water.ppm.scaled(1.0 - share);
         ppm.add(&self.ppm, share);
-        let mut open = Open::default();
+        let mut open = water.open.scaled(1.0 - share);
         open.add(&self.open, share);
         Self {
             ppm,
+            alkalinity_known: self.alkalinity_known && (water.alkalinity_known || share >= 1.0),
             mmol_per_l: blended([(water.species(ions), 1.0 - share), (self.species(ions), share)]),
             carbon: 0.0,
             open,
@@ -220,16 +221,17 @@ impl Content {
 
     /// Several contents blended, each with its share.
     pub(super) fn blended(ions: &Ions, contents: &[(Self, f64)]) -> Self {
-        let mut ppm = Nutrients::default();
+        let (mut ppm, mut open) = (Nutrients::default(), Open::default());
         for (content, share) in contents {
             ppm.add(&content.ppm, *share);
+            open.add(&content.open, *share);
         }
         Self {
             ppm,
             mmol_per_l: blended(contents.iter().map(|(content, share)| (content.species(ions), *share))),
             carbon: 0.0,
-            alkalinity_known: true,
-            open: Open::default(),
+            alkalinity_known: contents.iter().all(|(content, share)| content.alkalinity_known || *share <= 0.0),
+            open,
             not_known: Vec::new(),
             known_from: "the waters".to_owned(),
         }

@@ -124,7 +124,10 @@ pub struct Recipe {
     pub water_alkalinity_meq_l: Option<f64>,
     /// pH of the water, where known.
     pub water_ph: Option<f64>,
-    /// What the water is blended of: then the three above are those of the blend. Absent where it is one water.
+    /// EC of what is in the water and stated nowhere, mS/cm. Absent where its analysis is known.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub water_unstated_ec_ms_cm: Option<f64>,
+    /// What the water is blended of: then the four above are those of the blend. Absent where it is one water.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     pub waters: Vec<RecipeWater>,
     /// What the formula asked.

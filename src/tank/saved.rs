@@ -11,8 +11,8 @@ use crate::catalogue::Catalogue;
 use crate::matter::{LabelItem, NUTRIENTS, Nutrient, Nutrients, Salt, Stated, Water};
 use crate::quantity::{
     ALKALINITY_MEQ_PER_L, ANALYSIS_PERCENT, Amount, BOTTLE_L, Bound, CARBON_MOL_PER_KG, DENSITY_KG_PER_L,
-    EQUIVALENTS_PER_KG, HELPER_SALT_G, LEFT_L, PH, PLUS_MINUS_L, PURITY, TANK_L, TEMPERATURE_C, WATER_PPM, celsius, gram,
-    liter, milliliter, unseen,
+    EC_WATER_MS_PER_CM, EQUIVALENTS_PER_KG, HELPER_SALT_G, LEFT_L, PH, PLUS_MINUS_L, PURITY, TANK_L, TEMPERATURE_C,
+    WATER_PPM, celsius, gram, liter, milliliter, unseen,
 };
 
 /// More grams or millilitres than this in a litre of tank are a damaged recipe.
@@ -135,6 +135,8 @@ fn water(recipe: &Recipe) -> Result<Water, String> {
     let alkalinity = recipe.water_alkalinity_meq_l;
     water.alkalinity_meq_per_l =
         alkalinity.map(|meq| checked("water_alkalinity_meq_l", &ALKALINITY_MEQ_PER_L, meq)).transpose()?;
+    let unstated = recipe.water_unstated_ec_ms_cm;
+    water.unstated_ms_per_cm = unstated.map_or(Ok(0.0), |ec| checked("water_unstated_ec_ms_cm", &EC_WATER_MS_PER_CM, ec))?;
     water.ph = recipe.water_ph.map(|ph| checked("water_ph", &PH, ph)).transpose()?;
     Ok(water)
 }

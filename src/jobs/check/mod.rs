@@ -170,7 +170,8 @@ const NOT_SPLIT: f64 = 0.01;
 
 /// Findings that rest on the charges of a water or on the formula alone: an analysis of a solution leaves the first open,
 /// and names what it names whatever the formula does.
-const NOT_OF_AN_ANALYSIS: [&str; 4] = ["water-cannot-be-true", "water-assumed", "beyond-the-model", "element-not-named"];
+const NOT_OF_AN_ANALYSIS: [&str; 5] =
+    ["water-cannot-be-true", "water-assumed", "water-unknown", "beyond-the-model", "element-not-named"];
 
 /// A tank that a laboratory has analysed: the analysis stands in for a water to which nothing is added.
 fn analysed(bench: &Bench, ppm: &Nutrients, named: &[Nutrient], how: &CheckOptions) -> Result<CheckRecord, JobError> {

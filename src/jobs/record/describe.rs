@@ -112,7 +112,9 @@ fn waters(tank: &Tank) -> Vec<WaterRecord> {
 
 /// Why the pH is not known.
 fn ph_open(reckoned: &Reckoned) -> PhOpen {
-    if !reckoned.mixture.content_known() {
+    if reckoned.mixture.water_unstated() {
+        PhOpen::Water
+    } else if !reckoned.mixture.content_known() {
         PhOpen::ByElement
     } else if reckoned.mixture.held_leaves_open() {
         PhOpen::ProductHeld

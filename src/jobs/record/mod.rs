@@ -67,6 +67,8 @@ pub struct Dose {
 #[serde(rename_all = "kebab-case")]
 #[non_exhaustive]
 pub enum PhOpen {
+    /// Nothing is stated of the water.
+    Water,
     /// What the tank holds is known by element only.
     ByElement,
     /// A product on the list does not state its alkalinity.

@@ -109,7 +109,8 @@ impl Mixture<'_> {
         ppm
     }
 
-    /// Uncertainty (k = 2) of EC at 25 C in mS/cm: the same sources, the model itself, and unknown counter-ions.
+    /// Uncertainty (k = 2) of EC at 25 C in mS/cm: the same sources, the model itself, unknown counter-ions, and what nobody
+    /// states of the water.
     ///
     /// * `solution`: the solution of these amounts
     pub(crate) fn plus_minus_ec(&self, amounts: &[f64], solution: &Solution, slips: &[Composition], volume: f64) -> f64 {
@@ -130,6 +131,7 @@ impl Mixture<'_> {
             variance += (UNKNOWN_ION_PLUS_MINUS / 2.0 * carried).powi(2);
         }
         let open = self.open(amounts);
+        variance += (open.ec_ms_per_cm / 2.0).powi(2);
         if open.alkalinity_eq > 0.0 {
             let end = |meq: f64| away(&self.at_an_end(&mmol, meq));
             variance += (end(open.alkalinity_eq).max(end(-open.alkalinity_eq)) / 2.0).powi(2);
