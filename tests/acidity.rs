@@ -417,6 +417,49 @@ fn half_a_water_is_told() {
     assert_eq!(told("Ca = 20\n"), None);
 }
 
+/// Nothing is stirred into a tank that has to be thinned or made anew: first the strength, then the pH.
+#[test]
+fn the_ph_of_a_tank_far_too_strong_is_not_corrected() {
+    let bench = Bench::starter();
+    let mix = jobs::mix(&bench, "growth", &MixOptions::default()).expect("possible");
+    let remedy = |times: f64| {
+        let added: Vec<Added> = mix
+            .doses
+            .iter()
+            .map(|dose| {
+                let salt = bench.catalogue.find(dose.salt.as_deref().expect("weighed")).expect("known");
+                Added { salt, amount: Amount::Mass(gram(times * dose.grams.expect("weighed"))) }
+            })
+            .collect();
+        let record = jobs::check(&bench, &added, None).expect("a tank");
+        record.findings.into_iter().find(|finding| finding.code.starts_with("ph-")).and_then(|finding| finding.remedy)
+    };
+    let (once, tenfold) = (remedy(1.0).expect("near an edge"), remedy(10.0).expect("near an edge"));
+    assert!(once.contains("potassium bicarbonate"), "{once}");
+    assert!(tenfold.starts_with("First the strength") && !tenfold.contains("bicarbonate"), "{tenfold}");
+}
+
+/// Acid for days in air where the alkalinity is known to a tenth: what reads at the low end does not climb, and is not left.
+#[test]
+fn a_low_ph_that_may_not_climb_is_read_before_it_is_left() {
+    let text = |alkalinity: f64| {
+        format!(
+            "[tank]\nvolume = \"60 L\"\n[water]\nCa = {}\nalkalinity = \"{alkalinity} meq/L\"\npH = 7.4\n[shelf]\n\
+             potassium-nitrate = {{}}\n[acid]\nsalt = \"nitric-acid-60\"\ntarget_pH = 5.8\nbasis = \"aired\"\n\
+             [formula.growth]\nK = 50\n",
+            20.04 * alkalinity
+        )
+    };
+    let low = |alkalinity: f64| {
+        let bench = Bench::parse(&text(alkalinity), "hard").expect("valid");
+        let mix = jobs::mix(&bench, "growth", &MixOptions::default()).expect("possible");
+        let finding = mix.findings.iter().find(|finding| ["ph-outside", "ph-near-edge"].contains(&finding.code));
+        (mix.ph_aired_low.expect("known"), finding.and_then(|finding| finding.remedy.clone()).unwrap_or_default())
+    };
+    let (aired_low, remedy) = low(4.5);
+    assert!(aired_low < 4.8 && remedy.starts_with("Read it: ") && remedy.contains("does not"), "{aired_low}: {remedy}");
+}
+
 /// Own choice: from 0.1 mS/cm on a water of which nothing is stated is not taken for pure.
 #[test]
 fn a_water_of_which_nothing_is_stated_is_not_taken_for_pure() {

@@ -289,6 +289,67 @@ fn twenty_days_of_twelve_weeks() {
     assert!(sheet.contains("<h1>Today</h1>") && sheet.contains("late whites"));
 }
 
+/// Hard water and nitric acid: what the correction of a pH brings is told, is not weighed in a second time, and the meter reads what
+/// was told once both are in and booked.
+#[test]
+fn what_corrects_the_ph_is_reckoned_with() {
+    let folder = tempfile::tempdir().expect("a folder");
+    let path = |name: &str| folder.path().join(name).to_str().expect("UTF-8").to_owned();
+    let (bench, logbook, saved, fill) = (path("bench.toml"), path("tank.jsonl"), path("push.json"), path("fill.json"));
+    let water = "[water]\nCa = 90\nMg = 12\nNa = 15\nCl = 25\nS = 15\nalkalinity = \"4.5 meq/L\"\npH = 7.4\n";
+    let starter = include_str!("../src/bench/starter.toml");
+    let text = starter
+        .replace(
+            "[[scale]]                        # a kitchen",
+            &format!("{water}[acid]\nsalt = \"nitric-acid-60\"\ntarget_pH = 6.0\n\n[[scale]] # a kitchen"),
+        )
+        .replace("[shelf] ", "[shelf]\nnitric-acid-60 = {}\n# ");
+    std::fs::write(&bench, text).expect("written");
+    let at = |day: &str| format!("2026-11-{day}+01:00");
+    let run = |command: &[&str]| json(&command.iter().copied().chain(["--bench", &bench, "--json"]).collect::<Vec<_>>());
+    run(&["mix", "push", "--save", &saved]);
+    run(&["logbook", "add", &logbook, "--at", &at("12 10:00"), "from", &saved]);
+    run(&[
+        "logbook",
+        "add",
+        &logbook,
+        "--at",
+        &at("15 09:00"),
+        "reading",
+        "--ec",
+        "1.14 mS/cm",
+        "--ph",
+        "7.8",
+        "--level",
+        "57 L",
+        "--yes",
+    ]);
+    let today = run(&["today", "--logbook", &logbook, "--at", &at("15 09:10"), "--save", &fill]);
+    let (tank, ph) = (&today["tanks"][0], &today["tanks"][0]["ph"]["correction"]);
+    assert_eq!((ph["salt"].as_str(), ph["brings"]["element"].as_str()), (Some("nitric-acid-60"), Some("N")), "{ph}");
+    // 60 % by mass of HNO3, 63.012 g/mol, 14.007 of them nitrogen (standard atomic weights, IUPAC 2021)
+    let brings = number(&ph["grams"]) * 0.60 * 14.007 / 63.012 / 57.0 * 1e3;
+    assert!((number(&ph["brings"]["ppm"]) - brings).abs() < 1e-3 * brings && brings > 10.0, "{brings}: {ph}");
+    // N is over what push asks then, so nothing with nitrogen is weighed in beside
+    let doses = tank["fill_up"]["doses"].as_array().expect("doses");
+    assert!(
+        doses.iter().all(|dose| !dose["salt"].as_str().is_some_and(|id| id.contains("nitr") || id.contains("ammon"))),
+        "{doses:#?}"
+    );
+    let held = number(&tank["nitrogen_ppm"]["likely"]) + brings;
+    let after = held * 57.0 / 60.0;
+    let missed = tank["fill_up"]["missed"].as_array().expect("a list");
+    let told = missed.iter().find(|one| one["element"] == "N").map(|one| number(&one["ppm"])).expect("N stays off");
+    assert!((told - after).abs() < 1e-3 * after, "{told} and {after}");
+    // both booked, the logbook tells the same tank
+    let acid = format!("nitric-acid-60={}g", number(&ph["grams"]));
+    run(&["logbook", "add", &logbook, "--at", &at("15 09:20"), "added", &acid]);
+    run(&["logbook", "add", &logbook, "--at", &at("15 09:30"), "from", &fill]);
+    let now = run(&["logbook", "now", &logbook, "--at", &at("15 09:31")]);
+    let (reads, told) = (number(&now["ec_ms_cm"]["likely"]), number(&tank["fill_up"]["ec_ms_cm"]));
+    assert!((reads - told).abs() < 0.005, "{reads} and {told}");
+}
+
 #[test]
 fn what_cannot_be_said_is_refused() {
     let example = |name: &str| format!("{}/examples/{name}", env!("CARGO_MANIFEST_DIR"));

@@ -10,7 +10,7 @@ use super::page::{Leaf, Medium, Page, Table, bold, left, right, strong};
 use super::sheet::sheet;
 use super::tank::tank;
 use super::text::text;
-use super::words::litres;
+use super::words::{litres, numbers};
 use crate::jobs::{Cause, CauseGroup, CheckRecord, Element, HelperRecord, Pictures, ReadingRecord, Remedies, Remedy};
 use crate::quantity::{fixed, ppm_text};
 
@@ -61,7 +61,7 @@ pub(super) fn check_page(record: &CheckRecord, pictures: Option<&Pictures>) -> P
         });
     }
     pictured(&mut page, pictures);
-    safety(&mut page, mix, pictures);
+    safety(&mut page, mix, &numbers(mix), pictures);
     page
 }
 

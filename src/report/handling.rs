@@ -1,7 +1,7 @@
 //! WATCH, HOW TO MIX and SAFETY: findings, the order of mixing, labels and cautions, and where the words come from.
 
 use super::page::{Block, Leaf, Marks, Medium, Page, Table, bold, left, strong};
-use super::words::{number_of, whom};
+use super::words::whom;
 use crate::catalogue::Source;
 use crate::jobs::{General, Handling, Label, MixRecord, Pictures, Step, VerdictWord, Worded};
 use crate::safety::{Finding, Severity};
@@ -65,10 +65,16 @@ pub(super) fn steps(page: &mut Page, order: &[Step]) {
 }
 
 /// Hazards and cautions of a mix, and its sources; `pictures` has the words of the labels, for a sheet.
-pub(super) fn safety(page: &mut Page, record: &MixRecord, pictures: Option<&Pictures>) {
+///
+/// * `number`: of a salt in the list above, where it has one
+pub(super) fn safety(
+    page: &mut Page,
+    record: &MixRecord,
+    number: &dyn Fn(&str) -> Option<usize>,
+    pictures: Option<&Pictures>,
+) {
     let labels = pictures.map_or(&[][..], |pictures| &pictures.labels);
-    let number = |salt: &str| number_of(&record.doses, &record.helpers, salt);
-    handling(page, &number, &record.handling, &record.cautions, labels);
+    handling(page, number, &record.handling, &record.cautions, labels);
     sources(page, &record.sources, labels);
 }
 

@@ -11,7 +11,7 @@ use super::pictures;
 use super::sheet::sheet;
 use super::tank::tank;
 use super::text::text;
-use super::words::{checked, dose_decimals, litres, name};
+use super::words::{checked, dose_decimals, litres, name, numbers};
 use crate::jobs::{Before, Beside, Difference, MixRecord, Pictures};
 use crate::quantity::{fixed, ppm_text, significant};
 
@@ -75,10 +75,20 @@ pub(super) fn body(page: &mut Page, record: &MixRecord, before: Option<&Before>)
 
 /// What to watch, how to mix, pictures of what is in the tank, and safety.
 pub(super) fn rest(page: &mut Page, record: &MixRecord, pictures: Option<&Pictures>) {
+    rest_by(page, record, &numbers(record), pictures);
+}
+
+/// As [`rest`], salts called by the number of a list, where it has one for them, and else by name.
+pub(super) fn rest_by(
+    page: &mut Page,
+    record: &MixRecord,
+    number: &dyn Fn(&str) -> Option<usize>,
+    pictures: Option<&Pictures>,
+) {
     watch_beside(page, &record.findings);
     how_to(page, record);
     pictured(page, pictures);
-    safety(page, record, pictures);
+    safety(page, record, number, pictures);
 }
 
 /// The pictures that every sheet of a tank has.

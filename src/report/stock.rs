@@ -4,13 +4,13 @@ use super::bottles::{bottles, cut_outs, ingredients, keep, label};
 use super::doses::{doses, line, waters};
 use super::handling::{findings, first_line, handling_beside, not_told};
 use super::meter::meter;
-use super::mix::{aside, rest};
+use super::mix::{aside, rest_by};
 use super::page::{Marks, Medium, Page, Table, bold, left, right, strong};
 #[cfg(feature = "sheets")]
 use super::sheet::sheet;
 use super::tank::tank;
 use super::text::text;
-use super::words::{ec_words, litres, measured, millilitres, number_of, water_words};
+use super::words::{ec_words, litres, measured, millilitres, numbers, water_words};
 use crate::jobs::{Dose, HelperRecord, MixRecord, Pictures, StockBottle, StockRecord, WithSalts};
 use crate::quantity::{fixed, significant, trimmed};
 use crate::safety::{Finding, Severity};
@@ -68,7 +68,8 @@ pub(super) fn stock_page(record: &StockRecord, pictures: Option<&Pictures>) -> P
         made().for_each(|(_, helper)| label(page, helper));
     });
     cut_outs(&mut page, "for stock bottles", made().map(|(_, helper)| helper.label.clone()).collect());
-    rest(&mut page, of, pictures);
+    // bottles are listed more than once and not in one order: salts are named
+    rest_by(&mut page, of, &|_| None, pictures);
     page
 }
 
@@ -137,7 +138,7 @@ fn dose_for(page: &mut Page, other: &MixRecord, told: &MixRecord) {
     page.line(ec_words(other.ec_ms_cm, other.ec_plus_minus_ms_cm));
     findings(page, &other.findings);
     // what a correction of its pH names, beside what is told of the first
-    handling_beside(page, &|salt| number_of(&other.doses, &other.helpers, salt), other, &not_told(other, told));
+    handling_beside(page, &numbers(other), other, &not_told(other, told));
 }
 
 /// The same bottles for another formula, with few salts weighed in beside them.
@@ -170,7 +171,7 @@ fn with_salts(page: &mut Page, made: &WithSalts) {
         findings(page, &warnings);
     }
     page.line(strong("Safety of what is weighed, by its number above"));
-    handling_beside(page, &|salt| number_of(&of.doses, &of.helpers, salt), of, &weighed(of));
+    handling_beside(page, &numbers(of), of, &weighed(of));
 }
 
 /// Ids of what is weighed or measured beside the stock bottles, and into dilute ones.

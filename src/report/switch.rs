@@ -10,7 +10,7 @@ use super::pictures;
 use super::sheet::sheet;
 use super::tank::ppm_of;
 use super::text::text;
-use super::words::{litres, waters_words};
+use super::words::{litres, numbers, waters_words};
 use crate::jobs::{Course, Pictures, ScaleRecord, SwitchKind, SwitchOption, SwitchRecord};
 use crate::quantity::{bucket_text, fixed, ppm_text};
 use crate::safety::Severity;
@@ -52,7 +52,7 @@ pub(super) fn switch_page(record: &SwitchRecord, pictures: Option<&Pictures>, to
         pictures::course(&mut page, told);
     }
     pictured(&mut page, pictures);
-    safety(&mut page, &record.after, pictures);
+    safety(&mut page, &record.after, &numbers(&record.after), pictures);
     page
 }
 

@@ -12,7 +12,7 @@ use super::sheet::sheet;
 use super::text::text;
 use super::words::{litres, missed, number_of, waters_words};
 use crate::jobs::{Course, Due, DueBy, DueKind, FillUp, GroupEvent, GroupNext, PhToday, TodayGroup, TodayRecord, TodayTank};
-use crate::quantity::{fixed, significant};
+use crate::quantity::{fixed, ppm_text, significant};
 
 /// The report of a day.
 #[must_use]
@@ -35,11 +35,11 @@ pub(super) fn today_page(record: &TodayRecord, told: Option<&Course>) -> Page {
     for tank in &record.tanks {
         let of = tank_name(tank, record);
         now.extend(tank.due.iter().filter(|due| due.days_left <= 0).map(|due| format!("{of}{}", due_words(due))));
+        let correction = tank.ph.as_ref().and_then(|ph| ph.correction.as_ref());
+        now.extend(correction.map(|_| format!("{of}correct the pH")));
         if let Some(fill) = &tank.fill_up {
             now.push(format!("{of}{}", fill_words(fill)));
         }
-        let correction = tank.ph.as_ref().and_then(|ph| ph.correction.as_ref());
-        now.extend(correction.map(|_| format!("{of}correct the pH")));
     }
     now.extend(record.groups.iter().flat_map(group_now));
     if now.is_empty() {
@@ -173,7 +173,7 @@ fn of_tank(page: &mut Page, tank: &TodayTank, record: &TodayRecord) {
         page.say(format!("next: {}", due_words(due)));
     }
     if let Some(ph) = &tank.ph {
-        page.say(ph_words(ph));
+        page.say(ph_words(ph, tank.fill_up.is_some()));
     }
     if let Some(fill) = &tank.fill_up {
         fill_up(page, fill);
@@ -200,7 +200,7 @@ fn of_tank(page: &mut Page, tank: &TodayTank, record: &TodayRecord) {
     }
 }
 
-fn ph_words(ph: &PhToday) -> String {
+fn ph_words(ph: &PhToday, filled_up: bool) -> String {
     let read = format!("pH read {}, {}", fixed(ph.read.value, 1), minute(&ph.read.at));
     match &ph.correction {
         None if ph.stands => format!("{read}: nothing to correct"),
@@ -214,9 +214,13 @@ fn ph_words(ph: &PhToday) -> String {
                 || ", dissolved apart,".to_owned(),
                 |water| format!(", poured into {} mL of water first, never neat into the tank,", significant(water, 0)),
             );
+            let brings = of.brings.as_ref();
+            let brings =
+                brings.map_or_else(String::new, |of| format!(" It brings {} ppm {}.", ppm_text(of.ppm), of.element));
+            let then = if filled_up { "; first this, then fill up, which reckons with it, and read it again" } else { "" };
             format!(
-                "{read}: about {amount} of {}{thinned} in small parts, by the meter, brings it to {} in air, reckoned for what \
-                 is in it now; after filling up read it again first.{}",
+                "{read}: about {amount} of {}{thinned} in small parts, by the meter, brings what is in it now to {} in air{then}.\
+                 {brings}{}",
                 of.name,
                 fixed(of.to_ph, 1),
                 of.apart

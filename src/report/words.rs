@@ -165,6 +165,11 @@ pub(super) fn number_of(doses: &[Dose], helpers: &[HelperRecord], salt: &str) ->
     own.or_else(in_bottle).map(|at| at + 1)
 }
 
+/// [`number_of`] in the list of a mix.
+pub(super) fn numbers(mix: &MixRecord) -> impl Fn(&str) -> Option<usize> + '_ {
+    |salt| number_of(&mix.doses, &mix.helpers, salt)
+}
+
 /// True when a bottle, or one that it is made from, holds a salt.
 fn holds(helpers: &[HelperRecord], id: &str, salt: &str) -> bool {
     let Some(helper) = helpers.iter().find(|helper| helper.id == id) else { return false };

@@ -74,9 +74,18 @@ pub fn ph_range_words() -> String {
 /// All findings of pH.
 pub(super) fn findings(facts: &Facts, found: &mut Vec<Finding>) {
     let Some(ph) = &facts.ph else { return };
+    // nothing is stirred into a tank that is thinned or made anew
+    let too_strong = found.iter().any(|one| one.code == "feed-too-strong" && one.severity == Severity::Stop);
+    let first_thinned = |mut finding: Finding| {
+        if too_strong {
+            finding.remedy = Some("First the strength: thinned or made anew it has another pH.".to_owned());
+        }
+        finding
+    };
     let left = alkalinity_left(facts, ph);
-    found.extend(ph_outside(facts, ph, left.is_some()).or_else(|| ph_near_edge(facts, ph, left.is_some())));
-    found.extend(left);
+    let of_ph = ph_outside(facts, ph, left.is_some()).or_else(|| ph_near_edge(facts, ph, left.is_some()));
+    found.extend(of_ph.map(first_thinned));
+    found.extend(left.map(first_thinned));
     found.extend(chelates_outside(facts.substances, ph));
 }
 
@@ -136,6 +145,14 @@ pub fn kept_apart_words(of: &Correction) -> String {
 fn remedy(facts: &Facts, ph: &Acidity, left: bool) -> String {
     let acid_is_in = facts.substances.iter().any(|substance| substance.kind == Kind::Acid);
     match ph_remedy(ph) {
+        // where the low end does not climb the reading decides
+        None if ph.fresh.ph < NEAR_EDGE.0 && ph.aired.low < PH_RANGE.0 => format!(
+            "Read it: {} climbs to {} by itself, as carbon dioxide goes out within days; what reads {} does not, and is brought up \
+             with less acid, or a mild base, before plants meet it.",
+            fixed(ph.fresh.ph, 1),
+            fixed(ph.aired.ph, 1),
+            fixed(ph.fresh.low, 1)
+        ),
         None if ph.fresh.ph < NEAR_EDGE.0 => {
             format!("Leave it: carbon dioxide goes out within days, and it climbs to {} by itself.", fixed(ph.aired.ph, 1))
         }

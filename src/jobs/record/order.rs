@@ -64,6 +64,8 @@ impl Step {
     }
 }
 
+/// How the work begins: hands are in the tank from here on.
+const UNPLUGGED: &str = "Pump and lights unplugged";
 /// A tank is filled to this share before the salts go in.
 const FILL_FIRST: f64 = 0.85;
 
@@ -140,14 +142,15 @@ pub(crate) fn order(made: &Made, stirred_in: &[usize], liquids: Volume, finished
     let from_bottle = |at: &usize| format!("from the bottle {}", parts.name(*at));
     let names: Vec<String> =
         weighed.iter().map(|&at| parts.name(at).to_owned()).chain(bottled.iter().map(from_bottle)).collect();
-    let ph = with(Act::SetPh, &acids, &|_| last(names.join(", "), &acids));
-    steps.push(ph.unwrap_or_else(|| {
-        let range = ph_range_words();
-        let text = format!("Last read the pH; where it is not {range}, correct it in small parts, stirring in between.");
-        Step::plain(Act::SetPh, None, text)
-    }));
+    steps.extend(with(Act::SetPh, &acids, &|_| last(names.join(", "), &acids)));
     walk::tell(made, filled, finished, &mut steps);
-    steps.push(ended(tank));
+    steps.push(ended(tank, acids.is_empty()));
+    // without an acid of its own the full tank decides: what is topped up with moves the pH
+    if acids.is_empty() {
+        let range = ph_range_words();
+        let text = format!("Where the pH is not {range}, correct it in small parts, stirring in between. Cover the tank.");
+        steps.push(Step::plain(Act::SetPh, None, text));
+    }
     steps
 }
 
@@ -159,20 +162,21 @@ fn begun(tank: &Tank, kept_back: Volume) -> (Vec<Step>, Volume) {
         let room = if kept_back < tank.volume { tank.volume - kept_back } else { liter(0.0) };
         let first = if room < tank.volume * FILL_FIRST { room } else { tank.volume * FILL_FIRST };
         let text = match litres_words(tank.bench, milliliter(first) * 1e-3) {
-            Some(waters) => format!("Fill the tank to about {} with water: {waters}.", volume_text(first)),
-            None => format!("Fill the tank to about {} with water.", volume_text(first)),
+            Some(waters) => format!("{UNPLUGGED}: fill the tank to about {} with water: {waters}.", volume_text(first)),
+            None => format!("{UNPLUGGED}: fill the tank to about {} with water.", volume_text(first)),
         };
         return (vec![Step::plain(Act::Fill, Some(first), text)], first);
     };
     let mut steps = Vec::new();
     let (drain, refill) = (turned.drain_l, turned.filled_l);
     if drain > 1e-9 {
-        steps.push(Step::plain(Act::Drain, Some(liter(drain)), format!("Drain {}.", bucket_text(drain))));
+        steps.push(Step::plain(Act::Drain, Some(liter(drain)), format!("{UNPLUGGED}: drain {}.", bucket_text(drain))));
     }
     if refill > 1e-9 {
+        let begin = if steps.is_empty() { format!("{UNPLUGGED}: fill") } else { "Fill".to_owned() };
         let text = match litres_words(tank.bench, turned.filled_l) {
-            Some(waters) => format!("Fill in most of {} of water, {waters}.", bucket_text(refill)),
-            None => format!("Fill in most of {} of water.", bucket_text(refill)),
+            Some(waters) => format!("{begin} in most of {} of water, {waters}.", bucket_text(refill)),
+            None => format!("{begin} in most of {} of water.", bucket_text(refill)),
         };
         steps.push(Step::plain(Act::Fill, Some(tank.room), text));
     }
@@ -180,10 +184,13 @@ fn begun(tank: &Tank, kept_back: Volume) -> (Vec<Step>, Volume) {
 }
 
 /// The mark that it is topped up to.
-fn ended(tank: &Tank) -> Step {
+///
+/// * `more`: a step comes after it
+fn ended(tank: &Tank, more: bool) -> Step {
+    let cover = if more { "read EC and pH." } else { "read EC and pH, and cover the tank." };
     let with = if tank.bench.blend.is_empty() { "" } else { " in the same shares" };
     let Some(turned) = tank.turned else {
-        let text = format!("Top up to {}{with}, stir, read EC and pH, and cover the tank.", volume_text(tank.volume));
+        let text = format!("Top up to {}{with}, stir, {cover}", volume_text(tank.volume));
         return Step::plain(Act::TopUp, Some(tank.volume), text);
     };
     let full = liter(turned.full_l);
@@ -195,9 +202,5 @@ fn ended(tank: &Tank) -> Step {
     } else {
         String::new()
     };
-    Step::plain(
-        Act::TopUp,
-        Some(full),
-        format!("Top up to {}{with}, stir,{behind} read EC and pH, and cover the tank.", volume_text(full)),
-    )
+    Step::plain(Act::TopUp, Some(full), format!("Top up to {}{with}, stir,{behind} {cover}", volume_text(full)))
 }

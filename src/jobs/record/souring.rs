@@ -2,6 +2,7 @@
 
 use super::made::Made;
 use super::order::{Act, Step};
+use crate::jobs::engine::bottles::is_strong;
 use crate::matter::Kind;
 use crate::quantity::{Volume, liter, milliliter, trimmed, volume_text};
 use crate::tank::chemistry::Mixture;
@@ -70,13 +71,19 @@ impl Jug {
             Some(ml) => format!("{} mL", trimmed(ml, 2)),
             None => format!("{} g", trimmed(measured.amount, 3)),
         };
+        // what the hands wear is said where they act: SAFETY stands further down
+        let guarded = if is_strong(made.parts, self.at) {
+            "Goggles, gloves and apron on, in open air: dilute"
+        } else {
+            "Goggles and gloves on: dilute"
+        };
         Step {
             act: Act::Dilute,
             parts: vec![made.parts.id(self.at).to_owned()],
             litres: Some(self.water_ml * 1e-3),
             over: Vec::new(),
             text: format!(
-                "Dilute the acid in a marked jug that stands it: {} of water, then slowly {dose} of {}, measured in glass or \
+                "{guarded} the acid in a marked jug that stands it: {} of water, then slowly {dose} of {}, measured in glass or \
                  polypropylene.{apart}",
                 volume_text(self.water()),
                 made.parts.name(self.at)

@@ -74,13 +74,9 @@ fn once(steps: &[Step]) -> Vec<(usize, String)> {
                 continue;
             }
             named.push(&over.mineral);
-            let later: Vec<(Act, &Over)> = steps[at..]
-                .iter()
-                .flat_map(|step| step.over.iter().map(|over| (step.act, over)))
-                .filter(|(_, other)| other.mineral == over.mineral)
-                .collect();
-            let highest = later.iter().map(|(_, over)| over.index).fold(over.index, f64::max);
-            let to_the_end = later.iter().any(|(act, _)| *act == Act::SetPh);
+            let again = |step: &Step| step.over.iter().find(|other| other.mineral == over.mineral).map(|other| other.index);
+            let highest = steps[at..].iter().filter_map(again).fold(over.index, f64::max);
+            let to_the_end = steps.last().and_then(again).is_some();
             told.push((at, in_words(&Over { index: highest, ..over.clone() }, to_the_end)));
         }
     }

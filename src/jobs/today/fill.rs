@@ -1,6 +1,6 @@
 //! What fills a tank up and brings it back to its formula.
 
-use super::record::FillUp;
+use super::record::{FillUp, PhCorrection};
 use crate::bench::{Bench, Formula};
 use crate::jobs::check::remedy::fill_and_add;
 use crate::jobs::engine::blend::as_filled;
@@ -8,11 +8,13 @@ use crate::jobs::logbook::missed;
 use crate::jobs::recipe::filled_up_recipe;
 use crate::jobs::record::handling::{salts_of, weighed_out};
 use crate::jobs::{Content, JobError, MixRecord};
-use crate::logbook::{State, Tank, Track};
+use crate::logbook::{State, Tank as Booked, Track};
 use crate::matter::{Kind, Nutrient, Nutrients, Salt};
 use crate::quantity::milliliter;
 use crate::safety::{Finding, Severity, Substance, chelates_outside};
-use crate::solution::{Acidity, PhSpan};
+use crate::solution::{Acidity, Air, PhSpan};
+use crate::tank::parts::{Part, Parts};
+use crate::tank::{Tank, ec_of};
 
 /// Metals that are sold as chelates.
 const METALS: [Nutrient; 4] = [Nutrient::Fe, Nutrient::Mn, Nutrient::Zn, Nutrient::Cu];
@@ -20,19 +22,25 @@ const METALS: [Nutrient; 4] = [Nutrient::Fe, Nutrient::Mn, Nutrient::Zn, Nutrien
 const FULL: f64 = 0.005;
 
 /// The water and the salts, or in words why none.
+///
+/// * `corrects`: what the pH takes before
 pub(super) fn fill_up(
     bench: &Bench,
     formula: &Formula,
     state: &State,
-    tank: &Tank,
+    tank: &Booked,
+    corrects: Option<&PhCorrection>,
     with_recipe: bool,
 ) -> Result<(Option<FillUp>, Option<String>), JobError> {
     let Some(ppm) = tank.ppm_on(Track::Likely) else { return Ok((None, Some("nothing is in it".to_owned()))) };
-    // the dose of an acid follows from a pH and not from a formula
+    // the dose of an acid follows from a pH that was read, and is no part of the formula
     let here = Bench { acid: None, ..bench.clone() };
     let mut holding = Content::of_analysis(&here, &ppm, "the logbook");
     if let Some(ph) = state.standing_ph() {
         holding = holding.at_ph(&here, ph)?;
+    }
+    if let Some(of) = corrects {
+        holding = corrected_by(&here, holding, of, tank.volume_l)?;
     }
     let full = milliliter(bench.tank.volume) * 1e-3;
     let level = (tank.volume_l - tank.held_back_l).clamp(0.0, full);
@@ -55,7 +63,7 @@ pub(super) fn fill_up(
             missed: missed(&after),
             misfit_before: before.misfit,
             misfit: after.misfit,
-            ec_ms_cm: after.ec_ms_cm * state.meter_factor,
+            ec_ms_cm: ec_by_element(bench, &after).unwrap_or(after.ec_ms_cm) * state.meter_factor,
             ph: after.ph,
             ph_low: after.ph_low,
             ph_high: after.ph_high,
@@ -70,6 +78,29 @@ pub(super) fn fill_up(
         }),
         None,
     ))
+}
+
+/// EC by what a logbook books of a mix, and so by what it tells of the tank next.
+fn ec_by_element(bench: &Bench, mix: &MixRecord) -> Option<f64> {
+    let mut ppm = Nutrients::default();
+    for element in &mix.elements {
+        ppm[Nutrient::parse(&element.element)?] = element.ppm;
+    }
+    // ammonium and urea, where the formula does not name them
+    let forms = ppm[Nutrient::NitrateN] + ppm[Nutrient::AmmoniumN];
+    if forms <= 0.0 {
+        ppm[Nutrient::AmmoniumN] = mix.ammonium_share.unwrap_or(0.0) * ppm[Nutrient::N];
+        ppm[Nutrient::NitrateN] = ppm[Nutrient::N] - ppm[Nutrient::AmmoniumN];
+    }
+    ec_of(&bench.catalogue, &ppm)
+}
+
+/// What a tank holds once its pH is corrected: what the acid brings need not be weighed in as well.
+fn corrected_by(bench: &Bench, holding: Content, of: &PhCorrection, litres: f64) -> Result<Content, JobError> {
+    let Some(salt) = bench.catalogue.find(&of.salt) else { return Ok(holding) };
+    let (parts, known_from) = (Parts::new(bench, vec![Part::Salt(bench.stock(salt))]), holding.known_from.clone());
+    let tank = Tank::full_of(bench, holding);
+    Ok(Content::of_parts(&tank, &parts, &[of.grams / litres], Air::Open, known_from)?)
 }
 
 /// What the pH after filling does to the chelates that go in, and to those of the shelf that alone can have brought the metal

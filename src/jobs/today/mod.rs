@@ -147,13 +147,14 @@ fn tank(
     due.sort_by_key(|due| due.on);
     let fresh_tank = due.iter().any(|due| due.what != DueKind::Read && due.by != DueBy::Forecast && due.days_left <= 0);
     let there = state.as_ref().and_then(|state| Some((state, state.tank.filter(|tank| tank.volume_l > 1e-6)?)));
+    let ph = there.and_then(|(state, tank)| ph(bench, state, &tank));
+    let corrects = ph.as_ref().and_then(|ph| ph.correction.as_ref());
     let (fill_up, no_fill_up) = match (there, formula) {
         (None, _) => (None, Some("nothing is in it".to_owned())),
         (Some(_), None) => (None, Some("no formula is known that it is fed".to_owned())),
         (Some(_), Some(_)) if fresh_tank => (None, Some("a fresh tank is due".to_owned())),
-        (Some((state, tank)), Some(formula)) => fill_up(bench, formula, state, &tank, asked.with_recipe)?,
+        (Some((state, tank)), Some(formula)) => fill_up(bench, formula, state, &tank, corrects, asked.with_recipe)?,
     };
-    let ph = there.and_then(|(state, tank)| ph(bench, state, &tank));
     let (handling, cautions) = to_mind(bench, fill_up.as_ref(), ph.as_ref());
     let value = |read: (Moment, f64)| ValueAt { value: read.1, at: read.0.to_string() };
     let of = |of: fn(&State) -> Option<(Moment, f64)>| state.as_ref().and_then(of).map(value);

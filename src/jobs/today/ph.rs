@@ -1,6 +1,6 @@
 //! The last pH, and the acid or the base that it asks for.
 
-use super::record::{PhCorrection, PhToday};
+use super::record::{Brings, PhCorrection, PhToday};
 use crate::bench::Bench;
 use crate::jobs::record::correction::corrected;
 use crate::jobs::{Content, ValueAt};
@@ -24,6 +24,7 @@ pub(super) fn ph(bench: &Bench, state: &State, tank: &Booked) -> Option<PhToday>
         Some(PhCorrection {
             acid: remedy != Remedy::Base,
             apart: kept_apart_words(&of),
+            brings: of.brings.map(|(nutrient, ppm)| Brings { element: nutrient.symbol().to_owned(), ppm }),
             salt: of.salt,
             name: of.name,
             grams: of.grams,

@@ -105,7 +105,7 @@ pub struct FillUp {
     pub misfit_before: Option<f64>,
     /// Misfit after it.
     pub misfit: Option<f64>,
-    /// EC that is predicted after it, at 25 C, mS/cm.
+    /// EC that is predicted after it, at 25 C, mS/cm, by what the logbook learnt of the meter.
     pub ec_ms_cm: f64,
     /// pH after it, right after mixing; null where no pH that stands was read.
     pub ph: Option<f64>,
@@ -134,6 +134,7 @@ pub struct PhToday {
     /// False where something went in since, or it is over a week old: then it is read again before anything is corrected.
     pub stands: bool,
     /// The acid or the base that it asks for; null where it asks for none, does not stand, or nothing is there to reckon with.
+    /// What fills the tank up is reckoned for a tank that has it in.
     pub correction: Option<PhCorrection>,
 }
 
@@ -156,8 +157,21 @@ pub struct PhCorrection {
     pub water_ml: Option<f64>,
     /// The pH that it brings, in air.
     pub to_ph: f64,
+    /// What it brings most of beside; null where that is under 1 ppm.
+    pub brings: Option<Brings>,
     /// What it is kept from, in words; empty where it meets nothing of the kind.
     pub apart: String,
+}
+
+/// A nutrient that something brings.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
+#[non_exhaustive]
+pub struct Brings {
+    /// Its symbol.
+    pub element: String,
+    /// How much, ppm of the tank.
+    pub ppm: f64,
 }
 
 /// One tank on this day.
