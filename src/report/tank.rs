@@ -16,7 +16,7 @@ const OFF_PERCENT: f64 = 1.0;
 ///
 /// * `before`: the tank before it was turned over; a sheet tells it beside what it comes to
 pub(super) fn tank(page: &mut Page, record: &MixRecord, before: Option<&Before>) {
-    page.section("In the tank", "ppm = mg/L");
+    page.section(if record.job == "top-up" { "In the can" } else { "In the tank" }, "ppm = mg/L");
     page.leaf(Leaf::More);
     #[cfg(not(feature = "sheets"))]
     let picture = None;

@@ -27,7 +27,10 @@ pub fn top_up_sheet(record: &TopUpRecord, pictures: &Pictures) -> String {
 pub(super) fn top_up_page(record: &TopUpRecord, pictures: Option<&Pictures>) -> Page {
     let mut page = Page::new(&format!("Top up, to keep {}", record.keeps), &aside(&record.mix));
     stops(&mut page, &record.mix);
-    page.say(format!("Pour about {} L a day, as much as plants and air take.", fixed(record.litres_per_day, 1)));
+    page.say(format!(
+        "Mix it in a can, of which all that follows tells, and pour about {} L a day into the tank, as much as plants and air take.",
+        fixed(record.litres_per_day, 1)
+    ));
     match (record.drain_by, record.builds_up.first()) {
         (Some(day), Some(first)) => {
             page.say(format!("Topped up so and drained no more, it is to be drained by {day}: {}.", over(first)));

@@ -148,7 +148,7 @@ pub(crate) fn order(made: &Made, stirred_in: &[usize], liquids: Volume, finished
     // without an acid of its own the full tank decides: what is topped up with moves the pH
     if acids.is_empty() {
         let range = ph_range_words();
-        let text = format!("Where the pH is not {range}, correct it in small parts, stirring in between. Cover the tank.");
+        let text = format!("Where the pH is not {range}, correct it in small parts, stirring in between. Cover it.");
         steps.push(Step::plain(Act::SetPh, None, text));
     }
     steps
@@ -162,8 +162,8 @@ fn begun(tank: &Tank, kept_back: Volume) -> (Vec<Step>, Volume) {
         let room = if kept_back < tank.volume { tank.volume - kept_back } else { liter(0.0) };
         let first = if room < tank.volume * FILL_FIRST { room } else { tank.volume * FILL_FIRST };
         let text = match litres_words(tank.bench, milliliter(first) * 1e-3) {
-            Some(waters) => format!("{UNPLUGGED}: fill the tank to about {} with water: {waters}.", volume_text(first)),
-            None => format!("{UNPLUGGED}: fill the tank to about {} with water.", volume_text(first)),
+            Some(waters) => format!("{UNPLUGGED}: fill in about {} of water: {waters}.", volume_text(first)),
+            None => format!("{UNPLUGGED}: fill in about {} of water.", volume_text(first)),
         };
         return (vec![Step::plain(Act::Fill, Some(first), text)], first);
     };
@@ -187,7 +187,7 @@ fn begun(tank: &Tank, kept_back: Volume) -> (Vec<Step>, Volume) {
 ///
 /// * `more`: a step comes after it
 fn ended(tank: &Tank, more: bool) -> Step {
-    let cover = if more { "read EC and pH." } else { "read EC and pH, and cover the tank." };
+    let cover = if more { "read EC and pH." } else { "read EC and pH, and cover it." };
     let with = if tank.bench.blend.is_empty() { "" } else { " in the same shares" };
     let Some(turned) = tank.turned else {
         let text = format!("Top up to {}{with}, stir, {cover}", volume_text(tank.volume));
