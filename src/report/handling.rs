@@ -167,7 +167,7 @@ fn what_labels_say(page: &mut Page, number: &dyn Fn(&str) -> Option<usize>, hand
         let statements: Vec<String> = label.statements.iter().map(|one| format!("{} {}", one.code, one.words)).collect();
         table.cells(vec![
             format!("{place}{}", one.name).into(),
-            strong(&signal_words(one).unwrap_or_else(|| "none".to_owned())),
+            strong(signal_words(one).unwrap_or_else(|| "none".to_owned())),
             codes.join(" ").into(),
             statements.join("; ").into(),
         ]);
