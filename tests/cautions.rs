@@ -66,12 +66,13 @@ const AMMONIUM: fn(&Salt) -> bool = |salt| releases(salt, &["NH4+"]);
 
 #[test]
 fn eyes() {
-    applies("Eyes", "H314 or H318", |salt| has(salt, &["H314", "H318"]));
+    applies("Eyes", "H318", |salt| has(salt, &["H318"]) && !has(salt, &["H314"]));
     for id in ["calcium-nitrate-tetrahydrate", "copper-sulfate-pentahydrate", "zinc-sulfate-heptahydrate"] {
         applies("Eyes", "named", |salt| salt.id == id);
     }
-    for id in ["citric-acid", "nitric-acid-60", "sulfuric-acid-35", "phosphoric-acid-85", "potassium-hydroxide"] {
-        applies("Eyes", "named", |salt| salt.id == id);
+    applies("Eyes", "named", |salt| salt.id == "citric-acid");
+    for id in ["nitric-acid-60", "sulfuric-acid-35", "phosphoric-acid-85", "potassium-hydroxide"] {
+        applies("Burns", "named", |salt| salt.id == id);
     }
     applies("Skin", "H319", |salt| has(salt, &["H319"]));
     applies("Base in the eye", "named", |salt| {
@@ -84,6 +85,60 @@ fn eyes() {
             && text("eyes").contains("not glasses")
     );
     spares("Eyes", &["potassium-nitrate", "potassium-sulfate", "boric-acid"]);
+}
+
+/// Of what burns only the stronger first aid is told: never 15 minutes beside "on and on".
+#[test]
+fn what_burns_is_told_no_milder_first_aid() {
+    for salt in salts().iter().filter(|salt| has(salt, &["H314"])) {
+        for mild in ["Eyes", "Skin"] {
+            assert!(!headings(salt).contains(&mild), "{} is told of: {mild}", salt.id);
+        }
+        assert!(headings(salt).contains(&"Burns"), "{}", salt.id);
+    }
+    for id in ["burns", "eyes", "irritates"] {
+        assert!(text(id).to_lowercase().contains("lenses out"), "{id}: P305+P351+P338");
+    }
+    assert!(text("burns").contains("on and on") && !text("burns").contains("15"));
+    // in a report as of one salt
+    let mix = soured(60.0, HARD, "nitric-acid-60");
+    let told = |heading: &str| &mix.cautions.iter().find(|one| one.heading == heading).expect(heading).salts;
+    assert!(told("Burns").contains(&"nitric-acid-60".to_owned()) && !told("Eyes").contains(&"nitric-acid-60".to_owned()));
+}
+
+/// A concentrated acid is taken up before it is thinned, a diluted one thinned at once; bases have a line too.
+#[test]
+fn spills() {
+    let said = |salt: &Salt| -> Vec<String> {
+        let table = Catalogue::standard();
+        let all = advice_for(table.cautions(), &[salt], table.ions());
+        all.into_iter().filter(|one| one.caution.heading.ends_with(" spill")).map(|one| one.caution.id.clone()).collect()
+    };
+    for acid in salts().iter().filter(|salt| ACIDS(salt)) {
+        let strong = has(acid, &["H314", "H331"]);
+        assert_eq!(said(acid), [if strong { "strong-acid-spill" } else { "acid-spill" }], "{}", acid.id);
+    }
+    for base in salts().iter().filter(|salt| salt.kind == Kind::Base) {
+        let irritates = has(base, &["H314", "H315"]);
+        assert_eq!(said(base).concat(), if irritates { "base-spill" } else { "" }, "{}", base.id);
+    }
+    for word in [
+        "air the room",
+        "dry sand or bicarbonate",
+        "from the edge",
+        "then much water",
+        "clear of drains",
+        "Never water into",
+    ] {
+        assert!(text("strong-acid-spill").contains(word), "{word}");
+    }
+}
+
+#[test]
+fn what_burns_is_locked_up() {
+    for word in ["locked up (P405", "upright in a tray", "acids apart from bases"] {
+        assert!(text("burns").contains(word), "{word}");
+    }
 }
 
 #[test]
@@ -121,6 +176,9 @@ fn a_stricter_source_stands_beside_the_class_of_the_eu() {
         assert_eq!(hazards.signal_word.as_deref(), word, "{id}");
     }
     assert!(salt("iron-dtpa").hazards.note.as_ref().is_some_and(|note| note.contains("2017") && note.contains("free acid")));
+    assert!(
+        salt("iron-dtpa").hazards.note.as_ref().is_some_and(|note| note.contains("H360D") && note.contains("to be checked"))
+    );
     let growth = starter("growth");
     let calcium = growth.handling.iter().find(|one| one.salt == "calcium-nitrate-tetrahydrate").expect("handled");
     assert_eq!(calcium.stricter, ["H272"]);
@@ -128,13 +186,16 @@ fn a_stricter_source_stands_beside_the_class_of_the_eu() {
 }
 
 #[test]
-fn pregnancy() {
+fn fertility() {
     // the stricter source, the EU's, is taken
-    applies("Pregnancy", "boron", |salt| ["boric-acid", "borax"].contains(&salt.id.as_str()));
-    applies("Pregnancy", "H360 or H361", |salt| {
+    applies("Unborn, fertility", "boron", |salt| ["boric-acid", "borax"].contains(&salt.id.as_str()));
+    applies("Unborn, fertility", "H360 or H361", |salt| {
         salt.hazards.statements.iter().any(|code| code.starts_with("H360") || code.starts_with("H361"))
     });
-    spares("Pregnancy", &["zinc-sulfate-heptahydrate", "iron-edta"]);
+    spares("Unborn, fertility", &["zinc-sulfate-heptahydrate", "iron-edta"]);
+    // H360F is not for women alone
+    let (short, long) = (text("fertility"), "fertility of men and women");
+    assert!(short.contains("men's too: not while pregnant") && short.contains(long), "{short}");
 }
 
 #[test]
@@ -189,6 +250,17 @@ fn never_together() {
     // what the table says of single salts
     let apart = |id: &str, word: &str| salt(id).keep_apart.iter().any(|entry| entry.contains(word));
     assert!(apart("nitric-acid-60", "urea") && apart("urea", "nitric acid"));
+    // from both sides
+    for chloride in salts().iter().filter(|salt| releases(salt, &["Cl-"])) {
+        assert!(apart(&chloride.id, "sulfuric and nitric acid"), "{}", chloride.id);
+    }
+    assert!(apart("nitric-acid-60", "chlorides") && apart("sulfuric-acid-35", "chlorides"));
+    for id in ["calcium-nitrate-tetrahydrate", "ammonium-calcium-nitrate-decahydrate", "ammonium-nitrate"] {
+        assert!(apart(id, "urea (damp mixture)"), "{id}");
+    }
+    assert!(apart("urea", "calcium nitrate") && apart("urea", "ammonium nitrate"));
+    assert!(salts().iter().filter(|salt| ACIDS(salt)).all(|salt| apart(&salt.id, "silicate")));
+    assert!(apart("potassium-silicate-solution", "acids"));
     assert!(salts().iter().filter(|salt| ACIDS(salt)).all(|salt| apart(&salt.id, "bleach")));
     assert!(
         salts().iter().filter(|salt| AMMONIUM(salt)).all(|salt| apart(&salt.id, "bases") && apart(&salt.id, "silicate"))
@@ -215,7 +287,15 @@ fn water_life() {
 fn swallowed() {
     applies("Poison", "H300 or H301", |salt| has(salt, &["H300", "H301"]));
     applies("Swallowed", "H302", |salt| has(salt, &["H302"]));
-    spares("Swallowed", &["potassium-sulfate"]);
+    spares("Swallowed", &["potassium-sulfate", "sodium-molybdate-dihydrate"]);
+    applies("Swallowed", "boron", |salt| ["boric-acid", "borax"].contains(&salt.id.as_str()));
+    for id in ["boric-acid", "borax"] {
+        let note = salt(id).hazards.note.as_deref().expect(id);
+        assert!(note.contains("small children") && note.contains("poison centre") && note.contains("P308+P313"), "{note}");
+    }
+    let growth = starter("growth");
+    let swallowed = growth.cautions.iter().find(|one| one.heading == "Swallowed").expect("told");
+    assert!(swallowed.salts.iter().any(|salt| salt == "boric-acid"), "{:?}", swallowed.salts);
     for word in ["Rinse the mouth", "no vomiting", "do not induce vomiting", "poison centre", "label at hand"] {
         assert!(text("swallowed").contains(word), "{word}");
     }
@@ -277,6 +357,8 @@ fn every_caution_resolves_its_source_and_can_be_reached() {
         let reached = salts().iter().any(|salt| headings(salt).contains(&caution.heading.as_str()));
         assert!(reached != caution.always, "{id}: either always or for some salt");
         assert!(caution.salts.iter().all(|id| table.find(id).is_some()), "{id}: an unknown salt");
+        let is_known = |id: &String| table.cautions().iter().any(|other| other.id == *id);
+        assert!(caution.gives_way_to.iter().all(is_known), "{id}: gives way to what is not there");
         assert!(caution.species.iter().all(|symbol| known.contains(symbol.as_str())), "{id}: an unknown species");
     }
 }
@@ -349,6 +431,12 @@ fn law_names_what_is_restricted() {
     let base = |id: &str| salt(id).law.notes.join(" ");
     assert!(base("potassium-hydroxide").contains("Poisons Act 1972") && base("potassium-hydroxide").contains("from memory"));
     assert!(base("potassium-hydroxide-10").contains("17 %"));
+    // who may be sold it, to who asks about it: the reports tell who may have it
+    for id in ["boric-acid", "borax"] {
+        let (notes, more) = (&salt(id).law.notes, salt(id).law.more.as_deref().unwrap_or_default());
+        assert!(notes.is_empty() && more.contains("Annex XVII entry 30") && more.contains("from memory"), "{id}: {more}");
+        assert!(more.contains("general public") && more.contains("Great Britain"), "{id}: {more}");
+    }
     for salt in salts().iter().filter(|salt| !salt.law.notes.is_empty()) {
         let more = salt.law.more.as_deref().unwrap_or_default();
         assert!(more.contains("Northern Ireland"), "{}: {more}", salt.id);
@@ -357,11 +445,13 @@ fn law_names_what_is_restricted() {
         [("nitric-acid-60", 3), ("sulfuric-acid-35", 15), ("phosphoric-acid-75", 70), ("phosphoric-acid-85", 70)]
     {
         let more = salt(id).law.more.as_deref().unwrap_or_default();
-        assert!(more.contains(&format!("from {percent} % not sold to anyone under 18")), "{id}: {more}");
+        assert!(more.contains(&format!("over {percent} % not sold to anyone under 18")), "{id}: {more}");
+        assert!(more.contains("bought at a distance, delivered to a home"), "{id}: {more}");
     }
     for salt in salts() {
         let source = salt.law.source.as_deref().and_then(|id| Catalogue::standard().source(id));
-        assert_eq!(source.is_some(), !salt.law.notes.is_empty(), "{}: law and its source", salt.id);
+        let says = !salt.law.notes.is_empty() || salt.law.more.is_some();
+        assert_eq!(source.is_some(), says, "{}: law and its source", salt.id);
         assert!(salt.law.notes.iter().all(|note| note.ends_with('.')), "{}", salt.id);
         let unknown = salt.law.notes.last().is_none_or(|note| note == "Elsewhere: not known here.");
         assert!(unknown, "{}: what is not known is said", salt.id);
@@ -484,6 +574,51 @@ fn signal_words_follow_from_the_statements() {
         };
         assert_eq!(salt.hazards.signal_word.as_deref(), expected, "{}: {codes:?}", salt.id);
     }
+}
+
+/// What only a stricter source says has its word too, marked, and beside that of the EU's class where it says more.
+#[test]
+fn a_stricter_source_has_its_signal_word() {
+    for (id, word) in [
+        ("monopotassium-phosphate", Some("Warning")),
+        ("iron-dtpa", Some("Warning")),
+        ("urea", Some("Warning")),
+        ("citric-acid", Some("Danger")),
+        ("iron-eddha", None), // H412 carries none
+        ("potassium-nitrate", None),
+        ("boric-acid", None),
+        ("potassium-sulfate", None),
+    ] {
+        assert_eq!(salt(id).hazards.stricter_word.as_deref(), word, "{id}");
+    }
+    let danger = ["H300", "H301", "H331", "H314", "H318", "H360FD", "H372"];
+    for code in salts().iter().flat_map(|salt| &salt.hazards.statements) {
+        let expected = match code.as_str() {
+            "H411" | "H412" | "EUH071" => None,
+            code if danger.contains(&code) => Some("Danger"),
+            _ => Some("Warning"),
+        };
+        let statement = Catalogue::standard().statement(code).expect("it has words");
+        assert_eq!(statement.signal_word.as_deref(), expected, "{code}");
+    }
+    let said = |with: &str| -> String {
+        let bench = Bench::parse("[tank]\nvolume = \"60 L\"\n", "test").expect("valid");
+        let salt = bench.catalogue.find(with).expect(with);
+        let amount = bloomsalt::quantity::Amount::Mass(bloomsalt::quantity::gram(5.0));
+        let checked = jobs::check(&bench, &[jobs::Added { salt, amount }], None).expect("checked");
+        report::mix(&checked, false).replace("\n   ", " ")
+    };
+    assert!(said("monopotassium-phosphate").contains("Warning*: 1 H302* H319*."));
+    assert!(said("citric-acid").contains("Warning, Danger*: 1 H319 H335 H318*."));
+    assert!(said("potassium-nitrate").contains("Warning: 1 H272 H302* H319*."));
+    assert!(said("iron-eddha").contains("No word: 1 H412*."));
+    let of = |id: &str| {
+        let table = Catalogue::standard();
+        report::salts(&jobs::salts_record(table, Some(id.to_owned()), vec![salt(id)]), false)
+    };
+    assert!(of("iron-dtpa").contains("HAZARDS  Warning (stricter source)"));
+    assert!(of("citric-acid").contains("HAZARDS  Warning, Danger (stricter source)"));
+    assert!(of("iron-eddha").contains("HAZARDS  no signal word"));
 }
 
 #[test]

@@ -630,6 +630,12 @@ fn what_must_not_meet_in_one_list() {
         (["monoammonium-phosphate", "potassium-carbonate"], "ammonia"),
         (["ammonium-sulfate", "potassium-silicate-solution"], "ammonia"),
         (["citric-acid", "potassium-bicarbonate"], "froths"),
+        (["potassium-hydroxide", "nitric-acid-60"], "boil and spit"),
+        (["potassium-hydroxide-10", "phosphoric-acid-75"], "boil and spit"),
+        (["potassium-silicate-solution", "phosphoric-acid-10"], "gel"),
+        (["urea", "calcium-nitrate-tetrahydrate"], "mixed dry"),
+        (["urea", "ammonium-calcium-nitrate-decahydrate"], "mixed dry"),
+        (["urea", "ammonium-nitrate"], "mixed dry"),
     ] {
         let found = pairs(&ids);
         assert!(found.len() == 1 && found[0].contains(word), "{ids:?}: {found:?}");
@@ -640,8 +646,21 @@ fn what_must_not_meet_in_one_list() {
         ["ammonium-sulfate", "potassium-bicarbonate"],
         ["potassium-nitrate", "potassium-hydroxide"],
         ["citric-acid", "potassium-sulfate"],
+        ["potassium-hydroxide", "phosphoric-acid-10"],
+        ["potassium-nitrate", "potassium-silicate-solution"],
+        ["urea", "potassium-nitrate"],
+        ["urea", "ammonium-sulfate"],
+        ["urea", "calcium-chloride-dihydrate"],
     ] {
         assert!(pairs(&apart).is_empty(), "{apart:?}");
+    }
+    // what takes care in mixing is a note, what hurts a warning
+    for (ids, severity) in [
+        (["potassium-hydroxide", "sulfuric-acid-35"], Warning),
+        (["potassium-silicate-solution", "nitric-acid-60"], Note),
+        (["urea", "ammonium-nitrate"], Note),
+    ] {
+        assert_eq!(fired(&going_in_at(&ids, [6.0; 3], [6.0; 3]), "must-not-meet"), Some(severity), "{ids:?}");
     }
     // by way of a whole run
     let bench = Bench::parse("[tank]\nvolume = \"60 L\"\n", "test").expect("valid");

@@ -215,3 +215,36 @@ fn a_fill_up_tells_its_ph_and_its_chelates() {
     assert!(correction["salt"].is_string(), "{tank}");
     assert_eq!(not_minded(&catalogue_of(&bench_text).catalogue, &document), Vec::<String>::new());
 }
+
+/// A sour tank is told so by `logbook forecast` as by `today`, also where the reading no longer stands.
+#[test]
+fn a_forecast_and_today_tell_a_sour_tank_alike() {
+    let folder = tempfile::tempdir().expect("a folder");
+    let path = written(folder.path(), &text(HARD, "", "phosphoric-acid-10 = {}"));
+    let saved = folder.path().join("r.json").to_str().expect("UTF-8").to_owned();
+    done(&["mix", "growth", "--bench", &path, "--save", &saved]);
+    let both = |name: &str, ph: &str, then: &[&str]| {
+        let logbook = folder.path().join(name).to_str().expect("UTF-8").to_owned();
+        let add = |at: &str, what: &[&str]| {
+            let line: Vec<&str> =
+                ["logbook", "add", &logbook, "--bench", &path, "--at", at].into_iter().chain(what.iter().copied()).collect();
+            let (status, _, err) = bloomsalt(&line);
+            assert_eq!(status, 0, "{line:?}: {err}");
+        };
+        add("2027-01-04 08:00+00:00", &["filled", "--recipe", &saved]);
+        add("2027-01-08 08:00+00:00", &["reading", "--ec", "0.8 mS/cm", "--ph", ph, "--level", "50 L", "--yes"]);
+        if !then.is_empty() {
+            add("2027-01-08 08:30+00:00", then);
+        }
+        let at = ["--at", "2027-01-08 09:00+00:00"];
+        let today = done(&["today", "--bench", &path, "--logbook", &logbook, at[0], at[1]]);
+        let forecast = done(&["logbook", "forecast", &logbook, "--bench", &path, at[0], at[1]]);
+        [today, forecast].map(|printed| {
+            assert!(printed.contains("SAFETY"), "{printed}");
+            printed.contains("Acid old solution")
+        })
+    };
+    assert_eq!(both("sour.jsonl", "4.2", &[]), [true, true]);
+    assert_eq!(both("since.jsonl", "4.2", &["added", "potassium-nitrate=1g", "--yes"]), [true, true]);
+    assert_eq!(both("usual.jsonl", "5.8", &[]), [false, false]);
+}

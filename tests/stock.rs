@@ -331,6 +331,8 @@ fn the_page_has_weights_then_doses_then_the_meter_then_safety() {
             .map(|heading| page.find(heading).unwrap_or_else(|| panic!("{heading}\n{page}")))
             .collect();
     assert!(places.is_sorted(), "{places:?}");
+    // a closed bottle that is warmed bursts
+    assert!(page.split_whitespace().collect::<Vec<_>>().join(" ").contains("warm it with the cap loose"), "{page}");
     let json: serde_json::Value = serde_json::from_str(&done(&["stock", "growth", "--json"])).unwrap();
     assert_eq!(json["job"], "stock");
     assert_eq!(json["bottles"].as_array().map(Vec::len), Some(2));

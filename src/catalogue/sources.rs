@@ -67,6 +67,8 @@ pub struct Statement {
     pub text: String,
     /// 1 is the most severe.
     pub severity: u8,
+    /// `Danger` or `Warning`; none where it carries neither.
+    pub signal_word: Option<String>,
     /// Source id.
     pub source: String,
 }

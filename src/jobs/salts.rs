@@ -44,6 +44,8 @@ pub struct SaltRecord {
     pub ph_range: Option<(f64, f64)>,
     /// `Danger`, `Warning` or null.
     pub signal_word: Option<String>,
+    /// Signal word by a stricter source, where it says more.
+    pub stricter_word: Option<String>,
     /// GHS statements: those of the EU's class, then those of a stricter source.
     pub hazards: Vec<String>,
     /// Those of them that stand in the stricter source alone.
@@ -151,6 +153,7 @@ fn salt_record(catalogue: &Catalogue, salt: &Salt) -> SaltRecord {
             .collect(),
         ph_range: salt.ph_range,
         signal_word: salt.hazards.signal_word.clone(),
+        stricter_word: salt.hazards.stricter_word.clone(),
         hazards: salt.hazards.statements.clone(),
         stricter: salt.hazards.stricter.clone(),
         stricter_source: salt.hazards.stricter_source.clone(),

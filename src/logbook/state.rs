@@ -372,6 +372,12 @@ impl State {
         Some((all.iter().copied().fold(likely, f64::min), likely, all.iter().copied().fold(likely, f64::max)))
     }
 
+    /// The last pH read since the tank was filled, and when: what came after may have changed it.
+    #[must_use]
+    pub fn read_ph(&self) -> Option<(Moment, f64)> {
+        self.ph.filter(|(at, _)| self.filled.is_none_or(|filled| *at >= filled))
+    }
+
     /// The pH of the content, where it was read within a week and since anything went in; draining changes none.
     #[must_use]
     pub fn standing_ph(&self) -> Option<f64> {

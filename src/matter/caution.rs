@@ -32,6 +32,9 @@ pub struct Caution {
     /// True where it applies to no liquid.
     #[serde(default)]
     pub solids: bool,
+    /// Ids of cautions in whose place this one does not stand: where one of them concerns a salt, this one would say less.
+    #[serde(default)]
+    pub gives_way_to: Vec<String>,
     /// Applies to every mix, whatever is in it.
     #[serde(default)]
     pub always: bool,

@@ -73,6 +73,8 @@ pub struct Hazards {
     pub statements: Vec<String>,
     /// Those of them that stand in the stricter source alone.
     pub stricter: Vec<String>,
+    /// Signal word of the stricter source, where it says more than that of the EU's class.
+    pub stricter_word: Option<String>,
     /// Id of the stricter source.
     pub stricter_source: Option<String>,
     /// What there is to say of the class.

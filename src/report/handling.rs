@@ -123,6 +123,13 @@ pub(super) fn not_told(of: &MixRecord, told: &MixRecord) -> Vec<String> {
     of.handling.iter().map(|one| one.salt.clone()).filter(|salt| !is_told(salt)).collect()
 }
 
+/// The EU's signal word, and marked that of a stricter source where it says more.
+fn signal_words(one: &Handling) -> Option<String> {
+    let marked = one.stricter_word.as_ref().map(|word| format!("{word}*"));
+    let words: Vec<String> = one.signal_word.iter().cloned().chain(marked).collect();
+    (!words.is_empty()).then(|| words.join(", "))
+}
+
 /// Signal words with what they stand for in one paragraph: on a screen the cautions are to fit in beside it.
 fn hazards(page: &mut Page, number: &dyn Fn(&str) -> Option<usize>, handling: &[Handling]) {
     let of = |one: &Handling| {
@@ -130,12 +137,13 @@ fn hazards(page: &mut Page, number: &dyn Fn(&str) -> Option<usize>, handling: &[
         let mark = |code: &String| if one.stricter.contains(code) { format!("{code}*") } else { code.clone() };
         format!("{name} {}", one.hazards.iter().map(mark).collect::<Vec<_>>().join(" "))
     };
-    let under = |word: Option<&str>| {
-        let of_word = |one: &&Handling| one.signal_word.as_deref() == word && !one.hazards.is_empty();
-        let all: Vec<String> = handling.iter().filter(of_word).map(of).collect();
-        (!all.is_empty()).then(|| format!("{}: {}.", word.unwrap_or("No word"), all.join("; ")))
+    let under = |words: &str| {
+        let of_words = |one: &&Handling| signal_words(one).unwrap_or_else(|| "No word".to_owned()) == words;
+        let all: Vec<String> = handling.iter().filter(|one| !one.hazards.is_empty()).filter(of_words).map(of).collect();
+        (!all.is_empty()).then(|| format!("{words}: {}.", all.join("; ")))
     };
-    let words: Vec<String> = [Some("Danger"), Some("Warning"), None].into_iter().filter_map(under).collect();
+    let most_severe_first = ["Danger", "Danger*", "Warning, Danger*", "Warning", "Warning*", "No word"];
+    let words: Vec<String> = most_severe_first.into_iter().filter_map(under).collect();
     if !words.is_empty() {
         page.say(words.join(" "));
     }
@@ -165,7 +173,7 @@ fn what_labels_say(page: &mut Page, number: &dyn Fn(&str) -> Option<usize>, hand
         let statements: Vec<String> = label.statements.iter().map(|one| format!("{} {}", one.code, one.words)).collect();
         table.cells(vec![
             format!("{place}{}", one.name).into(),
-            strong(one.signal_word.as_deref().unwrap_or("none")),
+            strong(signal_words(one).unwrap_or_else(|| "none".to_owned())),
             codes.join(" ").into(),
             statements.join("; ").into(),
         ]);

@@ -108,7 +108,9 @@ fn composition(salt: &SaltRecord) -> Vec<(&'static str, String)> {
 }
 
 fn hazards(page: &mut Page, record: &SaltsRecord, salt: &SaltRecord) {
-    page.section("Hazards", salt.signal_word.as_deref().unwrap_or("no signal word"));
+    let stricter_word = salt.stricter_word.as_ref().map(|word| format!("{word} (stricter source)"));
+    let words: Vec<&str> = salt.signal_word.as_deref().into_iter().chain(stricter_word.as_deref()).collect();
+    page.section("Hazards", &if words.is_empty() { "no signal word".to_owned() } else { words.join(", ") });
     for code in salt.hazards.iter().chain(&salt.pictograms) {
         let words = record.codes.get(code).map_or("", String::as_str);
         let mark = if salt.stricter.contains(code) { " (stricter source)" } else { "" };

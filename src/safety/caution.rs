@@ -14,10 +14,14 @@ pub struct Advice<'a> {
 /// The cautions that concern any of `salts`, most severe first.
 #[must_use]
 pub fn advice_for<'a>(cautions: &'a [Caution], salts: &[&Salt], ions: &Ions) -> Vec<Advice<'a>> {
+    let concerns = |caution: &Caution, salt: &Salt| {
+        let stronger = |other: &&Caution| caution.gives_way_to.contains(&other.id);
+        caution.concerns(salt, ions) && !cautions.iter().filter(stronger).any(|other| other.concerns(salt, ions))
+    };
     let mut advice: Vec<Advice> = cautions
         .iter()
         .filter(|caution| !caution.always)
-        .map(|caution| Advice { caution, salts: (0..salts.len()).filter(|&at| caution.concerns(salts[at], ions)).collect() })
+        .map(|caution| Advice { caution, salts: (0..salts.len()).filter(|&at| concerns(caution, salts[at])).collect() })
         .filter(|advice| !advice.salts.is_empty())
         .collect();
     advice.sort_by_key(|advice| advice.caution.rank);

@@ -44,6 +44,14 @@ pub struct Substance {
     pub carbonate: bool,
     /// True where it sets ammonia free: a hydroxide or a carbonate, not a bicarbonate.
     pub strong_base: bool,
+    /// True for a hydroxide.
+    pub hydroxide: bool,
+    /// True for an acid that burns, or of whose hazards nothing is known.
+    pub burning_acid: bool,
+    /// True for dry urea.
+    pub dry_urea: bool,
+    /// True for a dry nitrate that draws damp with urea: of calcium or ammonium.
+    pub damp_with_urea: bool,
     /// Set for a chelate whose range is known.
     pub chelate: Option<Chelate>,
     /// Set where public rules restrict it.
@@ -76,6 +84,8 @@ impl Substance {
             other.kind == Kind::Chelate && other.id != salt.id && same
         };
         let others = || table.iter().filter(stands_in).filter_map(|other| Some((other.name.clone(), other.ph_range?)));
+        let burns = salt.own_product || salt.hazards.statements.iter().any(|code| code == "H314");
+        let damps = brings(Nutrient::NitrateN) && (brings(Nutrient::Ca) || brings(Nutrient::AmmoniumN));
         let restricted = Restricted { notes: salt.law.notes.clone(), source: salt.law.source.clone() };
         Self {
             name: salt.name.clone(),
@@ -86,6 +96,10 @@ impl Substance {
             organic_acid: salt.kind == Kind::Acid && ORGANIC.into_iter().any(releases),
             carbonate: releases("CO3-2") || releases("HCO3-"),
             strong_base: salt.kind == Kind::Base && (releases("OH-") || releases("CO3-2")),
+            hydroxide: salt.kind == Kind::Base && releases("OH-"),
+            burning_acid: salt.kind == Kind::Acid && burns,
+            dry_urea: brings(Nutrient::UreaN) && !salt.is_liquid(),
+            damp_with_urea: salt.kind == Kind::Salt && damps && !salt.is_liquid(),
             chelate: salt.ph_range.map(|ph_range| Chelate {
                 ph_range,
                 others: others().collect(),

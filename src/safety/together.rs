@@ -5,6 +5,7 @@ use crate::matter::Kind;
 
 /// Two kinds of things that must not meet undiluted.
 struct Pair {
+    severity: Severity,
     one: fn(&Substance) -> bool,
     other: fn(&Substance) -> bool,
     why: &'static str,
@@ -13,6 +14,7 @@ struct Pair {
 
 /// The pair of which neither is weighed for a mix of the other.
 const EXPLOSIVE: Pair = Pair {
+    severity: Severity::Warning,
     one: |substance| substance.urea,
     other: |substance| substance.nitric_acid,
     why: "where they are concentrated or dry, urea and nitric acid make a solid that can explode",
@@ -21,19 +23,43 @@ const EXPLOSIVE: Pair = Pair {
 };
 
 /// The pairs, the most dangerous first.
-const PAIRS: [Pair; 3] = [
+const PAIRS: [Pair; 6] = [
     EXPLOSIVE,
     Pair {
+        severity: Severity::Warning,
         one: |substance| substance.ammonium,
         other: |substance| substance.strong_base || substance.kind == Kind::Silicate,
         why: "a strong base or a silicate sets ammonia free from ammonium, which burns eyes and lungs",
         remedy: "Take a salt without ammonium; else the one well thinned and stirred in before the other is opened, in open air.",
     },
     Pair {
+        severity: Severity::Warning,
+        one: |substance| substance.burning_acid,
+        other: |substance| substance.hydroxide,
+        why: "a strong base and a strong acid boil and spit where they meet",
+        remedy: "Leave one of the two out: they undo each other. Never neat together, nor one after the other in one jug.",
+    },
+    Pair {
+        severity: Severity::Warning,
         one: |substance| substance.kind == Kind::Acid,
         other: |substance| substance.carbonate && substance.kind != Kind::Acid,
         why: "acid on a carbonate froths, spits, and gives carbon dioxide",
         remedy: "Leave one of the two out: they undo each other.",
+    },
+    Pair {
+        severity: Severity::Note,
+        one: |substance| substance.kind == Kind::Acid,
+        other: |substance| substance.kind == Kind::Silicate,
+        why: "where they meet undiluted, acid makes a gel of a silicate, and silica falls out",
+        remedy: "The silicate first, stirred into most of the water; the acid last, diluted, in small parts.",
+    },
+    Pair {
+        severity: Severity::Note,
+        one: |substance| substance.dry_urea,
+        // what holds both already was made so that it keeps
+        other: |substance| substance.damp_with_urea && !substance.urea,
+        why: "mixed dry, they draw damp and turn sticky",
+        remedy: "Never mix them dry: bag apart, weigh apart, dissolve one after the other.",
     },
 ];
 
@@ -83,7 +109,7 @@ fn on_one_list(substances: &[Substance], pair: &Pair) -> Option<Finding> {
     let (one, other) = (named(pair.one), named(pair.other));
     (!one.is_empty() && !other.is_empty()).then(|| Finding {
         code: "must-not-meet",
-        severity: Severity::Warning,
+        severity: pair.severity,
         message: format!("{} with {} on one list: {}.", one.join(", "), other.join(", "), pair.why),
         remedy: Some(pair.remedy.to_owned()),
         source: Some("incompatibilities-from-memory".to_owned()),

@@ -54,7 +54,8 @@ pub(super) fn salt(row: &SaltRow, catalogue: &Catalogue, place: &Place) -> Resul
         known_source(catalogue.sources(), id, place)?;
     }
     place.require(row.density_kg_per_l.is_some() == row.density_source.is_some(), "density and its source go together")?;
-    place.require(row.law.is_empty() == row.law_source.is_none(), "law and its source go together")?;
+    let says_law = !row.law.is_empty() || row.law_more.is_some();
+    place.require(says_law == row.law_source.is_some(), "law and its source go together")?;
     place.require(row.mass_percent.is_none() || row.density_kg_per_l.is_some(), "a solution needs a density")?;
     Ok(Salt {
         id: row.id.clone(),
@@ -74,6 +75,7 @@ pub(super) fn salt(row: &SaltRow, catalogue: &Catalogue, place: &Place) -> Resul
             signal_word: Some(row.signal_word.clone()).filter(|word| !word.is_empty()),
             statements: row.hazards.iter().chain(&row.stricter_hazards).cloned().collect(),
             stricter: row.stricter_hazards.clone(),
+            stricter_word: stricter_word(row, catalogue),
             stricter_source: row.stricter_source.clone(),
             note: row.hazard_note.clone(),
             pictograms: row.pictograms.clone(),
@@ -90,6 +92,14 @@ pub(super) fn salt(row: &SaltRow, catalogue: &Catalogue, place: &Place) -> Resul
         stated: Stated::default(),
         sources,
     })
+}
+
+/// The signal word that the statements of a stricter source alone carry, where it says more than that of the EU's class.
+fn stricter_word(row: &SaltRow, catalogue: &Catalogue) -> Option<String> {
+    const MILD_TO_SEVERE: [&str; 3] = ["", "Warning", "Danger"];
+    let weight = |word: &str| MILD_TO_SEVERE.iter().position(|known| *known == word);
+    let words = row.stricter_hazards.iter().filter_map(|code| catalogue.statement(code)?.signal_word.as_deref());
+    words.max_by_key(|word| weight(word)).filter(|word| weight(word) > weight(&row.signal_word)).map(str::to_owned)
 }
 
 fn hazards_known(row: &SaltRow, catalogue: &Catalogue, place: &Place) -> Result<(), CatalogueError> {

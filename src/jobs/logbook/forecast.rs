@@ -110,13 +110,14 @@ pub fn forecast(
     let after = |day: f64, track| state.ppm_in(day, track, patterns, &water);
     let (ec_min, ec_max) = formula.map_or((None, None), ec_limits);
     let outside = |ppm: &Nutrients| is_ec_outside(bench, &state, (ec_min, ec_max), ppm);
+    let read_ph = state.read_ph().map(|(_, ph)| ph);
     let mut adds = None;
     let (to_add, no_restore) = match (formula, state.tank) {
         (None, _) => (None, Some("no formula is known: state `formula`".to_owned())),
         (_, None) => (None, Some("no entry fills the tank".to_owned())),
         (Some(formula), Some(tank)) => match tank.ppm_on(Track::Likely) {
             None => (None, Some("the tank is empty".to_owned())),
-            Some(ppm) => match restored(bench, formula, &ppm, tank.volume_l, state.standing_ph()) {
+            Some(ppm) => match restored(bench, formula, &ppm, tank.volume_l, (state.standing_ph(), read_ph)) {
                 Ok((mut record, mix)) => {
                     record.missed.iter_mut().for_each(|missed| comes_down(missed, bench, &water, (&state, &tank), &after));
                     adds = (!record.doses.is_empty()).then(|| filled_up_recipe(bench, &formula.name, &mix, 0.0, 0.0));

@@ -27,16 +27,18 @@ pub fn restore(
     volume_l: f64,
     ph: Option<f64>,
 ) -> Result<RestoreRecord, JobError> {
-    restored(bench, formula, ppm, volume_l, ph).map(|(record, _)| record)
+    restored(bench, formula, ppm, volume_l, (ph, ph)).map(|(record, _)| record)
 }
 
 /// What to add, and the mix that it makes.
+///
+/// * `ph`: as measured in what it holds, and as last read since it was filled, by which what is poured away is judged
 pub(super) fn restored(
     bench: &Bench,
     formula: &Formula,
     ppm: &Nutrients,
     volume_l: f64,
-    ph: Option<f64>,
+    (ph, read): (Option<f64>, Option<f64>),
 ) -> Result<(RestoreRecord, MixRecord), JobError> {
     let here = Bench { acid: None, ..bench.clone() }.with_tank(liter(volume_l));
     let mut holding = Content::of_analysis(&here, ppm, "the logbook");
@@ -58,7 +60,7 @@ pub(super) fn restored(
         misfit: after.misfit,
         doses: doses.collect(),
         helpers: after.helpers.clone(),
-        mind: ToMind::of(&here, &after),
+        mind: ToMind::of(&here, &after, read.as_slice()),
         missed: missed(&after),
     };
     Ok((record, after))

@@ -156,7 +156,7 @@ fn hazards(parts: &Parts, helper: usize) -> String {
     let contents = parts.of_helper(helper);
     for (salt, _) in &contents.salts {
         let hazards = &parts.bench.catalogue.salt(*salt).hazards;
-        danger |= hazards.signal_word.as_deref() == Some("Danger");
+        danger |= [&hazards.signal_word, &hazards.stricter_word].into_iter().flatten().any(|word| word == "Danger");
         statements.extend(hazards.statements.iter().map(String::as_str));
     }
     statements.sort_unstable();

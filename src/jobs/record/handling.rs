@@ -75,10 +75,12 @@ impl MixRecord {
 
 impl ToMind {
     /// Of a mix of which only the doses and what stops it are told.
-    pub(crate) fn of(bench: &Bench, mix: &MixRecord) -> Self {
+    ///
+    /// * `spent_ph`: pH, as far as it is known, of what is in the tank
+    pub(crate) fn of(bench: &Bench, mix: &MixRecord, spent_ph: &[f64]) -> Self {
         let stops: Vec<&Finding> = mix.findings.iter().filter(|finding| finding.severity == Severity::Stop).collect();
         let weighed = salts_of(bench, weighed_out(&mix.doses, &mix.helpers));
-        let Minded { handling, cautions, .. } = minded(bench, weighed, &stops, &[]);
+        let Minded { handling, cautions, .. } = minded(bench, weighed, &stops, spent_ph);
         Self { stops: stops.into_iter().cloned().collect(), handling, cautions }
     }
 }
@@ -133,6 +135,7 @@ fn handling(bench: &Bench, salts: &[&Salt], spent_ph: &[f64]) -> (Vec<Handling>,
                 salt: salt.id.clone(),
                 name: salt.name.clone(),
                 signal_word: salt.hazards.signal_word.clone(),
+                stricter_word: salt.hazards.stricter_word.clone(),
                 hazards: salt.hazards.statements.clone(),
                 stricter: salt.hazards.stricter.clone(),
                 advice: words,

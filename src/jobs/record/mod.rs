@@ -202,6 +202,8 @@ pub struct Handling {
     pub name: String,
     /// `Danger`, `Warning` or null.
     pub signal_word: Option<String>,
+    /// Signal word by a stricter source, where it says more.
+    pub stricter_word: Option<String>,
     /// GHS statements: those of the EU's class, then those of a stricter source.
     pub hazards: Vec<String>,
     /// Those of them that stand in the stricter source alone.

@@ -128,7 +128,8 @@ pub(super) fn making(bench: &Bench, helpers: &[Helper], helper: usize, volume: V
         Step::plain(
             Act::Look,
             None,
-            "What turns cloudy or shows crystals is not dosed: warm and shake it, and if it stays so, make it anew."
+            "What turns cloudy or shows crystals is not dosed: warm it with the cap loose, close and shake it; if it stays so, \
+             make it anew."
                 .to_owned(),
         ),
     ]

@@ -12,7 +12,7 @@ use crate::tank::parts::Parts;
 
 /// What the last pH of a tank says.
 pub(super) fn ph(bench: &Bench, state: &State, tank: &Booked) -> Option<PhToday> {
-    let (at, read) = state.ph.filter(|(at, _)| state.filled.is_none_or(|filled| *at >= filled))?;
+    let (at, read) = state.read_ph()?;
     let standing = state.standing_ph();
     let wish = bench.acid.as_ref().map(|acid| acid.target_ph);
     let correction = standing.and_then(|ph| Some((ph, read_ph_remedy(ph, wish)?))).and_then(|(ph, remedy)| {
