@@ -301,13 +301,16 @@ fn nothing_drained_is_shown_also_where_another_way_is_nearer_as_measured_out() {
 fn a_drain_that_is_asked_for_is_the_one_that_is_told() {
     let bench = demo();
     let holding = jobs::mixed(&bench, "growth").expect("possible");
-    for drain in [0.0, 15.0, 20.0, 59.9, 60.0] {
+    for drain in [0.0, 29.6, 15.0, 20.0, 59.9, 60.0] {
         let turned = turn(&bench, "push", &holding, &SwitchOptions { drain: litres(drain), ..SwitchOptions::default() });
         let told: Vec<&SwitchOption> = turned.options.iter().filter(|option| option.told).collect();
         assert_eq!(told.len(), 1);
         assert!((told[0].drain_l - drain).abs() < 1e-9 && told[0].doses == turned.after.doses);
         let text = bloomsalt::report::switch(&turned, false);
         assert_eq!(text.matches("as above").count(), 1, "{text}");
+        // what is nearer than 2 % of the tank is one row
+        let apart = |option: &&SwitchOption| !option.told && (option.drain_l - drain).abs() < 0.02 * 60.0 - 1e-9;
+        assert!(!turned.options.iter().any(|option| apart(&option)), "{drain}: {:?}", turned.options);
     }
 }
 

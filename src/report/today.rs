@@ -13,6 +13,7 @@ use super::text::text;
 use super::words::{litres, missed, number_of, waters_words};
 use crate::jobs::{Course, Due, DueBy, DueKind, FillUp, GroupEvent, GroupNext, PhToday, TodayGroup, TodayRecord, TodayTank};
 use crate::quantity::{fixed, ppm_text, significant};
+use crate::safety::thinned_words;
 
 /// The report of a day.
 #[must_use]
@@ -161,6 +162,12 @@ fn of_tank(page: &mut Page, tank: &TodayTank, record: &TodayRecord) {
     } else if let Some(phase) = &tank.planned_phase {
         page.line(format!("the plan is at {phase}"));
     }
+    if let (Some(seen), Some(phase)) = (&tank.stalks_seen, &tank.phase) {
+        page.say(format!(
+            "stalks seen {}: {phase} has done its work once most plants show them; then turn it back",
+            day(seen)
+        ));
+    }
     if let Some(nitrogen) = &tank.nitrogen_ppm {
         page.line(format!("N {} ppm", range_text(nitrogen, 1)));
     }
@@ -210,10 +217,7 @@ fn ph_words(ph: &PhToday, filled_up: bool) -> String {
                 || format!("{} g", significant(of.grams, 1)),
                 |millilitres| format!("{} mL", significant(millilitres, 1)),
             );
-            let thinned = of.water_ml.map_or_else(
-                || ", dissolved apart,".to_owned(),
-                |water| format!(", poured into {} mL of water first, never neat into the tank,", significant(water, 0)),
-            );
+            let thinned = of.water_ml.map_or_else(|| ", dissolved apart,".to_owned(), thinned_words);
             let brings = of.brings.as_ref();
             let brings =
                 brings.map_or_else(String::new, |of| format!(" It brings {} ppm {}.", ppm_text(of.ppm), of.element));

@@ -111,9 +111,7 @@ fn correct(facts: &Facts, ph: &Acidity) -> Option<String> {
     let amount = if *measurable { amount } else { format!("{amount} (roughly: under what this bench measures well)") };
     let brings = brings.map_or_else(String::new, |(nutrient, ppm)| format!(" It brings {} ppm {nutrient}.", ppm_text(ppm)));
     let to = fixed(*to, 1);
-    let thinned = water_ml.map_or_else(String::new, |water| {
-        format!(", poured into {} mL of water first, never neat into the tank,", significant(water, 0))
-    });
+    let thinned = water_ml.map_or_else(String::new, thinned_words);
     let apart = kept_apart_words(of);
     Some(match ph_remedy(ph)? {
         Remedy::Base => {
@@ -128,6 +126,14 @@ fn correct(facts: &Facts, ph: &Acidity) -> Option<String> {
             "Not now: in the days after, by the meter, about {amount} of {name}{thinned} in small parts, brings it to {to}.{brings}{apart}"
         ),
     })
+}
+
+/// How an acid is thinned before it goes into a tank.
+///
+/// * `water_ml`: to thin it with
+#[must_use]
+pub fn thinned_words(water_ml: f64) -> String {
+    format!(", poured into {} mL of water in a marked jug first, never neat into the tank,", significant(water_ml, 0))
 }
 
 /// What the acid of a correction is kept from; nothing where it meets nothing of the kind.

@@ -20,7 +20,9 @@ mod watch;
 mod water;
 mod weighing;
 
-pub use acidity::{Remedy, chelates_outside, kept_apart_words, ph_range_words, ph_remedy, read_ph_remedy, spent_ph};
+pub use acidity::{
+    Remedy, chelates_outside, kept_apart_words, ph_range_words, ph_remedy, read_ph_remedy, spent_ph, thinned_words,
+};
 pub use analysis::of_analysis;
 pub use apart::{Stored, better_apart, kept_apart, kept_apart_without_phosphate, never_together};
 pub use caution::{Advice, advice_for, general_cautions};

@@ -229,6 +229,9 @@ fn at_once(
         Some(drain) => {
             let asked = Drain { drain, wastes_least: false, within: Vec::new() };
             let mut shown = ways(&turn, options, vec![asked], bucket)?;
+            // a share next to it is no way of its own
+            let is_asked = |way: &Way| way.drain.to_bits() == drain.to_bits();
+            shown.retain(|way| is_asked(way) || (way.drain - drain).abs() >= ONE_WAY * turn.full);
             shown.sort_by(|a, b| a.drain.total_cmp(&b.drain));
             shown
         }

@@ -168,6 +168,11 @@ fn tank(
         filled: state.as_ref().and_then(|state| state.filled).map(|at| at.to_string()),
         formula: formula.map(|formula| formula.name.clone()),
         phase_since: phase.as_ref().map(|phase| phase.since.to_string()),
+        stalks_seen: state
+            .as_ref()
+            .and_then(|state| state.stalks)
+            .filter(|_| phase.as_ref().is_some_and(|phase| phase.hold_at_most_days.is_some()))
+            .map(|at| at.to_string()),
         phase: phase.map(|phase| phase.name),
         planned_phase: planned.map(|phase| phase.phase.clone()),
         level_l: there.map(|(_, tank)| (tank.volume_l - tank.held_back_l).max(0.0)),

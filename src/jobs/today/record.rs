@@ -195,6 +195,8 @@ pub struct TodayTank {
     pub phase: Option<String>,
     /// When it began.
     pub phase_since: Option<String>,
+    /// When flower stalks were seen in a phase that may not last; null where none were.
+    pub stalks_seen: Option<String>,
     /// The phase by the plan; null before and after it, and without one.
     pub planned_phase: Option<String>,
     /// What can be drained, L, the loss since the last level carried on.
