@@ -8,6 +8,9 @@ import * as bench from '../bench.js';
 const MOST = 40;
 const matches = (salt, words) => words.every((word) => [salt.id, salt.name, salt.formula ?? '', ...salt.other_names].join(' ').toLowerCase().includes(word));
 
+// a star: by a stricter source than the EU class
+const signal = (salt) => salt.signal_word ?? (salt.stricter_word && `${salt.stricter_word}*`);
+
 export async function salts(id) {
   if (id) {
     const place = el('section', { class: 'result', 'aria-label': 'Salt' });
@@ -24,7 +27,7 @@ export async function salts(id) {
     const found = all.filter((salt) => matches(salt, words));
     count.textContent = found.length > MOST ? `${found.length} salts, the first ${MOST} shown` : `${found.length} of ${all.length} salts`;
     list.replaceChildren(...found.slice(0, MOST).map((salt) => el('li', {}, el('a', { href: `#salts/${encodeURIComponent(salt.id)}` },
-      el('strong', {}, salt.name), salt.signal_word && el('span', { class: 'signal' }, salt.signal_word),
+      el('strong', {}, salt.name), signal(salt) && el('span', { class: 'signal' }, signal(salt)),
       el('span', { class: 'with' }, [...salt.other_names.slice(0, 3), Object.entries(salt.nutrients_percent).slice(0, 5).map(([element, percent]) => `${element} ${percent.toFixed(1)} %`).join(', ')].filter(Boolean).join(' · '))))));
   };
   find.addEventListener('input', draw);
