@@ -126,6 +126,22 @@ fn the_terminal_asks_back_and_writes_nothing() {
     assert!(std::fs::read(&file).expect("a logbook").starts_with(&before));
 }
 
+/// Nitric acid of 60 % at 1.367 g/mL (CRC Handbook) is 13.0 mol/L: 13 mL in 60 L are 2.8 meq/L, which 30 g of bicarbonate take up,
+/// and ten times as much leave over 20.
+#[test]
+fn acid_that_nothing_takes_up_is_asked_back() {
+    let salts = json!(["potassium-nitrate=60g", "potassium-bicarbonate=30g"]);
+    let entry = json!({ "event": "filled", "volume": "60 L", "added": salts, "pure": true });
+    let book = add("", FILLED, &entry, None).expect("a filling is never asked back");
+    let acid = |ml: &str| json!({ "event": "added", "added": [format!("nitric-acid-60={ml}mL")] });
+    let at = "2026-10-03 09:00+02:00";
+    add(&book, at, &acid("13"), None).expect("taken up");
+    let asked = add(&book, at, &acid("130"), None).expect_err("asked back");
+    let [(message, help)] = &asked[..] else { panic!("{asked:?}") };
+    assert!(message.contains("23.") && message.contains("pH under 3") && help.contains("decimal point"), "{message} {help}");
+    add(&book, at, &acid("130"), Some(true)).expect("confirmed");
+}
+
 /// The same weights within a day are one job entered twice, or two: that is asked. A day later they are the next job.
 #[test]
 fn what_is_booked_twice_is_asked_back() {

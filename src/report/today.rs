@@ -210,6 +210,9 @@ fn of_tank(page: &mut Page, tank: &TodayTank, record: &TodayRecord) {
 fn ph_words(ph: &PhToday, filled_up: bool) -> String {
     let read = format!("pH read {}, {}", fixed(ph.read.value, 1), minute(&ph.read.at));
     match &ph.correction {
+        None if ph.with_fresh_tank => {
+            format!("{read}: that of the fresh tank, or of the tank turned over, is the one to set")
+        }
         None if ph.stands => format!("{read}: nothing to correct"),
         None => format!("{read}: something went in since, or it is over a week old; read it again before correcting"),
         Some(of) => {

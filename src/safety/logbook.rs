@@ -4,7 +4,7 @@ use super::reading::slipped;
 use super::{Achieved, Facts, Finding, Severity, reads_too_far};
 use crate::logbook::{Basis, Learnt, MeterBy, Slip, State, Track};
 use crate::matter::Nutrient;
-use crate::quantity::{Date, WholeDays, fixed, ppm_text};
+use crate::quantity::{Date, WholeDays, fixed, ppm_text, significant};
 
 /// An estimate carried on for more days than this is told: own choice.
 const OLD_DAYS: f64 = 7.0;
@@ -276,6 +276,18 @@ pub fn booked_twice(entry: u64, days: f64) -> (String, Option<String>) {
     let side = if days < 0.0 { "after" } else { "before" };
     let odd = format!("entry {entry}, {apart} {side} it, has the same weights already.");
     (odd, Some("Was it done twice, or is one job entered twice?".to_owned()))
+}
+
+/// What to ask back before acid is booked that nothing in the tank buffers.
+///
+/// * `meq_per_l`: of it, by the charges of what is booked
+#[must_use]
+pub fn acid_over(meq_per_l: f64) -> (String, Option<String>) {
+    let odd = format!(
+        "it leaves about {} meq/L of acid that nothing in the tank takes up: pH under 3.",
+        significant(meq_per_l, 1)
+    );
+    (odd, Some("A decimal point, or the acid as it is sold for a thinned one? A pH that is read decides.".to_owned()))
 }
 
 /// Nutrients surely over what the formula allows, and a tank that is too strong by the rules of any mix.

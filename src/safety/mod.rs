@@ -30,7 +30,7 @@ pub use cycle::{Held, MeetMore, held_too_long, never_meet, nitrogen_low_until, r
 pub use explain::{Helps, Missed, Partner, why_missed, would_help};
 pub use facts::{Achieved, Bottled, Correction, EnteredWater, Facts, Finest, Measured, Supersaturated};
 pub use finding::{Finding, Severity};
-pub use logbook::{InTank, asked_back, booked_twice, of_learnt, of_logbook, runs_down_sooner};
+pub use logbook::{InTank, acid_over, asked_back, booked_twice, of_learnt, of_logbook, runs_down_sooner};
 pub use reaction::{
     AcidFacts, MODEL_REACH_MOL_PER_KG, PH_UNKNOWN, acid_in_steps, acid_not_reckoned, acid_not_reckoned_in_tank, of_acid,
     ph_unknown, speaks_against,

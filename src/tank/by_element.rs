@@ -7,7 +7,7 @@ use crate::solution::{Air, conductivity, speciate};
 
 /// Charge that no nutrient balances, meq/L: cations less anions, each nutrient by its usual ion. What is over is bicarbonate,
 /// what is short is acid.
-fn surplus_meq_per_l(catalogue: &Catalogue, ppm: &Nutrients) -> f64 {
+pub(crate) fn surplus_meq_per_l(catalogue: &Catalogue, ppm: &Nutrients) -> f64 {
     let ions = catalogue.ions();
     let charged = |nutrient: Nutrient| {
         let charge = ions.find(nutrient.usual_ion()).map_or(0, |ion| ions.get(ion).charge);

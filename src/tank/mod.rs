@@ -13,6 +13,7 @@ mod recipe;
 pub(crate) mod saved;
 
 pub use by_element::ec_of;
+pub(crate) use by_element::surplus_meq_per_l;
 pub use content::Content;
 pub use dose::{Added, Drawn};
 pub use error::TankError;

@@ -1,9 +1,10 @@
 //! What about an entry looks like a slip, before it is written.
 
 use crate::catalogue::Catalogue;
-use crate::logbook::{Entry, Event, Logbook, Patterns, Slip, state_at};
+use crate::logbook::{Entry, Event, Logbook, Patterns, Slip, State, Track, nutrients, state_at};
+use crate::matter::Nutrients;
 use crate::safety;
-use crate::tank::ec_of;
+use crate::tank::{ec_of, surplus_meq_per_l};
 
 /// What about the last entry of a logbook does not fit what the entries before it say: in words what is odd, and what may
 /// have slipped. Of an entry that moves or measures nothing that is never anything.
@@ -33,9 +34,21 @@ pub fn slips_of_last(logbook: &Logbook) -> Vec<(String, Option<String>)> {
     let state = state_at(logbook, last.at, &Patterns::standard(), &predict);
     let own = |slip: &&Slip| slip.entry() == last.number;
     odd.extend(state.slips.iter().filter(own).filter_map(safety::asked_back));
+    odd.extend(acid_over(&state, &last.event).map(safety::acid_over));
     odd
 }
 
+/// Free acid, meq/L, that an addition leaves in the tank by the charges of what is booked; none where it is no acid, or little of one.
+fn acid_over(state: &State, event: &Event) -> Option<f64> {
+    let (Event::Added { mg, .. }, Some(tank)) = (event, state.tank) else { return None };
+    let meq = |ppm: &Nutrients| -surplus_meq_per_l(Catalogue::standard(), ppm);
+    let brings = meq(&nutrients(mg).ok()?.scaled(1.0 / tank.volume_l));
+    let left = meq(&tank.ppm_on(Track::Likely)?);
+    (brings > ACID_MEQ_PER_L && left > ACID_MEQ_PER_L).then_some(left)
+}
+
+/// Free acid from so much on brings a tank to pH 3, meq/L.
+const ACID_MEQ_PER_L: f64 = 1.0;
 /// The same weights within so many days are the same job (own choice).
 const AGAIN_DAYS: f64 = 1.0;
 

@@ -147,7 +147,7 @@ fn tank(
     due.sort_by_key(|due| due.on);
     let fresh_tank = due.iter().any(|due| due.what != DueKind::Read && due.by != DueBy::Forecast && due.days_left <= 0);
     let there = state.as_ref().and_then(|state| Some((state, state.tank.filter(|tank| tank.volume_l > 1e-6)?)));
-    let ph = there.and_then(|(state, tank)| ph(bench, state, &tank));
+    let ph = there.and_then(|(state, tank)| ph(bench, state, &tank, fresh_tank));
     let corrects = ph.as_ref().and_then(|ph| ph.correction.as_ref());
     let (fill_up, no_fill_up) = match (there, formula) {
         (None, _) => (None, Some("nothing is in it".to_owned())),

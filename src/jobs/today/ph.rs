@@ -11,27 +11,36 @@ use crate::tank::Tank;
 use crate::tank::parts::Parts;
 
 /// What the last pH of a tank says.
-pub(super) fn ph(bench: &Bench, state: &State, tank: &Booked) -> Option<PhToday> {
+///
+/// * `with_fresh_tank`: what is in it is let out today
+pub(super) fn ph(bench: &Bench, state: &State, tank: &Booked, with_fresh_tank: bool) -> Option<PhToday> {
     let (at, read) = state.read_ph()?;
     let standing = state.standing_ph();
     let wish = bench.acid.as_ref().map(|acid| acid.target_ph);
-    let correction = standing.and_then(|ph| Some((ph, read_ph_remedy(ph, wish)?))).and_then(|(ph, remedy)| {
-        let ppm = tank.ppm_on(Track::Likely)?;
-        let here = bench.clone().with_tank(liter(tank.volume_l));
-        let holding = Content::of_analysis(&here, &ppm, "the logbook").at_ph(&here, ph).ok()?;
-        let full = Tank::full_of(&here, holding);
-        let of = corrected(&full, &Parts::new(&here, Vec::new()), &[], remedy)?;
-        Some(PhCorrection {
-            acid: remedy != Remedy::Base,
-            apart: kept_apart_words(&of),
-            brings: of.brings.map(|(nutrient, ppm)| Brings { element: nutrient.symbol().to_owned(), ppm }),
-            salt: of.salt,
-            name: of.name,
-            grams: of.grams,
-            millilitres: of.millilitres,
-            water_ml: of.water_ml,
-            to_ph: of.ph,
-        })
-    });
-    Some(PhToday { read: ValueAt { value: read, at: at.to_string() }, stands: standing.is_some(), correction })
+    let correction = standing.filter(|_| !with_fresh_tank).and_then(|ph| Some((ph, read_ph_remedy(ph, wish)?))).and_then(
+        |(ph, remedy)| {
+            let ppm = tank.ppm_on(Track::Likely)?;
+            let here = bench.clone().with_tank(liter(tank.volume_l));
+            let holding = Content::of_analysis(&here, &ppm, "the logbook").at_ph(&here, ph).ok()?;
+            let full = Tank::full_of(&here, holding);
+            let of = corrected(&full, &Parts::new(&here, Vec::new()), &[], remedy)?;
+            Some(PhCorrection {
+                acid: remedy != Remedy::Base,
+                apart: kept_apart_words(&of),
+                brings: of.brings.map(|(nutrient, ppm)| Brings { element: nutrient.symbol().to_owned(), ppm }),
+                salt: of.salt,
+                name: of.name,
+                grams: of.grams,
+                millilitres: of.millilitres,
+                water_ml: of.water_ml,
+                to_ph: of.ph,
+            })
+        },
+    );
+    Some(PhToday {
+        read: ValueAt { value: read, at: at.to_string() },
+        stands: standing.is_some(),
+        with_fresh_tank,
+        correction,
+    })
 }

@@ -133,7 +133,10 @@ pub struct PhToday {
     pub read: ValueAt,
     /// False where something went in since, or it is over a week old: then it is read again before anything is corrected.
     pub stands: bool,
-    /// The acid or the base that it asks for; null where it asks for none, does not stand, or nothing is there to reckon with.
+    /// True where a fresh tank or another formula is due: its acid is reckoned with that.
+    pub with_fresh_tank: bool,
+    /// The acid or the base that it asks for; null where it asks for none, does not stand, nothing is there to reckon with, or a fresh
+    /// tank is due.
     /// What fills the tank up is reckoned for a tank that has it in.
     pub correction: Option<PhCorrection>,
 }
