@@ -10,6 +10,9 @@ use bloomsalt::safety::{AcidFacts, Finding, Severity, of_acid};
 use bloomsalt::solution::{Air, speciate, speciate_at_ph};
 use proptest::prelude::*;
 use proptest::test_runner::{Config, RngSeed};
+use serde_json::Value;
+
+use crate::program::done;
 
 /// A bench of 100 L with an alkalinity in mg/L CaCO3, an acid, and next to nothing asked for.
 fn soured(alkalinity: f64, acid: &str, basis: &str) -> MixRecord {
@@ -415,6 +418,29 @@ fn half_a_water_is_told() {
     assert_eq!(told("Ca = 20\npH = 7.0\n"), Some(Severity::Note));
     assert_eq!(told("Ca = 20\nalkalinity = \"50 mg/L CaCO3\"\npH = 7.0\n"), None);
     assert_eq!(told("Ca = 20\n"), None);
+}
+
+/// Potassium hydroxide, of 90 % as a rule, against as much nitric acid: either may be over, so the pH is not told, both ways to make
+/// the old solution harmless are, and no order is called right.
+#[test]
+fn acid_and_base_that_all_but_cancel_are_told_so() {
+    let check = |base: &str| {
+        let line = ["check", base, "nitric-acid-60=40mL"];
+        let document: Value = serde_json::from_str(&done(&[&line[..], &["--json"]].concat())).expect("JSON");
+        (document, done(&line))
+    };
+    let (document, text) = check("potassium-hydroxide=30g");
+    let found =
+        document["findings"].as_array().expect("findings").iter().find(|one| one["code"] == "ph-outside").expect("told");
+    assert!(found["message"].as_str().expect("words").starts_with("pH may be anything from 3."), "{found}");
+    assert!(text.contains("Acid old solution") && text.contains("Alkaline old solution"), "{text}");
+    assert!(text.contains("some of it must not meet") && !text.contains("should have gone in"), "{text}");
+    // a half of it is an acid tank for certain
+    let (document, text) = check("potassium-hydroxide=15g");
+    let found =
+        document["findings"].as_array().expect("findings").iter().find(|one| one["code"] == "ph-outside").expect("told");
+    assert!(!found["message"].as_str().expect("words").contains("anything"), "{found}");
+    assert!(text.contains("Acid old solution") && !text.contains("Alkaline old solution"), "{text}");
 }
 
 /// Nothing is stirred into a tank that has to be thinned or made anew: first the strength, then the pH.

@@ -46,6 +46,9 @@ pub fn ph_remedy(ph: &Acidity) -> Option<Remedy> {
 /// By so much a pH that was read may be over the wish before an acid is told (own choice, what pH meters of growers are off by).
 const OVER_WISH: f64 = 0.3;
 
+/// A pH that may be anywhere within more than this is not told: own choice.
+const UNTOLD: f64 = 3.0;
+
 /// What a pH that was read in a tank asks for.
 ///
 /// * `wish`: the pH of `[acid]`
@@ -61,8 +64,18 @@ pub fn read_ph_remedy(ph: f64, wish: Option<f64>) -> Option<Remedy> {
 /// pH by which a solution is judged before it is poured away: it has stood in air by then, and over the range it burns
 /// from the start.
 #[must_use]
-pub fn spent_ph(fresh: f64, aired: f64) -> Vec<f64> {
-    vec![aired, fresh.max(aired)]
+pub fn spent_ph(ph: &Acidity) -> Vec<f64> {
+    let Acidity { fresh, aired } = ph;
+    let mut spent = vec![aired.ph, fresh.ph.max(aired.ph)];
+    if is_untold(fresh) {
+        spent.extend([fresh.low, fresh.high]);
+    }
+    spent
+}
+
+/// True where acid and base all but cancel, so that the pH may be out of the range on either side.
+fn is_untold(ph: &PhSpan) -> bool {
+    ph.high - ph.low > UNTOLD && ph.low < PH_RANGE.0 && ph.high > PH_RANGE.1
 }
 
 /// The range of pH that is usual, in words.
@@ -178,7 +191,15 @@ fn ph_outside(facts: &Facts, ph: &Acidity, left: bool) -> Option<Finding> {
     let Acidity { fresh, aired } = ph;
     let least = least(ph);
     let deadly = fresh.high < PH_STOP.0 || fresh.low > PH_STOP.1;
-    let outside = if fresh.low > high {
+    let untold = is_untold(fresh);
+    let outside = if untold {
+        format!(
+            "pH may be anything from {} to {} right after mixing: acid and base all but cancel, and how much they hold is not known so \
+             well",
+            fixed(fresh.low, 1),
+            fixed(fresh.high, 1)
+        )
+    } else if fresh.low > high {
         format!("pH comes to {} right after mixing and {} after days in air", told(fresh.ph, high), fixed(aired.ph, 1))
     } else if aired.low > PH_AIRED_MOST {
         format!("pH comes to {} after days in air, {} right after mixing", told(aired.ph, PH_AIRED_MOST), fixed(fresh.ph, 1))
@@ -197,7 +218,12 @@ fn ph_outside(facts: &Facts, ph: &Acidity, left: bool) -> Option<Finding> {
             if deadly { " No plant is fed with it." } else { "" },
             ph_range_words()
         ),
-        remedy: Some(remedy(facts, ph, left)),
+        remedy: Some(if untold {
+            "Measure it before plants meet it; what it then asks for goes in thinned, in small parts, by the meter."
+                .to_owned()
+        } else {
+            remedy(facts, ph, left)
+        }),
         source: Some("common-practice".to_owned()),
     })
 }
@@ -245,6 +271,7 @@ fn alkalinity_left(facts: &Facts, ph: &Acidity) -> Option<Finding> {
             Some(Remedy::AcidLater) => correct(facts, ph).unwrap_or_else(|| {
                 "In the days after, by the meter: ready-diluted acid in small parts. Not now.".to_owned()
             }),
+            Some(Remedy::AcidNow) => "Read the pH again in the days after.".to_owned(),
             _ => "Read the pH again in the days after, and correct it then, by the meter.".to_owned(),
         }),
         source: Some("phreeqc-3.8-dat".to_owned()),

@@ -35,7 +35,7 @@ pub(crate) fn describe(made: &Made, meter: Option<MeterScale>) -> Result<MixReco
     let findings = findings(made, &reckoned, &shown, &achieved);
     let doses: Vec<Dose> = shown.iter().map(|&at| dose(made, at, litres)).collect();
     let named: Vec<&Finding> = findings.iter().collect();
-    let spent = reckoned.acidity.map_or_else(Vec::new, |ph| spent_ph(ph.fresh.ph, ph.aired.ph));
+    let spent = reckoned.acidity.as_ref().map_or_else(Vec::new, spent_ph);
     let Minded { salts, handling, cautions, sources: mut caution_sources } =
         minded(bench, made.salts_handled(&shown), &named, &spent);
     // a recipe's own figures differ from any formula's in the last digits

@@ -5,6 +5,7 @@ use crate::catalogue::{Catalogue, Source};
 use crate::jobs::record::{Change, Dose, General, Handling, HelperRecord, MixRecord, ToMind};
 use crate::matter::{Kind, Salt};
 use crate::safety::{self, Finding, Severity, spent_ph};
+use crate::solution::{Acidity, PhSpan};
 
 /// What is to be minded with salts.
 pub(crate) struct Minded<'b> {
@@ -53,7 +54,10 @@ pub(crate) fn weighed_out<'r>(doses: &'r [Dose], helpers: &'r [HelperRecord]) ->
 impl MixRecord {
     /// pH by which what the tank holds is judged before it is poured away.
     pub(crate) fn spent_ph(&self) -> Vec<f64> {
-        self.ph.zip(self.ph_aired).map_or_else(Vec::new, |(fresh, aired)| spent_ph(fresh, aired))
+        let span = |ph: Option<f64>, low: Option<f64>, high: Option<f64>| Some(PhSpan { ph: ph?, low: low?, high: high? });
+        let fresh = span(self.ph, self.ph_low, self.ph_high);
+        let aired = span(self.ph_aired, self.ph_aired_low, self.ph_aired_high);
+        fresh.zip(aired).map_or_else(Vec::new, |(fresh, aired)| spent_ph(&Acidity { fresh, aired }))
     }
 
     /// Minds salts beside those that it measures out itself, and what findings beside its own name to be added.
