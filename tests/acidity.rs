@@ -491,7 +491,7 @@ fn a_low_ph_that_may_not_climb_is_read_before_it_is_left() {
 fn a_water_of_which_nothing_is_stated_is_not_taken_for_pure() {
     let bench = |waters: &str| {
         let text = "[tank]\nvolume = \"10 L\"\n[acid]\nsalt = \"phosphoric-acid-10\"\ntarget_pH = 6.0\n[shelf]\npotassium-nitrate = {}\n\
-                    phosphoric-acid-10 = {}\n[formula.growth]\nN = 90\n";
+                    phosphoric-acid-10 = {}\n[formula.growth]\nN = 90\nS = { max = 100 }\n";
         Bench::parse(&format!("{text}{waters}"), "test").expect("valid")
     };
     let mix = |waters: &str| jobs::mix(&bench(waters), "growth", &MixOptions::default()).expect("possible");
@@ -503,6 +503,9 @@ fn a_water_of_which_nothing_is_stated_is_not_taken_for_pure() {
         assert!(record.acid.iter().all(|acid| acid.grams_fresh.unwrap_or(0.0) <= 0.0), "{waters}: {:#?}", record.acid);
         assert_eq!(fired(&record.findings, "water-unknown"), Some(Severity::Warning), "{waters}");
         assert_eq!(record.ec_ms_cm.to_bits(), rain.ec_ms_cm.to_bits(), "what is not known is not counted");
+        let sulfur = |mix: &MixRecord| mix.elements.iter().find(|e| e.element == "S").expect("named").plus_minus_ppm;
+        assert!(sulfur(&rain) < 1e-9 && sulfur(&record) > 40.0, "{waters}: sulfate may be there: {}", sulfur(&record));
+        assert!(record.verdict.line.ends_with("as far as the water is known."), "{}", record.verdict.line);
         record.ec_plus_minus_ms_cm
     };
     // k = 2 of both: what rain is known to, and what the water reads

@@ -248,3 +248,37 @@ fn a_mix_needs_nothing() {
     }
     assert!(tried >= 5);
 }
+
+/// Hard tap water and two acids: the pH is within what is a correction of any, the targets are as near as the shelf brings them, so
+/// nothing is fetched, nothing stops, and a correction is reckoned with the bench's acids as it is for the mix itself.
+#[test]
+fn a_mix_of_acids_needs_nothing() {
+    let starter = include_str!("../src/bench/starter.toml");
+    let water = "[water]\nCa = 85\nMg = 14\nNa = 18\nCl = 30\nSO4 = 45\nalkalinity = \"220 mg/L CaCO3\"\npH = 7.5\n\n[[jug]]\n\
+                 id = \"cylinder\"\nstep = \"1 mL\"\ntrust = 0.05\ncapacity = \"100 mL\"\n\n[acid]\n\
+                 salt = [\"phosphoric-acid-10\", \"nitric-acid-60\"]\ntarget_pH = 5.9\n\n[shelf]";
+    for litres in [60.0, 80.0, 100.0, 120.0, 150.0] {
+        let text =
+            starter.replacen("volume = \"60 L\"", &format!("volume = \"{litres} L\""), 1).replacen("[shelf]", water, 1);
+        let bench = parsed(&text);
+        for formula in ["growth", "push"] {
+            let mix = jobs::mix(&bench, formula, &jobs::MixOptions::default()).expect("possible");
+            let recipe: Recipe = jobs::recipe(&bench, &mix);
+            let how = CheckOptions { against: Some(formula), ..CheckOptions::default() };
+            let content = Known::Recipe { recipe: &recipe, made_up_to: None };
+            let checked = check_tank(&bench, &content, &how).expect("checked");
+            let remedies = checked.remedies.expect("held against a formula");
+            let now = remedies.options.iter().find(|option| option.kind == "add now");
+            assert!(
+                now.is_none_or(|now| now.doses.is_empty() && now.findings.is_empty()),
+                "{litres} L of {formula}: {now:#?}"
+            );
+            let corrected = |findings: &[bloomsalt::safety::Finding]| {
+                let of_ph = findings.iter().filter(|one| one.code.starts_with("ph-") || one.code == "alkalinity-left");
+                of_ph.map(|one| (one.code, one.remedy.clone())).collect::<Vec<_>>()
+            };
+            let own: Vec<_> = corrected(&mix.findings).into_iter().filter(|(code, _)| *code != "ph-wish-not-met").collect();
+            assert_eq!(corrected(&checked.tank.findings), own, "{litres} L of {formula}");
+        }
+    }
+}

@@ -328,7 +328,7 @@ fn what_corrects_the_ph_is_reckoned_with() {
     let (tank, ph) = (&today["tanks"][0], &today["tanks"][0]["ph"]["correction"]);
     assert_eq!((ph["salt"].as_str(), ph["brings"]["element"].as_str()), (Some("nitric-acid-60"), Some("N")), "{ph}");
     // 60 % by mass of HNO3, 63.012 g/mol, 14.007 of them nitrogen (standard atomic weights, IUPAC 2021)
-    let brings = number(&ph["grams"]) * 0.60 * 14.007 / 63.012 / 57.0 * 1e3;
+    let brings = number(&ph["grams"]) * 0.60 * 14.007 / 63.012 / 60.0 * 1e3;
     assert!((number(&ph["brings"]["ppm"]) - brings).abs() < 1e-3 * brings && brings > 10.0, "{brings}: {ph}");
     // N is over what push asks then, so nothing with nitrogen is weighed in beside
     let doses = tank["fill_up"]["doses"].as_array().expect("doses");
@@ -336,8 +336,10 @@ fn what_corrects_the_ph_is_reckoned_with() {
         doses.iter().all(|dose| !dose["salt"].as_str().is_some_and(|id| id.contains("nitr") || id.contains("ammon"))),
         "{doses:#?}"
     );
-    let held = number(&tank["nitrogen_ppm"]["likely"]) + brings;
-    let after = held * 57.0 / 60.0;
+    let after = number(&tank["nitrogen_ppm"]["likely"]) * 57.0 / 60.0 + brings;
+    // the water that is filled in is in the dose: nothing is left to correct tomorrow
+    let aired = number(&tank["fill_up"]["ph_aired"]);
+    assert!((aired - number(&ph["to_ph"])).abs() < 0.1, "{aired}: {ph}");
     let missed = tank["fill_up"]["missed"].as_array().expect("a list");
     let told = missed.iter().find(|one| one["element"] == "N").map(|one| number(&one["ppm"])).expect("N stays off");
     assert!((told - after).abs() < 1e-3 * after, "{told} and {after}");

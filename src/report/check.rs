@@ -71,6 +71,11 @@ fn to_set_it_right(page: &mut Page, remedies: &Remedies, formula: &str) {
         page.line("nothing to do: targets are met within their give or take, limits are kept");
         return;
     }
+    let nothing = |option: &Remedy| option.possible && option.drain_l <= 0.0 && option.doses.is_empty();
+    if remedies.options.iter().all(nothing) {
+        page.line("nothing to do: what this shelf could add, or draining, brings it no nearer");
+        return;
+    }
     for (at, option) in remedies.options.iter().enumerate() {
         way(page, option, at == 0);
     }

@@ -224,9 +224,13 @@ fn ph_words(ph: &PhToday, filled_up: bool) -> String {
             let brings = of.brings.as_ref();
             let brings =
                 brings.map_or_else(String::new, |of| format!(" It brings {} ppm {}.", ppm_text(of.ppm), of.element));
-            let then = if filled_up { "; first this, then fill up, which reckons with it, and read it again" } else { "" };
+            let then = if filled_up {
+                ", stirred in once the water is in and before the weights, which reckon with it; then read it again"
+            } else {
+                ""
+            };
             format!(
-                "{read}: about {amount} of {}{thinned} in small parts, by the meter, brings what is in it now to {} in air{then}.\
+                "{read}: about {amount} of {}{thinned} in small parts, by the meter, brings it to {} in air{then}.\
                  {brings}{}",
                 of.name,
                 fixed(of.to_ph, 1),

@@ -61,6 +61,12 @@ pub fn read_ph_remedy(ph: f64, wish: Option<f64>) -> Option<Remedy> {
     }
 }
 
+/// True where a pH is no further over its wish than one that is read may be before it is corrected.
+#[must_use]
+pub fn is_near_wish(ph: f64, wish: f64) -> bool {
+    (ph - wish).abs() <= OVER_WISH
+}
+
 /// pH by which a solution is judged before it is poured away: it has stood in air by then, and over the range it burns
 /// from the start.
 #[must_use]

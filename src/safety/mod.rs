@@ -21,7 +21,8 @@ mod water;
 mod weighing;
 
 pub use acidity::{
-    Remedy, chelates_outside, kept_apart_words, ph_range_words, ph_remedy, read_ph_remedy, spent_ph, thinned_words,
+    Remedy, chelates_outside, is_near_wish, kept_apart_words, ph_range_words, ph_remedy, read_ph_remedy, spent_ph,
+    thinned_words,
 };
 pub use analysis::of_analysis;
 pub use apart::{Stored, better_apart, kept_apart, kept_apart_without_phosphate, never_together};

@@ -130,10 +130,9 @@ pub fn check_tank(bench: &Bench, content: &Known, how: &CheckOptions) -> Result<
         Known::Recipe { recipe, made_up_to } => {
             let saved = saved(recipe, bench)?;
             let name = recipe.formula.as_deref().unwrap_or("your mix");
-            let filled = match made_up_to {
-                Some(volume) => saved.bench.with_tank(volume),
-                None => saved.bench,
-            };
+            // its acid is in it, and the bench's is what a correction of its pH is reckoned with
+            let made = Bench { acid: bench.acid.clone(), ..saved.bench };
+            let filled = made_up_to.map_or_else(|| made.clone(), |volume| made.clone().with_tank(volume));
             (filled, saved.doses, format!("a saved recipe ({name})"))
         }
     };

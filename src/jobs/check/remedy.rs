@@ -227,7 +227,9 @@ fn added(tank: &Tank, formula: &Formula, met_anyway: f64) -> Result<MixRecord, J
     let sours = tank.bench.acid.as_ref().is_some_and(|acid| {
         made.doses.iter().filter_map(|dose| dose.salt.as_ref().or(dose.helper.as_ref())).any(|id| acid.salts.contains(id))
     });
-    let no_nearer = made.misfit.zip(nothing.misfit).is_none_or(|(made, nothing)| made >= nothing);
+    // of the last one that is left nobody asked yet whether it is worth it
+    let gain = NOT_WORTH_FETCHING + met_anyway;
+    let no_nearer = made.misfit.zip(nothing.misfit).is_none_or(|(made, nothing)| made >= nothing - gain);
     Ok(if no_nearer && !sours && !breaks_limits(&nothing) { nothing } else { made })
 }
 

@@ -245,18 +245,28 @@ pub fn blended<'b>(bench: &'b Bench, formula: &str, options: &MixOptions) -> Res
     Ok(Cow::Owned(with_blend(bench, &moved_under_ec(&waters, shares, litres, misfit)?)?))
 }
 
-/// What a litre of the water brings that replaces what evaporates: of several waters the blend of a fresh tank of a formula,
-/// whatever is on hand today.
+/// What a litre of the water brings that replaces what evaporates.
+///
+/// # Errors
+/// As [`usual_blend`].
+pub(crate) fn usual_water(bench: &Bench, formula: Option<&str>) -> Result<Nutrients, JobError> {
+    let bench = usual_blend(bench, formula)?;
+    Ok(one_water(&bench)?.nutrients)
+}
+
+/// The bench with the water that replaces what evaporates: of several waters the blend of a fresh tank of a formula, whatever is on
+/// hand today.
 ///
 /// # Errors
 /// As [`blended`]; [`TankError::NotBlended`] for several waters without a formula.
-pub(crate) fn usual_water(bench: &Bench, formula: Option<&str>) -> Result<Nutrients, JobError> {
+pub(crate) fn usual_blend<'b>(bench: &'b Bench, formula: Option<&str>) -> Result<Cow<'b, Bench>, JobError> {
     let Some(formula) = formula.filter(|_| bench.blend.is_empty() && !bench.waters.is_empty()) else {
-        return Ok(one_water(bench)?.nutrients);
+        one_water(bench)?;
+        return Ok(Cow::Borrowed(bench));
     };
     let mut ever = bench.clone();
     ever.waters.iter_mut().for_each(|source| source.on_hand = None);
-    Ok(blended(&ever, formula, &MixOptions::default())?.water.nutrients)
+    Ok(Cow::Owned(blended(&ever, formula, &MixOptions::default())?.into_owned()))
 }
 
 /// The bench with the blend that a tank was filled with.

@@ -6,7 +6,7 @@ use crate::bench::{Helper, Ingredient};
 use crate::fit::Ladder;
 use crate::jobs::engine::clear::Judge;
 use crate::jobs::engine::ladder::ladder;
-use crate::matter::{Composition, IonId, Kind, Nutrient};
+use crate::matter::{Composition, IonId, Kind, Nutrient, Water};
 use crate::quantity::{Amount, Mass, Volume, celsius, liter, milliliter};
 use crate::safety::{Stored, better_apart, kept_apart};
 use crate::tank::instrument::{instruments, smallest};
@@ -28,7 +28,7 @@ const STRONGEST: f64 = 0.1;
 const MOST_TANKS: f64 = 5_000.0;
 /// Bottles are made up with pure water where the bench's own has more alkalinity than this, meq/L: own choice. It takes
 /// metals and phosphate out.
-pub(crate) const HARD_MEQ_PER_L: f64 = 0.5;
+const HARD_MEQ_PER_L: f64 = 0.5;
 /// What is drawn up of liquids fills no more than this share of a bottle: the rest is water (own choice).
 const OF_BOTTLE: f64 = 0.8;
 /// A dose from a bottle stays under this share of the tank.
@@ -163,9 +163,14 @@ fn stays_clear(judge: &Judge, parts: &Parts, group: &[Small], design: &Design) -
     }
 }
 
+/// True for water that is hard, or may be.
+pub(crate) fn is_hard(water: &Water) -> bool {
+    water.unstated_ms_per_cm > 0.0 || water.alkalinity_meq_per_l.is_some_and(|meq| meq > HARD_MEQ_PER_L)
+}
+
 /// True where dilute bottles are made with pure water.
 fn wants_pure(parts: &Parts) -> bool {
-    parts.bench.water.alkalinity_meq_per_l.is_some_and(|meq| meq > HARD_MEQ_PER_L)
+    is_hard(&parts.bench.water)
 }
 
 fn small(parts: &Parts, at: usize, dose: f64) -> Small {

@@ -93,22 +93,27 @@ fn fitted(question: &Question, options: &MixOptions) -> Result<Exact, JobError> 
         for &at in &acids {
             problem.columns[at].forbid();
         }
+        let solution = solve(&problem)?;
         let (finding, acid) = match why {
+            // within what a pH that is read may be over the wish it is not missed
+            Undosed::TooLittle(_) if safety::is_near_wish(ph(mixture, &solution.g_per_l, acid.basis)?, acid.target_ph) => {
+                (None, records)
+            }
             Undosed::Blind => (
-                match mixture.leaves_alkalinity_open(&chosen.solution.g_per_l) {
+                Some(match mixture.leaves_alkalinity_open(&chosen.solution.g_per_l) {
                     Some((open, meq_per_l)) => safety::acid_not_reckoned(parts.name(open), meq_per_l),
                     None => safety::acid_not_reckoned_in_tank(),
-                },
+                }),
                 Vec::new(),
             ),
             Undosed::TooLittle(dose) => {
                 let density = parts.density(at);
                 let finest = finest(&instruments(bench, density), density);
-                (safety::acid_too_little(parts.name(at), dose, &finest), records)
+                (Some(safety::acid_too_little(parts.name(at), dose, &finest)), records)
             }
         };
-        findings.push(finding);
-        return Ok(Exact { solution: solve(&problem)?, acid, findings, left_out });
+        findings.extend(finding);
+        return Ok(Exact { solution, acid, findings, left_out });
     }
     let solved = &chosen.solution.g_per_l;
     let base = if chosen.needs_acid { None } else { base_that_would(question, acid, solved)? };

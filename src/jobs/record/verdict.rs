@@ -55,7 +55,10 @@ impl Verdict {
             .collect();
         let (word, line) = match (&stops[..], &misses) {
             ([], Some(misses)) => (VerdictWord::Misses, misses.clone()),
-            ([], None) => (VerdictWord::Ready, ready(&record.elements)),
+            ([], None) => {
+                let unknown = record.findings.iter().any(|finding| finding.code == "water-unknown");
+                (VerdictWord::Ready, ready(&record.elements, if unknown { ", as far as the water is known" } else { "" }))
+            }
             _ => (VerdictWord::Stop, format!("STOP: {}", stops.join(" "))),
         };
         Self { word, line, misses }
@@ -80,10 +83,12 @@ fn off(e: &Element) -> Option<String> {
 }
 
 /// How well every target is met, in whole percent rounded up.
-fn ready(elements: &[Element]) -> String {
+///
+/// * `but`: on what condition
+fn ready(elements: &[Element], but: &str) -> String {
     let furthest = elements.iter().filter_map(|e| e.deviation_percent).map(f64::abs).reduce(f64::max);
     match furthest {
-        Some(furthest) => format!("Every target is met within {} %.", fixed((furthest - 1e-9).ceil().max(1.0), 0)),
+        Some(furthest) => format!("Every target is met within {} %{but}.", fixed((furthest - 1e-9).ceil().max(1.0), 0)),
         None => "Nothing stops it; no target was asked.".to_owned(),
     }
 }

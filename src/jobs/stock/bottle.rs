@@ -2,7 +2,7 @@
 
 use crate::bench::{Bench, Helper, Ingredient};
 use crate::catalogue::SaltId;
-use crate::jobs::engine::bottles::{self, HARD_MEQ_PER_L, free_id, too_small};
+use crate::jobs::engine::bottles::{self, free_id, is_hard, too_small};
 use crate::jobs::engine::clear::Judge;
 use crate::jobs::engine::ladder::{finest, ladder};
 use crate::jobs::record::order::{Act, rank_of};
@@ -74,13 +74,12 @@ pub(super) fn fill(bench: &Bench, helpers: &mut Vec<Helper>, id: &str, volume: V
 /// or sulfate or phosphate to calcium.
 pub(super) fn wants_pure_water(bench: &Bench, bottle: &Parts) -> bool {
     let water = &bench.water;
-    let hard = water.alkalinity_meq_per_l.is_some_and(|meq| meq > HARD_MEQ_PER_L);
     let in_water = |nutrient| water.nutrients[nutrient] > TAKES_OUT_PPM;
     let in_bottle = |nutrient| (0..bottle.list.len()).any(|at| bottle.composition(at).nutrients[nutrient] > 0.0);
     let takes = |one: &dyn Fn(Nutrient) -> bool, other: &dyn Fn(Nutrient) -> bool| {
         one(Nutrient::Ca) && (other(Nutrient::S) || other(Nutrient::P))
     };
-    hard || takes(&in_water, &in_bottle) || takes(&in_bottle, &in_water)
+    is_hard(water) || takes(&in_water, &in_bottle) || takes(&in_bottle, &in_water)
 }
 
 /// How a bottle is made.

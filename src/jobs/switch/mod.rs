@@ -148,6 +148,8 @@ pub struct SwitchRecord {
 
 /// Ways nearer than this share of the full tank are one: own choice, as well as a tank is usually known.
 const ONE_WAY: f64 = 0.02;
+/// A level is told to this fraction at the best.
+const AS_TOLD: f64 = 0.005;
 /// The most buckets that are counted.
 const MOST_BUCKETS: f64 = 400.0;
 /// A change of EC at once over which roots may suffer, mS/cm: own choice, no source.
@@ -215,7 +217,9 @@ fn at_once(
     let turn = turn(bench, formula, holding, how)?;
     let level = turn.level;
     let no = |why: String| Err(JobError::NoSwitch { why });
-    let fixed_drain = how.drain.map(litres);
+    // what is told to the litre is all of it, and so is a little more
+    let all_of_it = |drain: f64| if drain > level && drain <= level * (1.0 + AS_TOLD) { level } else { drain };
+    let fixed_drain = how.drain.map(litres).map(all_of_it);
     if fixed_drain.is_some_and(|drain| drain > level * (1.0 + 1e-9)) {
         let asked = fixed_drain.map_or_else(String::new, |drain| volume_text(liter(drain)));
         return no(format!("{asked} cannot be drained: there are {} that can", volume_text(liter(level))));

@@ -21,6 +21,13 @@ const METALS: [Nutrient; 4] = [Nutrient::Fe, Nutrient::Mn, Nutrient::Zn, Nutrien
 /// Less than this share of the full tank need not be filled in (own choice).
 const FULL: f64 = 0.005;
 
+/// Water that a tank lacks, L.
+pub(super) fn lacks_l(bench: &Bench, tank: &Booked) -> f64 {
+    let full = milliliter(bench.tank.volume) * 1e-3;
+    let level = (tank.volume_l - tank.held_back_l).clamp(0.0, full);
+    if full - level < FULL * full { 0.0 } else { full - level }
+}
+
 /// The water and the salts, or in words why none.
 ///
 /// * `corrects`: what the pH takes before
@@ -44,7 +51,7 @@ pub(super) fn fill_up(
     }
     let full = milliliter(bench.tank.volume) * 1e-3;
     let level = (tank.volume_l - tank.held_back_l).clamp(0.0, full);
-    let water_l = if full - level < FULL * full { 0.0 } else { full - level };
+    let water_l = lacks_l(bench, tank);
     let (before, after) = match fill_and_add(&here, formula, &holding, full - water_l, tank.held_back_l) {
         Ok(both) => both,
         Err(error) if error.exit_status() == 1 => return Ok((None, Some(error.in_a_line()))),

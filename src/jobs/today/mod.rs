@@ -10,12 +10,13 @@ pub use record::{
     TodayRecord, TodayTank,
 };
 
-use self::fill::fill_up;
+use self::fill::{fill_up, lacks_l};
 use self::groups::groups;
 use self::ph::ph;
 use crate::bench::{Bench, Formula};
+use crate::jobs::Content;
 use crate::jobs::cycle::{Begin, CycleRecord, TankPlan, cycle, on_weekday};
-use crate::jobs::engine::blend::usual_water;
+use crate::jobs::engine::blend::{usual_blend, usual_water};
 use crate::jobs::logbook::{
     back, ec_limits, ec_range, fed, findings as found, first_day, is_ec_outside, range, state, usual_floor_ppm,
 };
@@ -147,7 +148,12 @@ fn tank(
     due.sort_by_key(|due| due.on);
     let fresh_tank = due.iter().any(|due| due.what != DueKind::Read && due.by != DueBy::Forecast && due.days_left <= 0);
     let there = state.as_ref().and_then(|state| Some((state, state.tank.filter(|tank| tank.volume_l > 1e-6)?)));
-    let ph = there.and_then(|(state, tank)| ph(bench, state, &tank, fresh_tank));
+    // what is filled in brings alkalinity of its own, and is in before the acid
+    let lacks = there.filter(|_| formula.is_some() && !fresh_tank).map_or(0.0, |(_, tank)| lacks_l(bench, &tank));
+    let water = usual_blend(bench, formula.map(|formula| formula.name.as_str())).ok();
+    let water = water.and_then(|bench| Content::of_water(&bench).ok()).filter(|_| lacks > 0.0);
+    let asks = |filled| there.and_then(|(state, tank)| ph(bench, state, &tank, fresh_tank, filled));
+    let mut ph = asks(water.as_ref().map(|water| (water, lacks)));
     let corrects = ph.as_ref().and_then(|ph| ph.correction.as_ref());
     let (fill_up, no_fill_up) = match (there, formula) {
         (None, _) => (None, Some("nothing is in it".to_owned())),
@@ -155,6 +161,9 @@ fn tank(
         (Some(_), Some(_)) if fresh_tank => (None, Some("a fresh tank is due".to_owned())),
         (Some((state, tank)), Some(formula)) => fill_up(bench, formula, state, &tank, corrects, asked.with_recipe)?,
     };
+    if fill_up.is_none() {
+        ph = asks(None);
+    }
     let (handling, cautions) = to_mind(bench, fill_up.as_ref(), ph.as_ref());
     let value = |read: (Moment, f64)| ValueAt { value: read.1, at: read.0.to_string() };
     let of = |of: fn(&State) -> Option<(Moment, f64)>| state.as_ref().and_then(of).map(value);

@@ -13,15 +13,26 @@ use crate::tank::parts::Parts;
 /// What the last pH of a tank says.
 ///
 /// * `with_fresh_tank`: what is in it is let out today
-pub(super) fn ph(bench: &Bench, state: &State, tank: &Booked, with_fresh_tank: bool) -> Option<PhToday> {
+/// * `filled`: water that is filled in before it is corrected, and how much, L
+pub(super) fn ph(
+    bench: &Bench,
+    state: &State,
+    tank: &Booked,
+    with_fresh_tank: bool,
+    filled: Option<(&Content, f64)>,
+) -> Option<PhToday> {
     let (at, read) = state.read_ph()?;
     let standing = state.standing_ph();
     let wish = bench.acid.as_ref().map(|acid| acid.target_ph);
     let correction = standing.filter(|_| !with_fresh_tank).and_then(|ph| Some((ph, read_ph_remedy(ph, wish)?))).and_then(
         |(ph, remedy)| {
             let ppm = tank.ppm_on(Track::Likely)?;
-            let here = bench.clone().with_tank(liter(tank.volume_l));
-            let holding = Content::of_analysis(&here, &ppm, "the logbook").at_ph(&here, ph).ok()?;
+            let full_l = tank.volume_l + filled.map_or(0.0, |(_, litres)| litres);
+            let here = bench.clone().with_tank(liter(full_l));
+            let mut holding = Content::of_analysis(&here, &ppm, "the logbook").at_ph(&here, ph).ok()?;
+            if let Some((water, _)) = filled {
+                holding = holding.thinned(here.catalogue.ions(), water, tank.volume_l / full_l);
+            }
             let full = Tank::full_of(&here, holding);
             let of = corrected(&full, &Parts::new(&here, Vec::new()), &[], remedy)?;
             Some(PhCorrection {

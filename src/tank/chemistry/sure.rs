@@ -3,13 +3,14 @@
 use super::{Mixture, Solution, ms_per_cm};
 use crate::bench::{Bench, Stock};
 use crate::catalogue::SaltId;
-use crate::matter::{Composition, Kind, NUTRIENTS, Nutrients};
+use crate::matter::{Composition, Kind, NUTRIENTS, Nutrient, Nutrients};
 use crate::quantity::milliliter;
 use crate::solution::{
     Acidity, Air, EC_MODEL_PLUS_MINUS, LITRES_PER_KG, PhSpan, Speciation, SpeciationError, Totals, speciate_near,
 };
 use crate::tank::Tank;
 use crate::tank::parts::{Grams, Parts, Slip};
+use crate::weights::weight;
 
 /// Standard deviation of a water analysis as a fraction of each figure: own choice, no source.
 const WATER_DEVIATION: f64 = 0.025;
@@ -21,6 +22,17 @@ const LEAST_ALKALINITY_PLUS_MINUS: f64 = 0.02;
 const WATER_PH_SHARE: f64 = 0.25;
 /// What the strength of an acid may lack where the grower states none, a fraction: own choice.
 const ACID_LACKS: f64 = 0.02;
+
+/// Cations, and anions, of a water by its EC, meq/L per mS/cm: from memory, a usual rule of water laboratories.
+const MEQ_PER_MS_PER_CM: f64 = 10.0;
+/// What tap water holds most of, mg/meq.
+const OF_TAP: [(Nutrient, f64); 5] = [
+    (Nutrient::Ca, weight("Ca") / 2.0),
+    (Nutrient::Mg, weight("Mg") / 2.0),
+    (Nutrient::Na, weight("Na")),
+    (Nutrient::Cl, weight("Cl")),
+    (Nutrient::S, weight("S") / 2.0),
+];
 
 impl Mixture<'_> {
     /// Alkalinity that ions count, meq/L of what is in mmol/L.
@@ -97,6 +109,7 @@ impl Mixture<'_> {
     /// * `volume`: standard deviation of the tank's volume as a fraction
     pub(crate) fn plus_minus_ppm(&self, amounts: &[f64], slips: &[Composition], volume: f64) -> Nutrients {
         let achieved = self.ppm(amounts);
+        let unstated_meq = MEQ_PER_MS_PER_CM * self.open(amounts).ec_ms_per_cm;
         let mut ppm = Nutrients::default();
         for nutrient in NUTRIENTS {
             let from_water = self.water_ppm[nutrient];
@@ -104,6 +117,9 @@ impl Mixture<'_> {
             // the volume moves what the salts bring, not what a litre of water brings
             variance += (volume * (achieved[nutrient] - from_water)).powi(2);
             variance += slips.iter().map(|slip| (slip.nutrients[nutrient] * 1e3).powi(2)).sum::<f64>();
+            // half of what nobody states may be this one, k = 2
+            let of_tap = OF_TAP.iter().find(|(other, _)| *other == nutrient);
+            variance += of_tap.map_or(0.0, |(_, mg_per_meq)| (0.25 * unstated_meq * mg_per_meq).powi(2));
             ppm[nutrient] = 2.0 * variance.sqrt();
         }
         ppm
