@@ -509,7 +509,7 @@ fn a_water_of_which_nothing_is_stated_is_not_taken_for_pure() {
         record.ec_plus_minus_ms_cm
     };
     // k = 2 of both: what rain is known to, and what the water reads
-    let wide = |beside: f64| rain.ec_plus_minus_ms_cm.hypot(beside);
+    let wide = |beside: f64| (rain.ec_plus_minus_ms_cm.powi(2) + beside.powi(2)).sqrt();
     assert_relative_eq!(unknown("[water]\nEC = \"0.6 mS/cm\"\n"), wide(0.6), max_relative = 1e-12);
     assert_relative_eq!(unknown("[water]\nEC = \"0.6 mS/cm\"\npH = 7.8\n"), wide(0.6), max_relative = 1e-12);
     assert_relative_eq!(unknown("[water]\n"), wide(0.8), max_relative = 1e-12);
