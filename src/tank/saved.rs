@@ -94,6 +94,12 @@ fn bench_of(recipe: &Recipe, at_hand: &Bench) -> Result<Bench, String> {
         let product = own_product(product, &catalogue)?;
         catalogue = catalogue.with_product(product);
     }
+    // what the bench has beside may be weighed in, and has to be minded
+    for product in at_hand.catalogue.salts().iter().filter(|salt| salt.own_product) {
+        if catalogue.find(&product.id).is_none() {
+            catalogue = catalogue.with_product(product.clone());
+        }
+    }
     let mut helpers: Vec<Helper> = Vec::new();
     for helper in &recipe.helpers {
         helpers.push(bottle(helper, &catalogue, &helpers)?);

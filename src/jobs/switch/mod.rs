@@ -283,7 +283,8 @@ fn at_once(
     // another way may take an acid that this one does without
     let acids: Vec<&str> =
         shown.iter().flat_map(|way| &way.doses).filter(|dose| dose.acid).filter_map(|dose| dose.salt.as_deref()).collect();
-    after.mind(bench, &acids, &[], before.ph_aired.as_slice());
+    let against: Vec<Finding> = shown.iter().flat_map(|option| option.against.iter().cloned()).collect();
+    after.mind(bench, &acids, &against, before.ph_aired.as_slice());
     Ok(SwitchRecord {
         after,
         before,
