@@ -433,6 +433,7 @@ fn acid_and_base_that_all_but_cancel_are_told_so() {
     let found =
         document["findings"].as_array().expect("findings").iter().find(|one| one["code"] == "ph-outside").expect("told");
     assert!(found["message"].as_str().expect("words").starts_with("pH may be anything from 3."), "{found}");
+    assert_eq!(found["severity"], "stop", "{found}");
     assert!(text.contains("Acid old solution") && text.contains("Alkaline old solution"), "{text}");
     assert!(text.contains("some of it must not meet") && !text.contains("should have gone in"), "{text}");
     // a half of it is an acid tank for certain

@@ -119,7 +119,7 @@ fn an_acid_goes_in_last() {
     for doses in [[("ph-minus", 20.0), ("potassium-nitrate", 9.0)], [("potassium-nitrate", 9.0), ("ph-minus", 20.0)]] {
         let record = checked(&bench, &doses);
         assert_eq!(record.doses.last().and_then(|dose| dose.salt.as_deref()), Some("ph-minus"));
-        assert!(record.order.iter().any(|step| step.text.starts_with("Last the pH") && step.text.contains("ph-minus")));
+        assert!(record.order.iter().any(|step| step.text.starts_with("Last the acid") && step.text.contains("ph-minus")));
         let cautions = |id: &str| -> Vec<String> {
             let of = record.cautions.iter().filter(|caution| caution.salts.iter().any(|salt| salt == id));
             of.map(|caution| caution.heading.clone()).collect()

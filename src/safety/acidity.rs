@@ -181,7 +181,10 @@ fn remedy(facts: &Facts, ph: &Acidity, left: bool) -> String {
         None if ph.fresh.ph < NEAR_EDGE.0 => {
             format!("Leave it: carbon dioxide goes out within days, and it climbs to {} by itself.", fixed(ph.aired.ph, 1))
         }
-        Some(Remedy::Base) if acid_is_in => "Less acid brings it up; measure it first.".to_owned(),
+        Some(Remedy::Base) if acid_is_in => {
+            "Measure it; made anew with less acid it is higher, and a tank that stands takes a mild base, dissolved apart, in small parts."
+                .to_owned()
+        },
         Some(Remedy::AcidLater) if left => "Not now: the acid for the days after stands under `alkalinity-left`.".to_owned(),
         None | Some(Remedy::Base) => {
             correct(facts, ph).unwrap_or_else(|| "Measure it; some tap water with alkalinity brings it up.".to_owned())
@@ -218,15 +221,14 @@ fn ph_outside(facts: &Facts, ph: &Acidity, left: bool) -> Option<Finding> {
     };
     Some(Finding {
         code: "ph-outside",
-        severity: if deadly { Severity::Stop } else { Severity::Warning },
+        severity: if deadly || untold { Severity::Stop } else { Severity::Warning },
         message: format!(
             "{outside}.{} Usual is {} (common practice).",
-            if deadly { " No plant is fed with it." } else { "" },
+            if deadly || untold { " No plant is fed with it." } else { "" },
             ph_range_words()
         ),
         remedy: Some(if untold {
-            "Measure it before plants meet it; what it then asks for goes in thinned, in small parts, by the meter."
-                .to_owned()
+            "Measure it; what it then asks for goes in thinned, in small parts, by the meter.".to_owned()
         } else {
             remedy(facts, ph, left)
         }),

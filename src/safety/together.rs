@@ -30,8 +30,8 @@ const PAIRS: [Pair; 6] = [
         one: |substance| substance.ammonium,
         other: |substance| substance.strong_base || substance.kind == Kind::Silicate,
         why: "a strong base or a silicate sets ammonia free from ammonium, which burns eyes and lungs",
-        remedy: "Take a salt without ammonium; else the one well thinned and stirred in before the other is opened, in open air. \
-                 Where it smells: out, and air the room.",
+        remedy: "Take a salt without ammonium; thinned and apart they may meet only where the tank stays under pH 8. Over that the tank \
+                 itself gives it off: out where it smells, air the room, face away.",
     },
     Pair {
         severity: Severity::Warning,

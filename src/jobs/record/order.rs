@@ -135,7 +135,9 @@ pub(crate) fn order(made: &Made, stirred_in: &[usize], liquids: Volume, finished
             (true, true, _) => ", from their jugs, one after the other",
             (true, false, _) => ", what is left in their jugs, one after the other",
         };
-        format!("Last the pH, in small parts, stirring in between: {names}{jug}.")
+        format!(
+            "Last the acid, in small parts, stirring in between: {names}{jug}. It is for the full tank: the pH is read once that is full."
+        )
     };
     let (weighed, bottled) = (of_rank(4, false), of_rank(4, true));
     let acids = [&weighed[..], &bottled].concat();

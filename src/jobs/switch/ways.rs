@@ -169,10 +169,10 @@ pub(super) fn a_little_more(
     Ok(more)
 }
 
-/// Names the ways by what they are as measured out: the best fit has the least misfit, a wish for a pH that is not met counted in,
-/// of those that nothing stops, or of all where something stops each; of ways as good it drains least. They come least drained first. What the exact program found
-/// best, or to waste least, and is not, is a way of its own only as one of the shares that are always shown; none stands next to
-/// one that has a name.
+/// Names the ways by what they are as measured out, least drained first: the best fit has the least misfit, a wish for a pH that is
+/// not met counted in, of those that nothing stops, or of all where something stops each; of ways as good it drains least. What the
+/// exact program found best, or to waste least, and is not, is a way of its own only as one of the shares that are always shown; none
+/// stands next to one that has a name.
 pub(super) fn judged(mut ways: Vec<Way>, one_way: f64) -> Vec<Way> {
     ways.sort_by(|a, b| a.drain.total_cmp(&b.drain));
     loop {

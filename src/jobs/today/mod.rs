@@ -151,7 +151,8 @@ fn tank(
     // what is filled in brings alkalinity of its own, and is in before the acid
     let lacks = there.filter(|_| formula.is_some() && !fresh_tank).map_or(0.0, |(_, tank)| lacks_l(bench, &tank));
     let water = usual_blend(bench, formula.map(|formula| formula.name.as_str())).ok();
-    let water = water.and_then(|bench| Content::of_water(&bench).ok()).filter(|_| lacks > 0.0);
+    let water = water.and_then(|bench| Content::of_water(&bench).ok());
+    let water = water.filter(|water| lacks > 0.0 && water.alkalinity_known);
     let asks = |filled| there.and_then(|(state, tank)| ph(bench, state, &tank, fresh_tank, filled));
     let mut ph = asks(water.as_ref().map(|water| (water, lacks)));
     let corrects = ph.as_ref().and_then(|ph| ph.correction.as_ref());
