@@ -1,6 +1,6 @@
 //! Which salts share a bottle, why two bottles are not one, and how much acid would make them one.
 
-use std::cell::RefCell;
+use std::cell::{Cell, RefCell};
 use std::collections::BTreeMap;
 
 use super::bottle::wants_pure_water;
@@ -53,17 +53,14 @@ impl Shares<'_> {
     /// The split into the fewest bottles that stay clear.
     pub(super) fn split(&self) -> Vec<Vec<usize>> {
         let stored: Vec<Stored> = (0..self.bottled.len()).map(|at| self.stored(at)).collect();
-        let judged: RefCell<BTreeMap<Vec<usize>, bool>> = RefCell::default();
-        let clear = |salts: &[usize]| {
-            let mut key = salts.to_vec();
-            key.sort_unstable();
-            if let Some(known) = judged.borrow().get(&key) {
-                return *known;
-            }
-            let clear = judged.borrow().len() < MOST_JUDGED && self.clouds(&key).is_none();
-            judged.borrow_mut().insert(key, clear);
-            clear
-        };
+        let left = Cell::new(MOST_JUDGED);
+        let clear = asked_once(|salts| {
+            let more = left.get() > 0;
+            left.set(left.get().saturating_sub(1));
+            more && self.clouds(salts).is_none()
+        });
+        // the search meets the same bottle in thousands of splits
+        let limit = asked_once(|salts| self.limit(salts).map_or(f64::INFINITY, |limit| limit.times));
         let mut split = split(&Asked {
             count: stored.len(),
             apart: &|a, b, bottles| {
@@ -72,7 +69,7 @@ impl Shares<'_> {
             },
             better_apart: &|a, b| better_apart(stored[a], stored[b]),
             clear: &clear,
-            limit: &|salts| self.limit(salts).map_or(f64::INFINITY, |limit| limit.times),
+            limit: &limit,
             strength: self.how.strength,
             least: LEAST_STRENGTH,
         });
@@ -170,5 +167,20 @@ impl Shares<'_> {
         }
         // rounded up to what is printed
         Some(high * 1.05)
+    }
+}
+
+/// What is asked of a bottle, asked once of each, whatever the order of its salts.
+fn asked_once<T: Copy>(ask: impl Fn(&[usize]) -> T) -> impl Fn(&[usize]) -> T {
+    let known: RefCell<BTreeMap<Vec<usize>, T>> = RefCell::default();
+    move |salts| {
+        let mut key = salts.to_vec();
+        key.sort_unstable();
+        if let Some(known) = known.borrow().get(&key) {
+            return *known;
+        }
+        let found = ask(&key);
+        known.borrow_mut().insert(key, found);
+        found
     }
 }
