@@ -181,6 +181,14 @@ fn the_best_fit_of_a_switch_meets_the_ph_where_any_way_does() {
     assert!(spoken_against > 0, "no way of any misses its pH");
 }
 
+/// An entry of a logbook, with a bench.
+fn booked(logbook: &str, bench: &str, at: &str, what: &[&str]) {
+    let line: Vec<&str> =
+        ["logbook", "add", logbook, "--bench", bench, "--at", at].into_iter().chain(what.iter().copied()).collect();
+    let (status, _, err) = bloomsalt(&line);
+    assert_eq!(status, 0, "{line:?}: {err}");
+}
+
 /// FILL UP of a tank whose pH was read tells the pH after it, and the chelate that does not hold there.
 #[test]
 fn a_fill_up_tells_its_ph_and_its_chelates() {
@@ -191,12 +199,7 @@ fn a_fill_up_tells_its_ph_and_its_chelates() {
     done(&["mix", "growth", "--bench", &path, "--save", &saved]);
     let today = |read: &str| {
         let logbook = folder.path().join(format!("{read}.jsonl")).to_str().expect("UTF-8").to_owned();
-        let add = |at: &str, what: &[&str]| {
-            let line: Vec<&str> =
-                ["logbook", "add", &logbook, "--bench", &path, "--at", at].into_iter().chain(what.iter().copied()).collect();
-            let (status, _, err) = bloomsalt(&line);
-            assert_eq!(status, 0, "{line:?}: {err}");
-        };
+        let add = |at: &str, what: &[&str]| booked(&logbook, &path, at, what);
         add("2027-01-04 08:00+00:00", &["filled", "--recipe", &saved]);
         add("2027-01-08 08:00+00:00", &["reading", "--ec", "1.0 mS/cm", "--ph", read, "--level", "50 L", "--yes"]);
         let line = ["today", "--bench", &path, "--logbook", &logbook, "--at", "2027-01-08 09:00+00:00"];
@@ -237,12 +240,7 @@ fn a_forecast_and_today_tell_a_sour_tank_alike() {
     done(&["mix", "growth", "--bench", &path, "--save", &saved]);
     let both = |name: &str, ph: &str, then: &[&str]| {
         let logbook = folder.path().join(name).to_str().expect("UTF-8").to_owned();
-        let add = |at: &str, what: &[&str]| {
-            let line: Vec<&str> =
-                ["logbook", "add", &logbook, "--bench", &path, "--at", at].into_iter().chain(what.iter().copied()).collect();
-            let (status, _, err) = bloomsalt(&line);
-            assert_eq!(status, 0, "{line:?}: {err}");
-        };
+        let add = |at: &str, what: &[&str]| booked(&logbook, &path, at, what);
         add("2027-01-04 08:00+00:00", &["filled", "--recipe", &saved]);
         add("2027-01-08 08:00+00:00", &["reading", "--ec", "0.8 mS/cm", "--ph", ph, "--level", "50 L", "--yes"]);
         if !then.is_empty() {

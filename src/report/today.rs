@@ -163,10 +163,7 @@ fn of_tank(page: &mut Page, tank: &TodayTank, record: &TodayRecord) {
         page.line(format!("the plan is at {phase}"));
     }
     if let (Some(seen), Some(phase)) = (&tank.stalks_seen, &tank.phase) {
-        page.say(format!(
-            "stalks seen {}: {phase} has done its work once most plants show them; then turn it back",
-            day(seen)
-        ));
+        page.say(format!("stalks seen {}: once most plants show them, turn {phase} back", day(seen)));
     }
     if let Some(nitrogen) = &tank.nitrogen_ppm {
         page.line(format!("N {} ppm", range_text(nitrogen, 1)));

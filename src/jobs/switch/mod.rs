@@ -148,7 +148,7 @@ pub struct SwitchRecord {
 
 /// Ways nearer than this share of the full tank are one: own choice, as well as a tank is usually known.
 const ONE_WAY: f64 = 0.02;
-/// A level is told to this fraction at the best.
+/// A level is told to this fraction at the best: own choice.
 const AS_TOLD: f64 = 0.005;
 /// The most buckets that are counted.
 const MOST_BUCKETS: f64 = 400.0;

@@ -18,7 +18,7 @@ const PH_NOT_MET: f64 = 1.0;
 const SAME: f64 = 1e-9;
 /// Whole buckets that are looked at to either side of the best drain.
 const BUCKETS_BESIDE: i32 = 2;
-/// Ways a little further than the exact best fit that are tried where rounding makes it the worse one.
+/// Ways a little further than the exact best fit that are tried where rounding makes it the worse one: own choice.
 const FURTHER: i32 = 3;
 
 /// A way to turn the tank over, measured out.

@@ -3,10 +3,12 @@
 use super::record::{FillUp, PhCorrection};
 use crate::bench::{Bench, Formula};
 use crate::jobs::check::remedy::fill_and_add;
+use crate::jobs::cycle::content;
 use crate::jobs::engine::blend::as_filled;
 use crate::jobs::logbook::missed;
 use crate::jobs::recipe::filled_up_recipe;
 use crate::jobs::record::handling::{salts_of, weighed_out};
+use crate::jobs::record::order::{Act, Step};
 use crate::jobs::{Content, JobError, MixRecord};
 use crate::logbook::{State, Tank as Booked, Track};
 use crate::matter::{Kind, Nutrient, Nutrients, Salt};
@@ -70,14 +72,15 @@ pub(super) fn fill_up(
             missed: missed(&after),
             misfit_before: before.misfit,
             misfit: after.misfit,
-            ec_ms_cm: ec_by_element(bench, &after).unwrap_or(after.ec_ms_cm) * state.meter_factor,
+            // as a logbook reckons it, and so what it tells of the tank next
+            ec_ms_cm: ec_of(&bench.catalogue, &content(&after)).unwrap_or(after.ec_ms_cm) * state.meter_factor,
             ph: after.ph,
             ph_low: after.ph_low,
             ph_high: after.ph_high,
             ph_aired: after.ph_aired,
             chelates,
             stops: after.findings.iter().filter(|finding| finding.severity == Severity::Stop).cloned().collect(),
-            order: after.order,
+            order: with_correction(after.order, corrects),
             doses: after.doses,
             waters: after.waters,
             helpers: after.helpers,
@@ -87,19 +90,15 @@ pub(super) fn fill_up(
     ))
 }
 
-/// EC by what a logbook books of a mix, and so by what it tells of the tank next.
-fn ec_by_element(bench: &Bench, mix: &MixRecord) -> Option<f64> {
-    let mut ppm = Nutrients::default();
-    for element in &mix.elements {
-        ppm[Nutrient::parse(&element.element)?] = element.ppm;
+/// The order of filling up with the correction of the pH where it belongs: in the water, before the weights.
+fn with_correction(mut order: Vec<Step>, corrects: Option<&PhCorrection>) -> Vec<Step> {
+    if let Some(of) = corrects {
+        let how = if of.water_ml.is_some() { "thinned as told for the pH" } else { "dissolved apart, as told for the pH" };
+        let text = format!("Goggles and gloves on: stir in the {}, {how}, slowly.", of.name);
+        let step = Step { parts: vec![of.salt.clone()], ..Step::plain(Act::SetPh, None, text) };
+        order.insert(order.iter().take_while(|step| matches!(step.act, Act::Drain | Act::Fill)).count(), step);
     }
-    // ammonium and urea, where the formula does not name them
-    let forms = ppm[Nutrient::NitrateN] + ppm[Nutrient::AmmoniumN];
-    if forms <= 0.0 {
-        ppm[Nutrient::AmmoniumN] = mix.ammonium_share.unwrap_or(0.0) * ppm[Nutrient::N];
-        ppm[Nutrient::NitrateN] = ppm[Nutrient::N] - ppm[Nutrient::AmmoniumN];
-    }
-    ec_of(&bench.catalogue, &ppm)
+    order
 }
 
 /// What a tank holds once its pH is corrected: what the acid brings need not be weighed in as well.

@@ -16,7 +16,7 @@ use self::ph::ph;
 use crate::bench::{Bench, Formula};
 use crate::jobs::Content;
 use crate::jobs::cycle::{Begin, CycleRecord, TankPlan, cycle, on_weekday};
-use crate::jobs::engine::blend::{usual_blend, usual_water};
+use crate::jobs::engine::blend::usual_blend;
 use crate::jobs::logbook::{
     back, ec_limits, ec_range, fed, findings as found, first_day, is_ec_outside, range, state, usual_floor_ppm,
 };
@@ -136,23 +136,23 @@ fn tank(
     let renewed = logbook.and_then(|logbook| renewed(bench, logbook, asked.at));
     let weekdays = bench.cycle.as_ref().map_or(&[][..], |cycle| &cycle.renew_on);
     let mut due = by_plan(plan, weekdays, state.as_ref(), formula, renewed, date);
+    // where no blend of the waters keeps the formula there is no course either
+    let usual = match usual_blend(bench, formula.map(|formula| formula.name.as_str())) {
+        Ok(usual) => Some(usual),
+        Err(error) if error.exit_status() == 3 => return Err(error),
+        Err(_) => None,
+    };
+    let usual = usual.as_deref();
     if let Some(state) = &state {
-        // where no blend of the waters keeps the formula there is no course either
-        let water = match usual_water(bench, formula.map(|formula| formula.name.as_str())) {
-            Ok(water) => Some(water),
-            Err(error) if error.exit_status() == 3 => return Err(error),
-            Err(_) => None,
-        };
-        due.extend(by_logbook(bench, state, formula, asked.patterns, water.as_ref()));
+        due.extend(by_logbook(bench, state, formula, asked.patterns, usual.map(|bench| &bench.water.nutrients)));
     }
     due.sort_by_key(|due| due.on);
     let fresh_tank = due.iter().any(|due| due.what != DueKind::Read && due.by != DueBy::Forecast && due.days_left <= 0);
     let there = state.as_ref().and_then(|state| Some((state, state.tank.filter(|tank| tank.volume_l > 1e-6)?)));
     // what is filled in brings alkalinity of its own, and is in before the acid
     let lacks = there.filter(|_| formula.is_some() && !fresh_tank).map_or(0.0, |(_, tank)| lacks_l(bench, &tank));
-    let water = usual_blend(bench, formula.map(|formula| formula.name.as_str())).ok();
-    let water = water.and_then(|bench| Content::of_water(&bench).ok());
-    let water = water.filter(|water| lacks > 0.0 && water.alkalinity_known);
+    let water = usual.filter(|_| lacks > 0.0).and_then(|bench| Content::of_water(bench).ok());
+    let water = water.filter(|water| water.alkalinity_known);
     let asks = |filled| there.and_then(|(state, tank)| ph(bench, state, &tank, fresh_tank, filled));
     let mut ph = asks(water.as_ref().map(|water| (water, lacks)));
     let corrects = ph.as_ref().and_then(|ph| ph.correction.as_ref());
@@ -162,7 +162,8 @@ fn tank(
         (Some(_), Some(_)) if fresh_tank => (None, Some("a fresh tank is due".to_owned())),
         (Some((state, tank)), Some(formula)) => fill_up(bench, formula, state, &tank, corrects, asked.with_recipe)?,
     };
-    if fill_up.is_none() {
+    // nothing is filled in after all
+    if fill_up.is_none() && water.is_some() {
         ph = asks(None);
     }
     let (handling, cautions) = to_mind(bench, fill_up.as_ref(), ph.as_ref());
