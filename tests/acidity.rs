@@ -405,17 +405,20 @@ fn what_may_fall_out_is_told() {
     assert_eq!(fired(&chelated, "will-precipitate"), None, "{chelated:#?}");
 }
 
-/// Own choice: pH 7.5, or no alkalinity, and it is said.
+/// Own choice: pH 7.5, or no alkalinity in water that is all but pure, and it is said. Water whose cations have no anions is hard as
+/// a rule: then no pH is told.
 #[test]
 fn half_a_water_is_told() {
     let told = |water: &str| {
         let bench = Bench::parse(&format!("[tank]\nvolume = \"10 L\"\n[water]\n{water}"), "test").expect("valid");
         let salt = bench.catalogue.find("potassium-nitrate").expect("known");
         let record = jobs::check(&bench, &[Added { salt, amount: Amount::Mass(gram(1.0)) }], None).expect("checked");
+        assert_eq!(fired(&record.findings, "water-unknown").is_some(), record.ph.is_none(), "{water}: {:?}", record.ph);
         fired(&record.findings, "water-assumed")
     };
     assert_eq!(told("Ca = 20\nalkalinity = \"50 mg/L CaCO3\"\n"), Some(Severity::Note));
-    assert_eq!(told("Ca = 20\npH = 7.0\n"), Some(Severity::Note));
+    assert_eq!(told("Ca = 3\npH = 7.0\n"), Some(Severity::Note));
+    assert_eq!(told("Ca = 20\npH = 7.0\n"), None);
     assert_eq!(told("Ca = 20\nalkalinity = \"50 mg/L CaCO3\"\npH = 7.0\n"), None);
     assert_eq!(told("Ca = 20\n"), None);
 }

@@ -4,7 +4,9 @@
 use std::fmt::Write as _;
 
 use bloomsalt::bench::Bench;
-use bloomsalt::jobs::{self, JobError, MixOptions, MixRecord, Prefer, StockOptions, StockRecord, VerdictWord, WithSalts};
+use bloomsalt::jobs::{
+    self, JobError, MixOptions, MixRecord, Prefer, StockOptions, StockRecord, SwitchOptions, VerdictWord, WithSalts,
+};
 use bloomsalt::quantity::{celsius, liter};
 use serde_json::Value;
 
@@ -16,6 +18,8 @@ use crate::random::judge::Judge;
 /// As `AS_GOOD` of the engine, which a test does not see.
 const AS_GOOD: f64 = 0.01;
 const FEW: usize = 6;
+/// What the syringe of the starter bench is trusted with at the least, mL.
+const SYRINGE_ML: f64 = 10.0;
 
 /// A bench with a growth and a push near to it.
 fn bench(seed: u64) -> String {
@@ -234,4 +238,42 @@ fn a_push_from_bottles_on_the_bench_is_told_where_they_stay_undrawn() {
     let said = mix.findings.iter().find(|finding| finding.code == "bottles-undrawn").expect("told");
     assert!(said.message.starts_with("From growth-b and "), "{}", said.message);
     assert!(told >= 1 && drawn >= 10, "{told} told, {drawn} drawn without a word");
+}
+
+/// What is in a bottle on the bench is drawn from it: no second one is made for it, and no syringe is filled nine times for what can
+/// be weighed.
+#[test]
+fn bottles_on_the_bench_are_drawn_from() {
+    let mut drawn = 0;
+    for seed in 0..60 {
+        let random = &mut Random(seed ^ 0xD0_77);
+        let salt = ["sodium-molybdate-dihydrate", "copper-sulfate-pentahydrate", "zinc-sulfate-heptahydrate", "iron-dtpa"]
+            [(seed % 4) as usize];
+        let (grams, share) = (random.between(0.02, 2.0), random.between(0.85, 0.97));
+        let helper = format!("\n[[helper]]\nid = \"made\"\nvolume = \"1 L\"\nmade_of = {{ {salt} = \"{grams:.3} g\" }}\n");
+        let bench = Bench::parse(&format!("bottles = [\"1 L\"]\n{}{helper}", bloomsalt::bench::STARTER), "bench.toml")
+            .expect("a bench");
+        let fresh = jobs::mix(&bench, "growth", &MixOptions::default()).expect("a mix");
+        let held = jobs::mixed(&bench, "growth").expect("a mix");
+        let level = Some(liter(60.0 * share));
+        let how = SwitchOptions { level, drain: Some(liter(0.0)), ..SwitchOptions::default() };
+        let turned = jobs::switch(&bench, "growth", &held, &how, &MixOptions::default()).expect("a switch");
+        for mix in [&fresh, &turned.after] {
+            // a new bottle only where the one that is there is too strong to be measured
+            let in_new =
+                mix.doses.iter().filter(|dose| dose.salt.as_deref() == Some(salt)).filter_map(|dose| dose.grams_in_bottle);
+            for needed in in_new {
+                let drawn_ml = needed / grams * 1e3;
+                assert!(drawn_ml < SYRINGE_ML, "{salt} {grams} {share}: {drawn_ml} mL could be drawn, {:?}", mix.helpers);
+            }
+            let can_be_drawn = mix.doses.iter().filter(|dose| dose.helper.as_deref() == Some("made"));
+            let weighable = salt == "iron-dtpa" && mix.job == "mix";
+            assert!(
+                can_be_drawn.clone().all(|dose| dose.portions.is_none_or(|most| most <= 8) || !weighable),
+                "{salt} {grams}"
+            );
+            drawn += can_be_drawn.count();
+        }
+    }
+    assert!(drawn > 20, "{drawn}");
 }

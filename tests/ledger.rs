@@ -260,6 +260,39 @@ impl World {
 proptest! {
     #![proptest_config(config(1000))]
 
+    /// What is lost between levels is carried on, and solution let out or made up takes its share of what is then there.
+    #[test]
+    fn letting_out_changes_no_concentration_and_pure_water_no_mass(
+        first in contents(100.0),
+        happens in happens(),
+        later in 1.0..400.0_f64,
+        out in 0.5..20.0_f64,
+        back in 0.5..20.0_f64,
+    ) {
+        let (events, last) = history(first, &happens);
+        let at = hour(last + later);
+        let with = |event: Event| state(&[&events[..], &[(at, event)]].concat(), at);
+        let before = state(&events, at).tank.unwrap();
+        let level = before.volume_l - before.held_back_l;
+        let out = out.min(0.9 * level);
+        let drained = with(Event::Drained { volume_l: out }).tank.unwrap();
+        prop_assert!(near(drained.volume_l, before.volume_l - out, 1e-9), "{} less {out}: {}", before.volume_l, drained.volume_l);
+        let made_up = with(Event::ToppedUp { volume_l: back, level_after_l: None, ppm: Amounts::new() }).tank.unwrap();
+        for track in [Track::Low, Track::Likely, Track::High] {
+            let [was, is, up] = [before, drained, made_up].map(|tank| tank.ppm_on(track).unwrap());
+            for nutrient in NUTRIENTS {
+                prop_assert!(near(is[nutrient], was[nutrient], 1e-9), "{nutrient:?}: {} for {}", is[nutrient], was[nutrient]);
+                let (mass, then) = (was[nutrient] * before.volume_l, up[nutrient] * made_up.volume_l);
+                prop_assert!(near(then, mass, 1e-9), "{nutrient:?}: {then} mg for {mass}");
+            }
+        }
+        // a fresh filling on what is held back has its share of it
+        let held = 0.3 * level;
+        let fresh = with(filled(50.0, held, Amounts::new())).tank.unwrap();
+        let [was, is] = [before, fresh].map(|tank| tank.ppm_on(Track::Likely).unwrap()[Nutrient::K]);
+        prop_assert!(near(is, was * held / (50.0 + held), 1e-9), "{is} of {was}");
+    }
+
     /// An analysis that finds what is estimated changes no pace, and nothing of what is likely now or to come.
     #[test]
     fn an_analysis_that_equals_the_estimate(first in contents(100.0), moves in happens(), after in 0.1..300.0_f64, which in 0..6_usize) {

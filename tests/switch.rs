@@ -463,7 +463,8 @@ fn what_the_own_meter_should_read_is_told_by_the_logbook() {
     let turned = json(&[&turn[..], &["--save", &push]].concat());
     let factor = turned["before"]["meter_factor"].as_f64().expect("learnt");
     assert!((factor - 0.95).abs() < 2e-3, "{factor}");
-    let should = turned["ec_ms_cm"].as_f64().expect("EC") * factor;
+    let should = turned["own_meter_ms_cm"].as_f64().expect("EC");
+    assert!((should / (turned["ec_ms_cm"].as_f64().expect("EC") * factor) - 1.0).abs() < 0.03, "{should}");
     let page = done(&turn);
     assert!(page.contains(&format!("; {should:.2} on your meter, by the logbook")), "{page}");
     add("2026-10-03 20:30+02:00", &["from", &push]);
@@ -471,7 +472,7 @@ fn what_the_own_meter_should_read_is_told_by_the_logbook() {
     assert!(told.starts_with("Entry 4"), "{told}");
     // where no reading has told of the meter, nothing is said of it
     let plain = json(&["switch", "push", "--bench", DEMO, "--holding", "growth"]);
-    assert!(plain["before"]["meter_factor"].is_null());
+    assert!(plain["before"]["meter_factor"].is_null() && plain["own_meter_ms_cm"].is_null());
 }
 
 #[test]

@@ -200,7 +200,7 @@ fn bottles_top_ups_days_and_plans_know_the_blend() {
     let today = jobs::today(&bench, &asked).expect("a day");
     let fill = today.tanks[0].fill_up.as_ref().unwrap_or_else(|| panic!("{:?}", today.tanks[0].no_fill_up));
     assert!(fill.water_l > 5.0 && (sum(&fill.waters) - fill.water_l).abs() < 1e-9, "{:?} of {}", fill.waters, fill.water_l);
-    let of_recipe = fill.recipe.as_ref().expect("asked for");
+    let of_recipe = today.tanks[0].recipe.as_ref().expect("asked for");
     let Event::Done { water_ppm, .. } = jobs::job_event(&bench, of_recipe, &DoneOtherwise::default()).expect("done") else {
         panic!("a fill-up is done")
     };

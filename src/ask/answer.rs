@@ -159,7 +159,7 @@ impl Answer {
             Self::Scale(document) => document.recipe.as_ref(),
             Self::LogbookForecast(document) => document.recipe.as_ref(),
             Self::TopUp(document) => document.recipe.as_ref(),
-            Self::Today(document) => document.record.tanks.iter().find_map(|tank| tank.fill_up.as_ref()?.recipe.as_ref()),
+            Self::Today(document) => document.record.tanks.iter().find_map(|tank| tank.recipe.as_ref()),
             _ => None,
         }
     }

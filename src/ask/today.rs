@@ -29,7 +29,7 @@ pub struct TodayRequest {
     /// Text of another table of uptake.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub uptake: Option<String>,
-    /// What else the answer should hold: `recipe`, in `fill_up` of every tank; `figures`, without which there is no sheet.
+    /// What else the answer should hold: `recipe`, of every tank; `figures`, without which there is no sheet.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     pub also: Vec<Also>,
 }

@@ -144,7 +144,7 @@ pub(super) fn without_what_is_filed(mut answer: Answer) -> Answer {
         Answer::TopUp(of) => (of.recipe, of.figures) = (None, None),
         Answer::Today(of) => {
             of.figures = None;
-            of.record.tanks.iter_mut().filter_map(|tank| tank.fill_up.as_mut()).for_each(|fill| fill.recipe = None);
+            of.record.tanks.iter_mut().for_each(|tank| tank.recipe = None);
         }
         Answer::Scale(of) => of.recipe = None,
         Answer::Stock(of) => of.figures = None,

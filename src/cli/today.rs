@@ -7,7 +7,7 @@ use super::args::TodayArgs;
 use super::asked::{Asked, Files, Out, also};
 use super::failure::Failure;
 use super::when::moment;
-use crate::ask::{Answer, Refusal, Request, TodayRequest};
+use crate::ask::{Answer, Request, TodayRequest};
 
 pub(super) fn run(args: &TodayArgs, console: Console, err: &mut dyn Write) -> Result<String, Failure> {
     let out = Out { json: args.json, save: args.save.as_deref(), sheet: args.sheet.as_deref() };
@@ -16,12 +16,21 @@ pub(super) fn run(args: &TodayArgs, console: Console, err: &mut dyn Write) -> Re
         return Err(Failure::input("usage", "`--save` goes with one logbook", Some(help)));
     }
     let answer = asked(args)?.answer(err)?;
-    if let (Some(_), Answer::Today(of), None) = (&args.save, &answer, answer.recipe()) {
-        let why = of.record.tanks.iter().find_map(|tank| tank.no_fill_up.clone()).unwrap_or_default();
-        let message = format!("there is nothing to fill up with, and so no recipe: {why}");
-        return Err(Failure::of(Refusal::unmet("nothing-to-add", message).of_job("today"), &[], None));
-    }
-    out.put(answer, console)
+    let Answer::Today(of) = &answer else { return out.put(answer, console) };
+    // the recipe is an answer's only where it was asked for
+    let pours = of.record.tanks.iter().any(|tank| {
+        let corrects = tank.ph.as_ref().is_some_and(|ph| ph.correction.is_some());
+        tank.logbook && (tank.fill_up.is_some() || corrects)
+    });
+    let then = match (&args.save, answer.recipe()) {
+        (Some(path), None) => format!("Nothing is to be poured, so no recipe went to {}.\n", path.display()),
+        (None, _) if pours => "To write down what you pour: the same command with `--save FILE`, and once it is done\n\
+             `bloomsalt logbook add LOGBOOK from FILE`.\n"
+            .to_owned(),
+        _ => String::new(),
+    };
+    let text = out.put(answer, console)?;
+    Ok(if args.json { text } else { text + &then })
 }
 
 pub(super) fn asked(args: &TodayArgs) -> Result<Asked<'_>, Failure> {

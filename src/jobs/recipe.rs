@@ -12,6 +12,11 @@ use crate::tank::{Recipe, RecipeDose, RecipeHelper, RecipeInto, RecipeProduct, R
 /// The recipe of a mix: what is measured out, the water it goes into, the bottles and products it uses.
 #[must_use]
 pub fn recipe(bench: &Bench, mix: &MixRecord) -> Recipe {
+    recipe_with(bench, mix, None)
+}
+
+/// The same, with a dose that is no part of the mix.
+fn recipe_with(bench: &Bench, mix: &MixRecord, also: Option<RecipeDose>) -> Recipe {
     let bench = &*as_filled(bench, &mix.waters);
     let purity = |id: &str| bench.catalogue.find(id).and_then(|salt| bench.stock(salt).purity);
     let grams = |of: &Measured| {
@@ -41,8 +46,14 @@ pub fn recipe(bench: &Bench, mix: &MixRecord) -> Recipe {
         .collect();
     let helpers = with_parents(bench, drawn_from);
     let in_bottles = helpers.iter().flat_map(|helper| helper.made_of.iter().map(|of| &of.salt));
-    let used: Vec<&str> =
-        mix.doses.iter().map(|dose| &dose.salt).chain(in_bottles).filter_map(|salt| salt.as_deref()).collect();
+    let used: Vec<&str> = mix
+        .doses
+        .iter()
+        .map(|dose| &dose.salt)
+        .chain(in_bottles)
+        .chain(also.iter().map(|dose| &dose.salt))
+        .filter_map(|salt| salt.as_deref())
+        .collect();
     Recipe {
         version: 1,
         kind: "recipe".to_owned(),
@@ -83,6 +94,7 @@ pub fn recipe(bench: &Bench, mix: &MixRecord) -> Recipe {
                 grams: dose.grams,
                 millilitres: dose.millilitres,
             })
+            .chain(also.clone().map(|dose| RecipeDose { purity: dose.salt.as_deref().and_then(purity), ..dose }))
             .collect(),
         helpers: helpers.clone(),
         products: bench
@@ -143,9 +155,17 @@ pub fn remedy_recipe(bench: &Bench, against: &str, checked: &CheckRecord) -> Opt
 /// The recipe of what is added to a tank as it stands, or as it is filled up.
 ///
 /// * `filled_l`, `level_l`: what is filled in, and what stands in it before, L
-pub(super) fn filled_up_recipe(bench: &Bench, formula: &str, after: &MixRecord, filled_l: f64, level_l: f64) -> Recipe {
+/// * `also`: what corrects its pH
+pub(super) fn filled_up_recipe(
+    bench: &Bench,
+    formula: &str,
+    after: &MixRecord,
+    filled_l: f64,
+    level_l: f64,
+    also: Option<RecipeDose>,
+) -> Recipe {
     let into = RecipeInto { drained_l: 0.0, filled_l, level_l: Some(level_l).filter(|_| filled_l > 0.0) };
-    Recipe { into: Some(into), formula: Some(formula.to_owned()), ..recipe(bench, after) }
+    Recipe { into: Some(into), formula: Some(formula.to_owned()), ..recipe_with(bench, after, also) }
 }
 
 /// The bottles with those of the bench that they were made from standing before them.

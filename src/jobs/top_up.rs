@@ -155,7 +155,7 @@ pub fn top_up(bench: &Bench, asked: &TopUpAsked) -> Result<(TopUpRecord, Recipe)
         wanted_ppm: takes(wish.nutrient, *target) / lost,
         poured_ppm: brings[wish.nutrient],
     });
-    let recipe = filled_up_recipe(&can, &formula.name, &made, litres, 0.0);
+    let recipe = filled_up_recipe(&can, &formula.name, &made, litres, 0.0, None);
     let recipe = Recipe { into: recipe.into.map(|into| RecipeInto { level_l: None, ..into }), ..recipe };
     let record = TopUpRecord {
         at: state.at.to_string(),

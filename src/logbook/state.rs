@@ -91,6 +91,8 @@ pub struct State {
     /// Since the last anchor; none before the first filling.
     pub(super) open: Option<Open>,
     pub(super) lost_l: f64,
+    /// Of that what no level has told yet.
+    pub(super) supposed_l: f64,
     pub(super) lost_until: Option<Moment>,
 }
 
@@ -158,6 +160,7 @@ pub(super) fn state_of(entries: &[&Entry], at: Moment, patterns: &Patterns, pred
         reckoned: None,
         open: None,
         lost_l: 0.0,
+        supposed_l: 0.0,
         lost_until: None,
     };
     // a filling that keeps nothing of the old solution makes all that was before it immaterial to the content
@@ -223,11 +226,14 @@ impl State {
         }
         if let (Some(mut tank), Event::Done { formula, level_before_l, drained_l, filled_l, .. }) = (self.tank, &entry.event)
         {
-            if let Some(before) = level_before_l {
-                self.set_level(entry, &mut tank, *before);
-                self.level = Some((entry.at, before - drained_l + filled_l));
-                self.tank = Some(tank);
+            match level_before_l {
+                Some(before) => {
+                    self.set_level(entry, &mut tank, *before);
+                    self.level = Some((entry.at, before - drained_l + filled_l));
+                }
+                None => self.evaporate(entry.at, &mut tank),
             }
+            self.tank = Some(tank);
             for event in entry.event.steps() {
                 self.content(&Entry { number: entry.number, at: entry.at, event }, patterns, predict);
             }
@@ -271,6 +277,7 @@ impl State {
                 tank.volume_l += volume_l;
             }
             Event::Drained { volume_l } => {
+                self.evaporate(entry.at, &mut tank);
                 let most = (tank.volume_l - tank.held_back_l).max(0.0);
                 let out = volume_l.min(most);
                 if *volume_l > most + LEVEL_OFF * tank.volume_l {
@@ -298,7 +305,8 @@ impl State {
         let nothing =
             Tank { volume_l: 0.0, held_back_l: 0.0, booked_mg: Nutrients::default(), left_mg: [Nutrients::default(); 3] };
         // before the first filling medium and pipes hold water that brings nothing
-        let old = self.tank.unwrap_or(nothing);
+        let mut old = self.tank.unwrap_or(nothing);
+        self.evaporate(at, &mut old);
         let stays = if old.volume_l > 0.0 { (held_back_l / old.volume_l).min(1.0) } else { 0.0 };
         let old_mg = self.open.as_ref().map_or(old.left_mg, |open| open.all_left_mg(at, self.carried_on(at), patterns));
         let refilled = |mg: &Nutrients| {
@@ -331,7 +339,7 @@ impl State {
         }
         self.reckoned = None;
         self.ph_stands = false;
-        (self.lost_l, self.lost_until) = (0.0, None);
+        (self.lost_l, self.supposed_l, self.lost_until) = (0.0, 0.0, None);
         self.analysed = [None; NUTRIENTS.len()];
     }
 
@@ -348,15 +356,25 @@ impl State {
         }
     }
 
+    /// What was lost since the last level is lost: solution that is let out then takes a share of what is really there.
+    fn evaporate(&mut self, at: Moment, tank: &mut Tank) {
+        let litres = self.litres_at(tank, at);
+        self.supposed_l += tank.volume_l - litres;
+        self.lost_l += tank.volume_l - litres;
+        self.lost_until = self.lost_until.map(|until| until.max(at));
+        tank.volume_l = litres;
+    }
+
     /// The tank without what is held back stands at `level_l`; the difference was lost as water.
     fn set_level(&mut self, entry: &Entry, tank: &mut Tank, level_l: f64) {
         let volume_l = level_l + tank.held_back_l;
-        if volume_l > tank.volume_l * (1.0 + LEVEL_OFF) {
+        if volume_l > (tank.volume_l + self.supposed_l) * (1.0 + LEVEL_OFF) {
             let booked_l = (tank.volume_l - tank.held_back_l).max(0.0);
             self.slips.push(Slip::LevelHigher { entry: entry.number, level_l, booked_l });
         }
         self.lost_l += tank.volume_l - volume_l;
         self.lost_until = Some(entry.at);
+        self.supposed_l = 0.0;
         tank.volume_l = volume_l;
     }
 

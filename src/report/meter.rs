@@ -11,12 +11,12 @@ const METER_TOLD: f64 = 0.005;
 
 /// What the meters should read.
 ///
-/// * `factor`: what the grower's meter reads over what is predicted, where a logbook tells it
-pub(super) fn meter(page: &mut Page, record: &MixRecord, factor: Option<f64>) {
+/// * `own`: what the grower's meter should read, mS/cm, where a logbook tells it
+pub(super) fn meter(page: &mut Page, record: &MixRecord, own: Option<f64>) {
     page.section("The meter should read", "");
-    let own = factor.filter(|factor| (factor - 1.0).abs() > METER_TOLD).map_or_else(String::new, |factor| {
-        format!("; {} on your meter, by the logbook", fixed(record.ec_ms_cm * factor, 2))
-    });
+    let is_told = |own: &f64| (own - record.ec_ms_cm).abs() > METER_TOLD * record.ec_ms_cm;
+    let own =
+        own.filter(is_told).map_or_else(String::new, |own| format!("; {} on your meter, by the logbook", fixed(own, 2)));
     let give = format!(" at 25 C, give or take {}{own}", fixed(record.ec_plus_minus_ms_cm, 2));
     page.line(bold(format!("EC {} mS/cm", fixed(record.ec_ms_cm, 2))).and(give)).look("reading");
     if (record.temperature_c - 25.0).abs() > 0.05 {
@@ -54,7 +54,7 @@ fn ph_words(record: &MixRecord) -> Result<(String, String), &'static str> {
         }
         _ if record.doses.is_empty() && checked(record) => Err("an analysis does not tell it"),
         _ => Err(match record.ph_open {
-            Some(PhOpen::Water) => "nothing is stated of the water",
+            Some(PhOpen::Water) => "the alkalinity of the water is not stated",
             Some(PhOpen::ByElement) => "what the tank holds is known by element only",
             Some(PhOpen::ProductHeld) => "a product in what the tank holds does not state its alkalinity",
             _ => "a product on the list does not state its alkalinity",

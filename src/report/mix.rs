@@ -34,7 +34,7 @@ pub(super) fn mix_page(record: &MixRecord, pictures: Option<&Pictures>) -> Page 
     let mut page = Page::new(title(record), &aside(record));
     first_line(&mut page, record);
     turn_back(&mut page, record.hold_at_most_days);
-    body(&mut page, record, None);
+    body(&mut page, record, None, None);
     rest(&mut page, record, pictures);
     page
 }
@@ -66,10 +66,11 @@ pub(super) fn aside(record: &MixRecord) -> String {
 /// Weights, new bottles, the meter, and what the tank will hold.
 ///
 /// * `before`: the tank before it was turned over
-pub(super) fn body(page: &mut Page, record: &MixRecord, before: Option<&Before>) {
+/// * `own_meter`: what the grower's meter should read, mS/cm, where a logbook tells it
+pub(super) fn body(page: &mut Page, record: &MixRecord, before: Option<&Before>, own_meter: Option<f64>) {
     weights(page, record);
     bottles(page, &record.helpers, &record.waters);
-    meter(page, record, before.and_then(|before| before.meter_factor));
+    meter(page, record, own_meter);
     tank(page, record, before);
 }
 

@@ -41,7 +41,7 @@ pub(super) fn switch_page(record: &SwitchRecord, pictures: Option<&Pictures>, to
     // with a logbook the day is known, and stands with the first steps
     turn_back(&mut page, record.after.hold_at_most_days.filter(|_| record.back_by.is_none()));
     steps(&mut page, record);
-    body(&mut page, &record.after, Some(&record.before));
+    body(&mut page, &record.after, Some(&record.before), record.own_meter_ms_cm);
     page.only(Medium::Text, |page| before_and_after(page, record));
     later_steps(&mut page, record);
     options(&mut page, record);
@@ -181,7 +181,7 @@ pub(super) fn scale_page(record: &ScaleRecord) -> Page {
     let aside = format!("scaled from {} to {}, on {}", litres(record.from_l), litres(mix.volume_l), mix.bench);
     let mut page = Page::new(mix.formula.as_deref().unwrap_or("recipe"), &aside);
     first_line(&mut page, mix);
-    body(&mut page, mix, None);
+    body(&mut page, mix, None, None);
     page.gap();
     page.say(match (&record.worst_element, record.worst_percent) {
         (Some(element), Some(percent)) => {

@@ -132,9 +132,13 @@ fn fill_words(fill: &FillUp) -> String {
         0 => "",
         _ => "the weights below",
     };
+    let add = match fill.drain_l > 0.0 {
+        true => format!("drain {} L, then fill in", fixed(fill.drain_l, 1)),
+        false => "add".to_owned(),
+    };
     match (fill.water_l > 0.0, salts) {
-        (true, "") => format!("add {} L of {water}, nothing else", fixed(fill.water_l, 1)),
-        (true, salts) => format!("add {} L of {water} and {salts}", fixed(fill.water_l, 1)),
+        (true, "") => format!("{add} {} L of {water}, nothing else", fixed(fill.water_l, 1)),
+        (true, salts) => format!("{add} {} L of {water} and {salts}", fixed(fill.water_l, 1)),
         (false, _) => "add the weights below".to_owned(),
     }
 }
@@ -238,7 +242,10 @@ fn ph_words(ph: &PhToday, filled_up: bool) -> String {
 }
 
 fn fill_up(page: &mut Page, fill: &FillUp) {
-    page.section("Fill up", &format!("to {}, nothing drained", fill.formula));
+    match fill.drain_l > 0.0 {
+        true => page.section("Drain and refill", &format!("with {}", fill.formula)),
+        false => page.section("Fill up", &format!("to {}, nothing drained", fill.formula)),
+    }
     if !fill.stops.is_empty() {
         findings(page, &fill.stops);
     }
@@ -248,9 +255,10 @@ fn fill_up(page: &mut Page, fill: &FillUp) {
     // the reading is no better than its meter, which is not asked how good it is: no range is told
     if let (Some(ph), Some(aired)) = (fill.ph, fill.ph_aired) {
         page.line(format!(
-            "pH should then read about {}, {} in air, by the pH that was read",
+            "pH should then read about {}, {} in air{}",
             fixed(ph, 1),
-            fixed(aired, 1)
+            fixed(aired, 1),
+            if fill.drain_l > 0.0 { "" } else { ", by the pH that was read" }
         ));
     }
     if !fill.chelates.is_empty() {

@@ -50,7 +50,7 @@ pub(super) fn top_up_page(record: &TopUpRecord, pictures: Option<&Pictures>) -> 
             )
         });
     }
-    body(&mut page, &record.mix, None);
+    body(&mut page, &record.mix, None, None);
     page.section("What it brings back", "by the likely course");
     page.leaf(Leaf::More);
     let mut table =

@@ -48,6 +48,9 @@ const OVER_WISH: f64 = 0.3;
 
 /// A pH that may be anywhere within more than this is not told: own choice.
 const UNTOLD: f64 = 3.0;
+/// Alkalinity with this give or take is what acid and base leave of each other, meq/L; own choice, over what nobody knows better
+/// of any mix.
+const OPEN_MEQ_PER_L: f64 = 0.05;
 
 /// What a pH that was read in a tank asks for.
 ///
@@ -200,7 +203,9 @@ fn ph_outside(facts: &Facts, ph: &Acidity, left: bool) -> Option<Finding> {
     let Acidity { fresh, aired } = ph;
     let least = least(ph);
     let deadly = fresh.high < PH_STOP.0 || fresh.low > PH_STOP.1;
-    let untold = is_untold(fresh);
+    // neutral salts in pure water hold nothing either way, and what is open of them the first plants and the air settle
+    let holds = facts.alkalinity_meq_per_l.is_none_or(|(_, give_or_take)| give_or_take > OPEN_MEQ_PER_L);
+    let untold = is_untold(fresh) && holds;
     let outside = if untold {
         format!(
             "pH may be anything from {} to {} right after mixing: acid and base all but cancel, and how much they hold is not known so \

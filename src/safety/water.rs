@@ -9,6 +9,8 @@ use crate::weights::weight;
 const WATER_IMBALANCE: f64 = 0.10;
 /// Water this near to pure is not judged by its balance, meq/L (own choice).
 const WATER_TRACE_MEQ_PER_L: f64 = 0.1;
+/// Cations over anions from which an alkalinity that is not stated is not taken for none, meq/L: as `tank` has it.
+const LACKS_MEQ_PER_L: f64 = 0.2;
 /// Measured and computed EC of the water may differ by this fraction (own choice).
 const WATER_EC: f64 = 0.20;
 /// Equivalent masses of calcium and magnesium, g/mol.
@@ -104,6 +106,24 @@ fn unstated(water: &Water) -> Option<Finding> {
 
 /// What had to be taken for granted because only half of it was stated.
 fn assumed(water: &Water, found: &mut Vec<Finding>) {
+    if water.unstated_ms_per_cm > 0.0 {
+        return;
+    }
+    let (cations, anions) = charges(water);
+    if water.alkalinity_meq_per_l.is_none() && cations - anions > LACKS_MEQ_PER_L {
+        found.push(Finding {
+            code: "water-unknown",
+            severity: Severity::Warning,
+            message: format!(
+                "The water's alkalinity is not stated, and its cations have {} meq/L more than its anions: most likely bicarbonate. The \
+                 pH is not told, and no acid is reckoned.",
+                significant(cations - anions, 2)
+            ),
+            remedy: Some("State the alkalinity: it stands in the supplier's report, and a drop test tells it.".to_owned()),
+            source: Some("own-choice".to_owned()),
+        });
+        return;
+    }
     let message = match (water.alkalinity_meq_per_l, water.ph) {
         (Some(alkalinity), None) if alkalinity > 0.0 => {
             "The water's alkalinity is stated without its pH; pH 7.5 is taken for it."

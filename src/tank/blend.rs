@@ -1,9 +1,10 @@
 //! Several waters as one: what the shares of each come to.
 
 use super::chemistry::Mixture;
+use super::content::lacks_alkalinity;
 use super::parts::Parts;
 use super::{Content, Tank, TankError};
-use crate::bench::Bench;
+use crate::bench::{Bench, Source};
 use crate::matter::{Nutrients, Water};
 
 /// The water of a bench.
@@ -53,6 +54,11 @@ fn blended(bench: &Bench, shares: &[f64]) -> Result<Water, TankError> {
         if let Some(meq) = source.water.alkalinity_meq_per_l {
             alkalinity = Some(alkalinity.unwrap_or(0.0) + meq * share);
         }
+    }
+    // of a blend with a water whose alkalinity nobody knows it is not known either
+    let lacks = |(source, share): (&Source, &f64)| *share > 0.0 && lacks_alkalinity(&bench.catalogue, &source.water);
+    if bench.waters.iter().zip(shares).any(lacks) {
+        alkalinity = None;
     }
     let parts: Vec<(Content, f64)> = contents(bench)?.into_iter().zip(shares.iter().copied()).collect();
     let tank = Tank::full_of(bench, Content::blended(bench.catalogue.ions(), &parts));

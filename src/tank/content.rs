@@ -1,6 +1,7 @@
 //! What a tank holds now, and what it becomes by draining and refilling.
 
 use super::blend::one_water;
+use super::by_element::surplus_meq_per_l;
 use super::chemistry::{Mixture, carbon_of_water};
 use super::parts::Parts;
 use super::recipe::Recipe;
@@ -32,6 +33,15 @@ pub struct Content {
     pub known_from: String,
 }
 
+/// Cations over anions of a water without a stated alkalinity from which that is not counted as none, meq/L: own choice, what
+/// rain and a reverse-osmosis filter leave.
+pub(crate) const LACKS_MEQ_PER_L: f64 = 0.2;
+
+/// True where the alkalinity of a water is not stated, and its cations tell that it has some.
+pub(super) fn lacks_alkalinity(catalogue: &Catalogue, water: &Water) -> bool {
+    water.alkalinity_meq_per_l.is_none() && surplus_meq_per_l(catalogue, &water.nutrients) > LACKS_MEQ_PER_L
+}
+
 impl Content {
     /// The bench's water, before anything goes in.
     ///
@@ -51,7 +61,7 @@ impl Content {
             ppm: water.nutrients,
             carbon: carbon_of_water(catalogue, water, &mmol_per_l)?,
             mmol_per_l,
-            alkalinity_known: water.unstated_ms_per_cm <= 0.0,
+            alkalinity_known: water.unstated_ms_per_cm <= 0.0 && !lacks_alkalinity(catalogue, water),
             open: Open { ec_ms_per_cm: water.unstated_ms_per_cm, ..Open::default() },
             not_known: Vec::new(),
             known_from: "the water".to_owned(),

@@ -36,14 +36,14 @@ function due(tank, state, question) {
     if (one.what === 'switch') all.push(el('a', { class: 'button', href: '#switch' }, `Turn over to ${one.formula ?? 'another formula'}${of}`));
     if (one.what === 'fill' || one.what === 'renew') all.push(el('a', { class: 'button', href: '#mix' }, `Mix ${one.formula ?? 'a fresh tank'}${of}`));
   }
-  const recipe = tank.fill_up?.recipe;
+  const recipe = tank.recipe;
   if (recipe) {
     const enter = async () => {
       const told = await keepEntry(tank.tank, { event: 'from', recipe: JSON.stringify(recipe) }, question);
       if (told.changed) return;
       state.textContent = told.ok ? `Kept as entry ${told.entry} of the logbook.` : told.answered.doc.problems[0].message;
     };
-    all.push(el('button', { type: 'button', class: 'main', onclick: enter }, `Filled up as said: enter it${of}`));
+    all.push(el('button', { type: 'button', class: 'main', onclick: enter }, `Poured as said: enter it${of}`));
   }
   return all;
 }

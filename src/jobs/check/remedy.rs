@@ -10,6 +10,7 @@ use crate::jobs::engine::exact::{AS_GOOD, exact_misfit};
 use crate::jobs::engine::question::MixOptions;
 use crate::jobs::engine::question::Question;
 use crate::jobs::engine::refuse::job_error;
+use crate::jobs::engine::sweep::settle_bottles;
 use crate::jobs::error::JobError;
 use crate::jobs::mix::mix_in;
 use crate::jobs::record::{Dose, Element, HelperRecord, MixRecord, WaterRecord};
@@ -103,9 +104,14 @@ pub(crate) fn remedies(shelf: &Bench, formula: &Formula, holding: &Content, tank
             ways.rotate_left(1);
         }
     }
-    let adding_is_enough = ways.len() == 1 && as_it_stands.is_finite();
-    let options =
-        ways.into_iter().map(|(kind, drain)| remedy(&turn, formula, kind, drain, tank)).collect::<Result<_, _>>()?;
+    let mut options =
+        ways.into_iter().map(|(kind, drain)| remedy(&turn, formula, kind, drain, tank)).collect::<Result<Vec<_>, _>>()?;
+    // what rounding makes no better than the tank as it stands is no remedy
+    if !breaks_limits(tank) {
+        let now = tank.misfit.unwrap_or(f64::INFINITY);
+        options.retain(|one| one.drain_l == 0.0 || one.misfit.is_none_or(|misfit| misfit < now - NOT_WORTH_FETCHING));
+    }
+    let adding_is_enough = options.len() == 1 && as_it_stands.is_finite();
     Ok(Remedies { needed: true, adding_is_enough, options })
 }
 
@@ -256,7 +262,10 @@ fn worth_fetching(tank: &Tank, formula: &Formula, met_anyway: f64) -> Result<Opt
             Err(error) => Err(job_error(&question, &problem, error)),
         }
     };
-    let mut kept = vec![true; question.parts.list.len()];
+    let mut settled = question.problem(mixture);
+    settled.ec = None;
+    settle_bottles(&question, &mut settled)?;
+    let mut kept: Vec<bool> = settled.columns.iter().map(|column| !column.is_forbidden()).collect();
     let Some(free) = closest(&kept, false, None)? else { return Ok(Some(bench.clone())) };
     let near = |least: &Solution| least.misfit + NOT_WORTH_FETCHING + met_anyway;
     let problem = question.problem(mixture);

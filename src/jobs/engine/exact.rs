@@ -4,7 +4,7 @@ use super::acid::{AcidRecord, Shared, Soured, Undosed, answered, ph, shared_out,
 use super::few::keep_few;
 use super::question::{Question, formula as formula_called};
 use super::refuse::job_error;
-use super::sweep::{leave_out_crumbs, leave_out_remainders, sweep};
+use super::sweep::{leave_out_crumbs, leave_out_remainders, settle_bottles, sweep};
 use crate::bench::{Acid, Basis, Formula};
 use crate::fit::{self, FitError, Problem, Solution};
 use crate::jobs::engine::ladder::finest;
@@ -43,8 +43,9 @@ fn fitted(question: &Question, options: &MixOptions) -> Result<Exact, JobError> 
     let Question { formula, parts, mixture, .. } = question;
     let bench = question.bench();
     let mut problem = question.problem(mixture);
+    let mut left_out = settle_bottles(question, &mut problem)?;
     // before the choice of few salts, which counts what is left out here as gone
-    let mut left_out = leave_out_remainders(question, &mut problem)?;
+    left_out.extend(leave_out_remainders(question, &mut problem)?);
     let mut findings = keep_few(question, &mut problem, options)?;
     if options.salts_at_most.is_some() || options.prefer == Some(Prefer::Few) {
         left_out.extend(leave_out_crumbs(question, &mut problem)?);

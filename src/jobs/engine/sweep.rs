@@ -3,12 +3,14 @@
 
 use super::acid::frozen;
 use super::exact::AS_GOOD;
+use crate::bench::Stock;
 use crate::fit::{self, Problem, Solution};
 use crate::jobs::engine::bottles::too_small;
 use crate::jobs::engine::question::Question;
 use crate::jobs::error::JobError;
 use crate::matter::NUTRIENTS;
-use crate::tank::parts::Part;
+use crate::tank::instrument::{instruments, measured};
+use crate::tank::parts::{Part, Parts};
 
 /// Under this share of everything that is asked an amount is dust, far under what any purity is known to: own choice. The
 /// corner that a solver ends in takes such crumbs to meet a target to its last digit.
@@ -30,6 +32,8 @@ const CRUMB: f64 = 1e-3;
 const SMALL_REMAINDER: f64 = 0.02;
 /// A nutrient is the business of the bottles, or of what is there, when they have this share of its target: own choice.
 const OF_BOTTLES: f64 = 0.5;
+/// A syringe or jug is filled no more often than this for one dose where the salt can be weighed instead: own choice.
+const MOST_FILLINGS: u32 = 8;
 
 /// Takes the dust out of an answer, the columns of acids and what is spared left alone, as long as no limit hangs on it and the
 /// misfit stays what it was to rounding. With an acid, whose moving row leaves crumbs, the misfit is what remains.
@@ -60,6 +64,63 @@ pub(crate) fn sweep(problem: &Problem, solution: &mut Solution, acids: &[usize])
     solution.misfit = misfit(&solution.g_per_l);
 }
 
+/// Settles which of a salt and a bottle of the bench that holds it goes in, where one can do for the other: no new bottle is made
+/// of what is in one already, and nobody fills a syringe nine times for what can be weighed. Returns what it forbids.
+pub(crate) fn settle_bottles(question: &Question, problem: &mut Problem) -> Result<Vec<usize>, JobError> {
+    let parts = &question.parts;
+    let mut left_out = Vec::new();
+    if !parts.list.iter().any(|part| matches!(part, Part::Helper(_))) {
+        return Ok(left_out);
+    }
+    let mut trial = frozen(question, problem)?;
+    let Ok(mut solution) = fit::solve(&trial) else { return Ok(left_out) };
+    let most = solution.misfit + REMAINDER;
+    let mut tried: Vec<usize> = Vec::new();
+    loop {
+        let offered = |at: &usize| !trial.columns[*at].is_forbidden() && !question.acids.contains(at);
+        let bottles = || (0..parts.list.len()).filter(|at| offered(at) && matches!(parts.list[*at], Part::Helper(_)));
+        let is_settled_by_another = |at: usize| match parts.list[at] {
+            // what comes from a bottle now is not weighed once the bottle is taken out
+            Part::Salt(stock) => {
+                let weighed = solution.g_per_l[at];
+                let drawn = || bottles().map(|bottle| holds(parts, bottle, &stock) * solution.g_per_l[bottle]).sum();
+                let dose = if weighed > 0.0 { weighed } else { drawn() } * question.litres();
+                too_small(parts, at, dose) && bottles().any(|bottle| holds(parts, bottle, &stock) > 0.0)
+            }
+            Part::Helper(_) => {
+                let of_it = |salt: &usize| matches!(parts.list[*salt], Part::Salt(stock) if holds(parts, at, &stock) > 0.0);
+                let dose = solution.g_per_l[at] * question.litres();
+                // of several salts in one bottle the others would have to be weighed as well
+                let alone = parts.contents(at).salts.len() == 1;
+                alone
+                    && fillings(parts, at, dose) > MOST_FILLINGS
+                    && (0..parts.list.len()).filter(offered).any(|salt| of_it(&salt))
+            }
+        };
+        let next = (0..parts.list.len()).filter(offered).find(|at| !tried.contains(at) && is_settled_by_another(*at));
+        let Some(at) = next else { return Ok(left_out) };
+        tried.push(at);
+        let mut without = trial.clone();
+        without.columns[at].forbid();
+        if let Some(found) = fit::solve(&without).ok().filter(|found| found.misfit <= most) {
+            (trial, solution) = (without, found);
+            problem.columns[at].forbid();
+            left_out.push(at);
+        }
+    }
+}
+
+/// What a millilitre of a bottle holds of a salt, g.
+fn holds(parts: &Parts, bottle: usize, stock: &Stock) -> f64 {
+    parts.contents(bottle).salts.iter().filter(|(salt, _)| *salt == stock.salt).map(|(_, grams)| grams).sum()
+}
+
+/// How often what measures an amount is filled for it.
+fn fillings(parts: &Parts, at: usize, amount: f64) -> u32 {
+    let density = parts.density(at);
+    measured(&instruments(parts.bench, density), density, amount).portions
+}
+
 /// Forbids what would go in only to make up for the last percent that bottles already made, or what the tank holds, leave of a
 /// target, a salt or another bottle. Returns what it forbids.
 pub(crate) fn leave_out_remainders(question: &Question, problem: &mut Problem) -> Result<Vec<usize>, JobError> {
@@ -86,9 +147,7 @@ pub(crate) fn leave_out_remainders(question: &Question, problem: &mut Problem) -
             .collect();
         let of_bottles = |want: &fit::Want| -> f64 { drawn.iter().filter_map(|&at| brought(at, want)).sum() };
         let in_a_bottle = |at: usize| match parts.list[at] {
-            Part::Salt(stock) => {
-                drawn.iter().any(|&bottle| parts.contents(bottle).salts.iter().any(|(salt, _)| *salt == stock.salt))
-            }
+            Part::Salt(stock) => drawn.iter().any(|&bottle| holds(parts, bottle, &stock) > 0.0),
             Part::Helper(_) => false,
         };
         let is_remainder = |at: usize| {

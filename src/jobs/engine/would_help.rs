@@ -11,6 +11,11 @@ use crate::tank::parts::Part;
 
 /// What would help is told when it takes at least this off the misfit, and this share of it.
 const HELPS: (f64, f64) = (0.02, 0.1);
+/// Elements of which traces are fed.
+const TRACES: [Nutrient; 6] = [Nutrient::Fe, Nutrient::Mn, Nutrient::Zn, Nutrient::B, Nutrient::Cu, Nutrient::Mo];
+/// A remedy brings no more of a trace element than so often what is asked, and this beside: own choice.
+const TRACE_TIMES: f64 = 2.0;
+const TRACE_OVER_PPM: f64 = 0.05;
 /// Salts that are tried by solving, the most promising first.
 const TRIED: usize = 12;
 
@@ -82,12 +87,20 @@ pub(super) fn what_helps(question: &Question, problem: &Problem, solution: &Solu
         promising(&base, &all).into_iter().filter_map(|at| Some((at, tried(&mut all, at)?))).collect();
     singles.sort_by(|a, b| a.1.misfit.total_cmp(&b.1.misfit).then(a.0.cmp(&b.0)));
     let helps = |before: f64, after: f64| before - after > HELPS.0.max(HELPS.1 * before);
-    // no remedy brings too much of something that was none before
+    let asked_of = |nutrient| {
+        let asked = |want: &fit::Want| want.target_ppm.into_iter().chain(want.min_ppm).fold(0.0, f64::max);
+        problem.wants.iter().filter(|want| want.nutrient == nutrient).map(asked).fold(0.0, f64::max)
+    };
+    // no remedy brings too much of something that was none before, and none is of a trace element for something else in it
     let before = all.achieved_ppm(&there);
     let too_much = |all: &Problem, with: &Solution| {
         let after = all.achieved_ppm(&with.g_per_l);
         let over = |ppm: f64, nutrient| safety::too_much_ppm(nutrient).is_some_and(|most| ppm > most);
-        NUTRIENTS.into_iter().any(|nutrient| over(after[nutrient], nutrient) && !over(before[nutrient], nutrient))
+        NUTRIENTS.into_iter().any(|nutrient| {
+            let is = after[nutrient];
+            let most = before[nutrient].max(TRACE_TIMES * asked_of(nutrient)) + TRACE_OVER_PPM;
+            over(is, nutrient) && !over(before[nutrient], nutrient) || TRACES.contains(&nutrient) && is > most
+        })
     };
     singles.retain(|(_, with)| helps(solution.misfit, with.misfit) && !too_much(&all, with));
     let told = |all: &Problem, salts: &[usize], with: &Solution| {

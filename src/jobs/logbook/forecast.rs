@@ -120,7 +120,7 @@ pub fn forecast(
             Some(ppm) => match restored(bench, formula, &ppm, tank.volume_l, (state.standing_ph(), read_ph)) {
                 Ok((mut record, mix)) => {
                     record.missed.iter_mut().for_each(|missed| comes_down(missed, bench, &water, (&state, &tank), &after));
-                    adds = (!record.doses.is_empty()).then(|| filled_up_recipe(bench, &formula.name, &mix, 0.0, 0.0));
+                    adds = (!record.doses.is_empty()).then(|| filled_up_recipe(bench, &formula.name, &mix, 0.0, 0.0, None));
                     (Some(record), None)
                 }
                 Err(error) => (None, Some(error.to_string().lines().collect::<Vec<_>>().join(";"))),

@@ -7,6 +7,9 @@ use crate::logbook::Event;
 use crate::quantity::{Volume, liter, nine_digits};
 use crate::tank::saved::of_job;
 
+/// Less than this nobody lets out or fills in, L: what a solver leaves.
+const LEAST_L: f64 = 1e-3;
+
 /// What was really done where a recipe is not followed to the letter; weights are changed in the recipe itself.
 #[derive(Debug, Clone, Copy, PartialEq, Default)]
 pub struct DoneOtherwise {
@@ -46,16 +49,26 @@ pub fn job_event(bench: &Bench, recipe: &Recipe, otherwise: &DoneOtherwise) -> R
     };
     let saved = of_job(recipe, bench)?;
     let hold = bench.formula(recipe.formula.as_deref().unwrap_or_default()).and_then(|formula| formula.hold_at_most);
-    let drained_l = otherwise.drained.map_or(nine_digits(into.drained_l), litres);
-    let filled_l = otherwise.filled.map_or(nine_digits(into.filled_l), litres);
-    // what was read after it says what was there before it
-    let read = otherwise.level_after.map(|after| nine_digits(litres(after) - filled_l + drained_l));
+    let told = |told_l: f64| if told_l < LEAST_L { 0.0 } else { nine_digits(told_l) };
+    let drained_l = otherwise.drained.map_or(told(into.drained_l), litres);
+    let (level_before_l, filled_l) = match (otherwise.level_after.map(litres), otherwise.filled.map(litres), into.level_l) {
+        // filled up to another level than told
+        (Some(after), None, Some(before)) if after >= before - drained_l => {
+            (Some(nine_digits(before)), told(after - before + drained_l))
+        }
+        // what was read after it says what was there before it
+        (Some(after), filled, _) => {
+            let filled_l = filled.unwrap_or(told(into.filled_l));
+            (Some(nine_digits(after - filled_l + drained_l)), filled_l)
+        }
+        (None, filled, before) => (before.map(nine_digits), filled.unwrap_or(told(into.filled_l))),
+    };
     let (water, mg) = parted(&saved.bench.water.nutrients, filled_l, &saved.brought_mg());
     let water = if filled_l > 0.0 { amounts(&water) } else { [].into() };
     Ok(Event::Done {
         formula: recipe.formula.clone(),
         hold_at_most_days: hold.map(days),
-        level_before_l: read.or(into.level_l.map(nine_digits)),
+        level_before_l,
         drained_l,
         filled_l,
         water_ppm: water,

@@ -89,7 +89,7 @@ pub(crate) fn describe(made: &Made, meter: Option<MeterScale>) -> Result<MixReco
         ph_aired: acidity.map(|acidity| acidity.aired.ph),
         ph_aired_low: acidity.map(|acidity| acidity.aired.low),
         ph_aired_high: acidity.map(|acidity| acidity.aired.high),
-        ph_open: acidity.is_none().then(|| ph_open(&reckoned)),
+        ph_open: acidity.is_none().then(|| ph_open(made.tank, &reckoned)),
         ionic_strength_mol_l: fresh.fresh.ionic_strength_mol_per_kg,
         helpers: bottle::records(made, litres),
         hold_at_most_days: hold_at_most_days(made),
@@ -111,8 +111,9 @@ fn waters(tank: &Tank) -> Vec<WaterRecord> {
 }
 
 /// Why the pH is not known.
-fn ph_open(reckoned: &Reckoned) -> PhOpen {
-    if reckoned.mixture.water_unstated() {
+fn ph_open(tank: &Tank, reckoned: &Reckoned) -> PhOpen {
+    let of_water = tank.is_fresh && !reckoned.mixture.content_known();
+    if reckoned.mixture.water_unstated() || of_water {
         PhOpen::Water
     } else if !reckoned.mixture.content_known() {
         PhOpen::ByElement

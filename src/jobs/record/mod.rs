@@ -67,7 +67,7 @@ pub struct Dose {
 #[serde(rename_all = "kebab-case")]
 #[non_exhaustive]
 pub enum PhOpen {
-    /// Nothing is stated of the water.
+    /// The alkalinity of the water is not stated, or nothing at all of it.
     Water,
     /// What the tank holds is known by element only.
     ByElement,

@@ -23,6 +23,7 @@ use self::sorted::{Portion, Sorted, sorted, words};
 use crate::bench::{Bench, Helper};
 use crate::catalogue::SaltId;
 use crate::jobs::engine::blend::blended;
+use crate::jobs::engine::bottles::too_small;
 use crate::jobs::engine::clear::Judge;
 use crate::jobs::engine::exact::exact;
 use crate::jobs::engine::ladder::ladder;
@@ -135,7 +136,7 @@ pub fn stock(bench: &Bench, formula: &str, how: &StockOptions) -> Result<StockRe
         straight.iter().map(|one| one.g_per_l).chain(filled.bottles.iter().map(|bottle| bottle.ml_per_l)).collect();
     let measured: Vec<Measured> = (0..parts.list.len()).map(|at| dose(&parts, at, exact_per_l[at] * litres)).collect();
     findings.extend(filled.findings.iter().cloned());
-    if let Some(why) = not_made(how, &filled, &parts, &measured) {
+    if let Some(why) = not_made(how, &filled, &parts, &exact_per_l, litres) {
         return Err(JobError::NoStock { why });
     }
     let goes_straight: Vec<SaltId> = straight.iter().map(|one| one.stock.salt).collect();
@@ -180,13 +181,13 @@ pub fn stock(bench: &Bench, formula: &str, how: &StockOptions) -> Result<StockRe
 }
 
 /// Why the bottles cannot be made or dosed on this bench: nothing in one can be weighed, or the tank takes too little of one.
-fn not_made(how: &StockOptions, filled: &Bottles, parts: &Parts, measured: &[Measured]) -> Option<String> {
+fn not_made(how: &StockOptions, filled: &Bottles, parts: &Parts, exact_per_l: &[f64], litres: f64) -> Option<String> {
     let bottle = volume_text(how.bottle);
     if filled.bottles.iter().any(|bottle| filled.helpers[bottle.helper].made_of.is_empty()) {
         return Some(format!("in {bottle} everything of one bottle is too little to weigh: make larger ones"));
     }
-    let at =
-        (0..parts.list.len()).find(|&at| matches!(parts.list[at], Part::Helper(_)) && measured[at].measure.is_none())?;
+    let at = (0..parts.list.len())
+        .find(|&at| matches!(parts.list[at], Part::Helper(_)) && too_small(parts, at, exact_per_l[at] * litres))?;
     let smallest = smallest(parts.bench, Some(1.0));
     Some(format!(
         "{} of tank takes less of bottle {} than the {} mL that the syringe can be trusted with: weaker bottles or a larger \

@@ -3,6 +3,7 @@
 use serde::Serialize;
 
 use crate::bench::Bench;
+use crate::jobs::cycle::content;
 use crate::jobs::engine::question::MixOptions;
 use crate::jobs::engine::question::formula as formula_called;
 use crate::jobs::error::JobError;
@@ -12,7 +13,7 @@ use crate::jobs::record::{Dose, Element, HelperRecord, MixRecord, Verdict, Water
 use crate::quantity::{Conductivity, Date, Volume, liter, milliliter, trimmed, volume_text};
 use crate::safety::{self, Finding};
 use crate::tank::parts::Parts;
-use crate::tank::{Content, Tank};
+use crate::tank::{Content, Tank, ec_of};
 
 mod in_steps;
 #[cfg(test)]
@@ -140,6 +141,8 @@ pub struct SwitchRecord {
     pub drain_l: f64,
     /// What it fills in, L.
     pub refill_l: f64,
+    /// What the grower's meter should then read, as the logbook that tells of it reckons, mS/cm; null without one.
+    pub own_meter_ms_cm: Option<f64>,
     /// The day by which to turn back, where the formula may only be held for so long and the day of the switch is known.
     pub back_by: Option<String>,
     /// Every step, where it is done in several; the rest of the record is the first of them. Empty where it is done at once.
@@ -269,6 +272,9 @@ fn at_once(
     after.bench.clone_from(&bench.name);
     let before = before(&turn, how.meter_factor)?;
     let refill = turn.refill(drain);
+    // as a logbook reckons it, and so what it tells of the tank once this is booked
+    let by_logbook = |factor: f64| ec_of(&bench.catalogue, &content(&after)).map(|ec| ec * factor);
+    let own_meter_ms_cm = how.meter_factor.and_then(by_logbook);
     let step = how.ec_step.map_or(EC_STEP_MS_PER_CM, crate::tank::chemistry::ms_per_cm);
     after.findings.extend(safety::in_two_steps(before.ec_ms_cm, after.ec_ms_cm, step));
     let back_by = asked.hold_at_most.zip(how.on).and_then(|(hold, on)| {
@@ -292,6 +298,7 @@ fn at_once(
         told,
         drain_l: drain,
         refill_l: refill,
+        own_meter_ms_cm,
         back_by: back_by.map(|date| date.to_string()),
         steps: Vec::new(),
     })

@@ -14,6 +14,10 @@ const SHARES: [f64; 5] = [0.0, 0.25, 0.5, 0.75, 1.0];
 /// A wish for a pH that is not met counts so much in the misfit by which ways are compared, own choice: about as a target that is
 /// missed by 22 %. A correction afterwards mends it.
 const PH_NOT_MET: f64 = 1.0;
+/// Targets within this fraction are as good as met by a way that wastes least (docs/switch.md).
+const NEAR_TARGET: f64 = 0.05;
+/// The row of a pH moves with the charges of the drain: so much may a target then be further off, a fraction.
+const ROW_MOVED: f64 = 0.012;
 /// A misfit this near to another is the same.
 const SAME: f64 = 1e-9;
 /// Whole buckets that are looked at to either side of the best drain.
@@ -50,6 +54,18 @@ impl Way {
     /// The misfit by which ways are compared: a wish for a pH that is not met counts as a target that is missed.
     fn weighed_up(&self) -> f64 {
         self.misfit() + if self.misses_ph() { PH_NOT_MET } else { 0.0 }
+    }
+
+    /// True where every target comes within 5 % by its exact amounts, or as near as by those of the best way.
+    fn keeps_what(&self, best: &Way) -> bool {
+        let (Ok(made), Ok(best)) = (&self.made, &best.made) else { return false };
+        made.elements.iter().all(|is| {
+            let Some(target) = is.target_ppm.filter(|target| *target > 0.0) else { return true };
+            let Some(at_best) = best.elements.iter().find(|other| other.element == is.element) else { return true };
+            let [miss, at_best] = [is, at_best].map(|element| (element.ppm_exact - target) / target);
+            let slack = ROW_MOVED * (1.0 + at_best.abs());
+            miss >= at_best.min(-NEAR_TARGET) - slack && miss <= at_best.max(NEAR_TARGET) + slack
+        })
     }
 
     /// Misfit as measured out; infinite where it is not possible.
@@ -180,15 +196,13 @@ pub(super) fn judged(mut ways: Vec<Way>, one_way: f64) -> Vec<Way> {
         let may_be_best = |way: &&Way| !(clear && way.stops());
         let least = ways.iter().filter(may_be_best).map(Way::weighed_up).fold(f64::INFINITY, f64::min);
         let is_best = |way: &&Way| way.weighed_up() <= least + AS_GOOD && least.is_finite();
-        let best = ways.iter().filter(may_be_best).find(is_best).map(|way| (way.drain, way.misses_ph()));
-        let (best, not_met) = (best.map(|(drain, _)| drain), best.is_some_and(|(_, not_met)| not_met));
+        let best = ways.iter().filter(may_be_best).find(is_best);
+        let wastes = best.and_then(|best| wastes_least(&ways, best, clear, one_way)).map(|way| way.drain);
+        let best = best.map(|way| way.drain);
         let count = ways.len();
         ways.retain_mut(|way| {
             let is_best = best.is_some_and(|best| way.drain.to_bits() == best.to_bits());
-            let wastes_least = way.wastes_least
-                && !(clear && way.stops())
-                && (not_met || !way.misses_ph())
-                && best.is_some_and(|best| way.drain <= best - one_way);
+            let wastes_least = wastes.is_some_and(|wastes| way.drain.to_bits() == wastes.to_bits());
             way.kind = match (is_best, wastes_least) {
                 (true, _) => Kind::BestFit,
                 (_, true) => Kind::LeastWaste,
@@ -196,7 +210,6 @@ pub(super) fn judged(mut ways: Vec<Way>, one_way: f64) -> Vec<Way> {
             };
             way.kind != Kind::Fixed || way.always
         });
-        let wastes = ways.iter().find(|way| way.kind == Kind::LeastWaste).map(|way| way.drain);
         let has_a_name = |drain: f64| best.is_some_and(|best| best.to_bits() == drain.to_bits()) || wastes == Some(drain);
         let next_to = |drain: f64, name: Option<f64>| name.is_some_and(|name| (name - drain).abs() < one_way);
         ways.retain(|way| has_a_name(way.drain) || !next_to(way.drain, best) && !next_to(way.drain, wastes));
@@ -205,4 +218,17 @@ pub(super) fn judged(mut ways: Vec<Way>, one_way: f64) -> Vec<Way> {
             return ways;
         }
     }
+}
+
+/// The way that wastes least of those shown: it drains less than the best, keeps what that keeps, and no lesser drain comes as near.
+fn wastes_least<'w>(ways: &'w [Way], best: &Way, clear: bool, one_way: f64) -> Option<&'w Way> {
+    let mut nearest = f64::INFINITY;
+    for way in ways.iter().filter(|way| way.drain <= best.drain - one_way) {
+        let keeps = !(clear && way.stops()) && (best.misses_ph() || !way.misses_ph()) && way.keeps_what(best);
+        if keeps && (way.wastes_least || way.always) && way.weighed_up() < nearest {
+            return Some(way);
+        }
+        nearest = nearest.min(way.weighed_up());
+    }
+    None
 }

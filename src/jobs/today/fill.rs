@@ -1,4 +1,4 @@
-//! What fills a tank up and brings it back to its formula.
+//! What is poured into a tank: what fills it up and brings it back to its formula, or what it is renewed or turned over with.
 
 use super::record::{FillUp, PhCorrection};
 use crate::bench::{Bench, Formula};
@@ -6,17 +6,19 @@ use crate::jobs::check::remedy::fill_and_add;
 use crate::jobs::cycle::content;
 use crate::jobs::engine::blend::as_filled;
 use crate::jobs::logbook::missed;
-use crate::jobs::recipe::filled_up_recipe;
+use crate::jobs::mix::mix;
+use crate::jobs::recipe::{filled_up_recipe, recipe, switch_recipe};
 use crate::jobs::record::handling::{salts_of, weighed_out};
 use crate::jobs::record::order::{Act, Step};
-use crate::jobs::{Content, JobError, MixRecord};
+use crate::jobs::switch::switch;
+use crate::jobs::{Content, Dose, JobError, MixOptions, MixRecord, Recipe, SwitchOptions, SwitchRecord};
 use crate::logbook::{State, Tank as Booked, Track};
 use crate::matter::{Kind, Nutrient, Nutrients, Salt};
-use crate::quantity::milliliter;
+use crate::quantity::{liter, milliliter};
 use crate::safety::{Finding, Severity, Substance, chelates_outside};
 use crate::solution::{Acidity, Air, PhSpan};
 use crate::tank::parts::{Part, Parts};
-use crate::tank::{Tank, ec_of};
+use crate::tank::{RecipeDose, Tank, ec_of};
 
 /// Metals that are sold as chelates.
 const METALS: [Nutrient; 4] = [Nutrient::Fe, Nutrient::Mn, Nutrient::Zn, Nutrient::Cu];
@@ -30,7 +32,20 @@ pub(super) fn lacks_l(bench: &Bench, tank: &Booked) -> f64 {
     if full - level < FULL * full { 0.0 } else { full - level }
 }
 
-/// The water and the salts, or in words why none.
+/// What is poured into a tank: the water and the salts, or in words why none; its recipe, with what corrects the pH.
+pub(super) struct Poured {
+    pub(super) fill: Option<FillUp>,
+    pub(super) why_not: Option<String>,
+    pub(super) recipe: Option<Recipe>,
+}
+
+impl Poured {
+    pub(super) fn nothing(why: impl Into<String>) -> Self {
+        Self { fill: None, why_not: Some(why.into()), recipe: None }
+    }
+}
+
+/// The water and the salts that bring a tank back to its formula, nothing drained.
 ///
 /// * `corrects`: what the pH takes before
 pub(super) fn fill_up(
@@ -39,9 +54,8 @@ pub(super) fn fill_up(
     state: &State,
     tank: &Booked,
     corrects: Option<&PhCorrection>,
-    with_recipe: bool,
-) -> Result<(Option<FillUp>, Option<String>), JobError> {
-    let Some(ppm) = tank.ppm_on(Track::Likely) else { return Ok((None, Some("nothing is in it".to_owned()))) };
+) -> Result<Poured, JobError> {
+    let Some(ppm) = tank.ppm_on(Track::Likely) else { return Ok(Poured::nothing("nothing is in it")) };
     // the dose of an acid follows from a pH that was read, and is no part of the formula
     let here = Bench { acid: None, ..bench.clone() };
     let mut holding = Content::of_analysis(&here, &ppm, "the logbook");
@@ -54,40 +68,133 @@ pub(super) fn fill_up(
     let full = milliliter(bench.tank.volume) * 1e-3;
     let level = (tank.volume_l - tank.held_back_l).clamp(0.0, full);
     let water_l = lacks_l(bench, tank);
-    let (before, after) = match fill_and_add(&here, formula, &holding, full - water_l, tank.held_back_l) {
+    let (before, mut after) = match fill_and_add(&here, formula, &holding, full - water_l, tank.held_back_l) {
         Ok(both) => both,
-        Err(error) if error.exit_status() == 1 => return Ok((None, Some(error.in_a_line()))),
+        Err(error) if error.exit_status() == 1 => return Ok(Poured::nothing(error.in_a_line())),
         Err(error) => return Err(error),
     };
-    if water_l == 0.0 && after.doses.is_empty() {
-        return Ok((None, Some("it is full, and as near to its formula as adding brings it".to_owned())));
+    let is_full = water_l == 0.0 && after.doses.is_empty();
+    let recipe = (!is_full || corrects.is_some())
+        .then(|| filled_up_recipe(&here, &formula.name, &after, water_l, level, corrects.map(as_dose)));
+    if is_full {
+        let why_not = Some("it is full, and as near to its formula as adding brings it".to_owned());
+        return Ok(Poured { fill: None, why_not, recipe });
     }
-    let chelates = chelates_after(bench, &ppm, &after);
-    let recipe = with_recipe.then(|| filled_up_recipe(&here, &formula.name, &after, water_l, level));
-    Ok((
-        Some(FillUp {
-            formula: formula.name.clone(),
-            water_l,
-            pure_water: as_filled(bench, &after.waters).water.is_pure(),
-            missed: missed(&after),
-            misfit_before: before.misfit,
-            misfit: after.misfit,
-            // as a logbook reckons it, and so what it tells of the tank next
-            ec_ms_cm: ec_of(&bench.catalogue, &content(&after)).unwrap_or(after.ec_ms_cm) * state.meter_factor,
-            ph: after.ph,
-            ph_low: after.ph_low,
-            ph_high: after.ph_high,
-            ph_aired: after.ph_aired,
-            chelates,
-            stops: after.findings.iter().filter(|finding| finding.severity == Severity::Stop).cloned().collect(),
-            order: with_correction(after.order, corrects),
-            doses: after.doses,
-            waters: after.waters,
-            helpers: after.helpers,
-            recipe,
+    after.order = with_correction(after.order, corrects);
+    let amounts = Amounts { drain_l: 0.0, water_l, misfit_before: before.misfit };
+    Ok(Poured { fill: Some(filled(bench, &formula.name, state, after, &amounts)), why_not: None, recipe })
+}
+
+/// The tank of a formula mixed afresh, or turned over to it.
+///
+/// * `all`: everything is drained; else as much as brings it closest
+pub(super) fn turned_over(
+    bench: &Bench,
+    formula: &str,
+    state: &State,
+    tank: Option<&Booked>,
+    all: bool,
+) -> Result<Poured, JobError> {
+    let held = tank.and_then(|tank| Some((tank, tank.ppm_on(Track::Likely)?)));
+    let made = match held {
+        None => mix(bench, formula, &MixOptions::default()).map(|after| {
+            let recipe = recipe(bench, &after);
+            (after.volume_l, 0.0, after, recipe)
         }),
-        None,
-    ))
+        Some((tank, ppm)) => turn(bench, formula, state, tank, &ppm, all).map(|turned| {
+            let recipe = switch_recipe(bench, &turned);
+            (turned.refill_l, turned.drain_l, turned.after, recipe)
+        }),
+    };
+    match made {
+        Ok((water_l, drain_l, after, recipe)) => {
+            let amounts = Amounts { drain_l, water_l, misfit_before: None };
+            Ok(Poured { fill: Some(filled(bench, formula, state, after, &amounts)), why_not: None, recipe: Some(recipe) })
+        }
+        Err(error) if error.exit_status() == 1 => Ok(Poured::nothing(error.in_a_line())),
+        Err(error) => Err(error),
+    }
+}
+
+fn turn(
+    bench: &Bench,
+    formula: &str,
+    state: &State,
+    tank: &Booked,
+    ppm: &Nutrients,
+    all: bool,
+) -> Result<SwitchRecord, JobError> {
+    let mut holding = Content::of_analysis(bench, ppm, "the logbook's likely course, an estimate");
+    if let Some(ph) = state.standing_ph() {
+        holding = holding.at_ph(bench, ph)?;
+    }
+    let level = liter((tank.volume_l - tank.held_back_l).max(0.0));
+    let how = SwitchOptions {
+        level: Some(level),
+        held_back: Some(liter(tank.held_back_l)),
+        drain: all.then_some(level),
+        on: Some(state.at.date()),
+        ..SwitchOptions::default()
+    };
+    switch(bench, formula, &holding, &how, &MixOptions::default())
+}
+
+/// What is drained and filled in, L, and how far off the tank is with water alone.
+struct Amounts {
+    drain_l: f64,
+    water_l: f64,
+    misfit_before: Option<f64>,
+}
+
+fn filled(bench: &Bench, formula: &str, state: &State, after: MixRecord, amounts: &Amounts) -> FillUp {
+    let held = state.tank.and_then(|tank| tank.ppm_on(Track::Likely)).unwrap_or_default();
+    FillUp {
+        formula: formula.to_owned(),
+        drain_l: amounts.drain_l,
+        water_l: amounts.water_l,
+        pure_water: as_filled(bench, &after.waters).water.is_pure(),
+        missed: missed(&after),
+        misfit_before: amounts.misfit_before,
+        misfit: after.misfit,
+        // as a logbook reckons it, and so what it tells of the tank next
+        ec_ms_cm: ec_of(&bench.catalogue, &content(&after)).unwrap_or(after.ec_ms_cm) * state.meter_factor,
+        ph: after.ph,
+        ph_low: after.ph_low,
+        ph_high: after.ph_high,
+        ph_aired: after.ph_aired,
+        chelates: chelates_after(bench, &held, &after),
+        stops: after.findings.iter().filter(|finding| finding.severity == Severity::Stop).cloned().collect(),
+        order: after.order,
+        doses: after.doses,
+        waters: after.waters,
+        helpers: after.helpers,
+    }
+}
+
+fn as_dose(of: &PhCorrection) -> RecipeDose {
+    RecipeDose {
+        salt: Some(of.salt.clone()),
+        helper: None,
+        grams: Some(of.grams),
+        millilitres: of.millilitres,
+        purity: None,
+    }
+}
+
+/// What fills a tank up as parts of it, for what corrects its pH; new bottles, which are for traces, left aside.
+///
+/// * `litres`: of the full tank
+pub(super) fn weights<'b>(bench: &'b Bench, fill: &FillUp, litres: f64) -> (Parts<'b>, Vec<f64>) {
+    let part = |dose: &Dose| {
+        let salt = dose.salt.as_deref().and_then(|id| bench.catalogue.find(id));
+        let bottle = || bench.helpers.iter().position(|helper| Some(&helper.id) == dose.helper.as_ref());
+        match salt {
+            Some(salt) => Some((Part::Salt(bench.stock(salt)), dose.grams?)),
+            None => Some((Part::Helper(bottle()?), dose.millilitres?)),
+        }
+    };
+    let (parts, amounts): (Vec<Part>, Vec<f64>) = fill.doses.iter().filter_map(part).unzip();
+    (Parts::new(bench, parts), amounts.into_iter().map(|amount| amount / litres).collect())
 }
 
 /// The order of filling up with the correction of the pH where it belongs: in the water, before the weights.

@@ -10,7 +10,7 @@ pub use record::{
     TodayRecord, TodayTank,
 };
 
-use self::fill::{fill_up, lacks_l};
+use self::fill::{Poured, fill_up, lacks_l, turned_over};
 use self::groups::groups;
 use self::ph::ph;
 use crate::bench::{Bench, Formula};
@@ -33,6 +33,9 @@ const READ_EVERY_DAYS: i32 = 7;
 const EARLY_DAYS: i32 = 2;
 /// Solution of which so much was let out and made up at once was renewed (own choice).
 const RENEWED: f64 = 0.25;
+/// So often at most weights and the correction of the pH are reckoned by turns: own choice, each time what is left is some
+/// hundredths of what it was.
+const SETTLED_IN: usize = 3;
 
 /// What a day is looked at by.
 #[derive(Debug, Clone, Copy)]
@@ -45,7 +48,7 @@ pub struct TodayAsked<'a> {
     pub patterns: &'a Patterns,
     /// When the plan begins; else as the bench file says.
     pub begin: Option<Begin>,
-    /// True where the recipe of what fills a tank up is wanted as well.
+    /// True where the recipe of what is poured into a tank is wanted as well.
     pub with_recipe: bool,
 }
 
@@ -147,25 +150,39 @@ fn tank(
         due.extend(by_logbook(bench, state, formula, asked.patterns, usual.map(|bench| &bench.water.nutrients)));
     }
     due.sort_by_key(|due| due.on);
-    let fresh_tank = due.iter().any(|due| due.what != DueKind::Read && due.by != DueBy::Forecast && due.days_left <= 0);
+    let fresh = fresh(&due);
     let there = state.as_ref().and_then(|state| Some((state, state.tank.filter(|tank| tank.volume_l > 1e-6)?)));
     // what is filled in brings alkalinity of its own, and is in before the acid
-    let lacks = there.filter(|_| formula.is_some() && !fresh_tank).map_or(0.0, |(_, tank)| lacks_l(bench, &tank));
+    let lacks = there.filter(|_| formula.is_some() && fresh.is_none()).map_or(0.0, |(_, tank)| lacks_l(bench, &tank));
     let water = usual.filter(|_| lacks > 0.0).and_then(|bench| Content::of_water(bench).ok());
     let water = water.filter(|water| water.alkalinity_known);
-    let asks = |filled| there.and_then(|(state, tank)| ph(bench, state, &tank, fresh_tank, filled));
-    let mut ph = asks(water.as_ref().map(|water| (water, lacks)));
-    let corrects = ph.as_ref().and_then(|ph| ph.correction.as_ref());
-    let (fill_up, no_fill_up) = match (there, formula) {
-        (None, _) => (None, Some("nothing is in it".to_owned())),
-        (Some(_), None) => (None, Some("no formula is known that it is fed".to_owned())),
-        (Some(_), Some(_)) if fresh_tank => (None, Some("a fresh tank is due".to_owned())),
-        (Some((state, tank)), Some(formula)) => fill_up(bench, formula, state, &tank, corrects, asked.with_recipe)?,
+    let asks = |filled, fill: Option<&FillUp>| {
+        there.and_then(|(state, tank)| ph(bench, state, &tank, fresh.is_some(), filled, fill))
     };
-    // nothing is filled in after all
-    if fill_up.is_none() && water.is_some() {
-        ph = asks(None);
+    let with_water = water.as_ref().map(|water| (water, lacks));
+    let mut ph = asks(with_water, None);
+    let pour = |ph: Option<&PhToday>| match (&state, there, formula, fresh) {
+        (Some(state), _, _, Some(due)) => match due.formula.as_deref() {
+            Some(to) => turned_over(bench, to, state, there.map(|(_, tank)| tank).as_ref(), due.what == DueKind::Renew),
+            None => Ok(Poured::nothing("a fresh tank is due")),
+        },
+        (_, None, ..) => Ok(Poured::nothing("nothing is in it")),
+        (_, Some(_), None, _) => Ok(Poured::nothing("no formula is known that it is fed")),
+        (_, Some((state, tank)), Some(formula), _) => {
+            fill_up(bench, formula, state, &tank, ph.and_then(|ph| ph.correction.as_ref()))
+        }
+    };
+    let mut poured = pour(ph.as_ref())?;
+    // the weights move the pH that is corrected, and what corrects it need not be weighed in again
+    for _ in 0..SETTLED_IN {
+        let again = asks(with_water.filter(|_| poured.fill.is_some()), poured.fill.as_ref().filter(|_| fresh.is_none()));
+        if again == ph {
+            break;
+        }
+        poured = pour(again.as_ref())?;
+        ph = again;
     }
+    let Poured { fill: fill_up, why_not: no_fill_up, recipe } = poured;
     let (handling, cautions) = to_mind(bench, fill_up.as_ref(), ph.as_ref());
     let value = |read: (Moment, f64)| ValueAt { value: read.1, at: read.0.to_string() };
     let of = |of: fn(&State) -> Option<(Moment, f64)>| state.as_ref().and_then(of).map(value);
@@ -197,11 +214,18 @@ fn tank(
         due,
         fill_up,
         no_fill_up,
+        recipe: recipe.filter(|_| asked.with_recipe),
         ph,
         handling,
         cautions,
         findings: state.as_ref().map_or_else(Vec::new, |state| found(bench, state, formula, usual_floor_ppm(formula))),
     })
+}
+
+/// That for which the tank is renewed or turned over today: another formula before the same afresh.
+fn fresh(due: &[Due]) -> Option<&Due> {
+    let now = due.iter().filter(|due| due.what != DueKind::Read && due.by != DueBy::Forecast && due.days_left <= 0);
+    now.min_by_key(|due| due.what == DueKind::Renew)
 }
 
 /// What to mind with all that a tank is told to be given; nothing where that is water alone.

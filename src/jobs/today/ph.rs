@@ -1,6 +1,7 @@
 //! The last pH, and the acid or the base that it asks for.
 
-use super::record::{Brings, PhCorrection, PhToday};
+use super::fill::weights;
+use super::record::{Brings, FillUp, PhCorrection, PhToday};
 use crate::bench::Bench;
 use crate::jobs::record::correction::corrected;
 use crate::jobs::{Content, ValueAt};
@@ -14,12 +15,14 @@ use crate::tank::parts::Parts;
 ///
 /// * `with_fresh_tank`: what is in it is let out today
 /// * `filled`: water that is filled in before it is corrected, and how much, L
+/// * `fill`: what goes in after it, which moves the pH as well
 pub(super) fn ph(
     bench: &Bench,
     state: &State,
     tank: &Booked,
     with_fresh_tank: bool,
     filled: Option<(&Content, f64)>,
+    fill: Option<&FillUp>,
 ) -> Option<PhToday> {
     let (at, read) = state.read_ph()?;
     let standing = state.standing_ph();
@@ -34,7 +37,9 @@ pub(super) fn ph(
                 holding = holding.thinned(here.catalogue.ions(), water, tank.volume_l / full_l);
             }
             let full = Tank::full_of(&here, holding);
-            let of = corrected(&full, &Parts::new(&here, Vec::new()), &[], remedy)?;
+            let (parts, per_l) =
+                fill.map_or_else(|| (Parts::new(&here, Vec::new()), Vec::new()), |fill| weights(&here, fill, full_l));
+            let of = corrected(&full, &parts, &per_l, remedy)?;
             Some(PhCorrection {
                 acid: remedy != Remedy::Base,
                 apart: kept_apart_words(&of),

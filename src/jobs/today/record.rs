@@ -80,13 +80,15 @@ pub struct Due {
     pub earliest: Option<Date>,
 }
 
-/// What fills a tank up and brings it back to its formula.
+/// What fills a tank up and brings it back to its formula, or what it is renewed or turned over with.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 #[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 #[non_exhaustive]
 pub struct FillUp {
     /// Name of the formula.
     pub formula: String,
+    /// What is let out first, L: nothing where a tank is only filled up.
+    pub drain_l: f64,
     /// Water to fill in, L; what bottles bring is part of it.
     pub water_l: f64,
     /// Litres of each of several waters in it, as of a mix.
@@ -119,9 +121,6 @@ pub struct FillUp {
     pub chelates: Vec<Finding>,
     /// Targets that stay more than 5 % off.
     pub missed: Vec<MissedRecord>,
-    /// Its recipe, for an entry of a logbook; only where it was asked for.
-    #[serde(skip_serializing_if = "Option::is_none")]
-    pub recipe: Option<Recipe>,
 }
 
 /// The last pH that was read, and what it asks for.
@@ -158,7 +157,7 @@ pub struct PhCorrection {
     pub millilitres: Option<f64>,
     /// Water to thin it with first, mL; null where that is not needed.
     pub water_ml: Option<f64>,
-    /// The pH that it brings, in air.
+    /// The pH that it brings, in air, once what fills the tank up is in as well.
     pub to_ph: f64,
     /// What it brings most of beside; null where that is under 1 ppm.
     pub brings: Option<Brings>,
@@ -214,10 +213,14 @@ pub struct TodayTank {
     pub ec_read_ms_cm: Option<ValueAt>,
     /// What is due, the earliest first.
     pub due: Vec<Due>,
-    /// What fills it up; null where nothing is to be filled in or added, or it is due for a fresh tank.
+    /// What fills it up, or, where a fresh tank or another formula is due, what it is renewed or turned over with; null where
+    /// nothing is to be filled in or added.
     pub fill_up: Option<FillUp>,
     /// Why there is nothing, in words; null where there is.
     pub no_fill_up: Option<String>,
+    /// The recipe of all that is poured, what corrects the pH with it, for an entry of a logbook; only where it was asked for.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub recipe: Option<Recipe>,
     /// The last pH; null where none was read since the filling.
     pub ph: Option<PhToday>,
     /// What to know of it, most severe first.
