@@ -104,9 +104,9 @@ fn one_speciation(bencher: Bencher) {
     let mix = jobs::mix(&bench, "push", &MixOptions::default()).expect("solved");
     let mut mmol = vec![0.0; catalogue.ions().rows().len()];
     for dose in &mix.doses {
-        let salt = catalogue.salt(catalogue.find(dose.salt.as_deref().expect("a salt")).expect("known"));
+        let salt = catalogue.salt(catalogue.find(dose.salt().expect("a salt")).expect("known"));
         for (ion, mol) in &salt.composition.ions {
-            mmol[ion.index()] += 1e3 * mol * dose.grams_exact.unwrap_or(0.0) / mix.volume_l;
+            mmol[ion.index()] += 1e3 * mol * dose.grams_exact().unwrap_or(0.0) / mix.volume_l;
         }
     }
     let totals = catalogue.chemistry().totals(catalogue.ions(), &mmol);

@@ -81,12 +81,12 @@ fn rain_takes_no_acid() {
     let mix =
         jobs::mix(&Bench::parse(&format!("{starter}\n{acid}"), "test").expect("valid"), "push", &MixOptions::default())
             .expect("solved");
-    assert!(mix.doses.iter().all(|dose| dose.salt.as_deref() != Some("phosphoric-acid-10")));
+    assert!(mix.doses.iter().all(|dose| dose.salt() != Some("phosphoric-acid-10")));
     assert_eq!(mix.acid.first().expect("an acid").grams_fresh, Some(0.0));
     let finding = mix.findings.iter().find(|finding| finding.code == "ph-under-wish").expect("told");
     assert!(finding.remedy.as_ref().is_some_and(|remedy| remedy.contains("potassium bicarbonate")), "{finding:?}");
     // and a base never enters a mix by itself
-    assert!(mix.doses.iter().all(|dose| dose.salt.as_deref() != Some("potassium-bicarbonate")));
+    assert!(mix.doses.iter().all(|dose| dose.salt() != Some("potassium-bicarbonate")));
 }
 
 /// The acid's nutrients count: the phosphate of the acid takes the place of monopotassium phosphate.
@@ -115,7 +115,7 @@ fn hard(shelf: &str, acid: &str, formula: &str) -> MixRecord {
 }
 
 fn grams(mix: &MixRecord, id: &str) -> f64 {
-    mix.doses.iter().find(|dose| dose.salt.as_deref() == Some(id)).map_or(0.0, |dose| dose.grams_exact.unwrap_or(0.0))
+    mix.doses.iter().find(|dose| dose.salt() == Some(id)).map_or(0.0, |dose| dose.grams_exact().unwrap_or(0.0))
 }
 
 /// A weak acid that is not in the mix yet works too, and no phosphate stands in for it.
@@ -149,7 +149,7 @@ fn a_limit_on_the_acid_gives_the_wish_up() {
         jobs::mix(&Bench::parse(&text, "test").expect("valid"), "growth", &MixOptions::default()).expect("never impossible");
     assert_eq!(fired(&mix.findings, "ph-wish-not-met"), Some(Severity::Warning), "{:#?}", mix.doses);
     for dose in &mix.doses {
-        assert!(dose.grams_exact.is_none_or(|grams| grams < 40.0), "{}: {:?} g", dose.name, dose.grams_exact);
+        assert!(dose.grams_exact().is_none_or(|grams| grams < 40.0), "{}: {:?} g", dose.name, dose.grams_exact());
     }
 }
 
@@ -333,11 +333,11 @@ fn the_ends_of_the_ph_are_those_of_draws() {
                 .doses
                 .iter()
                 .map(|dose| {
-                    let salt = drawn.catalogue.find(dose.salt.as_deref().expect("a salt")).expect("known");
+                    let salt = drawn.catalogue.find(dose.salt().expect("a salt")).expect("known");
                     let of = drawn.catalogue.salt(salt);
                     let step = of.density_kg_per_l.map_or(0.0, |density| 0.1 * density * (random.unit() - 0.5));
                     let short = if of.kind == Kind::Acid { 0.02 } else { 1.0 - of.usual_purity };
-                    let grams = (dose.grams.expect("weighed") + step) * (1.0 - short * random.unit()) / volume;
+                    let grams = (dose.grams().expect("weighed") + step) * (1.0 - short * random.unit()) / volume;
                     Added { salt, amount: Amount::Mass(gram(grams)) }
                 })
                 .collect();
@@ -454,8 +454,8 @@ fn the_ph_of_a_tank_far_too_strong_is_not_corrected() {
             .doses
             .iter()
             .map(|dose| {
-                let salt = bench.catalogue.find(dose.salt.as_deref().expect("weighed")).expect("known");
-                Added { salt, amount: Amount::Mass(gram(times * dose.grams.expect("weighed"))) }
+                let salt = bench.catalogue.find(dose.salt().expect("weighed")).expect("known");
+                Added { salt, amount: Amount::Mass(gram(times * dose.grams().expect("weighed"))) }
             })
             .collect();
         let record = jobs::check(&bench, &added, None).expect("a tank");
@@ -590,7 +590,7 @@ proptest! {
         let bench = Bench::parse(&text, "test").expect("valid");
         let mix = jobs::mix(&bench, if push { "push" } else { "growth" }, &MixOptions::default()).expect("never impossible");
         for dose in &mix.doses {
-            let salt = bench.catalogue.salt(bench.catalogue.find(dose.salt.as_deref().expect("a salt")).expect("known"));
+            let salt = bench.catalogue.salt(bench.catalogue.find(dose.salt().expect("a salt")).expect("known"));
             prop_assert!(salt.kind != Kind::Base, "{}", salt.id);
         }
         let acid = mix.acid.first().expect("an acid");
@@ -721,7 +721,7 @@ fn several_acids_balance() {
         for (salt, basis) in [(two, "fresh"), (two, "aired"), (three, "fresh")] {
             let (bench, mix) = tap_push(alkalinity, salt, basis);
             let weighed: Vec<(&str, f64)> =
-                mix.doses.iter().filter_map(|dose| Some((dose.salt.as_deref()?, dose.grams?))).collect();
+                mix.doses.iter().filter_map(|dose| Some((dose.salt()?, dose.grams()?))).collect();
             let brought = |nutrient: &str, at: f64| {
                 let nutrient = bloomsalt::matter::Nutrient::parse(nutrient).expect("known");
                 let share =

@@ -4,7 +4,9 @@
 use std::fmt::Write as _;
 
 use bloomsalt::bench::Bench;
-use bloomsalt::jobs::{self, JobError, MixOptions, MixRecord, Prefer, StockOptions, StockRecord, VerdictWord, WithSalts};
+use bloomsalt::jobs::{
+    self, Dose, JobError, MixOptions, MixRecord, Prefer, StockOptions, StockRecord, VerdictWord, WithSalts,
+};
 use bloomsalt::quantity::{celsius, liter};
 use serde_json::Value;
 
@@ -105,11 +107,11 @@ fn agrees(bench: &Bench, stock: &StockRecord, made: &WithSalts) {
         }
     }
     let acids: &[String] = bench.acid.as_ref().map_or(&[], |acid| &acid.salts);
-    let salts: Vec<&String> =
-        made.tank.doses.iter().filter_map(|dose| dose.salt.as_ref()).filter(|salt| !acids.contains(salt)).collect();
+    let of_acid = |salt: &&str| acids.iter().any(|acid| acid == salt);
+    let salts: Vec<&str> = made.tank.doses.iter().filter_map(Dose::salt).filter(|salt| !of_acid(salt)).collect();
     assert_eq!(salts, made.salts.iter().collect::<Vec<_>>());
-    let is_stock = |id: &String| stock.bottles.iter().any(|bottle| bottle.id == *id);
-    let drawn = made.tank.doses.iter().any(|dose| dose.measure.is_some() && dose.helper.as_ref().is_some_and(is_stock));
+    let is_stock = |id: &str| stock.bottles.iter().any(|bottle| bottle.id == id);
+    let drawn = made.tank.doses.iter().any(|dose| dose.is_measured() && dose.bottle().is_some_and(is_stock));
     let good = is_close(made) || made.tank.verdict.word == VerdictWord::Ready;
     assert_eq!(made.as_good, good && drawn && salts.len() <= FEW);
 }
@@ -132,7 +134,7 @@ fn a_push_from_growth_bottles_and_few_salts_is_what_its_doses_give() {
         of_acid += usize::from(bench.acid.is_some());
         as_good += usize::from(made.as_good);
         second_set += usize::from(!made.as_good);
-        let by_hand = shelf.doses.iter().filter(|dose| dose.salt.is_some()).count();
+        let by_hand = shelf.doses.iter().filter(|dose| dose.salt().is_some()).count();
         spared += usize::from(made.as_good && made.salts.len() + 2 < by_hand);
         // the bottles alone are one choice of few salts
         if let (Some(alone), false) = (&stock.dose_for, made.as_good) {
@@ -207,12 +209,11 @@ fn a_push_from_bottles_on_the_bench_is_told_where_they_stay_undrawn() {
         let few = MixOptions { prefer: Some(Prefer::Few), without_reasons: true, ..MixOptions::default() };
         let few = jobs::mix(&bench, "push", &few).expect("a mix");
         let bottles = |of: &MixRecord| -> Vec<String> {
-            let of = of.doses.iter().filter(|dose| dose.salt.is_none() && dose.measure.is_some());
-            let ids = of.filter_map(|dose| dose.helper.clone());
+            let ids = of.doses.iter().filter(|dose| dose.is_measured()).filter_map(Dose::bottle).map(str::to_owned);
             ids.filter(|id| bench.helpers.iter().any(|helper| helper.id == *id)).collect()
         };
         let salts = |of: &MixRecord| {
-            let all = of.doses.iter().filter(|dose| dose.measure.is_some() && !dose.acid).count();
+            let all = of.doses.iter().filter(|dose| dose.is_measured() && !dose.acid).count();
             all - bottles(of).len()
         };
         let finding = mix.findings.iter().find(|finding| finding.code == "bottles-undrawn");

@@ -150,7 +150,7 @@ fn shopping_counts_whole_bags_of_what_is_short() {
             .tanks
             .iter()
             .flat_map(|tank| &tank.fills)
-            .map(|fill| record.mixes[fill.mix].doses.iter().filter_map(|dose| dose.grams).sum::<f64>());
+            .map(|fill| record.mixes[fill.mix].doses.iter().filter_map(jobs::Dose::grams).sum::<f64>());
         approx::assert_relative_eq!(weighed.sum::<f64>(), salt.needed_g, max_relative = 1e-12);
         (salt.needed_g, salt.buy_g, salt.bags, record.shopping_cost, record.cost)
     };
@@ -181,8 +181,8 @@ fn coarse(more: &str) -> Bench {
 /// What is taken of a bottle, by a ledger of its own: day and mL, of doses and of the bottles that are made of it.
 fn taken(record: &CycleRecord, bottle: &BottlePlan) -> Vec<(Date, f64)> {
     let fills = record.tanks.iter().flat_map(|tank| &tank.fills).filter(|fill| bottle.mixes.contains(&fill.mix));
-    let dose = |fill: &Fill| record.mixes[fill.mix].doses.iter().find(|dose| dose.helper.as_ref() == Some(&bottle.id));
-    let doses = fills.filter_map(|fill| Some((fill.date, dose(fill).filter(|dose| dose.salt.is_none())?.millilitres?)));
+    let dose = |fill: &Fill| record.mixes[fill.mix].doses.iter().find(|dose| dose.bottle() == Some(&bottle.id));
+    let doses = fills.filter_map(|fill| Some((fill.date, dose(fill)?.millilitres()?)));
     let thinner = record.bottles.iter().filter(|other| !bottle.new || other.mixes == bottle.mixes).flat_map(|other| {
         let of = other.made_of.iter().find(|of| of.helper.as_ref() == Some(&bottle.id));
         let ml = of.and_then(|of| of.millilitres);
@@ -225,7 +225,7 @@ fn bottles_are_made_whole_in_time_and_no_oftener() {
         let bottled = record.bottles.iter().flat_map(|bottle| bottle.made_on.iter().map(|_| into(&bottle.made_of)));
         let fills = record.tanks.iter().flat_map(|tank| &tank.fills);
         let doses = fills.flat_map(|fill| &record.mixes[fill.mix].doses);
-        let weighed = doses.filter(|dose| dose.salt.as_ref() == Some(&total.salt)).filter_map(|dose| dose.grams);
+        let weighed = doses.filter(|dose| dose.salt() == Some(&total.salt)).filter_map(jobs::Dose::grams);
         approx::assert_relative_eq!(total.needed_g, weighed.chain(bottled).sum::<f64>(), max_relative = 1e-12);
         assert!(total.needed_g > 0.0, "{total:?}");
     }

@@ -125,7 +125,7 @@ fn renewal<'a>(record: &'a CycleRecord, tank: usize, phase: &str) -> &'a Renewal
 fn weighed_n(record: &CycleRecord, formula: &str, volume_l: f64) -> f64 {
     let mix =
         record.mixes.iter().find(|mix| mix.formula == formula && (mix.volume_l - volume_l).abs() < 1e-9).expect("mixed");
-    mix.doses.iter().filter_map(|dose| dose.grams).sum::<f64>() * N_OF_SALT * 1e3 / volume_l
+    mix.doses.iter().filter_map(jobs::Dose::grams).sum::<f64>() * N_OF_SALT * 1e3 / volume_l
 }
 
 #[allow(clippy::cast_possible_truncation, reason = "a few days")]

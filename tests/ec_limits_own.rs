@@ -127,8 +127,8 @@ impl Tank {
 
     fn exact(&self, mix: &MixRecord) -> Vec<f64> {
         let grams = |id: &String| {
-            let dose = mix.doses.iter().find(|dose| dose.salt.as_ref() == Some(id));
-            dose.and_then(|dose| dose.grams_exact).unwrap_or(0.0)
+            let dose = mix.doses.iter().find(|dose| dose.salt() == Some(id));
+            dose.and_then(jobs::Dose::grams_exact).unwrap_or(0.0)
         };
         self.salts.iter().map(grams).collect()
     }

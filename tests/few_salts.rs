@@ -105,7 +105,7 @@ fn one_more_salt_never_fits_worse() {
             }
             least = Some(least.filter(|(_, before)| *before <= misfit).unwrap_or((most, misfit)));
             with_acid += u32::from(mix.acid.iter().any(|acid| acid.grams_fresh.is_some_and(|grams| grams > 0.0)));
-            drawn += u32::from(mix.doses.iter().any(|dose| dose.helper.is_some()));
+            drawn += u32::from(mix.doses.iter().any(|dose| dose.bottle().is_some()));
         }
     }
     assert!(gained > 100 && with_acid > 50 && drawn > 200, "{gained} closer, {with_acid} with acid, {drawn} from bottles");

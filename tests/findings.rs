@@ -682,7 +682,7 @@ fn a_shelf_is_kept_from_its_acid() {
             format!("{hard}{shelf}[acid]\nsalt = \"{acid}\"\ntarget_pH = 5.8\n[formula.f]\nN = 140\nP = 20\nK = 90\n");
         jobs::mix(&Bench::parse(&text, "bench.toml").expect("valid"), "f", &jobs::MixOptions::default()).expect("possible")
     };
-    let has_urea = |mix: &jobs::MixRecord| mix.doses.iter().any(|dose| dose.salt.as_deref() == Some("urea"));
+    let has_urea = |mix: &jobs::MixRecord| mix.doses.iter().any(|dose| dose.salt() == Some("urea"));
     let (nitric, phosphoric) = (mix("nitric-acid-60"), mix("phosphoric-acid-10"));
     assert!(!has_urea(&nitric) && has_urea(&phosphoric));
     assert_eq!(

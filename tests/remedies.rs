@@ -105,14 +105,13 @@ fn poured_as_told(text: &str, tank: &Poured) -> Option<usize> {
     let remedies = checked.remedies.clone().expect("held against a formula");
     let now = remedies.options.iter().find(|option| option.kind == "add now").filter(|option| option.possible)?;
     let (mut all, mut from_bottles) = (tank.clone(), 0);
-    for dose in now.doses.iter().filter(|dose| dose.measure.is_some()) {
-        match (&dose.salt, &dose.helper) {
-            (Some(id), _) => all.pour(id, dose.grams.expect("grams")),
-            (None, Some(id)) => {
-                from_bottles += usize::from(before.helpers.iter().any(|helper| helper.id == *id));
-                all.pour(id, dose.millilitres.expect("millilitres"));
-            }
-            (None, None) => panic!("a dose of nothing"),
+    for dose in now.doses.iter().filter(|dose| dose.is_measured()) {
+        let id = dose.id();
+        if dose.bottle().is_some() {
+            from_bottles += usize::from(before.helpers.iter().any(|helper| helper.id == id));
+            all.pour(id, dose.millilitres().expect("millilitres"));
+        } else {
+            all.pour(id, dose.grams().expect("grams"));
         }
     }
     let entries: Vec<&str> = now.helpers.iter().filter_map(|helper| helper.entry.as_deref()).collect();

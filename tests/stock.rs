@@ -162,8 +162,8 @@ fn dosing_the_bottles_gives_the_formula() {
             let Some(told) = stock.tank.elements.iter().find(|e| e.element == nutrient.symbol()) else { continue };
             let (mut ppm, mut slack) = (0.0, 0.0);
             for dose in &stock.tank.doses {
-                let ml = dose.millilitres.unwrap();
-                for (id, g_per_l) in contents(&stock, dose.helper.as_ref().unwrap()) {
+                let ml = dose.millilitres().unwrap();
+                for (id, g_per_l) in contents(&stock, dose.bottle().unwrap()) {
                     let share = salt(&id).composition.nutrients[nutrient] * 1e3;
                     ppm += g_per_l * ml * 1e-3 / 60.0 * share;
                     let step = if g_per_l >= 2.0 { 0.1 } else { 0.001 };
@@ -224,7 +224,7 @@ fn the_starter_takes_two_bottles_and_the_same_bottles_dose_their_own_formula() {
     let same = stock.dose_for.unwrap();
     assert!(same.misfit.unwrap() <= stock.tank.misfit.unwrap() + 1e-9);
     for dose in &same.doses {
-        assert!((dose.millilitres.unwrap() - 600.0).abs() <= 6.0, "{dose:?}");
+        assert!((dose.millilitres().unwrap() - 600.0).abs() <= 6.0, "{dose:?}");
     }
 }
 
@@ -303,7 +303,7 @@ fn the_entries_for_the_bench_file_are_read_back() {
     let entries: Vec<String> = stock.tank.helpers.iter().filter_map(|helper| helper.entry.clone()).collect();
     let bench = Bench::parse(&format!("{STARTER}\n{}", entries.join("\n")), "test").unwrap();
     let mix = jobs::mix(&bench, "growth", &MixOptions::default()).unwrap();
-    assert!(mix.doses.iter().any(|dose| dose.helper.as_deref() == Some("growth-a")), "{:?}", mix.doses);
+    assert!(mix.doses.iter().any(|dose| dose.bottle() == Some("growth-a")), "{:?}", mix.doses);
     // and a second run finds ids of its own
     let again = jobs::stock(&bench, "growth", &how(100.0)).unwrap();
     assert!(again.bottles.iter().all(|bottle| !stock.bottles.iter().any(|old| old.id == bottle.id)));
@@ -319,7 +319,7 @@ fn an_acid_and_a_silicate_are_kept_by_themselves() {
     let acid = acid.expect("a bottle of acid");
     assert_eq!(contents(&stock, &acid.id).len(), 1);
     assert_eq!(stock.tank.acid.first().map(|acid| acid.salt.clone()), Some(acid.id.clone()));
-    assert_eq!(stock.tank.doses.last().and_then(|dose| dose.helper.clone()), Some(acid.id.clone()), "the pH last");
+    assert_eq!(stock.tank.doses.last().and_then(|dose| dose.bottle()), Some(&*acid.id), "the pH last");
 }
 
 #[test]
@@ -548,7 +548,7 @@ fn the_bottles_of_a_formula_need_nothing_beside_them() {
             let bench = Bench::parse(&format!("{STARTER}\n{}\n", lines.join("\n")), "test").expect("valid");
             let mix = jobs::mix(&bench, formula, &MixOptions::default()).expect("solved");
             let stops = mix.findings.iter().filter(|finding| finding.code == "cannot-be-weighed").count();
-            let beside: Vec<&str> = mix.doses.iter().filter(|dose| dose.salt.is_some()).map(|dose| &*dose.name).collect();
+            let beside: Vec<&str> = mix.doses.iter().filter(|dose| dose.salt().is_some()).map(|dose| &*dose.name).collect();
             assert!(
                 stops == 0 && (beside.is_empty() || stock.straight.len() == beside.len()),
                 "{formula}, {litres} L: {beside:?}"

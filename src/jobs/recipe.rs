@@ -2,7 +2,7 @@
 
 use crate::bench::{Bench, Ingredient};
 use crate::jobs::engine::blend::as_filled;
-use crate::jobs::record::{Ingredient as Measured, MixRecord};
+use crate::jobs::record::{Dose, Ingredient as Measured, MixRecord};
 use crate::jobs::{CheckRecord, Remedy, SwitchRecord};
 use crate::matter::NUTRIENTS;
 use crate::quantity::milliliter;
@@ -40,9 +40,8 @@ pub fn recipe(bench: &Bench, mix: &MixRecord) -> Recipe {
         })
         .collect();
     let helpers = with_parents(bench, drawn_from);
-    let in_bottles = helpers.iter().flat_map(|helper| helper.made_of.iter().map(|of| &of.salt));
-    let used: Vec<&str> =
-        mix.doses.iter().map(|dose| &dose.salt).chain(in_bottles).filter_map(|salt| salt.as_deref()).collect();
+    let in_bottles = helpers.iter().flat_map(|helper| helper.made_of.iter().filter_map(|of| of.salt.as_deref()));
+    let used: Vec<&str> = mix.doses.iter().filter_map(Dose::salt).chain(in_bottles).collect();
     Recipe {
         version: 1,
         kind: "recipe".to_owned(),
@@ -75,13 +74,13 @@ pub fn recipe(bench: &Bench, mix: &MixRecord) -> Recipe {
         doses: mix
             .doses
             .iter()
-            .filter(|dose| dose.measure.is_some())
+            .filter(|dose| dose.is_measured())
             .map(|dose| RecipeDose {
-                purity: dose.salt.as_deref().and_then(purity),
-                salt: dose.salt.clone(),
-                helper: dose.helper.clone(),
-                grams: dose.grams,
-                millilitres: dose.millilitres,
+                purity: dose.salt().and_then(purity),
+                salt: dose.salt().map(str::to_owned),
+                helper: dose.bottle().map(str::to_owned),
+                grams: dose.grams(),
+                millilitres: dose.millilitres(),
             })
             .collect(),
         helpers: helpers.clone(),

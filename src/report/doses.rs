@@ -49,9 +49,9 @@ pub(super) fn line(dose: &Dose) -> DoseLine {
         amount,
         name: dose_name(dose),
         with,
-        portions: dose.portions,
+        portions: dose.portions(),
         is_within: comes_in_a_bottle(dose),
-        is_left_out: dose.measure.is_none(),
+        is_left_out: !dose.is_measured(),
         is_acid: dose.acid,
     }
 }

@@ -2,7 +2,7 @@
 
 use super::page::{Page, bold};
 use super::words::{checked, ph_ends};
-use crate::jobs::{AcidRecord, Dose, MixRecord, PhOpen};
+use crate::jobs::{AcidRecord, Dose, Dosed, GoesIn, MixRecord, PhOpen};
 use crate::quantity::{fixed, significant};
 use crate::safety;
 
@@ -104,9 +104,9 @@ fn acid_words(record: &MixRecord, acid: &AcidRecord, last: bool) -> String {
     if !goes_in(acid) {
         return stays_out(record, acid);
     }
-    let of = |dose: &&Dose| dose.salt.as_ref().or(dose.helper.as_ref()) == Some(&acid.salt);
-    let dosed = record.doses.iter().find(of);
-    let is_listed = dosed.is_some_and(|dose| dose.measure.is_some() || dose.helper.is_some());
+    let dosed = record.doses.iter().find(|dose| dose.id() == acid.salt);
+    let left_out = |dose: &Dose| matches!(dose.what, Dosed::Salt { goes_in: GoesIn::LeftOut, .. });
+    let is_listed = dosed.is_some_and(|dose| !left_out(dose));
     let (fresh, aired) = doses(acid);
     let dose = |ml: Option<f64>, grams: Option<f64>| match (ml, grams) {
         _ if none(grams.or(ml)) => "none".to_owned(),

@@ -24,7 +24,7 @@ use crate::tank::dose::poured;
 use crate::tank::instrument::{Measured, instruments, measured};
 use crate::tank::parts::{Part, Parts};
 use crate::tank::saved::saved;
-use crate::tank::{Added, Content, Drawn, Measure, Recipe, Tank};
+use crate::tank::{Added, Content, Drawn, Recipe, Tank};
 use reading::judge;
 use remedy::remedies;
 
@@ -248,16 +248,12 @@ impl<'a> InTank<'a> {
         let doses = doses
             .iter()
             .enumerate()
-            .map(|(at, (part, amount))| {
+            .map(|(at, (_, amount))| {
                 let density = parts.density(at);
                 // as good as the instrument that would have been used; the finest where none could be trusted
                 let as_measured = measured(&instruments(bench, density), density, *amount);
                 Measured {
-                    measure: Some(match (part, density) {
-                        (Part::Helper(_), _) => Measure::Helper,
-                        (Part::Salt(_), Some(_)) => Measure::Syringe,
-                        (Part::Salt(_), None) => Measure::Scale,
-                    }),
+                    is_trusted: true,
                     amount: *amount,
                     millilitres: density.map(|density| amount / density),
                     scale_g: None,

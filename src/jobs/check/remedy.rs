@@ -224,9 +224,11 @@ fn added(tank: &Tank, formula: &Formula, met_anyway: f64) -> Result<MixRecord, J
     let nothing = nothing_added(tank, formula)?;
     let Some(fewer) = worth_fetching(tank, formula, met_anyway)? else { return Ok(nothing) };
     let made = mix_in(&tank.with_shelf_of(&fewer), &formula.name, &MixOptions::default(), &[])?;
-    let sours = tank.bench.acid.as_ref().is_some_and(|acid| {
-        made.doses.iter().filter_map(|dose| dose.salt.as_ref().or(dose.helper.as_ref())).any(|id| acid.salts.contains(id))
-    });
+    let sours = tank
+        .bench
+        .acid
+        .as_ref()
+        .is_some_and(|acid| made.doses.iter().any(|dose| acid.salts.iter().any(|id| id == dose.id())));
     // of the last one that is left nobody asked yet whether it is worth it
     let gain = NOT_WORTH_FETCHING + met_anyway;
     let no_nearer = made.misfit.zip(nothing.misfit).is_none_or(|(made, nothing)| made >= nothing - gain);

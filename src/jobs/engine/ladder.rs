@@ -77,7 +77,7 @@ mod tests {
         assert_eq!((of(2.0).amount, of(2.0).scale_g), (2.0, Some(0.1)));
         assert_eq!((of(1.999_4).amount, of(1.999_4).portions), (1.999, 2));
         assert_eq!(of(0.02).scale_g, Some(0.001));
-        assert_eq!((of(0.009).amount, of(0.009).measure), (0.0, None));
+        assert_eq!((of(0.009).amount, of(0.009).is_trusted), (0.0, false));
         // never more than what is on hand
         assert_eq!((of(29.98).amount, of(31.0).amount), (30.0, 30.0));
     }

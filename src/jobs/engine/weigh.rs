@@ -10,10 +10,10 @@ use crate::jobs::engine::ladder::ladder;
 use crate::jobs::engine::question::MixOptions;
 use crate::jobs::error::JobError;
 use crate::safety::{self, Finding};
+use crate::tank::Tank;
 use crate::tank::chemistry::{slips, volume_deviation};
 use crate::tank::instrument::{Measured, instruments, measured};
 use crate::tank::parts::{Part, Parts};
-use crate::tank::{Measure, Tank};
 
 /// A mix as measured out.
 pub(crate) struct Weighed<'a> {
@@ -82,11 +82,7 @@ pub(crate) fn weigh<'a>(question: &Question<'a>, exact: &Solution) -> Weighed<'a
     let measured = (0..parts.list.len())
         .map(|at| {
             let density = parts.density(at);
-            let mut measured = measured(&instruments(bench, density), density, weighed.amounts[at]);
-            if matches!(parts.list[at], Part::Helper(_)) && measured.measure.is_some() {
-                measured.measure = Some(Measure::Helper);
-            }
-            measured
+            measured(&instruments(bench, density), density, weighed.amounts[at])
         })
         .collect();
     let gave_way: Vec<String> = weighed.gave_way.iter().map(|limit| limit_words(&question, limit)).collect();

@@ -94,7 +94,7 @@ pub(in crate::jobs) fn corrected(tank: &Tank, parts: &Parts, per_l: &[f64], reme
         name: salt.name.clone(),
         grams,
         millilitres,
-        measurable: measured(&instruments, salt.density_kg_per_l, grams).measure.is_some(),
+        measurable: measured(&instruments, salt.density_kg_per_l, grams).is_trusted,
         brings: fed.filter(|(_, ppm)| *ppm >= WORTH_A_WORD_PPM).max_by(|a, b| a.1.total_cmp(&b.1)),
         water_ml: water,
         ph,

@@ -3,7 +3,6 @@
 
 use uom::si::thermodynamic_temperature::degree_celsius;
 
-use super::dose::dose;
 use super::handling::{Minded, evidence, minded, sources};
 use super::made::Made;
 use super::order::order;
@@ -27,13 +26,13 @@ pub(crate) fn describe(made: &Made, meter: Option<MeterScale>) -> Result<MixReco
     let (bench, litres) = (tank.bench, tank.litres());
     let reckoned = Reckoned::of(made)?;
     let shown = made.in_order_of_mixing();
-    let stirred_in: Vec<usize> = shown.iter().copied().filter(|&at| measured[at].measure.is_some()).collect();
+    let stirred_in: Vec<usize> = shown.iter().copied().filter(|&at| measured[at].is_trusted).collect();
     let liquids = liter(measured.iter().filter_map(|m| m.millilitres).sum::<f64>() * 1e-3);
     let order = order(made, &stirred_in, liquids, &reckoned.fresh.fresh);
     let shown = made.in_order_of(&order, shown);
     let achieved = achieved(made, &reckoned);
     let findings = findings(made, &reckoned, &shown, &achieved);
-    let doses: Vec<Dose> = shown.iter().map(|&at| dose(made, at, litres)).collect();
+    let doses: Vec<Dose> = shown.iter().map(|&at| Dose::of(made, at, litres)).collect();
     let named: Vec<&Finding> = findings.iter().collect();
     let spent = reckoned.acidity.as_ref().map_or_else(Vec::new, spent_ph);
     let Minded { salts, handling, cautions, sources: mut caution_sources } =
@@ -125,7 +124,7 @@ fn ph_open(reckoned: &Reckoned) -> PhOpen {
 
 /// What everything measured out costs, where all of it has a price.
 fn cost(doses: &[Dose]) -> Option<f64> {
-    let measured: Vec<&Dose> = doses.iter().filter(|dose| dose.measure.is_some()).collect();
+    let measured: Vec<&Dose> = doses.iter().filter(|dose| dose.is_measured()).collect();
     measured.iter().map(|dose| dose.cost).sum::<Option<f64>>().filter(|_| !measured.is_empty())
 }
 

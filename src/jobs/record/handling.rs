@@ -48,7 +48,7 @@ pub(crate) fn salts_of<'b, 'i>(bench: &'b Bench, ids: impl IntoIterator<Item = &
 /// Ids of the salts that are measured out, by themselves or in bottles.
 pub(crate) fn weighed_out<'r>(doses: &'r [Dose], helpers: &'r [HelperRecord]) -> impl Iterator<Item = &'r str> {
     let bottled = helpers.iter().flat_map(|helper| &helper.made_of).filter_map(|of| of.salt.as_deref());
-    doses.iter().filter_map(|dose| dose.salt.as_deref()).chain(bottled)
+    doses.iter().filter_map(Dose::salt).chain(bottled)
 }
 
 impl MixRecord {

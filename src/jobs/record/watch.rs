@@ -5,17 +5,19 @@ use uom::si::time::day;
 
 use super::Saturation;
 use super::correction::correction;
-use super::dose::{bottled, substances, watched};
 use super::made::Made;
 use super::reckoned::Reckoned;
 use crate::bench::{Formula, Source};
+use crate::catalogue::SaltId;
 use crate::fit::Problem;
+use crate::jobs::engine::ladder::finest;
 use crate::matter::{NUTRIENTS, Nutrient};
 use crate::quantity::ppm_of;
 use crate::safety::{self, Achieved, EnteredWater, Facts, Finding};
 use crate::tank::blend::contents;
 use crate::tank::chemistry::{Mixture, ms_per_cm};
-use crate::tank::parts::Parts;
+use crate::tank::instrument::instruments;
+use crate::tank::parts::{Part, Parts};
 use crate::tank::{Content, Tank};
 
 /// A saturation index is known to about this: pH is known to 0.1 (own choice).
@@ -91,6 +93,63 @@ pub(super) fn findings(made: &Made, reckoned: &Reckoned, shown: &[usize], achiev
     findings
 }
 
+/// What the rules look at of everything shown.
+fn watched(made: &Made, shown: &[usize], weighed: &[f64]) -> Vec<safety::Measured> {
+    let Made { tank, parts, exact_per_l, measured, .. } = made;
+    let (bench, litres) = (tank.bench, tank.litres());
+    let celsius = bench.tank.temperature.get::<degree_celsius>();
+    let watch = |at: usize| {
+        let solubility = parts.salt(at).and_then(|salt| salt.solubility.as_ref());
+        let nothing_measures_it = !measured[at].is_trusted && made.bottle_of(at).is_none();
+        let density = parts.density(at);
+        safety::Measured {
+            id: parts.id(at).to_owned(),
+            name: parts.name(at).to_owned(),
+            amount_exact: exact_per_l[at] * litres,
+            bottle: matches!(parts.list[at], Part::Helper(_)),
+            too_small_for: nothing_measures_it.then(|| finest(&instruments(bench, density), density)),
+            g_per_l: weighed[at],
+            soluble_g_per_l: solubility.map(|solubility| solubility.at_least_g_per_l(celsius)),
+            solubility_source: solubility.map(|solubility| solubility.source.clone()),
+        }
+    };
+    shown.iter().map(|&at| watch(at)).collect()
+}
+
+/// What is too little to measure and comes in a new bottle.
+fn bottled(made: &Made) -> Vec<safety::Bottled> {
+    let litres = made.tank.litres();
+    let parts = made.parts;
+    made.proposed
+        .iter()
+        .filter(|one| !one.serves.is_empty())
+        .map(|one| safety::Bottled {
+            bottle: parts.helpers[one.helper].id.clone(),
+            too_little: one
+                .serves
+                .iter()
+                .map(|&at| {
+                    let density = parts.density(at);
+                    let finest = finest(&instruments(made.tank.bench, density), density);
+                    (parts.name(at).to_owned(), made.exact_per_l[at] * litres, finest)
+                })
+                .collect(),
+        })
+        .collect()
+}
+
+/// Everything that is measured out, by itself or from a bottle.
+fn substances(made: &Made, reckoned: &Reckoned) -> Vec<safety::Substance> {
+    let catalogue = &made.tank.bench.catalogue;
+    let mut salts: Vec<SaltId> = Vec::new();
+    for at in (0..made.parts.list.len()).filter(|&at| reckoned.weighed[at] > 0.0) {
+        let new = made.parts.contents(at).salts.into_iter().map(|(salt, _)| salt);
+        salts.extend(new.filter(|salt| !salts.contains(salt)).collect::<Vec<_>>());
+    }
+    let of = |salt: &SaltId| safety::Substance::of(catalogue.salt(*salt), catalogue.ions(), catalogue.salts());
+    salts.iter().map(of).collect()
+}
+
 /// The waters of a fresh tank as the bench file has them: of several each by itself, since a blend hides what is wrong with one.
 fn entered<'a>(made: &Made<'a>, reckoned: &Reckoned) -> Vec<EnteredWater<'a>> {
     let bench = made.tank.bench;
@@ -132,7 +191,7 @@ fn one_acid_measured_out(made: &Made, reckoned: &Reckoned, acid: &super::AcidRec
     };
     dose.filter(|amount| *amount > 0.0)?;
     let at = (0..made.parts.list.len()).find(|&at| made.parts.id(at) == acid.salt)?;
-    if made.measured[made.bottle_of(at).unwrap_or(at)].measure.is_some() {
+    if made.measured[made.bottle_of(at).unwrap_or(at)].is_trusted {
         safety::acid_in_steps(acid.target_ph, ph)
     } else {
         safety::acid_stays_out(made.parts.name(at), acid.target_ph, ph)

@@ -35,9 +35,9 @@ use crate::jobs::record::made::Made;
 use crate::jobs::record::{AcidRecord, MixRecord};
 use crate::quantity::{Temperature, US_GALLON_L, Volume, milliliter, trimmed, volume_text, whole_steps};
 use crate::safety::{self, Finding};
+use crate::tank::Tank;
 use crate::tank::instrument::{Measured, grams_of, instruments, measured, smallest};
 use crate::tank::parts::{Contents, Part, Parts};
-use crate::tank::{Measure, Tank};
 
 /// A bottle weaker than this is not worth making: more than a tenth of the tank would come out of it (own choice).
 const LEAST_STRENGTH: f64 = 10.0;
@@ -185,8 +185,7 @@ fn not_made(how: &StockOptions, filled: &Bottles, parts: &Parts, measured: &[Mea
     if filled.bottles.iter().any(|bottle| filled.helpers[bottle.helper].made_of.is_empty()) {
         return Some(format!("in {bottle} everything of one bottle is too little to weigh: make larger ones"));
     }
-    let at =
-        (0..parts.list.len()).find(|&at| matches!(parts.list[at], Part::Helper(_)) && measured[at].measure.is_none())?;
+    let at = (0..parts.list.len()).find(|&at| matches!(parts.list[at], Part::Helper(_)) && !measured[at].is_trusted)?;
     let smallest = smallest(parts.bench, Some(1.0));
     Some(format!(
         "{} of tank takes less of bottle {} than the {} mL that the syringe can be trusted with: weaker bottles or a larger \
@@ -337,11 +336,7 @@ fn dose(parts: &Parts, at: usize, amount: f64) -> Measured {
     let density = parts.density(at);
     let instruments = instruments(parts.bench, density);
     let ladder = ladder(&instruments, None);
-    let mut measured = measured(&instruments, density, ladder.amount(ladder.nearest(amount)));
-    if matches!(parts.list[at], Part::Helper(_)) && measured.measure.is_some() {
-        measured.measure = Some(Measure::Helper);
-    }
-    measured
+    measured(&instruments, density, ladder.amount(ladder.nearest(amount)))
 }
 
 /// The acid as what is dosed: the bottle that holds it, where it was bottled.

@@ -281,8 +281,7 @@ fn at_once(
     after.findings.sort_by_key(|finding| finding.severity);
     after.verdict = Verdict::of(&after);
     // another way may take an acid that this one does without
-    let acids: Vec<&str> =
-        shown.iter().flat_map(|way| &way.doses).filter(|dose| dose.acid).filter_map(|dose| dose.salt.as_deref()).collect();
+    let acids: Vec<&str> = shown.iter().flat_map(|way| &way.doses).filter(|dose| dose.acid).filter_map(Dose::salt).collect();
     let against: Vec<Finding> = shown.iter().flat_map(|option| option.against.iter().cloned()).collect();
     after.mind(bench, &acids, &against, before.ph_aired.as_slice());
     Ok(SwitchRecord {
