@@ -8,6 +8,7 @@ use bloomsalt::jobs::{
     self, Dose, JobError, MixOptions, MixRecord, Prefer, StockOptions, StockRecord, VerdictWord, WithSalts,
 };
 use bloomsalt::quantity::{celsius, liter};
+use bloomsalt::safety::Code;
 use serde_json::Value;
 
 use crate::program::done;
@@ -216,7 +217,7 @@ fn a_push_from_bottles_on_the_bench_is_told_where_they_stay_undrawn() {
             let all = of.doses.iter().filter(|dose| dose.is_measured() && !dose.acid).count();
             all - bottles(of).len()
         };
-        let finding = mix.findings.iter().find(|finding| finding.code == "bottles-undrawn");
+        let finding = mix.findings.iter().find(|finding| finding.code == Code::BottlesUndrawn);
         let close = few.misfit_exact.expect("fitted") <= mix.misfit_exact.expect("fitted") + AS_GOOD;
         let due = bottles(&mix).is_empty() && !bottles(&few).is_empty() && close && salts(&few) < salts(&mix);
         assert_eq!(finding.is_some(), due, "bench {seed}\n{text}");
@@ -232,7 +233,7 @@ fn a_push_from_bottles_on_the_bench_is_told_where_they_stay_undrawn() {
     let entries: String = stock.tank.helpers.iter().filter_map(|helper| helper.entry.clone()).collect();
     let bench = Bench::parse(&format!("{}\n{entries}", bloomsalt::bench::STARTER), "starter").expect("valid");
     let mix = jobs::mix(&bench, "push", &MixOptions::default()).expect("a mix");
-    let said = mix.findings.iter().find(|finding| finding.code == "bottles-undrawn").expect("told");
+    let said = mix.findings.iter().find(|finding| finding.code == Code::BottlesUndrawn).expect("told");
     assert!(said.message.starts_with("From growth-b and "), "{}", said.message);
     assert!(told >= 1 && drawn >= 10, "{told} told, {drawn} drawn without a word");
 }

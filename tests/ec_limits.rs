@@ -9,6 +9,7 @@ use bloomsalt::fit::{
 };
 use bloomsalt::jobs::{self, MixOptions};
 use bloomsalt::matter::{Nutrient, Nutrients};
+use bloomsalt::safety::Code;
 use serde_json::Value;
 
 use crate::program::bloomsalt;
@@ -479,7 +480,7 @@ fn known_benches_at_the_edge() {
     assert_eq!(tight.proof_exact, Some(Proof::Proved));
     let thinned = mix(include_str!("cases/misfit-under-exact.toml"), "push");
     assert!(thinned.misfit < thinned.misfit_exact);
-    let told = thinned.findings.iter().find(|finding| finding.code == "closer-than-exact").expect("it says why");
+    let told = thinned.findings.iter().find(|finding| finding.code == Code::CloserThanExact).expect("it says why");
     assert!(told.message.contains("pure water"), "{}", told.message);
 }
 

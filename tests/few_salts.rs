@@ -5,6 +5,7 @@ use std::fmt::Write as _;
 
 use bloomsalt::bench::Bench;
 use bloomsalt::jobs::{self, JobError, MixOptions, MixRecord};
+use bloomsalt::safety::Code;
 
 use crate::random::Random;
 use crate::random::benches::USUAL;
@@ -79,7 +80,7 @@ fn mix(bench: &Bench, salts_at_most: Option<usize>) -> Option<MixRecord> {
 
 /// A pH that the acid cannot bring is given up, and the mix without the wish may then come closer.
 fn keeps_the_wish(mix: &MixRecord) -> bool {
-    mix.findings.iter().all(|finding| finding.code != "ph-wish-not-met")
+    mix.findings.iter().all(|finding| finding.code != Code::PhWishNotMet)
 }
 
 #[test]

@@ -6,6 +6,7 @@ use bloomsalt::catalogue::Catalogue;
 use bloomsalt::jobs::{self, Dosed, GoesIn, JobError, MixOptions, MixRecord};
 use bloomsalt::matter::{Kind, NUTRIENTS, Nutrient};
 use bloomsalt::quantity::{Bound, TANK_L, TARGET_PPM};
+use bloomsalt::safety::Code;
 use proptest::prelude::*;
 use proptest::sample::subsequence;
 use proptest::test_runner::{Config, RngSeed};
@@ -257,7 +258,7 @@ proptest! {
         let Some(mix) = mix(&draw) else { return Ok(()) };
         for dose in &mix.doses {
             match &dose.what {
-                _ if !dose.is_measured() => prop_assert!(mix.findings.iter().any(|f| f.code == "cannot-be-weighed")),
+                _ if !dose.is_measured() => prop_assert!(mix.findings.iter().any(|f| f.code == Code::CannotBeWeighed)),
                 Dosed::Bottle { drawn: Some(drawn), .. } | Dosed::Salt { goes_in: GoesIn::Drawn { drawn, .. }, .. } => {
                     let ml = drawn.millilitres;
                     prop_assert!(ml >= 10.0 - 1e-9 && (ml * 2.0 - (ml * 2.0).round()).abs() < 1e-6 * ml);

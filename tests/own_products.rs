@@ -5,7 +5,7 @@ use bloomsalt::catalogue::Catalogue;
 use bloomsalt::jobs::{self, Added, JobError, MixOptions, MixRecord};
 use bloomsalt::matter::{Kind, NUTRIENTS, Nutrient, Salt};
 use bloomsalt::quantity::{Amount, gram};
-use bloomsalt::safety::Severity;
+use bloomsalt::safety::{Code, Severity};
 
 const WATER: &str = "[tank]\nvolume = \"60 L\"\n[water]\nCa = 50\nMg = 6\nalkalinity = \"2.77 meq/L\"\npH = 7.7\n";
 
@@ -161,11 +161,11 @@ fn small_doses_without_alkalinity_leave_the_ph_known() {
     let small = of(0.5);
     assert!((small.ph.expect("known") - 5.8).abs() < 0.1, "{:?}", small.ph);
     assert!(small.doses.iter().any(|dose| dose.salt() == Some("ph-minus") && dose.grams() > Some(10.0)));
-    assert!(small.findings.iter().all(|finding| finding.code != "ph-unknown"));
+    assert!(small.findings.iter().all(|finding| finding.code != Code::PhUnknown));
     let large = of(2.0);
     assert_eq!((large.ph, large.ph_aired), (None, None));
     assert!(large.acid.is_empty());
-    let told = large.findings.iter().find(|finding| finding.code == "ph-unknown").expect("told");
+    let told = large.findings.iter().find(|finding| finding.code == Code::PhUnknown).expect("told");
     assert_eq!(told.severity, Severity::Warning);
     assert!(told.remedy.as_ref().is_some_and(|remedy| remedy.contains("alkalinity_per_kg")), "{told:?}");
 }

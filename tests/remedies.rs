@@ -6,6 +6,7 @@ use bloomsalt::jobs::{self, Added, CheckOptions, CheckRecord, Drawn, ForecastAsk
 use bloomsalt::logbook::{Amounts, Entry, Event, Logbook, Moment, Patterns, line, nutrients};
 use bloomsalt::matter::{NUTRIENTS, Nutrient, Nutrients};
 use bloomsalt::quantity::{Amount, gram, liter};
+use bloomsalt::safety::Code;
 
 use crate::random::Random;
 
@@ -93,7 +94,7 @@ impl Poured {
 }
 
 fn keeps_limits(checked: &CheckRecord) -> bool {
-    !checked.tank.findings.iter().any(|finding| ["limit-missed", "ec-outside"].contains(&finding.code))
+    !checked.tank.findings.iter().any(|finding| [Code::LimitMissed, Code::EcOutside].contains(&finding.code))
 }
 
 /// Holds a tank against `growth`, and pours what is to be added now.
@@ -273,10 +274,11 @@ fn a_mix_of_acids_needs_nothing() {
                 "{litres} L of {formula}: {now:#?}"
             );
             let corrected = |findings: &[bloomsalt::safety::Finding]| {
-                let of_ph = findings.iter().filter(|one| one.code.starts_with("ph-") || one.code == "alkalinity-left");
+                let of_ph =
+                    findings.iter().filter(|one| one.code.as_str().starts_with("ph-") || one.code == Code::AlkalinityLeft);
                 of_ph.map(|one| (one.code, one.remedy.clone())).collect::<Vec<_>>()
             };
-            let own: Vec<_> = corrected(&mix.findings).into_iter().filter(|(code, _)| *code != "ph-wish-not-met").collect();
+            let own: Vec<_> = corrected(&mix.findings).into_iter().filter(|(code, _)| *code != Code::PhWishNotMet).collect();
             assert_eq!(corrected(&checked.tank.findings), own, "{litres} L of {formula}");
         }
     }

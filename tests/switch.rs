@@ -5,7 +5,7 @@ use bloomsalt::bench::Bench;
 use bloomsalt::jobs::{self, Content, MixOptions, PhOpen, SwitchKind, SwitchOption, SwitchOptions, SwitchRecord};
 use bloomsalt::matter::{Nutrient, Nutrients};
 use bloomsalt::quantity::{Volume, liter};
-use bloomsalt::safety::Severity;
+use bloomsalt::safety::{Code, Severity};
 use serde_json::Value;
 
 use crate::program::{bloomsalt, done};
@@ -208,7 +208,7 @@ fn whole_buckets_are_tried_one_by_one() {
 pub fn compared(options: &[SwitchOption]) -> Vec<(&SwitchOption, f64)> {
     let stops = |option: &SwitchOption| option.against.iter().any(|finding| finding.severity == Severity::Stop);
     let clear = options.iter().any(|option| option.possible && !stops(option));
-    let missed = |option: &SwitchOption| option.against.iter().any(|finding| finding.code == "ph-wish-not-met");
+    let missed = |option: &SwitchOption| option.against.iter().any(|finding| finding.code == Code::PhWishNotMet);
     let of = |option: &SwitchOption| option.misfit.expect("possible") + if missed(option) { 1.0 } else { 0.0 };
     let may = options.iter().filter(|option| option.possible && !(clear && stops(option)));
     may.map(|option| (option, of(option))).collect()
@@ -350,7 +350,7 @@ fn a_leap_of_ec_is_told() {
     let code = |how: &SwitchOptions| {
         let turned = turn(&bench, "push", &holding, how);
         let change = turned.after.ec_ms_cm - turned.before.ec_ms_cm;
-        (turned.after.findings.iter().any(|finding| finding.code == "in-two-steps"), change)
+        (turned.after.findings.iter().any(|finding| finding.code == Code::InTwoSteps), change)
     };
     let (told, change) = code(&SwitchOptions::default());
     assert_eq!(told, change.abs() > 0.5, "{change}");
@@ -372,7 +372,7 @@ fn the_day_to_turn_back_is_counted_over_year_and_leap_day() {
         let how = SwitchOptions { on: Some(on.parse().expect("a date")), drain: litres(60.0), ..SwitchOptions::default() };
         let turned = turn(&bench, "push", &holding, &how);
         assert_eq!(turned.back_by.as_deref(), Some(back));
-        assert!(turned.after.findings.iter().any(|f| f.code == "back-by" && f.message.contains(back)));
+        assert!(turned.after.findings.iter().any(|f| f.code == Code::BackBy && f.message.contains(back)));
         assert_eq!(turn(&bench, "growth", &holding, &how).back_by, None);
     }
 }

@@ -6,6 +6,7 @@ use std::fmt::Write as _;
 use bloomsalt::bench::Bench;
 use bloomsalt::jobs::{self, Added, JobError, MixOptions, MixRecord, SwitchKind, SwitchOptions, SwitchRecord};
 use bloomsalt::quantity::{Amount, gram, liter};
+use bloomsalt::safety::Code;
 
 use crate::random::Random;
 
@@ -136,7 +137,7 @@ fn laws_of_a_switch_with_acid() {
             turned.after.doses.iter().filter_map(|dose| dose.salt()).any(|id| acid.salts.iter().any(|acid| acid == id));
         dosed += usize::from(has_acid);
         // the wish is met as far as whole steps of the syringe go, or it is told that it is not
-        let told = |code: &str| turned.after.findings.iter().any(|finding| finding.code == code);
+        let told = |code: Code| turned.after.findings.iter().any(|finding| finding.code == code);
         let ph = if turned.after.acid.first().is_some_and(|acid| acid.basis == "aired") {
             turned.after.ph_aired
         } else {
@@ -145,7 +146,7 @@ fn laws_of_a_switch_with_acid() {
         let over = ph.expect("known") - acid.target_ph;
         if over > 0.15 {
             assert!(
-                told("ph-wish-not-met") || told("ph-in-steps") || told("cannot-be-weighed"),
+                told(Code::PhWishNotMet) || told(Code::PhInSteps) || told(Code::CannotBeWeighed),
                 "pH over by {over}\n{text}"
             );
         } else {

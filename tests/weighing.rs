@@ -11,7 +11,7 @@ use bloomsalt::fit::{
 use bloomsalt::jobs::{self, Added, Dose, Dosed, GoesIn, HelperRecord, JobError, MixOptions, MixRecord, Prefer};
 use bloomsalt::matter::{Kind, NUTRIENTS, Nutrient, Nutrients, Salt};
 use bloomsalt::quantity::{Amount, gram, liter, milliliter, ppm_of};
-use bloomsalt::safety::{Finding, Stored, kept_apart};
+use bloomsalt::safety::{Code, Finding, Stored, kept_apart};
 use bloomsalt::solution::EC_MODEL_PLUS_MINUS;
 use uom::si::mass::gram as in_grams;
 
@@ -375,7 +375,7 @@ fn limits_that_give_way_are_told() {
         }
         let over = tank.mix.elements.iter().any(|e| e.max_ppm.is_some_and(|max| e.ppm > max * (1.0 + 1e-6)));
         let share = tank.mix.ammonium_share.is_some_and(|share| share > 0.15 * (1.0 + 1e-6));
-        let told = tank.mix.findings.iter().any(|finding| finding.code == "limit-gave-way");
+        let told = tank.mix.findings.iter().any(|finding| finding.code == Code::LimitGaveWay);
         assert_eq!(over || share, told, "{}", tank.text);
     }
 }
@@ -538,7 +538,7 @@ fn what_is_left_out_is_told_with_the_reason() {
         let finest = scales(bench).last().expect("a scale").1;
         for dose in mix.doses.iter().filter(|dose| matches!(dose.what, Dosed::Salt { goes_in: GoesIn::LeftOut, .. })) {
             let told = |words: &str| {
-                let of = |f: &&Finding| f.code == "cannot-be-weighed" && f.message.starts_with(&format!("{}:", dose.name));
+                let of = |f: &&Finding| f.code == Code::CannotBeWeighed && f.message.starts_with(&format!("{}:", dose.name));
                 mix.findings.iter().filter(of).filter(|finding| finding.message.contains(words)).count()
             };
             let is_too_little = dose.grams_exact().expect("a salt") < finest;
@@ -683,7 +683,7 @@ mod bottles {
         let bottle = "[[helper]]\nid = \"b-1\"\nvolume = \"1 L\"\nmade_of = { boric-acid = \"2 g\" }\nleft = \"15 mL\"\n";
         let short = mixed(&text("", &NITRATE, "K = 100\nB = 0.8741", bottle));
         assert_eq!(dose(&short, "b-1"), Some(15.0));
-        assert!(short.findings.iter().any(|finding| finding.code == "shelf-runs-short"));
+        assert!(short.findings.iter().any(|finding| finding.code == Code::ShelfRunsShort));
     }
 }
 
@@ -992,7 +992,7 @@ mod few {
                 let misfit = mix.misfit_exact.expect("fitted");
                 assert!((misfit - best).abs() < 1e-6, "{misfit} with {most}; brute force finds {best}");
                 assert!(used(&mix) <= most as usize);
-                let told = mix.findings.iter().find(|finding| finding.code == "fewer-salts").expect("told");
+                let told = mix.findings.iter().find(|finding| finding.code == Code::FewerSalts).expect("told");
                 assert!(told.message.contains("the best that is possible"), "{}", told.message);
                 assert!(told.message.contains(&bloomsalt::quantity::significant(best, 3)), "{}: {best}", told.message);
                 costs_something += usize::from(best > 0.1);

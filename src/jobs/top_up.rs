@@ -15,7 +15,7 @@ use crate::bench::{Bench, Formula, Limits, Wish};
 use crate::logbook::{Logbook, Moment, Patterns, State, Track};
 use crate::matter::{NUTRIENTS, Nutrient, Nutrients};
 use crate::quantity::{Date, TARGET_PPM, Volume, liter, milliliter, ppm, ppm_of};
-use crate::safety::{self, Severity};
+use crate::safety::{self, Code, Severity};
 
 /// Poured over so many days where no volume is stated (own choice).
 const DAYS_OF_POURING: f64 = 7.0;
@@ -24,7 +24,8 @@ const OVER: f64 = 1.05;
 /// What is over its target by this share has built up (own choice).
 const BUILT_UP: f64 = 0.25;
 /// Findings of the mix that hold for what is poured; the others judge what stands in a tank.
-const OF_POURING: [&str; 5] = ["cannot-be-weighed", "target-missed", "will-precipitate", "why-missed", "would-help"];
+const OF_POURING: [Code; 5] =
+    [Code::CannotBeWeighed, Code::TargetMissed, Code::WillPrecipitate, Code::WhyMissed, Code::WouldHelp];
 
 /// What is asked of a top-up.
 #[derive(Debug, Clone, Copy)]

@@ -13,7 +13,7 @@ use super::text::text;
 use super::words::{ec_words, litres, measured, millilitres, numbers, water_words};
 use crate::jobs::{Dose, HelperRecord, MixRecord, Pictures, StockBottle, StockRecord, WithSalts};
 use crate::quantity::{fixed, significant, trimmed};
-use crate::safety::{Finding, Severity};
+use crate::safety::{Code, Finding, Severity};
 
 /// The report of stock bottles.
 #[must_use]
@@ -165,7 +165,7 @@ fn with_salts(page: &mut Page, made: &WithSalts) {
     }
     page.say("A second set of bottles is not needed.");
     page.list(Marks::Numbers(2, 2), of.order.iter().map(|step| step.text.as_str()));
-    let is_told = |finding: &&Finding| finding.severity != Severity::Warning || finding.code == "target-missed";
+    let is_told = |finding: &&Finding| finding.severity != Severity::Warning || finding.code == Code::TargetMissed;
     let warnings: Vec<Finding> = of.findings.iter().filter(|finding| !is_told(finding)).cloned().collect();
     if !warnings.is_empty() {
         findings(page, &warnings);

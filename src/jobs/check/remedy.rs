@@ -15,7 +15,7 @@ use crate::jobs::mix::mix_in;
 use crate::jobs::record::{Dose, Element, HelperRecord, MixRecord, WaterRecord};
 use crate::jobs::switch::Turn;
 use crate::quantity::{gram, liter, milliliter};
-use crate::safety::{self, Finding, Severity};
+use crate::safety::{self, Code, Finding, Severity};
 use crate::tank::parts::Part;
 use crate::tank::{Content, Tank};
 
@@ -116,7 +116,7 @@ fn is_off(tank: &MixRecord) -> bool {
 }
 
 fn breaks_limits(tank: &MixRecord) -> bool {
-    tank.findings.iter().any(|finding| ["limit-missed", "ec-outside"].contains(&finding.code))
+    tank.findings.iter().any(|finding| [Code::LimitMissed, Code::EcOutside].contains(&finding.code))
 }
 
 /// Rounded up to what can be measured with a mark; a trifle is nothing.
@@ -160,7 +160,7 @@ fn remedy(turn: &Turn, formula: &Formula, kind: &str, drain: f64, tank: &MixReco
     remedy.misfit = after.misfit;
     remedy.findings = after.findings.into_iter().filter(|finding| finding.severity == Severity::Stop).collect();
     // what burns roots is not left half way
-    let burns = |finding: &Finding| finding.code == "feed-too-strong";
+    let burns = |finding: &Finding| finding.code == Code::FeedTooStrong;
     if !tank.findings.iter().any(burns) {
         remedy.findings.extend(safety::in_two_steps(tank.ec_ms_cm, after.ec_ms_cm, EC_STEP_MS_PER_CM));
     }

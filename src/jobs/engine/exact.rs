@@ -10,9 +10,9 @@ use crate::fit::{self, FitError, Problem, Solution};
 use crate::jobs::engine::ladder::finest;
 use crate::jobs::engine::question::{MixOptions, Prefer};
 use crate::jobs::error::JobError;
-use crate::matter::{Kind, Nutrient, Nutrients};
+use crate::matter::{Kind, Nutrient, Nutrients, Salt};
 use crate::quantity::ppm_of;
-use crate::safety::{self, Finding};
+use crate::safety::{self, BaseWanted, Finding};
 use crate::solution::Air;
 use crate::tank::Tank;
 use crate::tank::chemistry::Mixture;
@@ -55,7 +55,7 @@ fn fitted(question: &Question, options: &MixOptions) -> Result<Exact, JobError> 
         return Ok(Exact { solution: solve(&problem)?, acid: Vec::new(), findings, left_out });
     };
     if tank_open(question) {
-        findings.push(safety::acid_not_reckoned_in_tank());
+        findings.push(safety::acid_not_reckoned_in_tank(&acid.salts));
         for &at in &question.acids {
             problem.columns[at].forbid();
         }
@@ -101,8 +101,8 @@ fn fitted(question: &Question, options: &MixOptions) -> Result<Exact, JobError> 
             }
             Undosed::Blind => (
                 Some(match mixture.leaves_alkalinity_open(&chosen.solution.g_per_l) {
-                    Some((open, meq_per_l)) => safety::acid_not_reckoned(parts.name(open), meq_per_l),
-                    None => safety::acid_not_reckoned_in_tank(),
+                    Some((open, meq_per_l)) => safety::acid_not_reckoned(&acid.salts, parts.name(open), meq_per_l),
+                    None => safety::acid_not_reckoned_in_tank(&acid.salts),
                 }),
                 Vec::new(),
             ),
@@ -172,10 +172,11 @@ fn brings_more(mixture: &Mixture, acids: &[usize], g_per_l: &[f64], formula: &Fo
 }
 
 /// The first base on the shelf and the grams of it that would bring the mix up to the wish, where it is clearly under.
-fn base_that_would(question: &Question, acid: &Acid, per_l: &[f64]) -> Result<Option<(String, f64)>, JobError> {
+fn base_that_would(question: &Question, acid: &Acid, per_l: &[f64]) -> Result<Option<BaseWanted>, JobError> {
     let bench = question.bench();
     let Some(base) = bench.shelf.iter().find(|stock| bench.salt(stock).kind == Kind::Base) else { return Ok(None) };
     let air = if acid.basis == Basis::Fresh { Air::Closed } else { Air::Open };
     let per_l = grams_to_reach(&question.tank, &question.parts, per_l, *base, acid.target_ph, air)?;
-    Ok(per_l.map(|grams| (bench.salt(base).name.clone(), grams * question.litres())))
+    let Salt { id, name, .. } = bench.salt(base);
+    Ok(per_l.map(|per_l| BaseWanted { salt: id.clone(), name: name.clone(), grams: per_l * question.litres() }))
 }

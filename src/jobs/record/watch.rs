@@ -13,7 +13,7 @@ use crate::fit::Problem;
 use crate::jobs::engine::ladder::finest;
 use crate::matter::{NUTRIENTS, Nutrient};
 use crate::quantity::ppm_of;
-use crate::safety::{self, Achieved, EnteredWater, Facts, Finding};
+use crate::safety::{self, Achieved, Code, EnteredWater, Facts, Finding};
 use crate::tank::blend::contents;
 use crate::tank::chemistry::{Mixture, ms_per_cm};
 use crate::tank::instrument::instruments;
@@ -84,7 +84,7 @@ pub(super) fn findings(made: &Made, reckoned: &Reckoned, shown: &[usize], achiev
         bottled: &bottled(made),
     });
     findings.extend(made.findings.iter().cloned());
-    let told = findings.iter().any(|finding| finding.code == safety::PH_UNKNOWN);
+    let told = findings.iter().any(|finding| finding.code == Code::PhUnknown);
     if let Some((at, meq_per_l)) = reckoned.mixture.leaves_alkalinity_open(&reckoned.weighed).filter(|_| !told) {
         findings.push(safety::ph_unknown(parts.name(at), meq_per_l));
     }

@@ -138,7 +138,7 @@ impl Shares<'_> {
                 counts.filter(|(_, ppm)| *ppm >= 0.05).collect::<Vec<_>>()
             };
             let brings = brings(&self.bench.composition(&acid));
-            Some(AcidWanted { name: salt.name.clone(), amount, ph, brings })
+            Some(AcidWanted { salt: salt.id.clone(), name: salt.name.clone(), amount, ph, brings })
         });
         Some(safety::stock_not_acid(ids.0, ids.1, &clouds.why, told.as_ref()))
     }
