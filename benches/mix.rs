@@ -4,10 +4,10 @@
 
 use bloomsalt::bench::Bench;
 use bloomsalt::catalogue::Catalogue;
-use bloomsalt::fit::{Column, Flight, Ladder, Problem, ShareLimits, ToWeigh, Want, solve, weigh};
+use bloomsalt::fit::{Column, Flight, Ladder, Problem, ToWeigh, Want, solve, weigh};
 use bloomsalt::jobs::{self, MixOptions};
 use bloomsalt::matter::{Kind, Nutrient, Nutrients};
-use bloomsalt::quantity::{liter, ppm_of};
+use bloomsalt::quantity::{Limits, liter, ppm_of};
 use divan::{Bencher, black_box};
 
 fn main() {
@@ -42,7 +42,7 @@ fn starter(formula: &str) -> Problem<'static> {
                 weight: wish.weight,
             })
             .collect(),
-        ammonium_share: ShareLimits { min: None, max: formula.ammonium_share.max },
+        ammonium_share: Limits { min: None, max: formula.ammonium_share.max },
         ec: None,
         ph: None,
         sparing: Vec::new(),

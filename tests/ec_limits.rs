@@ -4,11 +4,11 @@
 
 use bloomsalt::bench::Bench;
 use bloomsalt::fit::{
-    Column, Conducts, EcLimits, FitError, Flight, Ladder, Limit, Problem, Proof, ShareLimits, Solution, ToWeigh, Want,
-    solve, weigh,
+    Column, Conducts, EcLimits, FitError, Flight, Ladder, Limit, Problem, Proof, Solution, ToWeigh, Want, solve, weigh,
 };
 use bloomsalt::jobs::{self, MixOptions};
 use bloomsalt::matter::{Nutrient, Nutrients};
+use bloomsalt::quantity::Limits;
 use bloomsalt::safety::Code;
 use serde_json::Value;
 
@@ -127,7 +127,7 @@ fn recorded(case: &Value) -> Asked {
                     weight: wish["weight"].as_f64().expect("a weight"),
                 })
                 .collect(),
-            ammonium_share: ShareLimits { min: None, max: case["share_max"].as_f64() },
+            ammonium_share: Limits { min: None, max: case["share_max"].as_f64() },
             ec: None,
             ph: None,
             sparing: Vec::new(),
@@ -286,7 +286,7 @@ fn random(random: &mut Random, salts: usize, extreme: bool) -> Asked {
             columns,
             water_ppm,
             wants,
-            ammonium_share: ShareLimits { min: least, max: most.filter(|most| least.is_none_or(|least| least <= *most)) },
+            ammonium_share: Limits { min: least, max: most.filter(|most| least.is_none_or(|least| least <= *most)) },
             ec: None,
             ph: None,
             sparing: Vec::new(),

@@ -6,10 +6,10 @@
 use std::fmt::Write;
 
 use bloomsalt::bench::Bench;
-use bloomsalt::fit::{Column, Conducts, EcLimits, Problem, ShareLimits, Want, phi, solve};
+use bloomsalt::fit::{Column, Conducts, EcLimits, Problem, Want, phi, solve};
 use bloomsalt::jobs::{self, Added, MixOptions, MixRecord};
 use bloomsalt::matter::{Nutrient, Nutrients};
-use bloomsalt::quantity::{Amount, gram};
+use bloomsalt::quantity::{Amount, Limits, gram};
 
 use crate::random::Random;
 
@@ -201,7 +201,7 @@ impl Tank {
                 columns: columns.clone(),
                 water_ppm,
                 wants: wants.clone(),
-                ammonium_share: ShareLimits::default(),
+                ammonium_share: Limits::default(),
                 ec: Some(ec),
                 ph: None,
                 sparing: Vec::new(),

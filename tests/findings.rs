@@ -6,6 +6,7 @@ use bloomsalt::catalogue::Catalogue;
 use bloomsalt::jobs::{self, MixOptions};
 use bloomsalt::matter::Nutrient::{self, B, Ca, Cl, Cu, Fe, K, Mg, Mn, Mo, N, Na, NitrateN, P, S, Zn};
 use bloomsalt::matter::{NUTRIENTS, Water};
+use bloomsalt::quantity::Limits;
 use bloomsalt::safety::Severity::{Note, Stop, Warning};
 use bloomsalt::safety::{Achieved, Code, EnteredWater, Facts, Finding, Measured, Severity, Substance, reads_too_far};
 use bloomsalt::solution::{Acidity, PhSpan};
@@ -92,11 +93,10 @@ impl Case {
             hold_at_most_days: None,
             achieved: &[],
             ammonium_share: Some((0.0, 0.0)),
-            ammonium_share_max: None,
-            ammonium_share_min: None,
+            ammonium_share_limits: Limits::default(),
             ec_ms_per_cm: 1.0,
             ec_plus_minus_ms_per_cm: 0.04,
-            ec_limits_ms_per_cm: (None, None),
+            ec_limits_ms_per_cm: Limits::default(),
             salts: &[],
             waters: &[],
             ph: None,
@@ -291,7 +291,8 @@ fn a_limit_missed_replaces_the_general_finding_of_the_element() {
     assert_eq!(fired(&phosphorus(None), Code::PhosphorusHigh), Some(Warning));
     assert_eq!(codes(&phosphorus(Some(65.0))), [(Code::LimitMissed, Stop), (Code::BoronHigh, Warning)]);
     assert_eq!(fired(&phosphorus(Some(80.0)), Code::PhosphorusHigh), Some(Warning));
-    let share = |max| with(|case| (case.facts.ammonium_share, case.facts.ammonium_share_max) = (Some((0.20, 0.20)), max));
+    let share =
+        |max| with(|case| (case.facts.ammonium_share, case.facts.ammonium_share_limits.max) = (Some((0.20, 0.20)), max));
     assert_eq!(codes(&share(None)), [(Code::AmmoniumShare, Warning)]);
     assert_eq!(codes(&share(Some(0.18))), [(Code::LimitMissed, Warning)]);
 }
@@ -779,10 +780,10 @@ fn ammonium_in_a_cold_tank() {
 
 #[test]
 fn ammonium_share_warns_and_stops() {
-    let share = |least, most, limits| {
+    let share = |least, most, (min, max)| {
         with(|case| {
             case.facts.ammonium_share = Some((least, most));
-            (case.facts.ammonium_share_min, case.facts.ammonium_share_max) = limits;
+            case.facts.ammonium_share_limits = Limits { min, max };
         })
     };
     let at = |most| fired(&share(most, most, (None, None)), Code::AmmoniumShare);
@@ -801,8 +802,8 @@ fn ammonium_share_warns_and_stops() {
 
 #[test]
 fn ec_outside_its_limits_on_either_side() {
-    let ec = |ec, limits| {
-        let findings = with(|case| (case.facts.ec_ms_per_cm, case.facts.ec_limits_ms_per_cm) = (ec, limits));
+    let ec = |ec, (min, max)| {
+        let findings = with(|case| (case.facts.ec_ms_per_cm, case.facts.ec_limits_ms_per_cm) = (ec, Limits { min, max }));
         fired(&findings, Code::EcOutside)
     };
     let at = |value| ec(value, (Some(0.9), Some(1.3))); // known to 0.04

@@ -275,8 +275,9 @@ proptest! {
 }
 
 mod order {
-    use bloomsalt::fit::{Column, Problem, ShareLimits, Want, solve};
+    use bloomsalt::fit::{Column, Problem, Want, solve};
     use bloomsalt::matter::Nutrients;
+    use bloomsalt::quantity::Limits;
     use bloomsalt::quantity::ppm_of;
 
     use super::*;
@@ -304,7 +305,7 @@ mod order {
                     weight: wish.weight,
                 })
                 .collect(),
-            ammonium_share: ShareLimits { min: None, max: formula.ammonium_share.max },
+            ammonium_share: Limits { min: None, max: formula.ammonium_share.max },
             ec: None,
             ph: None,
             sparing: Vec::new(),

@@ -7,7 +7,7 @@ use std::fmt::Write as _;
 
 use bloomsalt::bench::Bench;
 use bloomsalt::catalogue::Catalogue;
-use bloomsalt::fit::{Column, FitError, Problem, ShareLimits, Solution, Want, can_be_met, solve};
+use bloomsalt::fit::{Column, FitError, Problem, Solution, Want, can_be_met, solve};
 use bloomsalt::jobs::{self, JobError, MixOptions, MixRecord};
 use bloomsalt::matter::{Kind, Nutrient, Salt};
 use bloomsalt::quantity::{milliliter, ppm_decimals, ppm_of, ppm_text};
@@ -60,7 +60,7 @@ fn question(bench: &Bench, more: &[&str]) -> Problem<'static> {
                 weight: wish.weight,
             })
             .collect(),
-        ammonium_share: ShareLimits { min: formula.ammonium_share.min, max: formula.ammonium_share.max },
+        ammonium_share: formula.ammonium_share,
         ec: None,
         ph: None,
         sparing: Vec::new(),

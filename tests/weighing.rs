@@ -5,12 +5,10 @@ use std::sync::LazyLock;
 
 use bloomsalt::bench::Bench;
 use bloomsalt::catalogue::Catalogue;
-use bloomsalt::fit::{
-    Column, FitError, Flight, Ladder, Problem, ShareLimits, Solution, ToWeigh, Want, Weighed, phi, solve, weigh,
-};
+use bloomsalt::fit::{Column, FitError, Flight, Ladder, Problem, Solution, ToWeigh, Want, Weighed, phi, solve, weigh};
 use bloomsalt::jobs::{self, Added, Dose, Dosed, GoesIn, HelperRecord, JobError, MixOptions, MixRecord, Prefer};
 use bloomsalt::matter::{Kind, NUTRIENTS, Nutrient, Nutrients, Salt};
-use bloomsalt::quantity::{Amount, gram, liter, milliliter, ppm_of};
+use bloomsalt::quantity::{Amount, Limits, gram, liter, milliliter, ppm_of};
 use bloomsalt::safety::{Code, Finding, Stored, kept_apart};
 use bloomsalt::solution::EC_MODEL_PLUS_MINUS;
 use uom::si::mass::gram as in_grams;
@@ -66,7 +64,7 @@ mod steps {
             columns,
             water_ppm: Nutrients::default(),
             wants,
-            ammonium_share: ShareLimits { min: None, max },
+            ammonium_share: Limits { min: None, max },
             ec: None,
             ph: None,
             sparing: Vec::new(),
@@ -948,7 +946,7 @@ mod few {
                     weight: wish.weight,
                 })
                 .collect(),
-            ammonium_share: ShareLimits { min: None, max: formula.ammonium_share.max },
+            ammonium_share: Limits { min: None, max: formula.ammonium_share.max },
             ec: None,
             ph: None,
             sparing: Vec::new(),

@@ -4,7 +4,7 @@ use std::borrow::Cow;
 
 use serde::Serialize;
 
-use crate::bench::{Bench, Formula, Limits, Wish};
+use crate::bench::{Bench, Formula, Wish};
 use crate::fit::{Proof, ShadowPrices, Solution, phi};
 use crate::jobs::engine::blend::filled_with;
 use crate::jobs::engine::question::Question;
@@ -14,7 +14,7 @@ use crate::jobs::record::describe::describe;
 use crate::jobs::record::made::Made;
 use crate::jobs::record::{MixRecord, StageRecord};
 use crate::matter::{NUTRIENTS, Nutrient};
-use crate::quantity::{TARGET_PPM, Volume, milliliter, ppm, ppm_of};
+use crate::quantity::{Limits, TARGET_PPM, Volume, milliliter, ppm, ppm_of};
 use crate::tank::parts::Parts;
 use crate::tank::saved::saved;
 use crate::tank::{Recipe, Tank};

@@ -11,10 +11,10 @@ use super::mix::mix;
 use super::recipe::filled_up_recipe;
 use super::record::MixRecord;
 use super::{Recipe, RecipeInto};
-use crate::bench::{Bench, Formula, Limits, Wish};
+use crate::bench::{Bench, Formula, Wish};
 use crate::logbook::{Logbook, Moment, Patterns, State, Track};
 use crate::matter::{NUTRIENTS, Nutrient, Nutrients};
-use crate::quantity::{Date, TARGET_PPM, Volume, liter, milliliter, ppm, ppm_of};
+use crate::quantity::{Date, Limits, TARGET_PPM, Volume, liter, milliliter, ppm, ppm_of};
 use crate::safety::{self, Code, Severity};
 
 /// Poured over so many days where no volume is stated (own choice).
@@ -219,8 +219,8 @@ fn builds_up(bench: &Bench, formula: &Formula, state: &State, after: &dyn Fn(f64
         let day = first_day(|days| after(days).is_some_and(|ppm| ppm[nutrient] > limit));
         all.extend(day.map(|days| told(nutrient.symbol(), limit, from, days)));
     }
-    if let (_, Some(limit)) = ec_limits(formula) {
-        let is_over = |ppm: Nutrients| is_ec_outside(bench, state, (None, Some(limit)), &ppm);
+    if let Some(limit) = ec_limits(formula).max {
+        let is_over = |ppm: Nutrients| is_ec_outside(bench, state, Limits { min: None, max: Some(limit) }, &ppm);
         let day = first_day(|days| after(days).is_some_and(is_over));
         all.extend(day.map(|days| told("EC", limit, "formula", days)));
     }

@@ -5,6 +5,7 @@
 
 mod bounds;
 mod date;
+mod limits;
 mod parse;
 mod print;
 mod units;
@@ -19,6 +20,7 @@ pub use bounds::{
     TRUST, UPTAKE, WATER_ON_HAND_L, WATER_PPM, WEIGHED_G, WEIGHED_L, WEIGHT, WINDOW_DAYS,
 };
 pub use date::{Date, DateError, Stamp, Weekday, WholeDays, WrongDate};
+pub use limits::Limits;
 pub use parse::{
     Alkalinity, Amount, Concentration, QuantityError, alkalinity, amount, concentration, conductivity, density, duration,
     equivalents, mass, moles, temperature, volume, whole_days,

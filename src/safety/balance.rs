@@ -86,8 +86,8 @@ fn ammonium(facts: &Facts, found: &mut Vec<Finding>) {
     } else {
         format!("{} %", percent(most))
     };
-    let over = facts.ammonium_share_max.filter(|max| most > max + SHARE_EDGE);
-    let under = facts.ammonium_share_min.filter(|min| least < min - SHARE_EDGE);
+    let over = facts.ammonium_share_limits.max.filter(|max| most > max + SHARE_EDGE);
+    let under = facts.ammonium_share_limits.min.filter(|min| least < min - SHARE_EDGE);
     let cold = facts.temperature_c < COLD_C;
     let (warning, stop) = if cold { AMMONIUM_SHARE_COLD } else { AMMONIUM_SHARE };
     if let Some(limit) = over.or(under) {
@@ -123,7 +123,7 @@ fn ammonium(facts: &Facts, found: &mut Vec<Finding>) {
                     }
                 ),
             )
-            .remedy(if facts.ammonium_share_max.is_none() && facts.nitrogen_target_ppm.is_some() {
+            .remedy(if facts.ammonium_share_limits.max.is_none() && facts.nitrogen_target_ppm.is_some() {
                 format!("Set `ammonium_share = {{ max = {warning:.2} }}` in the formula.")
             } else {
                 "Less ammonium or urea, more nitrate.".to_owned()

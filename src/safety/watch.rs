@@ -4,7 +4,7 @@
 
 use super::{Achieved, Code, Facts, Finding, Measured, Severity, acidity, balance, strength, together};
 use crate::matter::Nutrient;
-use crate::quantity::{ppm_text, significant};
+use crate::quantity::{Limits, ppm_text, significant};
 
 /// Elements that a plant cannot do without and a formula should name, with the low end of the usual range in ppm
 /// (from memory).
@@ -247,7 +247,7 @@ fn nitrogen_low(facts: &Facts, found: &mut Vec<Finding>) {
 }
 
 fn ec_outside(facts: &Facts, found: &mut Vec<Finding>) {
-    let (min, max) = facts.ec_limits_ms_per_cm;
+    let Limits { min, max } = facts.ec_limits_ms_per_cm;
     let (ec, about) = (facts.ec_ms_per_cm, facts.ec_plus_minus_ms_per_cm);
     let over = max.filter(|max| ec - about > *max).map(|max| ("at most", max));
     let under = min.filter(|min| ec + about < *min).map(|min| ("at least", min));

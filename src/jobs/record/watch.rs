@@ -7,7 +7,7 @@ use super::Saturation;
 use super::correction::correction;
 use super::made::Made;
 use super::reckoned::Reckoned;
-use crate::bench::{Formula, Source};
+use crate::bench::{Formula, Source, Wish};
 use crate::catalogue::SaltId;
 use crate::fit::Problem;
 use crate::jobs::engine::ladder::finest;
@@ -27,14 +27,15 @@ const SATURATION_EDGE: f64 = 0.1;
 pub(super) fn achieved(made: &Made, reckoned: &Reckoned) -> Vec<Achieved> {
     let of = |nutrient| {
         let wish = made.formula.and_then(|formula| formula.wish(nutrient));
+        let [target_ppm, min_ppm, max_ppm] = wish.map(Wish::in_ppm).unwrap_or_default();
         Achieved {
             nutrient,
             ppm: reckoned.ppm[nutrient],
             exact_ppm: reckoned.ppm_exact[nutrient],
             plus_minus_ppm: reckoned.plus_minus[nutrient],
-            target_ppm: wish.and_then(|wish| wish.target).map(ppm_of),
-            min_ppm: wish.and_then(|wish| wish.min).map(ppm_of),
-            max_ppm: wish.and_then(|wish| wish.max).map(ppm_of),
+            target_ppm,
+            min_ppm,
+            max_ppm,
         }
     };
     NUTRIENTS.into_iter().filter(|nutrient| !made.tank.before.not_known.contains(nutrient)).map(of).collect()
@@ -53,8 +54,6 @@ pub(super) fn hold_at_most_days(made: &Made) -> Option<f64> {
 /// Everything that is found in the tank, most severe first.
 pub(super) fn findings(made: &Made, reckoned: &Reckoned, shown: &[usize], achieved: &[Achieved]) -> Vec<Finding> {
     let Made { tank, formula, parts, .. } = made;
-    let share_limits = formula.map(|formula| formula.ammonium_share).unwrap_or_default();
-    let ec_limits = formula.map(|formula| formula.ec).unwrap_or_default();
     let growth_ppm: Vec<(Nutrient, f64)> = growth(made)
         .map(|growth| growth.wishes.iter().filter_map(|wish| Some((wish.nutrient, ppm_of(wish.target?)))).collect())
         .unwrap_or_default();
@@ -66,11 +65,10 @@ pub(super) fn findings(made: &Made, reckoned: &Reckoned, shown: &[usize], achiev
         hold_at_most_days: hold_at_most_days(made),
         achieved,
         ammonium_share: Problem::ammonium_share(&reckoned.ppm),
-        ammonium_share_max: share_limits.max,
-        ammonium_share_min: share_limits.min,
+        ammonium_share_limits: formula.map(|formula| formula.ammonium_share).unwrap_or_default(),
         ec_ms_per_cm: reckoned.ec,
         ec_plus_minus_ms_per_cm: reckoned.ec_plus_minus,
-        ec_limits_ms_per_cm: (ec_limits.min.map(ms_per_cm), ec_limits.max.map(ms_per_cm)),
+        ec_limits_ms_per_cm: formula.map(|formula| formula.ec.map(ms_per_cm)).unwrap_or_default(),
         salts: &watched(made, shown, &reckoned.weighed),
         waters: &entered(made, reckoned),
         ph: reckoned.acidity,

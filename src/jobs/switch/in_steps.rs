@@ -4,14 +4,14 @@
 use serde::Serialize;
 
 use super::{SwitchOptions, SwitchRecord, Turn, at_once, before, litres, turn};
-use crate::bench::{Bench, Formula, Limits, Wish};
+use crate::bench::{Bench, Formula, Wish};
 use crate::jobs::engine::question::{MixOptions, formula as formula_called};
 use crate::jobs::error::JobError;
 use crate::jobs::recipe::switch_recipe;
 use crate::jobs::record::handling::weighed_out;
 use crate::jobs::record::{Dose, Element, HelperRecord, WaterRecord};
 use crate::matter::Nutrient;
-use crate::quantity::{gram, liter, ppm, ppm_of};
+use crate::quantity::{Limits, gram, liter, ppm, ppm_of};
 use crate::safety::{Finding, Severity};
 use crate::solution::Air;
 use crate::tank::Content;
