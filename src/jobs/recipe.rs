@@ -5,7 +5,7 @@ use crate::jobs::engine::blend::as_filled;
 use crate::jobs::record::{Dose, Ingredient as Measured, MixRecord};
 use crate::jobs::{CheckRecord, Remedy, SwitchRecord};
 use crate::matter::NUTRIENTS;
-use crate::quantity::milliliter;
+use crate::quantity::{liter_of, milliliter};
 use crate::tank::parts::Parts;
 use crate::tank::{Recipe, RecipeDose, RecipeHelper, RecipeInto, RecipeProduct, RecipeWater, RecipeWish};
 
@@ -48,7 +48,7 @@ pub fn recipe(bench: &Bench, mix: &MixRecord) -> Recipe {
         formula: mix.formula.clone(),
         bench: bench.name.clone(),
         volume_l: mix.volume_l,
-        plus_minus_l: milliliter(bench.tank.plus_minus) * 1e-3,
+        plus_minus_l: liter_of(bench.tank.plus_minus),
         temperature_c: mix.temperature_c,
         water_ppm: NUTRIENTS
             .into_iter()

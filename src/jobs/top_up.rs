@@ -2,7 +2,6 @@
 
 use serde::Serialize;
 
-use super::cycle::content;
 use super::engine::blend::blended;
 use super::engine::question::{MixOptions, formula as formula_called};
 use super::error::JobError;
@@ -14,7 +13,7 @@ use super::{Recipe, RecipeInto};
 use crate::bench::{Bench, Formula, Wish};
 use crate::logbook::{Logbook, Moment, Patterns, State, Track};
 use crate::matter::{NUTRIENTS, Nutrient, Nutrients};
-use crate::quantity::{Date, Limits, TARGET_PPM, Volume, liter, milliliter, ppm, ppm_of};
+use crate::quantity::{Date, Limits, TARGET_PPM, Volume, liter, liter_of, ppm, ppm_of};
 use crate::safety::{self, Code, Severity};
 
 /// Poured over so many days where no volume is stated (own choice).
@@ -123,10 +122,10 @@ pub fn top_up(bench: &Bench, asked: &TopUpAsked) -> Result<(TopUpRecord, Recipe)
     let per_day = per_day.ok_or_else(|| no("no readings tell what plants take: it needs EC, and again some days later"))?;
     let lost = state.litres_per_day.filter(|lost| *lost > 0.0);
     let lost = lost.ok_or_else(|| no("no levels tell how much water goes: read the level before each filling up"))?;
-    let full = milliliter(bench.tank.volume) * 1e-3 + tank.held_back_l;
+    let full = liter_of(bench.tank.volume) + tank.held_back_l;
     let takes = |nutrient, target_ppm: f64| per_day * asked.patterns.speed(Track::Likely, nutrient) * target_ppm * full;
     let targets: Vec<(&Wish, f64)> = formula.wishes.iter().filter_map(|wish| Some((wish, ppm_of(wish.target?)))).collect();
-    let litres = asked.volume.map_or(DAYS_OF_POURING * lost, |volume| milliliter(volume) * 1e-3);
+    let litres = asked.volume.map_or(DAYS_OF_POURING * lost, liter_of);
     let can = |water: Option<&Nutrients>| {
         let wanted = targets.iter().map(|(wish, target)| (**wish, takes(wish.nutrient, *target) / lost));
         let poured = pouring(formula, water, wanted)?;
@@ -145,7 +144,7 @@ pub fn top_up(bench: &Bench, asked: &TopUpAsked) -> Result<(TopUpRecord, Recipe)
     (made.against_growth, made.evidence, made.hold_at_most_days) = (None, None, None);
     made.findings.retain(|finding| finding.severity == Severity::Stop || OF_POURING.contains(&finding.code));
     made.mind(&can, &[], &[], &[]);
-    let brings = content(&made);
+    let brings = made.content_ppm();
     let after = |days: f64| state.ppm_in(days, Track::Likely, asked.patterns, &brings);
     let floor_ppm = usual_floor_ppm(Some(formula));
     let short = floor_ppm.and_then(|floor| first_day(|days| after(days).is_some_and(|ppm| ppm[Nutrient::N] < floor)));

@@ -26,13 +26,13 @@ pub use parse::{
     equivalents, mass, moles, temperature, volume, whole_days,
 };
 pub use print::{
-    bucket_text, buckets_text, fixed, nine_digits, ppm_decimals, ppm_text, round_to, significant, trimmed, volume_text,
-    whole_steps,
+    bucket_text, buckets_text, fixed, grams_text, liters_written, nine_digits, ppm_decimals, ppm_text, round_to,
+    significant, trimmed, volume_text, whole_steps,
 };
 pub(crate) use print::{unseen, visible};
 pub(crate) use units::{CACO3_G_PER_EQ, HCO3_G_PER_EQ};
 pub use units::{Conductivity, Density, Mass, Ppm, Temperature, Time, Volume};
 pub use units::{
-    US_GALLON_L, celsius, days, gram, gram_per_milliliter_of, kilogram_per_liter, liter, milliliter, millisiemens_per_cm,
-    ppm, ppm_of,
+    US_GALLON_L, celsius, days, gram, gram_per_milliliter_of, kilogram_per_liter, liter, liter_of, milliliter,
+    millisiemens_per_cm, ppm, ppm_of,
 };

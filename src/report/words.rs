@@ -4,7 +4,7 @@ use crate::jobs::{
     Dose, Dosed, Element, FillReason, General, GoesIn, Handling, HelperRecord, Ingredient, MissedRecord, MixRecord,
     TankPlan, WaterRecord,
 };
-use crate::quantity::{buckets_text, fixed, liter, ppm_text, significant, trimmed, volume_text};
+use crate::quantity::{buckets_text, fixed, grams_text, liter, ppm_text, significant, trimmed, volume_text};
 
 /// `60 L`.
 pub(super) fn litres(volume_l: f64) -> String {
@@ -54,11 +54,6 @@ pub(super) fn decimals(step: f64) -> usize {
     (0..6).find(|places| fixed(step, *places).parse::<f64>().is_ok_and(|shown| (shown - step).abs() < 1e-9)).unwrap_or(6)
 }
 
-/// Grams, and what is under one in milligrams.
-fn milligrams(grams: f64) -> String {
-    if grams < 1.0 { format!("{} mg", significant(grams * 1e3, 2)) } else { format!("{} g", significant(grams, 2)) }
-}
-
 /// Decimals of a dose in grams.
 pub(super) fn dose_decimals(dose: &Dose) -> usize {
     match dose.what {
@@ -91,9 +86,9 @@ pub(super) fn measured(dose: &Dose) -> (String, String) {
             (format!("{} mL", fixed(drawn.millilitres, 1)), with)
         }
         Dosed::Salt { goes_in: GoesIn::InBottle { grams, .. }, .. } => {
-            (String::new(), format!("{} in it", milligrams(*grams)))
+            (String::new(), format!("{} in it", grams_text(*grams)))
         }
-        Dosed::Salt { goes_in: GoesIn::LeftOut, grams_exact, .. } => left_out(milligrams(*grams_exact)),
+        Dosed::Salt { goes_in: GoesIn::LeftOut, grams_exact, .. } => left_out(grams_text(*grams_exact)),
         Dosed::Bottle { drawn: None, millilitres_exact, .. } => {
             left_out(format!("{} mL", significant(*millilitres_exact, 2)))
         }

@@ -1,8 +1,7 @@
 //! What to know of stock bottles.
 
-use super::weighing::weight_text;
 use super::{Code, Finding, Finest};
-use crate::quantity::trimmed;
+use crate::quantity::{grams_text, trimmed};
 
 /// A bottle is weaker than asked for, because something in it would crystallise.
 ///
@@ -38,8 +37,8 @@ pub fn stock_left_out(bottle: &str, salt: &str, grams: f64, finest: &Finest) -> 
         Code::CannotBeWeighed,
         format!(
             "{salt}: {} belong into bottle {bottle}, and the finest scale is trusted with {} and more; it is left out.",
-            weight_text(grams),
-            weight_text(finest.smallest_g)
+            grams_text(grams),
+            grams_text(finest.smallest_g)
         ),
     )
     .remedy("Make a larger bottle, or use a finer scale.")
@@ -50,7 +49,7 @@ pub fn stock_left_out(bottle: &str, salt: &str, grams: f64, finest: &Finest) -> 
 pub fn stock_runs_short(salt: &str, grams: f64, on_hand: f64) -> Finding {
     Finding::warning(
         Code::ShelfRunsShort,
-        format!("{salt}: the bottles take {}, and {} are on hand.", weight_text(grams), weight_text(on_hand)),
+        format!("{salt}: the bottles take {}, and {} are on hand.", grams_text(grams), grams_text(on_hand)),
     )
     .remedy("Buy more, or make smaller bottles.")
 }

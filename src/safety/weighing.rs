@@ -2,22 +2,17 @@
 
 use super::reaction::PH_NEAR;
 use super::{Bottled, Code, Facts, Finding, Finest, Measured};
-use crate::quantity::{fixed, significant, trimmed};
+use crate::quantity::{fixed, grams_text, significant, trimmed};
 
 /// Steps of usual scales, g.
 const USUAL_SCALES_G: [f64; 4] = [0.1, 0.01, 0.001, 0.000_1];
 /// Chloride that is worth a word, ppm: own choice.
 const MORE_CHLORIDE: f64 = 1.0;
 
-/// Grams, or milligrams under a gram, so that no dose reads as 0.
-pub(super) fn weight_text(grams: f64) -> String {
-    if grams < 1.0 { format!("{} mg", significant(grams * 1e3, 2)) } else { format!("{} g", significant(grams, 2)) }
-}
-
 fn amount_text(amount: f64, finest: &Finest) -> String {
     match finest.density_g_per_ml {
         Some(density) => format!("{} mL", significant(amount / density, 2)),
-        None => weight_text(amount),
+        None => grams_text(amount),
     }
 }
 
@@ -47,8 +42,7 @@ pub(super) fn findings(facts: &Facts, found: &mut Vec<Finding>) {
 /// * `amount`: g of a salt, mL of a bottle
 #[must_use]
 pub fn shelf_runs_short(name: &str, amount: f64, bottle: bool) -> Finding {
-    let all =
-        if bottle { format!("{} mL left", significant(amount, 1)) } else { format!("{} on hand", weight_text(amount)) };
+    let all = if bottle { format!("{} mL left", significant(amount, 1)) } else { format!("{} on hand", grams_text(amount)) };
     Finding::warning(Code::ShelfRunsShort, format!("{name}: all {all} go in, and targets are still missed."))
         .remedy(if bottle { "Make more of it." } else { "Buy more, or mix less at once." }.to_owned())
 }

@@ -119,9 +119,10 @@ fn portions(amount: f64, capacity: Option<f64>) -> u32 {
     capacity.map_or(1, |capacity| (amount / capacity - 1e-9).ceil().max(1.0) as u32)
 }
 
-/// How `amount` is measured.
-pub(crate) fn measured(instruments: &[Instrument], density: Option<f64>, amount: f64) -> Measured {
-    let Some(chosen) = chosen(instruments, amount) else {
+/// How an amount of something of this density is measured.
+pub(crate) fn measured(bench: &Bench, density: Option<f64>, amount: f64) -> Measured {
+    let instruments = instruments(bench, density);
+    let Some(chosen) = chosen(&instruments, amount) else {
         let finest = instruments.iter().min_by(|a, b| a.step.total_cmp(&b.step));
         let deviation = finest.map_or(0.0, |finest| finest.step / 12.0_f64.sqrt());
         let none =

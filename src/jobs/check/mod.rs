@@ -21,7 +21,7 @@ use crate::safety::{self, Code, Finding};
 use crate::solution::{Air, MeterScale};
 use crate::tank::chemistry::{Mixture, slips, volume_deviation};
 use crate::tank::dose::poured;
-use crate::tank::instrument::{Measured, instruments, measured};
+use crate::tank::instrument::{Measured, measured};
 use crate::tank::parts::{Part, Parts};
 use crate::tank::saved::saved;
 use crate::tank::{Added, Content, Drawn, Recipe, Tank};
@@ -251,7 +251,7 @@ impl<'a> InTank<'a> {
             .map(|(at, (_, amount))| {
                 let density = parts.density(at);
                 // as good as the instrument that would have been used; the finest where none could be trusted
-                let as_measured = measured(&instruments(bench, density), density, *amount);
+                let as_measured = measured(bench, density, *amount);
                 Measured {
                     is_trusted: true,
                     amount: *amount,

@@ -17,7 +17,6 @@ use crate::solution::Air;
 use crate::tank::Tank;
 use crate::tank::chemistry::Mixture;
 use crate::tank::correction::grams_to_reach;
-use crate::tank::instrument::instruments;
 use crate::tank::parts::Parts;
 
 /// A misfit this near to another is as good, own choice.
@@ -67,8 +66,8 @@ fn fitted(question: &Question, options: &MixOptions) -> Result<Exact, JobError> 
     };
     for (at, dose, misfit) in lost {
         if chosen.solution.misfit > misfit + AS_GOOD {
-            let density = parts.density(at);
-            findings.push(safety::acid_left_to_others(parts.name(at), dose, &finest(&instruments(bench, density), density)));
+            let finest = finest(bench, parts.density(at));
+            findings.push(safety::acid_left_to_others(parts.name(at), dose, &finest));
         }
     }
     // of a way that is only compared with others the dose on the other basis is not told
@@ -107,8 +106,7 @@ fn fitted(question: &Question, options: &MixOptions) -> Result<Exact, JobError> 
                 Vec::new(),
             ),
             Undosed::TooLittle(dose) => {
-                let density = parts.density(at);
-                let finest = finest(&instruments(bench, density), density);
+                let finest = finest(bench, parts.density(at));
                 (Some(safety::acid_too_little(parts.name(at), dose, &finest)), records)
             }
         };

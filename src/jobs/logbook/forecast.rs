@@ -10,7 +10,7 @@ use crate::jobs::recipe::filled_up_recipe;
 use crate::jobs::{JobError, Recipe};
 use crate::logbook::{Logbook, Moment, Patterns, State, TRACKS, Tank, Track};
 use crate::matter::{Nutrient, Nutrients};
-use crate::quantity::{Limits, milliliter};
+use crate::quantity::{Limits, liter_of};
 use crate::tank::chemistry::ms_per_cm;
 
 /// Days that a forecast looks at: own choice; no plant keeps its pace for longer.
@@ -155,7 +155,7 @@ fn comes_down(
     after: &dyn Fn(f64, Track) -> Option<Nutrients>,
 ) {
     let Some(nutrient) = Nutrient::parse(&missed.element).filter(|_| missed.ppm > missed.target_ppm) else { return };
-    let full_l = milliliter(bench.tank.volume) * 1e-3 + tank.held_back_l;
+    let full_l = liter_of(bench.tank.volume) + tank.held_back_l;
     if tank.volume_l < full_l {
         let of_water = water[nutrient];
         let topped_up = of_water + (missed.ppm - of_water) * tank.volume_l / full_l;

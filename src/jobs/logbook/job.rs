@@ -1,10 +1,10 @@
 //! A saved recipe as one entry: a fresh tank, or a job done whole in a tank that holds something.
 
-use super::events::{amounts, days, litres, parted, recipe_event};
+use super::events::{amounts, days, parted, recipe_event};
 use crate::bench::Bench;
 use crate::jobs::{JobError, Recipe};
 use crate::logbook::Event;
-use crate::quantity::{Volume, liter, nine_digits};
+use crate::quantity::{Volume, liter, liters_written, nine_digits};
 use crate::tank::saved::of_job;
 
 /// What was really done where a recipe is not followed to the letter; weights are changed in the recipe itself.
@@ -46,10 +46,10 @@ pub fn job_event(bench: &Bench, recipe: &Recipe, otherwise: &DoneOtherwise) -> R
     };
     let saved = of_job(recipe, bench)?;
     let hold = bench.formula(recipe.formula.as_deref().unwrap_or_default()).and_then(|formula| formula.hold_at_most);
-    let drained_l = otherwise.drained.map_or(nine_digits(into.drained_l), litres);
-    let filled_l = otherwise.filled.map_or(nine_digits(into.filled_l), litres);
+    let drained_l = otherwise.drained.map_or(nine_digits(into.drained_l), liters_written);
+    let filled_l = otherwise.filled.map_or(nine_digits(into.filled_l), liters_written);
     // what was read after it says what was there before it
-    let read = otherwise.level_after.map(|after| nine_digits(litres(after) - filled_l + drained_l));
+    let read = otherwise.level_after.map(|after| nine_digits(liters_written(after) - filled_l + drained_l));
     let (water, mg) = parted(&saved.bench.water.nutrients, filled_l, &saved.brought_mg());
     let water = if filled_l > 0.0 { amounts(&water) } else { [].into() };
     Ok(Event::Done {

@@ -104,6 +104,22 @@ pub(crate) fn describe(made: &Made, meter: Option<MeterScale>) -> Result<MixReco
     Ok(record)
 }
 
+impl MixRecord {
+    /// What the tank holds by nutrient, as a filling of a logbook would have it, ppm.
+    pub(in crate::jobs) fn content_ppm(&self) -> Nutrients {
+        let mut ppm = Nutrients::default();
+        for element in &self.elements {
+            if let Some(nutrient) = Nutrient::parse(&element.element) {
+                ppm[nutrient] = element.ppm;
+            }
+        }
+        ppm[Nutrient::NitrateN] = self.nitrate_n_ppm;
+        ppm[Nutrient::AmmoniumN] = self.ammonium_n_ppm;
+        ppm[Nutrient::UreaN] = self.urea_n_ppm;
+        ppm
+    }
+}
+
 /// Litres of each water of a blend.
 fn waters(tank: &Tank) -> Vec<WaterRecord> {
     litres_of(tank.bench, tank.filled_l()).map(|(id, litres)| WaterRecord { id: id.to_owned(), litres }).collect()

@@ -16,7 +16,6 @@ use crate::quantity::ppm_of;
 use crate::safety::{self, Achieved, Code, EnteredWater, Facts, Finding};
 use crate::tank::blend::contents;
 use crate::tank::chemistry::{Mixture, ms_per_cm};
-use crate::tank::instrument::instruments;
 use crate::tank::parts::{Part, Parts};
 use crate::tank::{Content, Tank};
 
@@ -99,13 +98,12 @@ fn watched(made: &Made, shown: &[usize], weighed: &[f64]) -> Vec<safety::Measure
     let watch = |at: usize| {
         let solubility = parts.salt(at).and_then(|salt| salt.solubility.as_ref());
         let nothing_measures_it = !measured[at].is_trusted && made.bottle_of(at).is_none();
-        let density = parts.density(at);
         safety::Measured {
             id: parts.id(at).to_owned(),
             name: parts.name(at).to_owned(),
             amount_exact: exact_per_l[at] * litres,
             bottle: matches!(parts.list[at], Part::Helper(_)),
-            too_small_for: nothing_measures_it.then(|| finest(&instruments(bench, density), density)),
+            too_small_for: nothing_measures_it.then(|| finest(bench, parts.density(at))),
             g_per_l: weighed[at],
             soluble_g_per_l: solubility.map(|solubility| solubility.at_least_g_per_l(celsius)),
             solubility_source: solubility.map(|solubility| solubility.source.clone()),
@@ -127,8 +125,7 @@ fn bottled(made: &Made) -> Vec<safety::Bottled> {
                 .serves
                 .iter()
                 .map(|&at| {
-                    let density = parts.density(at);
-                    let finest = finest(&instruments(made.tank.bench, density), density);
+                    let finest = finest(made.tank.bench, parts.density(at));
                     (parts.name(at).to_owned(), made.exact_per_l[at] * litres, finest)
                 })
                 .collect(),

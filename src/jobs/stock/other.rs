@@ -1,6 +1,7 @@
 //! Another formula from the same bottles: by themselves, and with few salts weighed in beside them.
 
-use super::{Bottles, WithSalts, holds};
+use super::WithSalts;
+use super::bottles::{Bottles, holds};
 use crate::bench::{Bench, Stock};
 use crate::catalogue::SaltId;
 use crate::fit::{self, EcLimits, FitError, Problem};

@@ -5,8 +5,9 @@ use std::collections::BTreeMap;
 
 use super::bottle::wants_pure_water;
 use super::dissolve::{Crystals, Limit};
+use super::sorted::Portion;
 use super::split::{Asked, split};
-use super::{LEAST_STRENGTH, Portion, StockOptions};
+use super::{LEAST_STRENGTH, StockOptions};
 use crate::bench::{Bench, Stock};
 use crate::catalogue::SaltId;
 use crate::jobs::engine::clear::{Clouds, Judge};

@@ -9,7 +9,7 @@ use crate::jobs::error::JobError;
 use crate::jobs::record::describe::describe;
 use crate::jobs::record::made::Made;
 use crate::jobs::record::{Dose, Element, HelperRecord, MixRecord, Verdict, WaterRecord};
-use crate::quantity::{Conductivity, Date, Volume, liter, milliliter, trimmed, volume_text};
+use crate::quantity::{Conductivity, Date, Volume, liter, liter_of, trimmed, volume_text};
 use crate::safety::{self, Finding};
 use crate::tank::parts::Parts;
 use crate::tank::{Content, Tank};
@@ -192,17 +192,13 @@ pub fn switch(
 fn turn<'b>(bench: &'b Bench, formula: &'b str, holding: &'b Content, how: &SwitchOptions) -> Result<Turn<'b>, JobError> {
     let turn = Turn::full(bench, formula, holding)?;
     let full = turn.full;
-    let level = how.level.map_or(full, litres);
+    let level = how.level.map_or(full, liter_of);
     // a logbook keeps nine digits of everything that makes up its level
     if level > full * (1.0 + 1e-8) {
         let (level, full) = (volume_text(liter(level)), volume_text(liter(full)));
         return Err(JobError::NoSwitch { why: format!("a level of {level} is over the tank's {full}") });
     }
-    Ok(turn.standing_at(level.min(full), how.held_back.map_or(0.0, litres)))
-}
-
-fn litres(volume: Volume) -> f64 {
-    milliliter(volume) * 1e-3
+    Ok(turn.standing_at(level.min(full), how.held_back.map_or(0.0, liter_of)))
 }
 
 /// As [`switch`], in one go.
@@ -219,12 +215,12 @@ fn at_once(
     let no = |why: String| Err(JobError::NoSwitch { why });
     // what is told to the litre is all of it, and so is a little more
     let all_of_it = |drain: f64| if drain > level && drain <= level * (1.0 + AS_TOLD) { level } else { drain };
-    let fixed_drain = how.drain.map(litres).map(all_of_it);
+    let fixed_drain = how.drain.map(liter_of).map(all_of_it);
     if fixed_drain.is_some_and(|drain| drain > level * (1.0 + 1e-9)) {
         let asked = fixed_drain.map_or_else(String::new, |drain| volume_text(liter(drain)));
         return no(format!("{asked} cannot be drained: there are {} that can", volume_text(liter(level))));
     }
-    let bucket = how.bucket.map(litres);
+    let bucket = how.bucket.map(liter_of);
     if bucket.is_some_and(|bucket| level / bucket > MOST_BUCKETS) {
         return no(format!("more than {} buckets: name a larger one", trimmed(MOST_BUCKETS, 0)));
     }

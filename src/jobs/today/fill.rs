@@ -3,7 +3,6 @@
 use super::record::{FillUp, PhCorrection};
 use crate::bench::{Bench, Formula};
 use crate::jobs::check::remedy::fill_and_add;
-use crate::jobs::cycle::content;
 use crate::jobs::engine::blend::as_filled;
 use crate::jobs::logbook::missed;
 use crate::jobs::recipe::filled_up_recipe;
@@ -12,7 +11,7 @@ use crate::jobs::record::order::{Act, Step};
 use crate::jobs::{Content, JobError, MixRecord};
 use crate::logbook::{State, Tank as Booked, Track};
 use crate::matter::{Kind, Nutrient, Nutrients, Salt};
-use crate::quantity::milliliter;
+use crate::quantity::liter_of;
 use crate::safety::{Finding, Severity, Substance, chelates_outside};
 use crate::solution::{Acidity, Air, PhSpan};
 use crate::tank::parts::{Part, Parts};
@@ -25,7 +24,7 @@ const FULL: f64 = 0.005;
 
 /// Water that a tank lacks, L.
 pub(super) fn lacks_l(bench: &Bench, tank: &Booked) -> f64 {
-    let full = milliliter(bench.tank.volume) * 1e-3;
+    let full = liter_of(bench.tank.volume);
     let level = (tank.volume_l - tank.held_back_l).clamp(0.0, full);
     if full - level < FULL * full { 0.0 } else { full - level }
 }
@@ -51,7 +50,7 @@ pub(super) fn fill_up(
     if let Some(of) = corrects {
         holding = corrected_by(&here, holding, of, tank.volume_l)?;
     }
-    let full = milliliter(bench.tank.volume) * 1e-3;
+    let full = liter_of(bench.tank.volume);
     let level = (tank.volume_l - tank.held_back_l).clamp(0.0, full);
     let water_l = lacks_l(bench, tank);
     let (before, after) = match fill_and_add(&here, formula, &holding, full - water_l, tank.held_back_l) {
@@ -73,7 +72,7 @@ pub(super) fn fill_up(
             misfit_before: before.misfit,
             misfit: after.misfit,
             // as a logbook reckons it, and so what it tells of the tank next
-            ec_ms_cm: ec_of(&bench.catalogue, &content(&after)).unwrap_or(after.ec_ms_cm) * state.meter_factor,
+            ec_ms_cm: ec_of(&bench.catalogue, &after.content_ppm()).unwrap_or(after.ec_ms_cm) * state.meter_factor,
             ph: after.ph,
             ph_low: after.ph_low,
             ph_high: after.ph_high,
