@@ -4,10 +4,10 @@
 
 use bloomsalt::bench::Bench;
 use bloomsalt::catalogue::Catalogue;
-use bloomsalt::fit::{Column, Flight, Ladder, Problem, ShareLimits, ToWeigh, Want, solve, weigh};
+use bloomsalt::fit::{Column, Flight, Ladder, Problem, ToWeigh, Want, solve, weigh};
 use bloomsalt::jobs::{self, MixOptions};
 use bloomsalt::matter::{Kind, Nutrient, Nutrients};
-use bloomsalt::quantity::{liter, ppm_of};
+use bloomsalt::quantity::{Limits, liter, ppm_of};
 use divan::{Bencher, black_box};
 
 fn main() {
@@ -42,7 +42,7 @@ fn starter(formula: &str) -> Problem<'static> {
                 weight: wish.weight,
             })
             .collect(),
-        ammonium_share: ShareLimits { min: None, max: formula.ammonium_share.max },
+        ammonium_share: Limits { min: None, max: formula.ammonium_share.max },
         ec: None,
         ph: None,
         sparing: Vec::new(),
@@ -104,9 +104,9 @@ fn one_speciation(bencher: Bencher) {
     let mix = jobs::mix(&bench, "push", &MixOptions::default()).expect("solved");
     let mut mmol = vec![0.0; catalogue.ions().rows().len()];
     for dose in &mix.doses {
-        let salt = catalogue.salt(catalogue.find(dose.salt.as_deref().expect("a salt")).expect("known"));
+        let salt = catalogue.salt(catalogue.find(dose.salt().expect("a salt")).expect("known"));
         for (ion, mol) in &salt.composition.ions {
-            mmol[ion.index()] += 1e3 * mol * dose.grams_exact.unwrap_or(0.0) / mix.volume_l;
+            mmol[ion.index()] += 1e3 * mol * dose.grams_exact().unwrap_or(0.0) / mix.volume_l;
         }
     }
     let totals = catalogue.chemistry().totals(catalogue.ions(), &mmol);

@@ -12,7 +12,7 @@ fn main() -> Result<(), Box<dyn std::error::Error>> {
     let mix = serde_json::json!({ "job": "mix", "bench": include_str!("streptocarpus.toml"), "formula": "push" });
     let Answer::Mix(mix) = ask(&Request::parse(&mix.to_string())?)? else { unreachable!("a mix answers a mix") };
     for dose in &mix.record.doses {
-        if let Some(grams) = dose.grams {
+        if let Some(grams) = dose.grams() {
             writeln!(out, "{grams:>8.3} g  {}", dose.name)?;
         }
     }

@@ -6,7 +6,7 @@ use bloomsalt::catalogue::Catalogue;
 use bloomsalt::jobs::{self, Added, Content, MixOptions, MixRecord, PhOpen};
 use bloomsalt::matter::Kind;
 use bloomsalt::quantity::{Amount, gram};
-use bloomsalt::safety::{AcidFacts, Finding, Severity, of_acid};
+use bloomsalt::safety::{AcidFacts, Code, Finding, Severity, of_acid};
 use bloomsalt::solution::{Air, speciate, speciate_at_ph};
 use proptest::prelude::*;
 use proptest::test_runner::{Config, RngSeed};
@@ -52,7 +52,7 @@ fn the_wish_is_met_by_every_acid() {
             for basis in ["fresh", "aired"] {
                 let mix = soured(alkalinity, acid, basis);
                 let ph = if basis == "fresh" { mix.ph } else { mix.ph_aired }.expect("known");
-                let fired = mix.findings.iter().any(|finding| finding.code == "cannot-be-weighed");
+                let fired = mix.findings.iter().any(|finding| finding.code == Code::CannotBeWeighed);
                 assert!(fired || (ph - 5.8).abs() < 0.1, "{acid}, {alkalinity}, {basis}: pH {ph}");
             }
         }
@@ -81,12 +81,12 @@ fn rain_takes_no_acid() {
     let mix =
         jobs::mix(&Bench::parse(&format!("{starter}\n{acid}"), "test").expect("valid"), "push", &MixOptions::default())
             .expect("solved");
-    assert!(mix.doses.iter().all(|dose| dose.salt.as_deref() != Some("phosphoric-acid-10")));
+    assert!(mix.doses.iter().all(|dose| dose.salt() != Some("phosphoric-acid-10")));
     assert_eq!(mix.acid.first().expect("an acid").grams_fresh, Some(0.0));
-    let finding = mix.findings.iter().find(|finding| finding.code == "ph-under-wish").expect("told");
+    let finding = mix.findings.iter().find(|finding| finding.code == Code::PhUnderWish).expect("told");
     assert!(finding.remedy.as_ref().is_some_and(|remedy| remedy.contains("potassium bicarbonate")), "{finding:?}");
     // and a base never enters a mix by itself
-    assert!(mix.doses.iter().all(|dose| dose.salt.as_deref() != Some("potassium-bicarbonate")));
+    assert!(mix.doses.iter().all(|dose| dose.salt() != Some("potassium-bicarbonate")));
 }
 
 /// The acid's nutrients count: the phosphate of the acid takes the place of monopotassium phosphate.
@@ -115,7 +115,7 @@ fn hard(shelf: &str, acid: &str, formula: &str) -> MixRecord {
 }
 
 fn grams(mix: &MixRecord, id: &str) -> f64 {
-    mix.doses.iter().find(|dose| dose.salt.as_deref() == Some(id)).map_or(0.0, |dose| dose.grams_exact.unwrap_or(0.0))
+    mix.doses.iter().find(|dose| dose.salt() == Some(id)).map_or(0.0, |dose| dose.grams_exact().unwrap_or(0.0))
 }
 
 /// A weak acid that is not in the mix yet works too, and no phosphate stands in for it.
@@ -135,7 +135,7 @@ fn too_little_acid_is_no_reason_for_phosphate() {
     let mix = hard("phosphoric-acid-10 = { on_hand = \"50 mL\" }", "phosphoric-acid-10", "push");
     assert!((grams(&mix, "phosphoric-acid-10") - 52.7).abs() < 0.1);
     assert!(grams(&mix, "monopotassium-phosphate") < 10.0);
-    assert_eq!(fired(&mix.findings, "ph-wish-not-met"), Some(Severity::Warning));
+    assert_eq!(fired(&mix.findings, Code::PhWishNotMet), Some(Severity::Warning));
     assert_eq!(mix.acid.first().expect("an acid").grams_fresh, None);
 }
 
@@ -147,9 +147,9 @@ fn a_limit_on_the_acid_gives_the_wish_up() {
     let text = format!("{starter}\n{water}\n[acid]\nsalt = \"nitric-acid-60\"\ntarget_pH = 5.8\n");
     let mix =
         jobs::mix(&Bench::parse(&text, "test").expect("valid"), "growth", &MixOptions::default()).expect("never impossible");
-    assert_eq!(fired(&mix.findings, "ph-wish-not-met"), Some(Severity::Warning), "{:#?}", mix.doses);
+    assert_eq!(fired(&mix.findings, Code::PhWishNotMet), Some(Severity::Warning), "{:#?}", mix.doses);
     for dose in &mix.doses {
-        assert!(dose.grams_exact.is_none_or(|grams| grams < 40.0), "{}: {:?} g", dose.name, dose.grams_exact);
+        assert!(dose.grams_exact().is_none_or(|grams| grams < 40.0), "{}: {:?} g", dose.name, dose.grams_exact());
     }
 }
 
@@ -176,7 +176,7 @@ fn no_acid_is_dosed_blind() {
     let text = format!("{starter}\n{water}\n{product}\n[acid]\nsalt = \"nitric-acid-60\"\ntarget_pH = 5.8\n");
     let mix = jobs::mix(&Bench::parse(&text, "test").expect("valid"), "push", &MixOptions::default()).expect("solved");
     assert!(mix.acid.is_empty() && grams(&mix, "nitric-acid-60") == 0.0);
-    assert_eq!(fired(&mix.findings, "ph-unknown"), Some(Severity::Warning));
+    assert_eq!(fired(&mix.findings, Code::PhUnknown), Some(Severity::Warning));
 }
 
 /// Own choice: a note over 0.1 mol/kg, a warning over 0.5.
@@ -186,7 +186,7 @@ fn beyond_the_model_is_told() {
         let bench = Bench::parse("[tank]\nvolume = \"60 L\"\n", "test").expect("valid");
         let salt = bench.catalogue.find("potassium-nitrate").expect("known");
         let added = Added { salt, amount: Amount::Mass(gram(1e3 * kilograms)) };
-        fired(&jobs::check(&bench, &[added], None).expect("checked").findings, "beyond-the-model")
+        fired(&jobs::check(&bench, &[added], None).expect("checked").findings, Code::BeyondTheModel)
     };
     assert_eq!([told(0.55), told(0.7), told(9.0)], [None, Some(Severity::Note), Some(Severity::Warning)]);
 }
@@ -250,7 +250,7 @@ fn a_product_without_alkalinity_leaves_the_ph_open() {
     assert!(ph(&bench("alkalinity_per_kg = \"0 eq\"")).is_some());
 }
 
-fn fired(findings: &[Finding], code: &str) -> Option<Severity> {
+fn fired(findings: &[Finding], code: Code) -> Option<Severity> {
     findings.iter().find(|finding| finding.code == code).map(|finding| finding.severity)
 }
 
@@ -268,29 +268,29 @@ fn ph_outside_fires_and_just_misses() {
     let ends =
         |mix: &MixRecord| [mix.ph_low, mix.ph_high, mix.ph_aired_low, mix.ph_aired_high].map(|end| end.expect("known"));
     let sour = check(&[("monopotassium-phosphate", 100.0)], "");
-    assert_eq!(fired(&sour.findings, "ph-outside"), None, "pH {:?}", sour.ph);
+    assert_eq!(fired(&sour.findings, Code::PhOutside), None, "pH {:?}", sour.ph);
     assert!((4.5..4.65).contains(&ends(&sour)[0]), "{:?} {:?}", sour.ph, ends(&sour));
     let low_end = check(&[("monopotassium-phosphate", 5.0), ("phosphoric-acid-10", 1.9)], "");
-    assert_eq!(fired(&low_end.findings, "ph-outside"), Some(Severity::Warning), "pH {:?}", low_end.ph);
+    assert_eq!(fired(&low_end.findings, Code::PhOutside), Some(Severity::Warning), "pH {:?}", low_end.ph);
     assert!(ends(&low_end)[0] < 4.5 && ends(&low_end)[1] > 4.8, "{:?} {:?}", low_end.ph, ends(&low_end));
     let sourer = check(&[("monopotassium-phosphate", 100.0), ("phosphoric-acid-10", 30.0)], "");
-    assert_eq!(fired(&sourer.findings, "ph-outside"), Some(Severity::Stop), "pH {:?}", sourer.ph);
+    assert_eq!(fired(&sourer.findings, Code::PhOutside), Some(Severity::Stop), "pH {:?}", sourer.ph);
     assert!(ends(&sourer)[1] < 4.8, "{:?}", ends(&sourer));
     let hard = check(&[("potassium-nitrate", 10.0)], "[water]\nCa = 80\nalkalinity = \"200 mg/L CaCO3\"\npH = 7.4\n");
-    assert_eq!(fired(&hard.findings, "ph-outside"), Some(Severity::Warning), "pH {:?}", hard.ph);
+    assert_eq!(fired(&hard.findings, Code::PhOutside), Some(Severity::Warning), "pH {:?}", hard.ph);
     // half of the alkalinity met: fine when fresh, over 7.5 in air
     let climbs = check(
         &[("potassium-nitrate", 10.0), ("nitric-acid-60", 32.0)],
         "[water]\nCa = 80\nalkalinity = \"200 mg/L CaCO3\"\npH = 7.4\n",
     );
     assert!(ends(&climbs)[0] < 6.8 && ends(&climbs)[2] > 7.5, "{:?} {:?}", climbs.ph, ends(&climbs));
-    assert_eq!(fired(&climbs.findings, "ph-outside"), Some(Severity::Warning));
+    assert_eq!(fired(&climbs.findings, Code::PhOutside), Some(Severity::Warning));
     let hardly = check(
         &[("potassium-nitrate", 10.0), ("nitric-acid-60", 37.5)],
         "[water]\nCa = 80\nalkalinity = \"200 mg/L CaCO3\"\npH = 7.4\n",
     );
     assert!(ends(&hardly)[0] < 6.8 && (6.8..7.5).contains(&ends(&hardly)[2]), "{:?} {:?}", hardly.ph, ends(&hardly));
-    assert_eq!(fired(&hardly.findings, "ph-outside"), None);
+    assert_eq!(fired(&hardly.findings, Code::PhOutside), None);
 }
 
 /// Even draws from 0 to 1, the same on every run.
@@ -333,11 +333,11 @@ fn the_ends_of_the_ph_are_those_of_draws() {
                 .doses
                 .iter()
                 .map(|dose| {
-                    let salt = drawn.catalogue.find(dose.salt.as_deref().expect("a salt")).expect("known");
+                    let salt = drawn.catalogue.find(dose.salt().expect("a salt")).expect("known");
                     let of = drawn.catalogue.salt(salt);
                     let step = of.density_kg_per_l.map_or(0.0, |density| 0.1 * density * (random.unit() - 0.5));
                     let short = if of.kind == Kind::Acid { 0.02 } else { 1.0 - of.usual_purity };
-                    let grams = (dose.grams.expect("weighed") + step) * (1.0 - short * random.unit()) / volume;
+                    let grams = (dose.grams().expect("weighed") + step) * (1.0 - short * random.unit()) / volume;
                     Added { salt, amount: Amount::Mass(gram(grams)) }
                 })
                 .collect();
@@ -392,17 +392,17 @@ fn what_may_fall_out_is_told() {
     };
     // gypsum dissolves to 15.1 mmol/L, 2.6 g/L (CRC): 20 mmol/L of calcium nitrate and potassium sulfate each are over
     let told = check(&[("calcium-nitrate-tetrahydrate", 10.0), ("potassium-sulfate", 8.0)]);
-    assert_eq!(fired(&told, "will-precipitate"), Some(Severity::Warning), "{told:#?}");
+    assert_eq!(fired(&told, Code::WillPrecipitate), Some(Severity::Warning), "{told:#?}");
     let under = check(&[("calcium-nitrate-tetrahydrate", 1.5), ("potassium-sulfate", 1.0)]);
-    assert_eq!(fired(&under, "will-precipitate"), None);
+    assert_eq!(fired(&under, Code::WillPrecipitate), None);
     // brushite: calcium and dipotassium phosphate together
     let phosphate = check(&[("calcium-nitrate-tetrahydrate", 1.0), ("dipotassium-phosphate", 0.5)]);
-    assert!(phosphate.iter().any(|f| f.code == "will-precipitate" && f.message.contains("brushite")), "{phosphate:#?}");
+    assert!(phosphate.iter().any(|f| f.code == Code::WillPrecipitate && f.message.contains("brushite")), "{phosphate:#?}");
     // iron without a chelate rusts and falls out with phosphate
     let iron = check(&[("iron-sulfate-heptahydrate", 0.01), ("monopotassium-phosphate", 0.1)]);
     assert!(iron.iter().any(|f| f.message.contains("iron(III) phosphate")), "{iron:#?}");
     let chelated = check(&[("iron-dtpa", 0.02), ("monopotassium-phosphate", 0.1)]);
-    assert_eq!(fired(&chelated, "will-precipitate"), None, "{chelated:#?}");
+    assert_eq!(fired(&chelated, Code::WillPrecipitate), None, "{chelated:#?}");
 }
 
 /// Own choice: pH 7.5, or no alkalinity in water that is all but pure, and it is said. Water whose cations have no anions is hard as
@@ -413,8 +413,8 @@ fn half_a_water_is_told() {
         let bench = Bench::parse(&format!("[tank]\nvolume = \"10 L\"\n[water]\n{water}"), "test").expect("valid");
         let salt = bench.catalogue.find("potassium-nitrate").expect("known");
         let record = jobs::check(&bench, &[Added { salt, amount: Amount::Mass(gram(1.0)) }], None).expect("checked");
-        assert_eq!(fired(&record.findings, "water-unknown").is_some(), record.ph.is_none(), "{water}: {:?}", record.ph);
-        fired(&record.findings, "water-assumed")
+        assert_eq!(fired(&record.findings, Code::WaterUnknown).is_some(), record.ph.is_none(), "{water}: {:?}", record.ph);
+        fired(&record.findings, Code::WaterAssumed)
     };
     assert_eq!(told("Ca = 20\nalkalinity = \"50 mg/L CaCO3\"\n"), Some(Severity::Note));
     assert_eq!(told("Ca = 3\npH = 7.0\n"), Some(Severity::Note));
@@ -457,12 +457,16 @@ fn the_ph_of_a_tank_far_too_strong_is_not_corrected() {
             .doses
             .iter()
             .map(|dose| {
-                let salt = bench.catalogue.find(dose.salt.as_deref().expect("weighed")).expect("known");
-                Added { salt, amount: Amount::Mass(gram(times * dose.grams.expect("weighed"))) }
+                let salt = bench.catalogue.find(dose.salt().expect("weighed")).expect("known");
+                Added { salt, amount: Amount::Mass(gram(times * dose.grams().expect("weighed"))) }
             })
             .collect();
         let record = jobs::check(&bench, &added, None).expect("a tank");
-        record.findings.into_iter().find(|finding| finding.code.starts_with("ph-")).and_then(|finding| finding.remedy)
+        record
+            .findings
+            .into_iter()
+            .find(|finding| finding.code.as_str().starts_with("ph-"))
+            .and_then(|finding| finding.remedy)
     };
     let (once, tenfold) = (remedy(1.0).expect("near an edge"), remedy(10.0).expect("near an edge"));
     assert!(once.contains("potassium bicarbonate"), "{once}");
@@ -483,7 +487,7 @@ fn a_low_ph_that_may_not_climb_is_read_before_it_is_left() {
     let low = |alkalinity: f64| {
         let bench = Bench::parse(&text(alkalinity), "hard").expect("valid");
         let mix = jobs::mix(&bench, "growth", &MixOptions::default()).expect("possible");
-        let finding = mix.findings.iter().find(|finding| ["ph-outside", "ph-near-edge"].contains(&finding.code));
+        let finding = mix.findings.iter().find(|finding| [Code::PhOutside, Code::PhNearEdge].contains(&finding.code));
         (mix.ph_aired_low.expect("known"), finding.and_then(|finding| finding.remedy.clone()).unwrap_or_default())
     };
     let (aired_low, remedy) = low(4.5);
@@ -500,12 +504,12 @@ fn a_water_of_which_nothing_is_stated_is_not_taken_for_pure() {
     };
     let mix = |waters: &str| jobs::mix(&bench(waters), "growth", &MixOptions::default()).expect("possible");
     let rain = mix("");
-    assert!(rain.ph.is_some() && fired(&rain.findings, "water-unknown").is_none());
+    assert!(rain.ph.is_some() && fired(&rain.findings, Code::WaterUnknown).is_none());
     let unknown = |waters: &str| {
         let record = mix(waters);
         assert_eq!((record.ph, record.ph_open), (None, Some(PhOpen::Water)), "{waters}");
         assert!(record.acid.iter().all(|acid| acid.grams_fresh.unwrap_or(0.0) <= 0.0), "{waters}: {:#?}", record.acid);
-        assert_eq!(fired(&record.findings, "water-unknown"), Some(Severity::Warning), "{waters}");
+        assert_eq!(fired(&record.findings, Code::WaterUnknown), Some(Severity::Warning), "{waters}");
         assert_eq!(record.ec_ms_cm.to_bits(), rain.ec_ms_cm.to_bits(), "what is not known is not counted");
         let sulfur = |mix: &MixRecord| mix.elements.iter().find(|e| e.element == "S").expect("named").plus_minus_ppm;
         assert!(sulfur(&rain) < 1e-9 && sulfur(&record) > 40.0, "{waters}: sulfate may be there: {}", sulfur(&record));
@@ -518,7 +522,7 @@ fn a_water_of_which_nothing_is_stated_is_not_taken_for_pure() {
     assert_relative_eq!(unknown("[water]\nEC = \"0.6 mS/cm\"\npH = 7.8\n"), wide(0.6), max_relative = 1e-12);
     assert_relative_eq!(unknown("[water]\n"), wide(0.8), max_relative = 1e-12);
     for known in ["[water]\nEC = \"0.05 mS/cm\"\n", "[water]\nEC = \"0.6 mS/cm\"\nalkalinity = \"5 meq/L\"\npH = 7.5\n"] {
-        assert_eq!(fired(&mix(known).findings, "water-unknown"), None, "{known}");
+        assert_eq!(fired(&mix(known).findings, Code::WaterUnknown), None, "{known}");
     }
     // of several waters as much as goes in of it
     let two = |rain_l: f64| {
@@ -551,13 +555,13 @@ fn findings_of_the_acid() {
         brings: Vec::new(),
     };
     assert!(of_acid(&sound()).is_empty());
-    let under = |ph| fired(&of_acid(&AcidFacts { needs_acid: false, ph, ..sound() }), "ph-under-wish");
+    let under = |ph| fired(&of_acid(&AcidFacts { needs_acid: false, ph, ..sound() }), Code::PhUnderWish);
     assert_eq!([under(5.6), under(5.75)], [Some(Severity::Note), None]);
-    assert_eq!(fired(&of_acid(&AcidFacts { met: false, ..sound() }), "ph-wish-not-met"), Some(Severity::Warning));
+    assert_eq!(fired(&of_acid(&AcidFacts { met: false, ..sound() }), Code::PhWishNotMet), Some(Severity::Warning));
     let steps = |ph| bloomsalt::safety::acid_in_steps(5.8, ph).map(|finding| finding.severity);
     assert_eq!([steps(5.65), steps(5.95), steps(5.75)], [Some(Severity::Warning), Some(Severity::Warning), None]);
     let brings = vec![("P".to_owned(), 42.0, 36.0)];
-    assert_eq!(fired(&of_acid(&AcidFacts { brings, ..sound() }), "acid-brings-more"), Some(Severity::Warning));
+    assert_eq!(fired(&of_acid(&AcidFacts { brings, ..sound() }), Code::AcidBringsMore), Some(Severity::Warning));
 }
 
 proptest! {
@@ -593,12 +597,12 @@ proptest! {
         let bench = Bench::parse(&text, "test").expect("valid");
         let mix = jobs::mix(&bench, if push { "push" } else { "growth" }, &MixOptions::default()).expect("never impossible");
         for dose in &mix.doses {
-            let salt = bench.catalogue.salt(bench.catalogue.find(dose.salt.as_deref().expect("a salt")).expect("known"));
+            let salt = bench.catalogue.salt(bench.catalogue.find(dose.salt().expect("a salt")).expect("known"));
             prop_assert!(salt.kind != Kind::Base, "{}", salt.id);
         }
         let acid = mix.acid.first().expect("an acid");
         // a dose under what the syringe can be trusted with is left out, and told
-        let measured = mix.findings.iter().all(|finding| finding.code != "cannot-be-weighed");
+        let measured = mix.findings.iter().all(|finding| finding.code != Code::CannotBeWeighed);
         if measured && acid.grams_fresh.is_some_and(|grams| grams > 0.0) {
             prop_assert!(mix.ph.expect("known") < wish + 0.3);
         }
@@ -653,7 +657,7 @@ fn an_acid_that_is_too_little_beside_the_other_says_so() {
              [formula.push]\nN = 20\nP = 25\nK = 150\nMg = 22\n"
         );
         let mix = jobs::mix(&Bench::parse(&text, "test").expect("valid"), "push", &MixOptions::default()).expect("mixed");
-        let finding = mix.findings.into_iter().find(|f| f.code == "cannot-be-weighed" && f.message.contains("beside"));
+        let finding = mix.findings.into_iter().find(|f| f.code == Code::CannotBeWeighed && f.message.contains("beside"));
         finding.map(|finding| finding.message)
     };
     let message = told("2 mL").expect("told");
@@ -724,7 +728,7 @@ fn several_acids_balance() {
         for (salt, basis) in [(two, "fresh"), (two, "aired"), (three, "fresh")] {
             let (bench, mix) = tap_push(alkalinity, salt, basis);
             let weighed: Vec<(&str, f64)> =
-                mix.doses.iter().filter_map(|dose| Some((dose.salt.as_deref()?, dose.grams?))).collect();
+                mix.doses.iter().filter_map(|dose| Some((dose.salt()?, dose.grams()?))).collect();
             let brought = |nutrient: &str, at: f64| {
                 let nutrient = bloomsalt::matter::Nutrient::parse(nutrient).expect("known");
                 let share =
@@ -754,7 +758,7 @@ fn several_acids_balance() {
             }
             let ph = if basis == "fresh" { mix.ph } else { mix.ph_aired };
             // half a step of the syringe is 0.016 meq/L of nitric acid, which moves a thin buffer by more than 0.1 at times
-            let told = fired(&mix.findings, "ph-in-steps").is_some();
+            let told = fired(&mix.findings, Code::PhInSteps).is_some();
             assert!(told || (ph.expect("known") - 5.8).abs() < 0.1, "{alkalinity} {salt} {basis}: {ph:?}");
         }
     }

@@ -5,9 +5,11 @@ use std::fmt::Write as _;
 
 use bloomsalt::bench::Bench;
 use bloomsalt::jobs::{
-    self, JobError, MixOptions, MixRecord, Prefer, StockOptions, StockRecord, SwitchOptions, VerdictWord, WithSalts,
+    self, Dose, Dosed, GoesIn, JobError, MixOptions, MixRecord, Prefer, StockOptions, StockRecord, SwitchOptions,
+    VerdictWord, WithSalts,
 };
 use bloomsalt::quantity::{celsius, liter};
+use bloomsalt::safety::Code;
 use serde_json::Value;
 
 use crate::program::done;
@@ -109,11 +111,11 @@ fn agrees(bench: &Bench, stock: &StockRecord, made: &WithSalts) {
         }
     }
     let acids: &[String] = bench.acid.as_ref().map_or(&[], |acid| &acid.salts);
-    let salts: Vec<&String> =
-        made.tank.doses.iter().filter_map(|dose| dose.salt.as_ref()).filter(|salt| !acids.contains(salt)).collect();
+    let of_acid = |salt: &&str| acids.iter().any(|acid| acid == salt);
+    let salts: Vec<&str> = made.tank.doses.iter().filter_map(Dose::salt).filter(|salt| !of_acid(salt)).collect();
     assert_eq!(salts, made.salts.iter().collect::<Vec<_>>());
-    let is_stock = |id: &String| stock.bottles.iter().any(|bottle| bottle.id == *id);
-    let drawn = made.tank.doses.iter().any(|dose| dose.measure.is_some() && dose.helper.as_ref().is_some_and(is_stock));
+    let is_stock = |id: &str| stock.bottles.iter().any(|bottle| bottle.id == id);
+    let drawn = made.tank.doses.iter().any(|dose| dose.is_measured() && dose.bottle().is_some_and(is_stock));
     let good = is_close(made) || made.tank.verdict.word == VerdictWord::Ready;
     assert_eq!(made.as_good, good && drawn && salts.len() <= FEW);
 }
@@ -136,7 +138,7 @@ fn a_push_from_growth_bottles_and_few_salts_is_what_its_doses_give() {
         of_acid += usize::from(bench.acid.is_some());
         as_good += usize::from(made.as_good);
         second_set += usize::from(!made.as_good);
-        let by_hand = shelf.doses.iter().filter(|dose| dose.salt.is_some()).count();
+        let by_hand = shelf.doses.iter().filter(|dose| dose.salt().is_some()).count();
         spared += usize::from(made.as_good && made.salts.len() + 2 < by_hand);
         // the bottles alone are one choice of few salts
         if let (Some(alone), false) = (&stock.dose_for, made.as_good) {
@@ -211,15 +213,14 @@ fn a_push_from_bottles_on_the_bench_is_told_where_they_stay_undrawn() {
         let few = MixOptions { prefer: Some(Prefer::Few), without_reasons: true, ..MixOptions::default() };
         let few = jobs::mix(&bench, "push", &few).expect("a mix");
         let bottles = |of: &MixRecord| -> Vec<String> {
-            let of = of.doses.iter().filter(|dose| dose.salt.is_none() && dose.measure.is_some());
-            let ids = of.filter_map(|dose| dose.helper.clone());
+            let ids = of.doses.iter().filter(|dose| dose.is_measured()).filter_map(Dose::bottle).map(str::to_owned);
             ids.filter(|id| bench.helpers.iter().any(|helper| helper.id == *id)).collect()
         };
         let salts = |of: &MixRecord| {
-            let all = of.doses.iter().filter(|dose| dose.measure.is_some() && !dose.acid).count();
+            let all = of.doses.iter().filter(|dose| dose.is_measured() && !dose.acid).count();
             all - bottles(of).len()
         };
-        let finding = mix.findings.iter().find(|finding| finding.code == "bottles-undrawn");
+        let finding = mix.findings.iter().find(|finding| finding.code == Code::BottlesUndrawn);
         let close = few.misfit_exact.expect("fitted") <= mix.misfit_exact.expect("fitted") + AS_GOOD;
         let due = bottles(&mix).is_empty() && !bottles(&few).is_empty() && close && salts(&few) < salts(&mix);
         assert_eq!(finding.is_some(), due, "bench {seed}\n{text}");
@@ -235,7 +236,7 @@ fn a_push_from_bottles_on_the_bench_is_told_where_they_stay_undrawn() {
     let entries: String = stock.tank.helpers.iter().filter_map(|helper| helper.entry.clone()).collect();
     let bench = Bench::parse(&format!("{}\n{entries}", bloomsalt::bench::STARTER), "starter").expect("valid");
     let mix = jobs::mix(&bench, "push", &MixOptions::default()).expect("a mix");
-    let said = mix.findings.iter().find(|finding| finding.code == "bottles-undrawn").expect("told");
+    let said = mix.findings.iter().find(|finding| finding.code == Code::BottlesUndrawn).expect("told");
     assert!(said.message.starts_with("From growth-b and "), "{}", said.message);
     assert!(told >= 1 && drawn >= 10, "{told} told, {drawn} drawn without a word");
 }
@@ -260,16 +261,19 @@ fn bottles_on_the_bench_are_drawn_from() {
         let turned = jobs::switch(&bench, "growth", &held, &how, &MixOptions::default()).expect("a switch");
         for mix in [&fresh, &turned.after] {
             // a new bottle only where the one that is there is too strong to be measured
-            let in_new =
-                mix.doses.iter().filter(|dose| dose.salt.as_deref() == Some(salt)).filter_map(|dose| dose.grams_in_bottle);
+            let in_bottle = |dose: &Dose| match &dose.what {
+                Dosed::Salt { goes_in: GoesIn::InBottle { grams, .. }, .. } => Some(*grams),
+                _ => None,
+            };
+            let in_new = mix.doses.iter().filter(|dose| dose.salt() == Some(salt)).filter_map(in_bottle);
             for needed in in_new {
                 let drawn_ml = needed / grams * 1e3;
                 assert!(drawn_ml < SYRINGE_ML, "{salt} {grams} {share}: {drawn_ml} mL could be drawn, {:?}", mix.helpers);
             }
-            let can_be_drawn = mix.doses.iter().filter(|dose| dose.helper.as_deref() == Some("made"));
+            let can_be_drawn = mix.doses.iter().filter(|dose| dose.bottle() == Some("made"));
             let weighable = salt == "iron-dtpa" && mix.job == "mix";
             assert!(
-                can_be_drawn.clone().all(|dose| dose.portions.is_none_or(|most| most <= 8) || !weighable),
+                can_be_drawn.clone().all(|dose| dose.portions().is_none_or(|most| most <= 8) || !weighable),
                 "{salt} {grams}"
             );
             drawn += can_be_drawn.count();

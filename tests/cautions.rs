@@ -373,7 +373,7 @@ fn a_mix_carries_the_cautions_of_its_salts_and_the_last_word() {
     let with_ammonium = jobs::mix(&bench, "growth", &MixOptions::default()).expect("it mixes");
     assert!(with_ammonium.cautions.iter().any(|caution| caution.heading == "Bleach"));
     for mix in [starter("growth"), starter("push"), starter("lean"), starter("weak"), with_ammonium] {
-        let used: Vec<&str> = mix.doses.iter().filter_map(|dose| dose.salt.as_deref()).collect();
+        let used: Vec<&str> = mix.doses.iter().filter_map(|dose| dose.salt()).collect();
         assert_eq!(mix.cautions.last().map(|caution| caution.heading.as_str()), Some("Last word"));
         let handled: Vec<&str> = mix.handling.iter().map(|handling| handling.salt.as_str()).collect();
         // a push in rain water names the base that lifts its pH
@@ -510,8 +510,8 @@ fn an_acid_is_diluted_in_a_jug_before_it_goes_in() {
             let (dilute, dissolve, ph) = (at(Act::Dilute).expect(acid), at(Act::Dissolve).expect(acid), at(Act::SetPh));
             assert!(dilute < dissolve && ph > Some(dissolve), "{:?}", mix.order);
             let step = &mix.order[dilute];
-            let dose = mix.doses.iter().find(|dose| dose.salt.as_deref() == Some(acid)).expect(acid);
-            let grams = dose.grams.expect("measured");
+            let dose = mix.doses.iter().find(|dose| dose.salt() == Some(acid)).expect(acid);
+            let grams = dose.grams().expect("measured");
             let share = grams * fraction / (grams + 1e3 * step.litres.expect("reckoned"));
             assert!(share < 0.05 && (share > 0.02 || step.litres < Some(0.05)), "{acid}: {share}");
             assert!(step.text.contains("glass or polypropylene") && step.parts == [acid]);
@@ -530,12 +530,12 @@ fn hard_water_is_soured_before_phosphate_and_calcium() {
         let at = |act: Act| mix.order.iter().position(|step| step.act == act);
         let (dilute, sour, dissolve) = (at(Act::Dilute), at(Act::Sour), at(Act::Dissolve));
         assert!(dilute < sour && sour < dissolve && sour.is_some(), "{:?}", mix.order);
-        let dose = mix.doses.iter().find(|dose| dose.salt.as_deref() == Some("phosphoric-acid-85")).expect("dosed");
-        let jug = mix.order[dilute.expect("diluted")].litres.expect("water") + dose.millilitres.expect("drawn up") * 1e-3;
+        let dose = mix.doses.iter().find(|dose| dose.salt() == Some("phosphoric-acid-85")).expect("dosed");
+        let jug = mix.order[dilute.expect("diluted")].litres.expect("water") + dose.millilitres().expect("drawn up") * 1e-3;
         let share = mix.order[sour.expect("soured")].litres.expect("reckoned") / jug;
         assert!(share > 0.4 && share <= 0.8, "{share}");
         // four fifths of what the water takes leaves it a fifth of its alkalinity at the least: never under pH 5
-        let moles = share * dose.grams.expect("weighed") * 0.85 / 97.994;
+        let moles = share * dose.grams().expect("weighed") * 0.85 / 97.994;
         assert!(moles * 1e3 <= 0.85 * 4.0 * 0.85 * litres, "{moles} mol into {litres} L");
         assert!(mix.order.iter().any(|step| step.act == Act::SetPh && step.text.contains("left in the jug")));
         assert_eq!(mix.order[sour.expect("soured")].text.contains("air the room"), litres > 200.0);

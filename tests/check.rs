@@ -331,7 +331,7 @@ fn mistakes_are_refused() {
 fn starter(formula: &str) -> (Bench, Vec<(String, f64)>) {
     let bench = Bench::starter();
     let mix = jobs::mix(&bench, formula, &MixOptions::default()).expect("mixed");
-    let doses = mix.doses.iter().filter_map(|dose| Some((dose.salt.clone()?, dose.grams?))).collect();
+    let doses = mix.doses.iter().filter_map(|dose| Some((dose.salt()?.to_owned(), dose.grams()?))).collect();
     (bench, doses)
 }
 

@@ -13,7 +13,7 @@ use bloomsalt::jobs::{
 };
 use bloomsalt::quantity::{Date, Stamp};
 use bloomsalt::report;
-use bloomsalt::safety::Severity;
+use bloomsalt::safety::{Code, Severity};
 use proptest::prelude::*;
 use proptest::test_runner::{Config, RngSeed};
 use serde_json::Value;
@@ -150,7 +150,7 @@ fn shopping_counts_whole_bags_of_what_is_short() {
             .tanks
             .iter()
             .flat_map(|tank| &tank.fills)
-            .map(|fill| record.mixes[fill.mix].doses.iter().filter_map(|dose| dose.grams).sum::<f64>());
+            .map(|fill| record.mixes[fill.mix].doses.iter().filter_map(jobs::Dose::grams).sum::<f64>());
         approx::assert_relative_eq!(weighed.sum::<f64>(), salt.needed_g, max_relative = 1e-12);
         (salt.needed_g, salt.buy_g, salt.bags, record.shopping_cost, record.cost)
     };
@@ -181,8 +181,8 @@ fn coarse(more: &str) -> Bench {
 /// What is taken of a bottle, by a ledger of its own: day and mL, of doses and of the bottles that are made of it.
 fn taken(record: &CycleRecord, bottle: &BottlePlan) -> Vec<(Date, f64)> {
     let fills = record.tanks.iter().flat_map(|tank| &tank.fills).filter(|fill| bottle.mixes.contains(&fill.mix));
-    let dose = |fill: &Fill| record.mixes[fill.mix].doses.iter().find(|dose| dose.helper.as_ref() == Some(&bottle.id));
-    let doses = fills.filter_map(|fill| Some((fill.date, dose(fill).filter(|dose| dose.salt.is_none())?.millilitres?)));
+    let dose = |fill: &Fill| record.mixes[fill.mix].doses.iter().find(|dose| dose.bottle() == Some(&bottle.id));
+    let doses = fills.filter_map(|fill| Some((fill.date, dose(fill)?.millilitres()?)));
     let thinner = record.bottles.iter().filter(|other| !bottle.new || other.mixes == bottle.mixes).flat_map(|other| {
         let of = other.made_of.iter().find(|of| of.helper.as_ref() == Some(&bottle.id));
         let ml = of.and_then(|of| of.millilitres);
@@ -225,7 +225,7 @@ fn bottles_are_made_whole_in_time_and_no_oftener() {
         let bottled = record.bottles.iter().flat_map(|bottle| bottle.made_on.iter().map(|_| into(&bottle.made_of)));
         let fills = record.tanks.iter().flat_map(|tank| &tank.fills);
         let doses = fills.flat_map(|fill| &record.mixes[fill.mix].doses);
-        let weighed = doses.filter(|dose| dose.salt.as_ref() == Some(&total.salt)).filter_map(|dose| dose.grams);
+        let weighed = doses.filter(|dose| dose.salt() == Some(&total.salt)).filter_map(jobs::Dose::grams);
         approx::assert_relative_eq!(total.needed_g, weighed.chain(bottled).sum::<f64>(), max_relative = 1e-12);
         assert!(total.needed_g > 0.0, "{total:?}");
     }
@@ -266,7 +266,7 @@ fn a_bottle_that_is_there_costs_nothing_and_is_not_bought() {
     assert!(text.contains("iron, there already: NOT ENOUGH, the plan takes 408 mL, and 100 mL are left\n"), "{text}");
 }
 
-fn codes(record: &CycleRecord) -> Vec<(&'static str, Severity)> {
+fn codes(record: &CycleRecord) -> Vec<(Code, Severity)> {
     record.findings.iter().map(|finding| (finding.code, finding.severity)).collect()
 }
 
@@ -276,7 +276,7 @@ fn a_push_of_its_own_length_is_fine_and_a_day_more_is_told() {
     assert_eq!(codes(&record), []);
     assert_eq!(record.tanks[0].holds[0].back_by, day("2028-02-16"));
     let longer = plan(&bench("", &PHASES.replace("lasts = \"7 days\"", "lasts = \"8 days\"")), "2027-12-20");
-    assert_eq!(codes(&longer), [("held-too-long", Severity::Warning)]);
+    assert_eq!(codes(&longer), [(Code::HeldTooLong, Severity::Warning)]);
     assert!(longer.findings[0].message.contains("back to growth by Wed 16 Feb 2028"), "{:?}", longer.findings);
 }
 
@@ -296,7 +296,7 @@ fn low_nitrogen_is_told_again_with_its_date() {
     // a push that is too long is told once, by its own finding
     let longer = demo.replace("lasts = \"7 days\"", "lasts = \"8 days\"");
     let record = plan(&Bench::parse(&longer, "longer").expect("a bench"), "2027-01-04");
-    assert!(codes(&record).iter().all(|(code, _)| *code != "nitrogen-low"), "{:?}", record.findings);
+    assert!(codes(&record).iter().all(|(code, _)| *code != Code::NitrogenLow), "{:?}", record.findings);
 }
 
 /// Counted from the first flower of a group: pollen on days 0 to 4, receptive stigmas on days 3 to 8.
@@ -306,7 +306,7 @@ fn groups_that_just_meet_are_fine_and_a_day_more_is_told() {
         |days| plan(&bench("", &format!("{PHASES}{}{}", group("a", 0, FLOWER), group("b", days, FLOWER))), "2027-01-04");
     assert_eq!(codes(&apart(8)), []);
     let record = apart(9);
-    assert_eq!(codes(&record), [("groups-never-meet", Severity::Warning)]);
+    assert_eq!(codes(&record), [(Code::GroupsNeverMeet, Severity::Warning)]);
     // both ways meet from a start of one a day after or before the other: 8 days of the 9 are the fewest, and a later start is taken
     let best = record.best_start.as_ref().expect("two groups");
     let moved: Vec<i32> = best.starts.iter().map(|start| start.shift_days).collect();
@@ -323,7 +323,7 @@ fn seed_ripe_on_the_last_day_is_fine_and_a_day_more_is_told() {
     };
     // first flower on day 65, pollen to day 69, the plan ends with day 117
     assert_eq!(codes(&ripe(48)), []);
-    assert_eq!(codes(&ripe(49)), [("seed-ripens-later", Severity::Note)]);
+    assert_eq!(codes(&ripe(49)), [(Code::SeedRipensLater, Severity::Note)]);
     assert_eq!(ripe(49).meetings[0].ripe.map(|ripe| ripe.to), Some(day("2027-01-04").plus(118)));
 }
 

@@ -11,6 +11,7 @@ use bloomsalt::logbook::{Amounts, Entry, Event, Logbook, Moment, Patterns, line}
 use bloomsalt::matter::{Nutrient, Nutrients};
 use bloomsalt::quantity::{Date, Stamp};
 use bloomsalt::report;
+use bloomsalt::safety::Code;
 use serde_json::Value;
 
 use crate::program::{bloomsalt, done};
@@ -125,7 +126,7 @@ fn renewal<'a>(record: &'a CycleRecord, tank: usize, phase: &str) -> &'a Renewal
 fn weighed_n(record: &CycleRecord, formula: &str, volume_l: f64) -> f64 {
     let mix =
         record.mixes.iter().find(|mix| mix.formula == formula && (mix.volume_l - volume_l).abs() < 1e-9).expect("mixed");
-    mix.doses.iter().filter_map(|dose| dose.grams).sum::<f64>() * N_OF_SALT * 1e3 / volume_l
+    mix.doses.iter().filter_map(jobs::Dose::grams).sum::<f64>() * N_OF_SALT * 1e3 / volume_l
 }
 
 #[allow(clippy::cast_possible_truncation, reason = "a few days")]
@@ -210,11 +211,11 @@ fn a_tank_that_may_run_down_sooner_is_told() {
         let growth = renewal(&record, 0, "growth");
         assert_eq!((growth.days, growth.low_days, growth.low_ends_by), (renew, Some(low), Some(RenewalEnd::NitrogenFloor)));
         assert!(growth.low_limit.is_some_and(|floor| (floor - 45.0).abs() < 1e-9));
-        let of_tank = |code: &str| {
+        let of_tank = |code: Code| {
             let told = record.findings.iter().filter(|finding| finding.code == code);
             told.filter(|finding| finding.message.contains("`growth` in the bench tank")).cloned().collect::<Vec<_>>()
         };
-        let told = of_tank("may-run-down-sooner");
+        let told = of_tank(Code::MayRunDownSooner);
         assert_eq!(told.len(), usize::from(fires), "{told:?}");
         let on = Date::parse("2027-12-20").expect("a day").plus(low).long();
         let words = |text: &str| text.contains("under its floor of 45.0 ppm") && text.contains(&on);
@@ -372,9 +373,9 @@ fn a_logbook_that_does_not_tell_leaves_the_plan_as_it_is_and_says_so() {
         vec![fresh.clone(), (at, read(ec(&salt(90.0)))), ("2028-02-27T05:59:00+01:00", read(0.5))],
     ] {
         let record = planned(&bench, &events, "2027-12-20");
-        let codes: Vec<&str> = record.findings.iter().map(|finding| finding.code).collect();
-        let more: Vec<&str> = codes.into_iter().filter(|code| plain.findings.iter().all(|one| one.code != *code)).collect();
-        assert_eq!(more, ["renewal-not-learnt"], "{events:?}");
+        let codes: Vec<Code> = record.findings.iter().map(|finding| finding.code).collect();
+        let more: Vec<Code> = codes.into_iter().filter(|code| plain.findings.iter().all(|one| one.code != *code)).collect();
+        assert_eq!(more, [Code::RenewalNotLearnt], "{events:?}");
         assert_eq!(record.tanks, plain.tanks);
         assert!(!report::cycle(&record, false).contains("RENEWED AFTER"));
     }
@@ -383,13 +384,13 @@ fn a_logbook_that_does_not_tell_leaves_the_plan_as_it_is_and_says_so() {
     assert!(renewal(&planned(&bench, &told, "2027-12-20"), 0, "growth").learnt.is_some());
     // a reading that no uptake explains tells nothing, and is told itself
     let record = planned(&bench, &[fresh.clone(), ("2028-03-04T18:00:00+01:00", read(1e-7))], "2027-12-20");
-    let codes: Vec<&str> = record.findings.iter().map(|finding| finding.code).collect();
-    assert!(codes.contains(&"ec-not-explained") && codes.contains(&"renewal-not-learnt"), "{codes:?}");
+    let codes: Vec<Code> = record.findings.iter().map(|finding| finding.code).collect();
+    assert!(codes.contains(&Code::EcNotExplained) && codes.contains(&Code::RenewalNotLearnt), "{codes:?}");
     assert_eq!(record.tanks, plain.tanks);
     // entries of a later day do not count
     let late = [fresh, ("2028-06-02T18:00:00+01:00", read(0.5))];
     let record = planned(&bench, &late, "2027-12-20");
-    assert!(record.findings.iter().any(|finding| finding.code == "dated-later"), "{:?}", record.findings);
+    assert!(record.findings.iter().any(|finding| finding.code == Code::DatedLater), "{:?}", record.findings);
     assert_eq!(record.tanks, plain.tanks);
 }
 

@@ -4,11 +4,12 @@
 
 use bloomsalt::bench::Bench;
 use bloomsalt::fit::{
-    Column, Conducts, EcLimits, FitError, Flight, Ladder, Limit, Problem, Proof, ShareLimits, Solution, ToWeigh, Want,
-    solve, weigh,
+    Column, Conducts, EcLimits, FitError, Flight, Ladder, Limit, Problem, Proof, Solution, ToWeigh, Want, solve, weigh,
 };
 use bloomsalt::jobs::{self, MixOptions};
 use bloomsalt::matter::{Nutrient, Nutrients};
+use bloomsalt::quantity::Limits;
+use bloomsalt::safety::Code;
 use serde_json::Value;
 
 use crate::program::bloomsalt;
@@ -126,7 +127,7 @@ fn recorded(case: &Value) -> Asked {
                     weight: wish["weight"].as_f64().expect("a weight"),
                 })
                 .collect(),
-            ammonium_share: ShareLimits { min: None, max: case["share_max"].as_f64() },
+            ammonium_share: Limits { min: None, max: case["share_max"].as_f64() },
             ec: None,
             ph: None,
             sparing: Vec::new(),
@@ -285,7 +286,7 @@ fn random(random: &mut Random, salts: usize, extreme: bool) -> Asked {
             columns,
             water_ppm,
             wants,
-            ammonium_share: ShareLimits { min: least, max: most.filter(|most| least.is_none_or(|least| least <= *most)) },
+            ammonium_share: Limits { min: least, max: most.filter(|most| least.is_none_or(|least| least <= *most)) },
             ec: None,
             ph: None,
             sparing: Vec::new(),
@@ -479,7 +480,7 @@ fn known_benches_at_the_edge() {
     assert_eq!(tight.proof_exact, Some(Proof::Proved));
     let thinned = mix(include_str!("cases/misfit-under-exact.toml"), "push");
     assert!(thinned.misfit < thinned.misfit_exact);
-    let told = thinned.findings.iter().find(|finding| finding.code == "closer-than-exact").expect("it says why");
+    let told = thinned.findings.iter().find(|finding| finding.code == Code::CloserThanExact).expect("it says why");
     assert!(told.message.contains("pure water"), "{}", told.message);
 }
 

@@ -6,10 +6,10 @@
 use std::fmt::Write;
 
 use bloomsalt::bench::Bench;
-use bloomsalt::fit::{Column, Conducts, EcLimits, Problem, ShareLimits, Want, phi, solve};
+use bloomsalt::fit::{Column, Conducts, EcLimits, Problem, Want, phi, solve};
 use bloomsalt::jobs::{self, Added, MixOptions, MixRecord};
 use bloomsalt::matter::{Nutrient, Nutrients};
-use bloomsalt::quantity::{Amount, gram};
+use bloomsalt::quantity::{Amount, Limits, gram};
 
 use crate::random::Random;
 
@@ -127,8 +127,8 @@ impl Tank {
 
     fn exact(&self, mix: &MixRecord) -> Vec<f64> {
         let grams = |id: &String| {
-            let dose = mix.doses.iter().find(|dose| dose.salt.as_ref() == Some(id));
-            dose.and_then(|dose| dose.grams_exact).unwrap_or(0.0)
+            let dose = mix.doses.iter().find(|dose| dose.salt() == Some(id));
+            dose.and_then(jobs::Dose::grams_exact).unwrap_or(0.0)
         };
         self.salts.iter().map(grams).collect()
     }
@@ -201,7 +201,7 @@ impl Tank {
                 columns: columns.clone(),
                 water_ppm,
                 wants: wants.clone(),
-                ammonium_share: ShareLimits::default(),
+                ammonium_share: Limits::default(),
                 ec: Some(ec),
                 ph: None,
                 sparing: Vec::new(),

@@ -2,8 +2,9 @@
 #![allow(clippy::disallowed_methods, reason = "reads how many cases are asked for from the environment")]
 
 use bloomsalt::catalogue::Catalogue;
-use bloomsalt::fit::{Column, FitError, Problem, Proof, ShareLimits, Want, solve};
+use bloomsalt::fit::{Column, FitError, Problem, Proof, Want, solve};
 use bloomsalt::matter::{NUTRIENTS, Nutrient, Nutrients};
+use bloomsalt::quantity::Limits;
 
 use crate::random::Random;
 
@@ -56,7 +57,7 @@ fn problem(random: &mut Random, catalogue: &Catalogue) -> Problem<'static> {
         }
     }
     let share = |random: &mut Random, chance| random.chance(chance).then(|| random.between(0.0, 0.4));
-    let ammonium_share = ShareLimits { min: share(random, 0.05), max: share(random, 0.3) };
+    let ammonium_share = Limits { min: share(random, 0.05), max: share(random, 0.3) };
     let mut problem =
         Problem { columns, water_ppm, wants, ammonium_share, ec: None, ph: None, sparing: Vec::new(), waters: Vec::new() };
     // a tank that is drained: what it held against what is filled in

@@ -5,6 +5,7 @@ use std::fmt::Write as _;
 
 use bloomsalt::bench::Bench;
 use bloomsalt::jobs::{self, JobError, MixOptions, MixRecord};
+use bloomsalt::safety::Code;
 
 use crate::random::Random;
 use crate::random::benches::USUAL;
@@ -79,7 +80,7 @@ fn mix(bench: &Bench, salts_at_most: Option<usize>) -> Option<MixRecord> {
 
 /// A pH that the acid cannot bring is given up, and the mix without the wish may then come closer.
 fn keeps_the_wish(mix: &MixRecord) -> bool {
-    mix.findings.iter().all(|finding| finding.code != "ph-wish-not-met")
+    mix.findings.iter().all(|finding| finding.code != Code::PhWishNotMet)
 }
 
 #[test]
@@ -105,7 +106,7 @@ fn one_more_salt_never_fits_worse() {
             }
             least = Some(least.filter(|(_, before)| *before <= misfit).unwrap_or((most, misfit)));
             with_acid += u32::from(mix.acid.iter().any(|acid| acid.grams_fresh.is_some_and(|grams| grams > 0.0)));
-            drawn += u32::from(mix.doses.iter().any(|dose| dose.helper.is_some()));
+            drawn += u32::from(mix.doses.iter().any(|dose| dose.bottle().is_some()));
         }
     }
     assert!(gained > 100 && with_acid > 50 && drawn > 200, "{gained} closer, {with_acid} with acid, {drawn} from bottles");

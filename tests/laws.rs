@@ -3,9 +3,10 @@
 
 use bloomsalt::bench::Bench;
 use bloomsalt::catalogue::Catalogue;
-use bloomsalt::jobs::{self, JobError, MixOptions, MixRecord};
+use bloomsalt::jobs::{self, Dosed, GoesIn, JobError, MixOptions, MixRecord};
 use bloomsalt::matter::{Kind, NUTRIENTS, Nutrient};
 use bloomsalt::quantity::{Bound, TANK_L, TARGET_PPM};
+use bloomsalt::safety::Code;
 use proptest::prelude::*;
 use proptest::sample::subsequence;
 use proptest::test_runner::{Config, RngSeed};
@@ -117,7 +118,7 @@ fn mix(draw: &Draw) -> Option<MixRecord> {
 
 fn grams(mix: &MixRecord) -> Vec<(String, f64)> {
     let mut grams: Vec<(String, f64)> =
-        mix.doses.iter().filter_map(|dose| Some((dose.salt.clone()?, dose.grams_exact?))).collect();
+        mix.doses.iter().filter_map(|dose| Some((dose.salt()?.to_owned(), dose.grams_exact()?))).collect();
     grams.sort_by(|a, b| a.0.cmp(&b.0));
     grams
 }
@@ -164,12 +165,12 @@ proptest! {
                 }).sum();
                 milligrams / mix.volume_l + bench.water.nutrients[nutrient]
             };
-            let weighed = |dose: &jobs::Dose| match (&dose.salt, &dose.helper, dose.measure) {
-                (Some(id), _, _) => vec![(id.clone(), dose.grams.unwrap_or(0.0))],
-                (None, Some(bottle), Some(_)) => in_bottle(&mix, bottle, dose.millilitres.unwrap_or(0.0)),
+            let weighed = |dose: &jobs::Dose| match &dose.what {
+                Dosed::Salt { id, .. } => vec![(id.clone(), dose.grams().unwrap_or(0.0))],
+                Dosed::Bottle { id, drawn: Some(drawn), .. } => in_bottle(&mix, id, drawn.millilitres),
                 _ => Vec::new(),
             };
-            let exact = |dose: &jobs::Dose| dose.salt.clone().map(|id| (id, dose.grams_exact.unwrap_or(0.0))).into_iter().collect();
+            let exact = |dose: &jobs::Dose| dose.salt().map(|id| (id.to_owned(), dose.grams_exact().unwrap_or(0.0))).into_iter().collect();
             prop_assert!(near(brought(&weighed), element.ppm, 1e-9), "{}", element.element);
             prop_assert!(near(brought(&exact), element.ppm_exact, 1e-9), "{}", element.element);
         }
@@ -243,7 +244,7 @@ proptest! {
             .chain(draw.limits.iter().filter(|(_, _, upper)| !upper).map(|(n, _, _)| *n))
             .chain(draw.share.map(|_| Nutrient::N))
             .collect();
-        for id in mix.doses.iter().filter_map(|dose| dose.salt.as_deref()) {
+        for id in mix.doses.iter().filter_map(|dose| dose.salt()) {
             let salt = catalogue.salt(catalogue.find(id).expect("known"));
             prop_assert!(!matches!(salt.kind, Kind::Acid | Kind::Base), "{}", salt.id);
             prop_assert!(salt.kind != Kind::Silicate || asked.contains(&Nutrient::Si), "{}", salt.id);
@@ -256,18 +257,17 @@ proptest! {
     fn doses_are_whole_trusted_steps(draw in draws()) {
         let Some(mix) = mix(&draw) else { return Ok(()) };
         for dose in &mix.doses {
-            match (dose.grams, dose.scale_g, dose.millilitres) {
-                (None, None, None) => prop_assert!(mix.findings.iter().any(|f| f.code == "cannot-be-weighed")),
-                (None, None, Some(ml)) => {
-                    prop_assert!(dose.salt.is_none() && dose.helper.is_some());
+            match &dose.what {
+                _ if !dose.is_measured() => prop_assert!(mix.findings.iter().any(|f| f.code == Code::CannotBeWeighed)),
+                Dosed::Bottle { drawn: Some(drawn), .. } | Dosed::Salt { goes_in: GoesIn::Drawn { drawn, .. }, .. } => {
+                    let ml = drawn.millilitres;
                     prop_assert!(ml >= 10.0 - 1e-9 && (ml * 2.0 - (ml * 2.0).round()).abs() < 1e-6 * ml);
                 }
-                (Some(grams), Some(step), None) => {
+                Dosed::Salt { goes_in: GoesIn::Weighed { grams, scale_g: Some(step), .. }, .. } => {
                     let steps = grams / step;
                     prop_assert!((steps - steps.round()).abs() < 1e-6 * steps.max(1.0), "{grams} g in {step} g steps");
                     prop_assert!(steps > 19.5, "{grams} g on a {step} g scale");
                 }
-                (Some(_), None, Some(ml)) => prop_assert!(ml >= 10.0 - 1e-9 && (ml * 2.0 - (ml * 2.0).round()).abs() < 1e-6 * ml),
                 other => prop_assert!(false, "{other:?}"),
             }
         }
@@ -275,8 +275,9 @@ proptest! {
 }
 
 mod order {
-    use bloomsalt::fit::{Column, Problem, ShareLimits, Want, solve};
+    use bloomsalt::fit::{Column, Problem, Want, solve};
     use bloomsalt::matter::Nutrients;
+    use bloomsalt::quantity::Limits;
     use bloomsalt::quantity::ppm_of;
 
     use super::*;
@@ -304,7 +305,7 @@ mod order {
                     weight: wish.weight,
                 })
                 .collect(),
-            ammonium_share: ShareLimits { min: None, max: formula.ammonium_share.max },
+            ammonium_share: Limits { min: None, max: formula.ammonium_share.max },
             ec: None,
             ph: None,
             sparing: Vec::new(),

@@ -1,8 +1,9 @@
 //! The linear programs against an independent solver: optima recorded by `tests/oracle/make_fits.py` (SciPy, HiGHS).
 //! Model against model: the definitions are shared, the solvers are not.
 
-use bloomsalt::fit::{Column, FitError, Problem, ShareLimits, Want, solve};
+use bloomsalt::fit::{Column, FitError, Problem, Want, solve};
 use bloomsalt::matter::{Nutrient, Nutrients};
+use bloomsalt::quantity::Limits;
 use serde_json::Value;
 
 fn nutrients(object: &Value) -> Nutrients {
@@ -40,10 +41,7 @@ fn problem(case: &Value) -> Problem<'static> {
                 weight: wish["weight"].as_f64().expect("a weight"),
             })
             .collect(),
-        ammonium_share: ShareLimits {
-            min: case["ammonium_share"]["min"].as_f64(),
-            max: case["ammonium_share"]["max"].as_f64(),
-        },
+        ammonium_share: Limits { min: case["ammonium_share"]["min"].as_f64(), max: case["ammonium_share"]["max"].as_f64() },
         ec: None,
         ph: None,
         sparing: Vec::new(),

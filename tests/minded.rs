@@ -7,6 +7,7 @@ use std::path::Path;
 use bloomsalt::bench::{Bench, STARTER};
 use bloomsalt::jobs::{self, Content, MixOptions, SwitchKind, SwitchOptions};
 use bloomsalt::report;
+use bloomsalt::safety::Code;
 use serde_json::Value;
 
 use crate::program::{bloomsalt, done};
@@ -174,7 +175,7 @@ fn the_best_fit_of_a_switch_meets_the_ph_where_any_way_does() {
         let least = least.fold(f64::INFINITY, f64::min);
         assert!(best.misfit.is_some_and(|misfit| misfit <= least + 0.01), "{step}, {alkalinity}");
         let printed = report::switch(&turned, false);
-        let missed = possible.iter().filter(|way| way.against.iter().any(|one| one.code == "ph-wish-not-met")).count();
+        let missed = possible.iter().filter(|way| way.against.iter().any(|one| one.code == Code::PhWishNotMet)).count();
         assert_eq!(printed.matches("pH not met").count(), missed, "{printed}");
         spoken_against += usize::from(missed > 0);
     }

@@ -5,7 +5,7 @@ use bloomsalt::catalogue::Catalogue;
 use bloomsalt::jobs::{self, Added, JobError, MixOptions, MixRecord};
 use bloomsalt::matter::{Kind, NUTRIENTS, Nutrient, Salt};
 use bloomsalt::quantity::{Amount, gram};
-use bloomsalt::safety::Severity;
+use bloomsalt::safety::{Code, Severity};
 
 const WATER: &str = "[tank]\nvolume = \"60 L\"\n[water]\nCa = 50\nMg = 6\nalkalinity = \"2.77 meq/L\"\npH = 7.7\n";
 
@@ -118,7 +118,7 @@ fn an_acid_goes_in_last() {
     ));
     for doses in [[("ph-minus", 20.0), ("potassium-nitrate", 9.0)], [("potassium-nitrate", 9.0), ("ph-minus", 20.0)]] {
         let record = checked(&bench, &doses);
-        assert_eq!(record.doses.last().and_then(|dose| dose.salt.as_deref()), Some("ph-minus"));
+        assert_eq!(record.doses.last().and_then(|dose| dose.salt()), Some("ph-minus"));
         assert!(record.order.iter().any(|step| step.text.starts_with("Last the acid") && step.text.contains("ph-minus")));
         let cautions = |id: &str| -> Vec<String> {
             let of = record.cautions.iter().filter(|caution| caution.salts.iter().any(|salt| salt == id));
@@ -130,7 +130,7 @@ fn an_acid_goes_in_last() {
         assert!(cautions("ph-minus").contains(&burns.heading), "{:?}", cautions("ph-minus"));
     }
     let mix = jobs::mix(&bench, "growth", &MixOptions::default()).expect("solved");
-    assert!(mix.doses.iter().all(|dose| dose.salt.as_deref() != Some("ph-minus")));
+    assert!(mix.doses.iter().all(|dose| dose.salt() != Some("ph-minus")));
 }
 
 /// A base is no cheap potassium.
@@ -142,7 +142,7 @@ fn a_base_is_no_cheap_potassium() {
         "{WATER}[shelf]\nph-plus = {{}}\npotassium-nitrate = {{}}\n{base}[formula.growth]\nN = 20\nK = 90\n"
     ));
     let mix = jobs::mix(&bench, "growth", &MixOptions::default()).expect("solved");
-    assert!(mix.doses.iter().all(|dose| dose.salt.as_deref() != Some("ph-plus")), "{:?}", mix.doses);
+    assert!(mix.doses.iter().all(|dose| dose.salt() != Some("ph-plus")), "{:?}", mix.doses);
 }
 
 /// An acid named by `[acid]` meets the wish like the table's, with a product in the mix that states nothing as long as its
@@ -160,12 +160,12 @@ fn small_doses_without_alkalinity_leave_the_ph_known() {
     // 5 % iron: 1 ppm takes 0.02 g/L, which leaves 1.0 to 1.3 eq/kg open either way
     let small = of(0.5);
     assert!((small.ph.expect("known") - 5.8).abs() < 0.1, "{:?}", small.ph);
-    assert!(small.doses.iter().any(|dose| dose.salt.as_deref() == Some("ph-minus") && dose.grams > Some(10.0)));
-    assert!(small.findings.iter().all(|finding| finding.code != "ph-unknown"));
+    assert!(small.doses.iter().any(|dose| dose.salt() == Some("ph-minus") && dose.grams() > Some(10.0)));
+    assert!(small.findings.iter().all(|finding| finding.code != Code::PhUnknown));
     let large = of(2.0);
     assert_eq!((large.ph, large.ph_aired), (None, None));
     assert!(large.acid.is_empty());
-    let told = large.findings.iter().find(|finding| finding.code == "ph-unknown").expect("told");
+    let told = large.findings.iter().find(|finding| finding.code == Code::PhUnknown).expect("told");
     assert_eq!(told.severity, Severity::Warning);
     assert!(told.remedy.as_ref().is_some_and(|remedy| remedy.contains("alkalinity_per_kg")), "{told:?}");
 }
@@ -200,7 +200,7 @@ fn a_recipe_carries_what_was_stated() {
     let mix = jobs::mix(&bench, "growth", &MixOptions::default()).expect("solved");
     let again =
         jobs::scale(&bench, false, &jobs::recipe(&bench, &mix), bloomsalt::quantity::liter(60.0)).expect("scaled").0.mix;
-    assert!(mix.doses.iter().any(|dose| dose.salt.as_deref() == Some("wash") && dose.grams > Some(1.0)), "{:?}", mix.doses);
+    assert!(mix.doses.iter().any(|dose| dose.salt() == Some("wash") && dose.grams() > Some(1.0)), "{:?}", mix.doses);
     let (ph, same) = (mix.ph.expect("known"), again.ph.expect("known"));
     assert!((ph - same).abs() < 1e-9, "{ph} {same}");
 }

@@ -75,8 +75,7 @@ fn millimoles(mix: &MixRecord, id: &str) -> f64 {
     let catalogue = Catalogue::standard();
     let salt = catalogue.salt(catalogue.find(id).expect(id));
     let mass = salt.formula.as_ref().expect("a formula").molar_mass(catalogue.elements());
-    let grams =
-        mix.doses.iter().find(|dose| dose.salt.as_deref() == Some(id)).map_or(0.0, |dose| dose.grams_exact.unwrap_or(0.0));
+    let grams = mix.doses.iter().find(|dose| dose.salt() == Some(id)).map_or(0.0, |dose| dose.grams_exact().unwrap_or(0.0));
     1e3 * grams / mix.volume_l / mass
 }
 
@@ -272,7 +271,7 @@ fn worked_label() {
                 density = \"1.09 kg/L\"\nanalysis = { P2O5 = 6.5, K2O = 4.3 }\n[formula.pk]\nP = 309.2\nK = 389.1\n";
     let mix = jobs::mix(&Bench::parse(text, "test").expect("valid"), "pk", &MixOptions::default()).expect("solved");
     assert_eq!(mix.doses.len(), 1);
-    assert_relative_eq!(mix.doses[0].millilitres.expect("a liquid"), 1000.0, epsilon = 1.0);
+    assert_relative_eq!(mix.doses[0].millilitres().expect("a liquid"), 1000.0, epsilon = 1.0);
     let ppm = |symbol: &str| mix.elements.iter().find(|e| e.element == symbol).expect("named").ppm;
     assert_relative_eq!(ppm("P"), 309.2, epsilon = 0.3);
     assert_relative_eq!(ppm("K"), 389.1, epsilon = 0.4);

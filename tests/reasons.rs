@@ -7,10 +7,11 @@ use std::fmt::Write as _;
 
 use bloomsalt::bench::Bench;
 use bloomsalt::catalogue::Catalogue;
-use bloomsalt::fit::{Column, FitError, Problem, ShareLimits, Solution, Want, can_be_met, solve};
+use bloomsalt::fit::{Column, FitError, Problem, Solution, Want, can_be_met, solve};
 use bloomsalt::jobs::{self, JobError, MixOptions, MixRecord};
 use bloomsalt::matter::{Kind, Nutrient, Salt};
 use bloomsalt::quantity::{milliliter, ppm_decimals, ppm_of, ppm_text};
+use bloomsalt::safety::Code;
 use uom::si::mass::gram as in_grams;
 
 use crate::random::Random;
@@ -59,7 +60,7 @@ fn question(bench: &Bench, more: &[&str]) -> Problem<'static> {
                 weight: wish.weight,
             })
             .collect(),
-        ammonium_share: ShareLimits { min: formula.ammonium_share.min, max: formula.ammonium_share.max },
+        ammonium_share: formula.ammonium_share,
         ec: None,
         ph: None,
         sparing: Vec::new(),
@@ -129,7 +130,7 @@ mod misses {
                 }
                 Err(error) => panic!("{error}\n{text}"),
             };
-            seen += mix.findings.iter().filter(|finding| finding.code == "why-missed").count();
+            seen += mix.findings.iter().filter(|finding| finding.code == Code::WhyMissed).count();
             mixes.push((text, bench, mix));
         }
         mixes
@@ -243,7 +244,7 @@ mod misses {
         for (text, bench, mix) in drawn(200) {
             let plain = solve(&question(&bench, &[])).expect("solved before");
             assert!((plain.misfit - mix.misfit_exact.expect("fitted")).abs() < 1e-7, "{text}");
-            for finding in mix.findings.iter().filter(|finding| finding.code == "why-missed") {
+            for finding in mix.findings.iter().filter(|finding| finding.code == Code::WhyMissed) {
                 let message = &finding.message;
                 let (first, rest) = message.split_once(" For the same reason ").unwrap_or((message, ""));
                 let (head, why) = first.split_once(" before rounding").expect("worded so");
@@ -266,9 +267,9 @@ mod misses {
                 }
             }
             let told = |code| mix.findings.iter().filter(move |finding| finding.code == code);
-            let levels = told("why-missed").filter_map(|finding| finding.remedy.as_ref());
+            let levels = told(Code::WhyMissed).filter_map(|finding| finding.remedy.as_ref());
             let levels: usize = levels.map(|remedy| remedy.matches(" at ").count()).sum();
-            let salts: usize = told("would-help").map(|finding| finding.message.matches(';').count() + 1).sum();
+            let salts: usize = told(Code::WouldHelp).map(|finding| finding.message.matches(';').count() + 1).sum();
             assert!(levels <= 2 && levels + salts <= 3, "{levels} levels, {salts} salts\n{text}");
         }
         let enough = |kind, least: usize| assert!(kinds.get(kind).is_some_and(|seen| *seen >= least), "{kind}: {kinds:?}");
@@ -284,7 +285,7 @@ mod misses {
     fn salts_that_would_help_do() {
         let (mut singles, mut pairs) = (0, 0);
         for (text, bench, mix) in drawn(100) {
-            for finding in mix.findings.iter().filter(|finding| finding.code == "would-help") {
+            for finding in mix.findings.iter().filter(|finding| finding.code == Code::WouldHelp) {
                 let (before, rest) = finding.message.split_once(" on the shelf would lower it: ").expect("so");
                 let shown = bloomsalt::quantity::significant(mix.misfit_exact.expect("fitted"), 3);
                 assert!(before.starts_with(&format!("Off in all by {shown} before rounding (0 is perfect). ")), "{before}");

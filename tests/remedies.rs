@@ -6,6 +6,7 @@ use bloomsalt::jobs::{self, Added, CheckOptions, CheckRecord, Drawn, ForecastAsk
 use bloomsalt::logbook::{Amounts, Entry, Event, Logbook, Moment, Patterns, line, nutrients};
 use bloomsalt::matter::{NUTRIENTS, Nutrient, Nutrients};
 use bloomsalt::quantity::{Amount, gram, liter};
+use bloomsalt::safety::Code;
 
 use crate::random::Random;
 
@@ -93,7 +94,7 @@ impl Poured {
 }
 
 fn keeps_limits(checked: &CheckRecord) -> bool {
-    !checked.tank.findings.iter().any(|finding| ["limit-missed", "ec-outside"].contains(&finding.code))
+    !checked.tank.findings.iter().any(|finding| [Code::LimitMissed, Code::EcOutside].contains(&finding.code))
 }
 
 /// Holds a tank against `growth`, and pours what is to be added now.
@@ -105,14 +106,13 @@ fn poured_as_told(text: &str, tank: &Poured) -> Option<usize> {
     let remedies = checked.remedies.clone().expect("held against a formula");
     let now = remedies.options.iter().find(|option| option.kind == "add now").filter(|option| option.possible)?;
     let (mut all, mut from_bottles) = (tank.clone(), 0);
-    for dose in now.doses.iter().filter(|dose| dose.measure.is_some()) {
-        match (&dose.salt, &dose.helper) {
-            (Some(id), _) => all.pour(id, dose.grams.expect("grams")),
-            (None, Some(id)) => {
-                from_bottles += usize::from(before.helpers.iter().any(|helper| helper.id == *id));
-                all.pour(id, dose.millilitres.expect("millilitres"));
-            }
-            (None, None) => panic!("a dose of nothing"),
+    for dose in now.doses.iter().filter(|dose| dose.is_measured()) {
+        let id = dose.id();
+        if dose.bottle().is_some() {
+            from_bottles += usize::from(before.helpers.iter().any(|helper| helper.id == id));
+            all.pour(id, dose.millilitres().expect("millilitres"));
+        } else {
+            all.pour(id, dose.grams().expect("grams"));
         }
     }
     let entries: Vec<&str> = now.helpers.iter().filter_map(|helper| helper.entry.as_deref()).collect();
@@ -274,10 +274,11 @@ fn a_mix_of_acids_needs_nothing() {
                 "{litres} L of {formula}: {now:#?}"
             );
             let corrected = |findings: &[bloomsalt::safety::Finding]| {
-                let of_ph = findings.iter().filter(|one| one.code.starts_with("ph-") || one.code == "alkalinity-left");
+                let of_ph =
+                    findings.iter().filter(|one| one.code.as_str().starts_with("ph-") || one.code == Code::AlkalinityLeft);
                 of_ph.map(|one| (one.code, one.remedy.clone())).collect::<Vec<_>>()
             };
-            let own: Vec<_> = corrected(&mix.findings).into_iter().filter(|(code, _)| *code != "ph-wish-not-met").collect();
+            let own: Vec<_> = corrected(&mix.findings).into_iter().filter(|(code, _)| *code != Code::PhWishNotMet).collect();
             assert_eq!(corrected(&checked.tank.findings), own, "{litres} L of {formula}");
         }
     }

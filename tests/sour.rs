@@ -34,7 +34,7 @@ fn found(case: &Value) -> (MixRecord, Option<f64>) {
 
 /// Exact grams of a salt, or 0.
 fn grams(mix: &MixRecord, salt: &str) -> f64 {
-    mix.doses.iter().find(|dose| dose.salt.as_deref() == Some(salt)).and_then(|dose| dose.grams_exact).unwrap_or(0.0)
+    mix.doses.iter().find(|dose| dose.salt() == Some(salt)).and_then(jobs::Dose::grams_exact).unwrap_or(0.0)
 }
 
 #[test]

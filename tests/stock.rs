@@ -8,6 +8,7 @@ use bloomsalt::catalogue::Catalogue;
 use bloomsalt::jobs::{self, MixOptions, StockOptions, StockRecord};
 use bloomsalt::matter::{Kind, NUTRIENTS, Nutrient, Salt};
 use bloomsalt::quantity::{celsius, liter};
+use bloomsalt::safety::Code;
 use bloomsalt::solution::{Air, Speciation, saturation, speciate};
 
 use crate::program::{bloomsalt, done};
@@ -153,7 +154,7 @@ fn dosing_the_bottles_gives_the_formula() {
     for _ in 0..60 {
         let (text, bench) = any_bench(&mut seed);
         let Ok(stock) = jobs::stock(&bench, "any", &how(100.0)) else { continue };
-        if !stock.straight.is_empty() || stock.tank.findings.iter().any(|f| f.code == "cannot-be-weighed") {
+        if !stock.straight.is_empty() || stock.tank.findings.iter().any(|f| f.code == Code::CannotBeWeighed) {
             continue;
         }
         let mix = jobs::mix(&bench, "any", &MixOptions::default()).unwrap();
@@ -162,8 +163,8 @@ fn dosing_the_bottles_gives_the_formula() {
             let Some(told) = stock.tank.elements.iter().find(|e| e.element == nutrient.symbol()) else { continue };
             let (mut ppm, mut slack) = (0.0, 0.0);
             for dose in &stock.tank.doses {
-                let ml = dose.millilitres.unwrap();
-                for (id, g_per_l) in contents(&stock, dose.helper.as_ref().unwrap()) {
+                let ml = dose.millilitres().unwrap();
+                for (id, g_per_l) in contents(&stock, dose.bottle().unwrap()) {
                     let share = salt(&id).composition.nutrients[nutrient] * 1e3;
                     ppm += g_per_l * ml * 1e-3 / 60.0 * share;
                     let step = if g_per_l >= 2.0 { 0.1 } else { 0.001 };
@@ -195,7 +196,7 @@ fn a_published_solubility_limits_a_bottle_at_the_coldest() {
         assert_eq!(limit.salt, "potassium-nitrate");
         assert!((limit.strength / expected - 1.0).abs() < 1e-4, "{} times, expected {expected}", limit.strength);
         assert!(stock.bottles[0].limited && stock.bottles[0].strength <= expected);
-        assert!(stock.tank.findings.iter().any(|finding| finding.code == "stock-weaker"));
+        assert!(stock.tank.findings.iter().any(|finding| finding.code == Code::StockWeaker));
     }
 }
 
@@ -224,7 +225,7 @@ fn the_starter_takes_two_bottles_and_the_same_bottles_dose_their_own_formula() {
     let same = stock.dose_for.unwrap();
     assert!(same.misfit.unwrap() <= stock.tank.misfit.unwrap() + 1e-9);
     for dose in &same.doses {
-        assert!((dose.millilitres.unwrap() - 600.0).abs() <= 6.0, "{dose:?}");
+        assert!((dose.millilitres().unwrap() - 600.0).abs() <= 6.0, "{dose:?}");
     }
 }
 
@@ -261,7 +262,7 @@ fn growth_and_push_at_a_hundred_times_are_the_trades_two_bottles() {
         for mineral in ["manganese hydrogen phosphate", "copper molybdate"] {
             assert!(index(mineral, &solution) > 2.0, "{formula}, {mineral}: {}", index(mineral, &solution));
         }
-        assert!(!stock.tank.findings.iter().any(|finding| finding.code == "stock-not-acid"));
+        assert!(!stock.tank.findings.iter().any(|finding| finding.code == Code::StockNotAcid));
     }
 }
 
@@ -282,7 +283,7 @@ fn a_phosphate_that_is_not_acid_takes_a_third_bottle_or_acid() {
     assert!(metals.iter().all(|(id, _)| salt(id).composition.nutrients[Nutrient::P] == 0.0));
     let both = [phosphate, metals].concat();
     assert!(in_bottle(&both).ph > 5.5);
-    let told = stock.tank.findings.iter().find(|finding| finding.code == "stock-not-acid").expect("how much acid");
+    let told = stock.tank.findings.iter().find(|finding| finding.code == Code::StockNotAcid).expect("how much acid");
     let remedy = told.remedy.as_ref().unwrap();
     let words: Vec<&str> = remedy.split("about ").nth(1).unwrap().split(' ').collect();
     assert_eq!(words[1], "mL", "{remedy}");
@@ -303,7 +304,7 @@ fn the_entries_for_the_bench_file_are_read_back() {
     let entries: Vec<String> = stock.tank.helpers.iter().filter_map(|helper| helper.entry.clone()).collect();
     let bench = Bench::parse(&format!("{STARTER}\n{}", entries.join("\n")), "test").unwrap();
     let mix = jobs::mix(&bench, "growth", &MixOptions::default()).unwrap();
-    assert!(mix.doses.iter().any(|dose| dose.helper.as_deref() == Some("growth-a")), "{:?}", mix.doses);
+    assert!(mix.doses.iter().any(|dose| dose.bottle() == Some("growth-a")), "{:?}", mix.doses);
     // and a second run finds ids of its own
     let again = jobs::stock(&bench, "growth", &how(100.0)).unwrap();
     assert!(again.bottles.iter().all(|bottle| !stock.bottles.iter().any(|old| old.id == bottle.id)));
@@ -319,7 +320,7 @@ fn an_acid_and_a_silicate_are_kept_by_themselves() {
     let acid = acid.expect("a bottle of acid");
     assert_eq!(contents(&stock, &acid.id).len(), 1);
     assert_eq!(stock.tank.acid.first().map(|acid| acid.salt.clone()), Some(acid.id.clone()));
-    assert_eq!(stock.tank.doses.last().and_then(|dose| dose.helper.clone()), Some(acid.id.clone()), "the pH last");
+    assert_eq!(stock.tank.doses.last().and_then(|dose| dose.bottle()), Some(&*acid.id), "the pH last");
 }
 
 #[test]
@@ -413,7 +414,7 @@ fn findings_of_bottles_fire_and_just_miss() {
     let of = |strength| jobs::stock(&nitre, "nitre", &how(strength)).unwrap();
     let limit = of(100.0).bottles[0].limit.as_ref().unwrap().strength;
     let (over, under) = (of(limit * 1.001), of(limit * 0.999));
-    assert!(codes(&over).contains(&"stock-weaker") && !codes(&under).contains(&"stock-weaker"));
+    assert!(codes(&over).contains(&Code::StockWeaker) && !codes(&under).contains(&Code::StockWeaker));
 
     // an acid that is a bottle of the bench is left to the grower
     let acid = "[[helper]]\nid = \"sour\"\nvolume = \"1 L\"\nmade_of = { citric-acid = \"50 g\" }\n\
@@ -421,8 +422,8 @@ fn findings_of_bottles_fire_and_just_miss() {
     let salt = Catalogue::standard().salts().iter().find(|s| s.kind == Kind::Acid && !s.is_liquid()).unwrap().id.clone();
     let text = format!("{STARTER}\n{}", acid.replace("citric-acid", &salt));
     let bench = Bench::parse(&text, "test").unwrap();
-    assert!(codes(&jobs::stock(&bench, "growth", &how(100.0)).unwrap()).contains(&"acid-left-out"));
-    assert!(!codes(&over).contains(&"acid-left-out"));
+    assert!(codes(&jobs::stock(&bench, "growth", &how(100.0)).unwrap()).contains(&Code::AcidLeftOut));
+    assert!(!codes(&over).contains(&Code::AcidLeftOut));
 
     // an own product whose metals a chelate holds may stand with calcium; without the word it stands by itself
     let own = |chelate: &str| {
@@ -466,10 +467,10 @@ fn what_cannot_be_dosed_or_weighed_is_refused_or_told() {
     let asked = StockOptions { dose_for: Some("salty".to_owned()), ..how(100.0) };
     let stock = jobs::stock(&Bench::parse(&text, "test").unwrap(), "growth", &asked).unwrap();
     assert!(stock.dose_for.is_none());
-    assert!(stock.tank.findings.iter().any(|finding| finding.code == "bottles-cannot-dose"));
+    assert!(stock.tank.findings.iter().any(|finding| finding.code == Code::BottlesCannotDose));
     let asked = StockOptions { dose_for: Some("push".to_owned()), ..how(100.0) };
     let stock = jobs::stock(&Bench::starter(), "growth", &asked).unwrap();
-    assert!(!stock.tank.findings.iter().any(|finding| finding.code == "bottles-cannot-dose"));
+    assert!(!stock.tank.findings.iter().any(|finding| finding.code == Code::BottlesCannotDose));
 }
 
 /// A bottle of pure water takes the place of tap water, and the calcium that this would have brought is made up for.
@@ -547,8 +548,8 @@ fn the_bottles_of_a_formula_need_nothing_beside_them() {
             let lines: Vec<String> = stock.tank.helpers.iter().filter_map(|helper| helper.entry.clone()).collect();
             let bench = Bench::parse(&format!("{STARTER}\n{}\n", lines.join("\n")), "test").expect("valid");
             let mix = jobs::mix(&bench, formula, &MixOptions::default()).expect("solved");
-            let stops = mix.findings.iter().filter(|finding| finding.code == "cannot-be-weighed").count();
-            let beside: Vec<&str> = mix.doses.iter().filter(|dose| dose.salt.is_some()).map(|dose| &*dose.name).collect();
+            let stops = mix.findings.iter().filter(|finding| finding.code == Code::CannotBeWeighed).count();
+            let beside: Vec<&str> = mix.doses.iter().filter(|dose| dose.salt().is_some()).map(|dose| &*dose.name).collect();
             assert!(
                 stops == 0 && (beside.is_empty() || stock.straight.len() == beside.len()),
                 "{formula}, {litres} L: {beside:?}"

@@ -5,7 +5,7 @@ use bloomsalt::bench::Bench;
 use bloomsalt::jobs::{self, Content, MixOptions, PhOpen, SwitchKind, SwitchOption, SwitchOptions, SwitchRecord};
 use bloomsalt::matter::{Nutrient, Nutrients};
 use bloomsalt::quantity::{Volume, liter};
-use bloomsalt::safety::Severity;
+use bloomsalt::safety::{Code, Severity};
 use serde_json::Value;
 
 use crate::program::{bloomsalt, done};
@@ -44,7 +44,9 @@ fn a_full_drain_with_nothing_held_back_is_a_fresh_mix() {
             let fresh = jobs::mix(&bench, formula, &MixOptions::default()).expect("possible");
             let how = SwitchOptions { drain: litres(60.0), ..SwitchOptions::default() };
             let turned = turn(&bench, formula, &holding, &how);
-            let grams = |mix: &jobs::MixRecord| mix.doses.iter().map(|d| (d.salt.clone(), d.grams)).collect::<Vec<_>>();
+            let grams = |mix: &jobs::MixRecord| {
+                mix.doses.iter().map(|d| (d.salt().map(str::to_owned), d.grams())).collect::<Vec<_>>()
+            };
             assert_eq!(grams(&turned.after), grams(&fresh));
             for (a, b) in turned.after.elements.iter().zip(&fresh.elements) {
                 assert!((a.ppm - b.ppm).abs() <= 1e-9, "{formula} {}: {} and {}", a.element, a.ppm, b.ppm);
@@ -89,8 +91,8 @@ fn what_stays_behind_counts() {
     let grams = |mix: &jobs::MixRecord| {
         mix.doses
             .iter()
-            .find(|d| d.salt.as_deref() == Some("monopotassium-phosphate"))
-            .and_then(|d| d.grams_exact)
+            .find(|d| d.salt() == Some("monopotassium-phosphate"))
+            .and_then(jobs::Dose::grams_exact)
             .expect("there")
     };
     let fresh = jobs::mix(&bench, "plain", &MixOptions::default()).expect("possible");
@@ -133,8 +135,8 @@ fn balanced(bench: &Bench, turned: &SwitchRecord, there: &Nutrients, full: f64) 
         let mut mg = there.scaled(level - option.drain_l + held);
         mg.add(&bench.water.nutrients, option.refill_l);
         for dose in &option.doses {
-            let (salt, helper) = (dose.salt.as_deref(), dose.helper.as_deref());
-            mg.add(&brought_mg(bench, &option.helpers, salt, dose.grams, helper, dose.millilitres), 1.0);
+            let (salt, helper) = (dose.salt(), dose.bottle());
+            mg.add(&brought_mg(bench, &option.helpers, salt, dose.grams(), helper, dose.millilitres()), 1.0);
         }
         for element in &option.after {
             let own = mg[Nutrient::parse(&element.element).expect("known")] / (full + held);
@@ -160,7 +162,7 @@ fn masses_close_in_every_option() {
     let push = jobs::mixed(&bench, "push").expect("possible");
     let how = SwitchOptions { level: litres(8.0), held_back: litres(1.0), ..SwitchOptions::default() };
     let turned = turn(&bench, "push", &push, &how);
-    assert!(turned.after.doses.iter().any(|dose| dose.salt.is_none()), "bottles are used: {:?}", turned.after.doses);
+    assert!(turned.after.doses.iter().any(|dose| dose.salt().is_none()), "bottles are used: {:?}", turned.after.doses);
     balanced(&bench, &turned, &push.ppm, 10.0);
 }
 
@@ -206,7 +208,7 @@ fn whole_buckets_are_tried_one_by_one() {
 pub fn compared(options: &[SwitchOption]) -> Vec<(&SwitchOption, f64)> {
     let stops = |option: &SwitchOption| option.against.iter().any(|finding| finding.severity == Severity::Stop);
     let clear = options.iter().any(|option| option.possible && !stops(option));
-    let missed = |option: &SwitchOption| option.against.iter().any(|finding| finding.code == "ph-wish-not-met");
+    let missed = |option: &SwitchOption| option.against.iter().any(|finding| finding.code == Code::PhWishNotMet);
     let of = |option: &SwitchOption| option.misfit.expect("possible") + if missed(option) { 1.0 } else { 0.0 };
     let may = options.iter().filter(|option| option.possible && !(clear && stops(option)));
     may.map(|option| (option, of(option))).collect()
@@ -348,7 +350,7 @@ fn a_leap_of_ec_is_told() {
     let code = |how: &SwitchOptions| {
         let turned = turn(&bench, "push", &holding, how);
         let change = turned.after.ec_ms_cm - turned.before.ec_ms_cm;
-        (turned.after.findings.iter().any(|finding| finding.code == "in-two-steps"), change)
+        (turned.after.findings.iter().any(|finding| finding.code == Code::InTwoSteps), change)
     };
     let (told, change) = code(&SwitchOptions::default());
     assert_eq!(told, change.abs() > 0.5, "{change}");
@@ -370,7 +372,7 @@ fn the_day_to_turn_back_is_counted_over_year_and_leap_day() {
         let how = SwitchOptions { on: Some(on.parse().expect("a date")), drain: litres(60.0), ..SwitchOptions::default() };
         let turned = turn(&bench, "push", &holding, &how);
         assert_eq!(turned.back_by.as_deref(), Some(back));
-        assert!(turned.after.findings.iter().any(|f| f.code == "back-by" && f.message.contains(back)));
+        assert!(turned.after.findings.iter().any(|f| f.code == Code::BackBy && f.message.contains(back)));
         assert_eq!(turn(&bench, "growth", &holding, &how).back_by, None);
     }
 }

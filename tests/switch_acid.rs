@@ -6,6 +6,7 @@ use std::fmt::Write as _;
 use bloomsalt::bench::Bench;
 use bloomsalt::jobs::{self, Added, JobError, MixOptions, MixRecord, SwitchKind, SwitchOptions, SwitchRecord};
 use bloomsalt::quantity::{Amount, gram, liter};
+use bloomsalt::safety::Code;
 
 use crate::random::Random;
 
@@ -64,9 +65,9 @@ fn cases() -> u64 {
 fn checked(bench: &Bench, doses: &[(&MixRecord, f64)]) -> MixRecord {
     let mut added: Vec<Added> = Vec::new();
     for (mix, share) in doses {
-        for dose in mix.doses.iter().filter(|dose| dose.measure.is_some()) {
-            let id = dose.salt.as_deref().expect("no bottles here");
-            let grams = dose.grams.expect("measured") * share;
+        for dose in mix.doses.iter().filter(|dose| dose.is_measured()) {
+            let id = dose.salt().expect("no bottles here");
+            let grams = dose.grams().expect("measured") * share;
             let salt = bench.catalogue.find(id).expect("known");
             added.push(Added { salt, amount: Amount::Mass(gram(grams)) });
         }
@@ -101,7 +102,7 @@ fn turned() -> (Vec<Turned>, usize) {
         match made {
             // what is too little for the scales comes in a bottle, and is not summed here
             Ok((turned, growth)) => {
-                let weighed = |mix: &MixRecord| mix.doses.iter().all(|dose| dose.helper.is_none());
+                let weighed = |mix: &MixRecord| mix.doses.iter().all(|dose| dose.bottle().is_none());
                 if weighed(&growth) && weighed(&turned.after) {
                     all.push(Turned { text, bench, growth, turned });
                 }
@@ -132,10 +133,11 @@ fn laws_of_a_switch_with_acid() {
         let (Some(here), Some(there)) = (turned.after.ph_aired, by_hand.ph_aired) else { panic!("no pH\n{text}") };
         assert!((here - there).abs() < 0.02, "aired pH {here}, by hand {there}\n{text}");
         let acid = bench.acid.as_ref().expect("named");
-        let has_acid = turned.after.doses.iter().filter_map(|dose| dose.salt.as_ref()).any(|id| acid.salts.contains(id));
+        let has_acid =
+            turned.after.doses.iter().filter_map(|dose| dose.salt()).any(|id| acid.salts.iter().any(|acid| acid == id));
         dosed += usize::from(has_acid);
         // the wish is met as far as whole steps of the syringe go, or it is told that it is not
-        let told = |code: &str| turned.after.findings.iter().any(|finding| finding.code == code);
+        let told = |code: Code| turned.after.findings.iter().any(|finding| finding.code == code);
         let ph = if turned.after.acid.first().is_some_and(|acid| acid.basis == "aired") {
             turned.after.ph_aired
         } else {
@@ -144,7 +146,7 @@ fn laws_of_a_switch_with_acid() {
         let over = ph.expect("known") - acid.target_ph;
         if over > 0.15 {
             assert!(
-                told("ph-wish-not-met") || told("ph-in-steps") || told("cannot-be-weighed"),
+                told(Code::PhWishNotMet) || told(Code::PhInSteps) || told(Code::CannotBeWeighed),
                 "pH over by {over}\n{text}"
             );
         } else {

@@ -34,8 +34,8 @@ fn balanced(bench: &Bench, turned: &SwitchRecord, there: &Nutrients, full: f64) 
         let mut mg = ppm.scaled(level - step.drain_l + held_back);
         mg.add(&bench.water.nutrients, step.refill_l);
         for dose in &step.doses {
-            let (salt, helper) = (dose.salt.as_deref(), dose.helper.as_deref());
-            mg.add(&brought_mg(bench, &step.helpers, salt, dose.grams, helper, dose.millilitres), 1.0);
+            let (salt, helper) = (dose.salt(), dose.bottle());
+            mg.add(&brought_mg(bench, &step.helpers, salt, dose.grams(), helper, dose.millilitres()), 1.0);
         }
         (level, ppm) = (full, mg.scaled(1.0 / (full + held_back)));
         for element in &step.after {

@@ -2,7 +2,7 @@
 //! other does. What is in after each step is counted here again, and reckoned as a tank of its own.
 
 use bloomsalt::bench::Bench;
-use bloomsalt::jobs::{self, Act, Added, Dose, Ingredient, MixOptions, MixRecord, Step};
+use bloomsalt::jobs::{self, Act, Added, Dose, Dosed, GoesIn, Ingredient, MixOptions, MixRecord, Step};
 use bloomsalt::quantity::{Amount, gram, liter};
 
 use crate::random::benches;
@@ -49,19 +49,20 @@ fn salts_in(mix: &MixRecord, bottle: &str, millilitres: f64) -> Vec<Part> {
 
 /// What one part of a mix brings: the salt itself, or what a bottle holds of each.
 fn salts_of(mix: &MixRecord, id: &str) -> Vec<Part> {
-    match mix.doses.iter().find(|dose| dose.salt.as_deref() == Some(id) && dose.helper.is_none()) {
-        Some(dose) => vec![Part { salt: id.to_owned(), grams: dose.grams, millilitres: 0.0 }],
+    let in_bottle = |dose: &Dose| matches!(dose.what, Dosed::Salt { goes_in: GoesIn::InBottle { .. }, .. });
+    match mix.doses.iter().find(|dose| dose.salt() == Some(id) && !in_bottle(dose)) {
+        Some(dose) => vec![Part { salt: id.to_owned(), grams: dose.grams(), millilitres: 0.0 }],
         None => {
-            let of_bottle = |dose: &&Dose| dose.salt.is_none() && dose.helper.as_deref() == Some(id);
-            salts_in(mix, id, mix.doses.iter().find(of_bottle).and_then(|dose| dose.millilitres).expect("poured"))
+            let of_bottle = |dose: &&Dose| dose.bottle() == Some(id);
+            salts_in(mix, id, mix.doses.iter().find(of_bottle).and_then(Dose::millilitres).expect("poured"))
         }
     }
 }
 
 /// What a part takes up in the tank when all of it is in, with the water that it is diluted with, L.
 fn liquid_of(mix: &MixRecord, id: &str) -> f64 {
-    let of = |dose: &&Dose| dose.salt.as_deref() == Some(id) || (dose.salt.is_none() && dose.helper.as_deref() == Some(id));
-    let dose = mix.doses.iter().find(of).and_then(|dose| dose.millilitres).unwrap_or(0.0);
+    let of = |dose: &&Dose| dose.id() == id;
+    let dose = mix.doses.iter().find(of).and_then(Dose::millilitres).unwrap_or(0.0);
     let jug = mix.order.iter().find(|step| step.act == Act::Dilute && step.parts.iter().any(|part| part == id));
     dose * 1e-3 + jug.and_then(|jug| jug.litres).unwrap_or(0.0)
 }
@@ -73,7 +74,7 @@ fn share(mix: &MixRecord, step: &Step, id: &str) -> f64 {
     }
     let holds = |other: &&Step| other.act == Act::Dilute && other.parts.iter().any(|part| part == id);
     let jug = mix.order.iter().find(holds).and_then(|jug| jug.litres).expect("diluted");
-    let acid = mix.doses.iter().find(|dose| dose.salt.as_deref() == Some(id)).and_then(|dose| dose.millilitres);
+    let acid = mix.doses.iter().find(|dose| dose.salt() == Some(id)).and_then(Dose::millilitres);
     step.litres.expect("poured") / (jug + acid.unwrap_or(0.0) * 1e-3)
 }
 

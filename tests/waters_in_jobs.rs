@@ -91,7 +91,7 @@ fn weakened(bench: &Bench, strength: f64) -> bloomsalt::bench::Formula {
         (wish.min, wish.max) = (None, None);
         wish.target = wish.target.map(|target| target * strength);
     }
-    weak.ec = bloomsalt::bench::Limits::default();
+    weak.ec = bloomsalt::quantity::Limits::default();
     weak
 }
 

@@ -5,13 +5,11 @@ use std::sync::LazyLock;
 
 use bloomsalt::bench::Bench;
 use bloomsalt::catalogue::Catalogue;
-use bloomsalt::fit::{
-    Column, FitError, Flight, Ladder, Problem, ShareLimits, Solution, ToWeigh, Want, Weighed, phi, solve, weigh,
-};
-use bloomsalt::jobs::{self, Added, HelperRecord, JobError, Measure, MixOptions, MixRecord, Prefer};
+use bloomsalt::fit::{Column, FitError, Flight, Ladder, Problem, Solution, ToWeigh, Want, Weighed, phi, solve, weigh};
+use bloomsalt::jobs::{self, Added, Dose, Dosed, GoesIn, HelperRecord, JobError, MixOptions, MixRecord, Prefer};
 use bloomsalt::matter::{Kind, NUTRIENTS, Nutrient, Nutrients, Salt};
-use bloomsalt::quantity::{Amount, gram, liter, milliliter, ppm_of};
-use bloomsalt::safety::{Finding, Stored, kept_apart};
+use bloomsalt::quantity::{Amount, Limits, gram, liter, milliliter, ppm_of};
+use bloomsalt::safety::{Code, Finding, Stored, kept_apart};
 use bloomsalt::solution::EC_MODEL_PLUS_MINUS;
 use uom::si::mass::gram as in_grams;
 
@@ -66,7 +64,7 @@ mod steps {
             columns,
             water_ppm: Nutrients::default(),
             wants,
-            ammonium_share: ShareLimits { min: None, max },
+            ammonium_share: Limits { min: None, max },
             ec: None,
             ph: None,
             sparing: Vec::new(),
@@ -338,11 +336,11 @@ fn judged(bench: &Bench, formula: &str, ppm: &Nutrients) -> (f64, bool) {
 fn rounded_by_hand(tank: &Tank) -> Vec<(String, f64)> {
     let mut grams = Vec::new();
     for dose in &tank.mix.doses {
-        let (Some(id), Some(exact)) = (&dose.salt, dose.grams_exact) else { continue };
+        let (Some(id), Some(exact)) = (dose.salt(), dose.grams_exact()) else { continue };
         let trusted = scales(&tank.bench).into_iter().find(|(_, smallest)| exact >= *smallest);
         let Some((step, _)) = trusted else { continue };
         let most = (on_hand(&tank.bench, id) / step + 1e-9).floor();
-        grams.push((id.clone(), (exact / step).round().min(most) * step));
+        grams.push((id.to_owned(), (exact / step).round().min(most) * step));
     }
     grams
 }
@@ -375,7 +373,7 @@ fn limits_that_give_way_are_told() {
         }
         let over = tank.mix.elements.iter().any(|e| e.max_ppm.is_some_and(|max| e.ppm > max * (1.0 + 1e-6)));
         let share = tank.mix.ammonium_share.is_some_and(|share| share > 0.15 * (1.0 + 1e-6));
-        let told = tank.mix.findings.iter().any(|finding| finding.code == "limit-gave-way");
+        let told = tank.mix.findings.iter().any(|finding| finding.code == Code::LimitGaveWay);
         assert_eq!(over || share, told, "{}", tank.text);
     }
 }
@@ -400,15 +398,16 @@ fn doses_are_trusted_and_no_more_than_on_hand() {
             is_whole(grams, step) && grams >= smallest * (1.0 - 1e-9) && (coarsest - step).abs() < 1e-9
         };
         for dose in &mix.doses {
-            match (dose.measure, dose.grams, dose.millilitres) {
-                (Some(Measure::Scale), Some(grams), None) => {
-                    assert!(trusted(grams, dose.scale_g), "{dose:?}\n{text}");
-                    assert!(grams <= on_hand(bench, dose.salt.as_ref().expect("a salt")) + 1e-9, "{dose:?}\n{text}");
+            match (&dose.what, dose.drawn()) {
+                (Dosed::Salt { id, goes_in: GoesIn::Weighed { grams, scale_g, .. }, .. }, None) => {
+                    assert!(trusted(*grams, *scale_g), "{dose:?}\n{text}");
+                    assert!(*grams <= on_hand(bench, id) + 1e-9, "{dose:?}\n{text}");
                 }
-                (Some(Measure::Helper), None, Some(ml)) | (Some(Measure::Syringe), _, Some(ml)) => {
+                (_, Some(drawn)) if drawn.jug.is_none() => {
+                    let ml = drawn.millilitres;
                     assert!(ml >= LEAST_ML - 1e-9 && is_whole(ml, 0.5), "{dose:?}\n{text}");
                 }
-                (None, None, None) => {}
+                (_, None) if !dose.is_measured() => {}
                 _ => panic!("{dose:?}\n{text}"),
             }
         }
@@ -535,12 +534,12 @@ fn what_is_left_out_is_told_with_the_reason() {
     let (mut too_little, mut closer) = (0, 0);
     for Tank { text, bench, mix } in TANKS.iter() {
         let finest = scales(bench).last().expect("a scale").1;
-        for dose in mix.doses.iter().filter(|dose| dose.measure.is_none() && dose.helper.is_none()) {
+        for dose in mix.doses.iter().filter(|dose| matches!(dose.what, Dosed::Salt { goes_in: GoesIn::LeftOut, .. })) {
             let told = |words: &str| {
-                let of = |f: &&Finding| f.code == "cannot-be-weighed" && f.message.starts_with(&format!("{}:", dose.name));
+                let of = |f: &&Finding| f.code == Code::CannotBeWeighed && f.message.starts_with(&format!("{}:", dose.name));
                 mix.findings.iter().filter(of).filter(|finding| finding.message.contains(words)).count()
             };
-            let is_too_little = dose.grams_exact.expect("a salt") < finest;
+            let is_too_little = dose.grams_exact().expect("a salt") < finest;
             let expected = if is_too_little { [1, 0] } else { [0, 1] };
             assert_eq!([told("is under the"), told("comes closer without it")], expected, "{dose:?}\n{text}");
             too_little += usize::from(is_too_little);
@@ -566,12 +565,12 @@ fn recorded_doses_of_twenty_tanks() {
     for (at, Tank { mix, .. }) in TANKS.iter().take(20).enumerate() {
         lines.push(format!("tank {at}: {} L, misfit {:.6}, {}", mix.volume_l, mix.misfit.expect("fitted"), mix.proof));
         for dose in &mix.doses {
-            let amount = match (dose.grams, dose.millilitres) {
+            let amount = match (dose.grams(), dose.millilitres()) {
                 (Some(grams), _) => format!("{grams} g"),
                 (None, Some(ml)) => format!("{ml} mL"),
                 (None, None) => "-".to_owned(),
             };
-            lines.push(format!("  {} {amount}", dose.salt.as_ref().or(dose.helper.as_ref()).expect("an id")));
+            lines.push(format!("  {} {amount}", dose.id()));
         }
         for bottle in &mix.helpers {
             lines.extend(bottle.entry.as_ref().and_then(|entry| entry.lines().last()).map(|line| format!("    {line}")));
@@ -682,7 +681,7 @@ mod bottles {
         let bottle = "[[helper]]\nid = \"b-1\"\nvolume = \"1 L\"\nmade_of = { boric-acid = \"2 g\" }\nleft = \"15 mL\"\n";
         let short = mixed(&text("", &NITRATE, "K = 100\nB = 0.8741", bottle));
         assert_eq!(dose(&short, "b-1"), Some(15.0));
-        assert!(short.findings.iter().any(|finding| finding.code == "shelf-runs-short"));
+        assert!(short.findings.iter().any(|finding| finding.code == Code::ShelfRunsShort));
     }
 }
 
@@ -707,7 +706,7 @@ mod sure {
 
     impl<'a> Dice<'a> {
         fn new(bench: &'a Bench, mix: &'a MixRecord) -> Self {
-            let mut salts: Vec<String> = mix.doses.iter().filter_map(|dose| dose.salt.clone()).collect();
+            let mut salts: Vec<String> = mix.doses.iter().filter_map(Dose::salt).map(str::to_owned).collect();
             salts.extend(mix.helpers.iter().flat_map(|b| &b.made_of).filter_map(|of| of.salt.clone()));
             salts.sort();
             salts.dedup();
@@ -755,18 +754,17 @@ mod sure {
             let mut grams = vec![0.0; self.salts.len()];
             let bottles = self.bottles(random, off);
             for dose in &self.mix.doses {
-                match (dose.measure, &dose.salt, &dose.helper) {
-                    (Some(Measure::Scale), Some(id), _) => {
-                        assert!(dose.portions.is_none(), "one portion each here");
-                        grams[self.at(id)] +=
-                            dose.grams.expect("weighed") + off * Self::step(random, dose.scale_g.expect("a scale"));
+                match &dose.what {
+                    Dosed::Salt { id, goes_in: GoesIn::Weighed { grams: weighed, scale_g, .. }, .. } => {
+                        assert!(dose.portions().is_none(), "one portion each here");
+                        grams[self.at(id)] += weighed + off * Self::step(random, scale_g.expect("a scale"));
                     }
-                    (Some(Measure::Helper), None, Some(id)) => {
-                        let ml = dose.millilitres.expect("drawn") + off * Self::step(random, SYRINGE);
+                    Dosed::Bottle { id, drawn: Some(drawn), .. } => {
+                        let ml = drawn.millilitres + off * Self::step(random, SYRINGE);
                         let bottle = self.mix.helpers.iter().position(|b| b.id == *id).expect("listed");
                         grams.iter_mut().zip(&bottles[bottle]).for_each(|(grams, each)| *grams += each * ml);
                     }
-                    (None, Some(_), _) => {}
+                    Dosed::Salt { goes_in: GoesIn::InBottle { .. } | GoesIn::LeftOut, .. } => {}
                     other => panic!("{other:?}"),
                 }
             }
@@ -948,7 +946,7 @@ mod few {
                     weight: wish.weight,
                 })
                 .collect(),
-            ammonium_share: ShareLimits { min: None, max: formula.ammonium_share.max },
+            ammonium_share: Limits { min: None, max: formula.ammonium_share.max },
             ec: None,
             ph: None,
             sparing: Vec::new(),
@@ -976,7 +974,7 @@ mod few {
     }
 
     fn used(mix: &MixRecord) -> usize {
-        mix.doses.iter().filter(|dose| dose.grams_exact.is_some_and(|grams| grams > 0.0)).count()
+        mix.doses.iter().filter(|dose| dose.grams_exact().is_some_and(|grams| grams > 0.0)).count()
     }
 
     /// Brute force: every choice of so many salts, solved by `fit::solve`.
@@ -992,7 +990,7 @@ mod few {
                 let misfit = mix.misfit_exact.expect("fitted");
                 assert!((misfit - best).abs() < 1e-6, "{misfit} with {most}; brute force finds {best}");
                 assert!(used(&mix) <= most as usize);
-                let told = mix.findings.iter().find(|finding| finding.code == "fewer-salts").expect("told");
+                let told = mix.findings.iter().find(|finding| finding.code == Code::FewerSalts).expect("told");
                 assert!(told.message.contains("the best that is possible"), "{}", told.message);
                 assert!(told.message.contains(&bloomsalt::quantity::significant(best, 3)), "{}: {best}", told.message);
                 costs_something += usize::from(best > 0.1);
@@ -1010,11 +1008,11 @@ mod few {
             let bench = bench(&mut random);
             let all: Vec<usize> = (0..bench.shelf.len()).collect();
             let [cheap, light] = [Prefer::Cheap, Prefer::Light].map(|prefer| mixed(&bench, None, Some(prefer)));
-            let grams = |mix: &MixRecord| -> f64 { mix.doses.iter().filter_map(|dose| dose.grams_exact).sum() };
+            let grams = |mix: &MixRecord| -> f64 { mix.doses.iter().filter_map(Dose::grams_exact).sum() };
             let cost = |mix: &MixRecord| -> f64 {
                 let of = |dose: &jobs::Dose| {
-                    let salt = bench.catalogue.find(dose.salt.as_ref().expect("a salt")).expect("known");
-                    dose.grams_exact.expect("a salt") * bench.stock(salt).price_per_g.expect("priced")
+                    let salt = bench.catalogue.find(dose.salt().expect("a salt")).expect("known");
+                    dose.grams_exact().expect("a salt") * bench.stock(salt).price_per_g.expect("priced")
                 };
                 mix.doses.iter().map(of).sum()
             };

@@ -12,7 +12,7 @@ use crate::jobs::{self, AddedRecord};
 use crate::logbook::{Event, Logbook, Moment, Patterns};
 use crate::matter::Nutrients;
 use crate::quantity::{
-    self, EC_READING_MS_PER_CM, HELD_BACK_L, LEVEL_L, LOGBOOK_VOLUME_L, TANK_L, Volume, liter, nine_digits,
+    self, EC_READING_MS_PER_CM, HELD_BACK_L, LEVEL_L, LOGBOOK_VOLUME_L, TANK_L, Volume, liter, liters_written, nine_digits,
 };
 
 /// What is to be written into a logbook. Nothing is written here: the answer has what to append to its text.
@@ -221,10 +221,6 @@ fn bound(asked: &AddRequest, at: Moment, logbook: Logbook) -> Result<(String, Lo
     }
 }
 
-fn litres(volume: Volume) -> f64 {
-    nine_digits(quantity::milliliter(volume) * 1e-3)
-}
-
 fn event(asked: &AddRequest, at: Moment) -> Result<Event, Refusal> {
     let (happened, bench) = (&asked.entry, asked.bench.as_deref());
     let on_bench = match happened {
@@ -272,7 +268,7 @@ fn filled_to(logbook: &str, at: Moment, bench: &Bench, after: Option<Volume>) ->
     let Some(tank) = state.tank else {
         return refused("no entry fills the tank, so its level is not known".to_owned(), "state `volume`");
     };
-    let (before, after) = (nine_digits(tank.volume_l - tank.held_back_l), litres(after));
+    let (before, after) = (nine_digits(tank.volume_l - tank.held_back_l), liters_written(after));
     if after <= before {
         let message = format!("by the logbook the level is {} L already", quantity::fixed(before, 1));
         return refused(message, "enter a reading of the level as it was before, or state `volume`");
@@ -295,7 +291,7 @@ fn water(bench: &Bench, pure: bool, waters: &[String]) -> Result<Nutrients, Refu
 fn plain(happened: &Happened) -> Result<Event, Refusal> {
     Ok(match happened {
         Happened::Drained { volume: typed } => {
-            Event::Drained { volume_l: litres(volume("volume", typed, &LOGBOOK_VOLUME_L)?) }
+            Event::Drained { volume_l: liters_written(volume("volume", typed, &LOGBOOK_VOLUME_L)?) }
         }
         Happened::Reading { ec, ph, temperature: celsius, level } => {
             let ec = maybe(ec.as_ref(), |typed| conductivity("ec", typed, &EC_READING_MS_PER_CM))?;
@@ -306,7 +302,7 @@ fn plain(happened: &Happened) -> Result<Event, Refusal> {
                 ec_ms_cm: ec.map(|ec| nine_digits(ec.get::<siemens_per_meter>() * 10.0)),
                 ph,
                 temperature_c: celsius.map(|celsius| quantity::round_to(celsius.get::<degree_celsius>(), 2)),
-                level_l: level.map(litres),
+                level_l: level.map(liters_written),
             }
         }
         Happened::Analysis { found } => Event::Analysis { ppm: analysis_ppm("found", found, "logbook-entry")? },

@@ -70,7 +70,7 @@ pub(super) fn filled_with(bench: Bench, typed: &[String]) -> Result<Bench, Refus
                 Some(all),
             ));
         }
-        filled.push((id.to_owned(), quantity::milliliter(litres) * 1e-3));
+        filled.push((id.to_owned(), quantity::liter_of(litres)));
     }
     if filled.is_empty() {
         return Err(wrong(format!("the bench has several waters ({all}), and which went in is not said"), help()));

@@ -297,18 +297,20 @@ fn own_tank(item: &Item, tanks: &[(String, Tank)]) -> Option<Option<(Volume, Opt
 
 /// The day on which every shelf entry that states it was counted.
 pub(super) fn counted(root: &Table, catalogue: &Catalogue) -> Vec<(SaltId, Date)> {
+    of_shelf(root, catalogue, |salt, own| {
+        let counted = own.get("counted_on")?;
+        if own.get("on_hand").is_none() {
+            counted.wrong("goes with `on_hand`: it is the day on which that was counted", None);
+        }
+        Some((salt, day(&counted)?))
+    })
+}
+
+/// What is read of every shelf entry; one that is no table, or no known salt, is told where the shelf is read.
+fn of_shelf<T>(root: &Table, catalogue: &Catalogue, read: impl Fn(SaltId, &Table) -> Option<T>) -> Vec<T> {
     let shelf = root.get("shelf").filter(Item::is_table).and_then(|item| item.as_table("[shelf]"));
     let entries = shelf.iter().flat_map(Table::items).filter(Item::is_table);
-    entries
-        .filter_map(|item| {
-            let (salt, own) = (catalogue.find(item.name)?, item.own_table()?);
-            let counted = own.get("counted_on")?;
-            if own.get("on_hand").is_none() {
-                counted.wrong("goes with `on_hand`: it is the day on which that was counted", None);
-            }
-            Some((salt, day(&counted)?))
-        })
-        .collect()
+    entries.filter_map(|item| read(catalogue.find(item.name)?, &item.own_table()?)).collect()
 }
 
 /// A name goes into calendars and tables, where a line break or a terminal's command has no business.
@@ -336,24 +338,18 @@ fn window(table: &Table, first: &str, last: &str) -> Option<FlowerDays> {
 
 /// The `bag` of every shelf entry that states one.
 pub(super) fn bags(root: &Table, catalogue: &Catalogue) -> Vec<Bag> {
-    // an entry that is no table, or no known salt, is told where the shelf is read
-    let shelf = root.get("shelf").filter(Item::is_table).and_then(|item| item.as_table("[shelf]"));
-    let entries = shelf.iter().flat_map(Table::items).filter(Item::is_table);
-    entries
-        .filter_map(|item| {
-            let (salt, own) = (catalogue.find(item.name)?, item.own_table()?);
-            let holds = own.get("bag")?;
-            let amount = holds.quantity("1 kg", |text| quantity::amount(text, &BAG_G, &BAG_L))?;
-            let holds = match (amount, catalogue.salt(salt).density_kg_per_l) {
-                (Amount::Mass(mass), _) => mass,
-                (Amount::Volume(volume), Some(density)) => gram(milliliter(volume) * density),
-                (Amount::Volume(_), None) => {
-                    let name = &catalogue.salt(salt).name;
-                    holds.wrong(format!("{name} is a solid; state its bag in g or kg"), None);
-                    return None;
-                }
-            };
-            Some(Bag { salt, holds })
-        })
-        .collect()
+    of_shelf(root, catalogue, |salt, own| {
+        let holds = own.get("bag")?;
+        let amount = holds.quantity("1 kg", |text| quantity::amount(text, &BAG_G, &BAG_L))?;
+        let holds = match (amount, catalogue.salt(salt).density_kg_per_l) {
+            (Amount::Mass(mass), _) => mass,
+            (Amount::Volume(volume), Some(density)) => gram(milliliter(volume) * density),
+            (Amount::Volume(_), None) => {
+                let name = &catalogue.salt(salt).name;
+                holds.wrong(format!("{name} is a solid; state its bag in g or kg"), None);
+                return None;
+            }
+        };
+        Some(Bag { salt, holds })
+    })
 }

@@ -2,7 +2,7 @@
 
 use super::{EcLimit, Hold};
 use crate::matter::Nutrient;
-use crate::quantity::{Ppm, ppm, ppm_of};
+use crate::quantity::{Limits, Ppm, ppm, ppm_of};
 
 /// What a formula says of one nutrient.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -20,21 +20,6 @@ pub struct Wish {
     pub weight: f64,
 }
 
-/// A lower and an upper limit.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub struct Limits<T> {
-    /// The least allowed.
-    pub min: Option<T>,
-    /// The most allowed.
-    pub max: Option<T>,
-}
-
-impl<T> Default for Limits<T> {
-    fn default() -> Self {
-        Self { min: None, max: None }
-    }
-}
-
 /// A formula, resolved.
 #[derive(Debug, Clone, PartialEq)]
 #[non_exhaustive]
@@ -49,6 +34,14 @@ pub struct Formula {
     pub ec: Limits<EcLimit>,
     /// How long it may be fed.
     pub hold_at_most: Option<Hold>,
+}
+
+impl Wish {
+    /// Target, least and most, ppm.
+    #[must_use]
+    pub fn in_ppm(&self) -> [Option<f64>; 3] {
+        [self.target, self.min, self.max].map(|asked| asked.map(ppm_of))
+    }
 }
 
 impl Formula {

@@ -3,13 +3,13 @@
 use std::collections::BTreeMap;
 use std::ops::Range;
 
-use super::formula::{Formula, Limits, Wish};
+use super::formula::{Formula, Wish};
 use super::reader::{Item, Problems, Table, did_you_mean};
 use super::{EcLimit, Hold};
 use crate::matter::{Elements, NUTRIENTS, Nutrient};
 use crate::quantity::{
-    self, Concentration, DAYS, EC_LIMIT_MS_PER_CM, LIMIT_PPM, SHARE, STRENGTH, TARGET_PPM, TIMES, WEIGHT, ppm, ppm_of,
-    ppm_text,
+    self, Concentration, DAYS, EC_LIMIT_MS_PER_CM, LIMIT_PPM, Limits, SHARE, STRENGTH, TARGET_PPM, TIMES, WEIGHT, ppm,
+    ppm_of, ppm_text,
 };
 
 /// Keys of a formula that are no nutrient.

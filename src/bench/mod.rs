@@ -16,7 +16,7 @@ mod written;
 pub use cycle::{Bag, Cycle, FlowerDays, Group, Phase, PhaseKind};
 pub use edit::{Edit, EditError, Step, edited};
 pub use error::{BenchError, Problem};
-pub use formula::{Formula, Limits, Wish};
+pub use formula::{Formula, Wish};
 pub use written::written;
 
 use crate::catalogue::{Catalogue, SaltId};

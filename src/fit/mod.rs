@@ -21,6 +21,6 @@ mod wishes;
 pub use answer::{Conflict, FitError, Proof, ShadowPrices, Solution, Stage};
 pub use conflict::{can_be_met, how_far};
 pub use fewest::{Few, fewest, without};
-pub use problem::{Column, Conducts, EcLimits, Limit, PhRow, Problem, ShareLimits, Want, WaterRow, phi};
+pub use problem::{Column, Conducts, EcLimits, Limit, PhRow, Problem, Want, WaterRow, phi};
 pub use solve::{solve, solve_misfit};
 pub use weigh::{Flight, Ladder, ToWeigh, Weighed, weigh};

@@ -1,6 +1,7 @@
 //! What is asked of a fit, and the arithmetic that judges an answer without any solver.
 
 use crate::matter::{Nutrient, Nutrients};
+use crate::quantity::Limits;
 use crate::weights::weight;
 
 /// A salt that may take part.
@@ -40,15 +41,6 @@ pub struct Want {
     pub max_ppm: Option<f64>,
     /// Weight of a miss.
     pub weight: f64,
-}
-
-/// Limits of the share of ammonium and urea in all nitrogen, fractions.
-#[derive(Debug, Clone, Copy, PartialEq, Default)]
-pub struct ShareLimits {
-    /// The least allowed.
-    pub min: Option<f64>,
-    /// The most allowed.
-    pub max: Option<f64>,
 }
 
 /// What knows the EC of amounts: the chemistry, or a tangent to it.
@@ -136,8 +128,8 @@ pub struct Problem<'a> {
     pub water_ppm: Nutrients,
     /// The formula.
     pub wants: Vec<Want>,
-    /// Limits of the ammonium share.
-    pub ammonium_share: ShareLimits,
+    /// Limits of the share of ammonium and urea in all nitrogen, fractions.
+    pub ammonium_share: Limits<f64>,
     /// Limits of EC, where the formula states any.
     pub ec: Option<EcLimits<'a>>,
     /// The wish for a pH, where an acid may meet it.
@@ -263,7 +255,7 @@ impl Problem<'_> {
         if self.ec.as_ref().is_some_and(|ec| ec.min_ms_per_cm.is_some_and(|min| min > 0.0)) {
             return true;
         }
-        let share = self.ammonium_share != ShareLimits::default();
+        let share = self.ammonium_share.is_any();
         if share && column.ppm_per_g_per_l[Nutrient::N] > 0.0 {
             return true;
         }

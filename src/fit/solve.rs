@@ -24,7 +24,8 @@ pub(super) const KEPT: f64 = 1e-6;
 ///
 /// # Examples
 /// ```
-/// use bloomsalt::fit::{Column, Problem, ShareLimits, Want, solve};
+/// use bloomsalt::fit::{Column, Problem, Want, solve};
+/// use bloomsalt::quantity::Limits;
 /// use bloomsalt::matter::{Nutrient, Nutrients};
 /// let mut brings = Nutrients::default();
 /// brings[Nutrient::Ca] = 232.8; // gypsum, ppm of Ca for each g/L
@@ -32,7 +33,7 @@ pub(super) const KEPT: f64 = 1e-6;
 ///     columns: vec![Column { ppm_per_g_per_l: brings, most_g_per_l: None, cost_per_g: 1.0 }],
 ///     water_ppm: Nutrients::default(),
 ///     wants: vec![Want { nutrient: Nutrient::Ca, target_ppm: Some(50.0), min_ppm: None, max_ppm: None, weight: 1.0 }],
-///     ammonium_share: ShareLimits::default(),
+///     ammonium_share: Limits::default(),
 ///     ec: None,
 ///     ph: None,
 ///     sparing: Vec::new(),

@@ -6,7 +6,7 @@ use uom::si::electrical_conductivity::siemens_per_meter;
 use uom::si::thermodynamic_temperature::degree_celsius;
 
 use crate::bench::{Bench, EcLimit, Formula, Jug, Scale, Stock, Syringe, Tank, Wish, smallest_steps, written};
-use crate::quantity::{Mass, Volume, milliliter, nine_digits, ppm_of, round_to};
+use crate::quantity::{Mass, liters_written, milliliter, nine_digits, round_to};
 
 /// What answers `bench-read`.
 #[derive(Debug, Clone, PartialEq, Serialize)]
@@ -210,15 +210,11 @@ pub fn bench_edit_record(text: String, fingerprint: String) -> BenchEditRecord {
     BenchEditRecord { version: 1, job: "bench-edit".to_owned(), fingerprint, text }
 }
 
-fn litres(volume: Volume) -> f64 {
-    nine_digits(milliliter(volume) * 1e-3)
-}
-
 fn tank_record(id: Option<String>, tank: &Tank) -> BenchTank {
     BenchTank {
         id,
-        volume_l: litres(tank.volume),
-        plus_minus_l: litres(tank.plus_minus),
+        volume_l: liters_written(tank.volume),
+        plus_minus_l: liters_written(tank.plus_minus),
         temperature_c: round_to(tank.temperature.get::<degree_celsius>(), 2),
     }
 }
@@ -262,12 +258,9 @@ fn shelf_record(bench: &Bench, stock: &Stock) -> BenchSalt {
 
 fn formula_record(formula: &Formula) -> BenchFormula {
     let ec = |ec: EcLimit| nine_digits(ec.get::<siemens_per_meter>() * 10.0);
-    let wish = |wish: &Wish| BenchWish {
-        element: wish.nutrient.symbol().to_owned(),
-        target_ppm: wish.target.map(ppm_of).map(nine_digits),
-        min_ppm: wish.min.map(ppm_of).map(nine_digits),
-        max_ppm: wish.max.map(ppm_of).map(nine_digits),
-        weight: wish.weight,
+    let wish = |wish: &Wish| {
+        let [target_ppm, min_ppm, max_ppm] = wish.in_ppm().map(|ppm| ppm.map(nine_digits));
+        BenchWish { element: wish.nutrient.symbol().to_owned(), target_ppm, min_ppm, max_ppm, weight: wish.weight }
     };
     BenchFormula {
         name: formula.name.clone(),

@@ -13,16 +13,16 @@ use crate::jobs::record::{Beside, Difference, Dose, MixRecord};
 pub fn mix_beside(bench: &Bench, formula: &str, other: &str, options: &MixOptions) -> Result<Beside, JobError> {
     let (first, beside) = (mix(bench, formula, options)?, mix(bench, other, options)?);
     let mut weights = Vec::new();
-    let same = |dose: &Dose, other: &Dose| dose.salt == other.salt && (dose.salt.is_some() || dose.helper == other.helper);
+    let same = |dose: &Dose, other: &Dose| (dose.salt(), dose.bottle()) == (other.salt(), other.bottle());
     let amount = |mix: &MixRecord, wanted: &Dose| {
         let found = mix.doses.iter().find(|dose| same(dose, wanted))?;
-        Some(if wanted.salt.is_some() { found.grams } else { found.millilitres }.unwrap_or(0.0))
+        Some(if wanted.salt().is_some() { found.grams() } else { found.millilitres() }.unwrap_or(0.0))
     };
     let only_second = beside.doses.iter().filter(|dose| amount(&first, dose).is_none());
     for dose in first.doses.iter().chain(only_second) {
         weights.push(Difference {
             what: dose.name.clone(),
-            unit: if dose.salt.is_some() { "g" } else { "mL" }.to_owned(),
+            unit: if dose.salt().is_some() { "g" } else { "mL" }.to_owned(),
             first: amount(&first, dose),
             second: amount(&beside, dose),
         });

@@ -41,9 +41,7 @@ pub fn mix(bench: &Bench, formula: &str, options: &MixOptions) -> Result<MixReco
 /// Bottles on the bench that a mix leaves undrawn, where one of few salts that draws from them comes as close: a wish that stands
 /// before that for little to weigh, such as that for little chloride, has kept them out.
 fn undrawn(bench: &Bench, formula: &str, mix: &MixRecord) -> Option<Finding> {
-    let draws = |of: &MixRecord, id: &str| {
-        of.doses.iter().any(|dose| dose.measure.is_some() && dose.salt.is_none() && dose.helper.as_deref() == Some(id))
-    };
+    let draws = |of: &MixRecord, id: &str| of.doses.iter().any(|dose| dose.is_measured() && dose.bottle() == Some(id));
     if bench.helpers.is_empty() || bench.helpers.iter().any(|helper| draws(mix, &helper.id)) {
         return None;
     }
@@ -51,8 +49,8 @@ fn undrawn(bench: &Bench, formula: &str, mix: &MixRecord) -> Option<Finding> {
     // what cannot be mixed so is nothing to tell
     let few = self::mix(bench, formula, &few).ok()?;
     let bottles: Vec<&str> = bench.helpers.iter().map(|helper| helper.id.as_str()).filter(|id| draws(&few, id)).collect();
-    let is_here = |dose: &Dose| bench.helpers.iter().any(|helper| dose.helper.as_ref() == Some(&helper.id));
-    let by_hand = |dose: &&Dose| dose.measure.is_some() && !dose.acid && (dose.salt.is_some() || !is_here(dose));
+    let is_here = |dose: &Dose| bench.helpers.iter().any(|helper| dose.bottle() == Some(&helper.id));
+    let by_hand = |dose: &&Dose| dose.is_measured() && !dose.acid && !is_here(dose);
     let salts = |of: &MixRecord| of.doses.iter().filter(by_hand).count();
     let chloride =
         |of: &MixRecord| of.elements.iter().find(|element| element.element == "Cl").map_or(0.0, |found| found.ppm);

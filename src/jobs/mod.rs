@@ -24,8 +24,7 @@ mod top_up;
 mod trade;
 
 pub use crate::tank::{
-    Added, Content, Drawn, Measure, Recipe, RecipeDose, RecipeHelper, RecipeInto, RecipeProduct, RecipeWater, RecipeWish,
-    TankError,
+    Added, Content, Drawn, Recipe, RecipeDose, RecipeHelper, RecipeInto, RecipeProduct, RecipeWater, RecipeWish, TankError,
 };
 pub use bench::{
     BenchEditRecord, BenchFormula, BenchJug, BenchRecord, BenchSalt, BenchScale, BenchSyringe, BenchTank, BenchWish,
@@ -56,8 +55,9 @@ pub use pictures::{
 };
 pub use recipe::{recipe, remedy_recipe, switch_recipe};
 pub use record::{
-    AcidRecord, Act, Beside, Change, Comparison, Difference, Dose, Element, General, Handling, HelperRecord, Ingredient,
-    MixRecord, Over, PhOpen, Saturation, StageRecord, Step, ToMind, Verdict, VerdictWord, WaterRecord,
+    AcidRecord, Act, Beside, Change, Comparison, Difference, Dose, Dosed, DrawnUp, Element, General, GoesIn, Handling,
+    HelperRecord, Ingredient, MixRecord, Over, PhOpen, Saturation, StageRecord, Step, ToMind, Verdict, VerdictWord,
+    WaterRecord,
 };
 pub use salts::{SaltCaution, SaltRecord, SaltsRecord, salts_record};
 pub use scale::{ScaleRecord, scale};

@@ -2,10 +2,10 @@
 
 use crate::bench::{Bench, Ingredient};
 use crate::jobs::engine::blend::as_filled;
-use crate::jobs::record::{Ingredient as Measured, MixRecord};
+use crate::jobs::record::{Dose, Ingredient as Measured, MixRecord};
 use crate::jobs::{CheckRecord, Remedy, SwitchRecord};
 use crate::matter::NUTRIENTS;
-use crate::quantity::milliliter;
+use crate::quantity::{liter_of, milliliter};
 use crate::tank::parts::Parts;
 use crate::tank::{Recipe, RecipeDose, RecipeHelper, RecipeInto, RecipeProduct, RecipeWater, RecipeWish};
 
@@ -45,22 +45,16 @@ fn recipe_with(bench: &Bench, mix: &MixRecord, also: Option<RecipeDose>) -> Reci
         })
         .collect();
     let helpers = with_parents(bench, drawn_from);
-    let in_bottles = helpers.iter().flat_map(|helper| helper.made_of.iter().map(|of| &of.salt));
-    let used: Vec<&str> = mix
-        .doses
-        .iter()
-        .map(|dose| &dose.salt)
-        .chain(in_bottles)
-        .chain(also.iter().map(|dose| &dose.salt))
-        .filter_map(|salt| salt.as_deref())
-        .collect();
+    let in_bottles = helpers.iter().flat_map(|helper| helper.made_of.iter().filter_map(|of| of.salt.as_deref()));
+    let beside = also.iter().filter_map(|dose| dose.salt.as_deref());
+    let used: Vec<&str> = mix.doses.iter().filter_map(Dose::salt).chain(in_bottles).chain(beside).collect();
     Recipe {
         version: 1,
         kind: "recipe".to_owned(),
         formula: mix.formula.clone(),
         bench: bench.name.clone(),
         volume_l: mix.volume_l,
-        plus_minus_l: milliliter(bench.tank.plus_minus) * 1e-3,
+        plus_minus_l: liter_of(bench.tank.plus_minus),
         temperature_c: mix.temperature_c,
         water_ppm: NUTRIENTS
             .into_iter()
@@ -86,13 +80,13 @@ fn recipe_with(bench: &Bench, mix: &MixRecord, also: Option<RecipeDose>) -> Reci
         doses: mix
             .doses
             .iter()
-            .filter(|dose| dose.measure.is_some())
+            .filter(|dose| dose.is_measured())
             .map(|dose| RecipeDose {
-                purity: dose.salt.as_deref().and_then(purity),
-                salt: dose.salt.clone(),
-                helper: dose.helper.clone(),
-                grams: dose.grams,
-                millilitres: dose.millilitres,
+                purity: dose.salt().and_then(purity),
+                salt: dose.salt().map(str::to_owned),
+                helper: dose.bottle().map(str::to_owned),
+                grams: dose.grams(),
+                millilitres: dose.millilitres(),
             })
             .chain(also.clone().map(|dose| RecipeDose { purity: dose.salt.as_deref().and_then(purity), ..dose }))
             .collect(),

@@ -4,7 +4,7 @@ use std::borrow::Cow;
 
 use serde::Serialize;
 
-use crate::bench::{Bench, Formula, Limits, Wish};
+use crate::bench::{Bench, Formula, Wish};
 use crate::fit::{Proof, ShadowPrices, Solution, phi};
 use crate::jobs::engine::blend::filled_with;
 use crate::jobs::engine::question::Question;
@@ -14,7 +14,7 @@ use crate::jobs::record::describe::describe;
 use crate::jobs::record::made::Made;
 use crate::jobs::record::{MixRecord, StageRecord};
 use crate::matter::{NUTRIENTS, Nutrient};
-use crate::quantity::{TARGET_PPM, Volume, milliliter, ppm, ppm_of};
+use crate::quantity::{Limits, TARGET_PPM, Volume, liter_of, ppm, ppm_of};
 use crate::tank::parts::Parts;
 use crate::tank::saved::saved;
 use crate::tank::{Recipe, Tank};
@@ -132,7 +132,7 @@ pub fn scale(at_hand: &Bench, own_water: bool, recipe: &Recipe, to: Volume) -> R
         .iter()
         .filter_map(|e| Some((e.element.clone(), e.deviation_percent?)))
         .max_by(|a, b| a.1.abs().total_cmp(&b.1.abs()));
-    let times = litres(to) / from_l;
+    let times = liter_of(to) / from_l;
     let record = ScaleRecord {
         mix,
         from_l,
@@ -151,18 +151,14 @@ fn in_the_waters_of<'b>(recipe: &Recipe, bench: &'b Bench, to: Volume) -> Result
     }
     let filled: Vec<(String, f64)> = recipe.waters.iter().map(|water| (water.id.clone(), water.litres)).collect();
     let blended = filled_with(bench, &filled)?;
-    let needed = blended.blend.iter().zip(&bench.waters).map(|((_, share), source)| (*share * litres(to), source));
+    let needed = blended.blend.iter().zip(&bench.waters).map(|((_, share), source)| (*share * liter_of(to), source));
     for (needed_l, source) in needed {
-        let there_l = source.on_hand.map_or(f64::INFINITY, litres);
+        let there_l = source.on_hand.map_or(f64::INFINITY, liter_of);
         if needed_l > there_l * (1.0 + 1e-9) {
             return Err(JobError::NotEnoughWater { needed_l, there_l: vec![(source.id.clone(), there_l)] });
         }
     }
     Ok(Cow::Owned(blended))
-}
-
-fn litres(volume: Volume) -> f64 {
-    milliliter(volume) * 1e-3
 }
 
 /// True when a salt brings a nutrient: what only the water brings needs no target.

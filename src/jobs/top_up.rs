@@ -2,7 +2,6 @@
 
 use serde::Serialize;
 
-use super::cycle::content;
 use super::engine::blend::blended;
 use super::engine::question::{MixOptions, formula as formula_called};
 use super::error::JobError;
@@ -11,11 +10,11 @@ use super::mix::mix;
 use super::recipe::filled_up_recipe;
 use super::record::MixRecord;
 use super::{Recipe, RecipeInto};
-use crate::bench::{Bench, Formula, Limits, Wish};
+use crate::bench::{Bench, Formula, Wish};
 use crate::logbook::{Logbook, Moment, Patterns, State, Track};
 use crate::matter::{NUTRIENTS, Nutrient, Nutrients};
-use crate::quantity::{Date, TARGET_PPM, Volume, liter, milliliter, ppm, ppm_of};
-use crate::safety::{self, Severity};
+use crate::quantity::{Date, Limits, TARGET_PPM, Volume, liter, liter_of, ppm, ppm_of};
+use crate::safety::{self, Code, Severity};
 
 /// Poured over so many days where no volume is stated (own choice).
 const DAYS_OF_POURING: f64 = 7.0;
@@ -24,7 +23,8 @@ const OVER: f64 = 1.05;
 /// What is over its target by this share has built up (own choice).
 const BUILT_UP: f64 = 0.25;
 /// Findings of the mix that hold for what is poured; the others judge what stands in a tank.
-const OF_POURING: [&str; 5] = ["cannot-be-weighed", "target-missed", "will-precipitate", "why-missed", "would-help"];
+const OF_POURING: [Code; 5] =
+    [Code::CannotBeWeighed, Code::TargetMissed, Code::WillPrecipitate, Code::WhyMissed, Code::WouldHelp];
 
 /// What is asked of a top-up.
 #[derive(Debug, Clone, Copy)]
@@ -122,10 +122,10 @@ pub fn top_up(bench: &Bench, asked: &TopUpAsked) -> Result<(TopUpRecord, Recipe)
     let per_day = per_day.ok_or_else(|| no("no readings tell what plants take: it needs EC, and again some days later"))?;
     let lost = state.litres_per_day.filter(|lost| *lost > 0.0);
     let lost = lost.ok_or_else(|| no("no levels tell how much water goes: read the level before each filling up"))?;
-    let full = milliliter(bench.tank.volume) * 1e-3 + tank.held_back_l;
+    let full = liter_of(bench.tank.volume) + tank.held_back_l;
     let takes = |nutrient, target_ppm: f64| per_day * asked.patterns.speed(Track::Likely, nutrient) * target_ppm * full;
     let targets: Vec<(&Wish, f64)> = formula.wishes.iter().filter_map(|wish| Some((wish, ppm_of(wish.target?)))).collect();
-    let litres = asked.volume.map_or(DAYS_OF_POURING * lost, |volume| milliliter(volume) * 1e-3);
+    let litres = asked.volume.map_or(DAYS_OF_POURING * lost, liter_of);
     let can = |water: Option<&Nutrients>| {
         let wanted = targets.iter().map(|(wish, target)| (**wish, takes(wish.nutrient, *target) / lost));
         let poured = pouring(formula, water, wanted)?;
@@ -144,7 +144,7 @@ pub fn top_up(bench: &Bench, asked: &TopUpAsked) -> Result<(TopUpRecord, Recipe)
     (made.against_growth, made.evidence, made.hold_at_most_days) = (None, None, None);
     made.findings.retain(|finding| finding.severity == Severity::Stop || OF_POURING.contains(&finding.code));
     made.mind(&can, &[], &[], &[]);
-    let brings = content(&made);
+    let brings = made.content_ppm();
     let after = |days: f64| state.ppm_in(days, Track::Likely, asked.patterns, &brings);
     let floor_ppm = usual_floor_ppm(Some(formula));
     let short = floor_ppm.and_then(|floor| first_day(|days| after(days).is_some_and(|ppm| ppm[Nutrient::N] < floor)));
@@ -218,8 +218,8 @@ fn builds_up(bench: &Bench, formula: &Formula, state: &State, after: &dyn Fn(f64
         let day = first_day(|days| after(days).is_some_and(|ppm| ppm[nutrient] > limit));
         all.extend(day.map(|days| told(nutrient.symbol(), limit, from, days)));
     }
-    if let (_, Some(limit)) = ec_limits(formula) {
-        let is_over = |ppm: Nutrients| is_ec_outside(bench, state, (None, Some(limit)), &ppm);
+    if let Some(limit) = ec_limits(formula).max {
+        let is_over = |ppm: Nutrients| is_ec_outside(bench, state, Limits { min: None, max: Some(limit) }, &ppm);
         let day = first_day(|days| after(days).is_some_and(is_over));
         all.extend(day.map(|days| told("EC", limit, "formula", days)));
     }

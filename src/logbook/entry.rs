@@ -204,6 +204,21 @@ pub fn nutrients(amounts: &Amounts) -> Result<Nutrients, String> {
 }
 
 impl Event {
+    /// True for what moves or measures the content of a tank, a filling with it.
+    #[must_use]
+    pub fn is_of_content(&self) -> bool {
+        matches!(
+            self,
+            Self::Filled { .. }
+                | Self::Added { .. }
+                | Self::ToppedUp { .. }
+                | Self::Drained { .. }
+                | Self::Done { .. }
+                | Self::Reading { .. }
+                | Self::Analysis { .. }
+        )
+    }
+
     /// Whether every number and text of the event is one that a logbook may hold.
     ///
     /// # Errors

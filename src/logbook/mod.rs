@@ -6,6 +6,7 @@
 mod analysis;
 mod book;
 mod entry;
+mod known;
 mod ledger;
 mod line;
 mod merge;
@@ -21,6 +22,7 @@ mod uptake;
 
 pub use book::{Damage, Fault, Logbook, Torn, excerpt};
 pub use entry::{Amounts, Entry, Event, LONGEST_TEXT, nutrients};
+pub use known::Basis;
 pub use ledger::Interval;
 pub(crate) use line::crc32;
 pub use line::line;
@@ -30,6 +32,6 @@ pub use model::METER_PLUS_MINUS;
 pub use moment::Moment;
 pub use pace::{Learnt, Pace, learn};
 pub use slip::Slip;
-pub use state::{Basis, Phase, State, state_at};
+pub use state::{Phase, State, state_at};
 pub use tank::{TRACKS, Tank, Track};
 pub use uptake::{Patterns, STANDARD_UPTAKE, UptakeError, UptakeRow};

@@ -1,20 +1,17 @@
 //! What the entries say of the tank: volume and masses by bookkeeping, and what plants took by a model.
 
 use super::ledger::{Interval, Open};
-use super::model::{FRESH_DAYS, Predict};
-use super::tank::{TRACKS, Tank, Track};
+use super::model::Predict;
+use super::tank::Tank;
 use super::uptake::Patterns;
 use super::{Amounts, Entry, Event, Logbook, MeterBy, Moment, Slip, nutrients};
-use crate::matter::{NUTRIENTS, Nutrient, Nutrients};
+use crate::matter::{NUTRIENTS, Nutrients};
 
 /// A level this fraction over the bookkeeping is told: own choice, the usual plus/minus of a tank's volume.
 const LEVEL_OFF: f64 = 0.02;
 /// The meter's factor is learnt where no more than this share of the tank was held back: what was held is only as sure as the
 /// readings before, and would pull the factor towards theirs. Own choice.
 const MOST_HELD: f64 = 0.25;
-
-/// A pH older than this many days tells no alkalinity: plants have moved it since. Own choice.
-const PH_DAYS: f64 = 7.0;
 
 /// A phase.
 #[derive(Debug, Clone, PartialEq)]
@@ -25,17 +22,6 @@ pub struct Phase {
     pub since: Moment,
     /// How long it may last, days.
     pub hold_at_most_days: Option<f64>,
-}
-
-/// How a concentration is known.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum Basis {
-    /// A laboratory found it, and nothing was taken up since as far as is known.
-    Measured,
-    /// What went in less what was drained: no reading tells what plants took.
-    Bookkeeping,
-    /// Reckoned by the model of uptake.
-    Estimate,
 }
 
 /// What a logbook says of a tank at one moment.
@@ -66,7 +52,7 @@ pub struct State {
     pub meter_factor: f64,
     /// What told the content for that reading.
     pub meter_by: Option<MeterBy>,
-    /// Size of the uptake a day, by [`TRACKS`], where readings tell it.
+    /// Size of the uptake a day, by [`TRACKS`](super::TRACKS), where readings tell it.
     pub uptake_per_day: Option<[f64; 3]>,
     /// Water lost to leaves and air, L a day, where levels tell it.
     pub litres_per_day: Option<f64>,
@@ -83,7 +69,7 @@ pub struct State {
     /// The tank right after it was last filled.
     pub(super) fresh: Option<Tank>,
     /// True when nothing went in since the last pH was read.
-    ph_stands: bool,
+    pub(super) ph_stands: bool,
     /// When the content was last told without the meter, and by what; none where a reading was held against it since.
     pub(super) known: Option<(Moment, MeterBy)>,
     /// The last EC reading since the filling that was reckoned from: its entry, and what it read.
@@ -249,15 +235,7 @@ impl State {
             return;
         }
         let Some(mut tank) = self.tank else {
-            let touches = matches!(
-                entry.event,
-                Event::Added { .. }
-                    | Event::ToppedUp { .. }
-                    | Event::Drained { .. }
-                    | Event::Done { .. }
-                    | Event::Analysis { .. }
-            );
-            if touches {
+            if entry.event.is_of_content() && !matches!(entry.event, Event::Reading { .. }) {
                 self.slips.push(Slip::NotFilled { entry: entry.number });
             }
             return;
@@ -376,44 +354,5 @@ impl State {
         self.lost_until = Some(entry.at);
         self.supposed_l = 0.0;
         tank.volume_l = volume_l;
-    }
-
-    /// Low, likely and high concentration of a nutrient, ppm: the least, the middle and the most of the three tracks.
-    #[must_use]
-    pub fn range_ppm(&self, nutrient: Nutrient) -> Option<(f64, f64, f64)> {
-        let tank = self.tank?;
-        let mut all = [0.0; 3];
-        for track in TRACKS {
-            all[track as usize] = tank.ppm_on(track)?[nutrient];
-        }
-        let likely = all[Track::Likely as usize];
-        Some((all.iter().copied().fold(likely, f64::min), likely, all.iter().copied().fold(likely, f64::max)))
-    }
-
-    /// The last pH read since the tank was filled, and when: what came after may have changed it.
-    #[must_use]
-    pub fn read_ph(&self) -> Option<(Moment, f64)> {
-        self.ph.filter(|(at, _)| self.filled.is_none_or(|filled| *at >= filled))
-    }
-
-    /// The pH of the content, where it was read within a week and since anything went in; draining changes none.
-    #[must_use]
-    pub fn standing_ph(&self) -> Option<f64> {
-        self.ph.filter(|(read, _)| self.ph_stands && self.at.days_since(read) <= PH_DAYS).map(|(_, ph)| ph)
-    }
-
-    /// How the concentration of a nutrient is known.
-    #[must_use]
-    pub fn basis(&self, nutrient: Nutrient) -> Basis {
-        let analysed = self.analysed[nutrient as usize];
-        let modelled = self.intervals.last().map(|interval| interval.until);
-        match (analysed, modelled) {
-            (Some(analysed), None) if self.at.days_since(&analysed) <= FRESH_DAYS => Basis::Measured,
-            (Some(analysed), Some(until)) if until <= analysed && self.at.days_since(&analysed) <= FRESH_DAYS => {
-                Basis::Measured
-            }
-            (_, Some(_)) => Basis::Estimate,
-            (_, None) => Basis::Bookkeeping,
-        }
     }
 }

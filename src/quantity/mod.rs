@@ -5,6 +5,7 @@
 
 mod bounds;
 mod date;
+mod limits;
 mod parse;
 mod print;
 mod units;
@@ -19,18 +20,19 @@ pub use bounds::{
     TRUST, UPTAKE, WATER_ON_HAND_L, WATER_PPM, WEIGHED_G, WEIGHED_L, WEIGHT, WINDOW_DAYS,
 };
 pub use date::{Date, DateError, Stamp, Weekday, WholeDays, WrongDate};
+pub use limits::Limits;
 pub use parse::{
     Alkalinity, Amount, Concentration, QuantityError, alkalinity, amount, concentration, conductivity, density, duration,
     equivalents, mass, moles, temperature, volume, whole_days,
 };
 pub use print::{
-    bucket_text, buckets_text, fixed, nine_digits, ppm_decimals, ppm_text, round_to, significant, trimmed, volume_text,
-    whole_steps,
+    bucket_text, buckets_text, fixed, grams_text, liters_written, nine_digits, ppm_decimals, ppm_text, round_to,
+    significant, trimmed, volume_text, whole_steps,
 };
 pub(crate) use print::{unseen, visible};
 pub(crate) use units::{CACO3_G_PER_EQ, HCO3_G_PER_EQ};
 pub use units::{Conductivity, Density, Mass, Ppm, Temperature, Time, Volume};
 pub use units::{
-    US_GALLON_L, celsius, days, gram, gram_per_milliliter_of, kilogram_per_liter, liter, milliliter, millisiemens_per_cm,
-    ppm, ppm_of,
+    US_GALLON_L, celsius, days, gram, gram_per_milliliter_of, kilogram_per_liter, liter, liter_of, milliliter,
+    millisiemens_per_cm, ppm, ppm_of,
 };

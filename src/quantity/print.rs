@@ -1,6 +1,6 @@
 //! Numbers as text: the one place where anything is rounded for reading.
 
-use super::{Volume, liter};
+use super::{Volume, liter, liter_of};
 
 /// `value` with `decimals` places; a result that rounds to zero carries no minus sign.
 #[must_use]
@@ -57,6 +57,12 @@ pub fn whole_steps(steps: f64, step: f64) -> f64 {
     if (inverse * step - 1.0).abs() < 1e-12 { steps / inverse } else { steps * step }
 }
 
+/// Grams to two decimals, and what is under one in milligrams, so that no dose reads as 0.
+#[must_use]
+pub fn grams_text(grams: f64) -> String {
+    if grams < 1.0 { format!("{} mg", significant(grams * 1e3, 2)) } else { format!("{} g", significant(grams, 2)) }
+}
+
 /// A volume in the unit that reads best: mL under a litre, m3 from ten thousand litres.
 #[must_use]
 pub fn volume_text(volume: Volume) -> String {
@@ -102,6 +108,12 @@ const POWERS: [f64; 23] = [
 ];
 /// This near to a half between two whole numbers of nine digits the digits themselves decide.
 const NEAR_HALF: f64 = 1e-5;
+
+/// Litres of a volume to nine significant digits, for files.
+#[must_use]
+pub fn liters_written(volume: Volume) -> f64 {
+    nine_digits(liter_of(volume))
+}
 
 /// `value` to nine significant digits, for files: more than anyone can measure, and no noise of a unit's factor.
 #[must_use]

@@ -102,6 +102,12 @@ pub fn milliliter(volume: Volume) -> f64 {
     volume.get::<uom::si::volume::milliliter>()
 }
 
+/// Litres of a volume.
+#[must_use]
+pub fn liter_of(volume: Volume) -> f64 {
+    milliliter(volume) * 1e-3
+}
+
 /// A mass of `value` grams.
 #[must_use]
 pub fn gram(value: f64) -> Mass {

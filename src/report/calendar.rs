@@ -131,7 +131,7 @@ fn doses(mix: &CycleMix) -> String {
             if comes_in_a_bottle(dose) {
                 return format!("- in it {}", dose.name);
             }
-            let left_out = if dose.measure.is_none() { ", too little to measure" } else { "" };
+            let left_out = if dose.is_measured() { "" } else { ", too little to measure" };
             format!("{amount} {}{left_out}", dose_name(dose))
         })
         .collect();

@@ -3,8 +3,8 @@
 use super::crossing::{kind, work};
 use super::cycle::{made_for, to_buy};
 use super::renewal::why_and_from;
-use super::words::{comes_in_a_bottle, tank_name};
-use crate::jobs::{CycleRecord, Window};
+use super::words::tank_name;
+use crate::jobs::{CycleRecord, Dosed, GoesIn, Window};
 use crate::quantity::round_to;
 
 /// The columns.
@@ -66,13 +66,15 @@ pub fn csv(record: &CycleRecord) -> String {
             for dose in record.mixes.get(fill.mix).iter().flat_map(|mix| &mix.doses) {
                 rows.push(Row {
                     formula: fill.formula.clone(),
-                    salt: dose.salt.clone().or_else(|| dose.helper.clone()).unwrap_or_default(),
-                    grams: dose.grams,
-                    millilitres: dose.millilitres,
-                    words: match (&dose.helper, dose.measure) {
-                        (Some(bottle), None) if comes_in_a_bottle(dose) => format!("in bottle {bottle}"),
-                        (_, None) => "too little to measure".to_owned(),
-                        (_, Some(_)) => String::new(),
+                    salt: dose.id().to_owned(),
+                    grams: dose.grams(),
+                    millilitres: dose.millilitres(),
+                    words: match &dose.what {
+                        Dosed::Salt { goes_in: GoesIn::InBottle { bottle, .. }, .. } => format!("in bottle {bottle}"),
+                        Dosed::Salt { goes_in: GoesIn::LeftOut, .. } | Dosed::Bottle { drawn: None, .. } => {
+                            "too little to measure".to_owned()
+                        }
+                        _ => String::new(),
                     },
                     ..row("measure out", Window::new(fill.date, fill.date))
                 });

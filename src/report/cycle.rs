@@ -14,7 +14,7 @@ use super::text::text;
 use super::words::{ec_words, litres, millilitres, ph_ends, tank_name, water_words, why};
 use crate::jobs::{BottlePlan, CycleMix, CycleRecord, Fill, GroupDates, Pictures, SaltTotal, TankPlan, Window};
 use crate::quantity::{Date, WholeDays, fixed, significant};
-use crate::safety::Finding;
+use crate::safety::{Code, Finding};
 
 /// Said wherever dates go: on the page, into a calendar, into a table.
 pub(super) const OWN_FIGURES: &str = "All dates are by your own figures; a plant may not keep to them.";
@@ -279,14 +279,12 @@ fn shopping(page: &mut Page, record: &CycleRecord) {
 /// Findings of the plan, then those of its mixes with their names, each once: what differs in its numbers alone is told of the
 /// first of them.
 fn of_mixes(record: &CycleRecord) -> Vec<Finding> {
-    let told = |code: &str, formula: &str| {
-        let start = format!("`{formula}`");
-        record.findings.iter().any(|finding| finding.code == code && finding.message.starts_with(&start))
-    };
+    let low = |finding: &Finding| finding.code == Code::NitrogenLow;
+    let told = |formula: &str| record.findings.iter().any(|one| low(one) && one.about.as_deref() == Some(formula));
     let mut each: Vec<(Vec<&CycleMix>, &Finding)> = Vec::new();
     for mix in &record.mixes {
         // low nitrogen is told once, with its date
-        for finding in mix.findings.iter().filter(|one| one.code != "nitrogen-low" || !told(one.code, &mix.formula)) {
+        for finding in mix.findings.iter().filter(|one| !low(one) || !told(&mix.formula)) {
             let same = |other: &Finding| other.message == finding.message && other.remedy == finding.remedy;
             let alike = |of: &[&CycleMix], other: &Finding| {
                 other.code == finding.code && of[0].formula == mix.formula && wording(other) == wording(finding)

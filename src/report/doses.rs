@@ -4,13 +4,13 @@ use super::page::{Block, DoseLine, Page, bold};
 use super::words::{checked, comes_in_a_bottle, dose_name, measured, waters_words};
 use crate::jobs::{Dose, MixRecord, WaterRecord};
 use crate::quantity::fixed;
-use crate::safety::Severity;
+use crate::safety::{Code, Severity};
 
 /// The weights of a mix.
 pub(super) fn weights(page: &mut Page, record: &MixRecord) {
     if checked(record) {
         // there is no right order of what must not meet
-        let apart = record.findings.iter().any(|one| one.code == "must-not-meet" && one.severity == Severity::Warning);
+        let apart = record.findings.iter().any(|one| one.code == Code::MustNotMeet && one.severity == Severity::Warning);
         page.section(
             "Made of",
             if apart { "some of it must not meet" } else { "in the order in which it should have gone in" },
@@ -49,9 +49,9 @@ pub(super) fn line(dose: &Dose) -> DoseLine {
         amount,
         name: dose_name(dose),
         with,
-        portions: dose.portions,
+        portions: dose.portions(),
         is_within: comes_in_a_bottle(dose),
-        is_left_out: dose.measure.is_none(),
+        is_left_out: !dose.is_measured(),
         is_acid: dose.acid,
     }
 }

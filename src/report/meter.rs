@@ -2,7 +2,7 @@
 
 use super::page::{Page, bold};
 use super::words::{checked, ph_ends};
-use crate::jobs::{AcidRecord, Dose, MixRecord, PhOpen};
+use crate::jobs::{AcidRecord, Dose, Dosed, GoesIn, MixRecord, PhOpen};
 use crate::quantity::{fixed, significant};
 use crate::safety;
 
@@ -91,10 +91,11 @@ fn stays_out(record: &MixRecord, acid: &AcidRecord) -> String {
 }
 
 /// True where public rules restrict who may have an acid of the list, by itself or in a bottle.
-fn is_restricted(record: &MixRecord, acid: &AcidRecord, dose: &Dose) -> bool {
-    let bottle = record.helpers.iter().filter(|bottle| bottle.id == acid.salt);
-    let mut names = std::iter::once(&dose.name).chain(bottle.flat_map(|bottle| bottle.made_of.iter().map(|of| &of.name)));
-    names.any(|name| record.findings.iter().any(|finding| safety::restricts(finding, name)))
+fn is_restricted(record: &MixRecord, dose: &Dose) -> bool {
+    let bottle = record.helpers.iter().filter(|bottle| dose.bottle() == Some(&bottle.id));
+    let mut salts =
+        dose.salt().into_iter().chain(bottle.flat_map(|bottle| &bottle.made_of).filter_map(|of| of.salt.as_deref()));
+    salts.any(|id| record.findings.iter().any(|finding| safety::restricts(finding, id)))
 }
 
 /// How much acid for which pH, and whether the list of weights has it, by itself or in a bottle.
@@ -104,9 +105,9 @@ fn acid_words(record: &MixRecord, acid: &AcidRecord, last: bool) -> String {
     if !goes_in(acid) {
         return stays_out(record, acid);
     }
-    let of = |dose: &&Dose| dose.salt.as_ref().or(dose.helper.as_ref()) == Some(&acid.salt);
-    let dosed = record.doses.iter().find(of);
-    let is_listed = dosed.is_some_and(|dose| dose.measure.is_some() || dose.helper.is_some());
+    let dosed = record.doses.iter().find(|dose| dose.id() == acid.salt);
+    let left_out = |dose: &Dose| matches!(dose.what, Dosed::Salt { goes_in: GoesIn::LeftOut, .. });
+    let is_listed = dosed.is_some_and(|dose| !left_out(dose));
     let (fresh, aired) = doses(acid);
     let dose = |ml: Option<f64>, grams: Option<f64>| match (ml, grams) {
         _ if none(grams.or(ml)) => "none".to_owned(),
@@ -124,7 +125,7 @@ fn acid_words(record: &MixRecord, acid: &AcidRecord, last: bool) -> String {
         None => "what the list above has of it falls short of the wish.".to_owned(),
     };
     let meter = if last { " Measure pH after mixing and again after some days, and correct in small parts." } else { "" };
-    let restricted = dosed.is_some_and(|dose| is_restricted(record, acid, dose));
+    let restricted = dosed.is_some_and(|dose| is_restricted(record, dose));
     let restricted = dosed
         .filter(|_| restricted)
         .map_or_else(String::new, |dose| format!(" Public rules restrict who may have {}: see below.", dose.name));

@@ -13,7 +13,7 @@ use super::text::text;
 use super::words::{ec_words, litres, measured, millilitres, numbers, water_words};
 use crate::jobs::{Dose, HelperRecord, MixRecord, Pictures, StockBottle, StockRecord, WithSalts};
 use crate::quantity::{fixed, significant, trimmed};
-use crate::safety::{Finding, Severity};
+use crate::safety::{Code, Finding, Severity};
 
 /// The report of stock bottles.
 #[must_use]
@@ -104,13 +104,13 @@ fn dosing(page: &mut Page, record: &StockRecord) {
         left("").only(Medium::Text),
     ]);
     let ml = |ml: f64| format!("{} mL", trimmed(ml, 2));
-    for dose in record.tank.doses.iter().filter(|dose| dose.measure.is_some()) {
-        let bottle = record.bottles.iter().find(|bottle| dose.helper.as_ref() == Some(&bottle.id));
+    for dose in record.tank.doses.iter().filter(|dose| dose.is_measured()) {
+        let bottle = record.bottles.iter().find(|bottle| dose.bottle() == Some(&bottle.id));
         let (per_l, per_gal) = match bottle {
             Some(bottle) => (ml(bottle.dose_ml_per_l), ml(bottle.dose_ml_per_us_gal)),
             None => ("-".to_owned(), "-".to_owned()),
         };
-        let whole = bottle.and(dose.millilitres).map_or_else(|| measured(dose).0, ml);
+        let whole = bottle.and(dose.millilitres()).map_or_else(|| measured(dose).0, ml);
         table.row([dose.name.clone(), per_l, per_gal, whole, with(dose)].map(bold));
     }
     page.table(table.numbered()).look("numbers");
@@ -124,7 +124,7 @@ fn dosing(page: &mut Page, record: &StockRecord) {
 
 /// What a dose is measured with, and in how many parts.
 fn with(dose: &Dose) -> String {
-    let portions = dose.portions.map_or_else(String::new, |portions| format!(", {portions} parts"));
+    let portions = dose.portions().map_or_else(String::new, |portions| format!(", {portions} parts"));
     format!("{}{portions}", line(dose).with)
 }
 
@@ -165,7 +165,7 @@ fn with_salts(page: &mut Page, made: &WithSalts) {
     }
     page.say("A second set of bottles is not needed.");
     page.list(Marks::Numbers(2, 2), of.order.iter().map(|step| step.text.as_str()));
-    let is_told = |finding: &&Finding| finding.severity != Severity::Warning || finding.code == "target-missed";
+    let is_told = |finding: &&Finding| finding.severity != Severity::Warning || finding.code == Code::TargetMissed;
     let warnings: Vec<Finding> = of.findings.iter().filter(|finding| !is_told(finding)).cloned().collect();
     if !warnings.is_empty() {
         findings(page, &warnings);
@@ -177,8 +177,8 @@ fn with_salts(page: &mut Page, made: &WithSalts) {
 /// Ids of what is weighed or measured beside the stock bottles, and into dilute ones.
 fn weighed(mix: &MixRecord) -> Vec<String> {
     let bottled = mix.helpers.iter().filter(|helper| helper.new).flat_map(|helper| &helper.made_of);
-    let salts = mix.doses.iter().map(|dose| &dose.salt).chain(bottled.map(|of| &of.salt));
-    salts.flatten().cloned().collect()
+    let salts = mix.doses.iter().filter_map(Dose::salt).chain(bottled.filter_map(|of| of.salt.as_deref()));
+    salts.map(str::to_owned).collect()
 }
 
 /// Why the bottles cannot be fewer.

@@ -128,7 +128,7 @@ fn fill_words(fill: &FillUp) -> String {
         None if fill.pure_water => "rain or other pure water".to_owned(),
         None => "your water".to_owned(),
     };
-    let salts = match fill.doses.iter().filter(|dose| dose.measure.is_some()).count() {
+    let salts = match fill.doses.iter().filter(|dose| dose.is_measured()).count() {
         0 => "",
         _ => "the weights below",
     };

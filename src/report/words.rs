@@ -1,10 +1,10 @@
 //! Words and numbers of a mix that the text page and the printed sheet share.
 
 use crate::jobs::{
-    Dose, Element, FillReason, General, Handling, HelperRecord, Ingredient, Measure, MissedRecord, MixRecord, TankPlan,
-    WaterRecord,
+    Dose, Dosed, Element, FillReason, General, GoesIn, Handling, HelperRecord, Ingredient, MissedRecord, MixRecord,
+    TankPlan, WaterRecord,
 };
-use crate::quantity::{buckets_text, fixed, liter, ppm_text, significant, trimmed, volume_text};
+use crate::quantity::{buckets_text, fixed, grams_text, liter, ppm_text, significant, trimmed, volume_text};
 
 /// `60 L`.
 pub(super) fn litres(volume_l: f64) -> String {
@@ -54,55 +54,50 @@ pub(super) fn decimals(step: f64) -> usize {
     (0..6).find(|places| fixed(step, *places).parse::<f64>().is_ok_and(|shown| (shown - step).abs() < 1e-9)).unwrap_or(6)
 }
 
-/// What the exact mix has of something too little to measure.
-pub(super) fn small_amount(dose: &Dose) -> String {
-    match dose.grams_exact {
-        Some(grams) => milligrams(grams),
-        None => format!("{} mL", significant(dose.millilitres_exact.unwrap_or(0.0), 2)),
-    }
-}
-
-/// Grams, and what is under one in milligrams.
-fn milligrams(grams: f64) -> String {
-    if grams < 1.0 { format!("{} mg", significant(grams * 1e3, 2)) } else { format!("{} g", significant(grams, 2)) }
-}
-
+/// Decimals of a dose in grams.
 pub(super) fn dose_decimals(dose: &Dose) -> usize {
-    dose.scale_g.map_or(3, decimals)
+    match dose.what {
+        Dosed::Salt { goes_in: GoesIn::Weighed { scale_g: Some(step), .. }, .. } => decimals(step),
+        _ => 3,
+    }
 }
 
 /// True for a salt that goes in with a bottle, which stands before it.
 pub(super) fn comes_in_a_bottle(dose: &Dose) -> bool {
-    dose.measure.is_none() && dose.salt.is_some() && dose.helper.is_some()
+    matches!(dose.what, Dosed::Salt { goes_in: GoesIn::InBottle { .. }, .. })
 }
 
 /// What to measure out, and with what.
 pub(super) fn measured(dose: &Dose) -> (String, String) {
-    match dose.measure {
-        Some(Measure::Syringe | Measure::Jug | Measure::Helper) => {
+    let left_out = |amount: String| (format!("({amount})"), "LEFT OUT, see below".to_owned());
+    match &dose.what {
+        Dosed::Salt { goes_in: GoesIn::Weighed { grams, scale_g, .. }, .. } => (
+            format!("{} g", fixed(*grams, dose_decimals(dose))),
+            scale_g.map_or_else(String::new, |step| format!("{step} g scale")),
+        ),
+        Dosed::Salt { goes_in: GoesIn::Drawn { drawn, .. }, .. } | Dosed::Bottle { drawn: Some(drawn), .. } => {
             // the rubber of a syringe fails in strong acid
-            let with = match (&dose.jug, dose.acid) {
+            let with = match (&drawn.jug, dose.acid) {
                 (Some(jug), false) => jug.clone(),
                 (Some(jug), true) => format!("{jug}, glass or PP"),
                 (None, false) => "syringe".to_owned(),
                 (None, true) => "glass or PP measure".to_owned(),
             };
-            (dose.millilitres.map_or_else(String::new, |ml| format!("{} mL", fixed(ml, 1))), with)
+            (format!("{} mL", fixed(drawn.millilitres, 1)), with)
         }
-        Some(Measure::Scale) => (
-            dose.grams.map_or_else(String::new, |grams| format!("{} g", fixed(grams, dose_decimals(dose)))),
-            dose.scale_g.map_or_else(String::new, |step| format!("{step} g scale")),
-        ),
-        None if comes_in_a_bottle(dose) => {
-            (String::new(), format!("{} in it", dose.grams_in_bottle.map_or_else(|| small_amount(dose), milligrams)))
+        Dosed::Salt { goes_in: GoesIn::InBottle { grams, .. }, .. } => {
+            (String::new(), format!("{} in it", grams_text(*grams)))
         }
-        None => (format!("({})", small_amount(dose)), "LEFT OUT, see below".to_owned()),
+        Dosed::Salt { goes_in: GoesIn::LeftOut, grams_exact, .. } => left_out(grams_text(*grams_exact)),
+        Dosed::Bottle { drawn: None, millilitres_exact, .. } => {
+            left_out(format!("{} mL", significant(*millilitres_exact, 2)))
+        }
     }
 }
 
 /// What a dose is called: a bottle as one.
 pub(super) fn dose_name(dose: &Dose) -> String {
-    let bottle = if dose.measure == Some(Measure::Helper) { "bottle " } else { "" };
+    let bottle = if matches!(dose.what, Dosed::Bottle { drawn: Some(_), .. }) { "bottle " } else { "" };
     format!("{bottle}{}", dose.name)
 }
 
@@ -155,13 +150,10 @@ pub(super) fn asked(e: &Element) -> String {
 
 /// Number in the list of weights of the line that brings a salt: its own, or that of the bottle that it is in.
 pub(super) fn number_of(doses: &[Dose], helpers: &[HelperRecord], salt: &str) -> Option<usize> {
-    let numbered: Vec<&Dose> = doses.iter().filter(|dose| dose.measure.is_some() || dose.helper.is_none()).collect();
-    let own = numbered.iter().position(|dose| dose.salt.as_deref() == Some(salt));
-    let in_bottle = || {
-        numbered
-            .iter()
-            .position(|dose| dose.salt.is_none() && dose.helper.as_ref().is_some_and(|id| holds(helpers, id, salt)))
-    };
+    let in_list = |dose: &&Dose| !comes_in_a_bottle(dose) && !matches!(dose.what, Dosed::Bottle { drawn: None, .. });
+    let numbered: Vec<&Dose> = doses.iter().filter(in_list).collect();
+    let own = numbered.iter().position(|dose| dose.salt() == Some(salt));
+    let in_bottle = || numbered.iter().position(|dose| dose.bottle().is_some_and(|id| holds(helpers, id, salt)));
     own.or_else(in_bottle).map(|at| at + 1)
 }
 

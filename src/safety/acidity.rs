@@ -1,6 +1,6 @@
 //! pH: out of range, near its edge, climbing later, and out of what a chelate bears.
 
-use super::{Correction, Facts, Finding, Severity, Substance};
+use super::{Code, Correction, Facts, Finding, Severity, Substance};
 use crate::matter::Kind;
 use crate::quantity::{fixed, ppm_text, significant, trimmed};
 use crate::solution::{Acidity, PhSpan};
@@ -97,10 +97,11 @@ pub fn ph_range_words() -> String {
 pub(super) fn findings(facts: &Facts, found: &mut Vec<Finding>) {
     let Some(ph) = &facts.ph else { return };
     // nothing is stirred into a tank that is thinned or made anew
-    let too_strong = found.iter().any(|one| one.code == "feed-too-strong" && one.severity == Severity::Stop);
+    let too_strong = found.iter().any(|one| one.code == Code::FeedTooStrong && one.severity == Severity::Stop);
     let first_thinned = |mut finding: Finding| {
         if too_strong {
             finding.remedy = Some("First the strength: thinned or made anew it has another pH.".to_owned());
+            finding.adds.clear();
         }
         finding
     };
@@ -121,8 +122,16 @@ fn told(ph: f64, edge: f64) -> String {
     fixed(ph, places)
 }
 
+/// What would help in words, and the id of what is poured for it.
+type Advice = (String, Option<String>);
+
+/// The correction, or else these words.
+fn corrected_or(facts: &Facts, ph: &Acidity, words: &str) -> Advice {
+    correct(facts, ph).unwrap_or_else(|| (words.to_owned(), None))
+}
+
 /// The correction in words.
-fn correct(facts: &Facts, ph: &Acidity) -> Option<String> {
+fn correct(facts: &Facts, ph: &Acidity) -> Option<Advice> {
     let of = facts.correction?;
     let Correction { name, grams, millilitres, measurable, brings, water_ml, ph: to, .. } = of;
     let digits = |amount: f64| significant(amount, if amount < 0.1 { 3 } else { 1 });
@@ -135,7 +144,7 @@ fn correct(facts: &Facts, ph: &Acidity) -> Option<String> {
     let to = fixed(*to, 1);
     let thinned = water_ml.map_or_else(String::new, thinned_words);
     let apart = kept_apart_words(of);
-    Some(match ph_remedy(ph)? {
+    let words = match ph_remedy(ph)? {
         Remedy::Base => {
             format!(
                 "About {amount} of {name} lifts it to {to} once aired: dissolved apart, in small parts, by the meter.{brings}"
@@ -147,7 +156,8 @@ fn correct(facts: &Facts, ph: &Acidity) -> Option<String> {
         Remedy::AcidLater => format!(
             "Not now: in the days after, by the meter, about {amount} of {name}{thinned} in small parts, brings it to {to}.{brings}{apart}"
         ),
-    })
+    };
+    Some((words, Some(of.salt.clone())))
 }
 
 /// How an acid is thinned before it goes into a tank.
@@ -169,10 +179,10 @@ pub fn kept_apart_words(of: &Correction) -> String {
     format!("{other} Never beside or onto {names} itself: only thinned, into the full tank in which that is dissolved.")
 }
 
-/// The words of a remedy: what mends by itself, what acid did, what is reckoned, and where nothing is there to reckon with.
-fn remedy(facts: &Facts, ph: &Acidity, left: bool) -> String {
+/// What helps: what mends by itself, what acid did, what is reckoned, and where nothing is there to reckon with.
+fn remedy(facts: &Facts, ph: &Acidity, left: bool) -> Advice {
     let acid_is_in = facts.substances.iter().any(|substance| substance.kind == Kind::Acid);
-    match ph_remedy(ph) {
+    let words = match ph_remedy(ph) {
         // where the low end does not climb the reading decides
         None if ph.fresh.ph < NEAR_EDGE.0 && ph.aired.low < PH_RANGE.0 => format!(
             "Read it: {} climbs to {} by itself, as carbon dioxide goes out within days; what reads {} does not, and is brought up \
@@ -190,11 +200,13 @@ fn remedy(facts: &Facts, ph: &Acidity, left: bool) -> String {
         },
         Some(Remedy::AcidLater) if left => "Not now: the acid for the days after stands under `alkalinity-left`.".to_owned(),
         None | Some(Remedy::Base) => {
-            correct(facts, ph).unwrap_or_else(|| "Measure it; some tap water with alkalinity brings it up.".to_owned())
+            return corrected_or(facts, ph, "Measure it; some tap water with alkalinity brings it up.");
         }
-        Some(Remedy::AcidNow | Remedy::AcidLater) => correct(facts, ph)
-            .unwrap_or_else(|| "Measure it; ready-diluted acid, in small parts, brings it down.".to_owned()),
-    }
+        Some(Remedy::AcidNow | Remedy::AcidLater) => {
+            return corrected_or(facts, ph, "Measure it; ready-diluted acid, in small parts, brings it down.");
+        }
+    };
+    (words, None)
 }
 
 /// The pH is surely out of range, or may well be far too low.
@@ -224,21 +236,25 @@ fn ph_outside(facts: &Facts, ph: &Acidity, left: bool) -> Option<Finding> {
     } else {
         return None;
     };
-    Some(Finding {
-        code: "ph-outside",
-        severity: if deadly || untold { Severity::Stop } else { Severity::Warning },
-        message: format!(
-            "{outside}.{} Usual is {} (common practice).",
-            if deadly || untold { " No plant is fed with it." } else { "" },
-            ph_range_words()
-        ),
-        remedy: Some(if untold {
-            "Measure it; what it then asks for goes in thinned, in small parts, by the meter.".to_owned()
-        } else {
-            remedy(facts, ph, left)
-        }),
-        source: Some("common-practice".to_owned()),
-    })
+    let (words, adds) = if untold {
+        ("Measure it; what it then asks for goes in thinned, in small parts, by the meter.".to_owned(), None)
+    } else {
+        remedy(facts, ph, left)
+    };
+    Some(
+        Finding::new(
+            Code::PhOutside,
+            if deadly || untold { Severity::Stop } else { Severity::Warning },
+            format!(
+                "{outside}.{} Usual is {} (common practice).",
+                if deadly || untold { " No plant is fed with it." } else { "" },
+                ph_range_words()
+            ),
+        )
+        .remedy(words)
+        .adds(adds)
+        .source("common-practice"),
+    )
 }
 
 /// Within the range, and near its end.
@@ -259,35 +275,42 @@ fn ph_near_edge(facts: &Facts, ph: &Acidity, left: bool) -> Option<Finding> {
     } else {
         String::new()
     };
-    Some(Finding {
-        code: "ph-near-edge",
-        severity: Severity::Note,
-        message: format!("{near} (own choice){loose}. Usual is {} (common practice).", ph_range_words()),
-        remedy: Some(remedy(facts, ph, left)),
-        source: Some("own-choice".to_owned()),
-    })
+    let (words, adds) = remedy(facts, ph, left);
+    Some(
+        Finding::note(
+            Code::PhNearEdge,
+            format!("{near} (own choice){loose}. Usual is {} (common practice).", ph_range_words()),
+        )
+        .remedy(words)
+        .adds(adds)
+        .source("own-choice"),
+    )
 }
 
 fn alkalinity_left(facts: &Facts, ph: &Acidity) -> Option<Finding> {
     let (meq_per_l, plus_minus) = facts.alkalinity_meq_per_l?;
-    (meq_per_l - plus_minus > ALKALINITY_LEFT).then(|| Finding {
-        code: "alkalinity-left",
-        severity: Severity::Note,
-        message: format!(
-            "{} meq/L of alkalinity is left, over {ALKALINITY_LEFT}: pH {} to {} in the days after, as carbon dioxide {}.",
-            significant(meq_per_l, 2),
-            if ph.aired.ph < ph.fresh.ph { "falls" } else { "climbs" },
-            fixed(ph.aired.ph, 1),
-            if ph.aired.ph < ph.fresh.ph { "of the air goes in" } else { "goes out" },
-        ),
-        remedy: Some(match ph_remedy(ph) {
-            Some(Remedy::AcidLater) => correct(facts, ph).unwrap_or_else(|| {
-                "In the days after, by the meter: ready-diluted acid in small parts. Not now.".to_owned()
-            }),
-            Some(Remedy::AcidNow) => "Read the pH again in the days after.".to_owned(),
-            _ => "Read the pH again in the days after, and correct it then, by the meter.".to_owned(),
-        }),
-        source: Some("phreeqc-3.8-dat".to_owned()),
+    let (words, adds) = match ph_remedy(ph) {
+        Some(Remedy::AcidLater) => {
+            corrected_or(facts, ph, "In the days after, by the meter: ready-diluted acid in small parts. Not now.")
+        }
+        Some(Remedy::AcidNow) => ("Read the pH again in the days after.".to_owned(), None),
+        _ => ("Read the pH again in the days after, and correct it then, by the meter.".to_owned(), None),
+    };
+    (meq_per_l - plus_minus > ALKALINITY_LEFT).then(|| {
+        Finding::note(
+            Code::AlkalinityLeft,
+            format!(
+                "{} meq/L of alkalinity is left, over {ALKALINITY_LEFT}: pH {} to {} in the days after, as \
+                 carbon dioxide {}.",
+                significant(meq_per_l, 2),
+                if ph.aired.ph < ph.fresh.ph { "falls" } else { "climbs" },
+                fixed(ph.aired.ph, 1),
+                if ph.aired.ph < ph.fresh.ph { "of the air goes in" } else { "goes out" },
+            ),
+        )
+        .remedy(words)
+        .adds(adds)
+        .source("phreeqc-3.8-dat")
     })
 }
 
@@ -312,19 +335,20 @@ fn chelate_outside(substance: &Substance, ph: &Acidity) -> Option<Finding> {
     let everywhere = |of: (f64, f64)| within(&ph.fresh, of) && within(&ph.aired, of);
     let holds = chelate.others.iter().find(|(_, of)| everywhere(*of));
     Some(Finding {
-        code: "chelate-outside",
-        severity: Severity::Warning,
-        message: format!(
-            "{} holds at pH {}, and pH comes to {} {when}: out of that it lets its metal go.",
-            substance.name,
-            range(chelate.ph_range),
-            told(span.ph, if span.low > high { high } else { low })
-        ),
-        remedy: Some(match holds {
+        source: chelate.source.clone(),
+        ..Finding::warning(
+            Code::ChelateOutside,
+            format!(
+                "{} holds at pH {}, and pH comes to {} {when}: out of that it lets its metal go.",
+                substance.name,
+                range(chelate.ph_range),
+                told(span.ph, if span.low > high { high } else { low })
+            ),
+        )
+        .remedy(match holds {
             Some((name, of)) => format!("{name} holds there (pH {}).", range(*of)),
             None if span.low > high => "No chelate of the table holds there: bring the pH down.".to_owned(),
             None => "No chelate of the table holds there: bring the pH up.".to_owned(),
-        }),
-        source: chelate.source.clone(),
+        })
     })
 }

@@ -1,6 +1,6 @@
 //! What a laboratory analysis of a tank leaves open.
 
-use super::{Finding, Severity};
+use super::{Code, Finding};
 use crate::matter::Nutrient;
 use crate::quantity::significant;
 
@@ -19,47 +19,45 @@ const IMBALANCE: f64 = 0.10;
 ///
 /// # Examples
 /// ```
-/// use bloomsalt::{matter::Nutrient, safety::of_analysis};
+/// use bloomsalt::{matter::Nutrient, safety::{Code, of_analysis}};
 /// let found = of_analysis(&[Nutrient::Mo], false, 0.02);
-/// assert_eq!(found[0].code, "not-analysed");
+/// assert_eq!(found[0].code, Code::NotAnalysed);
 /// ```
 #[must_use]
 pub fn of_analysis(not_named: &[Nutrient], nitrogen_not_split: bool, anions_over: f64) -> Vec<Finding> {
     let mut found = Vec::new();
     if !not_named.is_empty() {
         let symbols: Vec<&str> = not_named.iter().map(|nutrient| nutrient.symbol()).collect();
-        found.push(Finding {
-            code: "not-analysed",
-            severity: Severity::Note,
-            message: format!(
+        found.push(Finding::note(
+            Code::NotAnalysed,
+            format!(
                 "The analysis does not name {}; what would set the tank right takes them to be as the formula asks.",
                 symbols.join(", ")
             ),
-            remedy: None,
-            source: None,
-        });
+        ));
     }
     if nitrogen_not_split {
-        found.push(Finding {
-            code: "nitrogen-not-split",
-            severity: Severity::Note,
-            message: "The analysis states nitrogen without its forms; it is counted as nitrate.".to_owned(),
-            remedy: Some("State NO3-N and NH4-N where the laboratory does.".to_owned()),
-            source: None,
-        });
+        found.push(
+            Finding::note(
+                Code::NitrogenNotSplit,
+                "The analysis states nitrogen without its forms; it is counted as nitrate.",
+            )
+            .remedy("State NO3-N and NH4-N where the laboratory does."),
+        );
     }
     if anions_over > IMBALANCE {
-        found.push(Finding {
-            code: "analysis-unbalanced",
-            severity: Severity::Warning,
-            message: format!(
-                "Anions of the analysis outweigh its cations by {} % of their mean; they must be equal, and the predicted EC \
-                 counts acid for what is missing.",
-                significant(100.0 * anions_over, 0)
-            ),
-            remedy: Some("Look for a cation that is not named, ammonium among the nitrogen, or a slip in a unit.".to_owned()),
-            source: Some("own-choice".to_owned()),
-        });
+        found.push(
+            Finding::warning(
+                Code::AnalysisUnbalanced,
+                format!(
+                    "Anions of the analysis outweigh its cations by {} % of their mean; they must be equal, and the \
+                     predicted EC counts acid for what is missing.",
+                    significant(100.0 * anions_over, 0)
+                ),
+            )
+            .remedy("Look for a cation that is not named, ammonium among the nitrogen, or a slip in a unit.")
+            .source("own-choice"),
+        );
     }
     found
 }

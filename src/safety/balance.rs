@@ -1,6 +1,6 @@
 //! How the nutrients stand to each other.
 
-use super::{Facts, Finding, Severity};
+use super::{Code, Facts, Finding, Severity};
 use crate::matter::Nutrient;
 use crate::quantity::significant;
 use crate::weights::weight;
@@ -45,12 +45,13 @@ fn ratios(facts: &Facts) -> Option<Finding> {
     if much_potassium {
         told.push(format!("K:Mg is {}, over {}", ratio(k.ppm, of_k), significant(POTASSIUM_TO_MAGNESIUM, 0)));
     }
-    (!told.is_empty()).then(|| Finding {
-        code: "ratios",
-        severity: Severity::Note,
-        message: format!("By charge {}: the one that is short is taken up less (from memory).", told.join(", and ")),
-        remedy: Some(if little_calcium { "More Ca, or less Mg." } else { "More Mg, or less K." }.to_owned()),
-        source: Some("memory".to_owned()),
+    (!told.is_empty()).then(|| {
+        Finding::note(
+            Code::Ratios,
+            format!("By charge {}: the one that is short is taken up less (from memory).", told.join(", and ")),
+        )
+        .remedy(if little_calcium { "More Ca, or less Mg." } else { "More Mg, or less K." }.to_owned())
+        .source("memory")
     })
 }
 
@@ -61,17 +62,19 @@ fn potassium_crowds(facts: &Facts, found: &mut Vec<Finding>) {
     let charge = |ppm: f64| ppm / const { weight("K") };
     let share = |ppm: f64| if ppm > 0.0 { charge(ppm) / (charge(ppm) + others) } else { 0.0 };
     if share(k.ppm - k.plus_minus_ppm) > POTASSIUM_SHARE {
-        found.push(Finding {
-            code: "potassium-crowds",
-            severity: Severity::Warning,
-            message: format!(
-                "Potassium is {} % of K + Ca + Mg by charge, over {} %: it crowds calcium and magnesium out (from memory).",
-                significant(100.0 * share(k.ppm), 0),
-                significant(100.0 * POTASSIUM_SHARE, 0)
-            ),
-            remedy: Some("Less K, or more Ca and Mg.".to_owned()),
-            source: Some("memory".to_owned()),
-        });
+        found.push(
+            Finding::warning(
+                Code::PotassiumCrowds,
+                format!(
+                    "Potassium is {} % of K + Ca + Mg by charge, over {} %: it crowds calcium and magnesium out \
+                     (from memory).",
+                    significant(100.0 * share(k.ppm), 0),
+                    significant(100.0 * POTASSIUM_SHARE, 0)
+                ),
+            )
+            .remedy("Less K, or more Ca and Mg.")
+            .source("memory"),
+        );
     }
 }
 
@@ -83,21 +86,21 @@ fn ammonium(facts: &Facts, found: &mut Vec<Finding>) {
     } else {
         format!("{} %", percent(most))
     };
-    let over = facts.ammonium_share_max.filter(|max| most > max + SHARE_EDGE);
-    let under = facts.ammonium_share_min.filter(|min| least < min - SHARE_EDGE);
+    let over = facts.ammonium_share_limits.max.filter(|max| most > max + SHARE_EDGE);
+    let under = facts.ammonium_share_limits.min.filter(|min| least < min - SHARE_EDGE);
     let cold = facts.temperature_c < COLD_C;
     let (warning, stop) = if cold { AMMONIUM_SHARE_COLD } else { AMMONIUM_SHARE };
     if let Some(limit) = over.or(under) {
-        found.push(Finding {
-            code: "limit-missed",
-            severity: Severity::Warning,
-            message: format!(
-                "Ammonium and urea make {range} of the nitrogen as measured out; the formula sets the limit at {} %.",
-                percent(limit)
-            ),
-            remedy: Some("Mix a larger volume at once, or use a finer scale.".to_owned()),
-            source: None,
-        });
+        found.push(
+            Finding::warning(
+                Code::LimitMissed,
+                format!(
+                    "Ammonium and urea make {range} of the nitrogen as measured out; the formula sets the limit at {} %.",
+                    percent(limit)
+                ),
+            )
+            .remedy("Mix a larger volume at once, or use a finer scale."),
+        );
         if over.is_some() && most <= stop + SHARE_EDGE {
             return;
         }
@@ -106,24 +109,26 @@ fn ammonium(facts: &Facts, found: &mut Vec<Finding>) {
         // nitrogen of unknown form may be nitrate, so it warns and does not stop
         let stops = least > stop + SHARE_EDGE;
         let (severity, threshold) = if stops { (Severity::Stop, stop) } else { (Severity::Warning, warning) };
-        found.push(Finding {
-            code: "ammonium-share",
-            severity,
-            message: format!(
-                "Ammonium and urea make {range} of the nitrogen, over {} %{}: roots suffer and pH falls (from memory).",
-                percent(threshold),
-                if cold {
-                    format!(" in a tank of {} C, where roots use it slowly", significant(facts.temperature_c, 1))
-                } else {
-                    String::new()
-                }
-            ),
-            remedy: Some(if facts.ammonium_share_max.is_none() && facts.nitrogen_target_ppm.is_some() {
+        found.push(
+            Finding::new(
+                Code::AmmoniumShare,
+                severity,
+                format!(
+                    "Ammonium and urea make {range} of the nitrogen, over {} %{}: roots suffer and pH falls (from memory).",
+                    percent(threshold),
+                    if cold {
+                        format!(" in a tank of {} C, where roots use it slowly", significant(facts.temperature_c, 1))
+                    } else {
+                        String::new()
+                    }
+                ),
+            )
+            .remedy(if facts.ammonium_share_limits.max.is_none() && facts.nitrogen_target_ppm.is_some() {
                 format!("Set `ammonium_share = {{ max = {warning:.2} }}` in the formula.")
             } else {
                 "Less ammonium or urea, more nitrate.".to_owned()
-            }),
-            source: Some("memory".to_owned()),
-        });
+            })
+            .source("memory"),
+        );
     }
 }

@@ -1,6 +1,6 @@
 //! Rules of a cycle on the calendar. Every figure behind them is the grower's own.
 
-use super::{Finding, Severity};
+use super::{Code, Finding};
 use crate::quantity::{Date, WholeDays};
 
 /// A formula that is fed without a break, and how long it may be.
@@ -37,31 +37,29 @@ fn tank_of(group: Option<&str>) -> String {
 #[must_use]
 pub fn tank_not_measurable(group: Option<&str>, why: &str, help: &str) -> Finding {
     let (first, rest) = help.split_at(help.chars().next().map_or(0, char::len_utf8));
-    Finding {
-        code: "tank-not-measurable",
-        severity: Severity::Warning,
-        message: format!("No fresh tanks, bottles or shopping are planned for {}: {why}.", tank_of(group)),
-        remedy: Some(format!("{}{rest}.", first.to_uppercase())),
-        source: None,
-    }
+    Finding::warning(
+        Code::TankNotMeasurable,
+        format!("No fresh tanks, bottles or shopping are planned for {}: {why}.", tank_of(group)),
+    )
+    .remedy(format!("{}{rest}.", first.to_uppercase()))
 }
 
 /// Fires when the plan feeds a formula for more days than its `hold_at_most`.
 #[must_use]
 pub fn held_too_long(held: &Held) -> Option<Finding> {
-    (held.days > held.at_most_days).then(|| Finding {
-        code: "held-too-long",
-        severity: Severity::Warning,
-        message: format!(
-            "`{}` is in {} for {}, longer than the {} that its own `hold_at_most` allows: back to growth by {}.",
-            held.formula,
-            held.tank(),
-            WholeDays(held.days),
-            WholeDays(held.at_most_days),
-            held.back_by.long()
-        ),
-        remedy: Some("Shorten the phases that feed it, or state a longer `hold_at_most` by your own experience.".to_owned()),
-        source: None,
+    (held.days > held.at_most_days).then(|| {
+        Finding::warning(
+            Code::HeldTooLong,
+            format!(
+                "`{}` is in {} for {}, longer than the {} that its own `hold_at_most` allows: back to growth by {}.",
+                held.formula,
+                held.tank(),
+                WholeDays(held.days),
+                WholeDays(held.at_most_days),
+                held.back_by.long()
+            ),
+        )
+        .remedy("Shorten the phases that feed it, or state a longer `hold_at_most` by your own experience.")
     })
 }
 
@@ -75,7 +73,8 @@ pub fn nitrogen_low_until(low: &Finding, held: &[Held]) -> Finding {
         .map(|held| format!("in {} from {}, back to growth by {}", held.tank(), held.from.long(), held.back_by.long()))
         .collect();
     let formula = held.first().map_or("", |held| held.formula.as_str());
-    Finding { message: format!("`{formula}`: {} In this plan: {}.", low.message, each.join("; ")), ..low.clone() }
+    let message = format!("`{formula}`: {} In this plan: {}.", low.message, each.join("; "));
+    Finding { message, ..low.clone() }.about(formula)
 }
 
 /// What would have more pairs of groups meet.
@@ -100,27 +99,27 @@ pub fn never_meet(pairs: &[(&str, &str)], more: MeetMore) -> Option<Finding> {
         MeetMore::Neither => "No other choice of starts was found that has more groups meet.",
     };
     let named: Vec<String> = pairs.iter().map(|(one, other)| format!("`{one}` and `{other}`")).collect();
-    (!named.is_empty()).then(|| Finding {
-        code: "groups-never-meet",
-        severity: Severity::Warning,
-        message: format!("By your own figures no pollen meets a stigma of the other, either way: {}.", named.join(", ")),
-        remedy: Some(remedy.to_owned()),
-        source: None,
+    (!named.is_empty()).then(|| {
+        Finding::warning(
+            Code::GroupsNeverMeet,
+            format!("By your own figures no pollen meets a stigma of the other, either way: {}.", named.join(", ")),
+        )
+        .remedy(remedy.to_owned())
     })
 }
 
 /// Fires when the last seed of a group is ripe after the last day on which the plan feeds it.
 #[must_use]
 pub fn ripe_after_the_end(group: &str, ripe: Date, fed_to: Date) -> Option<Finding> {
-    (ripe > fed_to).then(|| Finding {
-        code: "seed-ripens-later",
-        severity: Severity::Note,
-        message: format!(
-            "By your own figures the last seed of `{group}` is ripe on {}, and the plan feeds it to {} only.",
-            ripe.long(),
-            fed_to.long()
-        ),
-        remedy: Some("Make the last phase longer, or pollinate in the first days only.".to_owned()),
-        source: None,
+    (ripe > fed_to).then(|| {
+        Finding::note(
+            Code::SeedRipensLater,
+            format!(
+                "By your own figures the last seed of `{group}` is ripe on {}, and the plan feeds it to {} only.",
+                ripe.long(),
+                fed_to.long()
+            ),
+        )
+        .remedy("Make the last phase longer, or pollinate in the first days only.")
     })
 }

@@ -1,6 +1,6 @@
 //! The words of an explanation: why a target is missed, and what would help.
 
-use super::{Finding, Severity};
+use super::{Code, Finding};
 use crate::matter::Nutrient;
 use crate::quantity::{ppm_text, significant};
 
@@ -94,11 +94,11 @@ pub fn why_missed(missed: &Missed, likewise: &[Missed]) -> Finding {
     let rest = rest.map(|(takes, nutrient)| format!("With {takes} instead {nutrient} would be met."));
     let remedy: Vec<String> = first.into_iter().chain(rest).collect();
     Finding {
-        code: "why-missed",
-        severity: Severity::Note,
-        message: format!("{} comes to {} before rounding{why}.{others}", missed.nutrient, missed.level()),
         remedy: (!remedy.is_empty()).then(|| remedy.join(" ")),
-        source: None,
+        ..Finding::note(
+            Code::WhyMissed,
+            format!("{} comes to {} before rounding{why}.{others}", missed.nutrient, missed.level()),
+        )
     }
 }
 
@@ -118,15 +118,15 @@ pub fn would_help(found: &[Helps]) -> Option<Finding> {
         .collect();
     let these =
         if found.len() == 1 { "This on the shelf would lower it" } else { "Any of these on the shelf would lower it" };
-    Some(Finding {
-        code: "would-help",
-        severity: Severity::Note,
-        message: format!(
-            "Off in all by {} before rounding (0 is perfect). {these}: {}.",
-            significant(first.before, 3),
-            told.join("; ")
-        ),
-        remedy: Some("The salt table says how to handle it.".to_owned()),
-        source: None,
-    })
+    Some(
+        Finding::note(
+            Code::WouldHelp,
+            format!(
+                "Off in all by {} before rounding (0 is perfect). {these}: {}.",
+                significant(first.before, 3),
+                told.join("; ")
+            ),
+        )
+        .remedy("The salt table says how to handle it."),
+    )
 }

@@ -2,6 +2,7 @@
 
 use super::Substance;
 use crate::matter::{Nutrient, Water};
+use crate::quantity::Limits;
 use crate::solution::Acidity;
 
 /// One nutrient of the mix as measured out.
@@ -129,16 +130,14 @@ pub struct Facts<'a> {
     pub achieved: &'a [Achieved],
     /// Ammonium share, least and most (they differ when a label does not split its nitrogen).
     pub ammonium_share: Option<(f64, f64)>,
-    /// Upper limit of the share.
-    pub ammonium_share_max: Option<f64>,
-    /// Lower limit of the share.
-    pub ammonium_share_min: Option<f64>,
+    /// Limits of the share.
+    pub ammonium_share_limits: Limits<f64>,
     /// EC at 25 C, mS/cm.
     pub ec_ms_per_cm: f64,
     /// Its uncertainty (k = 2).
     pub ec_plus_minus_ms_per_cm: f64,
     /// Limits of the formula, mS/cm.
-    pub ec_limits_ms_per_cm: (Option<f64>, Option<f64>),
+    pub ec_limits_ms_per_cm: Limits<f64>,
     /// Its pH, where it is known.
     pub ph: Option<Acidity>,
     /// Alkalinity that is left with its give or take (k = 2), where it is known, meq/L.

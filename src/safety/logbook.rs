@@ -1,7 +1,7 @@
 //! What to know of a tank that a logbook tells of.
 
 use super::reading::slipped;
-use super::{Achieved, Facts, Finding, Severity, reads_too_far};
+use super::{Achieved, Code, Facts, Finding, Severity, reads_too_far};
 use crate::logbook::{Basis, Learnt, MeterBy, Slip, State, Track};
 use crate::matter::Nutrient;
 use crate::quantity::{Date, WholeDays, fixed, ppm_text, significant};
@@ -11,7 +11,7 @@ const OLD_DAYS: f64 = 7.0;
 
 /// A rule: everything of its finding but the numbers.
 struct Rule {
-    code: &'static str,
+    code: Code,
     severity: Severity,
     remedy: Option<&'static str>,
     /// Source id of the threshold; none where the finding is plain arithmetic.
@@ -21,100 +21,98 @@ struct Rule {
 impl Rule {
     fn found(&self, message: String) -> Finding {
         Finding {
-            code: self.code,
-            severity: self.severity,
-            message,
             remedy: self.remedy.map(str::to_owned),
             source: self.source.map(str::to_owned),
+            ..Finding::new(self.code, self.severity, message)
         }
     }
 }
 
 const NOT_FILLED: Rule = Rule {
-    code: "tank-not-filled",
+    code: Code::TankNotFilled,
     severity: Severity::Warning,
     remedy: Some("Enter the filling with its own time."),
     source: None,
 };
 const LEVEL_HIGHER: Rule = Rule {
-    code: "level-higher",
+    code: Code::LevelHigher,
     severity: Severity::Warning,
     remedy: Some("Enter the water that went in with its own time; until then it counts as water that brings nothing."),
     source: Some("own-choice"),
 };
 const DRAINED_MORE: Rule = Rule {
-    code: "drained-more",
+    code: Code::DrainedMore,
     severity: Severity::Warning,
     remedy: Some("Look for a filling or topping up that was not entered, or void it."),
     source: Some("own-choice"),
 };
 const FIRST_READING_OFF: Rule = Rule {
-    code: "first-reading-off",
+    code: Code::FirstReadingOff,
     severity: Severity::Warning,
     remedy: Some("Volume off, a salt left out or doubled, or the meter: measure the depth, calibrate, read again."),
     source: Some("own-choice"),
 };
 const EC_HIGHER: Rule = Rule {
-    code: "ec-not-explained",
+    code: Code::EcNotExplained,
     severity: Severity::Warning,
     remedy: Some("Water was lost that no level tells, or salts went in that no entry tells: read the level."),
     source: Some("own-choice"),
 };
 const EC_LOWER: Rule = Rule {
-    code: "ec-not-explained",
+    code: Code::EcNotExplained,
     severity: Severity::Warning,
     remedy: Some("Look for water that went in without an entry, or calibrate the meter and read again."),
     source: Some("own-choice"),
 };
 const NOT_PREDICTED: Rule = Rule {
-    code: "ec-not-predicted",
+    code: Code::EcNotPredicted,
     severity: Severity::Warning,
     remedy: Some("See whether an amount or a volume before it is a slip."),
     source: None,
 };
 const UNDER_FLOOR: Rule = Rule {
-    code: "nitrogen-under-floor",
+    code: Code::NitrogenUnderFloor,
     severity: Severity::Warning,
     remedy: Some("Restore it, change the tank, or have it analysed."),
     source: Some("own-choice"),
 };
 const HOLD_OVER: Rule =
-    Rule { code: "hold-over", severity: Severity::Warning, remedy: Some("Go back to growth now."), source: None };
-const BACK_BY: Rule = Rule { code: "back-by", severity: Severity::Note, remedy: None, source: None };
+    Rule { code: Code::HoldOver, severity: Severity::Warning, remedy: Some("Go back to growth now."), source: None };
+const BACK_BY: Rule = Rule { code: Code::BackBy, severity: Severity::Note, remedy: None, source: None };
 const UPTAKE_UNKNOWN: Rule = Rule {
-    code: "uptake-unknown",
+    code: Code::UptakeUnknown,
     severity: Severity::Note,
     remedy: Some("Read the EC, and after a day or more again."),
     source: None,
 };
 const READING_OLD: Rule = Rule {
-    code: "reading-old",
+    code: Code::ReadingOld,
     severity: Severity::Note,
     remedy: Some("Read the EC and the level."),
     source: Some("own-choice"),
 };
 const LEVEL_UNKNOWN: Rule = Rule {
-    code: "level-unknown",
+    code: Code::LevelUnknown,
     severity: Severity::Note,
     remedy: Some("Enter the level, or the level after topping up."),
     source: None,
 };
 const NOT_LEARNT: Rule = Rule {
-    code: "renewal-not-learnt",
+    code: Code::RenewalNotLearnt,
     severity: Severity::Note,
     remedy: Some("Read the EC on the day of a filling and a week later, and enter both with the level."),
     source: None,
 };
 const RUNS_DOWN_SOONER: Rule = Rule {
-    code: "may-run-down-sooner",
+    code: Code::MayRunDownSooner,
     severity: Severity::Warning,
     remedy: Some("Read the EC by then, or renew the tank on that day; only an analysis knows."),
     source: Some("own-choice"),
 };
-const DATED_LATER: Rule = Rule { code: "dated-later", severity: Severity::Note, remedy: None, source: None };
+const DATED_LATER: Rule = Rule { code: Code::DatedLater, severity: Severity::Note, remedy: None, source: None };
 
 const OVER_ITS_LIMIT: Rule = Rule {
-    code: "over-its-limit",
+    code: Code::OverItsLimit,
     severity: Severity::Warning,
     remedy: Some("Was an amount entered as weighed? If it was, drain and thin it: `switch` says how much."),
     source: None,

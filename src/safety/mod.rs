@@ -5,6 +5,7 @@ mod analysis;
 mod apart;
 mod balance;
 mod caution;
+mod code;
 mod cycle;
 mod explain;
 mod facts;
@@ -27,13 +28,14 @@ pub use acidity::{
 pub use analysis::of_analysis;
 pub use apart::{Stored, better_apart, kept_apart, kept_apart_without_phosphate, never_together};
 pub use caution::{Advice, advice_for, general_cautions};
+pub use code::Code;
 pub use cycle::{Held, MeetMore, held_too_long, never_meet, nitrogen_low_until, ripe_after_the_end, tank_not_measurable};
 pub use explain::{Helps, Missed, Partner, why_missed, would_help};
 pub use facts::{Achieved, Bottled, Correction, EnteredWater, Facts, Finest, Measured, Supersaturated};
 pub use finding::{Finding, Severity};
 pub use logbook::{InTank, acid_over, asked_back, booked_twice, of_learnt, of_logbook, runs_down_sooner};
 pub use reaction::{
-    AcidFacts, MODEL_REACH_MOL_PER_KG, PH_UNKNOWN, acid_in_steps, acid_not_reckoned, acid_not_reckoned_in_tank, of_acid,
+    AcidFacts, BaseWanted, MODEL_REACH_MOL_PER_KG, acid_in_steps, acid_not_reckoned, acid_not_reckoned_in_tank, of_acid,
     ph_unknown, speaks_against,
 };
 pub use reading::{ReadingFacts, of_reading, reads_too_far};

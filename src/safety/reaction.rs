@@ -1,6 +1,6 @@
 //! What may fall out, where the chemistry ends, and what a wish for a pH came to.
 
-use super::{Facts, Finding, Severity, Supersaturated};
+use super::{Code, Facts, Finding, Severity, Supersaturated};
 use crate::quantity::{fixed, ppm_text, significant};
 
 /// A pH that differs from a wish by less is at the wish: own choice, what a pH meter is good to.
@@ -14,16 +14,18 @@ pub(super) fn findings(facts: &Facts, found: &mut Vec<Finding>) {
     let (fair, last) = MODEL_REACH_MOL_PER_KG;
     if facts.ionic_strength_mol_per_kg > fair {
         let beyond = facts.ionic_strength_mol_per_kg > last;
-        found.push(Finding {
-            code: "beyond-the-model",
-            severity: if beyond { Severity::Warning } else { Severity::Note },
-            message: format!(
-                "The ionic strength is {} mol/kg; EC is good to about {fair}, pH and saturation to about {last} mol/kg.",
-                significant(facts.ionic_strength_mol_per_kg, 2)
-            ),
-            remedy: Some("Take EC and pH as rough, or thin it.".to_owned()),
-            source: Some("own-choice".to_owned()),
-        });
+        found.push(
+            Finding::new(
+                Code::BeyondTheModel,
+                if beyond { Severity::Warning } else { Severity::Note },
+                format!(
+                    "The ionic strength is {} mol/kg; EC is good to about {fair}, pH and saturation to about {last} mol/kg.",
+                    significant(facts.ionic_strength_mol_per_kg, 2)
+                ),
+            )
+            .remedy("Take EC and pH as rough, or thin it.")
+            .source("own-choice"),
+        );
     }
     for mineral in facts.supersaturated {
         found.push(precipitate(mineral));
@@ -34,34 +36,42 @@ fn precipitate(mineral: &Supersaturated) -> Finding {
     let when = if mineral.only_aired { " after days in air" } else { " in the finished tank" };
     let index = fixed(mineral.index, 1);
     if mineral.slow {
-        return Finding {
-            code: "will-precipitate",
-            severity: Severity::Note,
-            message: format!(
-                "{} is above saturation{when} (index {index}), as in almost every nutrient solution above pH 6; it forms slowly, \
-                 and brushite is the one to watch.",
+        return Finding::note(
+            Code::WillPrecipitate,
+            format!(
+                "{} is above saturation{when} (index {index}), as in almost every nutrient solution above pH 6; it \
+                 forms slowly, and brushite is the one to watch.",
                 mineral.mineral
             ),
-            remedy: None,
-            source: Some("phreeqc-3.8-dat".to_owned()),
-        };
+        )
+        .source("phreeqc-3.8-dat");
     }
-    Finding {
-        code: "will-precipitate",
-        severity: Severity::Warning,
-        message: format!("{} may fall out{when}: its saturation index is {index} then, over 0.", mineral.mineral),
-        remedy: Some(
-            match mineral.mineral.as_str() {
-                "gypsum" => "Less sulfate or less calcium, from the salt that brings most of it.",
-                "calcite" => "Lower pH, or less alkalinity in the water.",
-                "brushite" | "struvite" => "Lower pH, less phosphate, and calcium or magnesium last and well diluted.",
-                "iron(III) phosphate" => "A chelate in place of the iron salt.",
-                _ => "Lower pH, or less of its salts.",
-            }
-            .to_owned(),
-        ),
-        source: Some("phreeqc-3.8-dat".to_owned()),
-    }
+    Finding::warning(
+        Code::WillPrecipitate,
+        format!("{} may fall out{when}: its saturation index is {index} then, over 0.", mineral.mineral),
+    )
+    .remedy(
+        match mineral.mineral.as_str() {
+            "gypsum" => "Less sulfate or less calcium, from the salt that brings most of it.",
+            "calcite" => "Lower pH, or less alkalinity in the water.",
+            "brushite" | "struvite" => "Lower pH, less phosphate, and calcium or magnesium last and well diluted.",
+            "iron(III) phosphate" => "A chelate in place of the iron salt.",
+            _ => "Lower pH, or less of its salts.",
+        }
+        .to_owned(),
+    )
+    .source("phreeqc-3.8-dat")
+}
+
+/// How much of a base would reach a pH.
+#[derive(Debug, Clone, PartialEq)]
+pub struct BaseWanted {
+    /// Its id.
+    pub salt: String,
+    /// Its name.
+    pub name: String,
+    /// How much of it, g.
+    pub grams: f64,
 }
 
 /// What a wish for a pH came to.
@@ -77,8 +87,8 @@ pub struct AcidFacts {
     pub needs_acid: bool,
     /// False when the wish is not met.
     pub met: bool,
-    /// A base on the shelf and the grams of it that would reach the wish from below.
-    pub base: Option<(String, f64)>,
+    /// A base on the shelf that would reach the wish from below.
+    pub base: Option<BaseWanted>,
     /// Nutrients of which the acids alone bring more than is asked: symbol, what they bring, target; ppm.
     pub brings: Vec<(String, f64, f64)>,
 }
@@ -89,50 +99,52 @@ pub fn of_acid(facts: &AcidFacts) -> Vec<Finding> {
     let mut found = Vec::new();
     let acids = facts.names.join(" and ");
     if !facts.needs_acid && facts.wished_ph - facts.ph > PH_NEAR {
-        found.push(Finding {
-            code: "ph-under-wish",
-            severity: Severity::Note,
-            message: format!(
-                "pH is {} without acid, under the wished {}; no acid goes in.",
-                fixed(facts.ph, 1),
-                fixed(facts.wished_ph, 1)
-            ),
-            remedy: Some(match &facts.base {
-                Some((name, grams)) => format!(
-                    "About {} g of {name} would reach it: goggles, in small parts, measuring in between. It never goes in by itself.",
+        found.push(
+            Finding::note(
+                Code::PhUnderWish,
+                format!(
+                    "pH is {} without acid, under the wished {}; no acid goes in.",
+                    fixed(facts.ph, 1),
+                    fixed(facts.wished_ph, 1)
+                ),
+            )
+            .remedy(match &facts.base {
+                Some(BaseWanted { name, grams, .. }) => format!(
+                    "About {} g of {name} would reach it: goggles, in small parts, measuring in between. It never \
+                     goes in by itself.",
                     significant(*grams, 2)
                 ),
                 None => "There is no base on the shelf; tap water with alkalinity would bring it up.".to_owned(),
-            }),
-            source: None,
-        });
+            })
+            .adds(facts.base.iter().map(|base| base.salt.clone())),
+        );
     }
     if facts.needs_acid && !facts.met {
-        found.push(Finding {
-            code: "ph-wish-not-met",
-            severity: Severity::Warning,
-            message: format!(
-                "{acids} cannot bring the pH to {} within the limits and what is on hand; it stays at {}.",
-                fixed(facts.wished_ph, 1),
-                fixed(facts.ph, 1)
-            ),
-            remedy: Some("Another acid, or rain water blended in.".to_owned()),
-            source: None,
-        });
+        found.push(
+            Finding::warning(
+                Code::PhWishNotMet,
+                format!(
+                    "{acids} cannot bring the pH to {} within the limits and what is on hand; it stays at {}.",
+                    fixed(facts.wished_ph, 1),
+                    fixed(facts.ph, 1)
+                ),
+            )
+            .remedy("Another acid, or rain water blended in."),
+        );
     }
     for (symbol, brings, target) in &facts.brings {
-        found.push(Finding {
-            code: "acid-brings-more",
-            severity: Severity::Warning,
-            message: format!(
-                "{acids} alone {} {} ppm {symbol}, more than the {} ppm asked.",
-                if facts.names.len() > 1 { "bring" } else { "brings" },
-                ppm_text(*brings),
-                ppm_text(*target)
-            ),
-            remedy: Some("Another acid, or rain water blended in, so that there is less alkalinity to meet.".to_owned()),
-            source: None,
-        });
+        found.push(
+            Finding::warning(
+                Code::AcidBringsMore,
+                format!(
+                    "{acids} alone {} {} ppm {symbol}, more than the {} ppm asked.",
+                    if facts.names.len() > 1 { "bring" } else { "brings" },
+                    ppm_text(*brings),
+                    ppm_text(*target)
+                ),
+            )
+            .remedy("Another acid, or rain water blended in, so that there is less alkalinity to meet."),
+        );
     }
     found
 }
@@ -140,12 +152,9 @@ pub fn of_acid(facts: &AcidFacts) -> Vec<Finding> {
 /// What speaks against a way of several: stops, and a wish for a pH that is not met. What is too little to weigh and stays out
 /// is counted in the misfit already.
 pub fn speaks_against(findings: &[Finding]) -> impl Iterator<Item = &Finding> {
-    let stops = |finding: &Finding| finding.severity == Severity::Stop && finding.code != "cannot-be-weighed";
-    findings.iter().filter(move |finding| stops(finding) || finding.code == "ph-wish-not-met")
+    let stops = |finding: &Finding| finding.severity == Severity::Stop && finding.code != Code::CannotBeWeighed;
+    findings.iter().filter(move |finding| stops(finding) || finding.code == Code::PhWishNotMet)
 }
-
-/// Code of the findings that say why a pH is not told.
-pub const PH_UNKNOWN: &str = "ph-unknown";
 
 fn leaves_open(product: &str, meq_per_l: f64) -> String {
     format!(
@@ -157,54 +166,52 @@ fn leaves_open(product: &str, meq_per_l: f64) -> String {
 /// A product of the mix leaves the pH open.
 #[must_use]
 pub fn ph_unknown(product: &str, meq_per_l: f64) -> Finding {
-    Finding {
-        code: "ph-unknown",
-        severity: Severity::Note,
-        message: format!("{}: its pH is not told.", leaves_open(product, meq_per_l)),
-        remedy: Some("State `alkalinity_per_kg` in its [[product]], and go by the pH meter until then.".to_owned()),
-        source: None,
-    }
+    Finding::note(Code::PhUnknown, format!("{}: its pH is not told.", leaves_open(product, meq_per_l)))
+        .remedy("State `alkalinity_per_kg` in its [[product]], and go by the pH meter until then.")
 }
 
 /// An acid was named, but a product of the mix leaves the pH open.
+///
+/// * `acids`: ids of those that are left to the meter
 #[must_use]
-pub fn acid_not_reckoned(product: &str, meq_per_l: f64) -> Finding {
-    Finding {
-        code: "ph-unknown",
-        severity: Severity::Warning,
-        message: format!("{}: no dose of acid can be reckoned and none goes in.", leaves_open(product, meq_per_l)),
-        remedy: Some("State `alkalinity_per_kg` in its [[product]], or add acid in small parts with a meter.".to_owned()),
-        source: None,
-    }
+pub fn acid_not_reckoned(acids: &[String], product: &str, meq_per_l: f64) -> Finding {
+    Finding::warning(
+        Code::PhUnknown,
+        format!("{}: no dose of acid can be reckoned and none goes in.", leaves_open(product, meq_per_l)),
+    )
+    .remedy("State `alkalinity_per_kg` in its [[product]], or add acid in small parts with a meter.")
+    .adds(acids.iter().cloned())
 }
 
 /// The alkalinity of what a tank holds is not known, so no acid can be dosed into it.
+///
+/// * `acids`: ids of those that are left to the meter
 #[must_use]
-pub fn acid_not_reckoned_in_tank() -> Finding {
-    Finding {
-        code: "ph-unknown",
-        severity: Severity::Warning,
-        message: "The alkalinity of what the tank holds is not known, so no dose of acid can be reckoned and none goes in."
-            .to_owned(),
-        remedy: Some("Add acid in small parts with a meter, last of all.".to_owned()),
-        source: None,
-    }
+pub fn acid_not_reckoned_in_tank(acids: &[String]) -> Finding {
+    Finding::warning(
+        Code::PhUnknown,
+        "The alkalinity of what the tank holds is not known, so no dose of acid can be reckoned and none goes in.",
+    )
+    .remedy("Add acid in small parts with a meter, last of all.")
+    .adds(acids.iter().cloned())
 }
 
 /// The dose of acid, as its measure shows it, misses the wish.
 #[must_use]
 pub fn acid_in_steps(wished_ph: f64, ph: f64) -> Option<Finding> {
-    ((ph - wished_ph).abs() > PH_NEAR).then(|| Finding {
-        code: "ph-in-steps",
-        severity: Severity::Warning,
-        message: format!(
-            "As it can be measured here, in glass or polypropylene, the acid brings the pH to {}, not to the wished {}.",
-            fixed(ph, 1),
-            fixed(wished_ph, 1)
-        ),
-        remedy: Some(
-            "A weaker ready-diluted acid or a finer measure of glass or polypropylene; or stop short of the dose and go on by the meter.".to_owned(),
-        ),
-        source: None,
+    ((ph - wished_ph).abs() > PH_NEAR).then(|| {
+        Finding::warning(
+            Code::PhInSteps,
+            format!(
+                "As it can be measured here, in glass or polypropylene, the acid brings the pH to {}, not to \
+                 the wished {}.",
+                fixed(ph, 1),
+                fixed(wished_ph, 1)
+            ),
+        )
+        .remedy(
+            "A weaker ready-diluted acid or a finer measure of glass or polypropylene; or stop short of the \
+             dose and go on by the meter.",
+        )
     })
 }

@@ -1,6 +1,6 @@
 //! What a meter shows against what is predicted.
 
-use super::{Finding, Severity};
+use super::{Code, Finding};
 use crate::quantity::{fixed, significant};
 
 /// What the rules of a reading look at.
@@ -28,7 +28,7 @@ pub struct ReadingFacts {
 ///
 /// # Examples
 /// ```
-/// use bloomsalt::safety::{ReadingFacts, of_reading};
+/// use bloomsalt::safety::{Code, ReadingFacts, of_reading};
 /// let facts = ReadingFacts {
 ///     reads_ms_per_cm: 1.35,
 ///     predicted_ms_per_cm: 1.06,
@@ -37,7 +37,7 @@ pub struct ReadingFacts {
 ///     unexplained: false,
 ///     test: None,
 /// };
-/// assert_eq!(of_reading(&facts).map(|finding| finding.code), Some("reading-apart"));
+/// assert_eq!(of_reading(&facts).map(|finding| finding.code), Some(Code::ReadingApart));
 /// ```
 #[must_use]
 pub fn of_reading(facts: &ReadingFacts) -> Option<Finding> {
@@ -54,20 +54,20 @@ pub fn of_reading(facts: &ReadingFacts) -> Option<Finding> {
         fixed(facts.plus_minus_percent, 1),
     );
     Some(if facts.unexplained {
-        Finding {
-            code: "reading-unexplained",
-            severity: Severity::Warning,
-            message: format!("{numbers}; no single slip that is reckoned with here explains it."),
-            remedy: Some("Read again with a rinsed probe, then check unit, list of weights and volume.".to_owned()),
-            source: Some("own-choice".to_owned()),
-        }
+        Finding::warning(
+            Code::ReadingUnexplained,
+            format!("{numbers}; no single slip that is reckoned with here explains it."),
+        )
+        .remedy("Read again with a rinsed probe, then check unit, list of weights and volume.")
+        .source("own-choice")
     } else {
         Finding {
-            code: "reading-apart",
-            severity: Severity::Warning,
-            message: format!("{numbers}. The causes that would explain it stand under the reading."),
             remedy: facts.test.clone(),
-            source: Some("own-choice".to_owned()),
+            ..Finding::warning(
+                Code::ReadingApart,
+                format!("{numbers}. The causes that would explain it stand under the reading."),
+            )
+            .source("own-choice")
         }
     })
 }
@@ -99,23 +99,24 @@ pub fn reads_too_far(what: &str, reads: f64, last: f64, against: &str) -> Option
         return None;
     }
     let slip = slipped(times, &SLIPS);
-    Some(Finding {
-        code: "reads-too-far",
-        severity: Severity::Warning,
-        message: format!(
-            "{what} is {} mS/cm and {against} {} mS/cm: {} times {}, {} times or more being too far (own choice).",
-            significant(reads, 2),
-            significant(last, 2),
-            significant(times, 1),
-            if reads > last { "as much" } else { "less" },
-            fixed(TOO_FAR, 0)
-        ),
-        remedy: Some(match slip {
+    Some(
+        Finding::warning(
+            Code::ReadsTooFar,
+            format!(
+                "{what} is {} mS/cm and {against} {} mS/cm: {} times {}, {} times or more being too far (own choice).",
+                significant(reads, 2),
+                significant(last, 2),
+                significant(times, 1),
+                if reads > last { "as much" } else { "less" },
+                fixed(TOO_FAR, 0)
+            ),
+        )
+        .remedy(match slip {
             Some(slip) => format!("A slip? It may be {slip}. Read it again before anything is done by it."),
             None => "Read it again, unit and decimal point too, before anything is done by it.".to_owned(),
-        }),
-        source: Some("own-choice".to_owned()),
-    })
+        })
+        .source("own-choice"),
+    )
 }
 
 /// The slip whose factor a figure is nearest to, where it is near one.

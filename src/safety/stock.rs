@@ -1,8 +1,7 @@
 //! What to know of stock bottles.
 
-use super::weighing::weight_text;
-use super::{Finding, Finest, Severity};
-use crate::quantity::trimmed;
+use super::{Code, Finding, Finest};
+use crate::quantity::{grams_text, trimmed};
 
 /// A bottle is weaker than asked for, because something in it would crystallise.
 ///
@@ -17,80 +16,71 @@ pub fn stock_weaker(
     solubility_source: Option<&str>,
 ) -> Finding {
     let unknown = if solubility_source.is_none() { " (no solubility is published; 10 g/L are taken)" } else { "" };
-    Finding {
-        code: "stock-weaker",
-        severity: Severity::Note,
-        message: format!(
-            "Bottle {bottle} is {} times as strong as the tank, not {}: in one stronger, {salt} comes near to crystallising at \
-             {} C{unknown}.",
+    Finding::note(
+        Code::StockWeaker,
+        format!(
+            "Bottle {bottle} is {} times as strong as the tank, not {}: in one stronger, {salt} comes near to \
+             crystallising at {} C{unknown}.",
             trimmed(strength, 1),
             trimmed(asked, 1),
             trimmed(coldest, 1)
         ),
-        remedy: Some("Dose more of it, as stated, or keep it warmer and say so (`coldest`).".to_owned()),
-        source: Some(solubility_source.unwrap_or("own-choice").to_owned()),
-    }
+    )
+    .remedy("Dose more of it, as stated, or keep it warmer and say so (`coldest`).")
+    .source(solubility_source.unwrap_or("own-choice").to_owned())
 }
 
 /// A salt is too little to measure into a bottle, and no dilute bottle serves.
 #[must_use]
 pub fn stock_left_out(bottle: &str, salt: &str, grams: f64, finest: &Finest) -> Finding {
-    Finding {
-        code: "cannot-be-weighed",
-        severity: Severity::Stop,
-        message: format!(
+    Finding::stop(
+        Code::CannotBeWeighed,
+        format!(
             "{salt}: {} belong into bottle {bottle}, and the finest scale is trusted with {} and more; it is left out.",
-            weight_text(grams),
-            weight_text(finest.smallest_g)
+            grams_text(grams),
+            grams_text(finest.smallest_g)
         ),
-        remedy: Some("Make a larger bottle, or use a finer scale.".to_owned()),
-        source: None,
-    }
+    )
+    .remedy("Make a larger bottle, or use a finer scale.")
 }
 
 /// The shelf has less of a salt than the bottles take.
 #[must_use]
 pub fn stock_runs_short(salt: &str, grams: f64, on_hand: f64) -> Finding {
-    Finding {
-        code: "shelf-runs-short",
-        severity: Severity::Warning,
-        message: format!("{salt}: the bottles take {}, and {} are on hand.", weight_text(grams), weight_text(on_hand)),
-        remedy: Some("Buy more, or make smaller bottles.".to_owned()),
-        source: None,
-    }
+    Finding::warning(
+        Code::ShelfRunsShort,
+        format!("{salt}: the bottles take {}, and {} are on hand.", grams_text(grams), grams_text(on_hand)),
+    )
+    .remedy("Buy more, or make smaller bottles.")
 }
 
 /// The bottles cannot be dosed for another formula at all.
 #[must_use]
 pub fn bottles_cannot_dose(formula: &str) -> Finding {
-    Finding {
-        code: "bottles-cannot-dose",
-        severity: Severity::Warning,
-        message: format!(
+    Finding::warning(
+        Code::BottlesCannotDose,
+        format!(
             "These bottles cannot be dosed for `{formula}`: they cannot keep its limits, or bring nothing that it asks for."
         ),
-        remedy: Some(format!("Make bottles of its own for `{formula}`.")),
-        source: None,
-    }
+    )
+    .remedy(format!("Make bottles of its own for `{formula}`."))
 }
 
 /// The acid comes in a bottle already made, and stock bottles are made of the shelf alone.
 #[must_use]
 pub fn stock_leaves_acid(bottle: &str) -> Finding {
-    Finding {
-        code: "acid-left-out",
-        severity: Severity::Note,
-        message: format!(
-            "The acid in bottle {bottle} is not reckoned with: stock bottles are made of what is on the shelf."
-        ),
-        remedy: Some("Correct the pH in the tank, in small parts with a meter, last of all.".to_owned()),
-        source: None,
-    }
+    Finding::note(
+        Code::AcidLeftOut,
+        format!("The acid in bottle {bottle} is not reckoned with: stock bottles are made of what is on the shelf."),
+    )
+    .remedy("Correct the pH in the tank, in small parts with a meter, last of all.")
 }
 
 /// How much acid would make one bottle of two.
 #[derive(Debug, Clone, PartialEq)]
 pub struct AcidWanted {
+    /// Its id.
+    pub salt: String,
     /// Its name.
     pub name: String,
     /// How much of it a litre of the bottle takes, in words.
@@ -106,23 +96,20 @@ pub struct AcidWanted {
 /// * `acid`: of the bench; `None` where none of it is enough
 #[must_use]
 pub fn stock_not_acid(first: &str, second: &str, why: &str, acid: Option<&AcidWanted>) -> Finding {
-    Finding {
-        code: "stock-not-acid",
-        severity: Severity::Note,
-        message: format!("Bottles {first} and {second} are not one: {why}."),
-        remedy: Some(match acid {
-            Some(AcidWanted { name, amount, ph, brings }) => {
+    Finding::note(Code::StockNotAcid, format!("Bottles {first} and {second} are not one: {why}."))
+        .remedy(match acid {
+            Some(AcidWanted { name, amount, ph, brings, .. }) => {
                 let brings: Vec<String> =
                     brings.iter().map(|(symbol, ppm)| format!("{} ppm {symbol}", trimmed(*ppm, 1))).collect();
                 let more = if brings.is_empty() { "little".to_owned() } else { brings.join(", ") };
                 format!(
-                    "One bottle of both stays clear with about {amount} of {name} in a litre of it, put in first: pH {}. That \
-                     brings {more} to the tank beside the formula.",
+                    "One bottle of both stays clear with about {amount} of {name} in a litre of it, put in first: pH \
+                     {}. That brings {more} to the tank beside the formula.",
                     trimmed(*ph, 1)
                 )
             }
             None => "One bottle would take an acid, and none of the bench makes it acid enough.".to_owned(),
-        }),
-        source: Some("two-bottles-cv216".to_owned()),
-    }
+        })
+        .adds(acid.map(|acid| acid.salt.clone()))
+        .source("two-bottles-cv216")
 }

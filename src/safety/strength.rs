@@ -1,6 +1,6 @@
 //! A tank that holds too much: of everything, or of one thing.
 
-use super::{Facts, Finding, Severity};
+use super::{Code, Facts, Finding, Severity};
 use crate::matter::Nutrient;
 use crate::quantity::{ppm_text, significant, trimmed};
 
@@ -42,7 +42,7 @@ const SODIUM_TOPPED_UP: f64 = 35.0;
 
 /// A concentration that is too much of something.
 struct TooMuch {
-    code: &'static str,
+    code: Code,
     nutrient: Nutrient,
     /// Severity above each threshold in ppm, highest first, with its source.
     steps: &'static [(f64, Severity, &'static str)],
@@ -51,43 +51,43 @@ struct TooMuch {
 
 const TOO_MUCH: [TooMuch; 7] = [
     TooMuch {
-        code: "phosphorus-high",
+        code: Code::PhosphorusHigh,
         nutrient: Nutrient::P,
         steps: &[(60.0, Severity::Warning, "memory")],
         why: "so much hinders the uptake of iron and zinc",
     },
     TooMuch {
-        code: "chloride-high",
+        code: Code::ChlorideHigh,
         nutrient: Nutrient::Cl,
         steps: &[(140.0, Severity::Warning, "okstate-source-water"), (70.0, Severity::Note, "own-choice")],
         why: "sensitive roots suffer",
     },
     TooMuch {
-        code: "sodium-high",
+        code: Code::SodiumHigh,
         nutrient: Nutrient::Na,
         steps: &[(50.0, Severity::Warning, "okstate-source-water")],
         why: "plants hardly take it up, so it piles up in the tank",
     },
     TooMuch {
-        code: "boron-high",
+        code: Code::BoronHigh,
         nutrient: Nutrient::B,
         steps: &[(4.0, Severity::Stop, "memory"), (1.0, Severity::Warning, "memory")],
         why: "leaf edges may burn",
     },
     TooMuch {
-        code: "copper-high",
+        code: Code::CopperHigh,
         nutrient: Nutrient::Cu,
         steps: &[(0.5, Severity::Stop, "memory"), (0.2, Severity::Warning, "memory")],
         why: "it may harm roots",
     },
     TooMuch {
-        code: "zinc-high",
+        code: Code::ZincHigh,
         nutrient: Nutrient::Zn,
         steps: &[(2.0, Severity::Stop, "memory"), (1.0, Severity::Warning, "memory")],
         why: "it may harm roots and hinder iron",
     },
     TooMuch {
-        code: "manganese-high",
+        code: Code::ManganeseHigh,
         nutrient: Nutrient::Mn,
         steps: &[(5.0, Severity::Stop, "memory"), (3.0, Severity::Warning, "memory")],
         why: "leaves may spot and iron is hindered",
@@ -132,16 +132,18 @@ fn feed_too_strong(facts: &Facts, told: &Told) -> Option<Finding> {
     let severity = over.iter().map(|(severity, _)| *severity).min()?;
     let list: Vec<String> = over.into_iter().map(|(_, words)| words).collect();
     let slip = likely_slip(facts);
-    Some(Finding {
-        code: "feed-too-strong",
-        severity,
-        message: format!("Stronger than any usual feed (from memory): {}. Roots burn.", list.join(", ")),
-        remedy: Some(slip.map_or_else(
+    Some(
+        Finding::new(
+            Code::FeedTooStrong,
+            severity,
+            format!("Stronger than any usual feed (from memory): {}. Roots burn.", list.join(", ")),
+        )
+        .remedy(slip.map_or_else(
             || "Ask for less, or thin it with water before plants meet it.".to_owned(),
             |slip| format!("{slip} Keep it from plants; drain and thin it, or make it anew."),
-        )),
-        source: Some("memory".to_owned()),
-    })
+        ))
+        .source("memory"),
+    )
 }
 
 /// The slip that would explain it, where everything is over by the factor of one: first against what this tank was asked, then
@@ -173,17 +175,18 @@ fn sodium_piles_up(facts: &Facts) -> Option<Finding> {
     let sodium = facts.of(Nutrient::Na).filter(|_| facts.topped_up)?;
     let surely = sodium.ppm - sodium.plus_minus_ppm;
     let warned = TOO_MUCH.iter().any(|rule| rule.nutrient == Nutrient::Na && surely > rule.steps[0].0);
-    (surely > SODIUM_TOPPED_UP && !warned).then(|| Finding {
-        code: "sodium-high",
-        severity: Severity::Note,
-        message: format!(
-            "Na comes to {} ppm, over {} ppm in a tank that is topped up and not drained: plants hardly take it up, so it \
-             piles up (from memory).",
-            ppm_text(sodium.ppm),
-            ppm_text(SODIUM_TOPPED_UP)
-        ),
-        remedy: Some("Drain some of it at the next turn, or top up with rain water.".to_owned()),
-        source: Some("memory".to_owned()),
+    (surely > SODIUM_TOPPED_UP && !warned).then(|| {
+        Finding::note(
+            Code::SodiumHigh,
+            format!(
+                "Na comes to {} ppm, over {} ppm in a tank that is topped up and not drained: plants hardly take it \
+                 up, so it piles up (from memory).",
+                ppm_text(sodium.ppm),
+                ppm_text(SODIUM_TOPPED_UP)
+            ),
+        )
+        .remedy("Drain some of it at the next turn, or top up with rain water.")
+        .source("memory")
     })
 }
 
@@ -196,20 +199,21 @@ fn too_much(facts: &Facts, told: &Told, found: &mut Vec<Finding>) {
             if is_told(told, rule.nutrient, *severity) {
                 continue;
             }
-            found.push(Finding {
-                code: rule.code,
-                severity: *severity,
-                message: format!(
-                    "{} comes to {} ppm, over {} ppm: {}{}.",
-                    rule.nutrient,
-                    ppm_text(a.ppm),
-                    ppm_text(*threshold),
-                    rule.why,
-                    if *source == "memory" { " (from memory)" } else { "" }
-                ),
-                remedy: None,
-                source: Some((*source).to_owned()),
-            });
+            found.push(
+                Finding::new(
+                    rule.code,
+                    *severity,
+                    format!(
+                        "{} comes to {} ppm, over {} ppm: {}{}.",
+                        rule.nutrient,
+                        ppm_text(a.ppm),
+                        ppm_text(*threshold),
+                        rule.why,
+                        if *source == "memory" { " (from memory)" } else { "" }
+                    ),
+                )
+                .source((*source).to_owned()),
+            );
         }
     }
 }

@@ -28,6 +28,8 @@ pub struct Restricted {
 /// Something that goes into the tank, by itself or from a bottle.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Substance {
+    /// Id.
+    pub id: String,
     /// Name.
     pub name: String,
     /// What it is to the fit.
@@ -88,6 +90,7 @@ impl Substance {
         let damps = brings(Nutrient::NitrateN) && (brings(Nutrient::Ca) || brings(Nutrient::AmmoniumN));
         let restricted = Restricted { notes: salt.law.notes.clone(), source: salt.law.source.clone() };
         Self {
+            id: salt.id.clone(),
             name: salt.name.clone(),
             kind: salt.kind,
             urea: brings(Nutrient::UreaN),

@@ -1,6 +1,6 @@
 //! What must not meet in one list, and what public rules restrict.
 
-use super::{Facts, Finding, Severity, Substance};
+use super::{Code, Facts, Finding, Severity, Substance};
 use crate::matter::Kind;
 
 /// Two kinds of things that must not meet undiluted.
@@ -74,12 +74,10 @@ pub fn never_in_one_mix(one: &Substance, other: &Substance) -> bool {
 /// A salt of the shelf that stays out of a mix, since it must not meet the acid.
 #[must_use]
 pub fn kept_from_acid(names: &[String]) -> Option<Finding> {
-    (!names.is_empty()).then(|| Finding {
-        code: "kept-from-acid",
-        severity: Severity::Note,
-        message: format!("{} stays out of this mix: it must not meet the acid.", names.join(", ")),
-        remedy: Some("Another acid, or another salt, would do instead of it.".to_owned()),
-        source: Some("incompatibilities-from-memory".to_owned()),
+    (!names.is_empty()).then(|| {
+        Finding::note(Code::KeptFromAcid, format!("{} stays out of this mix: it must not meet the acid.", names.join(", ")))
+            .remedy("Another acid, or another salt, would do instead of it.")
+            .source("incompatibilities-from-memory")
     })
 }
 
@@ -91,15 +89,17 @@ pub(super) fn findings(facts: &Facts, found: &mut Vec<Finding>) {
 }
 
 fn acid_does_not_last(substance: &Substance) -> Option<Finding> {
-    substance.organic_acid.then(|| Finding {
-        code: "acid-does-not-last",
-        severity: Severity::Note,
-        message: format!(
-            "{} is eaten by microbes within days, and the alkalinity that it took comes back: it does not hold a pH (from memory).",
-            substance.name
-        ),
-        remedy: Some("Read the pH every day or two; a mineral acid lasts.".to_owned()),
-        source: Some("memory".to_owned()),
+    substance.organic_acid.then(|| {
+        Finding::note(
+            Code::AcidDoesNotLast,
+            format!(
+                "{} is eaten by microbes within days, and the alkalinity that it took comes back: it does not \
+                 hold a pH (from memory).",
+                substance.name
+            ),
+        )
+        .remedy("Read the pH every day or two; a mineral acid lasts.")
+        .source("memory")
     })
 }
 
@@ -108,33 +108,34 @@ fn on_one_list(substances: &[Substance], pair: &Pair) -> Option<Finding> {
         substances.iter().filter(|substance| is(substance)).map(|substance| substance.name.as_str()).collect()
     };
     let (one, other) = (named(pair.one), named(pair.other));
-    (!one.is_empty() && !other.is_empty()).then(|| Finding {
-        code: "must-not-meet",
-        severity: pair.severity,
-        message: format!("{} with {} on one list: {}.", one.join(", "), other.join(", "), pair.why),
-        remedy: Some(pair.remedy.to_owned()),
-        source: Some("incompatibilities-from-memory".to_owned()),
+    (!one.is_empty() && !other.is_empty()).then(|| {
+        Finding::new(
+            Code::MustNotMeet,
+            pair.severity,
+            format!("{} with {} on one list: {}.", one.join(", "), other.join(", "), pair.why),
+        )
+        .remedy(pair.remedy.to_owned())
+        .source("incompatibilities-from-memory")
     })
 }
 
-/// How the message begins.
-fn restricted_head(name: &str) -> String {
-    format!("{name} goes in, and public rules restrict who may have it.")
-}
-
-/// True for the finding that public rules restrict who may have what has this name.
+/// True for the finding that public rules restrict who may have a salt.
+///
+/// * `id`: of the salt
 #[must_use]
-pub fn restricts(finding: &Finding, name: &str) -> bool {
-    finding.code == "acid-restricted" && finding.message.starts_with(&restricted_head(name))
+pub fn restricts(finding: &Finding, id: &str) -> bool {
+    finding.code == Code::AcidRestricted && finding.about.as_deref() == Some(id)
 }
 
 fn acid_restricted(substance: &Substance) -> Option<Finding> {
     let rules = substance.restricted.as_ref().filter(|_| substance.kind == Kind::Acid)?;
     Some(Finding {
-        code: "acid-restricted",
-        severity: Severity::Warning,
-        message: format!("{} {}", restricted_head(&substance.name), rules.notes.join(" ")),
-        remedy: Some("A ready-diluted acid under the limit does the same.".to_owned()),
         source: rules.source.clone(),
+        ..Finding::warning(
+            Code::AcidRestricted,
+            format!("{} goes in, and public rules restrict who may have it. {}", substance.name, rules.notes.join(" ")),
+        )
+        .remedy("A ready-diluted acid under the limit does the same.")
+        .about(&substance.id)
     })
 }

@@ -2,9 +2,9 @@
 //!
 //! A threshold is compared after the plus/minus, so near an edge nothing fires.
 
-use super::{Achieved, Facts, Finding, Measured, Severity, acidity, balance, strength, together};
+use super::{Achieved, Code, Facts, Finding, Measured, Severity, acidity, balance, strength, together};
 use crate::matter::Nutrient;
-use crate::quantity::{ppm_text, significant};
+use crate::quantity::{Limits, ppm_text, significant};
 
 /// Elements that a plant cannot do without and a formula should name, with the low end of the usual range in ppm
 /// (from memory).
@@ -42,9 +42,9 @@ const NEAR_SOLUBILITY: f64 = 0.80;
 ///
 /// # Examples
 /// ```
-/// use bloomsalt::{bench::Bench, jobs};
+/// use bloomsalt::{bench::Bench, jobs, safety::Code};
 /// let mix = jobs::mix(&Bench::starter(), "push", &jobs::MixOptions::default())?;
-/// assert!(mix.findings.iter().any(|finding| finding.code == "nitrogen-low"));
+/// assert!(mix.findings.iter().any(|finding| finding.code == Code::NitrogenLow));
 /// # Ok::<(), jobs::JobError>(())
 /// ```
 #[must_use]
@@ -57,7 +57,7 @@ pub fn findings(facts: &Facts) -> Vec<Finding> {
     let mut strong = Vec::new();
     strength::findings(facts, &told, &mut strong);
     // a slip is told once: as what makes the feed too strong, or else beside the limit that it breaks
-    let slip_told = strong.iter().any(|finding| finding.code == "feed-too-strong");
+    let slip_told = strong.iter().any(|finding| finding.code == Code::FeedTooStrong);
     let slip = if slip_told { None } else { strength::likely_slip(facts) };
     found.extend(limit_findings(facts, &limited, slip));
     targets_missed(facts, &limited, &mut found);
@@ -115,22 +115,23 @@ fn limit_findings(facts: &Facts, missed: &[Missed], mut slip: Option<String>) ->
                 .unwrap_or_else(|| "Only draining takes it out; else make it anew with less of what brings it.".to_owned()),
             (false, false) => "Add of what brings it.".to_owned(),
         };
-        Some(Finding {
-            code: "limit-missed",
-            severity: one.severity,
-            message: format!(
-                "{} comes to {} ppm{}, but the formula wants {} {} ppm: missed by {} ppm, known to {} ppm.",
-                one.nutrient,
-                ppm_text(a.ppm),
-                if rounded { " as measured out" } else { "" },
-                if one.over { "at most" } else { "at least" },
-                ppm_text(one.limit_ppm),
-                ppm_text(one.by_ppm),
-                ppm_text(a.plus_minus_ppm)
-            ),
-            remedy: Some(remedy),
-            source: None,
-        })
+        Some(
+            Finding::new(
+                Code::LimitMissed,
+                one.severity,
+                format!(
+                    "{} comes to {} ppm{}, but the formula wants {} {} ppm: missed by {} ppm, known to {} ppm.",
+                    one.nutrient,
+                    ppm_text(a.ppm),
+                    if rounded { " as measured out" } else { "" },
+                    if one.over { "at most" } else { "at least" },
+                    ppm_text(one.limit_ppm),
+                    ppm_text(one.by_ppm),
+                    ppm_text(a.plus_minus_ppm)
+                ),
+            )
+            .remedy(remedy),
+        )
     };
     missed.iter().filter_map(told).collect()
 }
@@ -153,10 +154,9 @@ fn targets_missed(facts: &Facts, limited: &[Missed], found: &mut Vec<Finding>) {
         let Some(target) = a.target_ppm else { continue };
         if misses_target(a) {
             let off = 100.0 * (a.ppm - target) / target;
-            found.push(Finding {
-                code: "target-missed",
-                severity: Severity::Warning,
-                message: format!(
+            found.push(Finding::warning(
+                Code::TargetMissed,
+                format!(
                     "{} comes to {} ppm, {} % {} the {} ppm asked.",
                     a.nutrient,
                     ppm_text(a.ppm),
@@ -164,9 +164,7 @@ fn targets_missed(facts: &Facts, limited: &[Missed], found: &mut Vec<Finding>) {
                     if off < 0.0 { "under" } else { "over" },
                     ppm_text(target)
                 ),
-                remedy: None,
-                source: None,
-            });
+            ));
         }
     }
 }
@@ -185,13 +183,13 @@ fn not_named(facts: &Facts, found: &mut Vec<Finding>) {
         .map(|(n, _)| n.symbol())
         .collect();
     if !missing.is_empty() {
-        found.push(Finding {
-            code: "element-not-named",
-            severity: Severity::Note,
-            message: format!("The formula gives no target and no minimum for {}.", missing.join(", ")),
-            remedy: Some("Name what the plants need, or leave it to the water and the other salts.".to_owned()),
-            source: None,
-        });
+        found.push(
+            Finding::note(
+                Code::ElementNotNamed,
+                format!("The formula gives no target and no minimum for {}.", missing.join(", ")),
+            )
+            .remedy("Name what the plants need, or leave it to the water and the other salts."),
+        );
     }
 }
 
@@ -207,13 +205,13 @@ fn absent(facts: &Facts, limited: &[Missed], found: &mut Vec<Finding>) {
         .map(|(a, low)| format!("{} {} ppm (usual from {} ppm)", a.nutrient, ppm_text(a.ppm), ppm_text(low)))
         .collect();
     if !absent.is_empty() {
-        found.push(Finding {
-            code: "element-absent",
-            severity: Severity::Warning,
-            message: format!("Under half of what usual feeds start at (from memory): {}.", absent.join(", ")),
-            remedy: None,
-            source: Some("memory".to_owned()),
-        });
+        found.push(
+            Finding::warning(
+                Code::ElementAbsent,
+                format!("Under half of what usual feeds start at (from memory): {}.", absent.join(", ")),
+            )
+            .source("memory"),
+        );
     }
 }
 
@@ -227,40 +225,37 @@ fn nitrogen_low(facts: &Facts, found: &mut Vec<Finding>) {
     let compared = of_growth.map_or_else(String::new, |of| format!(", {} % of growth", significant(100.0 * of, 0)));
     let held = facts.hold_at_most_days.map(|days| significant(days.floor(), 0));
     found.push(Finding {
-        code: "nitrogen-low",
-        severity: if held.is_some() { Severity::Note } else { Severity::Warning },
-        message: match &held {
-            Some(days) => format!(
-                "N is asked at {} ppm{compared}: low, so feed this for at most {days} days, then back to growth (common practice, no source).",
-                ppm_text(target)
-            ),
-            None => format!(
-                "N is asked at {} ppm{compared}: low, and the formula does not say how long it may be fed (common practice, no source).",
-                ppm_text(target)
-            ),
-        },
         remedy: held.is_none().then(|| "State `hold_at_most` in the formula, by your own experience.".to_owned()),
-        source: Some("common-practice".to_owned()),
+        ..Finding::new(
+            Code::NitrogenLow,
+            if held.is_some() { Severity::Note } else { Severity::Warning },
+            match &held {
+                Some(days) => format!(
+                    "N is asked at {} ppm{compared}: low, so feed this for at most {days} days, then back to growth \
+                     (common practice, no source).",
+                    ppm_text(target)
+                ),
+                None => format!(
+                    "N is asked at {} ppm{compared}: low, and the formula does not say how long it may be fed \
+                     (common practice, no source).",
+                    ppm_text(target)
+                ),
+            },
+        )
+        .source("common-practice")
     });
 }
 
 fn ec_outside(facts: &Facts, found: &mut Vec<Finding>) {
-    let (min, max) = facts.ec_limits_ms_per_cm;
+    let Limits { min, max } = facts.ec_limits_ms_per_cm;
     let (ec, about) = (facts.ec_ms_per_cm, facts.ec_plus_minus_ms_per_cm);
     let over = max.filter(|max| ec - about > *max).map(|max| ("at most", max));
     let under = min.filter(|min| ec + about < *min).map(|min| ("at least", min));
     if let Some((side, limit)) = over.or(under) {
-        found.push(Finding {
-            code: "ec-outside",
-            severity: Severity::Warning,
-            message: format!(
-                "EC comes to {} mS/cm; the formula wants {side} {} mS/cm.",
-                significant(ec, 2),
-                significant(limit, 2)
-            ),
-            remedy: None,
-            source: None,
-        });
+        found.push(Finding::warning(
+            Code::EcOutside,
+            format!("EC comes to {} mS/cm; the formula wants {side} {} mS/cm.", significant(ec, 2), significant(limit, 2)),
+        ));
     }
 }
 
@@ -270,29 +265,32 @@ fn of_salt(salt: &Measured, found: &mut Vec<Finding>) {
     let too_much = salt.soluble_g_per_l.filter(|most| salt.g_per_l > *most);
     if gypsum || near.is_some() {
         found.push(Finding {
-            code: "dissolves-slowly",
-            severity: if too_much.is_some() { Severity::Warning } else { Severity::Note },
-            message: match salt.soluble_g_per_l {
-                Some(most) if too_much.is_some() => format!(
-                    "{}: {} g/L, more than the {} g that a litre is known to dissolve; the rest would lie on the bottom.",
-                    salt.name,
-                    significant(salt.g_per_l, 2),
-                    significant(most, 1)
-                ),
-                Some(most) => format!(
-                    "{}: {} g/L; a litre dissolves about {} g, and it takes its time.",
-                    salt.name,
-                    significant(salt.g_per_l, 2),
-                    significant(most, 1)
-                ),
-                None => format!("{}: {} g/L dissolves slowly.", salt.name, significant(salt.g_per_l, 2)),
-            },
-            remedy: Some(if too_much.is_some() {
+            source: salt.solubility_source.clone(),
+            ..Finding::new(
+                Code::DissolvesSlowly,
+                if too_much.is_some() { Severity::Warning } else { Severity::Note },
+                match salt.soluble_g_per_l {
+                    Some(most) if too_much.is_some() => format!(
+                        "{}: {} g/L, more than the {} g that a litre is known to dissolve; the rest would lie on the \
+                         bottom.",
+                        salt.name,
+                        significant(salt.g_per_l, 2),
+                        significant(most, 1)
+                    ),
+                    Some(most) => format!(
+                        "{}: {} g/L; a litre dissolves about {} g, and it takes its time.",
+                        salt.name,
+                        significant(salt.g_per_l, 2),
+                        significant(most, 1)
+                    ),
+                    None => format!("{}: {} g/L dissolves slowly.", salt.name, significant(salt.g_per_l, 2)),
+                },
+            )
+            .remedy(if too_much.is_some() {
                 "Ask for less of it, or put a more soluble salt on the shelf.".to_owned()
             } else {
                 "Stir for an hour, or overnight, before the other salts.".to_owned()
-            }),
-            source: salt.solubility_source.clone(),
+            })
         });
     }
 }

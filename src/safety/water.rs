@@ -1,6 +1,6 @@
 //! Can the water analysis be true? Its charges must balance, and its EC must fit its ions.
 
-use super::{EnteredWater, Facts, Finding, Severity};
+use super::{Code, EnteredWater, Facts, Finding};
 use crate::matter::{Nutrient, Water};
 use crate::quantity::{CACO3_G_PER_EQ, HCO3_G_PER_EQ, significant};
 use crate::weights::weight;
@@ -43,21 +43,22 @@ fn of_one(entered: &EnteredWater, found: &mut Vec<Finding>) {
     if let Some(stated) = analysis.ec_ms_per_cm.filter(|_| cations + anions > 0.0) {
         let computed = entered.ec_ms_per_cm;
         if (stated - computed).abs() > WATER_EC * stated.max(computed) {
-            found.push(Finding {
-                code: "water-cannot-be-true",
-                severity: Severity::Warning,
-                message: format!(
-                    "The water's EC is stated as {} mS/cm, but its ions give {} mS/cm.",
-                    significant(stated, 2),
-                    significant(computed, 2)
-                ),
-                remedy: Some(if no_alkalinity && stated > computed {
+            found.push(
+                Finding::warning(
+                    Code::WaterCannotBeTrue,
+                    format!(
+                        "The water's EC is stated as {} mS/cm, but its ions give {} mS/cm.",
+                        significant(stated, 2),
+                        significant(computed, 2)
+                    ),
+                )
+                .remedy(if no_alkalinity && stated > computed {
                     "Add the alkalinity to the analysis.".to_owned()
                 } else {
                     "Measure the EC again, or complete the analysis.".to_owned()
-                }),
-                source: Some("own-choice".to_owned()),
-            });
+                })
+                .source("own-choice"),
+            );
         }
     }
     let off = imbalance(analysis);
@@ -65,19 +66,20 @@ fn of_one(entered: &EnteredWater, found: &mut Vec<Finding>) {
     let explained = no_alkalinity && off > 0.0;
     if off.abs() > WATER_IMBALANCE && (cations - anions).abs() > WATER_TRACE_MEQ_PER_L && !explained {
         let slip = likely_slip(analysis);
-        found.push(Finding {
-            code: "water-cannot-be-true",
-            severity: Severity::Warning,
-            message: format!(
-                "Cations and anions of the water differ by {} % of their mean; they must be equal.",
-                significant(100.0 * off.abs(), 0)
-            ),
-            remedy: Some(slip.map_or_else(
+        found.push(
+            Finding::warning(
+                Code::WaterCannotBeTrue,
+                format!(
+                    "Cations and anions of the water differ by {} % of their mean; they must be equal.",
+                    significant(100.0 * off.abs(), 0)
+                ),
+            )
+            .remedy(slip.map_or_else(
                 || "Check the analysis: a line is missing or in another unit.".to_owned(),
                 |slip| format!("It would fit if {slip}."),
-            )),
-            source: Some("own-choice".to_owned()),
-        });
+            ))
+            .source("own-choice"),
+        );
     }
 }
 
@@ -88,19 +90,20 @@ fn unstated(water: &Water) -> Option<Finding> {
         Some(_) => format!("The water reads {} mS/cm, and of what is in it nothing is stated", significant(ec, 2)),
         None => format!("Of the water nothing is stated; tap water may read {} mS/cm (from memory)", significant(ec, 1)),
     };
-    (ec > 0.0).then(|| Finding {
-        code: "water-unknown",
-        severity: Severity::Warning,
-        message: format!(
-            "{reads}: none of it is counted. The meter may read as much higher than is told here; the tank holds more calcium, \
-             magnesium, sodium, chloride and sulfate than is printed, and its pH rises with the alkalinity."
-        ),
-        remedy: Some(
-            "The supplier's report has Ca, Mg, Na, Cl, SO4, NO3 and alkalinity: write them into [water]. Until then rain or \
-             reverse-osmosis water is the surer one."
-                .to_owned(),
-        ),
-        source: Some("own-choice".to_owned()),
+    (ec > 0.0).then(|| {
+        Finding::warning(
+            Code::WaterUnknown,
+            format!(
+                "{reads}: none of it is counted. The meter may read as much higher than is told here; the tank holds \
+                 more calcium, magnesium, sodium, chloride and sulfate than is printed, and its pH rises with the \
+                 alkalinity."
+            ),
+        )
+        .remedy(
+            "The supplier's report has Ca, Mg, Na, Cl, SO4, NO3 and alkalinity: write them into [water]. Until then \
+             rain or reverse-osmosis water is the surer one.",
+        )
+        .source("own-choice")
     })
 }
 
@@ -111,17 +114,13 @@ fn assumed(water: &Water, found: &mut Vec<Finding>) {
     }
     let (cations, anions) = charges(water);
     if water.alkalinity_meq_per_l.is_none() && cations - anions > LACKS_MEQ_PER_L {
-        found.push(Finding {
-            code: "water-unknown",
-            severity: Severity::Warning,
-            message: format!(
-                "The water's alkalinity is not stated, and its cations have {} meq/L more than its anions: most likely bicarbonate. The \
-                 pH is not told, and no acid is reckoned.",
-                significant(cations - anions, 2)
-            ),
-            remedy: Some("State the alkalinity: it stands in the supplier's report, and a drop test tells it.".to_owned()),
-            source: Some("own-choice".to_owned()),
-        });
+        let told = format!(
+            "The water's alkalinity is not stated, and its cations have {} meq/L more than its anions: most likely bicarbonate. The pH is \
+             not told, and no acid is reckoned.",
+            significant(cations - anions, 2)
+        );
+        let remedy = "State the alkalinity: it stands in the supplier's report, and a drop test tells it.";
+        found.push(Finding::warning(Code::WaterUnknown, told).remedy(remedy).source("own-choice"));
         return;
     }
     let message = match (water.alkalinity_meq_per_l, water.ph) {
@@ -131,13 +130,11 @@ fn assumed(water: &Water, found: &mut Vec<Finding>) {
         (None, Some(_)) => "The water's pH is stated without its alkalinity; 0 meq/L is taken for it.",
         _ => return,
     };
-    found.push(Finding {
-        code: "water-assumed",
-        severity: Severity::Note,
-        message: message.to_owned(),
-        remedy: Some("State both: the predicted pH and every acid dose rest on them.".to_owned()),
-        source: Some("own-choice".to_owned()),
-    });
+    found.push(
+        Finding::note(Code::WaterAssumed, message.to_owned())
+            .remedy("State both: the predicted pH and every acid dose rest on them.")
+            .source("own-choice"),
+    );
 }
 
 /// Cations and anions in meq/L.

@@ -3,31 +3,14 @@
 use uom::si::f64::Mass;
 use uom::si::mass::gram as in_grams;
 
-use serde::Serialize;
-
 use crate::bench::{Bench, Scale, smallest_steps};
 use crate::quantity::{Volume, milliliter, whole_steps};
-
-/// How a dose is measured out.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
-#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
-#[serde(rename_all = "lowercase")]
-pub enum Measure {
-    /// Weighed.
-    Scale,
-    /// Drawn up.
-    Syringe,
-    /// Measured in a jug or cylinder.
-    Jug,
-    /// Drawn up from a dilute bottle.
-    Helper,
-}
 
 /// A dose as measured out, in the unit of its part: g of a salt, mL of a bottle.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub(crate) struct Measured {
-    /// With what; `None` when nothing on the bench can be trusted with it, or nothing of it is needed.
-    pub(crate) measure: Option<Measure>,
+    /// False when nothing on the bench can be trusted with it, or nothing of it is needed.
+    pub(crate) is_trusted: bool,
     /// The amount; 0 when it cannot be measured.
     pub(crate) amount: f64,
     /// mL, for what the syringe draws up.
@@ -136,24 +119,24 @@ fn portions(amount: f64, capacity: Option<f64>) -> u32 {
     capacity.map_or(1, |capacity| (amount / capacity - 1e-9).ceil().max(1.0) as u32)
 }
 
-/// How `amount` is measured.
-pub(crate) fn measured(instruments: &[Instrument], density: Option<f64>, amount: f64) -> Measured {
-    let Some(chosen) = chosen(instruments, amount) else {
+/// How an amount of something of this density is measured.
+pub(crate) fn measured(bench: &Bench, density: Option<f64>, amount: f64) -> Measured {
+    let instruments = instruments(bench, density);
+    let Some(chosen) = chosen(&instruments, amount) else {
         let finest = instruments.iter().min_by(|a, b| a.step.total_cmp(&b.step));
         let deviation = finest.map_or(0.0, |finest| finest.step / 12.0_f64.sqrt());
         let none =
-            Measured { measure: None, amount: 0.0, millilitres: None, scale_g: None, jug: None, portions: 1, deviation };
+            Measured { is_trusted: false, amount: 0.0, millilitres: None, scale_g: None, jug: None, portions: 1, deviation };
         return none;
     };
     let portions = portions(amount, chosen.capacity);
     let millilitres = density.map(|density| whole_steps((amount / chosen.step).round(), chosen.step / density));
-    let (measure, jug) = match chosen.tool {
-        Tool::Scale => (Measure::Scale, None),
-        Tool::Syringe => (Measure::Syringe, None),
-        Tool::Jug(at) => (Measure::Jug, Some(at)),
+    let jug = match chosen.tool {
+        Tool::Scale | Tool::Syringe => None,
+        Tool::Jug(at) => Some(at),
     };
     Measured {
-        measure: Some(measure),
+        is_trusted: true,
         amount,
         millilitres,
         scale_g: density.is_none().then_some(chosen.step),

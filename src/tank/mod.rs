@@ -17,7 +17,6 @@ pub(crate) use by_element::surplus_meq_per_l;
 pub use content::Content;
 pub use dose::{Added, Drawn};
 pub use error::TankError;
-pub use instrument::Measure;
 pub use recipe::{Recipe, RecipeDose, RecipeHelper, RecipeInto, RecipeProduct, RecipeWater, RecipeWish};
 
 use crate::bench::Bench;

@@ -5,7 +5,7 @@ use crate::catalogue::SaltId;
 use crate::matter::{Composition, Kind, Salt};
 use crate::quantity::{Amount, Volume, milliliter};
 
-use super::instrument::{grams_of, instruments, measured};
+use super::instrument::{grams_of, measured};
 
 /// Something that is weighed or drawn up. Its unit is the gram for a salt and the millilitre for a bottle.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -227,7 +227,7 @@ impl<'a> Parts<'a> {
                 Ingredient::Salt(salt) => self.bench.catalogue.salt(*salt).density_kg_per_l,
                 Ingredient::Helper(_) => Some(1.0),
             };
-            let deviation = measured(&instruments(self.bench, density), density, amount).deviation;
+            let deviation = measured(self.bench, density, amount).deviation;
             match ingredient {
                 Ingredient::Salt(salt) => slips.push(((at, position), vec![(*salt, deviation / bottle)])),
                 Ingredient::Helper(parent) => {

@@ -12,7 +12,7 @@ use crate::matter::{LabelItem, NUTRIENTS, Nutrient, Nutrients, Salt, Stated, Wat
 use crate::quantity::{
     ALKALINITY_MEQ_PER_L, ANALYSIS_PERCENT, Amount, BOTTLE_L, Bound, CARBON_MOL_PER_KG, DENSITY_KG_PER_L,
     EC_WATER_MS_PER_CM, EQUIVALENTS_PER_KG, HELPER_SALT_G, LEFT_L, PH, PLUS_MINUS_L, PURITY, TANK_L, TEMPERATURE_C,
-    WATER_PPM, celsius, gram, liter, milliliter, unseen,
+    WATER_PPM, celsius, gram, liter, liter_of, unseen,
 };
 
 /// More grams or millilitres than this in a litre of tank are a damaged recipe.
@@ -285,6 +285,6 @@ impl Saved {
 
     /// Volume of the tank, L.
     pub(crate) fn litres(&self) -> f64 {
-        milliliter(self.bench.tank.volume) * 1e-3
+        liter_of(self.bench.tank.volume)
     }
 }

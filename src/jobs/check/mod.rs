@@ -17,14 +17,14 @@ use crate::jobs::record::made::Made;
 use crate::jobs::record::{MixRecord, Verdict};
 use crate::matter::{NUTRIENTS, Nutrient, Nutrients, Water};
 use crate::quantity::{Volume, ppm_of};
-use crate::safety::{self, Finding};
+use crate::safety::{self, Code, Finding};
 use crate::solution::{Air, MeterScale};
 use crate::tank::chemistry::{Mixture, slips, volume_deviation};
 use crate::tank::dose::poured;
-use crate::tank::instrument::{Measured, instruments, measured};
+use crate::tank::instrument::{Measured, measured};
 use crate::tank::parts::{Part, Parts};
 use crate::tank::saved::saved;
-use crate::tank::{Added, Content, Drawn, Measure, Recipe, Tank};
+use crate::tank::{Added, Content, Drawn, Recipe, Tank};
 use reading::judge;
 use remedy::remedies;
 
@@ -169,8 +169,8 @@ const NOT_SPLIT: f64 = 0.01;
 
 /// Findings that rest on the charges of a water or on the formula alone: an analysis of a solution leaves the first open,
 /// and names what it names whatever the formula does.
-const NOT_OF_AN_ANALYSIS: [&str; 5] =
-    ["water-cannot-be-true", "water-assumed", "water-unknown", "beyond-the-model", "element-not-named"];
+const NOT_OF_AN_ANALYSIS: [Code; 5] =
+    [Code::WaterCannotBeTrue, Code::WaterAssumed, Code::WaterUnknown, Code::BeyondTheModel, Code::ElementNotNamed];
 
 /// A tank that a laboratory has analysed: the analysis stands in for a water to which nothing is added.
 fn analysed(bench: &Bench, ppm: &Nutrients, named: &[Nutrient], how: &CheckOptions) -> Result<CheckRecord, JobError> {
@@ -248,16 +248,12 @@ impl<'a> InTank<'a> {
         let doses = doses
             .iter()
             .enumerate()
-            .map(|(at, (part, amount))| {
+            .map(|(at, (_, amount))| {
                 let density = parts.density(at);
                 // as good as the instrument that would have been used; the finest where none could be trusted
-                let as_measured = measured(&instruments(bench, density), density, *amount);
+                let as_measured = measured(bench, density, *amount);
                 Measured {
-                    measure: Some(match (part, density) {
-                        (Part::Helper(_), _) => Measure::Helper,
-                        (Part::Salt(_), Some(_)) => Measure::Syringe,
-                        (Part::Salt(_), None) => Measure::Scale,
-                    }),
+                    is_trusted: true,
                     amount: *amount,
                     millilitres: density.map(|density| amount / density),
                     scale_g: None,

@@ -15,8 +15,8 @@ use crate::jobs::error::JobError;
 use crate::jobs::mix::mix_in;
 use crate::jobs::record::{Dose, Element, HelperRecord, MixRecord, WaterRecord};
 use crate::jobs::switch::Turn;
-use crate::quantity::{gram, liter, milliliter};
-use crate::safety::{self, Finding, Severity};
+use crate::quantity::{gram, liter, liter_of};
+use crate::safety::{self, Code, Finding, Severity};
 use crate::tank::parts::Part;
 use crate::tank::{Content, Tank};
 
@@ -122,7 +122,7 @@ fn is_off(tank: &MixRecord) -> bool {
 }
 
 fn breaks_limits(tank: &MixRecord) -> bool {
-    tank.findings.iter().any(|finding| ["limit-missed", "ec-outside"].contains(&finding.code))
+    tank.findings.iter().any(|finding| [Code::LimitMissed, Code::EcOutside].contains(&finding.code))
 }
 
 /// Rounded up to what can be measured with a mark; a trifle is nothing.
@@ -166,7 +166,7 @@ fn remedy(turn: &Turn, formula: &Formula, kind: &str, drain: f64, tank: &MixReco
     remedy.misfit = after.misfit;
     remedy.findings = after.findings.into_iter().filter(|finding| finding.severity == Severity::Stop).collect();
     // what burns roots is not left half way
-    let burns = |finding: &Finding| finding.code == "feed-too-strong";
+    let burns = |finding: &Finding| finding.code == Code::FeedTooStrong;
     if !tank.findings.iter().any(burns) {
         remedy.findings.extend(safety::in_two_steps(tank.ec_ms_cm, after.ec_ms_cm, EC_STEP_MS_PER_CM));
     }
@@ -199,7 +199,7 @@ fn after<'x>(turn: &Turn, bench: &'x Bench, drain: f64) -> Result<Tank<'x>, JobE
 
 /// The tank of a holding, full, and what is to be added to it as it stands: before and after.
 pub(crate) fn add_now(bench: &Bench, formula: &Formula, holding: &Content) -> Result<(MixRecord, MixRecord), JobError> {
-    fill_and_add(bench, formula, holding, milliliter(bench.tank.volume) * 1e-3, 0.0)
+    fill_and_add(bench, formula, holding, liter_of(bench.tank.volume), 0.0)
 }
 
 /// A tank filled up with water, and what is to be added to it then: with water alone, and after.
@@ -230,9 +230,11 @@ fn added(tank: &Tank, formula: &Formula, met_anyway: f64) -> Result<MixRecord, J
     let nothing = nothing_added(tank, formula)?;
     let Some(fewer) = worth_fetching(tank, formula, met_anyway)? else { return Ok(nothing) };
     let made = mix_in(&tank.with_shelf_of(&fewer), &formula.name, &MixOptions::default(), &[])?;
-    let sours = tank.bench.acid.as_ref().is_some_and(|acid| {
-        made.doses.iter().filter_map(|dose| dose.salt.as_ref().or(dose.helper.as_ref())).any(|id| acid.salts.contains(id))
-    });
+    let sours = tank
+        .bench
+        .acid
+        .as_ref()
+        .is_some_and(|acid| made.doses.iter().any(|dose| acid.salts.iter().any(|id| id == dose.id())));
     // of the last one that is left nobody asked yet whether it is worth it
     let gain = NOT_WORTH_FETCHING + met_anyway;
     let no_nearer = made.misfit.zip(nothing.misfit).is_none_or(|(made, nothing)| made >= nothing - gain);

@@ -22,7 +22,6 @@ pub use record::{
     Window,
 };
 pub use renewal::FromLogbook;
-pub(super) use renewal::content;
 pub use renewal_record::{LearntRecord, Renewal, RenewalEnd, RenewalFrom};
 
 use self::dates::days_to_push;
@@ -205,7 +204,7 @@ impl Mixed<'_> {
             stock.on_hand = None;
         }
         let mix = super::mix(&full, formula, &MixOptions::default())?;
-        self.contents.push(content(&mix));
+        self.contents.push(mix.content_ppm());
         self.waters.push(as_filled(&full, &mix.waters).water.nutrients);
         self.mixes.push(CycleMix {
             formula: formula.to_owned(),

@@ -2,7 +2,6 @@
 
 use super::renewal_record::{LearntRecord, Renewal, RenewalEnd, RenewalFrom};
 use crate::bench::{Bench, Cycle, Formula};
-use crate::jobs::MixRecord;
 use crate::jobs::logbook::{FORECAST_DAYS, usual_floor_ppm};
 use crate::logbook::{Learnt, Logbook, Moment, Pace, Patterns, TRACKS, Track, learn};
 use crate::matter::{Nutrient, Nutrients};
@@ -51,20 +50,6 @@ pub(super) struct Fresh<'a> {
     pub(super) volume_l: f64,
     /// True when it is the tank of a group's own: other plants than those of the logbook.
     pub(super) own_tank: bool,
-}
-
-/// What a mix holds by nutrient, as a filling of a logbook would have it.
-pub(in crate::jobs) fn content(mix: &MixRecord) -> Nutrients {
-    let mut ppm = Nutrients::default();
-    for element in &mix.elements {
-        if let Some(nutrient) = Nutrient::parse(&element.element) {
-            ppm[nutrient] = element.ppm;
-        }
-    }
-    ppm[Nutrient::NitrateN] = mix.nitrate_n_ppm;
-    ppm[Nutrient::AmmoniumN] = mix.ammonium_n_ppm;
-    ppm[Nutrient::UreaN] = mix.urea_n_ppm;
-    ppm
 }
 
 /// When a fresh tank of a phase is renewed: after `fixed`, or earlier where the logbook says that it has run down by then.

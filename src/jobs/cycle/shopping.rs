@@ -19,8 +19,8 @@ pub(super) fn shopping(bench: &Bench, mixes: &[CycleMix], bottles: &[BottlePlan]
         let times = mix.times as f64;
         for dose in &mix.doses {
             // a dose that nothing on the bench can measure comes in a bottle, or does not go in, and its mix says so
-            let Some(grams) = dose.grams else { continue };
-            let Some(salt) = dose.salt.as_deref().and_then(|id| bench.catalogue.find(id)) else { continue };
+            let Some(grams) = dose.grams() else { continue };
+            let Some(salt) = dose.salt().and_then(|id| bench.catalogue.find(id)) else { continue };
             add(salt, times * grams);
         }
     }

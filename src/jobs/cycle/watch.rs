@@ -6,7 +6,7 @@ use super::record::{CycleMix, Meeting, TankPlan};
 use super::renewal_record::Renewal;
 use super::starts::Flowering;
 use crate::bench::Cycle;
-use crate::safety::{self, Finding, MeetMore};
+use crate::safety::{self, Code, Finding, MeetMore};
 
 /// Of formulas that are held: too long, or the day on which low nitrogen has to end.
 pub(super) fn held(tanks: &[TankPlan], mixes: &[CycleMix]) -> Vec<Finding> {
@@ -27,7 +27,7 @@ pub(super) fn held(tanks: &[TankPlan], mixes: &[CycleMix]) -> Vec<Finding> {
                 continue;
             }
             let mut of_mix = mixes.iter().filter(|mix| mix.formula == hold.formula).flat_map(|mix| &mix.findings);
-            let Some(finding) = of_mix.find(|finding| finding.code == "nitrogen-low") else { continue };
+            let Some(finding) = of_mix.find(|finding| finding.code == Code::NitrogenLow) else { continue };
             match low.iter_mut().find(|(_, all)| all[0].formula == held.formula) {
                 Some((_, all)) => all.push(held),
                 None => low.push((finding, vec![held])),

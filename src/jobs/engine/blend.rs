@@ -17,7 +17,7 @@ use crate::fit::{self, Column, FitError, Problem, Proof, WaterRow};
 use crate::jobs::error::JobError;
 use crate::jobs::record::WaterRecord;
 use crate::matter::Nutrients;
-use crate::quantity::{buckets_text, milliliter};
+use crate::quantity::{buckets_text, liter_of};
 use crate::tank::blend::{contents, one_water, with_blend};
 use crate::tank::chemistry::Mixture;
 use crate::tank::{Content, Tank, TankError};
@@ -55,7 +55,7 @@ impl Waters {
         if bench.waters.is_empty() || !bench.blend.is_empty() {
             return Ok(None);
         }
-        let there_l = bench.waters.iter().map(|source| source.on_hand.map_or(f64::INFINITY, |all| milliliter(all) * 1e-3));
+        let there_l = bench.waters.iter().map(|source| source.on_hand.map_or(f64::INFINITY, liter_of));
         let ids = bench.waters.iter().map(|source| source.id.clone());
         Ok(Some(Self { contents: contents(bench)?, there_l: there_l.collect(), ids: ids.collect() }))
     }
@@ -213,7 +213,7 @@ pub(crate) fn settled(
 /// Reference: `docs/waters.md`.
 pub fn blended<'b>(bench: &'b Bench, formula: &str, options: &MixOptions) -> Result<Cow<'b, Bench>, JobError> {
     let Some(waters) = Waters::of(bench)? else { return Ok(Cow::Borrowed(bench)) };
-    let litres = milliliter(bench.tank.volume) * 1e-3;
+    let litres = liter_of(bench.tank.volume);
     waters.suffice(litres)?;
     let bent = Cell::new(false);
     let shared = |guess: &Bench| {

@@ -9,7 +9,7 @@ use crate::jobs::engine::ladder::ladder;
 use crate::matter::{Composition, IonId, Kind, Nutrient, Water};
 use crate::quantity::{Amount, Mass, Volume, celsius, liter, milliliter};
 use crate::safety::{Stored, better_apart, kept_apart};
-use crate::tank::instrument::{instruments, smallest};
+use crate::tank::instrument::smallest;
 use crate::tank::parts::{Part, Parts};
 
 /// A dose this near under the smallest trusted amount is rounded up to it instead.
@@ -220,7 +220,7 @@ fn volume_between(drawn: &Ladder, low: f64, high: f64, wished: f64) -> Option<f6
 
 /// How a group is made up: in one bottle where that can be, else in two.
 fn design(parts: &Parts, group: &[Small]) -> Option<Design> {
-    let drawn = &ladder(&instruments(parts.bench, Some(1.0)), None);
+    let drawn = &ladder(parts.bench, Some(1.0), None);
     let least = drawn.smallest();
     let tank_ml = parts.room_ml();
     let bottles: Vec<f64> = parts.bench.bottles.iter().map(|bottle| milliliter(*bottle)).collect();
@@ -231,7 +231,7 @@ fn design(parts: &Parts, group: &[Small]) -> Option<Design> {
         group
             .iter()
             .map(|small| {
-                let ladder = ladder(&instruments(parts.bench, parts.density(small.part)), small.most);
+                let ladder = ladder(parts.bench, parts.density(small.part), small.most);
                 let amount = ladder.amount(ladder.nearest(small.dose * bottle * times / dose));
                 (amount > 0.0).then_some(amount)
             })

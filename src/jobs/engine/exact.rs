@@ -10,14 +10,13 @@ use crate::fit::{self, FitError, Problem, Solution};
 use crate::jobs::engine::ladder::finest;
 use crate::jobs::engine::question::{MixOptions, Prefer};
 use crate::jobs::error::JobError;
-use crate::matter::{Kind, Nutrient, Nutrients};
+use crate::matter::{Kind, Nutrient, Nutrients, Salt};
 use crate::quantity::ppm_of;
-use crate::safety::{self, Finding};
+use crate::safety::{self, BaseWanted, Finding};
 use crate::solution::Air;
 use crate::tank::Tank;
 use crate::tank::chemistry::Mixture;
 use crate::tank::correction::grams_to_reach;
-use crate::tank::instrument::instruments;
 use crate::tank::parts::Parts;
 
 /// A misfit this near to another is as good, own choice.
@@ -56,7 +55,7 @@ fn fitted(question: &Question, options: &MixOptions) -> Result<Exact, JobError> 
         return Ok(Exact { solution: solve(&problem)?, acid: Vec::new(), findings, left_out });
     };
     if tank_open(question) {
-        findings.push(safety::acid_not_reckoned_in_tank());
+        findings.push(safety::acid_not_reckoned_in_tank(&acid.salts));
         for &at in &question.acids {
             problem.columns[at].forbid();
         }
@@ -68,8 +67,8 @@ fn fitted(question: &Question, options: &MixOptions) -> Result<Exact, JobError> 
     };
     for (at, dose, misfit) in lost {
         if chosen.solution.misfit > misfit + AS_GOOD {
-            let density = parts.density(at);
-            findings.push(safety::acid_left_to_others(parts.name(at), dose, &finest(&instruments(bench, density), density)));
+            let finest = finest(bench, parts.density(at));
+            findings.push(safety::acid_left_to_others(parts.name(at), dose, &finest));
         }
     }
     // of a way that is only compared with others the dose on the other basis is not told
@@ -102,14 +101,13 @@ fn fitted(question: &Question, options: &MixOptions) -> Result<Exact, JobError> 
             }
             Undosed::Blind => (
                 Some(match mixture.leaves_alkalinity_open(&chosen.solution.g_per_l) {
-                    Some((open, meq_per_l)) => safety::acid_not_reckoned(parts.name(open), meq_per_l),
-                    None => safety::acid_not_reckoned_in_tank(),
+                    Some((open, meq_per_l)) => safety::acid_not_reckoned(&acid.salts, parts.name(open), meq_per_l),
+                    None => safety::acid_not_reckoned_in_tank(&acid.salts),
                 }),
                 Vec::new(),
             ),
             Undosed::TooLittle(dose) => {
-                let density = parts.density(at);
-                let finest = finest(&instruments(bench, density), density);
+                let finest = finest(bench, parts.density(at));
                 (Some(safety::acid_too_little(parts.name(at), dose, &finest)), records)
             }
         };
@@ -173,10 +171,11 @@ fn brings_more(mixture: &Mixture, acids: &[usize], g_per_l: &[f64], formula: &Fo
 }
 
 /// The first base on the shelf and the grams of it that would bring the mix up to the wish, where it is clearly under.
-fn base_that_would(question: &Question, acid: &Acid, per_l: &[f64]) -> Result<Option<(String, f64)>, JobError> {
+fn base_that_would(question: &Question, acid: &Acid, per_l: &[f64]) -> Result<Option<BaseWanted>, JobError> {
     let bench = question.bench();
     let Some(base) = bench.shelf.iter().find(|stock| bench.salt(stock).kind == Kind::Base) else { return Ok(None) };
     let air = if acid.basis == Basis::Fresh { Air::Closed } else { Air::Open };
     let per_l = grams_to_reach(&question.tank, &question.parts, per_l, *base, acid.target_ph, air)?;
-    Ok(per_l.map(|grams| (bench.salt(base).name.clone(), grams * question.litres())))
+    let Salt { id, name, .. } = bench.salt(base);
+    Ok(per_l.map(|per_l| BaseWanted { salt: id.clone(), name: name.clone(), grams: per_l * question.litres() }))
 }

@@ -1,12 +1,14 @@
 //! The instruments as ladders of amounts for the fit, and as what a finding names.
 
+use crate::bench::Bench;
 use crate::fit::{Flight, Ladder};
 use crate::quantity::whole_steps;
 use crate::safety::Finest;
-use crate::tank::instrument::{Instrument, chosen};
+use crate::tank::instrument::{Instrument, chosen, instruments};
 
-/// What can be measured: each amount on the instrument that is chosen for it, up to `most`.
-pub(crate) fn ladder(instruments: &[Instrument], most: Option<f64>) -> Ladder {
+/// What can be measured of something of this density: each amount on the instrument that is chosen for it, up to `most`.
+pub(crate) fn ladder(bench: &Bench, density: Option<f64>, most: Option<f64>) -> Ladder {
+    let instruments = &instruments(bench, density)[..];
     // the choice changes where another can be trusted, and beyond what one holds at once
     let usable = || instruments.iter().filter(|one| one.step > 0.0);
     let mut turns: Vec<f64> = usable().flat_map(|one| [one.smallest(), one.most()]).collect();
@@ -46,8 +48,9 @@ fn flight(all: &[Instrument], one: &Instrument, (from, to): (f64, f64), most: Op
     (first <= last).then_some(Flight { step: one.step, first: first as i64, last: last as i64 })
 }
 
-/// The instrument that can be trusted with the least.
-pub(crate) fn finest(instruments: &[Instrument], density: Option<f64>) -> Finest {
+/// The instrument that can be trusted with the least of something of this density.
+pub(crate) fn finest(bench: &Bench, density: Option<f64>) -> Finest {
+    let instruments = instruments(bench, density);
     let least = instruments.iter().min_by(|a, b| a.smallest().total_cmp(&b.smallest()));
     least.map_or(Finest { smallest_g: f64::INFINITY, step_g: f64::INFINITY, density_g_per_ml: None }, |i| Finest {
         smallest_g: i.smallest(),
@@ -59,8 +62,7 @@ pub(crate) fn finest(instruments: &[Instrument], density: Option<f64>) -> Finest
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::bench::Bench;
-    use crate::tank::instrument::{instruments, measured};
+    use crate::tank::instrument::measured;
 
     fn bench(scales: &str) -> Bench {
         let text = format!("[tank]\nvolume = \"10 L\"\n{scales}\n[shelf]\npotassium-nitrate = {{ on_hand = \"30 g\" }}\n");
@@ -70,14 +72,13 @@ mod tests {
     #[test]
     fn the_coarsest_trusted_scale_is_used_and_rounded_to_its_step() {
         let bench = bench("[[scale]]\nreadability = \"0.1 g\"\n[[scale]]\nreadability = \"0.001 g\"\ncapacity = \"1 g\"\n");
-        let scales = instruments(&bench, None);
-        let ladder = ladder(&scales, Some(30.0));
-        let of = |grams| measured(&scales, None, ladder.amount(ladder.nearest(grams)));
+        let ladder = ladder(&bench, None, Some(30.0));
+        let of = |grams| measured(&bench, None, ladder.amount(ladder.nearest(grams)));
         assert_eq!((of(18.206).amount, of(18.206).scale_g), (18.2, Some(0.1)));
         assert_eq!((of(2.0).amount, of(2.0).scale_g), (2.0, Some(0.1)));
         assert_eq!((of(1.999_4).amount, of(1.999_4).portions), (1.999, 2));
         assert_eq!(of(0.02).scale_g, Some(0.001));
-        assert_eq!((of(0.009).amount, of(0.009).measure), (0.0, None));
+        assert_eq!((of(0.009).amount, of(0.009).is_trusted), (0.0, false));
         // never more than what is on hand
         assert_eq!((of(29.98).amount, of(31.0).amount), (30.0, 30.0));
     }
@@ -86,13 +87,13 @@ mod tests {
     fn smallest_weights_are_whole_steps_rounded_up() {
         let bench = bench("[[scale]]\nreadability = \"0.3 g\"\ntrust = 0.07\n");
         // 1 / 0.07 = 14.3, so 15 steps
-        assert!((finest(&instruments(&bench, None), None).smallest_g - 4.5).abs() < 1e-12);
+        assert!((finest(&bench, None).smallest_g - 4.5).abs() < 1e-12);
     }
 
     #[test]
     fn a_finer_scale_serves_up_to_where_the_coarser_can_be_trusted() {
         let bench = bench("[[scale]]\nreadability = \"0.1 g\"\n[[scale]]\nreadability = \"0.001 g\"\n");
-        let ladder = ladder(&instruments(&bench, None), None);
+        let ladder = ladder(&bench, None, None);
         let at = |amount: f64| ladder.at_most(amount);
         assert!((ladder.amount(1) - 0.02).abs() < 1e-12);
         assert!((ladder.amount(at(1.999_9)) - 1.999).abs() < 1e-12);

@@ -3,10 +3,10 @@
 use serde::{Deserialize, Serialize};
 
 use crate::bench::{Bench, Formula, Helper, Stock, Wish};
-use crate::fit::{Column, Conducts, EcLimits, Problem, ShareLimits, Want};
+use crate::fit::{Column, Conducts, EcLimits, Problem, Want};
 use crate::jobs::error::JobError;
 use crate::matter::{Kind, Nutrient, Salt};
-use crate::quantity::{milliliter, ppm_of};
+use crate::quantity::milliliter;
 use crate::safety::{Substance, never_in_one_mix};
 use crate::solution::MeterScale;
 use crate::tank::Tank;
@@ -145,8 +145,8 @@ impl<'a> Question<'a> {
                 .collect(),
             water_ppm: self.tank.before.ppm,
             wants: self.wants.clone(),
-            ammonium_share: ShareLimits { min: formula.ammonium_share.min, max: formula.ammonium_share.max },
-            ec: (formula.ec.min.is_some() || formula.ec.max.is_some()).then(|| EcLimits {
+            ammonium_share: formula.ammonium_share,
+            ec: formula.ec.is_any().then(|| EcLimits {
                 min_ms_per_cm: formula.ec.min.map(ms_per_cm),
                 max_ms_per_cm: formula.ec.max.map(ms_per_cm),
                 conducts,
@@ -201,11 +201,6 @@ pub(crate) fn wants(formula: &Formula) -> Vec<Want> {
 }
 
 fn want(wish: &Wish) -> Want {
-    Want {
-        nutrient: wish.nutrient,
-        target_ppm: wish.target.map(ppm_of),
-        min_ppm: wish.min.map(ppm_of),
-        max_ppm: wish.max.map(ppm_of),
-        weight: wish.weight,
-    }
+    let [target_ppm, min_ppm, max_ppm] = wish.in_ppm();
+    Want { nutrient: wish.nutrient, target_ppm, min_ppm, max_ppm, weight: wish.weight }
 }

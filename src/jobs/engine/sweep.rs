@@ -9,7 +9,7 @@ use crate::jobs::engine::bottles::too_small;
 use crate::jobs::engine::question::Question;
 use crate::jobs::error::JobError;
 use crate::matter::NUTRIENTS;
-use crate::tank::instrument::{instruments, measured};
+use crate::tank::instrument::measured;
 use crate::tank::parts::{Part, Parts};
 
 /// Under this share of everything that is asked an amount is dust, far under what any purity is known to: own choice. The
@@ -117,8 +117,7 @@ fn holds(parts: &Parts, bottle: usize, stock: &Stock) -> f64 {
 
 /// How often what measures an amount is filled for it.
 fn fillings(parts: &Parts, at: usize, amount: f64) -> u32 {
-    let density = parts.density(at);
-    measured(&instruments(parts.bench, density), density, amount).portions
+    measured(parts.bench, parts.density(at), amount).portions
 }
 
 /// Forbids what would go in only to make up for the last percent that bottles already made, or what the tank holds, leave of a

@@ -10,10 +10,10 @@ use crate::jobs::engine::ladder::ladder;
 use crate::jobs::engine::question::MixOptions;
 use crate::jobs::error::JobError;
 use crate::safety::{self, Finding};
+use crate::tank::Tank;
 use crate::tank::chemistry::{slips, volume_deviation};
-use crate::tank::instrument::{Measured, instruments, measured};
+use crate::tank::instrument::{Measured, measured};
 use crate::tank::parts::{Part, Parts};
-use crate::tank::{Measure, Tank};
 
 /// A mix as measured out.
 pub(crate) struct Weighed<'a> {
@@ -43,8 +43,7 @@ pub(crate) fn weigh<'a>(question: &Question<'a>, exact: &Solution) -> Weighed<'a
     let question = question.with_parts(parts);
     let Question { tank, parts, mixture, .. } = &question;
     let bench = tank.bench;
-    let ladders: Vec<Ladder> =
-        (0..parts.list.len()).map(|at| ladder(&instruments(bench, parts.density(at)), parts.most(at))).collect();
+    let ladders: Vec<Ladder> = (0..parts.list.len()).map(|at| ladder(bench, parts.density(at), parts.most(at))).collect();
     // the pH decides the dose of the acid, or of the bottle that stands in for it
     let settled: Vec<(usize, f64)> = question
         .acids
@@ -58,10 +57,7 @@ pub(crate) fn weigh<'a>(question: &Question<'a>, exact: &Solution) -> Weighed<'a
         })
         .collect();
     let deviations: Vec<f64> = (0..parts.list.len())
-        .map(|at| {
-            let density = parts.density(at);
-            measured(&instruments(bench, density), density, start.g_per_l[at] * litres).deviation / litres
-        })
+        .map(|at| measured(bench, parts.density(at), start.g_per_l[at] * litres).deviation / litres)
         .collect();
     let slips = slips(parts, &start.g_per_l, &deviations);
     let plus_minus = mixture.plus_minus_ppm(&start.g_per_l, &slips, volume_deviation(tank));
@@ -79,16 +75,7 @@ pub(crate) fn weigh<'a>(question: &Question<'a>, exact: &Solution) -> Weighed<'a
         parts.list.iter().zip(&weighed.amounts).any(|(part, amount)| *part == Part::Helper(helper) && *amount > 0.0)
     };
     let proposed = bottles::needed(parts, proposed, drawn);
-    let measured = (0..parts.list.len())
-        .map(|at| {
-            let density = parts.density(at);
-            let mut measured = measured(&instruments(bench, density), density, weighed.amounts[at]);
-            if matches!(parts.list[at], Part::Helper(_)) && measured.measure.is_some() {
-                measured.measure = Some(Measure::Helper);
-            }
-            measured
-        })
-        .collect();
+    let measured = (0..parts.list.len()).map(|at| measured(bench, parts.density(at), weighed.amounts[at])).collect();
     let gave_way: Vec<String> = weighed.gave_way.iter().map(|limit| limit_words(&question, limit)).collect();
     let findings = safety::limits_gave_way(&gave_way).into_iter().collect();
     Weighed { measured, proposed, proved: weighed.proved, misfit: weighed.misfit, findings, parts: question.parts }

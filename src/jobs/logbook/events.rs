@@ -6,7 +6,7 @@ use crate::jobs::engine::question::formula;
 use crate::jobs::{Added, JobError, Recipe};
 use crate::logbook::{Amounts, Event};
 use crate::matter::{NUTRIENTS, Nutrient, Nutrients};
-use crate::quantity::{Time, Volume, milliliter, nine_digits};
+use crate::quantity::{Time, Volume, liter_of, liters_written, milliliter, nine_digits};
 use crate::tank::saved::saved;
 
 pub(super) fn amounts(of: &Nutrients) -> Amounts {
@@ -34,10 +34,6 @@ fn over_nothing(of: &Nutrients) -> Nutrients {
     let forms = NUTRIENTS.into_iter().filter(|nutrient| nutrient.is_nitrogen_form()).map(|form| over[form]);
     over[Nutrient::N] = forms.sum::<f64>() + of.unsplit_nitrogen();
     over
-}
-
-pub(super) fn litres(volume: Volume) -> f64 {
-    nine_digits(milliliter(volume) * 1e-3)
 }
 
 pub(super) fn days(time: Time) -> f64 {
@@ -97,8 +93,8 @@ pub fn filled_event(
     let mut ppm = *water_ppm;
     ppm.add(&mg, 1e3 / milliliter(volume));
     Ok(Event::Filled {
-        volume_l: litres(volume),
-        held_back_l: litres(held_back),
+        volume_l: liters_written(volume),
+        held_back_l: liters_written(held_back),
         formula: named.map(|formula| formula.name.clone()),
         hold_at_most_days: hold,
         salts_g,
@@ -126,12 +122,12 @@ pub fn recipe_event(
     let saved = saved(recipe, bench)?;
     let volume = volume.unwrap_or(saved.bench.tank.volume);
     Ok(Event::Filled {
-        volume_l: litres(volume),
-        held_back_l: litres(held_back),
+        volume_l: liters_written(volume),
+        held_back_l: liters_written(held_back),
         formula: named.map(|formula| formula.name.clone()).or_else(|| recipe.formula.clone()),
         hold_at_most_days: hold.map(days),
         salts_g: saved.grams().into_iter().map(|(salt, grams)| (salt, nine_digits(grams))).collect(),
-        ppm: amounts(&saved.ppm(milliliter(volume) * 1e-3)),
+        ppm: amounts(&saved.ppm(liter_of(volume))),
     })
 }
 
@@ -151,7 +147,11 @@ pub fn added_event(bench: &Bench, added: &[Added]) -> Result<Event, JobError> {
 /// * `water_ppm`: what the water held
 #[must_use]
 pub fn topped_up_event(volume: Volume, level_after: Option<Volume>, water_ppm: &Nutrients) -> Event {
-    Event::ToppedUp { volume_l: litres(volume), level_after_l: level_after.map(litres), ppm: amounts(water_ppm) }
+    Event::ToppedUp {
+        volume_l: liters_written(volume),
+        level_after_l: level_after.map(liters_written),
+        ppm: amounts(water_ppm),
+    }
 }
 
 /// A phase that begins; one called like a formula of the bench may last as long as that formula.

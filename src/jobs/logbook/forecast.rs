@@ -10,7 +10,7 @@ use crate::jobs::recipe::filled_up_recipe;
 use crate::jobs::{JobError, Recipe};
 use crate::logbook::{Logbook, Moment, Patterns, State, TRACKS, Tank, Track};
 use crate::matter::{Nutrient, Nutrients};
-use crate::quantity::milliliter;
+use crate::quantity::{Limits, liter_of};
 use crate::tank::chemistry::ms_per_cm;
 
 /// Days that a forecast looks at: own choice; no plant keeps its pace for longer.
@@ -28,20 +28,15 @@ pub struct ForecastAsked<'a> {
 }
 
 /// Limits of EC that a formula states, mS/cm.
-pub(in crate::jobs) fn ec_limits(formula: &Formula) -> (Option<f64>, Option<f64>) {
-    (formula.ec.min.map(ms_per_cm), formula.ec.max.map(ms_per_cm))
+pub(in crate::jobs) fn ec_limits(formula: &Formula) -> Limits<f64> {
+    formula.ec.map(ms_per_cm)
 }
 
 /// True where the meter of a logbook would read an EC outside of limits in such a content.
-pub(in crate::jobs) fn is_ec_outside(
-    bench: &Bench,
-    state: &State,
-    (min, max): (Option<f64>, Option<f64>),
-    ppm: &Nutrients,
-) -> bool {
+pub(in crate::jobs) fn is_ec_outside(bench: &Bench, state: &State, limits: Limits<f64>, ppm: &Nutrients) -> bool {
     let ec = || crate::tank::ec_of(&bench.catalogue, ppm).map(|ec| ec * state.meter_factor);
-    (min.is_some() || max.is_some())
-        && ec().is_some_and(|ec| min.is_some_and(|min| ec < min) || max.is_some_and(|max| ec > max))
+    let is_outside = |ec| limits.min.is_some_and(|min| ec < min) || limits.max.is_some_and(|max| ec > max);
+    limits.is_any() && ec().is_some_and(is_outside)
 }
 
 /// The first day, by tenths, on which `holds` is true; days are looked at one by one and the first is halved down.
@@ -108,8 +103,8 @@ pub fn forecast(
     let known = state.tank.is_some() && state.uptake_per_day.is_some();
     let water = usual_water(bench, formula.map(|formula| formula.name.as_str()))?;
     let after = |day: f64, track| state.ppm_in(day, track, patterns, &water);
-    let (ec_min, ec_max) = formula.map_or((None, None), ec_limits);
-    let outside = |ppm: &Nutrients| is_ec_outside(bench, &state, (ec_min, ec_max), ppm);
+    let ec_limits = formula.map(ec_limits).unwrap_or_default();
+    let outside = |ppm: &Nutrients| is_ec_outside(bench, &state, ec_limits, ppm);
     let read_ph = state.read_ph().map(|(_, ph)| ph);
     let mut adds = None;
     let (to_add, no_restore) = match (formula, state.tank) {
@@ -138,9 +133,9 @@ pub fn forecast(
         nitrogen_under_floor: floor_ppm
             .filter(|_| known)
             .map(|floor| days(at, |track| first_day(|day| after(day, track).is_some_and(|ppm| ppm[Nutrient::N] < floor)))),
-        ec_min_ms_cm: ec_min,
-        ec_max_ms_cm: ec_max,
-        ec_outside: (known && (ec_min.is_some() || ec_max.is_some()))
+        ec_min_ms_cm: ec_limits.min,
+        ec_max_ms_cm: ec_limits.max,
+        ec_outside: (known && ec_limits.is_any())
             .then(|| days(at, |track| first_day(|day| after(day, track).is_some_and(|ppm| outside(&ppm))))),
         back: back(&state),
         course: if known { course(bench, &state, &after) } else { Vec::new() },
@@ -160,7 +155,7 @@ fn comes_down(
     after: &dyn Fn(f64, Track) -> Option<Nutrients>,
 ) {
     let Some(nutrient) = Nutrient::parse(&missed.element).filter(|_| missed.ppm > missed.target_ppm) else { return };
-    let full_l = milliliter(bench.tank.volume) * 1e-3 + tank.held_back_l;
+    let full_l = liter_of(bench.tank.volume) + tank.held_back_l;
     if tank.volume_l < full_l {
         let of_water = water[nutrient];
         let topped_up = of_water + (missed.ppm - of_water) * tank.volume_l / full_l;

@@ -1,10 +1,10 @@
 //! A saved recipe as one entry: a fresh tank, or a job done whole in a tank that holds something.
 
-use super::events::{amounts, days, litres, parted, recipe_event};
+use super::events::{amounts, days, parted, recipe_event};
 use crate::bench::Bench;
 use crate::jobs::{JobError, Recipe};
 use crate::logbook::Event;
-use crate::quantity::{Volume, liter, nine_digits};
+use crate::quantity::{Volume, liter, liters_written, nine_digits};
 use crate::tank::saved::of_job;
 
 /// Less than this nobody lets out or fills in, L: what a solver leaves.
@@ -50,19 +50,20 @@ pub fn job_event(bench: &Bench, recipe: &Recipe, otherwise: &DoneOtherwise) -> R
     let saved = of_job(recipe, bench)?;
     let hold = bench.formula(recipe.formula.as_deref().unwrap_or_default()).and_then(|formula| formula.hold_at_most);
     let told = |told_l: f64| if told_l < LEAST_L { 0.0 } else { nine_digits(told_l) };
-    let drained_l = otherwise.drained.map_or(told(into.drained_l), litres);
-    let (level_before_l, filled_l) = match (otherwise.level_after.map(litres), otherwise.filled.map(litres), into.level_l) {
-        // filled up to another level than told
-        (Some(after), None, Some(before)) if after >= before - drained_l => {
-            (Some(nine_digits(before)), told(after - before + drained_l))
-        }
-        // what was read after it says what was there before it
-        (Some(after), filled, _) => {
-            let filled_l = filled.unwrap_or(told(into.filled_l));
-            (Some(nine_digits(after - filled_l + drained_l)), filled_l)
-        }
-        (None, filled, before) => (before.map(nine_digits), filled.unwrap_or(told(into.filled_l))),
-    };
+    let drained_l = otherwise.drained.map_or(told(into.drained_l), liters_written);
+    let (level_before_l, filled_l) =
+        match (otherwise.level_after.map(liters_written), otherwise.filled.map(liters_written), into.level_l) {
+            // filled up to another level than told
+            (Some(after), None, Some(before)) if after >= before - drained_l => {
+                (Some(nine_digits(before)), told(after - before + drained_l))
+            }
+            // what was read after it says what was there before it
+            (Some(after), filled, _) => {
+                let filled_l = filled.unwrap_or(told(into.filled_l));
+                (Some(nine_digits(after - filled_l + drained_l)), filled_l)
+            }
+            (None, filled, before) => (before.map(nine_digits), filled.unwrap_or(told(into.filled_l))),
+        };
     let (water, mg) = parted(&saved.bench.water.nutrients, filled_l, &saved.brought_mg());
     let water = if filled_l > 0.0 { amounts(&water) } else { [].into() };
     Ok(Event::Done {

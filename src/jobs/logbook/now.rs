@@ -1,7 +1,7 @@
 //! What the tank holds now.
 
 use super::record::{BackRecord, ElementNow, NowRecord, Range, ValueAt};
-use crate::bench::{Bench, Formula};
+use crate::bench::{Bench, Formula, Wish};
 use crate::jobs::Content;
 use crate::logbook::{Basis, Logbook, Moment, Patterns, State, TRACKS, Track, state_at};
 use crate::matter::{NUTRIENTS, Nutrients};
@@ -82,14 +82,15 @@ pub(in crate::jobs) fn findings(
     let achieved = NUTRIENTS.into_iter().filter_map(|nutrient| {
         let (low, likely, _) = state.range_ppm(nutrient)?;
         let wish = formula.and_then(|formula| formula.wish(nutrient));
+        let [target_ppm, min_ppm, max_ppm] = wish.map(Wish::in_ppm).unwrap_or_default();
         Some(Achieved {
             nutrient,
             ppm: likely,
             exact_ppm: likely,
             plus_minus_ppm: likely - low,
-            target_ppm: wish.and_then(|wish| wish.target).map(ppm_of),
-            min_ppm: wish.and_then(|wish| wish.min).map(ppm_of),
-            max_ppm: wish.and_then(|wish| wish.max).map(ppm_of),
+            target_ppm,
+            min_ppm,
+            max_ppm,
         })
     });
     let ec = state.tank.and_then(|tank| ec_range(bench, state, |track| tank.ppm_on(track)));

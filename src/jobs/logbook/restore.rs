@@ -46,13 +46,13 @@ pub(super) fn restored(
         holding = holding.at_ph(&here, ph)?;
     }
     let (before, after) = add_now(&here, formula, &holding)?;
-    let measured = after.doses.iter().filter(|dose| dose.grams.or(dose.millilitres).is_some_and(|amount| amount > 0.0));
+    let measured = after.doses.iter().filter(|dose| dose.grams().or(dose.millilitres()).is_some_and(|amount| amount > 0.0));
     let doses = measured.map(|dose| RestoreDose {
-        salt: dose.salt.clone(),
-        helper: dose.helper.clone(),
+        salt: dose.salt().map(str::to_owned),
+        helper: dose.bottle().map(str::to_owned),
         name: dose.name.clone(),
-        grams: dose.grams,
-        millilitres: dose.millilitres,
+        grams: dose.grams(),
+        millilitres: dose.millilitres(),
     });
     let record = RestoreRecord {
         volume_l,

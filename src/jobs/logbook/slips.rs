@@ -16,16 +16,7 @@ pub fn slips_of_last(logbook: &Logbook) -> Vec<(String, Option<String>)> {
     let twice = logbook.standing().into_iter().find(|entry| entry.number != last.number && booked_again(entry, last));
     let twice = twice.map(|before| safety::booked_twice(before.number, last.at.days_since(&before.at)));
     let mut odd: Vec<(String, Option<String>)> = twice.into_iter().collect();
-    let measures = matches!(
-        last.event,
-        Event::Added { .. }
-            | Event::ToppedUp { .. }
-            | Event::Drained { .. }
-            | Event::Done { .. }
-            | Event::Reading { .. }
-            | Event::Analysis { .. }
-    );
-    if !measures {
+    if !last.event.is_of_content() || matches!(last.event, Event::Filled { .. }) {
         return odd;
     }
     // products of a grower's own are made of ions of the table, so any bench predicts the same; volumes hang on no EC

@@ -43,20 +43,8 @@ pub struct Course {
 #[must_use]
 pub fn course(bench: &Bench, logbook: &Logbook, at: Moment, patterns: &Patterns) -> Course {
     let standing = logbook.standing();
-    let concerns = |event: &Event| {
-        matches!(
-            event,
-            Event::Filled { .. }
-                | Event::Added { .. }
-                | Event::ToppedUp { .. }
-                | Event::Drained { .. }
-                | Event::Done { .. }
-                | Event::Reading { .. }
-                | Event::Analysis { .. }
-        )
-    };
     let mut moments: Vec<(Moment, Option<f64>, Option<String>)> = Vec::new();
-    for entry in standing.iter().filter(|entry| entry.at <= at && concerns(&entry.event)) {
+    for entry in standing.iter().filter(|entry| entry.at <= at && entry.event.is_of_content()) {
         let (ec, filled) = match &entry.event {
             Event::Reading { ec_ms_cm, .. } => (*ec_ms_cm, None),
             Event::Filled { formula, .. } => (None, Some(formula.clone().unwrap_or_else(|| "fresh".to_owned()))),

@@ -14,7 +14,7 @@ use crate::bench::Bench;
 use crate::jobs;
 use crate::jobs::record::{Element, MixRecord};
 use crate::jobs::trade::{TradeRecord, trade};
-use crate::matter::{Nutrient, Nutrients};
+use crate::matter::Nutrient;
 
 /// The formulas whose balance every sheet shows, for comparison.
 const COMPARED: [&str; 2] = ["growth", "push"];
@@ -65,7 +65,7 @@ pub struct Pictures {
 pub fn pictures(bench: &Bench, mix: &MixRecord) -> Pictures {
     // a fresh mix stands for its formula; any other tank beside it
     let fresh = mix.formula.as_deref().filter(|_| mix.job == "mix");
-    let own = balance(&bench.catalogue, fresh.unwrap_or("this tank"), &contents(mix));
+    let own = balance(&bench.catalogue, fresh.unwrap_or("this tank"), &mix.content_ppm());
     let (compared, not_compared) = compared(bench, fresh);
     let asks_both = ["N", "Ca"].iter().all(|symbol| target(&mix.elements, symbol).is_some());
     let calcium = |formula: &String| match trade(bench, formula, Nutrient::N, Nutrient::Ca) {
@@ -95,16 +95,4 @@ pub fn compared(bench: &Bench, but: Option<&str>) -> (Vec<Balance>, Vec<(String,
 
 fn target(elements: &[Element], symbol: &str) -> Option<f64> {
     elements.iter().find(|element| element.element == symbol)?.target_ppm
-}
-
-/// Concentrations of a mix, nitrate by itself, ppm.
-fn contents(mix: &MixRecord) -> Nutrients {
-    let mut ppm = Nutrients::default();
-    for element in &mix.elements {
-        if let Some(nutrient) = Nutrient::parse(&element.element) {
-            ppm[nutrient] = element.ppm;
-        }
-    }
-    ppm[Nutrient::NitrateN] = mix.nitrate_n_ppm;
-    ppm
 }

@@ -6,7 +6,7 @@ use crate::jobs::record::dose::jug_id;
 use crate::jobs::record::made::Made;
 use crate::jobs::record::{HelperRecord, Ingredient};
 use crate::quantity::{milliliter, significant, trimmed, volume_text};
-use crate::tank::instrument::{instruments, measured};
+use crate::tank::instrument::measured;
 use crate::tank::parts::{Part, Parts};
 
 /// Every bottle that the mix draws from, and every one that a new one is made from.
@@ -114,7 +114,7 @@ fn ingredient(parts: &Parts, what: bench::Ingredient, amount: crate::quantity::A
             (Some(salt.id.clone()), None, salt.name.clone(), salt.density_kg_per_l)
         }
     };
-    let with = measured(&instruments(parts.bench, density), density, amount);
+    let with = measured(parts.bench, density, amount);
     Ingredient {
         salt,
         helper,

@@ -9,7 +9,7 @@ use crate::safety::{Correction, Remedy, Substance, never_in_one_mix, ph_remedy};
 use crate::solution::Air;
 use crate::tank::Tank;
 use crate::tank::correction::grams_to_reach;
-use crate::tank::instrument::{instruments, measured};
+use crate::tank::instrument::measured;
 use crate::tank::parts::Parts;
 
 /// pH that a base aims at, and an acid where `[acid]` names none: own choice, each no further than the middle of the range.
@@ -88,13 +88,12 @@ pub(in crate::jobs) fn corrected(tank: &Tank, parts: &Parts, per_l: &[f64], reme
     let brought = bench.composition(&stock).nutrients.scaled(dose * 1e3);
     let fed = [Nutrient::N, Nutrient::P, Nutrient::S].into_iter().map(|nutrient| (nutrient, brought[nutrient]));
     let millilitres = salt.density_kg_per_l.map(|density| grams / density);
-    let instruments = instruments(bench, salt.density_kg_per_l);
     Some(Correction {
         salt: salt.id.clone(),
         name: salt.name.clone(),
         grams,
         millilitres,
-        measurable: measured(&instruments, salt.density_kg_per_l, grams).measure.is_some(),
+        measurable: measured(bench, salt.density_kg_per_l, grams).is_trusted,
         brings: fed.filter(|(_, ppm)| *ppm >= WORTH_A_WORD_PPM).max_by(|a, b| a.1.total_cmp(&b.1)),
         water_ml: water,
         ph,

@@ -3,7 +3,6 @@
 
 use uom::si::thermodynamic_temperature::degree_celsius;
 
-use super::dose::dose;
 use super::handling::{Minded, evidence, minded, sources};
 use super::made::Made;
 use super::order::order;
@@ -27,13 +26,13 @@ pub(crate) fn describe(made: &Made, meter: Option<MeterScale>) -> Result<MixReco
     let (bench, litres) = (tank.bench, tank.litres());
     let reckoned = Reckoned::of(made)?;
     let shown = made.in_order_of_mixing();
-    let stirred_in: Vec<usize> = shown.iter().copied().filter(|&at| measured[at].measure.is_some()).collect();
+    let stirred_in: Vec<usize> = shown.iter().copied().filter(|&at| measured[at].is_trusted).collect();
     let liquids = liter(measured.iter().filter_map(|m| m.millilitres).sum::<f64>() * 1e-3);
     let order = order(made, &stirred_in, liquids, &reckoned.fresh.fresh);
     let shown = made.in_order_of(&order, shown);
     let achieved = achieved(made, &reckoned);
     let findings = findings(made, &reckoned, &shown, &achieved);
-    let doses: Vec<Dose> = shown.iter().map(|&at| dose(made, at, litres)).collect();
+    let doses: Vec<Dose> = shown.iter().map(|&at| Dose::of(made, at, litres)).collect();
     let named: Vec<&Finding> = findings.iter().collect();
     let spent = reckoned.acidity.as_ref().map_or_else(Vec::new, spent_ph);
     let Minded { salts, handling, cautions, sources: mut caution_sources } =
@@ -105,6 +104,22 @@ pub(crate) fn describe(made: &Made, meter: Option<MeterScale>) -> Result<MixReco
     Ok(record)
 }
 
+impl MixRecord {
+    /// What the tank holds by nutrient, as a filling of a logbook would have it, ppm.
+    pub(in crate::jobs) fn content_ppm(&self) -> Nutrients {
+        let mut ppm = Nutrients::default();
+        for element in &self.elements {
+            if let Some(nutrient) = Nutrient::parse(&element.element) {
+                ppm[nutrient] = element.ppm;
+            }
+        }
+        ppm[Nutrient::NitrateN] = self.nitrate_n_ppm;
+        ppm[Nutrient::AmmoniumN] = self.ammonium_n_ppm;
+        ppm[Nutrient::UreaN] = self.urea_n_ppm;
+        ppm
+    }
+}
+
 /// Litres of each water of a blend.
 fn waters(tank: &Tank) -> Vec<WaterRecord> {
     litres_of(tank.bench, tank.filled_l()).map(|(id, litres)| WaterRecord { id: id.to_owned(), litres }).collect()
@@ -126,7 +141,7 @@ fn ph_open(tank: &Tank, reckoned: &Reckoned) -> PhOpen {
 
 /// What everything measured out costs, where all of it has a price.
 fn cost(doses: &[Dose]) -> Option<f64> {
-    let measured: Vec<&Dose> = doses.iter().filter(|dose| dose.measure.is_some()).collect();
+    let measured: Vec<&Dose> = doses.iter().filter(|dose| dose.is_measured()).collect();
     measured.iter().map(|dose| dose.cost).sum::<Option<f64>>().filter(|_| !measured.is_empty())
 }
 

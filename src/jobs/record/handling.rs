@@ -3,7 +3,7 @@
 use crate::bench::Bench;
 use crate::catalogue::{Catalogue, Source};
 use crate::jobs::record::{Change, Dose, General, Handling, HelperRecord, MixRecord, ToMind};
-use crate::matter::{Kind, Salt};
+use crate::matter::Salt;
 use crate::safety::{self, Finding, Severity, spent_ph};
 use crate::solution::{Acidity, PhSpan};
 
@@ -25,7 +25,8 @@ pub(crate) struct Minded<'b> {
 /// * `spent_ph`: pH, as far as it is known, of solution that will be poured away
 pub(crate) fn minded<'b>(bench: &'b Bench, handled: Vec<&'b Salt>, findings: &[&Finding], spent_ph: &[f64]) -> Minded<'b> {
     let mut salts = handled;
-    for salt in told_to_add(bench, findings) {
+    let told_to_add = findings.iter().flat_map(|finding| &finding.adds);
+    for salt in salts_of(bench, told_to_add.map(String::as_str)) {
         if !salts.iter().any(|other| other.id == salt.id) {
             salts.push(salt);
         }
@@ -48,7 +49,7 @@ pub(crate) fn salts_of<'b, 'i>(bench: &'b Bench, ids: impl IntoIterator<Item = &
 /// Ids of the salts that are measured out, by themselves or in bottles.
 pub(crate) fn weighed_out<'r>(doses: &'r [Dose], helpers: &'r [HelperRecord]) -> impl Iterator<Item = &'r str> {
     let bottled = helpers.iter().flat_map(|helper| &helper.made_of).filter_map(|of| of.salt.as_deref());
-    doses.iter().filter_map(|dose| dose.salt.as_deref()).chain(bottled)
+    doses.iter().filter_map(Dose::salt).chain(bottled)
 }
 
 impl MixRecord {
@@ -87,32 +88,6 @@ impl ToMind {
         let Minded { handling, cautions, .. } = minded(bench, weighed, &stops, spent_ph);
         Self { stops: stops.into_iter().cloned().collect(), handling, cautions }
     }
-}
-
-/// Every acid and base that the remedy of a finding names; where one leaves the acid of `[acid]` to the meter, that acid.
-fn told_to_add<'b>(bench: &'b Bench, findings: &[&Finding]) -> Vec<&'b Salt> {
-    let mut sours: Vec<&Salt> = bench.catalogue.salts().iter().filter(|salt| is_acid_or_base(salt)).collect();
-    // "potassium hydroxide" stands in "potassium hydroxide 10 %" too
-    sours.sort_by_key(|salt| std::cmp::Reverse(salt.name.len()));
-    let mut named: Vec<&Salt> = Vec::new();
-    for remedy in findings.iter().filter_map(|finding| finding.remedy.as_deref()) {
-        let mut rest = remedy.to_owned();
-        for salt in &sours {
-            if rest.contains(&salt.name) {
-                rest = rest.replace(&salt.name, "");
-                named.push(salt);
-            }
-        }
-    }
-    let by_the_meter = |finding: &&Finding| finding.code == safety::PH_UNKNOWN && finding.severity == Severity::Warning;
-    if findings.iter().any(by_the_meter) {
-        named.extend(salts_of(bench, bench.acid.iter().flat_map(|acid| &acid.salts).map(String::as_str)));
-    }
-    named
-}
-
-fn is_acid_or_base(salt: &Salt) -> bool {
-    matches!(salt.kind, Kind::Acid | Kind::Base)
 }
 
 /// Handling of every salt, the cautions of this mix, and the ids of their sources.

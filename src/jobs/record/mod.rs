@@ -14,6 +14,7 @@ mod walk;
 mod watch;
 
 pub use crate::jobs::engine::acid::AcidRecord;
+pub use dose::{Dose, Dosed, DrawnUp, GoesIn};
 pub use order::{Act, Step};
 pub use verdict::{Verdict, VerdictWord};
 pub use walk::Over;
@@ -23,43 +24,6 @@ use serde::Serialize;
 use crate::catalogue::Source;
 use crate::fit::Proof;
 use crate::safety::Finding;
-use crate::tank::Measure;
-
-/// One salt of the mix, in the order in which it goes in.
-#[derive(Debug, Clone, PartialEq, Serialize)]
-#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
-#[non_exhaustive]
-pub struct Dose {
-    /// Its id; null for a helper.
-    pub salt: Option<String>,
-    /// Its name in words.
-    pub name: String,
-    /// How it is measured out; null when nothing on the bench can be trusted with it: then it comes in the bottle that
-    /// `helper` names, if it names one, else it is left out.
-    pub measure: Option<Measure>,
-    /// What to weigh, g; null when it cannot be measured.
-    pub grams: Option<f64>,
-    /// What of it goes in with its bottle, g; null where it is measured by itself.
-    pub grams_in_bottle: Option<f64>,
-    /// What the linear program gave, g; null for a bottle.
-    pub grams_exact: Option<f64>,
-    /// What to draw up, mL, for liquids and bottles.
-    pub millilitres: Option<f64>,
-    /// What the exact mix has of a bottle, mL; null for a salt.
-    pub millilitres_exact: Option<f64>,
-    /// The bottle that is drawn from, or that a salt comes in.
-    pub helper: Option<String>,
-    /// Step of the scale to use, g.
-    pub scale_g: Option<f64>,
-    /// Id of the jug to use; null where it is none.
-    pub jug: Option<String>,
-    /// Portions to measure it in, where it is more than the instrument takes at once.
-    pub portions: Option<u32>,
-    /// True for an acid, and for a bottle of one: it goes in last, and never undiluted.
-    pub acid: bool,
-    /// What it costs, in the grower's own money.
-    pub cost: Option<f64>,
-}
 
 /// Why the pH of a tank is not told.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]

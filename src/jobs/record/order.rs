@@ -7,7 +7,7 @@ use super::souring::Jug;
 use super::walk::{self, Over};
 use crate::jobs::engine::blend::litres_words;
 use crate::matter::{Kind, Nutrient, Nutrients, Salt};
-use crate::quantity::{Volume, bucket_text, liter, milliliter, volume_text};
+use crate::quantity::{Volume, bucket_text, liter, liter_of, volume_text};
 use crate::safety::ph_range_words;
 use crate::solution::Speciation;
 use crate::tank::Tank;
@@ -59,7 +59,7 @@ pub struct Step {
 impl Step {
     /// A step without parts.
     pub(crate) fn plain(act: Act, volume: Option<Volume>, text: String) -> Self {
-        let litres = volume.map(|volume| milliliter(volume) * 1e-3);
+        let litres = volume.map(liter_of);
         Self { act, parts: Vec::new(), litres, over: Vec::new(), text }
     }
 }
@@ -163,7 +163,7 @@ fn begun(tank: &Tank, kept_back: Volume) -> (Vec<Step>, Volume) {
     let Some(turned) = tank.turned else {
         let room = if kept_back < tank.volume { tank.volume - kept_back } else { liter(0.0) };
         let first = if room < tank.volume * FILL_FIRST { room } else { tank.volume * FILL_FIRST };
-        let text = match litres_words(tank.bench, milliliter(first) * 1e-3) {
+        let text = match litres_words(tank.bench, liter_of(first)) {
             Some(waters) => format!("{UNPLUGGED}: fill in about {} of water: {waters}.", volume_text(first)),
             None => format!("{UNPLUGGED}: fill in about {} of water.", volume_text(first)),
         };

@@ -4,7 +4,7 @@ use super::made::Made;
 use super::order::{Act, Step};
 use crate::jobs::engine::bottles::is_strong;
 use crate::matter::Kind;
-use crate::quantity::{Volume, liter, milliliter, trimmed, volume_text};
+use crate::quantity::{Volume, liter, liter_of, trimmed, volume_text};
 use crate::tank::chemistry::Mixture;
 use crate::tank::{Content, Tank};
 
@@ -103,7 +103,7 @@ impl Jug {
         }
         let plain = Tank::full_of(bench, water);
         let mixture = Mixture::new(&plain, made.parts);
-        let litres = milliliter(filled) * 1e-3;
+        let litres = liter_of(filled);
         let stays_above = |share: f64| {
             let mut per_l = vec![0.0; made.parts.list.len()];
             for jug in jugs {

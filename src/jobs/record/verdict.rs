@@ -4,7 +4,7 @@ use serde::Serialize;
 
 use super::{Element, MixRecord};
 use crate::quantity::{fixed, ppm_text};
-use crate::safety::Severity;
+use crate::safety::{Code, Severity};
 
 /// A target off by more than this is told in the verdict, percent (own choice).
 const WORTH_A_WORD_PERCENT: f64 = 5.0;
@@ -40,10 +40,10 @@ impl Verdict {
     /// Of what is in a record already: its elements, its EC and its findings.
     pub(crate) fn of(record: &MixRecord) -> Self {
         let mut missed: Vec<String> = record.elements.iter().filter_map(off).collect();
-        if record.findings.iter().any(|finding| finding.code == "ec-outside") {
+        if record.findings.iter().any(|finding| finding.code == Code::EcOutside) {
             missed.push(format!("EC {} mS/cm is outside its limit", fixed(record.ec_ms_cm, 2)));
         }
-        if record.findings.iter().any(|finding| finding.code == "ammonium-share") {
+        if record.findings.iter().any(|finding| finding.code == Code::AmmoniumShare) {
             missed.push("the share of ammonium is outside what is stated or usual".to_owned());
         }
         let misses = (!missed.is_empty()).then(|| format!("Misses: {}.", missed.join("; ")));
@@ -56,7 +56,7 @@ impl Verdict {
         let (word, line) = match (&stops[..], &misses) {
             ([], Some(misses)) => (VerdictWord::Misses, misses.clone()),
             ([], None) => {
-                let unknown = record.findings.iter().any(|finding| finding.code == "water-unknown");
+                let unknown = record.findings.iter().any(|finding| finding.code == Code::WaterUnknown);
                 (VerdictWord::Ready, ready(&record.elements, if unknown { ", as far as the water is known" } else { "" }))
             }
             _ => (VerdictWord::Stop, format!("STOP: {}", stops.join(" "))),

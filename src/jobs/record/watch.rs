@@ -5,17 +5,18 @@ use uom::si::time::day;
 
 use super::Saturation;
 use super::correction::correction;
-use super::dose::{bottled, substances, watched};
 use super::made::Made;
 use super::reckoned::Reckoned;
-use crate::bench::{Formula, Source};
+use crate::bench::{Formula, Source, Wish};
+use crate::catalogue::SaltId;
 use crate::fit::Problem;
+use crate::jobs::engine::ladder::finest;
 use crate::matter::{NUTRIENTS, Nutrient};
 use crate::quantity::ppm_of;
-use crate::safety::{self, Achieved, EnteredWater, Facts, Finding};
+use crate::safety::{self, Achieved, Code, EnteredWater, Facts, Finding};
 use crate::tank::blend::contents;
 use crate::tank::chemistry::{Mixture, ms_per_cm};
-use crate::tank::parts::Parts;
+use crate::tank::parts::{Part, Parts};
 use crate::tank::{Content, Tank};
 
 /// A saturation index is known to about this: pH is known to 0.1 (own choice).
@@ -25,14 +26,15 @@ const SATURATION_EDGE: f64 = 0.1;
 pub(super) fn achieved(made: &Made, reckoned: &Reckoned) -> Vec<Achieved> {
     let of = |nutrient| {
         let wish = made.formula.and_then(|formula| formula.wish(nutrient));
+        let [target_ppm, min_ppm, max_ppm] = wish.map(Wish::in_ppm).unwrap_or_default();
         Achieved {
             nutrient,
             ppm: reckoned.ppm[nutrient],
             exact_ppm: reckoned.ppm_exact[nutrient],
             plus_minus_ppm: reckoned.plus_minus[nutrient],
-            target_ppm: wish.and_then(|wish| wish.target).map(ppm_of),
-            min_ppm: wish.and_then(|wish| wish.min).map(ppm_of),
-            max_ppm: wish.and_then(|wish| wish.max).map(ppm_of),
+            target_ppm,
+            min_ppm,
+            max_ppm,
         }
     };
     NUTRIENTS.into_iter().filter(|nutrient| !made.tank.before.not_known.contains(nutrient)).map(of).collect()
@@ -51,8 +53,6 @@ pub(super) fn hold_at_most_days(made: &Made) -> Option<f64> {
 /// Everything that is found in the tank, most severe first.
 pub(super) fn findings(made: &Made, reckoned: &Reckoned, shown: &[usize], achieved: &[Achieved]) -> Vec<Finding> {
     let Made { tank, formula, parts, .. } = made;
-    let share_limits = formula.map(|formula| formula.ammonium_share).unwrap_or_default();
-    let ec_limits = formula.map(|formula| formula.ec).unwrap_or_default();
     let growth_ppm: Vec<(Nutrient, f64)> = growth(made)
         .map(|growth| growth.wishes.iter().filter_map(|wish| Some((wish.nutrient, ppm_of(wish.target?)))).collect())
         .unwrap_or_default();
@@ -64,11 +64,10 @@ pub(super) fn findings(made: &Made, reckoned: &Reckoned, shown: &[usize], achiev
         hold_at_most_days: hold_at_most_days(made),
         achieved,
         ammonium_share: Problem::ammonium_share(&reckoned.ppm),
-        ammonium_share_max: share_limits.max,
-        ammonium_share_min: share_limits.min,
+        ammonium_share_limits: formula.map(|formula| formula.ammonium_share).unwrap_or_default(),
         ec_ms_per_cm: reckoned.ec,
         ec_plus_minus_ms_per_cm: reckoned.ec_plus_minus,
-        ec_limits_ms_per_cm: (ec_limits.min.map(ms_per_cm), ec_limits.max.map(ms_per_cm)),
+        ec_limits_ms_per_cm: formula.map(|formula| formula.ec.map(ms_per_cm)).unwrap_or_default(),
         salts: &watched(made, shown, &reckoned.weighed),
         waters: &entered(made, reckoned),
         ph: reckoned.acidity,
@@ -82,13 +81,68 @@ pub(super) fn findings(made: &Made, reckoned: &Reckoned, shown: &[usize], achiev
         bottled: &bottled(made),
     });
     findings.extend(made.findings.iter().cloned());
-    let told = findings.iter().any(|finding| finding.code == safety::PH_UNKNOWN);
+    let told = findings.iter().any(|finding| finding.code == Code::PhUnknown);
     if let Some((at, meq_per_l)) = reckoned.mixture.leaves_alkalinity_open(&reckoned.weighed).filter(|_| !told) {
         findings.push(safety::ph_unknown(parts.name(at), meq_per_l));
     }
     findings.extend(acid_measured_out(made, reckoned));
     findings.sort_by_key(|finding| finding.severity);
     findings
+}
+
+/// What the rules look at of everything shown.
+fn watched(made: &Made, shown: &[usize], weighed: &[f64]) -> Vec<safety::Measured> {
+    let Made { tank, parts, exact_per_l, measured, .. } = made;
+    let (bench, litres) = (tank.bench, tank.litres());
+    let celsius = bench.tank.temperature.get::<degree_celsius>();
+    let watch = |at: usize| {
+        let solubility = parts.salt(at).and_then(|salt| salt.solubility.as_ref());
+        let nothing_measures_it = !measured[at].is_trusted && made.bottle_of(at).is_none();
+        safety::Measured {
+            id: parts.id(at).to_owned(),
+            name: parts.name(at).to_owned(),
+            amount_exact: exact_per_l[at] * litres,
+            bottle: matches!(parts.list[at], Part::Helper(_)),
+            too_small_for: nothing_measures_it.then(|| finest(bench, parts.density(at))),
+            g_per_l: weighed[at],
+            soluble_g_per_l: solubility.map(|solubility| solubility.at_least_g_per_l(celsius)),
+            solubility_source: solubility.map(|solubility| solubility.source.clone()),
+        }
+    };
+    shown.iter().map(|&at| watch(at)).collect()
+}
+
+/// What is too little to measure and comes in a new bottle.
+fn bottled(made: &Made) -> Vec<safety::Bottled> {
+    let litres = made.tank.litres();
+    let parts = made.parts;
+    made.proposed
+        .iter()
+        .filter(|one| !one.serves.is_empty())
+        .map(|one| safety::Bottled {
+            bottle: parts.helpers[one.helper].id.clone(),
+            too_little: one
+                .serves
+                .iter()
+                .map(|&at| {
+                    let finest = finest(made.tank.bench, parts.density(at));
+                    (parts.name(at).to_owned(), made.exact_per_l[at] * litres, finest)
+                })
+                .collect(),
+        })
+        .collect()
+}
+
+/// Everything that is measured out, by itself or from a bottle.
+fn substances(made: &Made, reckoned: &Reckoned) -> Vec<safety::Substance> {
+    let catalogue = &made.tank.bench.catalogue;
+    let mut salts: Vec<SaltId> = Vec::new();
+    for at in (0..made.parts.list.len()).filter(|&at| reckoned.weighed[at] > 0.0) {
+        let new = made.parts.contents(at).salts.into_iter().map(|(salt, _)| salt);
+        salts.extend(new.filter(|salt| !salts.contains(salt)).collect::<Vec<_>>());
+    }
+    let of = |salt: &SaltId| safety::Substance::of(catalogue.salt(*salt), catalogue.ions(), catalogue.salts());
+    salts.iter().map(of).collect()
 }
 
 /// The waters of a fresh tank as the bench file has them: of several each by itself, since a blend hides what is wrong with one.
@@ -132,7 +186,7 @@ fn one_acid_measured_out(made: &Made, reckoned: &Reckoned, acid: &super::AcidRec
     };
     dose.filter(|amount| *amount > 0.0)?;
     let at = (0..made.parts.list.len()).find(|&at| made.parts.id(at) == acid.salt)?;
-    if made.measured[made.bottle_of(at).unwrap_or(at)].measure.is_some() {
+    if made.measured[made.bottle_of(at).unwrap_or(at)].is_trusted {
         safety::acid_in_steps(acid.target_ph, ph)
     } else {
         safety::acid_stays_out(made.parts.name(at), acid.target_ph, ph)

@@ -12,7 +12,6 @@ use crate::matter::Nutrient;
 use crate::quantity::{Amount, Volume, gram, liter, milliliter, volume_text};
 use crate::safety::{self, Finding};
 use crate::solution;
-use crate::tank::instrument::instruments;
 use crate::tank::parts::{Part, Parts};
 
 /// A bottle is filled to this share before the salts go in: own choice.
@@ -57,9 +56,9 @@ pub(super) fn fill(bench: &Bench, helpers: &mut Vec<Helper>, id: &str, volume: V
             }
         } else if too_small(&parts, at, grams) {
             left_out.push(parts.name(at).to_owned());
-            findings.push(safety::stock_left_out(id, parts.name(at), grams, &finest(&instruments(bench, None), None)));
+            findings.push(safety::stock_left_out(id, parts.name(at), grams, &finest(bench, None)));
         } else {
-            let ladder = ladder(&instruments(bench, None), None);
+            let ladder = ladder(bench, None, None);
             made_of.push((Ingredient::Salt(salt), Amount::Mass(gram(ladder.amount(ladder.nearest(grams))))));
         }
     }

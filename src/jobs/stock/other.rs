@@ -1,6 +1,7 @@
 //! Another formula from the same bottles: by themselves, and with few salts weighed in beside them.
 
-use super::{Bottles, WithSalts, holds};
+use super::WithSalts;
+use super::bottles::{Bottles, holds};
 use crate::bench::{Bench, Stock};
 use crate::catalogue::SaltId;
 use crate::fit::{self, EcLimits, FitError, Problem};
@@ -10,7 +11,7 @@ use crate::jobs::engine::refuse::job_error;
 use crate::jobs::engine::tangent::EcTangent;
 use crate::jobs::error::JobError;
 use crate::jobs::mix::mix;
-use crate::jobs::record::{AcidRecord, MixRecord, VerdictWord};
+use crate::jobs::record::{AcidRecord, Dose, MixRecord, VerdictWord};
 use crate::quantity::{gram, liter};
 use crate::tank::Tank;
 use crate::tank::parts::Part;
@@ -53,9 +54,9 @@ impl Other<'_> {
         let tank = self.mixed(&self.with_bottles(shelf, |stock| kept.contains(&stock.salt)), &brief)?;
         let acids: &[String] = all.acid.as_ref().map_or(&[], |acid| &acid.salts);
         let salts: Vec<String> =
-            tank.doses.iter().filter_map(|dose| dose.salt.clone()).filter(|salt| !acids.contains(salt)).collect();
-        let is_stock = |id: &String| self.filled.bottles.iter().any(|one| self.filled.helpers[one.helper].id == *id);
-        let drawn = tank.doses.iter().any(|dose| dose.measure.is_some() && dose.helper.as_ref().is_some_and(is_stock));
+            tank.doses.iter().filter_map(Dose::salt).map(str::to_owned).filter(|salt| !acids.contains(salt)).collect();
+        let is_stock = |id: &str| self.filled.bottles.iter().any(|one| self.filled.helpers[one.helper].id == *id);
+        let drawn = tank.doses.iter().any(|dose| dose.is_measured() && dose.bottle().is_some_and(is_stock));
         let is_close = tank.misfit_exact.is_some_and(|misfit| misfit <= misfit_of_shelf + AS_GOOD);
         let as_good = drawn && (is_close || tank.verdict.word == VerdictWord::Ready) && salts.len() <= FEW;
         Ok(Some(WithSalts { tank, salts, misfit_of_shelf, as_good }))

@@ -5,8 +5,9 @@ use std::collections::BTreeMap;
 
 use super::bottle::wants_pure_water;
 use super::dissolve::{Crystals, Limit};
+use super::sorted::Portion;
 use super::split::{Asked, split};
-use super::{LEAST_STRENGTH, Portion, StockOptions};
+use super::{LEAST_STRENGTH, StockOptions};
 use crate::bench::{Bench, Stock};
 use crate::catalogue::SaltId;
 use crate::jobs::engine::clear::{Clouds, Judge};
@@ -138,7 +139,7 @@ impl Shares<'_> {
                 counts.filter(|(_, ppm)| *ppm >= 0.05).collect::<Vec<_>>()
             };
             let brings = brings(&self.bench.composition(&acid));
-            Some(AcidWanted { name: salt.name.clone(), amount, ph, brings })
+            Some(AcidWanted { salt: salt.id.clone(), name: salt.name.clone(), amount, ph, brings })
         });
         Some(safety::stock_not_acid(ids.0, ids.1, &clouds.why, told.as_ref()))
     }

@@ -3,15 +3,15 @@
 
 use serde::Serialize;
 
-use super::{SwitchOptions, SwitchRecord, Turn, at_once, before, litres, turn};
-use crate::bench::{Bench, Formula, Limits, Wish};
+use super::{SwitchOptions, SwitchRecord, Turn, at_once, before, turn};
+use crate::bench::{Bench, Formula, Wish};
 use crate::jobs::engine::question::{MixOptions, formula as formula_called};
 use crate::jobs::error::JobError;
 use crate::jobs::recipe::switch_recipe;
 use crate::jobs::record::handling::weighed_out;
 use crate::jobs::record::{Dose, Element, HelperRecord, WaterRecord};
 use crate::matter::Nutrient;
-use crate::quantity::{gram, liter, ppm, ppm_of};
+use crate::quantity::{Limits, gram, liter, liter_of, ppm, ppm_of};
 use crate::safety::{Finding, Severity};
 use crate::solution::Air;
 use crate::tank::Content;
@@ -184,7 +184,7 @@ fn spent(bench: &mut Bench, saved: &Saved, done: &SwitchRecord) {
     }
     for used in &done.after.waters {
         for water in bench.waters.iter_mut().filter(|water| water.id == used.id) {
-            water.on_hand = water.on_hand.map(|there| liter((litres(there) - used.litres).max(0.0)));
+            water.on_hand = water.on_hand.map(|there| liter((liter_of(there) - used.litres).max(0.0)));
         }
     }
 }

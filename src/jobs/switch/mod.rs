@@ -3,14 +3,13 @@
 use serde::Serialize;
 
 use crate::bench::Bench;
-use crate::jobs::cycle::content;
 use crate::jobs::engine::question::MixOptions;
 use crate::jobs::engine::question::formula as formula_called;
 use crate::jobs::error::JobError;
 use crate::jobs::record::describe::describe;
 use crate::jobs::record::made::Made;
 use crate::jobs::record::{Dose, Element, HelperRecord, MixRecord, Verdict, WaterRecord};
-use crate::quantity::{Conductivity, Date, Volume, liter, milliliter, trimmed, volume_text};
+use crate::quantity::{Conductivity, Date, Volume, liter, liter_of, trimmed, volume_text};
 use crate::safety::{self, Finding};
 use crate::tank::parts::Parts;
 use crate::tank::{Content, Tank, ec_of};
@@ -195,17 +194,13 @@ pub fn switch(
 fn turn<'b>(bench: &'b Bench, formula: &'b str, holding: &'b Content, how: &SwitchOptions) -> Result<Turn<'b>, JobError> {
     let turn = Turn::full(bench, formula, holding)?;
     let full = turn.full;
-    let level = how.level.map_or(full, litres);
+    let level = how.level.map_or(full, liter_of);
     // a logbook keeps nine digits of everything that makes up its level
     if level > full * (1.0 + 1e-8) {
         let (level, full) = (volume_text(liter(level)), volume_text(liter(full)));
         return Err(JobError::NoSwitch { why: format!("a level of {level} is over the tank's {full}") });
     }
-    Ok(turn.standing_at(level.min(full), how.held_back.map_or(0.0, litres)))
-}
-
-fn litres(volume: Volume) -> f64 {
-    milliliter(volume) * 1e-3
+    Ok(turn.standing_at(level.min(full), how.held_back.map_or(0.0, liter_of)))
 }
 
 /// As [`switch`], in one go.
@@ -222,12 +217,12 @@ fn at_once(
     let no = |why: String| Err(JobError::NoSwitch { why });
     // what is told to the litre is all of it, and so is a little more
     let all_of_it = |drain: f64| if drain > level && drain <= level * (1.0 + AS_TOLD) { level } else { drain };
-    let fixed_drain = how.drain.map(litres).map(all_of_it);
+    let fixed_drain = how.drain.map(liter_of).map(all_of_it);
     if fixed_drain.is_some_and(|drain| drain > level * (1.0 + 1e-9)) {
         let asked = fixed_drain.map_or_else(String::new, |drain| volume_text(liter(drain)));
         return no(format!("{asked} cannot be drained: there are {} that can", volume_text(liter(level))));
     }
-    let bucket = how.bucket.map(litres);
+    let bucket = how.bucket.map(liter_of);
     if bucket.is_some_and(|bucket| level / bucket > MOST_BUCKETS) {
         return no(format!("more than {} buckets: name a larger one", trimmed(MOST_BUCKETS, 0)));
     }
@@ -273,7 +268,7 @@ fn at_once(
     let before = before(&turn, how.meter_factor)?;
     let refill = turn.refill(drain);
     // as a logbook reckons it, and so what it tells of the tank once this is booked
-    let by_logbook = |factor: f64| ec_of(&bench.catalogue, &content(&after)).map(|ec| ec * factor);
+    let by_logbook = |factor: f64| ec_of(&bench.catalogue, &after.content_ppm()).map(|ec| ec * factor);
     let own_meter_ms_cm = how.meter_factor.and_then(by_logbook);
     let step = how.ec_step.map_or(EC_STEP_MS_PER_CM, crate::tank::chemistry::ms_per_cm);
     after.findings.extend(safety::in_two_steps(before.ec_ms_cm, after.ec_ms_cm, step));
@@ -287,8 +282,7 @@ fn at_once(
     after.findings.sort_by_key(|finding| finding.severity);
     after.verdict = Verdict::of(&after);
     // another way may take an acid that this one does without
-    let acids: Vec<&str> =
-        shown.iter().flat_map(|way| &way.doses).filter(|dose| dose.acid).filter_map(|dose| dose.salt.as_deref()).collect();
+    let acids: Vec<&str> = shown.iter().flat_map(|way| &way.doses).filter(|dose| dose.acid).filter_map(Dose::salt).collect();
     let against: Vec<Finding> = shown.iter().flat_map(|option| option.against.iter().cloned()).collect();
     after.mind(bench, &acids, &against, before.ph_aired.as_slice());
     Ok(SwitchRecord {

@@ -14,7 +14,7 @@ use crate::jobs::error::JobError;
 use crate::jobs::mix::mix_in;
 use crate::jobs::record::MixRecord;
 use crate::matter::Nutrients;
-use crate::quantity::{liter, milliliter};
+use crate::quantity::{liter, liter_of};
 use crate::tank::blend::with_blend;
 use crate::tank::{Content, Tank, Turned};
 
@@ -64,7 +64,7 @@ pub(super) struct Drained {
 impl<'b> Turn<'b> {
     /// A full tank of which nothing stays behind.
     pub(in crate::jobs) fn full(bench: &'b Bench, formula: &'b str, holding: &'b Content) -> Result<Self, JobError> {
-        let full = milliliter(bench.tank.volume) * 1e-3;
+        let full = liter_of(bench.tank.volume);
         let waters = Waters::of(bench)?;
         let water = match &waters {
             Some(waters) => waters.contents[0].clone(),

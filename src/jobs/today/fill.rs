@@ -3,7 +3,6 @@
 use super::record::{FillUp, PhCorrection};
 use crate::bench::{Bench, Formula};
 use crate::jobs::check::remedy::fill_and_add;
-use crate::jobs::cycle::content;
 use crate::jobs::engine::blend::as_filled;
 use crate::jobs::logbook::missed;
 use crate::jobs::mix::mix;
@@ -14,7 +13,7 @@ use crate::jobs::switch::switch;
 use crate::jobs::{Content, Dose, JobError, MixOptions, MixRecord, Recipe, SwitchOptions, SwitchRecord};
 use crate::logbook::{State, Tank as Booked, Track};
 use crate::matter::{Kind, Nutrient, Nutrients, Salt};
-use crate::quantity::{liter, milliliter};
+use crate::quantity::{liter, liter_of};
 use crate::safety::{Finding, Severity, Substance, chelates_outside};
 use crate::solution::{Acidity, Air, PhSpan};
 use crate::tank::parts::{Part, Parts};
@@ -27,7 +26,7 @@ const FULL: f64 = 0.005;
 
 /// Water that a tank lacks, L.
 pub(super) fn lacks_l(bench: &Bench, tank: &Booked) -> f64 {
-    let full = milliliter(bench.tank.volume) * 1e-3;
+    let full = liter_of(bench.tank.volume);
     let level = (tank.volume_l - tank.held_back_l).clamp(0.0, full);
     if full - level < FULL * full { 0.0 } else { full - level }
 }
@@ -65,7 +64,7 @@ pub(super) fn fill_up(
     if let Some(of) = corrects {
         holding = corrected_by(&here, holding, of, tank.volume_l)?;
     }
-    let full = milliliter(bench.tank.volume) * 1e-3;
+    let full = liter_of(bench.tank.volume);
     let level = (tank.volume_l - tank.held_back_l).clamp(0.0, full);
     let water_l = lacks_l(bench, tank);
     let (before, mut after) = match fill_and_add(&here, formula, &holding, full - water_l, tank.held_back_l) {
@@ -157,7 +156,7 @@ fn filled(bench: &Bench, formula: &str, state: &State, after: MixRecord, amounts
         misfit_before: amounts.misfit_before,
         misfit: after.misfit,
         // as a logbook reckons it, and so what it tells of the tank next
-        ec_ms_cm: ec_of(&bench.catalogue, &content(&after)).unwrap_or(after.ec_ms_cm) * state.meter_factor,
+        ec_ms_cm: ec_of(&bench.catalogue, &after.content_ppm()).unwrap_or(after.ec_ms_cm) * state.meter_factor,
         ph: after.ph,
         ph_low: after.ph_low,
         ph_high: after.ph_high,
@@ -186,11 +185,11 @@ fn as_dose(of: &PhCorrection) -> RecipeDose {
 /// * `litres`: of the full tank
 pub(super) fn weights<'b>(bench: &'b Bench, fill: &FillUp, litres: f64) -> (Parts<'b>, Vec<f64>) {
     let part = |dose: &Dose| {
-        let salt = dose.salt.as_deref().and_then(|id| bench.catalogue.find(id));
-        let bottle = || bench.helpers.iter().position(|helper| Some(&helper.id) == dose.helper.as_ref());
+        let salt = dose.salt().and_then(|id| bench.catalogue.find(id));
+        let bottle = || bench.helpers.iter().position(|helper| Some(&*helper.id) == dose.bottle());
         match salt {
-            Some(salt) => Some((Part::Salt(bench.stock(salt)), dose.grams?)),
-            None => Some((Part::Helper(bottle()?), dose.millilitres?)),
+            Some(salt) => Some((Part::Salt(bench.stock(salt)), dose.grams()?)),
+            None => Some((Part::Helper(bottle()?), dose.millilitres()?)),
         }
     };
     let (parts, amounts): (Vec<Part>, Vec<f64>) = fill.doses.iter().filter_map(part).unzip();

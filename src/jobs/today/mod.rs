@@ -24,7 +24,7 @@ use crate::jobs::record::handling::{minded, salts_of, weighed_out};
 use crate::jobs::{General, Handling, JobError, ValueAt};
 use crate::logbook::{Event, Logbook, Moment, Patterns, State, Track};
 use crate::matter::{Nutrient, Nutrients};
-use crate::quantity::{Date, Weekday, liter, milliliter};
+use crate::quantity::{Date, Weekday, liter, liter_of, milliliter};
 use crate::safety::Finding;
 
 /// A reading is due after so many days, own choice: the habit that the estimate of uptake rests on.
@@ -191,7 +191,7 @@ fn tank(
     Ok(TodayTank {
         tank: id.map(str::to_owned),
         group: plan.and_then(|plan| plan.group.clone()),
-        volume_l: milliliter(bench.tank.volume) * 1e-3,
+        volume_l: liter_of(bench.tank.volume),
         logbook: logbook.is_some(),
         filled: state.as_ref().and_then(|state| state.filled).map(|at| at.to_string()),
         formula: formula.map(|formula| formula.name.clone()),
