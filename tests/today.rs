@@ -253,7 +253,7 @@ fn twenty_days_of_twelve_weeks() {
             walk.today(day, &["--save", &recipe]);
             walk.book(day, &recipe);
             let (at, logbook) = (Walk::at(day, "10:00"), walk.path("tank.jsonl"));
-            let now = json(&["logbook", "now", &logbook, "--at", &at, "--bench", &bench]);
+            let now = json(&["logbook", "now", &logbook, "--at", &at, "--bench", &bench, "--json"]);
             let reads = number(&now["ec_ms_cm"]["likely"]);
             assert!((reads - number(&fill["ec_ms_cm"])).abs() < 0.005, "day {day}: {reads} and {}", fill["ec_ms_cm"]);
             walk.has = Some((asked, day));

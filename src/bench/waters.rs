@@ -15,7 +15,7 @@ const WATERS_AT_MOST: usize = 6;
 /// Water under this EC, mS/cm, is as good as pure: own choice.
 const PURE_MS_PER_CM: f64 = 0.1;
 /// EC that tap water may have where nothing of it was measured, mS/cm: from memory.
-const TAP_MS_PER_CM: f64 = 0.8;
+const TAP_MS_PER_CM: f64 = 0.4;
 
 /// True where waters are listed, as `[[water]]`.
 fn are_several(root: &Table) -> bool {

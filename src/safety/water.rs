@@ -88,15 +88,15 @@ fn unstated(water: &Water) -> Option<Finding> {
     let ec = water.unstated_ms_per_cm;
     let reads = match water.ec_ms_per_cm {
         Some(_) => format!("The water reads {} mS/cm, and of what is in it nothing is stated", significant(ec, 2)),
-        None => format!("Of the water nothing is stated; tap water may read {} mS/cm (from memory)", significant(ec, 1)),
+        None => format!("Of the water nothing is stated; tap water reads about {} mS/cm (from memory)", significant(ec, 1)),
     };
     (ec > 0.0).then(|| {
         Finding::warning(
             Code::WaterUnknown,
             format!(
-                "{reads}: none of it is counted. The meter may read as much higher than is told here; the tank holds \
-                 more calcium, magnesium, sodium, chloride and sulfate than is printed, and its pH rises with the \
-                 alkalinity."
+                "{reads}: as much is added to what the meter should read, and may be off by all of it. No ion of it is \
+                 counted: the tank holds more calcium, magnesium, sodium, chloride and sulfate than is printed, and its \
+                 pH rises with the alkalinity."
             ),
         )
         .remedy(

@@ -1,6 +1,7 @@
 //! EC of a content that is known by element only.
 
 use super::chemistry::ms_per_cm;
+use crate::bench::Bench;
 use crate::catalogue::Catalogue;
 use crate::matter::{NUTRIENTS, Nutrient, Nutrients, Water};
 use crate::solution::{Air, conductivity, speciate};
@@ -54,4 +55,12 @@ pub fn ec_of(catalogue: &Catalogue, ppm: &Nutrients) -> Option<f64> {
     totals.alkalinity_eq_per_kg += surplus.min(0.0) * 1e-3;
     let found = speciate(chemistry, &totals, Air::Closed).ok()?;
     Some(ms_per_cm(conductivity(chemistry, &found))).filter(|ec| ec.is_finite())
+}
+
+/// The same in a tank of a bench, with what nobody names in its water.
+///
+/// * `ppm`: as of [`ec_of`]
+#[must_use]
+pub(crate) fn ec_in(bench: &Bench, ppm: &Nutrients) -> Option<f64> {
+    ec_of(&bench.catalogue, ppm).map(|ec| ec + bench.water.unstated_ms_per_cm)
 }

@@ -205,8 +205,14 @@ impl<'a> Mixture<'a> {
     /// The solution of amounts in g/L, right after mixing.
     pub(crate) fn solution(&self, g_per_l: &[f64]) -> Result<Solution, SpeciationError> {
         let fresh = self.fresh(&self.totals(g_per_l))?;
-        let ec = solution::conductivity(self.catalogue.chemistry(), &fresh);
+        let ec = self.conductivity(&fresh);
         Ok(Solution { fresh, ec })
+    }
+
+    /// The conductivity of an equilibrium, and of what nobody names in the water: in a thin solution they add up.
+    fn conductivity(&self, found: &Speciation) -> Conductivity {
+        let unnamed = Conductivity::new::<uom::si::electrical_conductivity::siemens_per_meter>(self.water_open.ec_ms_per_cm / 10.0);
+        solution::conductivity(self.catalogue.chemistry(), found) + unnamed
     }
 
     /// The equilibrium right after mixing, looked for from the one found last.
@@ -281,7 +287,7 @@ impl<'a> Mixture<'a> {
     /// EC at 25 C in mS/cm, where there is an equilibrium.
     fn ec_of(&self, totals: &Totals) -> Option<f64> {
         let fresh = self.fresh(totals).ok()?;
-        Some(ms_per_cm(solution::conductivity(self.catalogue.chemistry(), &fresh)))
+        Some(ms_per_cm(self.conductivity(&fresh)))
     }
 
     /// Slope of EC in mS/cm per g/L of every salt, ion by ion, so that salts of the same ions agree to the last bit.

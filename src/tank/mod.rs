@@ -12,6 +12,7 @@ pub(crate) mod parts;
 mod recipe;
 pub(crate) mod saved;
 
+pub(crate) use by_element::ec_in;
 pub use by_element::ec_of;
 pub(crate) use by_element::surplus_meq_per_l;
 pub use content::Content;

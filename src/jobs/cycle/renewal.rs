@@ -7,7 +7,7 @@ use crate::logbook::{Learnt, Logbook, Moment, Pace, Patterns, TRACKS, Track, lea
 use crate::matter::{Nutrient, Nutrients};
 use crate::quantity::WholeDays;
 use crate::tank::chemistry::ms_per_cm;
-use crate::tank::ec_of;
+use crate::tank::ec_in;
 
 /// The logbook that renewal days are learnt from.
 #[derive(Debug, Clone, Copy)]
@@ -29,7 +29,7 @@ pub(super) struct Pacing<'a> {
 impl<'a> Pacing<'a> {
     pub(super) fn of(bench: &Bench, cycle: &Cycle, from: FromLogbook<'a>) -> Self {
         let wanted: Vec<&str> = cycle.phases.iter().map(|phase| phase.formula.as_str()).collect();
-        let predict = |ppm: &Nutrients| ec_of(&bench.catalogue, ppm);
+        let predict = |ppm: &Nutrients| ec_in(bench, ppm);
         Self { learnt: learn(from.logbook, from.at, &wanted, from.patterns, &predict), patterns: from.patterns }
     }
 
@@ -104,7 +104,7 @@ struct Tank<'a> {
 
 impl Tank<'_> {
     fn ec(&self, days: f64, track: Track) -> Option<f64> {
-        Some(ec_of(&self.bench.catalogue, &(self.course)(days, track))? * self.meter_factor)
+        Some(ec_in(self.bench, &(self.course)(days, track))? * self.meter_factor)
     }
 
     /// The first whole day on which it is past one of its limits, which, and where that stands.

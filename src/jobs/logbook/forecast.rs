@@ -34,7 +34,7 @@ pub(in crate::jobs) fn ec_limits(formula: &Formula) -> Limits<f64> {
 
 /// True where the meter of a logbook would read an EC outside of limits in such a content.
 pub(in crate::jobs) fn is_ec_outside(bench: &Bench, state: &State, limits: Limits<f64>, ppm: &Nutrients) -> bool {
-    let ec = || crate::tank::ec_of(&bench.catalogue, ppm).map(|ec| ec * state.meter_factor);
+    let ec = || crate::tank::ec_in(bench, ppm).map(|ec| ec * state.meter_factor);
     let is_outside = |ec| limits.min.is_some_and(|min| ec < min) || limits.max.is_some_and(|max| ec > max);
     limits.is_any() && ec().is_some_and(is_outside)
 }

@@ -7,7 +7,7 @@ use crate::logbook::{Basis, Logbook, Moment, Patterns, State, TRACKS, Track, sta
 use crate::matter::{NUTRIENTS, Nutrients};
 use crate::quantity::ppm_of;
 use crate::safety::{self, Achieved, Finding, InTank};
-use crate::tank::ec_of;
+use crate::tank::ec_in;
 
 /// What a logbook says of its tank at a moment, EC by the chemistry of the bench.
 ///
@@ -18,7 +18,7 @@ pub fn logbook_state(bench: &Bench, logbook: &Logbook, at: Moment, patterns: &Pa
 }
 
 pub(in crate::jobs) fn state(bench: &Bench, logbook: &Logbook, at: Moment, patterns: &Patterns) -> State {
-    state_at(logbook, at, patterns, &|ppm| ec_of(&bench.catalogue, ppm))
+    state_at(logbook, at, patterns, &|ppm| ec_in(bench, ppm))
 }
 
 /// Low, likely and high of three numbers in the order of the tracks.
@@ -35,7 +35,7 @@ pub(in crate::jobs) fn ec_range(
 ) -> Option<[f64; 3]> {
     let mut all = [0.0; 3];
     for track in TRACKS {
-        all[track as usize] = ec_of(&bench.catalogue, &ppm_on(track)?)? * state.meter_factor;
+        all[track as usize] = ec_in(bench, &ppm_on(track)?)? * state.meter_factor;
     }
     Some(all)
 }

@@ -17,7 +17,7 @@ use crate::quantity::{liter, liter_of};
 use crate::safety::{Finding, Severity, Substance, chelates_outside};
 use crate::solution::{Acidity, Air, PhSpan};
 use crate::tank::parts::{Part, Parts};
-use crate::tank::{RecipeDose, Tank, ec_of};
+use crate::tank::{RecipeDose, Tank, ec_in};
 
 /// Metals that are sold as chelates.
 const METALS: [Nutrient; 4] = [Nutrient::Fe, Nutrient::Mn, Nutrient::Zn, Nutrient::Cu];
@@ -156,7 +156,7 @@ fn filled(bench: &Bench, formula: &str, state: &State, after: MixRecord, amounts
         misfit_before: amounts.misfit_before,
         misfit: after.misfit,
         // as a logbook reckons it, and so what it tells of the tank next
-        ec_ms_cm: ec_of(&bench.catalogue, &after.content_ppm()).unwrap_or(after.ec_ms_cm) * state.meter_factor,
+        ec_ms_cm: ec_in(bench, &after.content_ppm()).unwrap_or(after.ec_ms_cm) * state.meter_factor,
         ph: after.ph,
         ph_low: after.ph_low,
         ph_high: after.ph_high,
