@@ -520,7 +520,10 @@ fn a_water_of_which_nothing_is_stated_is_not_taken_for_pure() {
         let (ec, plus_minus) = unknown(waters);
         assert_relative_eq!(ec, rain.ec_ms_cm + beside, max_relative = 1e-9);
         // the model's own share is of the whole EC
-        assert!((plus_minus - (rain.ec_plus_minus_ms_cm.powi(2) + beside.powi(2)).sqrt()).abs() < 0.02 * beside, "{plus_minus}");
+        assert!(
+            (plus_minus - (rain.ec_plus_minus_ms_cm.powi(2) + beside.powi(2)).sqrt()).abs() < 0.02 * beside,
+            "{plus_minus}"
+        );
     };
     reads("[water]\nEC = \"0.6 mS/cm\"\n", 0.6);
     reads("[water]\nEC = \"0.6 mS/cm\"\npH = 7.8\n", 0.6);

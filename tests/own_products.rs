@@ -225,3 +225,18 @@ fn the_give_or_take_of_ec_is_a_number() {
     }
     assert!(answered > 40, "{answered} answered");
 }
+
+/// A feed with traces in it holds phosphate, and goes in before calcium; a trace salt goes in after it.
+#[test]
+fn a_feed_goes_in_before_calcium() {
+    let bench = bench(
+        "[tank]\nvolume = \"60 L\"\n[[product]]\nid = \"feed\"\nanalysis = { NO3-N = 8, P2O5 = 12, K2O = 36, MgO = 4, Fe = 0.12, B = 0.03 }\n\
+         [shelf]\nfeed = {}\ncalcium-nitrate-tetrahydrate = {}\nboric-acid = {}\n",
+    );
+    let tank = checked(&bench, &[("boric-acid", 0.1), ("calcium-nitrate-tetrahydrate", 20.0), ("feed", 40.0)]);
+    let at = |id: &str| {
+        let named = |step: &jobs::Step| step.parts.iter().any(|part| part == id);
+        tank.order.iter().position(named).unwrap_or_else(|| panic!("{id}: {:#?}", tank.order))
+    };
+    assert!(at("feed") < at("calcium-nitrate-tetrahydrate") && at("calcium-nitrate-tetrahydrate") < at("boric-acid"));
+}

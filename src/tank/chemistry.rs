@@ -211,7 +211,8 @@ impl<'a> Mixture<'a> {
 
     /// The conductivity of an equilibrium, and of what nobody names in the water: in a thin solution they add up.
     fn conductivity(&self, found: &Speciation) -> Conductivity {
-        let unnamed = Conductivity::new::<uom::si::electrical_conductivity::siemens_per_meter>(self.water_open.ec_ms_per_cm / 10.0);
+        let unnamed =
+            Conductivity::new::<uom::si::electrical_conductivity::siemens_per_meter>(self.water_open.ec_ms_per_cm / 10.0);
         solution::conductivity(self.catalogue.chemistry(), found) + unnamed
     }
 

@@ -69,10 +69,17 @@ const UNPLUGGED: &str = "Pump and lights unplugged";
 /// A tank is filled to this share before the salts go in.
 const FILL_FIRST: f64 = 0.85;
 
+/// What brings so many times its trace elements of the large nutrients is a feed, and no trace salt: own choice.
+const OF_TRACES: f64 = 10.0;
+
 /// Where in the order of mixing something of this kind that brings these nutrients belongs.
 fn mixing_rank(kind: Kind, nutrients: &Nutrients) -> u8 {
     let brings = |nutrient| nutrients[nutrient] > 0.0;
-    let trace = [Nutrient::Fe, Nutrient::Mn, Nutrient::Zn, Nutrient::B, Nutrient::Cu, Nutrient::Mo].into_iter().any(brings);
+    let sum = |of: &[Nutrient]| of.iter().map(|nutrient| nutrients[*nutrient]).sum::<f64>();
+    let traces = sum(&[Nutrient::Fe, Nutrient::Mn, Nutrient::Zn, Nutrient::B, Nutrient::Cu, Nutrient::Mo]);
+    let large = sum(&[Nutrient::N, Nutrient::P, Nutrient::K, Nutrient::Ca, Nutrient::Mg]);
+    // a feed with traces in it goes in by its large nutrients: its phosphate before calcium
+    let trace = traces > 0.0 && large < OF_TRACES * traces;
     match kind {
         Kind::Silicate => 0,
         Kind::Acid | Kind::Base => 4,
