@@ -14,7 +14,8 @@ const METER_TOLD: f64 = 0.005;
 /// * `factor`: what the grower's meter reads over what is predicted, where a logbook tells it
 pub(super) fn meter(page: &mut Page, record: &MixRecord, factor: Option<f64>) {
     page.section("The meter should read", "");
-    let own = factor.filter(|factor| (factor - 1.0).abs() > METER_TOLD).map_or_else(String::new, |factor| {
+    let factor = factor.filter(|factor| (factor - 1.0).abs() > METER_TOLD);
+    let own = factor.map_or_else(String::new, |factor| {
         format!("; {} on your meter, by the logbook", fixed(record.ec_ms_cm * factor, 2))
     });
     let give = format!(" at 25 C, give or take {}{own}", fixed(record.ec_plus_minus_ms_cm, 2));
@@ -24,7 +25,10 @@ pub(super) fn meter(page: &mut Page, record: &MixRecord, factor: Option<f64>) {
         page.line(format!("{ec} mS/cm on a meter that does not correct for the tank's {} C", record.temperature_c));
     }
     if let (Some(reading), Some(scale)) = (record.meter_reading_ppm, record.meter_scale) {
-        page.line(format!("{} ppm on a meter with the {scale} scale", fixed(reading, 0)));
+        page.line(match factor {
+            None => format!("{} ppm on a meter with the {scale} scale", fixed(reading, 0)),
+            Some(factor) => format!("{} ppm on yours, with the {scale} scale", fixed(reading * factor, 0)),
+        });
     }
     match ph_words(record) {
         Ok((ph, later)) => page.line(bold(ph).and(later)).look("reading"),

@@ -161,7 +161,10 @@ pub fn ph_unknown(product: &str, meq_per_l: f64) -> Finding {
         code: "ph-unknown",
         severity: Severity::Note,
         message: format!("{}: its pH is not told.", leaves_open(product, meq_per_l)),
-        remedy: Some("State `alkalinity_per_kg` in its [[product]], and go by the pH meter until then.".to_owned()),
+        remedy: Some(
+            "Go by the pH meter. Labels seldom state it; where the maker tells it, put it as `alkalinity_per_kg` into its [[product]]."
+                .to_owned(),
+        ),
         source: None,
     }
 }
@@ -173,7 +176,11 @@ pub fn acid_not_reckoned(product: &str, meq_per_l: f64) -> Finding {
         code: "ph-unknown",
         severity: Severity::Warning,
         message: format!("{}: no dose of acid can be reckoned and none goes in.", leaves_open(product, meq_per_l)),
-        remedy: Some("State `alkalinity_per_kg` in its [[product]], or add acid in small parts with a meter.".to_owned()),
+        remedy: Some(
+            "Name an acid by its per cent, as `nitric-acid-38`; of another product state `alkalinity_per_kg`, or add acid in small parts \
+             with a meter."
+                .to_owned(),
+        ),
         source: None,
     }
 }

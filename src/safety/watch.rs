@@ -195,6 +195,27 @@ fn not_named(facts: &Facts, found: &mut Vec<Finding>) {
     }
 }
 
+/// Fires for labelled products of which none states sulfur, in a tank that has too little of it: labels often leave it out.
+///
+/// * `names`: the products, `sulfur`: what is counted
+#[must_use]
+pub fn label_omits_sulfur(names: &[&str], sulfur: &Achieved) -> Option<Finding> {
+    let (_, low) = NEEDED.into_iter().find(|(nutrient, _)| *nutrient == sulfur.nutrient)?;
+    let states = if names.len() == 1 { "the label states" } else { "their labels state" };
+    (!names.is_empty() && sulfur.ppm + sulfur.plus_minus_ppm < low / 2.0).then(|| Finding {
+        code: "label-omits",
+        severity: Severity::Note,
+        message: format!(
+            "{}: {states} no {}, so none of it is counted in the {} ppm here.",
+            names.join(" and "),
+            sulfur.nutrient,
+            ppm_text(sulfur.ppm)
+        ),
+        remedy: Some("Labels often leave it out: where the maker tells it, add it to `analysis`.".to_owned()),
+        source: None,
+    })
+}
+
 fn absent(facts: &Facts, limited: &[Missed], found: &mut Vec<Finding>) {
     let absent: Vec<String> = NEEDED
         .into_iter()

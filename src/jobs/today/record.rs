@@ -212,6 +212,8 @@ pub struct TodayTank {
     pub ec_ms_cm: Option<Range>,
     /// What it showed last.
     pub ec_read_ms_cm: Option<ValueAt>,
+    /// The scale of the grower's meter, ppm per uS/cm; null for one that shows mS/cm.
+    pub meter_scale: Option<f64>,
     /// What is due, the earliest first.
     pub due: Vec<Due>,
     /// What fills it up; null where nothing is to be filled in or added, or it is due for a fresh tank.
