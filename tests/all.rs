@@ -1,5 +1,6 @@
 //! Every test in one program: it is linked once, and both cores stay busy to the end.
 
+mod acid_strengths;
 mod acidity;
 mod ask;
 mod bench_edit;
@@ -32,6 +33,7 @@ mod logbook_cli;
 mod logbook_crash;
 mod logbook_merge;
 mod many;
+mod meter_scale;
 mod minded;
 mod mistakes;
 mod new_bench;

@@ -320,7 +320,7 @@ fn wrong_input_exits_2() {
     for (arguments, says) in [
         (&["mix", "grwth"][..], "did you mean `growth`?"),
         (&["mix", "growth", "--tank", "60"], "the unit is missing"),
-        (&["mix", "growth", "--tank", "60 gallon"], "did you mean `gal`?"),
+        (&["mix", "growth", "--tank", "60 galon"], "did you mean `gal`?"),
         (&["mix", "growth", "--tank", "1e9 L"], "0.1 to 100000 L"),
         (&["mix", "growth", "--bench", "no-such.toml"], "there is no such file"),
         (&["mix", "growth", "--meter-scale", "0.6"], "0.64"),

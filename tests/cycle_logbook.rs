@@ -469,14 +469,12 @@ fn wrong_input_exits_2_and_a_damaged_logbook_3() {
     let none = folder.path().join("none.jsonl");
     let base = ["--bench", &demo, "--start", "2027-01-04"];
     let at = ["--at", "2026-10-20 09:00+02:00"];
-    let at_berlin = ["--at", "2026-10-20 09:00", "--logbook", &logbook];
     for (status, more, says) in [
         (3, [&at[..], &["--logbook", text(&damaged)]].concat(), "line 3"),
         (2, [&at[..], &["--logbook", text(&none)]].concat(), "there is no such file"),
         (2, at.to_vec(), "`--at` goes with --logbook"),
         (2, vec!["--uptake", &demo], "`--uptake` goes with --logbook"),
         (2, vec!["--zone", "Europe/Berlin"], "`--zone` goes with --logbook"),
-        (2, at_berlin.to_vec(), "state the offset"),
         (2, [&at[..], &["--logbook", &logbook, "--uptake", &demo]].concat(), "uptake"),
     ] {
         let (found, out, err) = cycle(&[&base[..], &more].concat());

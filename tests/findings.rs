@@ -12,7 +12,7 @@ use bloomsalt::safety::{Achieved, Code, EnteredWater, Facts, Finding, Measured, 
 use bloomsalt::solution::{Acidity, PhSpan};
 
 /// Every code that a test here knows.
-const CODES: [Code; 39] = [
+const CODES: [Code; 43] = [
     Code::ElementNotNamed,
     Code::ElementAbsent,
     Code::TargetMissed,
@@ -52,6 +52,10 @@ const CODES: [Code; 39] = [
     Code::MustNotMeet,
     Code::KeptFromAcid,
     Code::AcidDoesNotLast,
+    Code::RaisedToFloor,
+    Code::NitrogenFormUnknown,
+    Code::PushNotLean,
+    Code::LabelOmits,
 ];
 /// Codes whose message has no number to carry.
 const NO_NUMBER: [Code; 4] = [Code::ElementNotNamed, Code::MustNotMeet, Code::KeptFromAcid, Code::AcidDoesNotLast];
@@ -958,4 +962,119 @@ fn what_an_analysis_leaves_open_is_told() {
     // bicarbonate, which a laboratory may not have looked for, explains cations that are over
     assert_eq!(codes(&[], false, -0.5), []);
     assert_eq!(codes(&[], false, 0.10), []);
+}
+
+/// A dose that the scale makes larger than it is asked is told, with what would help; a bottle brings what can come in one.
+#[test]
+fn doses_that_the_scale_makes_larger() {
+    const BAGS: &str = "[[product]]\nid = \"feed\"\nanalysis = { NO3-N = 8, NH4-N = 2, P2O5 = 10, K2O = 30, MgO = 4 }\nalkalinity_per_kg = \"0 eq\"\n";
+    let mix = |grams: f64, bottles: &str| {
+        let (n, k) = (1e3 * grams * 0.1 / 10.0, 1e3 * grams * 0.3 * 0.830_15 / 10.0);
+        let text = format!(
+            "{bottles}\n[tank]\nvolume = \"10 L\"\n[[scale]]\nreadability = \"1 g\"\n[shelf]\nfeed = {{}}\n{BAGS}\n\
+             [formula.growth]\nN = {n}\nK = {k}\n"
+        );
+        let bench = Bench::parse(&text, "test").unwrap_or_else(|error| panic!("{error}\n{text}"));
+        jobs::mix(&bench, "growth", &MixOptions::default()).map(|mix| checked(mix.findings))
+    };
+    // a powder of which it is not known how much dissolves comes in a bottle of 10 g/L at the most
+    let none = "bottles = [\"100 mL\"]";
+    let found = |grams: f64| mix(grams, none).expect("a mix");
+    assert_eq!(fired(&found(20.1), Code::RaisedToFloor), None);
+    assert_eq!(fired(&found(19.5), Code::RaisedToFloor), None, "within 5 % it is rounding");
+    assert_eq!(fired(&found(16.0), Code::RaisedToFloor), Some(Warning));
+    assert_eq!(fired(&found(13.5), Code::RaisedToFloor), Some(Warning));
+    assert_eq!(fired(&found(13.2), Code::RaisedToFloor), Some(Stop));
+    let told = found(16.0);
+    assert!(the(&told, Code::RaisedToFloor).message.contains("trusted from 20.0 g"), "{told:#?}");
+    assert!(remedy(&told, Code::RaisedToFloor).contains("0.1 g"), "{told:#?}");
+}
+
+/// What is too little for a coarse scale comes in a bottle, as traces do: no stronger than a bottle may be.
+#[test]
+fn what_is_too_little_for_a_coarse_scale_comes_in_a_bottle() {
+    for (salt, element, percent) in [
+        ("ammonium-calcium-nitrate-decahydrate", "Ca", 18.54),
+        ("calcium-nitrate-tetrahydrate", "Ca", 16.97),
+        ("magnesium-nitrate-hexahydrate", "Mg", 9.479),
+        ("potassium-nitrate", "K", 38.67),
+    ] {
+        for grams in [4.0, 9.0, 13.0, 17.0] {
+            let ppm = 10.0 * grams * percent / 60.0;
+            let text = format!(
+                "[tank]\nvolume = \"60 L\"\n[[scale]]\nreadability = \"1 g\"\n[syringe]\nstep = \"1 mL\"\n[shelf]\n{salt} = {{}}\n\
+                 [formula.growth]\n{element} = {ppm}\n"
+            );
+            let bench = Bench::parse(&text, "test").unwrap_or_else(|error| panic!("{error}\n{text}"));
+            let mix = jobs::mix(&bench, "growth", &MixOptions::default()).unwrap_or_else(|error| panic!("{error}\n{text}"));
+            let found = checked(mix.findings);
+            assert_eq!(fired(&found, Code::CannotBeWeighed), Some(Note), "{salt} {grams}: {found:#?}");
+            assert_eq!(fired(&found, Code::RaisedToFloor), None, "{salt} {grams}");
+            let asked = mix.elements.iter().find(|one| one.element == element).expect("asked");
+            assert!((asked.ppm / ppm - 1.0).abs() < 0.05, "{salt} {grams}: {} of {ppm}", asked.ppm);
+        }
+    }
+}
+
+/// Nitrogen without its forms counts as ammonium: where that meets the limit, it is said; where the forms are stated, never.
+#[test]
+fn nitrogen_of_unknown_form_at_the_limit() {
+    let mix = |analysis: &str, share: &str| {
+        let text = format!(
+            "[tank]\nvolume = \"60 L\"\n[[scale]]\nreadability = \"0.1 g\"\n[shelf]\ncalcium-nitrate-tetrahydrate = {{}}\nfeed = {{}}\n\
+             [[product]]\nid = \"feed\"\nanalysis = {{ {analysis}, P2O5 = 10, K2O = 30, MgO = 4 }}\nalkalinity_per_kg = \"0 eq\"\n\
+             [formula.growth]\nN = 90\nP = 18\nK = 100\nCa = 75\n{share}\n"
+        );
+        let bench = Bench::parse(&text, "test").unwrap_or_else(|error| panic!("{error}\n{text}"));
+        fired(
+            &checked(jobs::mix(&bench, "growth", &MixOptions::default()).expect("a mix").findings),
+            Code::NitrogenFormUnknown,
+        )
+    };
+    let limit = "ammonium_share = { max = 0.15 }";
+    assert_eq!(mix("N = 10", limit), Some(Warning));
+    assert_eq!(mix("N = 10", ""), Some(Warning), "the share that warns by itself");
+    assert_eq!(mix("N = 10", "ammonium_share = { max = 0.9 }"), None, "a limit that is not met");
+    assert_eq!(mix("NO3-N = 8, NH4-N = 2", limit), None);
+    assert_eq!(mix("NO3-N = 0.5, NH4-N = 9.5", limit), None, "a limit that is met by what is known to be ammonium");
+}
+
+/// A push that holds as much nitrogen as growth asks for is none; one that only misses its target is told by that.
+#[test]
+fn a_push_with_the_nitrogen_of_growth() {
+    let push = |no3: f64| {
+        let text = format!(
+            "[tank]\nvolume = \"60 L\"\n[shelf]\nfeed = {{}}\n[[product]]\nid = \"feed\"\n\
+             analysis = {{ NO3-N = {no3}, P2O5 = 10, K2O = 18 }}\nalkalinity_per_kg = \"0 eq\"\n\
+             [formula.growth]\nN = 90\nK = 100\n[formula.push]\nfrom = \"growth\"\nN = {{ times = 0.4 }}\nK = {{ target = 150, min = 149 }}\n"
+        );
+        let bench = Bench::parse(&text, "test").unwrap_or_else(|error| panic!("{error}\n{text}"));
+        let of = |formula| {
+            fired(&checked(jobs::mix(&bench, formula, &MixOptions::default()).expect("a mix").findings), Code::PushNotLean)
+        };
+        assert_eq!(of("growth"), None);
+        of("push")
+    };
+    // 150 ppm K of 14.9 % K is 1004 ppm of the feed
+    assert_eq!(push(9.5), Some(Warning));
+    assert_eq!(push(9.0), Some(Warning), "90 ppm");
+    assert_eq!(push(7.9), None, "79 ppm");
+    assert_eq!(push(3.6), None);
+}
+
+/// A tank that lacks sulfur while no label states any says so; with one label that states it, or enough of it, nothing is said.
+#[test]
+fn labels_that_leave_sulfur_out() {
+    let mix = |stated: &str, shelf: &str, asked: &str| {
+        let text = format!(
+            "[tank]\nvolume = \"60 L\"\n[shelf]\nfeed = {{}}\n{shelf}\n[[product]]\nid = \"feed\"\nanalysis = {{ NO3-N = 10, P2O5 = 5, K2O = 12{stated} }}\nalkalinity_per_kg = \"0 eq\"\n\
+             [formula.growth]\nN = 90\n{asked}\n"
+        );
+        let bench = Bench::parse(&text, "test").unwrap_or_else(|error| panic!("{error}\n{text}"));
+        fired(&checked(jobs::mix(&bench, "growth", &MixOptions::default()).expect("a mix").findings), Code::LabelOmits)
+    };
+    assert_eq!(mix("", "", ""), Some(Note));
+    assert_eq!(mix(", S = 0.1", "", ""), None);
+    assert_eq!(mix("", "magnesium-sulfate-heptahydrate = {}", "Mg = 6"), Some(Note), "7.9 ppm of S");
+    assert_eq!(mix("", "magnesium-sulfate-heptahydrate = {}", "Mg = 9"), None, "11.9 ppm of S");
 }

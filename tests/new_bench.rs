@@ -6,6 +6,8 @@ use std::process::{Command, Stdio};
 
 use bloomsalt::ask::{Request, ask};
 use bloomsalt::bench::Bench;
+use bloomsalt::matter::Nutrient;
+use bloomsalt::quantity::{celsius, liter, milliliter};
 use bloomsalt::report;
 use serde_json::{Value, json};
 
@@ -36,10 +38,10 @@ fn path(folder: &tempfile::TempDir) -> String {
 fn the_usual_answers_make_a_bench_that_works() {
     let folder = tempfile::tempdir().expect("a folder");
     let file = path(&folder);
-    let (status, out, err) = asked(&file, "\n\n\n\n");
+    let (status, out, err) = asked(&file, "\n\n\n\n\n\n\n\n");
     assert_eq!(status, 0, "{err}");
     assert!(out.contains("its water is known") && out.contains("every target within 5 %"), "{out}");
-    assert_eq!(err.lines().count(), 4, "{err}");
+    assert_eq!(err.lines().count(), 8, "{err}");
     let mix: Value = serde_json::from_str(&done(&["mix", "growth", "--bench", &file, "--json"])).expect("JSON");
     assert_eq!((mix["volume_l"].as_f64(), &mix["pure_water"]), (Some(60.0), &true.into()));
     // nothing is overwritten, and then nothing is asked
@@ -53,7 +55,7 @@ fn tap_water_by_its_report_and_without() {
     let folder = tempfile::tempdir().expect("a folder");
     let file = path(&folder);
     let report = "Ca=40, Mg=8, Na=12, Cl=20, SO4=30, alkalinity=120 mg/L CaCO3, pH=7.4";
-    let (status, out, err) = asked(&file, &format!("45 L\ntap\n{report}\n0.1 g, 0.001 g\n\n"));
+    let (status, out, err) = asked(&file, &format!("45 L\n\n\ntap\n{report}\n0.1 g, 0.001 g\n\n\n\n\n"));
     assert_eq!(status, 0, "{err}");
     assert!(out.contains("counted as nothing: N."), "{out}");
     let bench = Bench::parse(&std::fs::read_to_string(&file).expect("a bench"), "bench").expect("it reads");
@@ -61,7 +63,7 @@ fn tap_water_by_its_report_and_without() {
     assert_eq!(bench.scales.len(), 2);
     let folder = tempfile::tempdir().expect("a folder");
     let file = path(&folder);
-    let (status, out, err) = asked(&file, "45 L\ntap\n\n0.1 g\n\n");
+    let (status, out, err) = asked(&file, "45 L\n\n\ntap\n\n\n0.1 g\n\n\n\n\n");
     assert_eq!(status, 0, "{err}");
     assert!(out.contains("alkalinity, Ca, Mg, Na, Cl, S, N") && out.contains("how far the pH climbs"), "{out}");
     let text = std::fs::read_to_string(&file).expect("a bench");
@@ -78,18 +80,32 @@ fn tap_water_by_its_report_and_without() {
 fn wrong_answers_are_asked_again() {
     let folder = tempfile::tempdir().expect("a folder");
     let file = path(&folder);
-    let answers = "60\n30 L\nwell\ntap\nCa 40\nXx=3\nCa=-4\nCa=40\n0.1 L\n0.1 g\nepson salt, urea\nmagnesium sulfate heptahydrate, \
-                   calcium-nitrate-tetrahydrate\n";
+    // tank, warmth, meter, water, report and what was wrong of it, scales, syringe, shelf and what was wrong of it, product, acid
+    let answers = "60\n30 L\nwarm\n21 C\nppm\n550\nmS\npuddle\ntap\nCa, Xx=3, Mg=-4, Na=12\nCa 40\n0.1 L, 0,1 g\n\n5\n\n\
+                   epsom slat, urea, calcium nitrate\nmagnesium sulfate heptahydrate\n\nvinegary, 5\n\n";
     let (status, out, err) = asked(&file, answers);
     assert_eq!(status, 0, "{err}");
-    for says in
-        ["the unit is missing", "neither rain nor tap", "has no `=`", "Xx", "-4", "scales", "there is no salt `epson salt`"]
-    {
+    for says in [
+        "the unit is missing",
+        "`warm` is not a number",
+        "ppm of which scale",
+        "it takes 500, 640 or 700",
+        "neither rain nor tap",
+        "`Ca` is no key and value",
+        "Xx",
+        "-4",
+        "scales",
+        "read as 0.1 L, 0.1 g",
+        "there is no salt `epsom slat`",
+        "there is no salt `vinegary`",
+    ] {
         assert!(err.contains(says), "{says}: {err}");
     }
+    assert!(out.contains("calcium nitrate is taken as `calcium-nitrate-tetrahydrate`"), "{out}");
     assert!(out.contains("growth on this shelf misses"), "{out}");
     let bench = Bench::parse(&std::fs::read_to_string(&file).expect("a bench"), "bench").expect("it reads");
-    assert_eq!(bench.shelf.len(), 2);
+    assert_eq!(bench.shelf.len(), 3, "what was right of a list is not asked again");
+    assert_eq!((bench.water.nutrients[Nutrient::Na], bench.water.nutrients[Nutrient::Ca]), (12.0, 40.0));
     let folder = tempfile::tempdir().expect("a folder");
     let (status, out, err) = asked(&path(&folder), "60 L\nrain\n");
     assert_eq!((status, out.as_str()), (2, ""));
@@ -118,7 +134,7 @@ fn the_request_keeps_to_the_schema() {
         (json!({ "job": "new", "tank": "60 L", "water": { "from": "rain" }, "scales": [] }), "nothing can be weighed"),
         (
             json!({ "job": "new", "tank": "60 L", "water": { "from": "tap", "report": ["Ca=4\u{7}"] }, "scales": ["1 g"] }),
-            "no key and value",
+            "no key and value of a water report",
         ),
         (
             json!({ "job": "new", "tank": "60 L", "water": { "from": "tap", "report": ["S=4", "SO4=9"] }, "scales": ["1 g"] }),
@@ -133,5 +149,104 @@ fn the_request_keeps_to_the_schema() {
         assert_eq!(refusal.status, 2, "{request}");
         assert!(refusal.to_string().contains(says), "{request}: {refusal}");
         assert_eq!(refusal.job, "new");
+    }
+}
+
+/// A grower with two waters, a meter in ppm, a labelled feed and an acid by its per cent: no key of the file has to be known.
+#[test]
+fn all_that_a_bench_has() {
+    let folder = tempfile::tempdir().expect("a folder");
+    let file = path(&folder);
+    let answers = "40 liters\n18 C\nppm 500\nrain and tap\n25 litres\n\n210 ppm\n1 gram, 0,01 g\n0,5 mL, 20 mL\ncalcium nitrate, iron chelate, \
+                   epsom salts\ncomplete feed 10-10-30: NO3-N 8,0, NH4-N 2 %, P2O5 10, K2O=30, MgO 4, Fe 0.12\nPK liquid: P2O5 6.5, K2O 4.3, density \
+                   1.09 kg/L\n\nnitric acid 38 %, 5.8\n";
+    let (status, out, err) = asked(&file, answers);
+    assert_eq!(status, 0, "{err}");
+    let text = std::fs::read_to_string(&file).expect("a bench");
+    let bench = Bench::parse(&text, "bench").unwrap_or_else(|error| panic!("{error}\n{text}"));
+    assert_eq!((bench.tank.volume, bench.tank.temperature), (liter(40.0), celsius(18.0)));
+    assert_eq!(bench.meter.map(|meter| meter.factor), Some(0.5));
+    let waters: Vec<_> = bench.waters.iter().map(|water| (water.id.as_str(), water.on_hand.map(milliliter))).collect();
+    assert_eq!(waters, [("rain", Some(25_000.0)), ("tap", None)]);
+    assert!((bench.waters[1].water.ec_ms_per_cm.expect("read") - 0.42).abs() < 1e-12, "210 ppm on the 500 scale");
+    assert_eq!((bench.scales.len(), bench.syringe.capacity.map(milliliter)), (2, Some(20.0)));
+    let ids: Vec<&str> = bench.shelf.iter().map(|stock| bench.salt(stock).id.as_str()).collect();
+    let named = [
+        "calcium-nitrate-tetrahydrate",
+        "magnesium-sulfate-heptahydrate",
+        "iron-dtpa",
+        "complete-feed-10-10-30",
+        "pk-liquid",
+    ];
+    assert!(named.iter().all(|id| ids.contains(id)) && ids.len() == named.len(), "{ids:?}");
+    assert_eq!(bench.acid.expect("an acid").salts, ["nitric-acid-38"]);
+    assert!(text.contains("here 20 g") && out.contains("is taken as `calcium-nitrate-tetrahydrate`"), "{text}{out}");
+    done(&["mix", "growth", "--bench", &file]);
+}
+
+/// A bench of two bags whose labels state no sulfur can be mixed; where a least is asked all the same, it is said what the label omits.
+#[test]
+fn a_feed_without_sulfur_on_its_label() {
+    let folder = tempfile::tempdir().expect("a folder");
+    let file = path(&folder);
+    let feed = "complete feed: NO3-N 8, NH4-N 2, P2O5 10, K2O 30, MgO 4, Fe 0.1";
+    let (status, out, err) = asked(&file, &format!("\n\n\n\n0.1 g\n\ncalcium nitrate\n{feed}\n\n"));
+    assert_eq!(status, 0, "{err}");
+    assert!(!out.contains("cannot be mixed"), "{out}");
+    let mix = done(&["mix", "growth", "--bench", &file]);
+    assert!(mix.contains("[label-omits]"), "{mix}");
+    let text = std::fs::read_to_string(&file).expect("a bench");
+    std::fs::write(&file, text.replace("S = { max = 100 }", "S = { min = 10 }")).expect("written");
+    let (status, _, err) = crate::program::bloomsalt(&["mix", "growth", "--bench", &file]);
+    assert_eq!(status, 1);
+    assert!(err.contains("complete feed: its label states no S"), "{err}");
+    // with the sulfur on the label the least stays
+    let folder = tempfile::tempdir().expect("a folder");
+    let file = path(&folder);
+    let (status, _, err) = asked(&file, &format!("\n\n\n\n0.1 g\n\ncalcium nitrate\n{feed}, SO3 8\n\n"));
+    assert_eq!(status, 0, "{err}");
+    assert!(std::fs::read_to_string(&file).expect("a bench").contains("S = { min = 10, max = 100 }"));
+}
+
+/// Every name that growers have for the usual salts is taken; an acid without its per cent is not.
+#[test]
+fn everyday_names() {
+    let shelf = |name: &str| {
+        let request =
+            json!({ "job": "new", "tank": "60 L", "water": { "from": "rain" }, "scales": ["0.1 g"], "shelf": [name] });
+        let answer =
+            ask(&Request::parse(&request.to_string()).expect("a request")).map_err(|refusal| refusal.to_string())?;
+        let document: Value = serde_json::from_str(&report::document(&answer)).expect("JSON");
+        let bench = Bench::parse(document["text"].as_str().expect("a text"), "bench").expect("a bench");
+        Ok::<String, String>(bench.salt(&bench.shelf[0]).id.clone())
+    };
+    for (name, id) in [
+        ("epsom", "magnesium-sulfate-heptahydrate"),
+        ("Epsom salts", "magnesium-sulfate-heptahydrate"),
+        ("MKP", "monopotassium-phosphate"),
+        ("KNO3", "potassium-nitrate"),
+        ("saltpeter", "potassium-nitrate"),
+        ("calcium nitrate", "calcium-nitrate-tetrahydrate"),
+        ("calcium chloride", "calcium-chloride-dihydrate"),
+        ("ammonium nitrate", "ammonium-nitrate"),
+        ("magnesium sulphate", "magnesium-sulfate-heptahydrate"),
+        ("iron chelate", "iron-dtpa"),
+        ("iron EDTA", "iron-edta"),
+        ("manganese sulfate", "manganese-sulfate-monohydrate"),
+        ("zinc sulfate", "zinc-sulfate-heptahydrate"),
+        ("copper sulfate", "copper-sulfate-pentahydrate"),
+        ("sodium molybdate", "sodium-molybdate-dihydrate"),
+        ("boric acid", "boric-acid"),
+        ("citric acid", "citric-acid"),
+        ("gypsum", "calcium-sulfate-dihydrate"),
+        ("phosphoric acid 85 %", "phosphoric-acid-85"),
+        ("nitric acid 38%", "nitric-acid-38"),
+        ("nitric acid 53.5 %", "nitric-acid-53.5"),
+    ] {
+        assert_eq!(shelf(name).as_deref(), Ok(id), "{name}");
+    }
+    for name in ["nitric acid", "phosphoric acid"] {
+        let said = shelf(name).expect_err("no strength");
+        assert!(said.contains("per cent") && said.contains("38 %"), "{said}");
     }
 }

@@ -356,7 +356,7 @@ fn a_leap_of_ec_is_told() {
     assert_eq!(told, change.abs() > 0.5, "{change}");
     let step = |ms: f64| {
         Some(
-            bloomsalt::quantity::conductivity(&format!("{ms:.9} mS/cm"), &bloomsalt::quantity::EC_STEP_MS_PER_CM)
+            bloomsalt::quantity::conductivity(&format!("{ms:.9} mS/cm"), &bloomsalt::quantity::EC_STEP_MS_PER_CM, None)
                 .expect("read"),
         )
     };

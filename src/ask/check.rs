@@ -7,7 +7,7 @@ use crate::bench::Bench;
 use crate::jobs::{self, CheckOptions, CheckRecord, Known, METER_ERROR, Reading, Recipe};
 use crate::logbook::{Event, nutrients};
 use crate::matter::{Nutrient, Nutrients};
-use crate::quantity::{self, EC_READING_MS_PER_CM, TANK_L};
+use crate::quantity::{self, EC_READING_MS_PER_CM, MeterScale, TANK_L};
 
 /// What is asked of a check: one of `added`, `recipe` and `analysis` says what is in the tank.
 #[derive(Debug, Clone, PartialEq, Default, Serialize, Deserialize)]
@@ -62,12 +62,9 @@ pub(super) fn check(asked: &CheckRequest) -> Result<Answer, Refusal> {
     } else if !asked.water.is_empty() {
         return Err(Refusal::input("usage", "`water` goes with `added`: a recipe knows its own", None));
     }
-    let reading = reading(asked)?;
-    let how = CheckOptions {
-        against: asked.against.as_deref(),
-        reading: reading.as_ref(),
-        meter: asked.meter_scale.map(MeterFactor::scale),
-    };
+    let meter = asked.meter_scale.map(MeterFactor::scale).or(bench.meter);
+    let reading = reading(asked, meter)?;
+    let how = CheckOptions { against: asked.against.as_deref(), reading: reading.as_ref(), meter };
     let record = checked(asked, &bench, &how)?;
     let remedy = asked.also.contains(&Also::Remedy).then(|| remedy(asked, &bench, &record)).transpose()?;
     let recipe = |checked: &_| jobs::checked_recipe(&bench, checked);
@@ -140,9 +137,9 @@ fn found(typed: &[String]) -> Result<(Nutrients, Vec<Nutrient>), Refusal> {
 }
 
 /// What the meter reads, and how.
-fn reading(asked: &CheckRequest) -> Result<Option<Reading>, Refusal> {
+fn reading(asked: &CheckRequest, meter: Option<MeterScale>) -> Result<Option<Reading>, Refusal> {
     let Some(reads) = &asked.reads else { return Ok(None) };
-    let ec = typed::conductivity("reads", reads, &EC_READING_MS_PER_CM)?;
+    let ec = typed::conductivity("reads", reads, &EC_READING_MS_PER_CM, meter)?;
     let error = |typed: &str| typed::number("meter_error", typed, &quantity::METER_ERROR);
     let meter_error = typed::maybe(asked.meter_error.as_ref(), error)?.unwrap_or(METER_ERROR);
     let read_at = typed::maybe(asked.read_at.as_ref(), |typed| typed::temperature("read_at", typed))?;

@@ -12,7 +12,8 @@ use crate::jobs::{self, AddedRecord};
 use crate::logbook::{Event, Logbook, Moment, Patterns};
 use crate::matter::Nutrients;
 use crate::quantity::{
-    self, EC_READING_MS_PER_CM, HELD_BACK_L, LEVEL_L, LOGBOOK_VOLUME_L, TANK_L, Volume, liter, liters_written, nine_digits,
+    self, EC_READING_MS_PER_CM, HELD_BACK_L, LEVEL_L, LOGBOOK_VOLUME_L, MeterScale, TANK_L, Volume, liter, liters_written,
+    nine_digits,
 };
 
 /// What is to be written into a logbook. Nothing is written here: the answer has what to append to its text.
@@ -235,7 +236,7 @@ fn event(asked: &AddRequest, at: Moment) -> Result<Event, Refusal> {
     let bench = on_bench.then(|| typed::bench(bench, None)).transpose()?;
     match &bench {
         Some(bench) => of_bench(asked, at, bench),
-        None => plain(happened),
+        None => plain(happened, None),
     }
 }
 
@@ -253,7 +254,7 @@ fn of_bench(asked: &AddRequest, at: Moment, bench: &Bench) -> Result<Event, Refu
         }
         Happened::From { .. } => done(happened, bench)?,
         Happened::Phase { name } => jobs::phase_event(bench, name),
-        other => plain(other)?,
+        other => plain(other, bench.meter)?,
     })
 }
 
@@ -288,13 +289,15 @@ fn water(bench: &Bench, pure: bool, waters: &[String]) -> Result<Nutrients, Refu
 }
 
 /// An event that no bench is needed for.
-fn plain(happened: &Happened) -> Result<Event, Refusal> {
+///
+/// * `meter`: the scale of the grower's meter, by which a reading in ppm counts
+fn plain(happened: &Happened, meter: Option<MeterScale>) -> Result<Event, Refusal> {
     Ok(match happened {
         Happened::Drained { volume: typed } => {
             Event::Drained { volume_l: liters_written(volume("volume", typed, &LOGBOOK_VOLUME_L)?) }
         }
         Happened::Reading { ec, ph, temperature: celsius, level } => {
-            let ec = maybe(ec.as_ref(), |typed| conductivity("ec", typed, &EC_READING_MS_PER_CM))?;
+            let ec = maybe(ec.as_ref(), |typed| conductivity("ec", typed, &EC_READING_MS_PER_CM, meter))?;
             let ph = maybe(ph.as_ref(), |typed| number("ph", typed, &quantity::PH))?;
             let celsius = maybe(celsius.as_ref(), |typed| temperature("temperature", typed))?;
             let level = maybe(level.as_ref(), |typed| volume("level", typed, &LEVEL_L))?;
@@ -327,7 +330,7 @@ fn plain(happened: &Happened) -> Result<Event, Refusal> {
 
 fn filled(happened: &Happened, bench: &Bench) -> Result<Event, Refusal> {
     let Happened::Filled { added, volume: typed, recipe: text, formula, held_back, pure, water: waters } = happened else {
-        return plain(happened);
+        return plain(happened, bench.meter);
     };
     let held_back = maybe(held_back.as_ref(), |typed| volume("held_back", typed, &HELD_BACK_L))?.unwrap_or(liter(0.0));
     let litres = maybe(typed.as_ref(), |typed| volume("volume", typed, &TANK_L))?;

@@ -40,7 +40,7 @@ pub use cycle::CycleRequest;
 pub use entry::{AddRequest, Appended, Happened};
 pub use logbook::{ForecastRequest, MergeRequest, NowRequest, ShowRequest};
 pub use mix::{BesideRequest, MixRequest, TradeRequest};
-pub use new::{NewRequest, WaterAnswer};
+pub use new::{NewRequest, SyringeAnswer, WaterAnswer};
 pub use refusal::{Problem, Refusal};
 pub use request::{Also, MeterFactor, Request};
 pub use salts::SaltsRequest;

@@ -5,8 +5,9 @@ use serde::{Deserialize, Serialize};
 use super::{Answer, Refusal, typed};
 use crate::bench::Bench;
 use crate::catalogue::{Catalogue, SaltId};
-use crate::jobs::{self, NewAnswers};
-use crate::quantity::{self, SCALE_STEP_G, TANK_L};
+use crate::jobs::{self, NewAnswers, NewProduct, TakenFor};
+use crate::matter::Kind;
+use crate::quantity::{self, CAPACITY_ML, PH, SCALE_STEP_G, SYRINGE_STEP_ML, TANK_L, TEMPERATURE_C, WATER_ON_HAND_L};
 
 /// What a new grower says.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
@@ -15,13 +16,40 @@ use crate::quantity::{self, SCALE_STEP_G, TANK_L};
 pub struct NewRequest {
     /// Volume of the tank, such as `60 L`.
     pub tank: String,
+    /// Temperature of the tank, such as `21 C`; 25 C without it.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub temperature: Option<String>,
+    /// The scale of an EC meter that shows ppm: `500`, `640` or `700`; without it the meter shows mS/cm.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub meter_scale: Option<String>,
     /// Where the water comes from.
     pub water: WaterAnswer,
     /// The step that each scale shows, such as `0.1 g`; at least one.
     pub scales: Vec<String>,
-    /// Ids or names of the salts that are there; those of the starter where the list is empty.
+    /// The syringe; that of the starter without it.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub syringe: Option<SyringeAnswer>,
+    /// Ids or names of the salts that are there; those of the starter where the list is empty. An acid with its per cent, as
+    /// `nitric acid 38 %`.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     pub shelf: Vec<String>,
+    /// Labelled products, each as `complete feed: NO3-N 8, NH4-N 2, P2O5 10, K2O 30`; a liquid with `density 1.09 kg/L`.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub products: Vec<String>,
+    /// The acid that brings the pH down, and the pH wished, as `nitric acid 38 %, 5.8`; 5.8 where no pH is stated.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub acid: Option<String>,
+}
+
+/// What a syringe shows and holds.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
+#[serde(deny_unknown_fields)]
+pub struct SyringeAnswer {
+    /// Its step, such as `0.5 mL`.
+    pub step: String,
+    /// What it holds, such as `60 mL`.
+    pub capacity: String,
 }
 
 /// Where the water comes from.
@@ -33,60 +61,238 @@ pub enum WaterAnswer {
     Rain {},
     /// The tap.
     Tap {
-        /// What the supplier's report says, each as `Ca=40` or `alkalinity=120 mg/L CaCO3`, by the keys of `[water]`; empty without one.
+        /// What the supplier's report says, each as `Ca=40` or `alkalinity=120 mg/L CaCO3`, by the keys of `[water]`; without one the
+        /// `EC` that a meter reads, or nothing.
+        #[serde(default, skip_serializing_if = "Vec::is_empty")]
+        report: Vec<String>,
+    },
+    /// Rain as far as there is some, and the tap.
+    RainAndTap {
+        /// How much rain there is for a tank, such as `25 L`; without it as much as is needed.
+        #[serde(default, skip_serializing_if = "Option::is_none")]
+        rain: Option<String>,
+        /// As of the tap.
         #[serde(default, skip_serializing_if = "Vec::is_empty")]
         report: Vec<String>,
     },
 }
 
+impl WaterAnswer {
+    /// What the tap's report says; nothing where all is rain.
+    #[must_use]
+    pub fn report(&self) -> Option<&[String]> {
+        match self {
+            Self::Rain {} => None,
+            Self::Tap { report } | Self::RainAndTap { report, .. } => Some(report),
+        }
+    }
+}
+
+/// The pH that is usual where none is stated: common practice, no source.
+const USUAL_PH: &str = "5.8";
+
 pub(super) fn new(asked: &NewRequest) -> Result<Answer, Refusal> {
-    quantity::volume(&asked.tank, &TANK_L).map_err(|error| Refusal::unfit("tank", &asked.tank, &error))?;
+    let mut wrong: Vec<Refusal> = Vec::new();
+    let mut note = |of: Result<(), Refusal>| wrong.extend(of.err());
+    let unfit = |key: &str, text: &str, error: &quantity::QuantityError| Refusal::unfit(key, text, error);
+    let volume =
+        |key: &str, text: &str, bound| quantity::volume(text, bound).map(|_| ()).map_err(|error| unfit(key, text, &error));
+    note(volume("tank", &asked.tank, &TANK_L));
+    if let Some(warm) = &asked.temperature {
+        note(quantity::temperature(warm, &TEMPERATURE_C).map(|_| ()).map_err(|error| unfit("temperature", warm, &error)));
+    }
+    if let Some(scale) = asked.meter_scale.as_ref().filter(|scale| !["500", "640", "700"].contains(&scale.as_str())) {
+        let takes = Some("500, 640 or 700, as the meter or its manual says".to_owned());
+        let message = format!("`{scale}` is no scale of a meter; it takes 500, 640 or 700");
+        note(Err(Refusal::input("answer", message, None).about("meter_scale", scale, takes)));
+    }
+    if let WaterAnswer::RainAndTap { rain: Some(rain), .. } = &asked.water {
+        note(volume("water", rain, &WATER_ON_HAND_L));
+    }
     if asked.scales.is_empty() {
-        return Err(Refusal::input("usage", "`scales` is empty: without a scale nothing can be weighed", None));
+        note(Err(Refusal::input("usage", "`scales` is empty: without a scale nothing can be weighed", None)));
     }
     for step in &asked.scales {
-        quantity::mass(step, &SCALE_STEP_G).map_err(|error| Refusal::unfit("scales", step, &error))?;
+        note(quantity::mass(step, &SCALE_STEP_G).map(|_| ()).map_err(|error| unfit("scales", step, &error)));
     }
-    let shelf = asked.shelf.iter().map(|typed| salt(typed)).collect::<Result<Vec<SaltId>, _>>()?;
-    let report = match &asked.water {
-        WaterAnswer::Rain {} => None,
-        WaterAnswer::Tap { report } => Some(report.iter().map(|typed| reported(typed)).collect::<Result<Vec<_>, _>>()?),
+    if let Some(SyringeAnswer { step, capacity }) = &asked.syringe {
+        note(volume("syringe", step, &SYRINGE_STEP_ML));
+        note(volume("syringe", capacity, &CAPACITY_ML));
+    }
+    let mut each = |of: Result<Found, Refusal>| of.map_err(|refusal| wrong.push(refusal)).ok();
+    let shelf: Vec<Found> = asked.shelf.iter().filter_map(|typed| each(salt("shelf", typed))).collect();
+    let acid = asked.acid.as_ref().and_then(|typed| {
+        let (name, ph) = typed.rsplit_once(',').map_or((typed.as_str(), USUAL_PH), |(name, ph)| (name, ph.trim()));
+        let ph = ph.trim_start_matches(|letter: char| letter.is_alphabetic() || letter == ' ').to_owned();
+        each(acid(name, &ph, typed)).map(|found| (found, ph))
+    });
+    let mut each = |of: Result<NewProduct, Refusal>| of.map_err(|refusal| wrong.push(refusal)).ok();
+    let products: Vec<NewProduct> = asked.products.iter().filter_map(|typed| each(product(typed))).collect();
+    let mut each = |of: Result<(String, String), Refusal>| of.map_err(|refusal| wrong.push(refusal)).ok();
+    let report: Option<Vec<_>> =
+        asked.water.report().map(|report| report.iter().filter_map(|typed| each(reported(typed))).collect());
+    if let Some(refused) = wrong.into_iter().reduce(Refusal::and) {
+        return Err(refused);
+    }
+    let mut ids: Vec<String> = Vec::new();
+    for found in &shelf {
+        if !ids.contains(&found.id) {
+            ids.push(found.id.clone());
+        }
+    }
+    let rain_beside = match &asked.water {
+        WaterAnswer::RainAndTap { rain, .. } => Some(rain.as_deref().unwrap_or_default()),
+        _ => None,
     };
-    let answers = NewAnswers { tank: &asked.tank, tap: report.as_deref(), scales: &asked.scales, shelf: &shelf };
+    let answers = NewAnswers {
+        tank: &asked.tank,
+        temperature: asked.temperature.as_deref(),
+        meter_scale: asked.meter_scale.as_deref(),
+        tap: report.as_deref(),
+        rain_beside,
+        scales: &asked.scales,
+        syringe: asked.syringe.as_ref().map(|syringe| (syringe.step.as_str(), syringe.capacity.as_str())),
+        shelf: &ids,
+        products: &products,
+        acid: acid.as_ref().map(|(found, ph)| (found.id.as_str(), ph.as_str())),
+    };
     let text = jobs::new_bench_text(&answers);
-    // what is left to be wrong is the water: its keys and values are judged as in any bench file
+    // what is left to be wrong are keys and values of the water and of labels, judged as in any bench file
     let bench = Bench::parse(&text, "bench").map_err(|error| {
         let mut refusal = Refusal::from(error);
         for problem in &mut refusal.problems {
             let key = problem.key.take().unwrap_or_default();
+            let of = if key.starts_with("[water]") || key.starts_with("[[water]]") { "water" } else { "products" };
             problem.message = format!("{key}: {}", problem.message);
-            (problem.key, problem.file, problem.line, problem.span) = (Some("water".to_owned()), None, None, None);
+            (problem.key, problem.file, problem.line, problem.span) = (Some(of.to_owned()), None, None, None);
         }
         refusal
     })?;
-    Ok(Answer::New(Box::new(jobs::new_record(&bench, text, &answers)?)))
+    let taken = shelf.into_iter().filter_map(|found| found.taken).collect();
+    Ok(Answer::New(Box::new(jobs::new_record(&bench, text, &answers, taken)?)))
+}
+
+/// A key and its value: `Ca=40`, or as one says it, `Ca 40`.
+fn pair(typed: &str) -> Option<(&str, &str)> {
+    let (key, value) = typed.split_once(['=', ':']).or_else(|| typed.trim().split_once(' '))?;
+    let (key, value) = (key.trim(), value.trim());
+    let plain = |c: char| c.is_ascii_alphanumeric() || c == '-';
+    let sound = !key.is_empty() && key.chars().all(plain) && !value.is_empty() && !value.chars().any(char::is_control);
+    sound.then_some((key, value))
 }
 
 /// A key of `[water]` and its value.
 fn reported(typed: &str) -> Result<(String, String), Refusal> {
-    let wrong = |message: String| {
+    let found = pair(typed).ok_or_else(|| {
         let help = Some("write it as in Ca=40 or alkalinity=120 mg/L CaCO3".to_owned());
-        Refusal::input("answer", message, help).about("water", typed, None)
-    };
-    let (key, value) = typed.split_once('=').ok_or_else(|| wrong(format!("`{typed}` has no `=`")))?;
-    let (key, value) = (key.trim(), value.trim());
-    let plain = |c: char| c.is_ascii_alphanumeric() || c == '-';
-    if key.is_empty() || !key.chars().all(plain) || value.is_empty() || value.chars().any(char::is_control) {
-        return Err(wrong(format!("`{typed}` is no key and value of a water report")));
-    }
-    Ok((key.to_owned(), value.to_owned()))
+        Refusal::input("answer", format!("`{typed}` is no key and value of a water report"), help)
+            .about("water", typed, None)
+    })?;
+    Ok((found.0.to_owned(), found.1.to_owned()))
 }
 
-/// A salt by its id or one of its names.
-fn salt(typed: &str) -> Result<SaltId, Refusal> {
-    let (table, wanted) = (Catalogue::standard(), typed.trim());
-    if let [one] = table.called(wanted)[..] {
-        return Ok(one);
+/// A labelled product: its name, a colon, and its label.
+fn product(typed: &str) -> Result<NewProduct, Refusal> {
+    let wrong = |message: String| {
+        let help = Some("write it as in complete feed: NO3-N 8, NH4-N 2, P2O5 10, K2O 30, MgO 4, Fe 0.1".to_owned());
+        Refusal::input("answer", message, help).about("products", typed, None)
+    };
+    let (name, label) =
+        typed.split_once(':').ok_or_else(|| wrong(format!("`{typed}` has no `:` between name and label")))?;
+    let name = name.trim();
+    let words: Vec<String> = name
+        .to_lowercase()
+        .split(|letter: char| !letter.is_ascii_alphanumeric())
+        .filter(|word| !word.is_empty())
+        .map(str::to_owned)
+        .collect();
+    if words.is_empty() || name.chars().any(char::is_control) {
+        return Err(wrong(format!("`{typed}` has no name before its label")));
     }
-    Err(typed::no_salt(table, "shelf", wanted))
+    let mut product = NewProduct { name: name.to_owned(), id: words.join("-"), density: None, label: Vec::new() };
+    if Catalogue::standard().find(&product.id).is_some() {
+        return Err(wrong(format!("`{name}` is a salt of the table; give the product another name")));
+    }
+    for part in label.split(',').map(str::trim).filter(|part| !part.is_empty()) {
+        let (key, value) = pair(part).ok_or_else(|| wrong(format!("`{part}` is no key and per cent of a label")))?;
+        if key.eq_ignore_ascii_case("density") {
+            product.density = Some(value.to_owned());
+            continue;
+        }
+        let percent = value.trim_end_matches('%').trim();
+        if percent.parse::<f64>().is_err() {
+            return Err(wrong(format!("`{part}`: `{value}` is no per cent")));
+        }
+        product.label.push((key.to_owned(), percent.to_owned()));
+    }
+    if product.label.is_empty() {
+        return Err(wrong(format!("`{name}` has no label")));
+    }
+    Ok(product)
+}
+
+/// A salt as it was found, and what else its name may be.
+struct Found {
+    id: String,
+    kind: Kind,
+    taken: Option<TakenFor>,
+}
+
+/// A salt by its id or one of its names; an acid by its per cent; of several of one name the usual one.
+fn salt(key: &str, typed: &str) -> Result<Found, Refusal> {
+    let (table, wanted) = (Catalogue::standard(), typed.trim());
+    let of = |salt: SaltId| (table.salt(salt).id.clone(), table.salt(salt).kind);
+    let called = table.called(wanted);
+    let is_id = table.find(wanted).is_some();
+    let found = if is_id { called.clone() } else { table.beginning_with(wanted) };
+    let found = if found.is_empty() { table.search(wanted) } else { found };
+    if let [one] = found[..] {
+        let (id, kind) = of(one);
+        // nitric acid alone is no nitric acid of 60 %
+        let strength = table.salt(one).mass_percent.filter(|percent| !wanted.contains(&percent.to_string()));
+        if is_id || kind != Kind::Acid || strength.is_none() {
+            return Ok(Found { id, kind, taken: None });
+        }
+    }
+    if let Some(acid) = strength_of(wanted).and_then(|id| table.of_strength(&id)) {
+        return Ok(Found { id: acid.id.clone(), kind: acid.kind, taken: None });
+    }
+    if let Some(stem) = found.first().map(|salt| table.salt(*salt)).filter(|salt| salt.mass_percent.is_some()) {
+        let message = format!("`{wanted}` comes in many strengths");
+        let name = stem.name.trim_end_matches(|letter: char| letter.is_ascii_digit() || " .%".contains(letter));
+        let help = Some(format!("say its per cent, as the bottle does: {name} 38 %"));
+        return Err(Refusal::input("answer", message, help).about(key, typed, None));
+    }
+    let usual = Bench::starter();
+    let is_usual = |salt: &&SaltId| usual.shelf.iter().any(|stock| usual.salt(stock).id == table.salt(**salt).id);
+    let usual: Vec<&SaltId> = found.iter().filter(is_usual).collect();
+    if let [one] = usual[..] {
+        let (id, kind) = of(*one);
+        let others = found.iter().filter(|other| *other != one).map(|other| table.salt(*other).id.clone()).collect();
+        let taken = Some(TakenFor { typed: wanted.to_owned(), salt: id.clone(), others });
+        return Ok(Found { id, kind, taken });
+    }
+    Err(typed::no_salt(table, key, wanted))
+}
+
+/// The id of an acid that is named with its per cent: `nitric acid 38 %` is `nitric-acid-38`.
+fn strength_of(typed: &str) -> Option<String> {
+    let lower = typed.to_lowercase().replace("sulph", "sulf").replace('%', " ");
+    let words: Vec<&str> =
+        lower.split(|letter: char| !letter.is_alphanumeric() && letter != '.').filter(|word| !word.is_empty()).collect();
+    let (numbers, names): (Vec<&str>, Vec<&str>) = words.into_iter().partition(|word| word.parse::<f64>().is_ok());
+    let [percent] = numbers[..] else { return None };
+    Some(format!("{}-{}", names.join("-"), percent.parse::<f64>().ok()?))
+}
+
+/// The acid that brings the pH down.
+fn acid(name: &str, ph: &str, typed: &str) -> Result<Found, Refusal> {
+    let wished = ph.parse::<f64>().map_err(|_| quantity::QuantityError::NotANumber { read: ph.to_owned() });
+    wished.and_then(|ph| PH.check(ph)).map_err(|error| Refusal::unfit_of("acid", "the pH wished", ph, &error))?;
+    let found = salt("acid", name)?;
+    if found.kind != Kind::Acid {
+        let message = format!("`{}` is no acid", name.trim());
+        return Err(Refusal::input("answer", message, None).about("acid", typed, None));
+    }
+    Ok(found)
 }

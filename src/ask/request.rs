@@ -8,7 +8,7 @@ use super::{
     MergeRequest, MixRequest, NewRequest, NowRequest, SaltsRequest, ScaleRequest, ShowRequest, StockRequest, SwitchRequest,
     TodayRequest, TopUpRequest, TradeRequest,
 };
-use crate::solution::{METER_SCALES, MeterScale};
+use crate::quantity::{METER_SCALES, MeterScale};
 
 /// One job. In JSON its name stands under `job`, what it takes beside it; unknown keys are refused.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]

@@ -20,7 +20,7 @@ pub struct SaltsRequest {
 
 pub(super) fn salts(asked: &SaltsRequest) -> Result<Answer, Refusal> {
     let bench = typed::bench(asked.bench.as_deref(), None)?;
-    let catalogue = &bench.catalogue;
+    let catalogue = &bench.catalogue.clone().with_strengths(asked.words.as_deref().map(str::trim));
     let found = match &asked.words {
         None => catalogue.salts().iter().collect(),
         Some(words) => match &catalogue.search(words)[..] {

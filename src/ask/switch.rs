@@ -7,7 +7,8 @@ use crate::bench::Bench;
 use crate::jobs::{self, Content, InSteps, MixOptions, SwitchOptions, SwitchRecord};
 use crate::logbook::{Track, nutrients};
 use crate::quantity::{
-    BUCKET_L, Bound, DRAIN_L, EC_STEP_MS_PER_CM, HELD_BACK_L, LEVEL_L, PH, STEP_DAYS, SWITCH_STEPS, Volume, liter,
+    BUCKET_L, Bound, DRAIN_L, EC_STEP_MS_PER_CM, HELD_BACK_L, LEVEL_L, MeterScale, PH, STEP_DAYS, SWITCH_STEPS, Volume,
+    liter,
 };
 
 /// What is asked of a switch: one of `holding`, `recipe`, `analysis` and `logbook` says what is in the tank.
@@ -75,7 +76,6 @@ pub struct SwitchRequest {
 
 pub(super) fn switch(asked: &SwitchRequest) -> Result<Answer, Refusal> {
     one_source(asked)?;
-    let mut how = options(asked)?;
     let mut ph = typed::maybe(asked.holding_ph.as_ref(), |typed| typed::number("holding_ph", typed, &PH))?;
     let read = typed::Read::maybe(asked.logbook.as_ref(), asked.now.as_ref(), asked.uptake.as_ref())?;
     let logbook = read.as_ref().map(|read| &read.logbook);
@@ -83,6 +83,7 @@ pub(super) fn switch(asked: &SwitchRequest) -> Result<Answer, Refusal> {
     if let Some(read) = &read {
         bench = jobs::drawn_down(&bench, &[&read.logbook], read.at);
     }
+    let mut how = options(asked, bench.meter)?;
     let mut holding = match &read {
         Some(read) => {
             let (holding, standing) = of_logbook(read, &bench, &mut how)?;
@@ -124,7 +125,7 @@ fn one_source(asked: &SwitchRequest) -> Result<(), Refusal> {
     }
 }
 
-fn options(asked: &SwitchRequest) -> Result<SwitchOptions, Refusal> {
+fn options(asked: &SwitchRequest, meter: Option<MeterScale>) -> Result<SwitchOptions, Refusal> {
     let volume = |key: &str, stated: &Option<String>, bound: &Bound| -> Result<Option<Volume>, Refusal> {
         typed::maybe(stated.as_ref(), |typed| typed::volume(key, typed, bound))
     };
@@ -133,7 +134,9 @@ fn options(asked: &SwitchRequest) -> Result<SwitchOptions, Refusal> {
         held_back: volume("held_back", &asked.held_back, &HELD_BACK_L)?,
         bucket: volume("bucket", &asked.bucket, &BUCKET_L)?,
         drain: volume("drain", &asked.drain, &DRAIN_L)?,
-        ec_step: typed::maybe(asked.ec_step.as_ref(), |typed| typed::conductivity("ec_step", typed, &EC_STEP_MS_PER_CM))?,
+        ec_step: typed::maybe(asked.ec_step.as_ref(), |typed| {
+            typed::conductivity("ec_step", typed, &EC_STEP_MS_PER_CM, meter)
+        })?,
         on: typed::maybe(asked.on.as_ref(), |typed| typed::day("on", typed))?,
         in_steps: in_steps(asked)?,
         meter_factor: None,

@@ -7,8 +7,8 @@ use crate::jobs::{self, Added, Drawn, Recipe};
 use crate::logbook::{Amounts, Logbook, Moment, Patterns};
 use crate::matter::{NUTRIENTS, Nutrient};
 use crate::quantity::{
-    self, ADDED_G, ADDED_L, Amount, Bound, Conductivity, Date, QuantityError, SOLUTION_PPM, TANK_L, TEMPERATURE_C,
-    Temperature, Volume, nine_digits, ppm_of,
+    self, ADDED_G, ADDED_L, Amount, Bound, Conductivity, Date, MeterScale, QuantityError, SOLUTION_PPM, TANK_L,
+    TEMPERATURE_C, Temperature, Volume, nine_digits, ppm_of,
 };
 use crate::suggest;
 
@@ -118,8 +118,16 @@ pub(super) fn temperature(key: &str, typed: &str) -> Result<Temperature, Refusal
     quantity::temperature(typed, &TEMPERATURE_C).map_err(|error| Refusal::unfit(key, typed, &error))
 }
 
-pub(super) fn conductivity(key: &str, typed: &str, bound: &Bound) -> Result<Conductivity, Refusal> {
-    quantity::conductivity(typed, bound).map_err(|error| Refusal::unfit(key, typed, &error))
+/// An EC, also as the grower's own meter shows it.
+///
+/// * `meter`: its scale, where it shows ppm
+pub(super) fn conductivity(
+    key: &str,
+    typed: &str,
+    bound: &Bound,
+    meter: Option<MeterScale>,
+) -> Result<Conductivity, Refusal> {
+    quantity::conductivity(typed, bound, meter).map_err(|error| Refusal::unfit(key, typed, &error))
 }
 
 /// A bare number within a bound.
@@ -178,7 +186,13 @@ pub(super) fn find(catalogue: &Catalogue, key: &str, id: &str) -> Result<SaltId,
 
 /// Nothing has this name.
 pub(super) fn no_salt(catalogue: &Catalogue, key: &str, name: &str) -> Refusal {
-    let help = catalogue.meant(name).unwrap_or_else(|| "the salt table lists the ids".to_owned());
+    let strength = catalogue.of_strength(name.trim()).map(|acid| {
+        format!("put `{} = {{}}` under [shelf] of the bench file: an acid of any strength is named by it there", acid.id)
+    });
+    let help = strength
+        .or_else(|| catalogue.strengths_of(name.trim()).map(|all| format!("it takes {all}")))
+        .or_else(|| catalogue.meant(name))
+        .unwrap_or_else(|| "the salt table lists the ids".to_owned());
     Refusal::input("unknown-salt", format!("there is no salt `{name}`"), Some(help)).about(key, name, None)
 }
 

@@ -8,8 +8,8 @@ use super::reader::{Item, Problems, Table, did_you_mean};
 use super::{EcLimit, Hold};
 use crate::matter::{Elements, NUTRIENTS, Nutrient};
 use crate::quantity::{
-    self, Concentration, DAYS, EC_LIMIT_MS_PER_CM, LIMIT_PPM, Limits, SHARE, STRENGTH, TARGET_PPM, TIMES, WEIGHT, ppm,
-    ppm_of, ppm_text,
+    self, Concentration, DAYS, EC_LIMIT_MS_PER_CM, LIMIT_PPM, Limits, MeterScale, SHARE, STRENGTH, TARGET_PPM, TIMES,
+    WEIGHT, ppm, ppm_of, ppm_text,
 };
 
 /// Keys of a formula that are no nutrient.
@@ -41,13 +41,13 @@ struct Written<'a> {
 }
 
 /// Reads `[formula.…]` and resolves every chain.
-pub(super) fn formulas(table: &Table, elements: &Elements, problems: &Problems) -> Vec<Formula> {
+pub(super) fn formulas(table: &Table, elements: &Elements, problems: &Problems, meter: Option<MeterScale>) -> Vec<Formula> {
     let mut written: BTreeMap<&str, Written> = BTreeMap::new();
     for item in table.items() {
         if item.is_plain(item.name)
             && let Some(own) = item.as_table(&format!("[formula.{}]", item.name))
         {
-            written.insert(item.name, read(&own, elements));
+            written.insert(item.name, read(&own, elements, meter));
         }
     }
     let mut resolved: BTreeMap<&str, Option<Formula>> = BTreeMap::new();
@@ -57,7 +57,7 @@ pub(super) fn formulas(table: &Table, elements: &Elements, problems: &Problems) 
     resolved.into_values().flatten().collect()
 }
 
-fn read<'a>(table: &Table<'a>, elements: &Elements) -> Written<'a> {
+fn read<'a>(table: &Table<'a>, elements: &Elements, meter: Option<MeterScale>) -> Written<'a> {
     let noted = table.problems.count();
     let known: Vec<&str> = nameable().map(Nutrient::symbol).chain(OTHER_KEYS).collect();
     table.only(&known);
@@ -70,7 +70,8 @@ fn read<'a>(table: &Table<'a>, elements: &Elements) -> Written<'a> {
         .collect();
     let share = |item: Item<'a>| limits(&item, |limit| limit.number(&SHARE));
     let ec = |item: Item<'a>| {
-        limits(&item, |limit| limit.quantity("1.3 mS/cm", |text| quantity::conductivity(text, &EC_LIMIT_MS_PER_CM)))
+        let read = |text: &str| quantity::conductivity(text, &EC_LIMIT_MS_PER_CM, meter);
+        limits(&item, |limit| limit.quantity("1.3 mS/cm", read))
     };
     let mut written = Written {
         from: table.get("from").and_then(|item| item.text("the name of another formula").map(|name| (name, item.clone()))),

@@ -4,7 +4,8 @@ use super::cycle::plain_name;
 use super::reader::Table;
 use super::{Jug, Scale, Syringe, smallest_steps};
 use crate::quantity::{
-    self, CAPACITY_G, CAPACITY_ML, SCALE_STEP_G, SYRINGE_STEP_ML, TRUST, Volume, gram, liter, volume_text, whole_steps,
+    self, CAPACITY_G, CAPACITY_ML, METER_SCALE, METER_SCALES, MeterScale, SCALE_STEP_G, SYRINGE_STEP_ML, TRUST, Volume,
+    gram, liter, volume_text, whole_steps,
 };
 
 /// Smallest dose against its step where no `trust` is stated.
@@ -62,6 +63,21 @@ pub(super) fn syringe(root: &Table) -> Syringe {
         Some(capacity)
     });
     Syringe { step, trust: trust(&table), capacity }
+}
+
+/// The `[meter]`, of which the scale matters: 500 ppm on it may be 1.00 mS/cm, or 0.71.
+pub(super) fn meter(root: &Table) -> Option<MeterScale> {
+    let table = root.table("meter", "[meter]")?;
+    table.only(&["scale"]);
+    let item = table.require("scale", "scale = 500")?;
+    let stated = item.number(&METER_SCALE)?;
+    // as manuals name it, ppm at 1 mS/cm, or ppm for a uS/cm
+    let is_it = |scale: &&MeterScale| [1e3, 1.0].iter().any(|per| (scale.factor * per - stated).abs() < 1e-9);
+    let scale = METER_SCALES.iter().find(is_it).copied();
+    if scale.is_none() {
+        item.wrong(format!("read {stated}; meters have a scale of 500, 640 or 700 (0.5, 0.64 or 0.7)"), None);
+    }
+    scale
 }
 
 /// Every `[[jug]]`: none is trusted with less than the syringe, and each holds what it is trusted with.

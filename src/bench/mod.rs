@@ -21,7 +21,7 @@ pub use written::written;
 
 use crate::catalogue::{Catalogue, SaltId};
 use crate::matter::{Composition, Salt, Water};
-use crate::quantity::{Amount, Conductivity, Date, Mass, Temperature, Time, Volume, milliliter};
+use crate::quantity::{Amount, Conductivity, Date, Mass, MeterScale, Temperature, Time, Volume, milliliter};
 
 /// The starter bench file: what `bloomsalt new` writes and what is used where no bench file is named.
 pub const STARTER: &str = include_str!("starter.toml");
@@ -173,6 +173,8 @@ pub struct Bench {
     pub scales: Vec<Scale>,
     /// The syringe: nothing on the bench is trusted with a smaller volume.
     pub syringe: Syringe,
+    /// The scale of an EC meter that shows ppm; nothing for one that shows mS/cm.
+    pub meter: Option<MeterScale>,
     /// Jugs and cylinders, in file order; with any the syringe states what it holds.
     pub jugs: Vec<Jug>,
     /// Every salt that can be named: the table, then the grower's products.

@@ -1,11 +1,11 @@
 //! The sections of a bench file, each read into its validated form.
 
-use toml::de::DeTable;
+use toml::de::{DeTable, DeValue};
 
 use super::cycle;
 use super::formulas::formulas;
 use super::helpers::{bottles, helpers};
-use super::instruments::{jugs, scales, syringe};
+use super::instruments::{jugs, meter, scales, syringe};
 use super::products::products;
 use super::reader::{Item, Problems, Table, did_you_mean};
 use super::waters::{water, waters};
@@ -17,9 +17,9 @@ use crate::quantity::{
     milliliter,
 };
 
-const SECTIONS: [&str; 14] = [
-    "name", "bottles", "tank", "water", "scale", "syringe", "jug", "shelf", "product", "helper", "acid", "formula", "cycle",
-    "group",
+const SECTIONS: [&str; 15] = [
+    "name", "bottles", "tank", "water", "scale", "syringe", "jug", "meter", "shelf", "product", "helper", "acid", "formula",
+    "cycle", "group",
 ];
 
 /// So many acids are shared out at most.
@@ -39,6 +39,8 @@ pub(super) fn bench(text: &str, file: &str) -> Result<Bench, BenchError> {
     let root = Table::new(&parsed, &problems);
     root.only(&SECTIONS);
     let catalogue = products(&root, Catalogue::standard().clone());
+    let named = named(&root);
+    let catalogue = catalogue.with_strengths(named.iter().map(String::as_str));
     let own_ids: Vec<&str> =
         root.tables("product").iter().filter_map(|table| table.get("id")).filter_map(|id| id.value.as_str()).collect();
     let tanks = if root.get("tank").is_some_and(|item| item.value.is_array()) { tanks(&root) } else { Vec::new() };
@@ -47,15 +49,16 @@ pub(super) fn bench(text: &str, file: &str) -> Result<Bench, BenchError> {
     } else {
         tank(&root)
     };
-    let syringe = syringe(&root);
+    let (syringe, meter) = (syringe(&root), meter(&root));
     let bench = Bench {
         name: root.get("name").and_then(|item| item.text("a name in quotes")).unwrap_or("unnamed bench").to_owned(),
         tank: first.unwrap_or(Tank { volume: liter(1.0), plus_minus: liter(0.0), temperature: celsius(25.0) }),
-        water: water(&root, &catalogue),
-        waters: waters(&root, &catalogue),
+        water: water(&root, &catalogue, meter),
+        waters: waters(&root, &catalogue, meter),
         blend: Vec::new(),
         scales: scales(&root),
         syringe,
+        meter,
         jugs: jugs(&root, &syringe),
         shelf: root.table("shelf", "[shelf]").map_or_else(Vec::new, |table| shelf(&table, &catalogue, &own_ids)),
         helpers: helpers(&root, &catalogue),
@@ -63,7 +66,7 @@ pub(super) fn bench(text: &str, file: &str) -> Result<Bench, BenchError> {
         acid: acid(&root, &catalogue),
         formulas: root
             .table("formula", "[formula]")
-            .map_or_else(Vec::new, |table| formulas(&table, catalogue.elements(), &problems)),
+            .map_or_else(Vec::new, |table| formulas(&table, catalogue.elements(), &problems, meter)),
         cycle: cycle::cycle(&root),
         groups: cycle::groups(&root, &tanks),
         bags: cycle::bags(&root, &catalogue),
@@ -73,6 +76,25 @@ pub(super) fn bench(text: &str, file: &str) -> Result<Bench, BenchError> {
     };
     let problems = problems.into_sorted();
     if problems.is_empty() { Ok(bench) } else { Err(refused(problems)) }
+}
+
+/// Every id of a salt that the shelf, the acid or a bottle names: an acid among them may be of any strength.
+fn named(root: &Table) -> Vec<String> {
+    let of = |value: Option<&DeValue>| -> Vec<String> {
+        let keys = value.and_then(DeValue::as_table).into_iter().flatten();
+        keys.map(|(key, _)| key.get_ref().to_string()).collect()
+    };
+    let mut ids = of(root.get("shelf").map(|item| item.value));
+    for helper in root.tables("helper") {
+        ids.extend(of(helper.get("made_of").map(|item| item.value)));
+    }
+    let acid = root.get("acid").and_then(|item| item.value.as_table()?.get("salt"));
+    match acid.map(toml::Spanned::get_ref) {
+        Some(DeValue::String(id)) => ids.push(id.to_string()),
+        Some(DeValue::Array(list)) => ids.extend(list.iter().filter_map(|id| id.get_ref().as_str().map(str::to_owned))),
+        _ => {}
+    }
+    ids
 }
 
 /// The usual slips behind a message of the TOML reader.
@@ -144,8 +166,9 @@ fn one_tank(table: &Table) -> Option<Tank> {
 pub(super) fn known_salt(item: &Item, id: &str, catalogue: &Catalogue) -> Option<SaltId> {
     let found = catalogue.find(id);
     if found.is_none() {
-        let help = catalogue
-            .meant(id)
+        let strengths = catalogue.strengths_of(id).map(|all| format!("it takes {all}"));
+        let help = strengths
+            .or_else(|| catalogue.meant(id))
             .unwrap_or_else(|| "the salt table lists the ids; a product of your own needs a [[product]]".to_owned());
         let message = format!("there is no salt `{id}`");
         if item.name == id { item.wrong_key(message, Some(help)) } else { item.wrong(message, Some(help)) }
@@ -276,7 +299,10 @@ fn is_an_acid(root: &Table, catalogue: &Catalogue, item: &Item, id: &str) -> Opt
         if salt.kind != Kind::Acid && !may_be {
             let acids: Vec<&str> =
                 catalogue.salts().iter().filter(|salt| salt.kind == Kind::Acid).map(|salt| salt.id.as_str()).collect();
-            item.wrong(format!("{} is no acid", salt.name), Some(format!("the acids are {}", acids.join(", "))));
+            item.wrong(
+                format!("{} is no acid", salt.name),
+                Some(format!("the acids are {}, or one by its per cent, as nitric-acid-38", acids.join(", "))),
+            );
         }
     }
     Some(())

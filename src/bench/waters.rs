@@ -6,7 +6,7 @@ use super::reader::{Item, Table};
 use crate::catalogue::Catalogue;
 use crate::matter::{Nutrient, Water, WaterItem};
 use crate::quantity::{
-    self, ALKALINITY_MEQ_PER_L, Concentration, EC_WATER_MS_PER_CM, PH, WATER_ON_HAND_L, WATER_PPM, ppm_of,
+    self, ALKALINITY_MEQ_PER_L, Concentration, EC_WATER_MS_PER_CM, MeterScale, PH, WATER_ON_HAND_L, WATER_PPM, ppm_of,
 };
 
 /// More waters than this are refused: nobody carries more cans than that to a tank.
@@ -23,21 +23,21 @@ fn are_several(root: &Table) -> bool {
 }
 
 /// The one `[water]`; nothing where none is stated, or several are.
-pub(super) fn water(root: &Table, catalogue: &Catalogue) -> Water {
+pub(super) fn water(root: &Table, catalogue: &Catalogue, meter: Option<MeterScale>) -> Water {
     if are_several(root) {
         return Water::default();
     }
-    root.table("water", "[water]").map_or_else(Water::default, |table| analysis(&table, catalogue, &[]))
+    root.table("water", "[water]").map_or_else(Water::default, |table| analysis(&table, catalogue, &[], meter))
 }
 
 /// Every `[[water]]`, each with an id of its own.
-pub(super) fn waters(root: &Table, catalogue: &Catalogue) -> Vec<Source> {
+pub(super) fn waters(root: &Table, catalogue: &Catalogue, meter: Option<MeterScale>) -> Vec<Source> {
     let mut all: Vec<Source> = Vec::new();
     if !are_several(root) {
         return all;
     }
     for table in root.tables("water") {
-        let water = analysis(&table, catalogue, &["id", "on_hand"]);
+        let water = analysis(&table, catalogue, &["id", "on_hand"], meter);
         let on_hand =
             table.get("on_hand").and_then(|item| item.quantity("40 L", |text| quantity::volume(text, &WATER_ON_HAND_L)));
         let Some(item) = table.require("id", "id = \"rain\"") else { continue };
@@ -55,7 +55,8 @@ pub(super) fn waters(root: &Table, catalogue: &Catalogue) -> Vec<Source> {
 /// An analysis.
 ///
 /// * `beside`: keys of the same table that say something else
-fn analysis(table: &Table, catalogue: &Catalogue, beside: &[&'static str]) -> Water {
+/// * `meter`: the scale of the grower's meter
+fn analysis(table: &Table, catalogue: &Catalogue, beside: &[&'static str], meter: Option<MeterScale>) -> Water {
     let known: Vec<&str> = beside.iter().copied().chain(Water::keys()).chain(["alkalinity", "pH", "EC"]).collect();
     table.only(&known);
     let mut water = Water::default();
@@ -90,7 +91,7 @@ fn analysis(table: &Table, catalogue: &Catalogue, beside: &[&'static str]) -> Wa
     water.ph = table.get("pH").and_then(|item| item.number(&PH));
     water.ec_ms_per_cm = table
         .get("EC")
-        .and_then(|item| item.quantity("0.10 mS/cm", |text| quantity::conductivity(text, &EC_WATER_MS_PER_CM)))
+        .and_then(|item| item.quantity("0.10 mS/cm", |text| quantity::conductivity(text, &EC_WATER_MS_PER_CM, meter)))
         .map(|ec| ec.get::<uom::si::electrical_conductivity::siemens_per_meter>() * 10.0);
     if stated.is_empty() && water.alkalinity_meq_per_l.is_none() {
         water.unstated_ms_per_cm = match (water.ec_ms_per_cm, water.ph) {

@@ -1,12 +1,14 @@
 //! From rows to a [`Catalogue`]: every reference resolved, every charge and element balanced.
 
 mod salt;
+mod strength;
 
 use std::collections::BTreeMap;
 use std::fmt;
 use std::sync::Arc;
 
 use self::salt::salt;
+use self::strength::strengths;
 use super::rows::{
     CautionFile, ElementFile, IonFile, IonRow, MineralFile, MineralRow, SaltFile, SourceFile, SpeciesFile, SpeciesRow,
     StatementFile,
@@ -102,13 +104,18 @@ fn from_tables(tables: Tables) -> Result<Catalogue, CatalogueError> {
     {
         known_source(&basis.sources, source, &Place { file, row })?;
     }
-    let mut catalogue = Catalogue { basis: Arc::new(basis), salts: Arc::default() };
+    let mut catalogue = Catalogue { basis: Arc::new(basis), salts: Arc::default(), strengths: Arc::default() };
     for file in SALT_FILES {
-        for row in read::<SaltFile>(tables, file)?.salt {
+        let SaltFile { salt: rows, strength } = read(tables, file)?;
+        for row in rows {
             let place = Place { file, row: &row.id };
             place.require(catalogue.find(&row.id).is_none(), "this id occurs twice")?;
             let salt = salt(&row, &catalogue, &place)?;
             Arc::make_mut(&mut catalogue.salts).push(salt);
+        }
+        for row in strength {
+            let strengths = strengths(&row, &catalogue, &Place { file, row: &row.of })?;
+            Arc::make_mut(&mut catalogue.strengths).push(strengths);
         }
     }
     Ok(catalogue)

@@ -5,6 +5,7 @@ mod names;
 mod product;
 mod rows;
 mod sources;
+mod strength;
 mod tables;
 
 use std::sync::{Arc, LazyLock};
@@ -24,6 +25,8 @@ pub struct SaltId(pub(crate) usize);
 pub struct Catalogue {
     basis: Arc<Basis>,
     salts: Arc<Vec<Salt>>,
+    /// Acids that may come in other strengths than those of the rows.
+    strengths: Arc<Vec<strength::Strengths>>,
 }
 
 /// What salts are made of and speak of.

@@ -60,6 +60,21 @@ impl Catalogue {
         })
     }
 
+    /// The salts of which a name begins with these words, so that `calcium chloride` finds every one of its hydrates.
+    ///
+    /// # Examples
+    /// ```
+    /// let table = bloomsalt::catalogue::Catalogue::standard();
+    /// let ids = |words| table.beginning_with(words).into_iter().map(|id| table.salt(id).id.as_str()).collect::<Vec<_>>();
+    /// assert_eq!(ids("calcium chloride"), ["calcium-chloride-dihydrate", "calcium-chloride-anhydrous"]);
+    /// assert_eq!(ids("epsom salts"), ["magnesium-sulfate-heptahydrate"]);
+    /// ```
+    #[must_use]
+    pub fn beginning_with(&self, words: &str) -> Vec<SaltId> {
+        let words = words_of(words);
+        self.those(|salt| !words.is_empty() && names(salt).any(|name| words_of(name).starts_with(&words)))
+    }
+
     /// What to say to an id that no salt has: what has it for a name, or what was probably meant.
     #[must_use]
     pub fn meant(&self, typed: &str) -> Option<String> {
@@ -101,10 +116,14 @@ fn names(salt: &Salt) -> impl Iterator<Item = &str> + Clone {
     [salt.id.as_str(), salt.name.as_str()].into_iter().chain(salt.other_names.iter().map(String::as_str))
 }
 
-/// The words of a name: lower case, without what stands between them, and in one spelling of sulfur.
+/// The words of a name: lower case, without what stands between them, in one spelling of sulfur and saltpetre, one for many.
 fn words_of(name: &str) -> Vec<String> {
-    let lower = name.to_lowercase().replace("sulph", "sulf");
-    lower.split(|letter: char| !letter.is_alphanumeric()).filter(|word| !word.is_empty()).map(str::to_owned).collect()
+    let lower = name.to_lowercase().replace("sulph", "sulf").replace("saltpeter", "saltpetre");
+    let one = |word: &str| match word.strip_suffix('s') {
+        Some(one) if one.len() > 3 && !one.ends_with('s') => one.to_owned(),
+        _ => word.to_owned(),
+    };
+    lower.split(|letter: char| !letter.is_alphanumeric()).filter(|word| !word.is_empty()).map(one).collect()
 }
 
 /// A formula as the table writes it: figures on the line, a full stop before water.

@@ -80,6 +80,29 @@ pub(super) struct MineralRow {
 #[serde(deny_unknown_fields)]
 pub(super) struct SaltFile {
     pub salt: Vec<SaltRow>,
+    #[serde(default)]
+    pub strength: Vec<StrengthRow>,
+}
+
+#[derive(Deserialize)]
+#[serde(deny_unknown_fields)]
+pub(super) struct StrengthRow {
+    pub of: String,
+    pub like: String,
+    pub density_kg_per_l: BTreeMap<String, f64>,
+    pub density_source: String,
+    pub restricted_from: Option<f64>,
+    pub class: Vec<ClassRow>,
+}
+
+#[derive(Deserialize)]
+#[serde(deny_unknown_fields)]
+pub(super) struct ClassRow {
+    pub from: f64,
+    pub signal_word: String,
+    pub hazards: Vec<String>,
+    pub pictograms: Vec<String>,
+    pub sources: Vec<String>,
 }
 
 #[derive(Deserialize)]

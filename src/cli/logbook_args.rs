@@ -37,7 +37,7 @@ impl LogbookCommand {
 /// A moment: stated, or now.
 #[derive(Debug, Args)]
 pub(super) struct When {
-    /// When it happened, such as "2026-10-03 18:30+02:00"; without an offset --zone is needed; else now
+    /// When it happened, such as "2026-10-03 18:30+02:00"; without an offset by the clock of --zone; a day alone is its noon; else now
     #[arg(long, value_name = "MOMENT", global = true)]
     pub(super) at: Option<String>,
     /// Time zone, such as Europe/Berlin or +02:00; else that of the system

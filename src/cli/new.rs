@@ -6,7 +6,7 @@ use super::Console;
 use super::args::NewArgs;
 use super::failure::Failure;
 use super::files::write_new;
-use crate::ask::{Answer, NewRequest, Refusal, Request, WaterAnswer, ask};
+use crate::ask::{Answer, NewRequest, Refusal, Request, SyringeAnswer, WaterAnswer, ask};
 use crate::bench::STARTER;
 use crate::report::{self, Form};
 
@@ -30,73 +30,195 @@ pub(super) fn run(
     let form = Form::Text { colour: console.colour_out, plot: false };
     let said = report::render(&answer, form).ok_or_else(|| Failure::own("a bench file without words"))?;
     write_new(&args.file, &record.text)?;
-    Ok(format!("{said}\nWrote {file}. {}", next("growth")))
+    let next = if record.no_growth.is_some() {
+        format!(
+            "Edit it, as said above; when growth can be mixed,\n   bloomsalt mix growth --bench {file}\nprints the weights.\n"
+        )
+    } else {
+        next("growth")
+    };
+    Ok(format!("{said}\nWrote {file}. {next}"))
 }
 
 /// A shelf of every salt by its longest name fits into an answer of this many bytes.
 const LONGEST_ANSWER: u64 = 64 << 10;
 
 const TANK: &str = "How much does the tank hold when it is full? (as in 60 L; Enter for 60 L)";
-const WATER: &str = "Is the water rain (also distilled or reverse osmosis), or tap? (rain or tap; Enter for rain)";
-const REPORT: &str = "What does the supplier's report say, in mg/L? (as in Ca=40, Mg=8, Na=12, Cl=20, SO4=30, NO3=5, alkalinity=120 mg/L \
-                      CaCO3; Enter without a report)";
+const WARM: &str = "How warm is it? (as in 21 C; Enter for 25 C)";
+const METER: &str = "Does your EC meter show mS/cm, or ppm? (mS, or the scale of the ppm: 500, 640 or 700; Enter for mS)";
+const WATER: &str =
+    "Is the water rain (also distilled or reverse osmosis), tap, or both? (rain, tap or both; Enter for rain)";
+const RAIN: &str = "How much rain is there for a tank? (as in 25 L; Enter for enough)";
+const REPORT: &str = "What does the supplier's report of the tap water say, in mg/L? (as in Ca=40, Mg=8, Na=12, Cl=20, SO4=30, NO3=5, \
+                      alkalinity=120 mg/L CaCO3; Enter without a report)";
+const EC: &str = "What does your EC meter read of the tap water? (as in 0.45 mS/cm, or in ppm; Enter where it was not read)";
 const SCALES: &str = "Which steps do your scales show? (as in 0.1 g, 0.001 g; Enter for 0.1 g)";
-const SHELF: &str = "Which salts are on the shelf? (ids or names with commas between; Enter for the usual ones)";
+const SYRINGE: &str = "Which step does your syringe show, and how much does it hold? (as in 0.5 mL, 60 mL; Enter for these)";
+const SHELF: &str = "Which salts are on the shelf? (names with commas between, as in epsom, MKP, nitric acid 38 %; Enter for the usual ones)";
+const PRODUCT: &str = "Is there a labelled product beside them? (its name and label in per cent, as in complete feed: NO3-N 8, NH4-N 2, P2O5 10, \
+                       K2O 30, MgO 4, Fe 0.1; a liquid with density 1.09 kg/L; Enter for none)";
+const PRODUCTS: &str = "Another one? (Enter for none)";
+const ACID: &str = "Which acid brings the pH down, and to which pH? (as in nitric acid 38 %, 5.8; Enter for none)";
 
 /// Asks one question after another, each until its answer fits.
 fn questions(input: &mut dyn BufRead, err: &mut dyn Write) -> Result<Answer, Failure> {
     let (tank, scales) = ("60 L".to_owned(), vec!["0.1 g".to_owned()]);
-    let mut request = NewRequest { tank, water: WaterAnswer::Rain {}, scales, shelf: Vec::new() };
-    question(TANK, &mut request, input, err, |request, said| {
-        if !said.is_empty() {
-            said.clone_into(&mut request.tank);
-        }
+    let request = NewRequest {
+        tank,
+        temperature: None,
+        meter_scale: None,
+        water: WaterAnswer::Rain {},
+        scales,
+        syringe: None,
+        shelf: Vec::new(),
+        products: Vec::new(),
+        acid: None,
+    };
+    let mut asking = Asking { request, input, err };
+    asking.one(TANK, |request, said| {
+        said.clone_into(&mut request.tank);
         Ok(())
     })?;
-    question(WATER, &mut request, input, err, |request, said| {
-        request.water = match said.to_ascii_lowercase().as_str() {
-            "" | "rain" => WaterAnswer::Rain {},
-            "tap" => WaterAnswer::Tap { report: Vec::new() },
-            _ => return Err(Refusal::input("answer", format!("`{said}` is neither rain nor tap"), None)),
+    asking.one(WARM, |request, said| {
+        request.temperature = Some(said.to_owned());
+        Ok(())
+    })?;
+    asking.one(METER, |request, said| {
+        let shows = said.to_ascii_lowercase();
+        let scale = shows.replace("ppm", "").replace("scale", "");
+        request.meter_scale = match scale.trim() {
+            _ if ["ms", "ms/cm", "us", "us/cm"].contains(&shows.as_str()) => None,
+            "0.5" => Some("500".to_owned()),
+            "0.64" => Some("640".to_owned()),
+            "0.7" => Some("700".to_owned()),
+            "" => {
+                return Err(Refusal::input(
+                    "answer",
+                    "ppm of which scale? 500, 640 or 700, as the meter or its manual says",
+                    None,
+                ));
+            }
+            scale => Some(scale.to_owned()),
         };
         Ok(())
     })?;
-    if let WaterAnswer::Tap { .. } = request.water {
-        question(REPORT, &mut request, input, err, |request, said| {
-            request.water = WaterAnswer::Tap { report: listed(said) };
+    asking.one(WATER, |request, said| {
+        request.water = water(said)?;
+        Ok(())
+    })?;
+    if let WaterAnswer::RainAndTap { .. } = asking.request.water {
+        asking.one(RAIN, |request, said| {
+            if let WaterAnswer::RainAndTap { rain, .. } = &mut request.water {
+                *rain = Some(said.to_owned());
+            }
             Ok(())
         })?;
     }
-    question(SCALES, &mut request, input, err, |request, said| {
-        if !said.is_empty() {
-            request.scales = listed(said);
+    let of_tap = |request: &mut NewRequest, said: Vec<String>| match &mut request.water {
+        WaterAnswer::Rain {} => {}
+        WaterAnswer::Tap { report } | WaterAnswer::RainAndTap { report, .. } => *report = said,
+    };
+    if asking.request.water.report().is_some() {
+        asking.list(REPORT, of_tap)?;
+        if asking.request.water.report().is_some_and(<[String]>::is_empty) {
+            asking.one(EC, |request, said| {
+                of_tap(request, vec![format!("EC={said}")]);
+                Ok(())
+            })?;
         }
+    }
+    asking.list(SCALES, |request, said| {
+        if !said.is_empty() {
+            request.scales = said;
+        }
+    })?;
+    asking.one(SYRINGE, |request, said| {
+        let [step, capacity] = &listed(said)[..] else {
+            return Err(Refusal::input("answer", "two volumes, the step and what it holds, as in 0.5 mL, 60 mL", None));
+        };
+        request.syringe = Some(SyringeAnswer { step: step.clone(), capacity: capacity.clone() });
         Ok(())
     })?;
-    question(SHELF, &mut request, input, err, |request, said| {
-        request.shelf = listed(said);
+    asking.list(SHELF, |request, said| request.shelf = said)?;
+    let mut words = PRODUCT;
+    while asking.one(words, |request, said| {
+        request.products.push(with_points(said));
         Ok(())
-    })
+    })? {
+        words = PRODUCTS;
+    }
+    let named = asking
+        .request
+        .shelf
+        .iter()
+        .any(|name| name.to_lowercase().contains("acid") && !name.to_lowercase().contains("boric"));
+    if named || asking.request.water.report().is_some() {
+        asking.one(ACID, |request, said| {
+            request.acid = Some(with_points(said));
+            Ok(())
+        })?;
+    }
+    ask(&Request::New(asking.request)).map_err(Failure::from)
+}
+
+/// Where the water comes from, in the words that people have for it.
+fn water(said: &str) -> Result<WaterAnswer, Refusal> {
+    let said = said.to_ascii_lowercase();
+    let has = |words: &[&str]| words.iter().any(|word| said.contains(word));
+    let rain = has(&["rain", "distilled", "osmosis", "butt"]) || said.split(' ').any(|word| word == "ro");
+    let tap = has(&["tap", "mains", "well", "city"]) && said != "well";
+    match (rain, tap) {
+        _ if said == "both" => Ok(WaterAnswer::RainAndTap { rain: None, report: Vec::new() }),
+        (true, true) => Ok(WaterAnswer::RainAndTap { rain: None, report: Vec::new() }),
+        (true, false) => Ok(WaterAnswer::Rain {}),
+        (false, true) => Ok(WaterAnswer::Tap { report: Vec::new() }),
+        (false, false) => Err(Refusal::input(
+            "answer",
+            format!("`{said}` is neither rain nor tap nor both; well water counts as tap"),
+            None,
+        )),
+    }
+}
+
+/// Commas that stand for a decimal point made one: those between two digits, the first of them not of a number with a point.
+fn with_points(said: &str) -> String {
+    let letters: Vec<char> = said.chars().collect();
+    let digit = |at: usize| letters.get(at).is_some_and(char::is_ascii_digit);
+    let number_before = |at: usize| {
+        let start =
+            letters[..at].iter().rposition(|letter| !letter.is_ascii_digit() && *letter != '.').map_or(0, |at| at + 1);
+        letters[start..at].iter().collect::<String>()
+    };
+    let read = |at: usize| {
+        let decimal = letters[at] == ',' && at > 0 && digit(at - 1) && digit(at + 1) && !number_before(at).contains('.');
+        if decimal { '.' } else { letters[at] }
+    };
+    (0..letters.len()).map(read).collect()
 }
 
 fn listed(said: &str) -> Vec<String> {
-    said.split(',').map(str::trim).filter(|one| !one.is_empty()).map(str::to_owned).collect()
+    with_points(said).split(',').map(str::trim).filter(|one| !one.is_empty()).map(str::to_owned).collect()
 }
 
-/// One question, asked again where its answer is refused; what is answered with all answers so far.
-fn question(
-    words: &str,
-    request: &mut NewRequest,
-    input: &mut dyn BufRead,
-    err: &mut dyn Write,
-    take: impl Fn(&mut NewRequest, &str) -> Result<(), Refusal>,
-) -> Result<Answer, Failure> {
-    loop {
-        // standard error is for the person at the terminal; a pipe that is closed stops nothing
-        let _ = writeln!(err, "{words}");
+/// Questions at a terminal, and what was answered so far.
+struct Asking<'a> {
+    request: NewRequest,
+    input: &'a mut dyn BufRead,
+    err: &'a mut dyn Write,
+}
+
+impl Asking<'_> {
+    /// Says something to the person at the terminal; a pipe that is closed stops nothing.
+    fn say(&mut self, words: &str) {
+        let _ = writeln!(self.err, "{words}");
+    }
+
+    /// What is typed as an answer; empty for Enter.
+    fn answer(&mut self, words: &str) -> Result<String, Failure> {
+        self.say(words);
         let mut line = String::new();
         // a device has lines without end
-        let read = Read::take(&mut *input, LONGEST_ANSWER)
+        let read = Read::take(&mut *self.input, LONGEST_ANSWER)
             .read_line(&mut line)
             .map_err(|error| Failure::input("answer", format!("no answer can be read: {error}"), None))?;
         if read as u64 == LONGEST_ANSWER {
@@ -106,15 +228,58 @@ fn question(
             let help = Some("answer every question, or write a starter bench without `--ask`".to_owned());
             return Err(Failure::input("answer", "the answers end before the last question; nothing is written", help));
         }
-        let mut tried = request.clone();
-        match take(&mut tried, line.trim()).and_then(|()| ask(&Request::New(tried.clone()))) {
-            Ok(answer) => {
-                *request = tried;
-                return Ok(answer);
+        let said = line.trim();
+        let read = with_points(said);
+        if read != said {
+            self.say(&format!("   read as {read}"));
+        }
+        Ok(said.to_owned())
+    }
+
+    /// Whether an answer fits, with all so far; then it is kept.
+    fn takes(&mut self, tried: NewRequest) -> Result<(), Refusal> {
+        ask(&Request::New(tried.clone())).map(|_| self.request = tried)
+    }
+
+    /// One question, asked again where its answer is refused. False for Enter, which leaves what is usual.
+    fn one(&mut self, words: &str, take: impl Fn(&mut NewRequest, &str) -> Result<(), Refusal>) -> Result<bool, Failure> {
+        loop {
+            let said = self.answer(words)?;
+            if said.is_empty() {
+                return Ok(false);
             }
-            Err(refusal) => {
-                let _ = writeln!(err, "   {refusal}");
+            let mut tried = self.request.clone();
+            match take(&mut tried, &with_points(&said)).and_then(|()| self.takes(tried)) {
+                Ok(()) => return Ok(true),
+                Err(refusal) => self.say(&format!("   {refusal}")),
             }
+        }
+    }
+
+    /// One question with a list for its answer. What of it is refused is told, all at once, and asked again alone; Enter then leaves
+    /// it out.
+    fn list(&mut self, words: &str, put: impl Fn(&mut NewRequest, Vec<String>)) -> Result<(), Failure> {
+        let mut kept: Vec<String> = Vec::new();
+        let mut asked = words;
+        loop {
+            let said = listed(&self.answer(asked)?);
+            let mut refused = false;
+            for one in &said {
+                let mut tried = self.request.clone();
+                put(&mut tried, kept.iter().chain([one]).cloned().collect());
+                match ask(&Request::New(tried)) {
+                    Ok(_) => kept.push(one.clone()),
+                    Err(refusal) => {
+                        refused = true;
+                        self.say(&format!("   {refusal}"));
+                    }
+                }
+            }
+            if !refused {
+                put(&mut self.request, kept);
+                return Ok(());
+            }
+            asked = "Again, only what was refused? (the rest is taken; Enter to leave it out)";
         }
     }
 }

@@ -24,11 +24,7 @@ pub(super) fn moment(when: &When) -> Result<Moment, Failure> {
             Some("keep one of the two".to_owned()),
         )),
         (Ok(moment), None) => Ok(moment),
-        (Err(_), Some(zone)) => in_zone(typed, &zone),
-        (Err(why), None) => Err(wrong(
-            format!("`--at`: {why}"),
-            Some("state the offset, or the time zone with `--zone Europe/Berlin`".to_owned()),
-        )),
+        (Err(_), zone) => in_zone(typed, &zone.unwrap_or_else(TimeZone::system)),
     }
 }
 
@@ -54,14 +50,12 @@ fn wrong(message: String, help: Option<String>) -> Failure {
     Failure::input("moment", message, help)
 }
 
-/// A wall clock in a zone: an hour that a change of clocks skips or repeats is refused, never guessed.
+/// A wall clock in a zone, a day alone as its noon: an hour that a change of clocks skips or repeats is refused, never guessed.
 fn in_zone(typed: &str, zone: &TimeZone) -> Result<Moment, Failure> {
     let help = || Some("write it as in \"2026-10-03 18:30\"".to_owned());
     let clock: DateTime =
         typed.parse().map_err(|_| wrong(format!("`--at` reads \"{typed}\", which is no date and time"), help()))?;
-    if !typed.contains(':') {
-        return Err(wrong(format!("`--at` reads \"{typed}\", which has no time of day"), help()));
-    }
+    let clock = if typed.contains(':') { clock } else { clock.date().at(12, 0, 0, 0) };
     let name = zone.iana_name().unwrap_or("that zone");
     let offset = match zone.to_ambiguous_timestamp(clock).offset() {
         AmbiguousOffset::Unambiguous { offset } => offset,
@@ -72,7 +66,7 @@ fn in_zone(typed: &str, zone: &TimeZone) -> Result<Moment, Failure> {
         AmbiguousOffset::Fold { before, after } => {
             return Err(wrong(
                 format!("`--at` reads \"{typed}\", an hour that the clocks of {name} showed twice that day"),
-                Some(format!("leave out `--zone` and state the offset: {before} was the first, {after} the second")),
+                Some(format!("state the offset, and no `--zone`: {before} was the first, {after} the second")),
             ));
         }
     };

@@ -46,5 +46,9 @@ pub fn mix_beside(bench: &Bench, formula: &str, other: &str, options: &MixOption
         first: Some(first.ec_ms_cm),
         second: Some(beside.ec_ms_cm),
     });
+    if let (Some(shown), Some(beside)) = (first.meter_reading_ppm, beside.meter_reading_ppm) {
+        let (what, unit) = ("EC meter".to_owned(), "ppm".to_owned());
+        contents.push(Difference { what, unit, first: Some(shown), second: Some(beside) });
+    }
     Ok(Beside { first, beside, weights, contents })
 }

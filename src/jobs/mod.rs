@@ -49,7 +49,7 @@ pub use logbook::{
     show, slips_of_last, topped_up_event,
 };
 pub use mix::{mix, mixed};
-pub use new::{NewAnswers, NewRecord, new_bench_text, new_record};
+pub use new::{NewAnswers, NewProduct, NewRecord, TakenFor, new_bench_text, new_record};
 pub use pictures::{
     Balance, Course, CoursePoint, Label, Pictures, Traded, Worded, balance, compared, course, labels, pictures,
 };

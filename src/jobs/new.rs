@@ -7,8 +7,11 @@ use serde::Serialize;
 use super::error::JobError;
 use super::logbook::missed;
 use super::{MissedRecord, MixOptions, mix};
-use crate::bench::{Bench, STARTER};
-use crate::catalogue::SaltId;
+use crate::bench::{Bench, STARTER, smallest_steps};
+use crate::catalogue::Catalogue;
+use crate::matter::Nutrient;
+use crate::quantity::{SCALE_STEP_G, mass, trimmed, whole_steps};
+use crate::tank::instrument::{grams_of, smallest};
 
 /// A quantity of the water report that matters, and the keys of `[water]` of which any tells it.
 const REPORTED: [(&str, &[&str]); 7] = [
@@ -32,6 +35,10 @@ pub struct NewRecord {
     pub job: String,
     /// The bench file, with comments, for a person to edit.
     pub text: String,
+    /// Names that several salts go by, and which of them was taken.
+    pub taken: Vec<TakenFor>,
+    /// The least that the finest scale is trusted with, g.
+    pub smallest_g: f64,
     /// What is not known of a tap water and counts as nothing: `alkalinity`, or the symbol of an element. Empty for rain water.
     pub unknown: Vec<String>,
     /// Targets of `growth` that this shelf misses by more than 5 %.
@@ -40,32 +47,85 @@ pub struct NewRecord {
     pub no_growth: Option<String>,
 }
 
-/// What a new grower says, read already.
-#[derive(Debug, Clone, PartialEq)]
+/// A name that several salts go by, and the usual one of them, that was taken for it.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
+pub struct TakenFor {
+    /// What was typed.
+    pub typed: String,
+    /// Id of the salt that was taken.
+    pub salt: String,
+    /// Ids of the others that it may be.
+    pub others: Vec<String>,
+}
+
+/// A labelled product as a new grower states it.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct NewProduct {
+    /// What it is called.
+    pub name: String,
+    /// Its id.
+    pub id: String,
+    /// Its density as it was typed, for a liquid.
+    pub density: Option<String>,
+    /// Keys and per cents of its label.
+    pub label: Vec<(String, String)>,
+}
+
+/// What a new grower says, read already; texts of quantities as they were typed.
+#[derive(Debug, Clone, PartialEq, Default)]
 pub struct NewAnswers<'a> {
-    /// The volume of the tank as it was typed.
+    /// The volume of the tank.
     pub tank: &'a str,
+    /// Its temperature; that of the program where there is none.
+    pub temperature: Option<&'a str>,
+    /// The scale of an EC meter that shows ppm.
+    pub meter_scale: Option<&'a str>,
     /// Of tap water keys and values of its report, each value a number or a quantity with its unit; none for rain water.
     pub tap: Option<&'a [(String, String)]>,
-    /// The steps of the scales as they were typed.
+    /// Where there is rain beside the tap: how much for a tank, empty without a bound.
+    pub rain_beside: Option<&'a str>,
+    /// The steps of the scales.
     pub scales: &'a [String],
-    /// The salts on the shelf; those of the starter where there are none.
-    pub shelf: &'a [SaltId],
+    /// The step of the syringe and how much it holds; those of the starter where there are none.
+    pub syringe: Option<(&'a str, &'a str)>,
+    /// Ids of the salts on the shelf; those of the starter where there are none.
+    pub shelf: &'a [String],
+    /// Labelled products.
+    pub products: &'a [NewProduct],
+    /// Id of the acid, and the pH wished.
+    pub acid: Option<(&'a str, &'a str)>,
 }
+
+/// What the fewest steps of a scale of the usual trust weigh, g.
+fn floor_g(step: &str) -> Option<f64> {
+    let step = grams_of(mass(step, &SCALE_STEP_G).ok()?);
+    Some(whole_steps(smallest_steps(USUAL_TRUST), step))
+}
+
+/// `trust` of the scales that are written.
+const USUAL_TRUST: f64 = 0.05;
+/// The limits of sulfur in the starter.
+const SULFUR: &str = "S = { min = 10, max = 100 }      # a limit";
 
 /// A text as TOML has it, in quotes.
 fn quoted(text: &str) -> String {
     toml::Value::String(text.to_owned()).to_string()
 }
 
-/// The text of a bench file: the starter with the tank, the water, the scales and the shelf that were answered.
+/// A key as TOML has it: one with a point in it, such as that of an acid of 53.5 %, in quotes.
+fn key_text(key: &str) -> String {
+    if key.contains('.') { quoted(key) } else { key.to_owned() }
+}
+
+/// The text of a bench file: the starter with what was answered.
 ///
 /// It is not validated here: what was typed may not fit.
 ///
 /// # Examples
 /// ```
 /// use bloomsalt::{bench::Bench, jobs::{NewAnswers, new_bench_text}};
-/// let answers = NewAnswers { tank: "40 L", tap: None, scales: &["0.1 g".to_owned()], shelf: &[] };
+/// let answers = NewAnswers { tank: "40 L", scales: &["0.1 g".to_owned()], ..NewAnswers::default() };
 /// assert!(Bench::parse(&new_bench_text(&answers), "new").is_ok());
 /// ```
 #[must_use]
@@ -74,48 +134,116 @@ pub fn new_bench_text(answers: &NewAnswers) -> String {
     let head = first.split("[tank]").next().unwrap_or_default();
     let syringe = first.find("[syringe]").map_or("", |at| &first[at..]);
     let mut text =
-        format!("{head}[tank]\nvolume = {}            # final volume, salts and acid included\n\n", quoted(answers.tank));
-    match answers.tap {
-        None => text.push_str("# Rain, reverse-osmosis or distilled water needs no [water].\n\n"),
-        Some(report) => {
-            let unknown = unknown(report);
-            if !unknown.is_empty() {
-                let all = unknown.join(", ");
-                let _ = write!(
-                    text,
-                    "# Tap water. Not known, and counted as nothing: {all}.\n# The supplier's report has them; until then the mix holds \
-                     more of these than is printed.\n"
-                );
-            }
-            text.push_str(if report.is_empty() {
-                "[water]                          # its EC by the meter, as in EC = \"0.5 mS/cm\", then its report\n"
-            } else {
-                "[water]                          # from the report of the supplier\n"
-            });
-            for (key, value) in report {
-                let value = if value.parse::<f64>().is_ok() { value.clone() } else { quoted(value) };
-                let _ = writeln!(text, "{} = {value}", if key.contains('.') { quoted(key) } else { key.clone() });
-            }
-            text.push('\n');
-        }
-    }
-    for (at, step) in answers.scales.iter().enumerate() {
-        let says = if at == 0 { "          # the step it shows" } else { "" };
-        let _ = write!(text, "[[scale]]\nreadability = {}{says}\n", quoted(step));
-        text.push_str("trust = 0.05                     # the smallest weight taken is readability / trust\n\n");
-    }
-    text.push_str(syringe);
-    if answers.shelf.is_empty() {
-        return text + rest;
-    }
-    let catalogue = crate::catalogue::Catalogue::standard();
-    text.push_str("[shelf]                          # the salt table lists every id\n");
-    for salt in answers.shelf {
-        let _ = writeln!(text, "{} = {{}}", catalogue.salt(*salt).id);
+        format!("{head}[tank]\nvolume = {}            # final volume, salts and acid included\n", quoted(answers.tank));
+    if let Some(temperature) = answers.temperature {
+        let _ = writeln!(text, "temperature = {}", quoted(temperature));
     }
     text.push('\n');
-    let formulas = rest.find("# A labelled product").map_or(rest, |at| &rest[at..]);
-    text + formulas
+    if let Some(scale) = answers.meter_scale {
+        let _ = write!(text, "[meter]\nscale = {scale}                      # the EC meter shows ppm by this scale\n\n");
+    }
+    waters(&mut text, answers);
+    for step in answers.scales {
+        let least = floor_g(step).map_or_else(String::new, |grams| format!(", here {} g", trimmed(grams, 4)));
+        let _ = write!(
+            text,
+            "[[scale]]\nreadability = {}          # the step it shows\n\
+             trust = {USUAL_TRUST}                     # nothing under readability / trust is weighed on it{least}: one step is then 5 %\n\n",
+            quoted(step)
+        );
+    }
+    match answers.syringe {
+        None => text.push_str(syringe),
+        Some((step, capacity)) => {
+            let _ = write!(
+                text,
+                "[syringe]                        # for liquids\nstep = {}\ntrust = {USUAL_TRUST}                     # nothing under step / \
+                 trust is drawn up\ncapacity = {}\n\n",
+                quoted(step),
+                quoted(capacity)
+            );
+        }
+    }
+    let (usual, formulas) = rest.split_at(rest.find("# A labelled product").unwrap_or(rest.len()));
+    if answers.shelf.is_empty() {
+        text.push_str(usual.trim_end());
+        text.push('\n');
+    } else {
+        text.push_str("[shelf]                          # the salt table lists every id\n");
+        for salt in answers.shelf {
+            let _ = writeln!(text, "{} = {{}}", key_text(salt));
+        }
+    }
+    for product in answers.products {
+        let _ = writeln!(text, "{} = {{}}", product.id);
+    }
+    text.push('\n');
+    for product in answers.products {
+        let label: Vec<String> = product.label.iter().map(|(key, percent)| format!("{key} = {percent}")).collect();
+        let density =
+            product.density.as_ref().map_or_else(String::new, |density| format!("density = {}\n", quoted(density)));
+        let _ = write!(
+            text,
+            "[[product]]\nid = {}\nname = {}\n{density}analysis = {{ {} }}   # percent by mass, as on its label\n\n",
+            quoted(&product.id),
+            quoted(&product.name),
+            label.join(", ")
+        );
+    }
+    if let Some((salt, ph)) = answers.acid {
+        let _ = write!(text, "[acid]\nsalt = {}\ntarget_pH = {ph}\n\n", quoted(salt));
+    }
+    let formulas = if states_sulfur(answers) { formulas.to_owned() } else { formulas.replace(SULFUR, NO_SULFUR) };
+    text + &formulas
+}
+
+/// What stands for the limits of sulfur where nothing on the shelf states any: a least would refuse every mix.
+const NO_SULFUR: &str = "S = { max = 100 }                # no bag here states sulfur on its label, so no least is asked";
+
+/// True where something on the shelf is known to bring sulfur.
+fn states_sulfur(answers: &NewAnswers) -> bool {
+    let table = Catalogue::standard().clone().with_strengths(answers.shelf.iter().map(String::as_str));
+    let brings = |id: &String| table.find(id).is_some_and(|salt| table.salt(salt).composition.nutrients[Nutrient::S] > 0.0);
+    let stated = |(key, _): &(String, String)| matches!(key.as_str(), "S" | "SO3");
+    answers.shelf.is_empty()
+        || answers.shelf.iter().any(brings)
+        || answers.products.iter().any(|product| product.label.iter().any(stated))
+}
+
+/// The water, or rain and tap.
+fn waters(text: &mut String, answers: &NewAnswers) {
+    let Some(report) = answers.tap else {
+        text.push_str("# Rain, reverse-osmosis or distilled water needs no [water].\n\n");
+        return;
+    };
+    let unknown = unknown(report);
+    if !unknown.is_empty() {
+        let all = unknown.join(", ");
+        let _ = write!(
+            text,
+            "# Tap water. Not known, and counted as nothing: {all}.\n# The supplier's report has them; until then the mix holds \
+             more of these than is printed.\n"
+        );
+    }
+    if let Some(on_hand) = answers.rain_beside {
+        text.push_str("[[water]]                        # the first is preferred\nid = \"rain\"\n");
+        if !on_hand.is_empty() {
+            let _ = writeln!(text, "on_hand = {}                # for one tank", quoted(on_hand));
+        }
+        text.push_str("\n[[water]]\nid = \"tap\"\n");
+    }
+    text.push_str(match (report.is_empty(), answers.rain_beside) {
+        (_, Some(_)) => "",
+        (true, None) => {
+            "[water]                          # its EC by the meter, as in EC = \"0.5 mS/cm\", then its report\n"
+        }
+        (false, None) => "[water]                          # from the report of the supplier\n",
+    });
+    for (key, value) in report {
+        let value = if value.parse::<f64>().is_ok() { value.clone() } else { quoted(value) };
+        let _ = writeln!(text, "{} = {value}", key_text(key));
+    }
+    text.push('\n');
 }
 
 /// What a report of tap water does not say of what matters.
@@ -127,15 +255,17 @@ fn unknown(report: &[(String, String)]) -> Vec<String> {
 /// The record of a bench file that was made: what stays unknown, and what its shelf makes of `growth`.
 ///
 /// * `bench`: as its text reads
+/// * `taken`: names that several salts go by
 ///
 /// # Errors
 /// [`JobError`] for a failure of our own.
-pub fn new_record(bench: &Bench, text: String, answers: &NewAnswers) -> Result<NewRecord, JobError> {
+pub fn new_record(bench: &Bench, text: String, answers: &NewAnswers, taken: Vec<TakenFor>) -> Result<NewRecord, JobError> {
     let (missed, no_growth) = match mix(bench, "growth", &MixOptions::default()) {
         Ok(mix) => (missed(&mix), None),
         Err(error) if error.exit_status() == 3 => return Err(error),
         Err(error) => (Vec::new(), Some(error.in_a_line())),
     };
     let unknown = answers.tap.map_or_else(Vec::new, unknown);
-    Ok(NewRecord { version: 1, job: "new".to_owned(), text, unknown, missed, no_growth })
+    let smallest_g = smallest(bench, None);
+    Ok(NewRecord { version: 1, job: "new".to_owned(), text, taken, smallest_g, unknown, missed, no_growth })
 }

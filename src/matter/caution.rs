@@ -23,6 +23,9 @@ pub struct Caution {
     /// Applies to salts of these kinds.
     #[serde(default)]
     pub kinds: Vec<String>,
+    /// Applies to salts of these kinds that burn (H314).
+    #[serde(default)]
+    pub burning_kinds: Vec<String>,
     /// Applies to these salts by id.
     #[serde(default)]
     pub salts: Vec<String>,
@@ -59,6 +62,8 @@ impl Caution {
         let is_solid = salt.density_kg_per_l.is_none();
         let named = self.statements.iter().any(|code| salt.hazards.statements.contains(code))
             || self.kinds.iter().any(|kind| kind == salt.kind.name())
+            || (salt.hazards.statements.iter().any(|code| code == "H314")
+                && self.burning_kinds.iter().any(|kind| kind == salt.kind.name()))
             || (salt.own_product && self.own_kinds.iter().any(|kind| kind == salt.kind.name()))
             || self.salts.contains(&salt.id)
             || self.species.iter().any(|symbol| {

@@ -106,6 +106,7 @@ bounds! {
     HELD_BACK_L: "volume held back", 0.0, 100_000.0, "L";
     LEVEL_L: "level of the tank", 0.0, 100_000.0, "L";
     EC_READING_MS_PER_CM: "EC reading", 0.0, 50.0, "mS/cm";
+    METER_SCALE: "scale of a meter that shows ppm", 0.5, 700.0, "";
     METER_ERROR: "error of a meter", 0.001, 0.5, "";
     SOLUTION_PPM: "concentration in a solution", 0.0, 1_000_000.0, "ppm";
     BROUGHT_MG: "mass brought", 0.0, 10_000_000_000.0, "mg";

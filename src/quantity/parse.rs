@@ -6,10 +6,10 @@ use uom::si::f64::MolarConcentration;
 use uom::si::molar_concentration::mole_per_cubic_meter;
 
 use super::units::{
-    ALKALINITY, AMOUNT_CONCENTRATION, CONDUCTIVITY, DENSITY, DURATION, EQUIVALENTS, MASS, MASS_CONCENTRATION, MOLES,
-    TEMPERATURE, Unit, VOLUME,
+    ALKALINITY, AMOUNT_CONCENTRATION, CONDUCTIVITY, DENSITY, DURATION, EQUIVALENTS, MASS, MASS_CONCENTRATION, METER_PPM,
+    MOLES, TEMPERATURE, Unit, VOLUME,
 };
-use super::{Bound, Conductivity, Density, Mass, Ppm, Temperature, Time, Volume, WholeDays};
+use super::{Bound, Conductivity, Density, Mass, MeterScale, Ppm, Temperature, Time, Volume, WholeDays};
 use super::{celsius, days, gram, kilogram_per_liter, liter, millisiemens_per_cm, ppm};
 
 /// Why a text is not the quantity that was asked for.
@@ -35,6 +35,8 @@ pub enum QuantityError {
         /// The unit that looks most like it.
         suggestion: Option<String>,
     },
+    /// A conductivity as a meter with a scale of dissolved solids shows it, and the scale is not known.
+    ScaleUnknown,
     /// A part of a day where whole days are counted.
     NotWhole {
         /// The days that stood there.
@@ -58,6 +60,11 @@ impl fmt::Display for QuantityError {
             Self::NotANumber { read } => write!(f, "`{read}` is not a number"),
             Self::MissingUnit { takes } => write!(f, "the unit is missing; it takes {takes}"),
             Self::UnknownUnit { read, takes, .. } => write!(f, "`{read}` is not a unit for this; it takes {takes}"),
+            Self::ScaleUnknown => write!(
+                f,
+                "ppm of a meter is an EC only by the scale of that meter: give the bench file that is used `[meter]` with `scale = 500` (or 640 or \
+                 700, as the meter or its manual says), or state it in mS/cm"
+            ),
             Self::NotWhole { days } => write!(f, "it counts whole days, and {days} is none"),
             Self::OutOfRange { bound, value } => {
                 let unit = if bound.unit.is_empty() { String::new() } else { format!(" {}", bound.unit) };
@@ -76,6 +83,7 @@ impl QuantityError {
         match self {
             Self::NotANumber { .. } => "a decimal number".to_owned(),
             Self::MissingUnit { takes } | Self::UnknownUnit { takes, .. } => format!("a number with {takes}"),
+            Self::ScaleUnknown => format!("a number with {}", takes(CONDUCTIVITY)),
             Self::NotWhole { .. } => "whole days".to_owned(),
             Self::OutOfRange { bound, .. } => bound.allowed(),
         }
@@ -138,6 +146,27 @@ fn takes(units: &[Unit]) -> String {
     }
 }
 
+/// The short form of a unit that is written out, as `liters`; any other as it stands.
+fn spelled_short(unit: &str) -> &str {
+    const WRITTEN_OUT: [(&str, &str); 12] = [
+        ("liter", "L"),
+        ("litre", "L"),
+        ("milliliter", "mL"),
+        ("millilitre", "mL"),
+        ("gallon", "gal"),
+        ("US gallon", "US gal"),
+        ("imp gallon", "imp gal"),
+        ("gram", "g"),
+        ("milligram", "mg"),
+        ("kilogram", "kg"),
+        ("ounce", "oz"),
+        ("pound", "lb"),
+    ];
+    let one = unit.strip_suffix('s').unwrap_or(unit);
+    let is_it = |written: &&(&str, &str)| one.eq_ignore_ascii_case(written.0);
+    WRITTEN_OUT.iter().find(is_it).map_or(unit, |(_, short)| short)
+}
+
 /// Splits `"60 L"` into its number and the matching row of `units`.
 fn split<'u>(text: &str, units: &'u [Unit]) -> Result<(f64, &'u Unit), QuantityError> {
     let text = text.trim();
@@ -158,7 +187,8 @@ fn split<'u>(text: &str, units: &'u [Unit]) -> Result<(f64, &'u Unit), QuantityE
     if unit.is_empty() {
         return Err(QuantityError::MissingUnit { takes: takes(units) });
     }
-    let row = units.iter().find(|(name, _)| *name == unit).ok_or_else(|| QuantityError::UnknownUnit {
+    let short = spelled_short(&unit);
+    let row = units.iter().find(|(name, _)| *name == short).ok_or_else(|| QuantityError::UnknownUnit {
         takes: takes(units),
         suggestion: crate::suggest::nearest(&unit, units.iter().map(|(name, _)| *name)).map(str::to_owned),
         read: unit,
@@ -221,12 +251,23 @@ pub fn concentration(text: &str) -> Result<Concentration, QuantityError> {
     })
 }
 
-/// A conductivity such as `1.3 mS/cm`, `1300 uS/cm` or `1.3 dS/m`; `bound` in mS/cm.
+/// A conductivity such as `1.3 mS/cm`, `1300 uS/cm` or `1.3 dS/m`, or `650 ppm` as a meter shows it; `bound` in mS/cm.
+///
+/// * `meter`: the scale of the grower's meter; nothing where that is not known, and then ppm is refused
 ///
 /// # Errors
-/// As [`volume`].
-pub fn conductivity(text: &str, bound: &Bound) -> Result<Conductivity, QuantityError> {
-    scaled(text, CONDUCTIVITY, bound).map(millisiemens_per_cm)
+/// As [`volume`], and [`QuantityError::ScaleUnknown`].
+///
+/// # Examples
+/// ```
+/// use bloomsalt::quantity::{EC_READING_MS_PER_CM, METER_SCALES, conductivity, millisiemens_per_cm};
+/// assert_eq!(conductivity("650 ppm", &EC_READING_MS_PER_CM, Some(METER_SCALES[0])), Ok(millisiemens_per_cm(1.3)));
+/// assert!(conductivity("650 ppm", &EC_READING_MS_PER_CM, None).is_err());
+/// ```
+pub fn conductivity(text: &str, bound: &Bound, meter: Option<MeterScale>) -> Result<Conductivity, QuantityError> {
+    let Ok((ppm, _)) = split(text, METER_PPM) else { return scaled(text, CONDUCTIVITY, bound).map(millisiemens_per_cm) };
+    let meter = meter.ok_or(QuantityError::ScaleUnknown)?;
+    bound.check(ppm / (1e3 * meter.factor)).map(millisiemens_per_cm)
 }
 
 /// A density such as `1.09 kg/L`; `bound` in kg/L.

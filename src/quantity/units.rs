@@ -59,6 +59,25 @@ pub(super) const AMOUNT_CONCENTRATION: &[Unit] =
 /// Base: mS/cm.
 pub(super) const CONDUCTIVITY: &[Unit] = &[("mS/cm", 1.0), ("uS/cm", 1e-3), ("µS/cm", 1e-3), ("dS/m", 1.0)];
 
+/// A display scale of some meters: mg/L of dissolved solids claimed per uS/cm.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct MeterScale {
+    /// Its factor, as printed on the meter.
+    pub factor: f64,
+    /// What it is called.
+    pub name: &'static str,
+}
+
+/// The scales in use (manuals of several meters): sodium chloride, irrigation practice, and the 40/40/20 mixture.
+pub const METER_SCALES: [MeterScale; 3] = [
+    MeterScale { factor: 0.5, name: "0.5 scale (sodium chloride)" },
+    MeterScale { factor: 0.64, name: "0.64 scale (irrigation water)" },
+    MeterScale { factor: 0.7, name: "0.7 scale (sulfate, bicarbonate and chloride 40:40:20)" },
+];
+
+/// What a meter with a scale of dissolved solids shows in place of EC.
+pub(super) const METER_PPM: &[Unit] = &[("ppm", 1.0)];
+
 /// Base: kg/L.
 pub(super) const DENSITY: &[Unit] = &[("kg/L", 1.0), ("kg/l", 1.0), ("g/mL", 1.0), ("g/ml", 1.0), ("g/cm3", 1.0)];
 

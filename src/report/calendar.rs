@@ -135,7 +135,7 @@ fn doses(mix: &CycleMix) -> String {
             format!("{amount} {}{left_out}", dose_name(dose))
         })
         .collect();
-    lines.push(ec_words(mix.ec_ms_cm, mix.ec_plus_minus_ms_cm));
+    lines.push(ec_words(mix.ec_ms_cm, mix.ec_plus_minus_ms_cm, mix.meter_scale));
     lines.join("\n")
 }
 

@@ -10,8 +10,10 @@ use super::page::{Leaf, Medium, Page, Table, bold, left, right, strong};
 use super::sheet::sheet;
 use super::tank::tank;
 use super::text::text;
-use super::words::{litres, numbers};
-use crate::jobs::{Cause, CauseGroup, CheckRecord, Element, HelperRecord, Pictures, ReadingRecord, Remedies, Remedy};
+use super::words::{litres, numbers, on_meter};
+use crate::jobs::{
+    Cause, CauseGroup, CheckRecord, Element, HelperRecord, MixRecord, Pictures, ReadingRecord, Remedies, Remedy,
+};
 use crate::quantity::{fixed, ppm_text};
 
 /// A target missed by more than this after a remedy is told, percent.
@@ -46,11 +48,11 @@ pub(super) fn check_page(record: &CheckRecord, pictures: Option<&Pictures>) -> P
     }
     meter(&mut page, mix, None);
     if let Some(reading) = &record.reading {
-        the_reading(&mut page, reading);
+        the_reading(&mut page, reading, mix.meter_scale);
     }
     tank(&mut page, mix, None);
     if let Some(remedies) = &record.remedies {
-        to_set_it_right(&mut page, remedies, mix.formula.as_deref().unwrap_or_default());
+        to_set_it_right(&mut page, remedies, mix);
     }
     watch_beside(&mut page, &mix.findings);
     if !mix.order.is_empty() {
@@ -65,7 +67,8 @@ pub(super) fn check_page(record: &CheckRecord, pictures: Option<&Pictures>) -> P
     page
 }
 
-fn to_set_it_right(page: &mut Page, remedies: &Remedies, formula: &str) {
+fn to_set_it_right(page: &mut Page, remedies: &Remedies, mix: &MixRecord) {
+    let formula = mix.formula.as_deref().unwrap_or_default();
     page.section("To set it right", &format!("to {formula}, in a full tank"));
     if !remedies.needed {
         page.line("nothing to do: targets are met within their give or take, limits are kept");
@@ -77,7 +80,7 @@ fn to_set_it_right(page: &mut Page, remedies: &Remedies, formula: &str) {
         return;
     }
     for (at, option) in remedies.options.iter().enumerate() {
-        way(page, option, at == 0);
+        way(page, option, at == 0, mix.meter_scale);
     }
     if remedies.options.iter().all(|option| !option.possible) {
         return;
@@ -102,7 +105,7 @@ fn to_set_it_right(page: &mut Page, remedies: &Remedies, formula: &str) {
     }
 }
 
-fn way(page: &mut Page, option: &Remedy, first: bool) {
+fn way(page: &mut Page, option: &Remedy, first: bool, meter_scale: Option<f64>) {
     let drained = litres(option.drain_l);
     let (add, drain) = if first { ("Add", "Drain") } else { ("Or add", "Or drain") };
     let what = bold(match option.kind.as_str() {
@@ -123,7 +126,9 @@ fn way(page: &mut Page, option: &Remedy, first: bool) {
     }
     waters(page, &option.waters);
     let still: Vec<String> = option.after.iter().filter_map(still_off).collect();
-    let ec = option.ec_ms_cm.map_or_else(String::new, |ec| format!("EC {} mS/cm then", fixed(ec, 2)));
+    let ec = option
+        .ec_ms_cm
+        .map_or_else(String::new, |ec| format!("EC {} mS/cm then{}", fixed(ec, 2), on_meter(ec, meter_scale)));
     let misfit = option.misfit.map_or_else(String::new, |misfit| format!(", off in all {}", fixed(misfit, 3)));
     let off = if still.is_empty() { String::new() } else { format!("; still off: {}", still.join(", ")) };
     page.say_after("      ", format!("{ec}{misfit}{off}"));
@@ -155,12 +160,14 @@ fn likely(cause: &Cause) -> String {
     if percent < 1.0 { "under 1 %".to_owned() } else { format!("{} %", fixed(percent, 0)) }
 }
 
-fn the_reading(page: &mut Page, reading: &ReadingRecord) {
+fn the_reading(page: &mut Page, reading: &ReadingRecord, meter_scale: Option<f64>) {
     let at = reading.read_at_c.map_or_else(|| "25".to_owned(), |celsius| fixed(celsius, 1));
-    page.section("The reading", &format!("{} mS/cm at {at} C", fixed(reading.ec_ms_cm, 2)));
+    let shown = on_meter(reading.ec_ms_cm, meter_scale);
+    page.section("The reading", &format!("{} mS/cm at {at} C{shown}", fixed(reading.ec_ms_cm, 2)));
     page.say(format!(
-        "{} mS/cm predicted; the reading is {} % {}, and {} % is what meter and prediction together leave open.",
+        "{} mS/cm predicted{}; the reading is {} % {}, and {} % is what meter and prediction together leave open.",
         fixed(reading.predicted_ms_cm, 2),
+        on_meter(reading.predicted_ms_cm, meter_scale),
         fixed(reading.apart_percent.abs(), 1),
         if reading.apart_percent < 0.0 { "less" } else { "more" },
         fixed(reading.apart_plus_minus_percent, 1),

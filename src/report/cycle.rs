@@ -183,7 +183,7 @@ fn weigh(page: &mut Page, mix: &CycleMix) {
     let ph = mix
         .ph
         .map_or_else(|| "pH not known".to_owned(), |ph| format!("pH {}{}", fixed(ph, 1), ph_ends(mix.ph_low, mix.ph_high)));
-    page.line(format!("{}; {ph} when mixed", ec_words(mix.ec_ms_cm, mix.ec_plus_minus_ms_cm)));
+    page.line(format!("{}; {ph} when mixed", ec_words(mix.ec_ms_cm, mix.ec_plus_minus_ms_cm, mix.meter_scale)));
     if let Some(cost) = mix.cost {
         page.line(format!("cost {} each time", fixed(cost, 2))).look("quiet");
     }

@@ -4,7 +4,7 @@ use super::bottles::bottles;
 use super::handling::{findings, handling, watch, watch_of};
 use super::page::{Page, Table, left, right};
 use super::text::text;
-use super::words::litres;
+use super::words::{litres, on_meter, range_on_meter};
 use crate::jobs::{
     AddedRecord, BackRecord, DayRange, ElementNow, ForecastRecord, MissedRecord, NowRecord, Range, RestoreRecord,
     ShowRecord, ValueAt,
@@ -214,13 +214,15 @@ fn meters(page: &mut Page, record: &NowRecord) {
     }
     page.section("Meter", "");
     if let Some(ec) = &record.ec_ms_cm {
-        page.line(format!("EC should read {} mS/cm at 25 C", range_text(ec, 2)));
+        let shows = range_on_meter(ec, record.meter_scale);
+        page.line(format!("EC should read {} mS/cm at 25 C{shows}", range_text(ec, 2)));
     }
     let read = |read: &Option<ValueAt>, what: &str, decimals: usize, unit: &str| {
         read.as_ref().map(|read| format!("{what} read {}{unit}, {}", fixed(read.value, decimals), minute(&read.at)))
     };
+    let shown = record.ec_read_ms_cm.as_ref().map_or_else(String::new, |read| on_meter(read.value, record.meter_scale));
     let lines = [
-        read(&record.ec_read_ms_cm, "EC", 2, " mS/cm"),
+        read(&record.ec_read_ms_cm, "EC", 2, &format!(" mS/cm{shown}")),
         read(&record.ph_read, "pH", 1, ""),
         read(&record.temperature_read_c, "temperature", 1, " C"),
     ];
@@ -282,7 +284,8 @@ pub(super) fn logbook_forecast_page(record: &ForecastRecord) -> Page {
         page.section("Course", "if it goes on like this and lost water is made up day by day");
         let mut table = Table::new([left(""), right("N ppm"), right("EC mS/cm")]);
         for day in &record.course {
-            let ec = day.ec_ms_cm.as_ref().map_or_else(|| "?".to_owned(), |ec| range_text(ec, 2));
+            let shown = |ec: &Range| range_text(ec, 2) + &on_meter(ec.likely, record.meter_scale);
+            let ec = day.ec_ms_cm.as_ref().map_or_else(|| "?".to_owned(), shown);
             table.row([day.date.clone(), range_text(&day.nitrogen_ppm, 1), ec]);
         }
         page.table(table);

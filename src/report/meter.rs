@@ -15,8 +15,8 @@ const METER_TOLD: f64 = 0.005;
 pub(super) fn meter(page: &mut Page, record: &MixRecord, own: Option<f64>) {
     page.section("The meter should read", "");
     let is_told = |own: &f64| (own - record.ec_ms_cm).abs() > METER_TOLD * record.ec_ms_cm;
-    let own =
-        own.filter(is_told).map_or_else(String::new, |own| format!("; {} on your meter, by the logbook", fixed(own, 2)));
+    let told = own.filter(is_told);
+    let own = told.map_or_else(String::new, |own| format!("; {} on your meter, by the logbook", fixed(own, 2)));
     let give = format!(" at 25 C, give or take {}{own}", fixed(record.ec_plus_minus_ms_cm, 2));
     page.line(bold(format!("EC {} mS/cm", fixed(record.ec_ms_cm, 2))).and(give)).look("reading");
     if (record.temperature_c - 25.0).abs() > 0.05 {
@@ -24,7 +24,10 @@ pub(super) fn meter(page: &mut Page, record: &MixRecord, own: Option<f64>) {
         page.line(format!("{ec} mS/cm on a meter that does not correct for the tank's {} C", record.temperature_c));
     }
     if let (Some(reading), Some(scale)) = (record.meter_reading_ppm, record.meter_scale) {
-        page.line(format!("{} ppm on a meter with the {scale} scale", fixed(reading, 0)));
+        page.line(match told {
+            None => format!("{} ppm on a meter with the {scale} scale", fixed(reading, 0)),
+            Some(own) => format!("{} ppm on yours, with the {scale} scale", fixed(own * scale, 0)),
+        });
     }
     match ph_words(record) {
         Ok((ph, later)) => page.line(bold(ph).and(later)).look("reading"),

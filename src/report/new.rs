@@ -4,6 +4,7 @@ use super::page::Page;
 use super::text::text;
 use super::words::missed;
 use crate::jobs::NewRecord;
+use crate::quantity::trimmed;
 
 /// What is said of a bench file that was made from answers.
 #[must_use]
@@ -21,6 +22,18 @@ pub fn new(record: &NewRecord, colour: bool) -> String {
              the EC after every mix, or take rain water.",
         );
     }
+    for one in &record.taken {
+        page.say(format!(
+            "{} is taken as `{}`. It may be {} too: where the bag says so, write that under [shelf].",
+            one.typed,
+            one.salt,
+            one.others.iter().map(|other| format!("`{other}`")).collect::<Vec<_>>().join(" or ")
+        ));
+    }
+    page.say(format!(
+        "Nothing under {} g is weighed on these scales (`trust` in the file): less comes in a dilute bottle that the mix tells of.",
+        trimmed(record.smallest_g, 4)
+    ));
     match &record.no_growth {
         Some(why) => {
             page.say(format!("growth cannot be mixed on it: {why}"));

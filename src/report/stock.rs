@@ -135,7 +135,7 @@ fn dose_for(page: &mut Page, other: &MixRecord, told: &MixRecord) {
         "with nothing beside them",
     );
     doses(page, &other.doses);
-    page.line(ec_words(other.ec_ms_cm, other.ec_plus_minus_ms_cm));
+    page.line(ec_words(other.ec_ms_cm, other.ec_plus_minus_ms_cm, other.meter_scale));
     findings(page, &other.findings);
     // what a correction of its pH names, beside what is told of the first
     handling_beside(page, &numbers(other), other, &not_told(other, told));
@@ -157,7 +157,7 @@ fn with_salts(page: &mut Page, made: &WithSalts) {
     page.section(&format!("{formula} from these bottles"), &beside);
     doses(page, &of.doses);
     waters(page, &of.waters);
-    page.line(ec_words(of.ec_ms_cm, of.ec_plus_minus_ms_cm));
+    page.line(ec_words(of.ec_ms_cm, of.ec_plus_minus_ms_cm, of.meter_scale));
     page.say(strong(&of.verdict.line));
     if !made.as_good {
         page.say(format!("Bottles of its own bring {formula} closer: make a second set."));

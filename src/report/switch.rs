@@ -10,7 +10,7 @@ use super::pictures;
 use super::sheet::sheet;
 use super::tank::ppm_of;
 use super::text::text;
-use super::words::{litres, numbers, waters_words};
+use super::words::{litres, numbers, on_meter, waters_words};
 use crate::jobs::{Course, Pictures, ScaleRecord, SwitchKind, SwitchOption, SwitchRecord};
 use crate::quantity::{bucket_text, fixed, ppm_text};
 use crate::safety::Severity;
@@ -82,7 +82,8 @@ fn steps(page: &mut Page, record: &SwitchRecord) {
         steps.extend(record.back_by.iter().map(|day| Words::from("Turn back by ").and(bold(day)).and(".")));
         page.list(Marks::Numbers(3, 1), steps).look("first");
         let ec = fixed(record.before.ec_ms_cm, 2);
-        page.say(format!("Before: {}, EC {ec} mS/cm.", record.before.known_from)).look("quiet");
+        let shows = on_meter(record.before.ec_ms_cm, record.after.meter_scale);
+        page.say(format!("Before: {}, EC {ec} mS/cm{shows}.", record.before.known_from)).look("quiet");
     });
 }
 
@@ -96,7 +97,8 @@ fn later_steps(page: &mut Page, record: &SwitchRecord) {
         let way = format!(": drain {}, fill in {} of water{waters}", bucket(step.drain_l), bucket(step.refill_l));
         page.line(bold(format!("step {}, {day}", step.step)).and(way));
         doses(page, &step.doses);
-        page.line(format!("the meter should then read EC {} mS/cm", fixed(step.ec_ms_cm, 2))).look("quiet");
+        let shows = on_meter(step.ec_ms_cm, record.after.meter_scale);
+        page.line(format!("the meter should then read EC {} mS/cm{shows}", fixed(step.ec_ms_cm, 2))).look("quiet");
         if !step.findings.is_empty() {
             findings(page, &step.findings);
         }
@@ -111,6 +113,10 @@ fn before_and_after(page: &mut Page, record: &SwitchRecord) {
         table.row([e.element.as_str(), &ppm_text(ppm_of(before, &e.element)), &ppm_text(e.ppm), "ppm"]);
     }
     table.row(["EC", &fixed(before.ec_ms_cm, 2), &fixed(after.ec_ms_cm, 2), "mS/cm"]);
+    if let Some(scale) = after.meter_scale {
+        let [before, after] = [before.ec_ms_cm, after.ec_ms_cm].map(|ec| fixed(ec * 1e3 * scale, 0));
+        table.row(["meter", &before, &after, "ppm shown"]);
+    }
     page.table(table);
 }
 

@@ -10,7 +10,7 @@ use super::pictures;
 #[cfg(feature = "sheets")]
 use super::sheet::sheet;
 use super::text::text;
-use super::words::{litres, missed, number_of, waters_words};
+use super::words::{litres, missed, number_of, on_meter, range_on_meter, waters_words};
 use crate::jobs::{Course, Due, DueBy, DueKind, FillUp, GroupEvent, GroupNext, PhToday, TodayGroup, TodayRecord, TodayTank};
 use crate::quantity::{fixed, ppm_text, significant};
 use crate::safety::thinned_words;
@@ -174,8 +174,10 @@ fn of_tank(page: &mut Page, tank: &TodayTank, record: &TodayRecord) {
     }
     if let Some(ec) = &tank.ec_ms_cm {
         let read = tank.ec_read_ms_cm.as_ref();
-        let read = read.map_or_else(String::new, |read| format!("; it read {}, {}", fixed(read.value, 2), minute(&read.at)));
-        page.say(format!("EC should read {} mS/cm{read}", range_text(ec, 2)));
+        let read = read.map_or_else(String::new, |read| {
+            format!("; it read {}{}, {}", fixed(read.value, 2), on_meter(read.value, tank.meter_scale), minute(&read.at))
+        });
+        page.say(format!("EC should read {} mS/cm{}{read}", range_text(ec, 2), range_on_meter(ec, tank.meter_scale)));
     }
     for due in tank.due.iter().filter(|due| due.days_left > 0) {
         page.say(format!("next: {}", due_words(due)));
@@ -184,7 +186,7 @@ fn of_tank(page: &mut Page, tank: &TodayTank, record: &TodayRecord) {
         page.say(ph_words(ph, tank.fill_up.is_some()));
     }
     if let Some(fill) = &tank.fill_up {
-        fill_up(page, fill);
+        fill_up(page, fill, tank.meter_scale);
     } else if let (Some(why), Some(_)) = (&tank.no_fill_up, tank.level_l) {
         page.say(format!("nothing to fill up with: {why}"));
     }
@@ -241,7 +243,7 @@ fn ph_words(ph: &PhToday, filled_up: bool) -> String {
     }
 }
 
-fn fill_up(page: &mut Page, fill: &FillUp) {
+fn fill_up(page: &mut Page, fill: &FillUp, meter_scale: Option<f64>) {
     match fill.drain_l > 0.0 {
         true => page.section("Drain and refill", &format!("with {}", fill.formula)),
         false => page.section("Fill up", &format!("to {}, nothing drained", fill.formula)),
@@ -251,7 +253,8 @@ fn fill_up(page: &mut Page, fill: &FillUp) {
     }
     page.line(fill_words(fill).replace("below", "here"));
     doses(page, &fill.doses);
-    page.line(format!("EC should then read about {} mS/cm", fixed(fill.ec_ms_cm, 2)));
+    let shows = on_meter(fill.ec_ms_cm, meter_scale);
+    page.line(format!("EC should then read about {} mS/cm{shows}", fixed(fill.ec_ms_cm, 2)));
     // the reading is no better than its meter, which is not asked how good it is: no range is told
     if let (Some(ph), Some(aired)) = (fill.ph, fill.ph_aired) {
         page.line(format!(

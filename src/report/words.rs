@@ -1,7 +1,8 @@
 //! Words and numbers of a mix that the text page and the printed sheet share.
 
+use super::logbook::range_text;
 use crate::jobs::{
-    Dose, Dosed, Element, FillReason, General, GoesIn, Handling, HelperRecord, Ingredient, MissedRecord, MixRecord,
+    Dose, Dosed, Element, FillReason, General, GoesIn, Handling, HelperRecord, Ingredient, MissedRecord, MixRecord, Range,
     TankPlan, WaterRecord,
 };
 use crate::quantity::{buckets_text, fixed, grams_text, liter, ppm_text, significant, trimmed, volume_text};
@@ -34,9 +35,26 @@ pub(super) fn waters_words(waters: &[WaterRecord]) -> Option<String> {
     buckets_text(waters.iter().map(|water| (water.id.as_str(), water.litres)))
 }
 
-/// `EC 1.06 mS/cm at 25 C, give or take 0.04`.
-pub(super) fn ec_words(ec_ms_cm: f64, plus_minus_ms_cm: f64) -> String {
-    format!("EC {} mS/cm at 25 C, give or take {}", fixed(ec_ms_cm, 2), fixed(plus_minus_ms_cm, 2))
+/// `EC 1.06 mS/cm at 25 C, give or take 0.04`, and what the grower's meter shows.
+pub(super) fn ec_words(ec_ms_cm: f64, plus_minus_ms_cm: f64, meter_scale: Option<f64>) -> String {
+    let shows = on_meter(ec_ms_cm, meter_scale);
+    format!("EC {} mS/cm at 25 C, give or take {}{shows}", fixed(ec_ms_cm, 2), fixed(plus_minus_ms_cm, 2))
+}
+
+/// `, 530 ppm on your meter`, for an EC in mS/cm; nothing where the meter shows mS/cm itself.
+///
+/// * `meter_scale`: ppm per uS/cm
+pub(super) fn on_meter(ec_ms_cm: f64, meter_scale: Option<f64>) -> String {
+    meter_scale.map_or_else(String::new, |scale| format!(", {} ppm on your meter", fixed(ec_ms_cm * 1e3 * scale, 0)))
+}
+
+/// The same of an EC in a range: `, 520 ppm (505 to 540) on your meter`.
+pub(super) fn range_on_meter(ec_ms_cm: &Range, meter_scale: Option<f64>) -> String {
+    meter_scale.map_or_else(String::new, |scale| {
+        let per = 1e3 * scale;
+        let ppm = Range { low: ec_ms_cm.low * per, likely: ec_ms_cm.likely * per, high: ec_ms_cm.high * per };
+        format!(", {} ppm on your meter", range_text(&ppm, 0))
+    })
 }
 
 /// The formula, or what else the record is of.

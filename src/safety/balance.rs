@@ -1,8 +1,8 @@
 //! How the nutrients stand to each other.
 
-use super::{Code, Facts, Finding, Severity};
+use super::{Achieved, Code, Facts, Finding, Severity};
 use crate::matter::Nutrient;
-use crate::quantity::significant;
+use crate::quantity::{ppm_text, significant};
 use crate::weights::weight;
 
 /// Share of potassium in K + Ca + Mg by charge above which it crowds the others (Steiner's region, from memory).
@@ -132,3 +132,75 @@ fn ammonium(facts: &Facts, found: &mut Vec<Finding>) {
         );
     }
 }
+
+/// Fires where nitrogen whose form a label does not state meets the limit of the ammonium share, all of it being counted as
+/// ammonium.
+///
+/// * `names`: the products
+/// * `share`: least and most of ammonium and urea in all nitrogen
+/// * `limit`: what the formula sets; the share from which a mix is warned of without one
+#[must_use]
+pub fn nitrogen_form_unknown(names: &[&str], share: (f64, f64), limit: Option<f64>) -> Option<Finding> {
+    let (least, most) = share;
+    let max = limit.unwrap_or(AMMONIUM_SHARE.0);
+    if names.is_empty() || most < max - SHARE_EDGE || least > max {
+        return None;
+    }
+    let (states, its) = if names.len() == 1 { ("states", "its") } else { ("state", "their") };
+    Some(Finding::warning(Code::NitrogenFormUnknown, format!(
+            "{} {states} N without {its} forms. All of it counts as ammonium, and so meets the limit of {} % of the nitrogen{}.",
+            names.join(" and "),
+            significant(100.0 * max, 1),
+            if limit.is_some() { ": no more goes in than that allows" } else { "" }
+        )).remedy("State NO3-N, NH4-N and urea-N in `analysis`, as the bag says them; where it says N alone, ask the maker."))
+}
+
+/// Over so many times its target nitrogen misses it, as `target-missed` has it.
+const MISSED: f64 = 1.05;
+/// With so much of the nitrogen that growth asks for a push is none: own choice.
+const HARDLY_LEANER: f64 = 0.9;
+
+/// Fires for a formula with less nitrogen than growth in a tank that holds nearly as much as growth asks for, or more.
+///
+/// * `nitrogen`: what the tank holds, with its target
+/// * `growth_ppm`: what growth asks for
+#[must_use]
+pub fn push_not_lean(nitrogen: &Achieved, growth_ppm: f64) -> Option<Finding> {
+    let leaner = nitrogen.target_ppm.is_some_and(|target| target < growth_ppm && nitrogen.ppm > target * MISSED);
+    (leaner && nitrogen.ppm >= HARDLY_LEANER * growth_ppm).then(|| {
+        Finding::warning(
+            Code::PushNotLean,
+            format!(
+                "This is no push: N comes to {} ppm, and growth asks for {} ppm.",
+                ppm_text(nitrogen.ppm),
+                ppm_text(growth_ppm)
+            ),
+        )
+        .remedy(LEANER.to_owned())
+    })
+}
+
+/// Fires for a turn to a formula with less nitrogen than growth that does not bring it down, and misses its target.
+///
+/// * `before_ppm`: nitrogen in the tank before; `ppm`: after, known to `plus_minus_ppm`
+/// * `target_ppm`: what the formula asks for; `growth_ppm`: what growth asks for
+#[must_use]
+pub fn turn_not_lean(before_ppm: f64, ppm: f64, plus_minus_ppm: f64, target_ppm: f64, growth_ppm: f64) -> Option<Finding> {
+    let over = ppm - plus_minus_ppm > target_ppm * MISSED;
+    (target_ppm < growth_ppm && over && ppm >= before_ppm).then(|| {
+        Finding::warning(
+            Code::PushNotLean,
+            format!(
+                "This is no push: N does not fall, it goes from {} to {} ppm where {} ppm is asked.",
+                ppm_text(before_ppm),
+                ppm_text(ppm),
+                ppm_text(target_ppm)
+            ),
+        )
+        .remedy(LEANER.to_owned())
+    })
+}
+
+/// What makes a push of a shelf that brings nitrogen with everything.
+const LEANER: &str = "Salts without nitrogen would help: monopotassium phosphate and potassium sulfate for P and K, gypsum or calcium \
+                      chloride for Ca.";

@@ -177,6 +177,14 @@ codes! {
     CloserThanExact = "closer-than-exact",
     /// No whole steps keep every limit.
     LimitGaveWay = "limit-gave-way",
+    /// A dose is larger than asked, as the instruments are trusted with no less.
+    RaisedToFloor = "raised-to-floor",
+    /// Nitrogen whose form no label states meets the limit of the ammonium share.
+    NitrogenFormUnknown = "nitrogen-form-unknown",
+    /// A push that holds nearly as much nitrogen as growth asks for.
+    PushNotLean = "push-not-lean",
+    /// No label states an element that the tank lacks.
+    LabelOmits = "label-omits",
     /// What a wish for few salts costs.
     FewerSalts = "fewer-salts",
 }

@@ -27,6 +27,7 @@ pub use acidity::{
 };
 pub use analysis::of_analysis;
 pub use apart::{Stored, better_apart, kept_apart, kept_apart_without_phosphate, never_together};
+pub use balance::{nitrogen_form_unknown, push_not_lean, turn_not_lean};
 pub use caution::{Advice, advice_for, general_cautions};
 pub use code::Code;
 pub use cycle::{Held, MeetMore, held_too_long, never_meet, nitrogen_low_until, ripe_after_the_end, tank_not_measurable};
@@ -45,8 +46,8 @@ pub use stock::{
 pub use strength::too_much_ppm;
 pub use substance::{Chelate, Restricted, Substance};
 pub use together::{kept_from_acid, never_in_one_mix, restricts};
-pub use watch::findings;
+pub use watch::{findings, label_omits_sulfur};
 pub use weighing::{
     acid_left_to_others, acid_stays_out, acid_too_little, back_by, bottles_undrawn, closer_than_exact, fewer_salts,
-    in_two_steps, limits_gave_way, shelf_runs_short,
+    in_two_steps, limits_gave_way, raised_to_floor, shelf_runs_short,
 };

@@ -166,8 +166,9 @@ fn leaves_open(product: &str, meq_per_l: f64) -> String {
 /// A product of the mix leaves the pH open.
 #[must_use]
 pub fn ph_unknown(product: &str, meq_per_l: f64) -> Finding {
-    Finding::note(Code::PhUnknown, format!("{}: its pH is not told.", leaves_open(product, meq_per_l)))
-        .remedy("State `alkalinity_per_kg` in its [[product]], and go by the pH meter until then.")
+    Finding::note(Code::PhUnknown, format!("{}: its pH is not told.", leaves_open(product, meq_per_l))).remedy(
+        "Go by the pH meter. Labels seldom state it; where the maker tells it, put it as `alkalinity_per_kg` into its [[product]].",
+    )
 }
 
 /// An acid was named, but a product of the mix leaves the pH open.
@@ -179,7 +180,10 @@ pub fn acid_not_reckoned(acids: &[String], product: &str, meq_per_l: f64) -> Fin
         Code::PhUnknown,
         format!("{}: no dose of acid can be reckoned and none goes in.", leaves_open(product, meq_per_l)),
     )
-    .remedy("State `alkalinity_per_kg` in its [[product]], or add acid in small parts with a meter.")
+    .remedy(
+        "Name an acid by its per cent, as `nitric-acid-38`; of another product state `alkalinity_per_kg`, or add acid in small parts \
+         with a meter.",
+    )
     .adds(acids.iter().cloned())
 }
 

@@ -193,6 +193,27 @@ fn not_named(facts: &Facts, found: &mut Vec<Finding>) {
     }
 }
 
+/// Fires for labelled products of which none states sulfur, in a tank that has too little of it: labels often leave it out.
+///
+/// * `names`: the products, `sulfur`: what is counted
+#[must_use]
+pub fn label_omits_sulfur(names: &[&str], sulfur: &Achieved) -> Option<Finding> {
+    let (_, low) = NEEDED.into_iter().find(|(nutrient, _)| *nutrient == sulfur.nutrient)?;
+    let states = if names.len() == 1 { "the label states" } else { "their labels state" };
+    (!names.is_empty() && sulfur.ppm + sulfur.plus_minus_ppm < low / 2.0).then(|| {
+        Finding::note(
+            Code::LabelOmits,
+            format!(
+                "{}: {states} no {}, so none of it is counted in the {} ppm here.",
+                names.join(" and "),
+                sulfur.nutrient,
+                ppm_text(sulfur.ppm)
+            ),
+        )
+        .remedy("Labels often leave it out: where the maker tells it, add it to `analysis`.")
+    })
+}
+
 fn absent(facts: &Facts, limited: &[Missed], found: &mut Vec<Finding>) {
     let absent: Vec<String> = NEEDED
         .into_iter()

@@ -1,7 +1,7 @@
 //! What cannot be measured, what comes in a bottle instead, and what runs short.
 
 use super::reaction::PH_NEAR;
-use super::{Bottled, Code, Facts, Finding, Finest, Measured};
+use super::{Bottled, Code, Facts, Finding, Finest, Measured, Severity};
 use crate::quantity::{fixed, grams_text, significant, trimmed};
 
 /// Steps of usual scales, g.
@@ -113,6 +113,43 @@ fn left_out(salt: &Measured, finest: &Finest) -> Finding {
         None => "A larger bottle in `bottles`, or a larger volume mixed at once.".to_owned(),
     })
 }
+
+/// From so many times what is asked on a dose that the scale alone makes so large stops a mix: own choice.
+const FAR_OVER: f64 = 1.5;
+
+/// A dose that is as large as it is because the instruments cannot be trusted with less.
+///
+/// * `exact`: what is asked, `amount`: what goes in, g
+#[must_use]
+pub fn raised_to_floor(name: &str, exact: f64, amount: f64, finest: &Finest) -> Finding {
+    let is_liquid = finest.density_g_per_ml.is_some();
+    let what = if is_liquid { "syringe" } else { "finest scale" };
+    let remedy = match finer_scale(exact, finest) {
+        // a strong acid is not thinned at the bench
+        _ if is_liquid => {
+            "A finer syringe, a ready-diluted one of it, or a larger volume mixed at once would do.".to_owned()
+        }
+        Some(step) => format!("A scale that shows {} g would do; else {BOTTLED}.", trimmed(step, 4)),
+        None => format!("What helps: {BOTTLED}."),
+    };
+    Finding::new(
+        Code::RaisedToFloor,
+        if amount >= FAR_OVER * exact { Severity::Stop } else { Severity::Warning },
+        format!(
+            "{name}: {} is asked, but the {what} here is trusted from {} on (its step is {}), so {} goes in, {} % more.",
+            amount_text(exact, finest),
+            amount_text(finest.smallest_g, finest),
+            amount_text(finest.step_g, finest),
+            amount_text(amount, finest),
+            fixed(100.0 * (amount / exact - 1.0), 0)
+        ),
+    )
+    .remedy(remedy)
+}
+
+/// What lets so little of a salt be dosed.
+const BOTTLED: &str =
+    "a larger size in `bottles`, for a bottle of it that is dosed by syringe or jug, or a larger volume mixed at once";
 
 /// What lets so little of an acid be drawn up.
 const DRAWN_UP: &str = "A ready-diluted acid, a finer measure of glass or polypropylene, or a larger volume mixed at once.";

@@ -14,22 +14,6 @@ pub(crate) const LITRES_PER_KG: f64 = 1.003;
 /// What a mole of ions adds to that, litres: half of what potassium chloride does (27 mL/mol, from memory).
 const LITRES_PER_MOL: f64 = 0.0135;
 
-/// A display scale of some meters: mg/L of dissolved solids claimed per uS/cm.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub struct MeterScale {
-    /// Its factor, as printed on the meter.
-    pub factor: f64,
-    /// What it is called.
-    pub name: &'static str,
-}
-
-/// The scales in use (manuals of several meters): sodium chloride, irrigation practice, and the 40/40/20 mixture.
-pub const METER_SCALES: [MeterScale; 3] = [
-    MeterScale { factor: 0.5, name: "0.5 scale (sodium chloride)" },
-    MeterScale { factor: 0.64, name: "0.64 scale (irrigation water)" },
-    MeterScale { factor: 0.7, name: "0.7 scale (sulfate, bicarbonate and chloride 40:40:20)" },
-];
-
 const ELEMENTARY_CHARGE_C: f64 = 1.602_176_634e-19;
 const AVOGADRO_PER_MOL: f64 = 6.022_140_76e23;
 const BOLTZMANN_J_PER_K: f64 = 1.380_649e-23;

@@ -10,7 +10,7 @@ mod species;
 
 pub use acidity::{Acidity, PhSpan};
 pub(crate) use conductivity::LITRES_PER_KG;
-pub use conductivity::{EC_MODEL_PLUS_MINUS, METER_SCALES, MeterScale, conductivity, conductivity_at};
+pub use conductivity::{EC_MODEL_PLUS_MINUS, conductivity, conductivity_at};
 pub(crate) use saturation::saturation_at;
 pub use saturation::{InBottles, Mineral, saturation};
 pub use slope::{Slopes, conductivity_slopes};

@@ -94,6 +94,9 @@ fn bench_of(recipe: &Recipe, at_hand: &Bench) -> Result<Bench, String> {
         let product = own_product(product, &catalogue)?;
         catalogue = catalogue.with_product(product);
     }
+    let of_doses = recipe.doses.iter().chain(recipe.helpers.iter().flat_map(|helper| &helper.made_of));
+    catalogue = catalogue.with_strengths(of_doses.filter_map(|dose| dose.salt.as_deref()));
+    catalogue = catalogue.with_strengths(at_hand.catalogue.salts().iter().map(|salt| salt.id.as_str()));
     // what the bench has beside may be weighed in, and has to be minded
     for product in at_hand.catalogue.salts().iter().filter(|salt| salt.own_product) {
         if catalogue.find(&product.id).is_none() {
@@ -248,6 +251,7 @@ impl Saved {
     pub(crate) fn with_products(&self, at_hand: &Bench) -> Bench {
         let products = self.bench.catalogue.salts().iter().filter(|salt| salt.own_product);
         let catalogue = products.fold(at_hand.catalogue.clone(), |table, product| table.with_product(product.clone()));
+        let catalogue = catalogue.with_strengths(self.bench.catalogue.salts().iter().map(|salt| salt.id.as_str()));
         Bench { catalogue, ..at_hand.clone() }
     }
 

@@ -215,6 +215,7 @@ impl Mixed<'_> {
             helpers: mix.helpers,
             ec_ms_cm: mix.ec_ms_cm,
             ec_plus_minus_ms_cm: mix.ec_plus_minus_ms_cm,
+            meter_scale: mix.meter_scale,
             ph: mix.ph,
             ph_low: mix.ph_low,
             ph_high: mix.ph_high,

@@ -162,6 +162,8 @@ pub struct CycleMix {
     pub ec_ms_cm: f64,
     /// Its uncertainty (k = 2).
     pub ec_plus_minus_ms_cm: f64,
+    /// The scale of the grower's meter, ppm per uS/cm; null for one that shows mS/cm.
+    pub meter_scale: Option<f64>,
     /// pH right after mixing; null when products leave the alkalinity open.
     pub ph: Option<f64>,
     /// Its low end (k = 2).

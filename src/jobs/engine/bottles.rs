@@ -238,8 +238,10 @@ fn design(parts: &Parts, group: &[Small]) -> Option<Design> {
             .collect()
     };
     // how far the volume may be: every amount large enough to measure, and no more than dissolves or is on hand
+    let solids: f64 = group.iter().filter(|small| parts.density(small.part).is_none()).map(|small| small.dose).sum();
     let lowest = |bottle: f64, times: f64| {
         loosest(&|s| (s.dose * times / s.dissolves).max(s.most.map_or(0.0, |most| s.dose * bottle * times / most)))
+            .max(solids * times / STRONGEST)
     };
     let highest = |bottle: f64, times: f64| tightest(&|s| s.dose * bottle * times / s.smallest);
     for &bottle_ml in &bottles {
@@ -300,7 +302,7 @@ fn sound(parts: &Parts, group: &[Small], design: &Design) -> bool {
     let has_room = liquids.sum::<f64>() <= OF_BOTTLE * first_ml;
     let first_tanks = design.before.map_or(1.0, |before| before.bottle_ml / before.dose_ml);
     let tanks = first_tanks * design.bottle_ml / design.dose_ml;
-    has_room && strength <= STRONGEST && solids.iter().all(|(one, _)| dissolved(one) <= 1.05) && tanks <= MOST_TANKS
+    has_room && strength <= STRONGEST * 1.05 && solids.iter().all(|(one, _)| dissolved(one) <= 1.05) && tanks <= MOST_TANKS
 }
 
 fn add(parts: &mut Parts, group: &[Small], design: &Design, proposed: &mut Vec<Proposed>) {

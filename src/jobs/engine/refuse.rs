@@ -97,11 +97,29 @@ pub(crate) fn job_error(question: &Question, problem: &Problem, error: FitError)
         helps.extend(way.map(|(words, _)| words));
         limits.push(LimitRecord { enough_at, ..told });
     }
+    if let [Limit::AtLeast(nutrient)] = conflict.limits[..] {
+        helps.extend(omitted(question, nutrient));
+    }
     // what the shelf lacks is asked for one water
     if problem.waters.is_empty() {
         helps.extend(supplied(question, problem));
     }
     JobError::Conflict { formula, limits, why: why.to_owned(), helps }
+}
+
+/// Labels on the shelf that say nothing of a nutrient, which they may hold all the same.
+fn omitted(question: &Question, nutrient: Nutrient) -> Option<String> {
+    let parts = &question.parts;
+    let silent =
+        |at: &usize| parts.salt(*at).is_some_and(|salt| salt.own_product && salt.composition.nutrients[nutrient] <= 0.0);
+    let names: Vec<&str> = (0..parts.list.len()).filter(silent).map(|at| parts.name(at)).collect();
+    let has = if names.len() == 1 { "its label states" } else { "their labels state" };
+    (!names.is_empty()).then(|| {
+        format!(
+            "{}: {has} no {nutrient}; where the bag has some, add it to `analysis`, else take `min` of {nutrient} out of the formula",
+            names.join(" and ")
+        )
+    })
 }
 
 /// How far one limit would have to give way by itself, in words and as a level. With a limit of EC in play that is not

@@ -135,6 +135,7 @@ pub fn forecast(
             .map(|floor| days(at, |track| first_day(|day| after(day, track).is_some_and(|ppm| ppm[Nutrient::N] < floor)))),
         ec_min_ms_cm: ec_limits.min,
         ec_max_ms_cm: ec_limits.max,
+        meter_scale: bench.meter.map(|meter| meter.factor),
         ec_outside: (known && ec_limits.is_any())
             .then(|| days(at, |track| first_day(|day| after(day, track).is_some_and(|ppm| outside(&ppm))))),
         back: back(&state),

@@ -164,6 +164,7 @@ pub fn now(bench: &Bench, logbook: &Logbook, at: Moment, patterns: &Patterns) ->
         elements: elements.collect(),
         ec_ms_cm: state.tank.and_then(|tank| ec_range(bench, &state, |track| tank.ppm_on(track))).map(range),
         ec_read_ms_cm: value(state.ec),
+        meter_scale: bench.meter.map(|meter| meter.factor),
         meter_factor: state.meter_factor,
         meter_by: state.meter_by.map(|by| by.name().to_owned()),
         ph_read: value(state.ph),

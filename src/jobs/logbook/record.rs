@@ -156,6 +156,8 @@ pub struct NowRecord {
     pub ec_ms_cm: Option<Range>,
     /// Last EC reading, mS/cm.
     pub ec_read_ms_cm: Option<ValueAt>,
+    /// The scale of the grower's meter, ppm per uS/cm; null for one that shows mS/cm.
+    pub meter_scale: Option<f64>,
     /// What the meter shows over what is predicted, from the first reading within a day of a filling that renewed three quarters
     /// of the tank at the least, or from a reading within a day of an analysis; 1 without.
     pub meter_factor: f64,
@@ -281,6 +283,8 @@ pub struct ForecastRecord {
     pub ec_min_ms_cm: Option<f64>,
     /// The most EC of the formula, mS/cm.
     pub ec_max_ms_cm: Option<f64>,
+    /// The scale of the grower's meter, ppm per uS/cm; null for one that shows mS/cm.
+    pub meter_scale: Option<f64>,
     /// When EC leaves the range of the formula; null when it has none.
     pub ec_outside: Option<DayRange>,
     /// The day to go back from the phase; null when it may last.

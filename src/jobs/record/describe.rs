@@ -14,16 +14,19 @@ use crate::fit::{Problem, phi};
 use crate::jobs::engine::blend::litres_of;
 use crate::jobs::error::JobError;
 use crate::matter::{NUTRIENTS, Nutrient, Nutrients};
-use crate::quantity::{liter, ppm_of};
+use crate::quantity::{MeterScale, liter, ppm_of};
 use crate::safety::{Achieved, Finding, spent_ph};
-use crate::solution::{MeterScale, conductivity_at};
+use crate::solution::conductivity_at;
 use crate::tank::Tank;
 use crate::tank::chemistry::ms_per_cm;
 
 /// The record of what was made.
+///
+/// * `meter`: the scale of a meter that is asked for; else that of the bench counts
 pub(crate) fn describe(made: &Made, meter: Option<MeterScale>) -> Result<MixRecord, JobError> {
     let Made { tank, formula, measured, .. } = made;
     let (bench, litres) = (tank.bench, tank.litres());
+    let meter = meter.or(bench.meter);
     let reckoned = Reckoned::of(made)?;
     let shown = made.in_order_of_mixing();
     let stirred_in: Vec<usize> = shown.iter().copied().filter(|&at| measured[at].is_trusted).collect();

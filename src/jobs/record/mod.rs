@@ -283,7 +283,7 @@ pub struct MixRecord {
     pub ec_plus_minus_ms_cm: f64,
     /// EC at the tank's own temperature, mS/cm.
     pub ec_at_temperature_ms_cm: f64,
-    /// The factor of the meter scale asked for, if one was.
+    /// The factor of the meter's scale, ppm per uS/cm: the one asked for, else that of the bench; null for a meter that shows mS/cm.
     pub meter_scale: Option<f64>,
     /// What a meter with that scale shows, ppm of dissolved solids.
     pub meter_reading_ppm: Option<f64>,

@@ -10,8 +10,9 @@ use super::reckoned::Reckoned;
 use crate::bench::{Formula, Source, Wish};
 use crate::catalogue::SaltId;
 use crate::fit::Problem;
+use crate::jobs::engine::bottles::too_small;
 use crate::jobs::engine::ladder::finest;
-use crate::matter::{NUTRIENTS, Nutrient};
+use crate::matter::{Kind, NUTRIENTS, Nutrient};
 use crate::quantity::ppm_of;
 use crate::safety::{self, Achieved, Code, EnteredWater, Facts, Finding};
 use crate::tank::blend::contents;
@@ -19,6 +20,8 @@ use crate::tank::chemistry::{Mixture, ms_per_cm};
 use crate::tank::parts::{Part, Parts};
 use crate::tank::{Content, Tank};
 
+/// Nitrogen without a form from so much of a gram on; less is rounding of a label.
+const UNSPLIT: f64 = 1e-6;
 /// A saturation index is known to about this: pH is known to 0.1 (own choice).
 const SATURATION_EDGE: f64 = 0.1;
 
@@ -81,6 +84,14 @@ pub(super) fn findings(made: &Made, reckoned: &Reckoned, shown: &[usize], achiev
         bottled: &bottled(made),
     });
     findings.extend(made.findings.iter().cloned());
+    findings.extend(raised_to_floor(made, shown));
+    findings.extend(forms_unknown(made, reckoned));
+    findings.extend(omitted(made, achieved));
+    let growth_target = growth(made).and_then(Formula::nitrogen_target).map(ppm_of);
+    let nitrogen = achieved.iter().find(|one| one.nutrient == Nutrient::N);
+    if let (Some(growth_ppm), Some(nitrogen)) = (growth_target, nitrogen) {
+        findings.extend(safety::push_not_lean(nitrogen, growth_ppm));
+    }
     let told = findings.iter().any(|finding| finding.code == Code::PhUnknown);
     if let Some((at, meq_per_l)) = reckoned.mixture.leaves_alkalinity_open(&reckoned.weighed).filter(|_| !told) {
         findings.push(safety::ph_unknown(parts.name(at), meq_per_l));
@@ -143,6 +154,44 @@ fn substances(made: &Made, reckoned: &Reckoned) -> Vec<safety::Substance> {
     }
     let of = |salt: &SaltId| safety::Substance::of(catalogue.salt(*salt), catalogue.ions(), catalogue.salts());
     salts.iter().map(of).collect()
+}
+
+/// Doses that the instruments made larger than they are asked: what is too small to be trusted, and no bottle brings it.
+fn raised_to_floor(made: &Made, shown: &[usize]) -> Vec<Finding> {
+    let (parts, litres) = (made.parts, made.tank.litres());
+    let of = |at: &usize| {
+        let (exact, amount) = (made.exact_per_l[*at] * litres, made.measured[*at].amount);
+        let raised = too_small(parts, *at, exact) && amount > exact && made.measured[*at].is_trusted;
+        let finest = finest(parts.bench, parts.density(*at));
+        raised.then(|| safety::raised_to_floor(parts.name(*at), exact, amount, &finest))
+    };
+    shown.iter().filter_map(of).collect()
+}
+
+/// Labels that say nothing of sulfur, where the tank lacks it.
+fn omitted(made: &Made, achieved: &[Achieved]) -> Option<Finding> {
+    let parts = made.parts;
+    let labelled = |at: &usize| {
+        made.measured[*at].amount > 0.0 && parts.salt(*at).is_some_and(|salt| salt.own_product && salt.kind == Kind::Salt)
+    };
+    let labels: Vec<usize> = (0..parts.list.len()).filter(labelled).collect();
+    // one label that states it leaves no doubt of the others
+    if labels.iter().any(|&at| parts.composition(at).nutrients[Nutrient::S] > 0.0) {
+        return None;
+    }
+    let names: Vec<&str> = labels.iter().map(|&at| parts.name(at)).collect();
+    safety::label_omits_sulfur(&names, achieved.iter().find(|one| one.nutrient == Nutrient::S)?)
+}
+
+/// Products whose nitrogen has no stated form, where that meets the limit of the ammonium share.
+fn forms_unknown(made: &Made, reckoned: &Reckoned) -> Option<Finding> {
+    let parts = made.parts;
+    let unsplit = |at: &usize| parts.composition(*at).nutrients.unsplit_nitrogen() > UNSPLIT;
+    let names: Vec<&str> = (0..parts.list.len()).filter(unsplit).map(|at| parts.name(at)).collect();
+    let limit = made.formula.and_then(|formula| formula.ammonium_share.max);
+    // before rounding too: what the limit has kept out altogether is not in the tank
+    let shares = [reckoned.ppm, reckoned.ppm_exact].map(|ppm| Problem::ammonium_share(&ppm));
+    shares.into_iter().flatten().find_map(|share| safety::nitrogen_form_unknown(&names, share, limit))
 }
 
 /// The waters of a fresh tank as the bench file has them: of several each by itself, since a blend hides what is wrong with one.

@@ -9,8 +9,8 @@ use crate::jobs::error::JobError;
 use crate::jobs::record::describe::describe;
 use crate::jobs::record::made::Made;
 use crate::jobs::record::{Dose, Element, HelperRecord, MixRecord, Verdict, WaterRecord};
-use crate::quantity::{Conductivity, Date, Volume, liter, liter_of, trimmed, volume_text};
-use crate::safety::{self, Finding};
+use crate::quantity::{Conductivity, Date, Volume, liter, liter_of, ppm_of, trimmed, volume_text};
+use crate::safety::{self, Code, Finding};
 use crate::tank::parts::Parts;
 use crate::tank::{Content, Tank, ec_in};
 
@@ -272,6 +272,7 @@ fn at_once(
     let own_meter_ms_cm = how.meter_factor.and_then(by_logbook);
     let step = how.ec_step.map_or(EC_STEP_MS_PER_CM, crate::tank::chemistry::ms_per_cm);
     after.findings.extend(safety::in_two_steps(before.ec_ms_cm, after.ec_ms_cm, step));
+    after.findings.extend(not_lean(bench, &before, &after));
     let back_by = asked.hold_at_most.zip(how.on).and_then(|(hold, on)| {
         // a day beyond the calendar is not said
         #[allow(clippy::cast_possible_truncation, reason = "bounded by the table of bounds")]
@@ -321,6 +322,17 @@ fn option(kind: Kind, drain: f64, refill: f64, told: bool, made: &Result<MixReco
 }
 
 /// The tank before, as a mix of which nothing is weighed in.
+/// A turn to a formula with less nitrogen than growth that does not bring it down.
+fn not_lean(bench: &Bench, before: &Before, after: &MixRecord) -> Option<Finding> {
+    let growth = bench.formula("growth").filter(|growth| after.formula.as_ref() != Some(&growth.name))?;
+    let growth_ppm = ppm_of(growth.nitrogen_target()?);
+    let nitrogen = |of: &[Element]| of.iter().find(|one| one.element == "N").cloned();
+    let now = nitrogen(&after.elements)?;
+    let said = after.findings.iter().any(|finding| finding.code == Code::PushNotLean);
+    let (ppm, plus_minus) = (now.ppm, now.plus_minus_ppm);
+    safety::turn_not_lean(nitrogen(&before.elements)?.ppm, ppm, plus_minus, now.target_ppm?, growth_ppm).filter(|_| !said)
+}
+
 fn before(turn: &Turn, meter_factor: Option<f64>) -> Result<Before, JobError> {
     let tank = Tank::full_of(turn.bench, turn.holding.clone());
     let parts = Parts::new(turn.bench, Vec::new());

@@ -211,6 +211,7 @@ fn tank(
         }),
         ec_ms_cm: there.and_then(|(state, tank)| ec_range(bench, state, |track| tank.ppm_on(track))).map(range),
         ec_read_ms_cm: of(|state| state.ec),
+        meter_scale: bench.meter.map(|meter| meter.factor),
         due,
         fill_up,
         no_fill_up,

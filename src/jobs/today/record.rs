@@ -211,6 +211,8 @@ pub struct TodayTank {
     pub ec_ms_cm: Option<Range>,
     /// What it showed last.
     pub ec_read_ms_cm: Option<ValueAt>,
+    /// The scale of the grower's meter, ppm per uS/cm; null for one that shows mS/cm.
+    pub meter_scale: Option<f64>,
     /// What is due, the earliest first.
     pub due: Vec<Due>,
     /// What fills it up, or, where a fresh tank or another formula is due, what it is renewed or turned over with; null where

@@ -136,7 +136,7 @@ fn reads(text: &str) -> bool {
             "L" => told(q::volume(text, bound).map(|read| within(read.value, 1e3))),
             "mL" => told(q::volume(text, bound).map(|read| within(read.value, 1e6))),
             "g" => told(q::mass(text, bound).map(|read| within(read.value, 1e3))),
-            "mS/cm" => told(q::conductivity(text, bound).map(|read| within(read.value, 10.0))),
+            "mS/cm" => told(q::conductivity(text, bound, None).map(|read| within(read.value, 10.0))),
             "kg/L" => told(q::density(text, bound).map(|read| within(read.value, 1e-3))),
             "days" => told(q::duration(text, bound).map(|read| within(read.value, 1.0 / 86_400.0))),
             "C" => told(q::temperature(text, bound).map(|read| within(read.value - 273.15, 1.0))),

@@ -3,8 +3,9 @@
 use uom::si::thermodynamic_temperature::degree_celsius;
 
 use super::{Cause, CauseKind, Reading};
+use crate::quantity::METER_SCALES;
 use crate::quantity::fixed;
-use crate::solution::{METER_SCALES, conductivity, conductivity_at};
+use crate::solution::{conductivity, conductivity_at};
 use crate::tank::Tank;
 use crate::tank::chemistry::{Mixture, ms_per_cm, volume_deviation};
 use crate::tank::parts::{Part, Parts};
