@@ -2,7 +2,7 @@
 //! tank alone: of `check --against` and of the forecast of a logbook, on random benches with bottles.
 
 use bloomsalt::bench::Bench;
-use bloomsalt::jobs::{self, Added, CheckOptions, CheckRecord, Drawn, ForecastAsked, Known, Recipe, check_tank};
+use bloomsalt::jobs::{self, Added, CheckOptions, CheckRecord, Drawn, ForecastAsked, Known, Recipe, RemedyKind, check_tank};
 use bloomsalt::logbook::{Amounts, Entry, Event, Logbook, Moment, Patterns, line, nutrients};
 use bloomsalt::matter::{NUTRIENTS, Nutrient, Nutrients};
 use bloomsalt::quantity::{Amount, gram, liter};
@@ -104,7 +104,7 @@ fn poured_as_told(text: &str, tank: &Poured) -> Option<usize> {
     let before = parsed(text);
     let checked = tank.checked(&before, Some("growth"));
     let remedies = checked.remedies.clone().expect("held against a formula");
-    let now = remedies.options.iter().find(|option| option.kind == "add now").filter(|option| option.possible)?;
+    let now = remedies.options.iter().find(|option| option.kind == RemedyKind::AddNow).filter(|option| option.possible)?;
     let (mut all, mut from_bottles) = (tank.clone(), 0);
     for dose in now.doses.iter().filter(|dose| dose.is_measured()) {
         let id = dose.id();
@@ -240,7 +240,7 @@ fn a_mix_needs_nothing() {
         let content = Known::Recipe { recipe: &recipe, made_up_to: None };
         let remedies = check_tank(&bench, &content, &how).expect("checked").remedies.expect("held against a formula");
         let before = mix.misfit.expect("targets");
-        let now = remedies.options.iter().find(|option| option.kind == "add now");
+        let now = remedies.options.iter().find(|option| option.kind == RemedyKind::AddNow);
         if let Some(now) = now.filter(|option| option.possible) {
             assert!(now.misfit.expect("possible") <= before + 1e-6);
         }
@@ -268,7 +268,7 @@ fn a_mix_of_acids_needs_nothing() {
             let content = Known::Recipe { recipe: &recipe, made_up_to: None };
             let checked = check_tank(&bench, &content, &how).expect("checked");
             let remedies = checked.remedies.expect("held against a formula");
-            let now = remedies.options.iter().find(|option| option.kind == "add now");
+            let now = remedies.options.iter().find(|option| option.kind == RemedyKind::AddNow);
             assert!(
                 now.is_none_or(|now| now.doses.is_empty() && now.findings.is_empty()),
                 "{litres} L of {formula}: {now:#?}"

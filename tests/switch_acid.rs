@@ -3,7 +3,7 @@
 
 use std::fmt::Write as _;
 
-use bloomsalt::bench::Bench;
+use bloomsalt::bench::{Basis, Bench};
 use bloomsalt::jobs::{self, Added, JobError, MixOptions, MixRecord, SwitchKind, SwitchOptions, SwitchRecord};
 use bloomsalt::quantity::{Amount, gram, liter};
 use bloomsalt::safety::Code;
@@ -138,7 +138,7 @@ fn laws_of_a_switch_with_acid() {
         dosed += usize::from(has_acid);
         // the wish is met as far as whole steps of the syringe go, or it is told that it is not
         let told = |code: Code| turned.after.findings.iter().any(|finding| finding.code == code);
-        let ph = if turned.after.acid.first().is_some_and(|acid| acid.basis == "aired") {
+        let ph = if turned.after.acid.first().is_some_and(|acid| acid.basis == Basis::Aired) {
             turned.after.ph_aired
         } else {
             turned.after.ph

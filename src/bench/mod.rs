@@ -19,6 +19,10 @@ pub use error::{BenchError, Problem};
 pub use formula::{Formula, Wish};
 pub use written::written;
 
+use std::fmt;
+
+use serde::Serialize;
+
 use crate::catalogue::{Catalogue, SaltId};
 use crate::matter::{Composition, Salt, Water};
 use crate::quantity::{Amount, Conductivity, Date, Mass, MeterScale, Temperature, Time, Volume, milliliter};
@@ -133,12 +137,22 @@ pub struct Helper {
 }
 
 /// Which pH an acid is dosed for.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
+#[serde(rename_all = "lowercase")]
 pub enum Basis {
     /// Right after mixing.
     Fresh,
     /// After days in air.
     Aired,
+}
+
+impl fmt::Display for Basis {
+    fn fmt(&self, f: &mut fmt::Formatter) -> fmt::Result {
+        f.write_str(match self {
+            Self::Fresh => "fresh",
+            Self::Aired => "aired",
+        })
+    }
 }
 
 /// The acids that the grower uses, and the wish that they meet together.

@@ -33,7 +33,7 @@ pub use bench::{
 pub use beside::mix_beside;
 pub use check::{
     Cause, CauseGroup, CauseKind, CheckOptions, CheckRecord, Known, METER_ERROR, Reading, ReadingRecord, Remedies, Remedy,
-    check, check_tank, checked_recipe, in_water_of,
+    RemedyKind, check, check_tank, checked_recipe, in_water_of,
 };
 pub use cycle::{
     Begin, BestStart, BottlePlan, CrossingStep, CrossingWork, CycleMix, CycleRecord, Fill, FillReason, FromLogbook,

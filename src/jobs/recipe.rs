@@ -3,7 +3,7 @@
 use crate::bench::{Bench, Ingredient};
 use crate::jobs::engine::blend::as_filled;
 use crate::jobs::record::{Dose, Ingredient as Measured, MixRecord};
-use crate::jobs::{CheckRecord, Remedy, SwitchRecord};
+use crate::jobs::{CheckRecord, Remedy, RemedyKind, SwitchRecord};
 use crate::matter::NUTRIENTS;
 use crate::quantity::{liter_of, milliliter};
 use crate::tank::parts::Parts;
@@ -129,7 +129,11 @@ pub fn switch_recipe(bench: &Bench, turned: &SwitchRecord) -> Recipe {
 #[must_use]
 pub fn remedy_recipe(bench: &Bench, against: &str, checked: &CheckRecord) -> Option<Recipe> {
     let options = &checked.remedies.as_ref()?.options;
-    let rank = |remedy: &&Remedy| ["least waste", "best fit", "add now"].iter().position(|kind| *kind == remedy.kind);
+    let rank = |remedy: &&Remedy| match remedy.kind {
+        RemedyKind::LeastWaste => 0,
+        RemedyKind::BestFit => 1,
+        RemedyKind::AddNow => 2,
+    };
     let chosen = options.iter().filter(|remedy| remedy.possible).min_by_key(rank)?;
     if chosen.doses.is_empty() && chosen.drain_l == 0.0 {
         return None;

@@ -12,7 +12,7 @@ use super::tank::tank;
 use super::text::text;
 use super::words::{litres, numbers, on_meter};
 use crate::jobs::{
-    Cause, CauseGroup, CheckRecord, Element, HelperRecord, MixRecord, Pictures, ReadingRecord, Remedies, Remedy,
+    Cause, CauseGroup, CheckRecord, Element, HelperRecord, MixRecord, Pictures, ReadingRecord, Remedies, Remedy, RemedyKind,
 };
 use crate::quantity::{fixed, ppm_text};
 
@@ -108,10 +108,10 @@ fn to_set_it_right(page: &mut Page, remedies: &Remedies, mix: &MixRecord) {
 fn way(page: &mut Page, option: &Remedy, first: bool, meter_scale: Option<f64>) {
     let drained = litres(option.drain_l);
     let (add, drain) = if first { ("Add", "Drain") } else { ("Or add", "Or drain") };
-    let what = bold(match option.kind.as_str() {
-        "add now" => format!("{add} to the tank as it stands"),
-        "least waste" => format!("{drain} {drained}, refill, and add (the least that comes close)"),
-        _ => format!("{drain} {drained}, refill, and add (the best fit)"),
+    let what = bold(match option.kind {
+        RemedyKind::AddNow => format!("{add} to the tank as it stands"),
+        RemedyKind::LeastWaste => format!("{drain} {drained}, refill, and add (the least that comes close)"),
+        RemedyKind::BestFit => format!("{drain} {drained}, refill, and add (the best fit)"),
     });
     if !option.possible {
         let why = option.why_not.as_deref().unwrap_or_default();

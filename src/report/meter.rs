@@ -65,18 +65,13 @@ fn ph_words(record: &MixRecord) -> Result<(String, String), &'static str> {
     }
 }
 
-/// The doses of an acid right after mixing and after days in air; a bottle of it counts in mL alone.
-fn doses(acid: &AcidRecord) -> (Option<f64>, Option<f64>) {
-    (acid.grams_fresh.or(acid.millilitres_fresh), acid.grams_aired.or(acid.millilitres_aired))
-}
-
 fn none(amount: Option<f64>) -> bool {
     amount.is_some_and(|amount| amount <= 0.0)
 }
 
 /// False for an acid that neither pH takes.
 fn goes_in(acid: &AcidRecord) -> bool {
-    let (fresh, aired) = doses(acid);
+    let (fresh, aired) = acid.doses();
     !(none(fresh) && none(aired))
 }
 
@@ -111,15 +106,13 @@ fn acid_words(record: &MixRecord, acid: &AcidRecord, last: bool) -> String {
     let dosed = record.doses.iter().find(|dose| dose.id() == acid.salt);
     let left_out = |dose: &Dose| matches!(dose.what, Dosed::Salt { goes_in: GoesIn::LeftOut, .. });
     let is_listed = dosed.is_some_and(|dose| !left_out(dose));
-    let (fresh, aired) = doses(acid);
     let dose = |ml: Option<f64>, grams: Option<f64>| match (ml, grams) {
         _ if none(grams.or(ml)) => "none".to_owned(),
         (Some(ml), _) => format!("{} mL", significant(ml, 1)),
         (None, Some(grams)) => format!("{} g", significant(grams, 2)),
         (None, None) => "no dose that works".to_owned(),
     };
-    let chosen = if acid.basis == "fresh" { fresh } else { aired };
-    let listed = match chosen {
+    let listed = match acid.dose() {
         Some(amount) if amount > 0.0 && !is_listed => {
             "none of it can be measured here, so none is in the list above.".to_owned()
         }

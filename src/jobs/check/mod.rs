@@ -4,7 +4,7 @@ mod reading;
 pub(crate) mod remedy;
 
 pub use reading::{Cause, CauseGroup, CauseKind, METER_ERROR, Reading, ReadingRecord};
-pub use remedy::{Remedies, Remedy};
+pub use remedy::{Remedies, Remedy, RemedyKind};
 
 use serde::Serialize;
 

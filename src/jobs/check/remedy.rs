@@ -20,12 +20,28 @@ use crate::safety::{self, Code, Finding, Severity};
 use crate::tank::parts::Part;
 use crate::tank::{Content, Tank};
 
+/// Which way of setting a tank right.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
+#[non_exhaustive]
+pub enum RemedyKind {
+    /// Salts are added to it as it stands.
+    #[serde(rename = "add now")]
+    AddNow,
+    /// The least is drained that comes close.
+    #[serde(rename = "least waste")]
+    LeastWaste,
+    /// So much is drained as comes closest.
+    #[serde(rename = "best fit")]
+    BestFit,
+}
+
 /// One way of setting a tank right.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 #[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 pub struct Remedy {
     /// `add now`, `least waste` or `best fit`.
-    pub kind: String,
+    #[cfg_attr(feature = "schema", schemars(with = "String"))]
+    pub kind: RemedyKind,
     /// What to drain first, L.
     pub drain_l: f64,
     /// What to fill in of the water, L.
@@ -86,18 +102,18 @@ pub(crate) fn remedies(shelf: &Bench, formula: &Formula, holding: &Content, tank
         let here = turn.bench_at(0.0, &[])?;
         exact_misfit(&after(&turn, &here, 0.0)?, &formula.name)?
     };
-    let mut ways = vec![("add now", 0.0)];
+    let mut ways = vec![(RemedyKind::AddNow, 0.0)];
     // no drain comes nearer than a misfit of 0
     if as_it_stands > AS_GOOD {
         let (best, misfit, least) = turn.best()?;
         let (best, least) = (in_steps(best, tank.volume_l), in_steps(least, tank.volume_l));
         if least > 0.0 {
-            ways.push(("least waste", least));
+            ways.push((RemedyKind::LeastWaste, least));
         }
         // where adding comes within 5 % of every target, draining may come nearer still
         let nearer = least > 0.0 || misfit < as_it_stands - AS_GOOD;
         if nearer && best - least > ANOTHER_DRAIN * tank.volume_l {
-            ways.push(("best fit", best));
+            ways.push((RemedyKind::BestFit, best));
         }
         // where adding leaves too much in it, what takes out stands first
         if least > 0.0 {
@@ -130,9 +146,9 @@ fn in_steps(litres: f64, most: f64) -> f64 {
     if litres < 1e-6 { 0.0 } else { ((litres / DRAIN_STEP_L - 1e-9).ceil() * DRAIN_STEP_L).min(most) }
 }
 
-fn remedy(turn: &Turn, formula: &Formula, kind: &str, drain: f64, tank: &MixRecord) -> Result<Remedy, JobError> {
+fn remedy(turn: &Turn, formula: &Formula, kind: RemedyKind, drain: f64, tank: &MixRecord) -> Result<Remedy, JobError> {
     let mut remedy = Remedy {
-        kind: kind.to_owned(),
+        kind,
         drain_l: drain,
         refill_l: drain,
         possible: false,

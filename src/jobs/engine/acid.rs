@@ -32,7 +32,8 @@ pub struct AcidRecord {
     /// The wished pH.
     pub target_ph: f64,
     /// `fresh` or `aired`: when the wish should hold. The doses of the mix are those of this basis.
-    pub basis: String,
+    #[cfg_attr(feature = "schema", schemars(with = "String"))]
+    pub basis: Basis,
     /// Dose that meets the wish right after mixing, g; null when no dose does.
     pub grams_fresh: Option<f64>,
     /// Dose that meets it after days in air, g; null when no dose does.
@@ -41,6 +42,19 @@ pub struct AcidRecord {
     pub millilitres_fresh: Option<f64>,
     /// The aired dose in mL, for liquids.
     pub millilitres_aired: Option<f64>,
+}
+
+impl AcidRecord {
+    /// Its doses right after mixing and after days in air: g, or mL of a bottle.
+    pub(crate) fn doses(&self) -> (Option<f64>, Option<f64>) {
+        (self.grams_fresh.or(self.millilitres_fresh), self.grams_aired.or(self.millilitres_aired))
+    }
+
+    /// The one of the mix.
+    pub(crate) fn dose(&self) -> Option<f64> {
+        let (fresh, aired) = self.doses();
+        if self.basis == Basis::Fresh { fresh } else { aired }
+    }
 }
 
 /// A fit with its wish for a pH.

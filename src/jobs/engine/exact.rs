@@ -147,7 +147,7 @@ fn acid_record(parts: &Parts, at: usize, acid: &Acid, fresh: Option<f64>, aired:
     AcidRecord {
         salt: parts.id(at).to_owned(),
         target_ph: acid.target_ph,
-        basis: if acid.basis == Basis::Fresh { "fresh" } else { "aired" }.to_owned(),
+        basis: acid.basis,
         grams_fresh: grams(fresh),
         grams_aired: grams(aired),
         millilitres_fresh: millilitres(fresh),

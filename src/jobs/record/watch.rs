@@ -7,7 +7,7 @@ use super::Saturation;
 use super::correction::correction;
 use super::made::Made;
 use super::reckoned::Reckoned;
-use crate::bench::{Formula, Source, Wish};
+use crate::bench::{Basis, Formula, Source, Wish};
 use crate::catalogue::SaltId;
 use crate::fit::Problem;
 use crate::jobs::engine::bottles::too_small;
@@ -228,12 +228,8 @@ fn acid_measured_out(made: &Made, reckoned: &Reckoned) -> Vec<Finding> {
 }
 
 fn one_acid_measured_out(made: &Made, reckoned: &Reckoned, acid: &super::AcidRecord) -> Option<Finding> {
-    let (dose, ph) = if acid.basis == "fresh" {
-        (acid.grams_fresh.or(acid.millilitres_fresh), reckoned.fresh.fresh.ph)
-    } else {
-        (acid.grams_aired.or(acid.millilitres_aired), reckoned.aired.ph)
-    };
-    dose.filter(|amount| *amount > 0.0)?;
+    acid.dose().filter(|amount| *amount > 0.0)?;
+    let ph = if acid.basis == Basis::Fresh { reckoned.fresh.fresh.ph } else { reckoned.aired.ph };
     let at = (0..made.parts.list.len()).find(|&at| made.parts.id(at) == acid.salt)?;
     if made.measured[made.bottle_of(at).unwrap_or(at)].is_trusted {
         safety::acid_in_steps(acid.target_ph, ph)

@@ -2,7 +2,7 @@
 
 use super::WithSalts;
 use super::bottles::{Bottles, holds};
-use crate::bench::{Bench, Stock};
+use crate::bench::{Basis, Bench, Stock};
 use crate::catalogue::SaltId;
 use crate::fit::{self, EcLimits, FitError, Problem};
 use crate::jobs::engine::exact::AS_GOOD;
@@ -72,7 +72,7 @@ impl Other<'_> {
         // the acid is dosed anew for what stays; until then it brings about what it brings beside the shelf
         question.acids.iter().for_each(|&at| problem.columns[at].forbid());
         for acid in acids {
-            let grams = if acid.basis == "fresh" { acid.grams_fresh } else { acid.grams_aired };
+            let grams = if acid.basis == Basis::Fresh { acid.grams_fresh } else { acid.grams_aired };
             if let (Some(salt), Some(grams)) = (all.catalogue.find(&acid.salt), grams) {
                 let brings = all.composition(&all.stock(salt)).nutrients;
                 problem.water_ppm.add(&brings, 1e3 * grams / question.litres());
