@@ -113,7 +113,7 @@ fn left_out(salt: &Measured, finest: &Finest) -> Finding {
     }
     Finding {
         code: "cannot-be-weighed",
-        severity: Severity::Stop,
+        severity: if salt.acid { Severity::Warning } else { Severity::Stop },
         message: format!(
             "{}: {} is under the {least} that the {instrument} here can be trusted with, and no bottle brings it; it is left out.",
             salt.name,
@@ -133,12 +133,13 @@ fn left_out(salt: &Measured, finest: &Finest) -> Finding {
 /// What lets so little of an acid be drawn up.
 const DRAWN_UP: &str = "A ready-diluted acid, a finer measure of glass or polypropylene, or a larger volume mixed at once.";
 
-/// An acid that burns, of which too little is needed to draw up, and which is not thinned at the bench.
+/// An acid that burns, of which too little is needed to draw up, and which is not thinned at the bench. No stop: whether the tank
+/// may be fed as it is then, its pH says.
 #[must_use]
 pub fn acid_too_little(name: &str, grams: f64, finest: &Finest) -> Finding {
     Finding {
         code: "cannot-be-weighed",
-        severity: Severity::Stop,
+        severity: Severity::Warning,
         message: format!(
             "{name}: {} would bring the pH to the wish, under the {} that the syringe here is trusted with; none goes in.",
             amount_text(grams, finest),

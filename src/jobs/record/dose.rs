@@ -71,6 +71,7 @@ pub(super) fn watched(made: &Made, shown: &[usize], weighed: &[f64]) -> Vec<safe
             name: parts.name(at).to_owned(),
             amount_exact: exact_per_l[at] * litres,
             bottle: matches!(parts.list[at], Part::Helper(_)),
+            acid: parts.kind(at) == Kind::Acid,
             too_small_for: nothing_measures_it.then(|| finest(&instruments(bench, density), density)),
             g_per_l: weighed[at],
             soluble_g_per_l: solubility.map(|solubility| solubility.at_least_g_per_l(celsius)),
