@@ -12,7 +12,7 @@ use bloomsalt::safety::{Achieved, Code, EnteredWater, Facts, Finding, Measured, 
 use bloomsalt::solution::{Acidity, PhSpan};
 
 /// Every code that a test here knows.
-const CODES: [Code; 43] = [
+const CODES: [Code; 44] = [
     Code::ElementNotNamed,
     Code::ElementAbsent,
     Code::TargetMissed,
@@ -56,6 +56,7 @@ const CODES: [Code; 43] = [
     Code::NitrogenFormUnknown,
     Code::PushNotLean,
     Code::LabelOmits,
+    Code::SaltRestricted,
 ];
 /// Codes whose message has no number to carry.
 const NO_NUMBER: [Code; 4] = [Code::ElementNotNamed, Code::MustNotMeet, Code::KeptFromAcid, Code::AcidDoesNotLast];
@@ -605,6 +606,27 @@ fn how_much_base_or_acid_the_tank_takes() {
     assert!(words.iter().all(|words| said.contains(words)), "{:?} {said}", growth.ph_aired);
 }
 
+/// No more than half of a target, own choice: of harder water another acid, or rain, is told and no dose.
+#[test]
+fn no_correction_brings_more_than_half_of_a_target() {
+    let (mut told, mut untold) = (0, 0);
+    for alkalinity in [5, 10, 15, 20, 40, 80, 160, 250] {
+        let water = format!("\n[water]\nCa = 30\nalkalinity = \"{alkalinity} mg/L CaCO3\"\npH = 7.2\n");
+        let bench = Bench::parse(&format!("{}{water}", bloomsalt::bench::STARTER), "test").expect("valid");
+        for formula in ["growth", "push", "weak"] {
+            let mix = jobs::mix(&bench, formula, &MixOptions::default()).expect("solved");
+            let asked = mix.elements.iter().find(|one| one.element == "P").and_then(|one| one.target_ppm).expect("a target");
+            for words in mix.findings.iter().filter_map(|finding| finding.remedy.as_deref()) {
+                let brings = words.split("It brings ").nth(1).and_then(|rest| rest.split(' ').next()?.parse::<f64>().ok());
+                assert!(brings.is_none_or(|brings| brings <= asked / 2.0 * 1.005), "{alkalinity}, {formula}: {words}");
+                told += usize::from(brings.is_some());
+                untold += usize::from(words.contains("no dose of it is told"));
+            }
+        }
+    }
+    assert!(told > 0 && untold > 5, "{told} told, {untold} not");
+}
+
 #[test]
 fn a_ph_is_told_from_the_edge_that_it_is_beyond() {
     let message = |fresh: [f64; 3], aired: [f64; 3]| the(&at_ph(fresh, aired), Code::PhOutside).message.clone();
@@ -760,6 +782,9 @@ fn an_acid_that_is_restricted_is_told_beside_its_dose() {
     assert!(the(&strong, Code::AcidRestricted).message.contains("30 %"), "{strong:#?}");
     assert_eq!(fired(&at("phosphoric-acid-10"), Code::AcidRestricted), None);
     assert_eq!(fired(&at("ammonium-nitrate"), Code::AcidRestricted), None, "no acid");
+    assert_eq!(fired(&at("ammonium-nitrate"), Code::SaltRestricted), Some(Warning));
+    assert!(the(&at("ammonium-nitrate"), Code::SaltRestricted).message.contains("16 %"));
+    assert_eq!(fired(&at("potassium-nitrate"), Code::SaltRestricted), None);
 }
 
 /// Three times either way: own choice.
@@ -838,8 +863,9 @@ fn a_dose_too_small_for_every_scale_comes_in_a_bottle_or_is_left_out() {
 fn what_dissolves_slowly_says_so() {
     let at = |id: &str, g_per_l: f64, soluble_g_per_l| {
         let (id, name) = (id.to_owned(), id.to_owned());
-        let (amount_exact, bottle, too_small_for, solubility_source) = (10.0, false, None, None);
-        let salt = Measured { id, name, amount_exact, bottle, too_small_for, g_per_l, soluble_g_per_l, solubility_source };
+        let (amount_exact, bottle, acid, too_small_for, solubility_source) = (10.0, false, false, None, None);
+        let salt =
+            Measured { id, name, amount_exact, bottle, acid, too_small_for, g_per_l, soluble_g_per_l, solubility_source };
         fired(&with(|case| case.salts = vec![salt]), Code::DissolvesSlowly)
     };
     // gypsum over 1 g/L: CRC solubility

@@ -194,7 +194,10 @@ fn booked(logbook: &str, bench: &str, at: &str, what: &[&str]) {
 #[test]
 fn a_fill_up_tells_its_ph_and_its_chelates() {
     let folder = tempfile::tempdir().expect("a folder");
-    let bench_text = text(HARD, "", "phosphoric-acid-10 = {}").replace("iron-dtpa = {}", "iron-edta = {}");
+    let acid = NITRIC.replace("5.8", "6.5");
+    let bench_text = text(HARD, &acid, "nitric-acid-60 = {}")
+        .replace("iron-dtpa = {}", "iron-edta = {}")
+        .replace("step = \"0.5 mL\"", "step = \"0.1 mL\"");
     let path = written(folder.path(), &bench_text);
     let saved = folder.path().join("r.json").to_str().expect("UTF-8").to_owned();
     done(&["mix", "growth", "--bench", &path, "--save", &saved]);
@@ -258,4 +261,90 @@ fn a_forecast_and_today_tell_a_sour_tank_alike() {
     assert_eq!(both("sour.jsonl", "4.2", &[]), [true, true]);
     assert_eq!(both("since.jsonl", "4.2", &["added", "potassium-nitrate=1g", "--yes"]), [true, true]);
     assert_eq!(both("usual.jsonl", "5.8", &[]), [false, false]);
+}
+
+/// A pH that no acid of the bench could mend without spoiling the feed, or that what was read of EC speaks against, orders no dose: the
+/// meter is suspected. What is ordered brings no more than half of any target.
+#[test]
+fn no_reading_of_ph_orders_more_than_the_feed_bears() {
+    let folder = tempfile::tempdir().expect("a folder");
+    let path = written(folder.path(), &text("", "", "phosphoric-acid-10 = {}"));
+    let saved = folder.path().join("r.json").to_str().expect("UTF-8").to_owned();
+    done(&["mix", "growth", "--bench", &path, "--save", &saved]);
+    let (mut told, mut doubted) = (0, 0);
+    for tenths in [70, 72, 76, 80, 84, 88, 94, 102] {
+        let read = format!("{:.1}", f64::from(tenths) / 10.0);
+        let logbook = folder.path().join(format!("{read}.jsonl")).to_str().expect("UTF-8").to_owned();
+        let add = |at: &str, what: &[&str]| booked(&logbook, &path, at, what);
+        add("2027-01-04 08:00+00:00", &["filled", "--recipe", &saved]);
+        add("2027-01-08 08:00+00:00", &["reading", "--ec", "1.02 mS/cm", "--ph", &read, "--level", "52 L", "--yes"]);
+        let line = ["today", "--bench", &path, "--logbook", &logbook, "--at", "2027-01-08 09:00+00:00"];
+        let json: Vec<&str> = line.iter().copied().chain(["--json"]).collect();
+        let document: Value = serde_json::from_str(&done(&json)).expect("JSON");
+        let tank = &document["tanks"][0];
+        let printed = done(&line).replace("\n   ", " ");
+        if let Some(brings) = tank["ph"]["correction"]["brings"]["ppm"].as_f64() {
+            assert!(brings <= 18.0 / 2.0, "{read}: {brings}");
+        }
+        if tank["ph"]["correction"].is_null() {
+            assert!(tank["ph"]["untold"].is_string(), "{read}: {tank}");
+            assert!(printed.contains("alibrate"), "{printed}");
+            if tank["ph"]["doubted"] == true {
+                // nor is what fills it up reckoned from it
+                assert!(printed.contains("Suspect the pH meter first"), "{printed}");
+                assert!(tank["fill_up"]["ph"].is_null() && !printed.contains("STOP"), "{printed}");
+                doubted += 1;
+            }
+        } else {
+            assert!(printed.contains("On before anything is opened: goggles, gloves"), "{printed}");
+            told += 1;
+        }
+    }
+    assert!(told > 0 && doubted > 0, "{told} told, {doubted} doubted");
+}
+
+/// What is worn stands over the first weight of every job that weighs something, and an acid is opened only at its step.
+#[test]
+fn what_is_worn_is_said_before_anything_is_opened() {
+    let folder = tempfile::tempdir().expect("a folder");
+    let path = written(folder.path(), &text(HARD, NITRIC, "nitric-acid-60 = {}"));
+    for command in [&["mix", "growth"][..], &["stock", "growth"], &["switch", "push", "--holding", "growth"]] {
+        let line: Vec<&str> = command.iter().copied().chain(["--bench", &path]).collect();
+        let printed = done(&line).replace("\n   ", " ");
+        let worn = printed.find("On before anything is opened: goggles, gloves, apron, dust mask.");
+        let first = printed.find(" g ").expect("a weight");
+        assert!(worn.is_some_and(|worn| worn < first), "{command:?}\n{printed}");
+        assert!(
+            printed.contains("The acid is opened and measured when its step of HOW TO MIX comes"),
+            "{command:?}\n{printed}"
+        );
+    }
+}
+
+/// An acid of which too little is needed to measure is a warning in every job, and no line beside tells a dose of it after all.
+#[test]
+fn an_acid_too_little_to_measure_is_told_alike_everywhere() {
+    let mut told = 0;
+    for litres in [2.0, 6.0, 12.0, 20.0, 30.0, 45.0] {
+        let bench = catalogue_of(&text(HARD, NITRIC, "nitric-acid-60 = {}")).with_tank(bloomsalt::quantity::liter(litres));
+        let holding: Content = jobs::mixed(&bench, "growth").expect("a tank");
+        let turned = jobs::switch(&bench, "push", &holding, &SwitchOptions::default(), &MixOptions::default());
+        let mixed = ["growth", "push"].map(|formula| jobs::mix(&bench, formula, &MixOptions::default()));
+        let records = mixed.into_iter().flatten().chain(turned.ok().map(|turned| turned.after));
+        for record in records {
+            let is_of_it = |words: &str| words.contains("nitric acid 60 %");
+            let small = |one: &&bloomsalt::safety::Finding| {
+                one.code == bloomsalt::safety::Code::CannotBeWeighed && is_of_it(&one.message)
+            };
+            let too_little: Vec<_> = record.findings.iter().filter(small).collect();
+            told += too_little.len();
+            for one in &too_little {
+                assert_eq!(one.severity, bloomsalt::safety::Severity::Warning, "{litres} L: {one:?}");
+            }
+            let doses = |words: &str| words.contains("mL of nitric acid 60 %") || words.contains("roughly");
+            let beside = record.findings.iter().filter_map(|one| one.remedy.as_deref()).find(|words| doses(words));
+            assert!(too_little.is_empty() || beside.is_none(), "{litres} L: {beside:?}");
+        }
+    }
+    assert!(told > 3, "{told}");
 }

@@ -7,6 +7,8 @@ use bloomsalt::matter::{Kind, NUTRIENTS, Nutrient, Salt};
 use bloomsalt::quantity::{Amount, gram};
 use bloomsalt::safety::{Code, Severity};
 
+use crate::random::Random;
+
 const WATER: &str = "[tank]\nvolume = \"60 L\"\n[water]\nCa = 50\nMg = 6\nalkalinity = \"2.77 meq/L\"\npH = 7.7\n";
 
 fn bench(text: &str) -> Bench {
@@ -239,4 +241,180 @@ fn a_feed_goes_in_before_calcium() {
         tank.order.iter().position(named).unwrap_or_else(|| panic!("{id}: {:#?}", tank.order))
     };
     assert!(at("feed") < at("calcium-nitrate-tetrahydrate") && at("calcium-nitrate-tetrahydrate") < at("boric-acid"));
+}
+
+/// A label as shops print it, without its alkalinity: what it is, how much there is of what, whether it is a liquid.
+fn unstated(random: &mut Random) -> (Kind, String, f64) {
+    let liquid = |density: f64| format!("density = \"{density:.2} kg/L\"\n");
+    let purity = random.between(0.85, 1.0);
+    match random.below(8) {
+        0 => {
+            let percent = random.between(12.0, 68.0);
+            (Kind::Acid, format!("{}analysis = {{ NO3-N = {} }}", liquid(1.3), percent * 0.222_28), -percent * 10.0 / 63.013)
+        }
+        1 => {
+            let percent = random.between(12.0, 85.0);
+            (Kind::Acid, format!("{}analysis = {{ P2O5 = {} }}", liquid(1.4), percent * 0.724_27), -percent * 10.0 / 97.994)
+        }
+        2 => {
+            let percent = random.between(8.0, 50.0);
+            (Kind::Acid, format!("{}analysis = {{ S = {} }}", liquid(1.2), percent * 0.326_96), -percent * 20.0 / 98.078)
+        }
+        // nitric and phosphoric acid in one bottle
+        3 => {
+            let (nitric, phosphoric) = (random.between(10.0, 30.0), random.between(10.0, 30.0));
+            let analysis = format!("NO3-N = {}, P2O5 = {}", nitric * 0.222_28, phosphoric * 0.724_27);
+            let eq = -nitric * 10.0 / 63.013 - phosphoric * 10.0 / 97.994;
+            (Kind::Acid, format!("{}analysis = {{ {analysis} }}", liquid(1.3)), eq)
+        }
+        // urea phosphate: no cation is light enough for what is left of its weight
+        4 => {
+            let purity = random.between(0.97, 1.0);
+            (Kind::Acid, format!("analysis = {{ urea-N = {}, P2O5 = {} }}", purity * 17.73, purity * 44.91), -6.33 * purity)
+        }
+        5 => (Kind::Base, format!("analysis = {{ K = {} }}", purity * 69.69), purity * 17.82),
+        6 => {
+            let purity = random.between(0.95, 1.0);
+            (Kind::Base, format!("analysis = {{ K2O = {} }}", purity * 68.16), purity * 14.47)
+        }
+        _ => {
+            let percent = random.between(25.0, 50.0);
+            (Kind::Base, format!("{}analysis = {{ K2O = {} }}", liquid(1.4), percent * 0.839_49), percent * 10.0 / 56.105)
+        }
+    }
+}
+
+/// What must be an acid or a base by its label, or is named in `[acid]`, and does not state its alkalinity: it never goes in, not in a
+/// bottle either, no dose of it is told, and what to state is, within what a label rounds.
+#[test]
+fn an_acid_or_base_that_states_no_alkalinity_is_never_dosed() {
+    for seed in 0..60 {
+        let mut random = Random(seed);
+        let (kind, label, eq) = unstated(&mut random);
+        let named = kind == Kind::Acid && random.below(2) == 0;
+        let acid = if named { "[acid]\nsalt = \"own\"\ntarget_pH = 5.8\n" } else { "" };
+        let water = if random.below(2) == 0 { "[water]\nCa = 100\nalkalinity = \"250 mg/L CaCO3\"\npH = 7.4\n" } else { "" };
+        let text = format!(
+            "bottles = [\"250 mL\", \"1 L\"]\n[tank]\nvolume = \"{} L\"\n{water}{acid}[[product]]\nid = \"own\"\nname = \"the own one\"\n{label}\n\
+             [shelf]\npotassium-nitrate = {{}}\nmonopotassium-phosphate = {{}}\nown = {{}}\n\
+             [formula.growth]\nN = 90\nP = 30\nK = 100\nS = {{ max = 100 }}\n",
+            [4, 60, 600][random.below(3)]
+        );
+        let bench = bench(&text);
+        let own = bench.catalogue.salt(bench.catalogue.find("own").expect("the product"));
+        assert_eq!(own.kind, kind, "{seed}: {label}");
+        let mix = jobs::mix(&bench, "growth", &MixOptions::default()).unwrap_or_else(|error| panic!("{error}\n{text}"));
+        assert!(mix.doses.iter().all(|dose| dose.salt() != Some("own")), "{seed}: {text}");
+        assert!(mix.helpers.iter().flat_map(|helper| &helper.made_of).all(|of| of.salt.as_deref() != Some("own")), "{text}");
+        assert!(mix.acid.is_empty());
+        let told = mix.findings.iter().find(|finding| finding.code == Code::AlkalinityNotStated).expect("told");
+        assert_eq!(told.severity, if named { Severity::Warning } else { Severity::Note });
+        let remedy = told.remedy.as_deref().expect("what to state");
+        let number = remedy.split("about \"").nth(1).and_then(|rest| rest.split(' ').next()?.parse::<f64>().ok());
+        assert!(number.is_some_and(|number| (number / eq - 1.0).abs() < 0.02), "{label}: {eq} {remedy}");
+        let doses = |text: &str| text.contains("mL of the own one") || text.contains("g of the own one");
+        for finding in &mix.findings {
+            assert!(!finding.remedy.as_deref().is_some_and(doses), "{finding:?}");
+        }
+        assert!(!doses(&bloomsalt::report::mix(&mix, false)), "{text}");
+    }
+}
+
+/// What a grower has in bags stays a salt, however much its label omits; a lye and vinegar of its own are what is stated.
+#[test]
+fn labels_that_omit_a_part_stay_salts() {
+    for label in [
+        "N = 13, K2O = 46",
+        "NO3-N = 13.7, K2O = 46",
+        "P2O5 = 52, K2O = 34",
+        "K2O = 50, SO3 = 45",
+        "K2O = 50",
+        "K2O = 60",
+        "MgO = 16, SO3 = 32",
+        "MgO = 16",
+        "NO3-N = 14.4, NH4-N = 1.1, CaO = 26.3",
+        "N = 15.5, CaO = 26",
+        "N = 15.5",
+        "N = 12, P2O5 = 61",
+        "P2O5 = 46",
+        "N = 20, P2O5 = 20, K2O = 20",
+        "NO3-N = 5.6, NH4-N = 3.9, urea-N = 10.5, P2O5 = 20, K2O = 20",
+        "urea-N = 46",
+        "Fe = 13",
+        "Fe = 7.7, Mn = 3.4, Zn = 1.8, B = 0.9, Cu = 0.4, Mo = 0.2",
+        "Mo = 39",
+        "B = 17",
+        "CaO = 38, Cl = 48",
+    ] {
+        let text = format!("{WATER}[[product]]\nid = \"own\"\nanalysis = {{ {label} }}\n");
+        let bench = bench(&text);
+        let own = bench.catalogue.salt(bench.catalogue.find("own").expect("the product"));
+        assert_eq!(own.kind, Kind::Salt, "{label}");
+    }
+    for label in
+        ["N = 8, P2O5 = 3, K2O = 6", "P2O5 = 6.5, K2O = 4.3", "NO3-N = 8.7, CaO = 17", "K2O = 12, P2O5 = 4", "N = 4"]
+    {
+        let text = format!("{WATER}[[product]]\nid = \"own\"\ndensity = \"1.2 kg/L\"\nanalysis = {{ {label} }}\n");
+        let bench = bench(&text);
+        let own = bench.catalogue.salt(bench.catalogue.find("own").expect("the product"));
+        assert_eq!(own.kind, Kind::Salt, "{label}");
+    }
+}
+
+/// An acid of the grower's own is thinned with as much water as the table's, burns, fumes and is restricted like it, and its sheet is
+/// what to read; under the strength from which a rule holds it does not.
+#[test]
+fn an_acid_of_the_growers_own_is_handled_as_the_tables() {
+    for id in ["phosphoric-acid-85", "phosphoric-acid-75", "nitric-acid-60", "sulfuric-acid-35"] {
+        let table = Catalogue::standard();
+        let salt = table.salt(table.find(id).expect("an acid"));
+        let label = label_of(salt).expect("a label");
+        let bench = bench(&format!("{WATER}{label}"));
+        let own = bench.catalogue.salt(bench.catalogue.find("own").expect("the product"));
+        assert_eq!((&own.law.notes, own.law.restricted), (&salt.law.notes, true), "{id}");
+        near(id, own.mass_percent.expect("a strength"), salt.mass_percent.expect("a strength"));
+        let of = |id: &str| checked(&bench, &[(id, 40.0)]);
+        let (own, table) = (of("own"), of(id));
+        let jug = |of: &MixRecord| of.order.iter().find(|step| step.act == jobs::Act::Dilute).map(|step| step.litres);
+        assert_eq!(jug(&own), jug(&table), "{id}");
+        assert!(jug(&own).is_some());
+        let restricted = |of: &MixRecord| of.findings.iter().any(|finding| finding.code == Code::AcidRestricted);
+        assert!(restricted(&own) && restricted(&table), "{id}");
+        let headings = |of: &MixRecord| of.cautions.iter().map(|one| one.heading.clone()).collect::<Vec<_>>();
+        for heading in headings(&table) {
+            assert!(headings(&own).contains(&heading), "{id}: {heading} in {:?}", headings(&own));
+        }
+        for heading in ["Burns", "Swallowed", "Acid spill", "Storage", "Own product"] {
+            assert!(headings(&own).iter().any(|one| one == heading), "{id}: {heading}");
+        }
+    }
+    for (analysis, alkalinity, restricted) in [
+        ("NO3-N = 0.68", "-0.48 eq", true),
+        ("NO3-N = 0.64", "-0.46 eq", false),
+        ("S = 5.0", "-3.12 eq", true),
+        ("S = 4.8", "-2.99 eq", false),
+        ("P2O5 = 22.0", "-3.1 eq", true),
+        ("P2O5 = 21.0", "-2.96 eq", false),
+    ] {
+        let bench = bench(&format!(
+            "{WATER}[[product]]\nid = \"own\"\ndensity = \"1.1 kg/L\"\nanalysis = {{ {analysis} }}\nalkalinity_per_kg = \"{alkalinity}\"\n\
+             [acid]\nsalt = \"own\"\ntarget_pH = 5.8\n"
+        ));
+        let own = bench.catalogue.salt(bench.catalogue.find("own").expect("the product"));
+        assert_eq!(own.law.restricted, restricted, "{analysis}");
+    }
+}
+
+/// A base of the grower's own heats, burns, and keeps ammonium off, whether its alkalinity is stated or only must be.
+#[test]
+fn a_base_of_the_growers_own_is_handled_as_one() {
+    for stated in ["", "alkalinity_per_kg = \"16.0 eq\"\ncarbon_per_kg = \"0 mol\"\n"] {
+        let bench = bench(&format!("{WATER}[[product]]\nid = \"own\"\nanalysis = {{ K = 62.7 }}\n{stated}"));
+        let of = checked(&bench, &[("own", 5.0), ("ammonium-sulfate", 5.0)]);
+        let meets = of.findings.iter().any(|finding| finding.code == Code::MustNotMeet);
+        assert!(meets, "{stated}: {:?}", of.findings);
+        for heading in ["Burns", "Heat", "Base", "Base spill", "Swallowed", "Ammonia", "Storage", "Own product"] {
+            assert!(of.cautions.iter().any(|one| one.heading == heading), "{stated}: {heading}");
+        }
+    }
 }

@@ -295,7 +295,8 @@ fn what_corrects_the_ph_is_reckoned_with() {
             "[[scale]]                        # a kitchen",
             &format!("{water}[acid]\nsalt = \"nitric-acid-60\"\ntarget_pH = 6.0\n\n[[scale]] # a kitchen"),
         )
-        .replace("[shelf] ", "[shelf]\nnitric-acid-60 = {}\n# ");
+        .replace("[shelf] ", "[shelf]\nnitric-acid-60 = {}\n# ")
+        .replace("step = \"0.5 mL\"", "step = \"0.1 mL\"");
     std::fs::write(&bench, text).expect("written");
     let at = |day: &str| format!("2026-11-{day}+01:00");
     let run = |command: &[&str]| json(&command.iter().copied().chain(["--bench", &bench, "--json"]).collect::<Vec<_>>());
@@ -311,7 +312,7 @@ fn what_corrects_the_ph_is_reckoned_with() {
         "--ec",
         "1.14 mS/cm",
         "--ph",
-        "7.8",
+        "7.4",
         "--level",
         "57 L",
         "--yes",

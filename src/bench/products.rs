@@ -7,15 +7,24 @@ use crate::matter::{CHELATORS, Chelator, LabelError, LabelItem, Salt, Stated};
 use crate::quantity::{self, ANALYSIS_PERCENT, CARBON_MOL_PER_KG, DENSITY_KG_PER_L, EQUIVALENTS_PER_KG};
 
 pub(super) fn products(root: &Table, mut catalogue: Catalogue) -> Catalogue {
+    let acids = named_acids(root);
     for table in root.tables("product") {
-        if let Some(product) = product(&table, &catalogue) {
+        if let Some(product) = product(&table, &catalogue, &acids) {
             catalogue = catalogue.with_product(product);
         }
     }
     catalogue
 }
 
-fn product(table: &Table, catalogue: &Catalogue) -> Option<Salt> {
+/// Ids that `[acid]` names: what is named there is an acid, whatever its label leaves out. Its mistakes are noted where it is read.
+fn named_acids(root: &Table) -> Vec<String> {
+    let acid = root.get("acid").and_then(|item| item.value.as_table()).and_then(|table| table.get("salt"));
+    let Some(salt) = acid.map(toml::Spanned::get_ref) else { return Vec::new() };
+    let list = salt.as_array().into_iter().flat_map(|list| list.iter().filter_map(|id| id.get_ref().as_str()));
+    salt.as_str().into_iter().chain(list).map(str::to_owned).collect()
+}
+
+fn product(table: &Table, catalogue: &Catalogue, acids: &[String]) -> Option<Salt> {
     table.only(&["id", "name", "density", "analysis", "alkalinity_per_kg", "carbon_per_kg", "chelate"]);
     let id_item = table.require("id", "id = \"workshop-pk\"")?;
     let id = well_formed(&id_item)?;
@@ -40,7 +49,8 @@ fn product(table: &Table, catalogue: &Catalogue) -> Option<Salt> {
         analysis_item.wrong("the analysis names nothing", None);
         return None;
     }
-    let stated = Stated { chelate: chelate(table, &items, catalogue)?, ..stated(table)? };
+    let named_acid = acids.iter().any(|acid| acid == id);
+    let stated = Stated { chelate: chelate(table, &items, catalogue)?, named_acid, ..stated(table)? };
     let name = table.get("name").map_or(Some(id), |item| item.text("a name in quotes"))?;
     match catalogue.own_product(id, name, density_kg_per_l, &items, stated) {
         Ok(product) => Some(product),
@@ -73,7 +83,7 @@ fn stated(table: &Table) -> Option<Stated> {
             Some(item.quantity("1.2 mol", |text| quantity::moles(text, &CARBON_MOL_PER_KG))?)
         }
     };
-    Some(Stated { chelate: None, alkalinity_eq_per_kg, carbon_mol_per_kg })
+    Some(Stated { alkalinity_eq_per_kg, carbon_mol_per_kg, ..Stated::default() })
 }
 
 /// The chelate that a product states, where it states one; `None` where it cannot be.

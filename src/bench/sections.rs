@@ -295,8 +295,7 @@ fn is_an_acid(root: &Table, catalogue: &Catalogue, item: &Item, id: &str) -> Opt
         .any(|helper| helper.get("id").and_then(|i| i.value.as_str().map(str::to_owned)).as_deref() == Some(id));
     if !is_helper {
         let salt = catalogue.salt(known_salt(item, id, catalogue)?);
-        let may_be = salt.own_product && salt.stated.alkalinity_eq_per_kg.is_none_or(|alkalinity| alkalinity < 0.0);
-        if salt.kind != Kind::Acid && !may_be {
+        if salt.kind != Kind::Acid {
             let acids: Vec<&str> =
                 catalogue.salts().iter().filter(|salt| salt.kind == Kind::Acid).map(|salt| salt.id.as_str()).collect();
             item.wrong(

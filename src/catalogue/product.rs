@@ -2,13 +2,29 @@
 
 use super::Catalogue;
 use crate::matter::{
-    Chelator, Composition, Hazards, IonId, Kind, Label, LabelError, LabelItem, Law, Nutrient, Open, Salt, Stated,
+    Chelator, Composition, Formula, Hazards, Ion, IonId, Kind, Label, LabelError, LabelItem, Law, Nutrient, Open, Salt,
+    Stated,
 };
 
 /// What labels omit may move the alkalinity of a product by as much beyond what they state, eq/kg: own choice.
 const OMITTED_EQ_PER_KG: f64 = 1.0;
 /// From here on a product is an acid, or a base, eq/kg: own choice. 10 % phosphoric acid has 1.02.
 const STRONG_EQ_PER_KG: f64 = 1.0;
+/// Nothing lighter than magnesium stands in a salt for the cation that its label omits, nothing lighter than chloride for the
+/// anion: where a solid has less room than that, protons, hydroxide or carbonate are what is left, g for an equivalent.
+const LIGHTEST_G_PER_EQ: (f64, f64) = (12.15, 35.45);
+/// No solution holds more potassium as chloride than a saturated one (3.4 mol/kg at 20 C): more, with no anion named, is hydroxide,
+/// carbonate or silicate, eq/kg: own choice.
+const POTASSIUM_CHLORIDE_EQ_PER_KG: f64 = 4.0;
+/// What an equivalent of an acid weighs of which no label tells the name, g: own choice, the heaviest of the common ones.
+const UNNAMED_ACID_G_PER_EQ: f64 = 98.0;
+/// Acids of which a label names the anion: its nutrient, equivalents in a mole, formula. Those first that rules restrict from the least.
+const NAMED_ACIDS: [(Nutrient, f64, &str); 4] = [
+    (Nutrient::NitrateN, 1.0, "HNO3"),
+    (Nutrient::S, 2.0, "H2SO4"),
+    (Nutrient::Cl, 1.0, "HCl"),
+    (Nutrient::P, 1.0, "H3PO4"),
+];
 /// Charges closer than this balance, equivalents per gram.
 const BALANCED_EQ_PER_G: f64 = 1e-12;
 
@@ -28,23 +44,26 @@ impl Catalogue {
         stated: Stated,
     ) -> Result<Salt, LabelError> {
         let composition = self.of_label(&Label::new(analysis, self.elements())?, stated);
+        let kind = self.kind_of(&composition, stated, density_kg_per_l.is_some());
+        let strengths = if kind == Kind::Acid { self.strengths(&composition, stated) } else { Vec::new() };
         Ok(Salt {
             id: id.to_owned(),
             name: name.to_owned(),
             other_names: Vec::new(),
-            kind: self.kind_of(&composition, stated),
+            kind,
             formula: None,
             analysis: analysis.iter().map(|item| (item.key.clone(), item.percent)).collect(),
             composition,
             cas: None,
             usual_purity: 1.0,
-            mass_percent: None,
+            mass_percent: (!strengths.is_empty())
+                .then(|| strengths.iter().map(|(_, percent)| percent).sum::<f64>().min(100.0)),
             density_kg_per_l,
             solubility: None,
             ph_range: None,
             hazards: Hazards::default(),
             keep_apart: Vec::new(),
-            law: Law::default(),
+            law: self.law_of(&strengths),
             own_product: true,
             stated,
             sources: vec!["own-label".to_owned()],
@@ -112,26 +131,110 @@ impl Catalogue {
         metals.into_iter().filter(|metal| label.has(*metal) && self.carrier(*metal, Some(chelate)).is_none()).collect()
     }
 
-    /// What a product with a stated alkalinity is to the fit and to the hand, whatever it is called.
+    /// What a product is to the fit and to the hand, whatever it is called.
     ///
-    /// An acid below -1 eq/kg, but for what molybdate takes up of it; a base above 1 eq/kg beyond what hydrogen phosphate and
-    /// borate count, or a silicate where it brings silicon. Anything else is a salt, or a chelate where it states one.
-    fn kind_of(&self, composition: &Composition, stated: Stated) -> Kind {
+    /// By its stated alkalinity: an acid below -1 eq/kg, but for what molybdate takes up of it; a base above 1 eq/kg beyond what
+    /// hydrogen phosphate and borate count, or a silicate where it brings silicon. Without one: what it must be by its label, and an
+    /// acid where `[acid]` names it. Anything else is a salt, or a chelate where it states one.
+    fn kind_of(&self, composition: &Composition, stated: Stated, is_liquid: bool) -> Kind {
         let plain = if stated.chelate.is_some() { Kind::Chelate } else { Kind::Salt };
-        let Some(alkalinity) = stated.alkalinity_eq_per_kg else { return plain };
-        let mol_per_kg = |nutrient: Nutrient| {
-            let weight = self.elements().weight(nutrient.element()).unwrap_or(f64::INFINITY);
-            composition.nutrients[nutrient] / weight * 1e3
+        let named = if stated.named_acid { Kind::Acid } else { plain };
+        let Some(alkalinity) = stated.alkalinity_eq_per_kg else {
+            return self.must_be(composition, stated, is_liquid).unwrap_or(named);
         };
+        let mol_per_kg = |nutrient: Nutrient| self.mol_per_kg(composition, nutrient);
         if alkalinity + 2.0 * mol_per_kg(Nutrient::Mo) < -STRONG_EQ_PER_KG {
             Kind::Acid
         } else if alkalinity - mol_per_kg(Nutrient::P) - mol_per_kg(Nutrient::B) <= STRONG_EQ_PER_KG {
-            plain
+            if alkalinity < 0.0 { named } else { plain }
         } else if mol_per_kg(Nutrient::Si) > 0.0 {
             Kind::Silicate
         } else {
             Kind::Base
         }
+    }
+
+    fn mol_per_kg(&self, composition: &Composition, nutrient: Nutrient) -> f64 {
+        let weight = self.elements().weight(nutrient.element()).unwrap_or(f64::INFINITY);
+        composition.nutrients[nutrient] / weight * 1e3
+    }
+
+    /// The ions that a label names, without those that close its charge: mol/kg.
+    fn named_ions<'c>(&'c self, composition: &'c Composition) -> impl Iterator<Item = (&'c Ion, f64)> {
+        let closes = |symbol: &str| matches!(symbol, "H+" | "OH-" | "HCO3-" | "CO3-2");
+        let ions = composition.ions.iter().map(|(ion, mol)| (self.ions().get(*ion), mol * 1e3));
+        ions.filter(move |(ion, _)| ion.formula.is_some() && !closes(&ion.symbol))
+    }
+
+    /// Cations of a label over its anions, eq/kg: the alkalinity of a product whose label omits nothing else.
+    pub(crate) fn left_over_eq_per_kg(&self, composition: &Composition) -> f64 {
+        self.named_ions(composition).map(|(ion, mol)| f64::from(ion.charge) * mol).sum()
+    }
+
+    /// The acid, base or silicate that a product without a stated alkalinity must be: by the charge that its label leaves open and
+    /// no omitted ion can close.
+    fn must_be(&self, composition: &Composition, stated: Stated, is_liquid: bool) -> Option<Kind> {
+        if stated.chelate.is_some() {
+            return None;
+        }
+        let mol_per_kg = |nutrient: Nutrient| self.mol_per_kg(composition, nutrient);
+        let split = [Nutrient::NitrateN, Nutrient::AmmoniumN, Nutrient::UreaN].map(mol_per_kg).iter().sum::<f64>();
+        let unsplit = (mol_per_kg(Nutrient::N) - split).max(0.0);
+        let left = self.left_over_eq_per_kg(composition);
+        let room_g = 1e3 - self.named_ions(composition).map(|(ion, mol)| mol * self.molar_mass(ion)).sum::<f64>();
+        let (anions, cations) = (-(left + unsplit) - 2.0 * mol_per_kg(Nutrient::Mo), left - unsplit);
+        let has_room = |eq: f64, lightest: f64| room_g >= eq * lightest;
+        let (cation, anion) = LIGHTEST_G_PER_EQ;
+        let sure = STRONG_EQ_PER_KG + OMITTED_EQ_PER_KG;
+        // the label of a solution that names one anion and nothing else omits no cation: there is none
+        let alone = || self.named_ions(composition).filter(|(_, mol)| *mol > 0.0).count() == 1;
+        let enough = if is_liquid && alone() { STRONG_EQ_PER_KG } else { sure };
+        if anions > enough && (is_liquid || !has_room(anions, cation)) {
+            Some(Kind::Acid)
+        } else if cations > STRONG_EQ_PER_KG && mol_per_kg(Nutrient::Si) > 0.0 {
+            Some(Kind::Silicate)
+        } else if is_liquid {
+            (cations.min(mol_per_kg(Nutrient::K)) > POTASSIUM_CHLORIDE_EQ_PER_KG).then_some(Kind::Base)
+        } else {
+            (cations > sure && !has_room(cations, anion)).then_some(Kind::Base)
+        }
+    }
+
+    fn molar_mass(&self, ion: &Ion) -> f64 {
+        ion.formula.as_ref().map_or(0.0, |formula| formula.molar_mass(self.elements()))
+    }
+
+    /// The acids that a product of a known or likely alkalinity holds, by its anions: the nutrient of each, mass percent. What no
+    /// anion of the label accounts for counts as an acid without a name.
+    fn strengths(&self, composition: &Composition, stated: Stated) -> Vec<(Option<Nutrient>, f64)> {
+        let likely = || -self.left_over_eq_per_kg(composition);
+        let mut left = stated.alkalinity_eq_per_kg.map_or_else(likely, |alkalinity| -alkalinity).max(0.0);
+        let mut strengths = Vec::new();
+        for (nutrient, eq_per_mol, formula) in NAMED_ACIDS {
+            let g_per_mol =
+                Formula::parse(formula, self.elements()).map_or(0.0, |formula| formula.molar_mass(self.elements()));
+            let eq = (self.mol_per_kg(composition, nutrient) * eq_per_mol).min(left);
+            left -= eq;
+            if eq > 0.0 {
+                strengths.push((Some(nutrient), eq / eq_per_mol * g_per_mol / 10.0));
+            }
+        }
+        if left > 0.0 {
+            strengths.push((None, left * UNNAMED_ACID_G_PER_EQ / 10.0));
+        }
+        strengths
+    }
+
+    /// The rules for an acid of the table, of the first that a product holds so much of.
+    fn law_of(&self, strengths: &[(Option<Nutrient>, f64)]) -> Law {
+        let rules = |(nutrient, percent): &(Option<Nutrient>, f64)| {
+            let of = |salt: &&Salt| {
+                let brings = nutrient.is_some_and(|nutrient| salt.composition.nutrients[nutrient] > 0.0);
+                salt.kind == Kind::Acid && brings && salt.law.from_percent.is_some_and(|from| *percent >= from)
+            };
+            self.salts().iter().find(of).map(|salt| salt.law.clone())
+        };
+        strengths.iter().find_map(rules).unwrap_or_default()
     }
 }
 
@@ -145,9 +248,9 @@ mod tests {
         let items: Vec<LabelItem> =
             analysis.iter().map(|(key, percent)| LabelItem { key: (*key).to_owned(), percent: *percent }).collect();
         let label = Label::new(&items, table.elements()).expect("a label");
-        let stated = Stated { chelate: None, alkalinity_eq_per_kg: alkalinity, carbon_mol_per_kg: carbon };
+        let stated = Stated { alkalinity_eq_per_kg: alkalinity, carbon_mol_per_kg: carbon, ..Stated::default() };
         let composition = table.of_label(&label, stated);
-        let kind = table.kind_of(&composition, stated);
+        let kind = table.kind_of(&composition, stated, false);
         (composition, kind)
     }
 
@@ -173,7 +276,7 @@ mod tests {
         for chelate in crate::matter::CHELATORS {
             let stated = Stated { chelate: Some(chelate), ..Stated::default() };
             let composition = table.of_label(&label, stated);
-            assert_eq!(table.kind_of(&composition, stated), Kind::Chelate);
+            assert_eq!(table.kind_of(&composition, stated, false), Kind::Chelate);
             let bare = table.not_as_chelate(&items, chelate);
             assert_eq!(bare.contains(&Nutrient::Mn), moles(&composition, "Mn+2") > 0.0, "{chelate:?}");
             assert!(!bare.contains(&Nutrient::Fe) && moles(&composition, "Fe+2") + moles(&composition, "Fe+3") == 0.0);

@@ -147,6 +147,7 @@ pub(super) struct SaltRow {
     pub law_source: Option<String>,
     #[serde(default)]
     pub restricted: bool,
+    pub law_from_percent: Option<f64>,
 }
 
 #[derive(Deserialize)]

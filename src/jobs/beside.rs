@@ -14,15 +14,20 @@ pub fn mix_beside(bench: &Bench, formula: &str, other: &str, options: &MixOption
     let (first, beside) = (mix(bench, formula, options)?, mix(bench, other, options)?);
     let mut weights = Vec::new();
     let same = |dose: &Dose, other: &Dose| (dose.salt(), dose.bottle()) == (other.salt(), other.bottle());
+    // in the measure of a mix: a liquid by volume
+    let is_drawn = |mix: &MixRecord, wanted: &Dose| {
+        mix.doses.iter().any(|dose| same(dose, wanted) && (dose.salt().is_none() || dose.millilitres().is_some()))
+    };
+    let drawn = |wanted: &Dose| is_drawn(&first, wanted) || is_drawn(&beside, wanted);
     let amount = |mix: &MixRecord, wanted: &Dose| {
         let found = mix.doses.iter().find(|dose| same(dose, wanted))?;
-        Some(if wanted.salt().is_some() { found.grams() } else { found.millilitres() }.unwrap_or(0.0))
+        Some(if drawn(wanted) { found.millilitres() } else { found.grams() }.unwrap_or(0.0))
     };
     let only_second = beside.doses.iter().filter(|dose| amount(&first, dose).is_none());
     for dose in first.doses.iter().chain(only_second) {
         weights.push(Difference {
             what: dose.name.clone(),
-            unit: if dose.salt().is_some() { "g" } else { "mL" }.to_owned(),
+            unit: if drawn(dose) { "mL" } else { "g" }.to_owned(),
             first: amount(&first, dose),
             second: amount(&beside, dose),
         });

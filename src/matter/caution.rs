@@ -2,7 +2,7 @@
 
 use serde::Deserialize;
 
-use super::{Ions, Salt};
+use super::{Ions, Kind, Salt};
 
 /// One caution and what it applies to.
 #[derive(Debug, Clone, Deserialize)]
@@ -32,6 +32,15 @@ pub struct Caution {
     /// Applies to products of the grower's own of these kinds: what is known of their hazards is nothing.
     #[serde(default)]
     pub own_kinds: Vec<String>,
+    /// Applies to acids of the grower's own that bring any of these species: what their acid is shows in their label.
+    #[serde(default)]
+    pub own_acids_of: Vec<String>,
+    /// True where it applies to every product of the grower's own.
+    #[serde(default)]
+    pub own: bool,
+    /// What is put on before the work.
+    #[serde(default)]
+    pub wear: Vec<String>,
     /// True where it applies to no liquid.
     #[serde(default)]
     pub solids: bool,
@@ -60,15 +69,19 @@ impl Caution {
     /// True where the rule of this row names the salt: a statement, a kind, an id or a species of it.
     pub(crate) fn concerns(&self, salt: &Salt, ions: &Ions) -> bool {
         let is_solid = salt.density_kg_per_l.is_none();
+        let brings = |symbols: &[String]| {
+            symbols.iter().any(|symbol| {
+                ions.find(symbol).is_some_and(|id| salt.composition.ions.iter().any(|(ion, mol)| *ion == id && *mol > 0.0))
+            })
+        };
         let named = self.statements.iter().any(|code| salt.hazards.statements.contains(code))
             || self.kinds.iter().any(|kind| kind == salt.kind.name())
             || (salt.hazards.statements.iter().any(|code| code == "H314")
                 && self.burning_kinds.iter().any(|kind| kind == salt.kind.name()))
             || (salt.own_product && self.own_kinds.iter().any(|kind| kind == salt.kind.name()))
             || self.salts.contains(&salt.id)
-            || self.species.iter().any(|symbol| {
-                ions.find(symbol).is_some_and(|id| salt.composition.ions.iter().any(|(ion, mol)| *ion == id && *mol > 0.0))
-            });
+            || (salt.own_product && (self.own || salt.kind == Kind::Acid && brings(&self.own_acids_of)))
+            || brings(&self.species);
         named && (is_solid || !self.solids)
     }
 }

@@ -94,6 +94,8 @@ pub struct Law {
     pub more: Option<String>,
     /// True when a rule restricts who may have it.
     pub restricted: bool,
+    /// From which strength on it does, mass percent of the acid.
+    pub from_percent: Option<f64>,
     /// Source id.
     pub source: Option<String>,
 }
@@ -142,6 +144,8 @@ pub struct Stated {
     pub alkalinity_eq_per_kg: Option<f64>,
     /// Carbonate carbon in a kilogram, mol.
     pub carbon_mol_per_kg: Option<f64>,
+    /// True where `[acid]` names it.
+    pub named_acid: bool,
 }
 
 /// A salt: composition first, then what a person handling it must know.
@@ -165,7 +169,7 @@ pub struct Salt {
     pub cas: Option<String>,
     /// Usual purity, a fraction.
     pub usual_purity: f64,
-    /// Mass percent of the formula in a solution.
+    /// Mass percent of the formula in a solution, or of acid in one of the grower's own.
     pub mass_percent: Option<f64>,
     /// Density of a liquid, kg/L; `None` for a solid.
     pub density_kg_per_l: Option<f64>,
@@ -188,6 +192,12 @@ pub struct Salt {
 }
 
 impl Salt {
+    /// False for a product that leaves open how much alkalinity it has: no dose of it moves a pH by a known amount.
+    #[must_use]
+    pub fn alkalinity_known(&self) -> bool {
+        self.composition.open.alkalinity_eq <= 0.0
+    }
+
     /// True when it is measured by a syringe.
     #[must_use]
     pub fn is_liquid(&self) -> bool {

@@ -2,7 +2,7 @@
 
 use super::page::{Block, DoseLine, Page, bold};
 use super::words::{checked, comes_in_a_bottle, dose_name, measured, waters_words};
-use crate::jobs::{Dose, MixRecord, WaterRecord};
+use crate::jobs::{Act, Dose, MixRecord, Step, WaterRecord};
 use crate::quantity::fixed;
 use crate::safety::{Code, Severity};
 
@@ -23,10 +23,22 @@ pub(super) fn weights(page: &mut Page, record: &MixRecord) {
         page.line(format!("nothing: {what} comes closest")).look("large");
     } else {
         doses(page, &record.doses);
+        if !checked(record) {
+            acid_at_its_step(page, &record.doses, &record.order);
+        }
     }
     waters(page, &record.waters);
     if let Some(cost) = record.cost {
         page.line(format!("cost {}", fixed(cost, 2))).look("quiet");
+    }
+}
+
+/// When an acid of the list is measured: nobody opens it with the first bag.
+pub(super) fn acid_at_its_step(page: &mut Page, doses: &[Dose], order: &[Step]) {
+    if doses.iter().any(|dose| dose.acid && dose.is_measured()) {
+        let sours = order.iter().any(|step| step.act == Act::Sour);
+        let when = if sours { ": most of it goes in first, the rest last" } else { "" };
+        page.say(format!("The acid is opened and measured when its step of HOW TO MIX comes{when}."));
     }
 }
 

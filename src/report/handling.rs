@@ -1,7 +1,7 @@
 //! WATCH, HOW TO MIX and SAFETY: findings, the order of mixing, labels and cautions, and where the words come from.
 
 use super::page::{Block, Leaf, Marks, Medium, Page, Table, bold, left, strong};
-use super::words::whom;
+use super::words::{checked, whom};
 use crate::catalogue::Source;
 use crate::jobs::{General, Handling, Label, MixRecord, Pictures, Step, VerdictWord, Worded};
 use crate::safety::{Finding, Severity};
@@ -15,6 +15,19 @@ pub(super) fn first_line(page: &mut Page, record: &MixRecord) {
     stops(page, record);
     if let Some(words) = words {
         page.say(bold(words));
+    }
+    if !checked(record) {
+        put_on(page, &record.cautions);
+    }
+}
+
+/// What is worn before the first bag or bottle is opened; nothing where nothing is weighed that asks for it.
+pub(super) fn put_on(page: &mut Page, cautions: &[General]) {
+    const IN_THIS_ORDER: [&str; 4] = ["goggles", "gloves", "apron", "dust mask"];
+    let worn = |what: &&str| cautions.iter().any(|caution| caution.wear.iter().any(|one| one == what));
+    let worn: Vec<&str> = IN_THIS_ORDER.into_iter().filter(worn).collect();
+    if !worn.is_empty() {
+        page.say(format!("On before anything is opened: {}.", worn.join(", ")));
     }
 }
 

@@ -81,11 +81,12 @@ fn stays_out(record: &MixRecord, acid: &AcidRecord) -> String {
     if others.is_empty() {
         return format!("no {} goes in: the pH is at or under {} without it", acid.salt, acid.target_ph);
     }
-    format!(
-        "no {} goes in: the pH is left to {}; it brings the mix no nearer, or too little of it would go in to be measured",
-        acid.salt,
-        others.join(" and ")
-    )
+    let why = if acid.too_little.is_some() {
+        "it would come closer, and too little of it would go in to be measured"
+    } else {
+        "it brings the mix no nearer"
+    };
+    format!("no {} goes in: the pH is left to {}; {why}", acid.salt, others.join(" and "))
 }
 
 /// True where public rules restrict who may have an acid of the list, by itself or in a bottle.

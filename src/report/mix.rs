@@ -114,7 +114,8 @@ pub(super) fn beside_page(record: &Beside) -> Page {
     page.section_of("", &title, &format!("{} on {}", litres(first.volume_l), first.bench));
     page.section("Weigh", "");
     page.table(differences(record, &record.weights, &|mix, row, value| {
-        let places = mix.doses.iter().find(|dose| dose.name == row.what).map_or(1, dose_decimals);
+        let weighed = mix.doses.iter().find(|dose| dose.name == row.what && row.unit == "g");
+        let places = weighed.map_or(1, dose_decimals);
         fixed(value, places)
     }));
     page.section("In the tank", "");

@@ -1,7 +1,7 @@
 //! Stock bottles for wet hands: what to weigh into which bottle, then the doses, then the meter, labels and what to watch.
 
 use super::bottles::{bottles, cut_outs, ingredients, keep, label};
-use super::doses::{doses, line, waters};
+use super::doses::{acid_at_its_step, doses, line, waters};
 use super::handling::{findings, first_line, handling_beside, not_told};
 use super::meter::meter;
 use super::mix::{aside, rest_by};
@@ -114,6 +114,7 @@ fn dosing(page: &mut Page, record: &StockRecord) {
         table.row([dose.name.clone(), per_l, per_gal, whole, with(dose)].map(bold));
     }
     page.table(table.numbered()).look("numbers");
+    acid_at_its_step(page, &record.tank.doses, &record.tank.order);
     waters(page, &record.tank.waters);
     for one in &record.straight {
         page.say(format!("{} goes into the tank by itself: {}.", one.name, one.why));

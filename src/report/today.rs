@@ -1,17 +1,19 @@
 //! What to do today: one page, what is due first.
 
 use super::bottles::bottles;
-use super::doses::doses;
-use super::handling::{findings, handling, steps};
+use super::doses::{acid_at_its_step, doses};
+use super::handling::{findings, handling, put_on, steps};
 use super::logbook::{day, minute, range_text};
-use super::page::{Leaf, Marks, Page, strong};
+use super::page::{Block, DoseLine, Leaf, Marks, Page, strong};
 #[cfg(feature = "sheets")]
 use super::pictures;
 #[cfg(feature = "sheets")]
 use super::sheet::sheet;
 use super::text::text;
 use super::words::{litres, missed, number_of, on_meter, range_on_meter, waters_words};
-use crate::jobs::{Course, Due, DueBy, DueKind, FillUp, GroupEvent, GroupNext, PhToday, TodayGroup, TodayRecord, TodayTank};
+use crate::jobs::{
+    Course, Due, DueBy, DueKind, FillUp, GroupEvent, GroupNext, PhCorrection, PhToday, TodayGroup, TodayRecord, TodayTank,
+};
 use crate::quantity::{fixed, ppm_text, significant};
 use crate::safety::thinned_words;
 
@@ -182,8 +184,12 @@ fn of_tank(page: &mut Page, tank: &TodayTank, record: &TodayRecord) {
     for due in tank.due.iter().filter(|due| due.days_left > 0) {
         page.say(format!("next: {}", due_words(due)));
     }
+    put_on(page, &tank.cautions);
     if let Some(ph) = &tank.ph {
         page.say(ph_words(ph, tank.fill_up.is_some()));
+        if let Some(of) = &ph.correction {
+            page.add(Block::Doses { doses: vec![correction_line(of)], is_numbered: false });
+        }
     }
     if let Some(fill) = &tank.fill_up {
         fill_up(page, fill, tank.meter_scale);
@@ -216,13 +222,14 @@ fn ph_words(ph: &PhToday, filled_up: bool) -> String {
         None if ph.with_fresh_tank => {
             format!("{read}: that of the fresh tank, or of the tank turned over, is the one to set")
         }
+        None if ph.untold.is_some() => {
+            let why = ph.untold.as_deref().unwrap_or_default();
+            format!("{read}: {why}")
+        }
         None if ph.stands => format!("{read}: nothing to correct"),
         None => format!("{read}: something went in since, or it is over a week old; read it again before correcting"),
         Some(of) => {
-            let amount = of.millilitres.map_or_else(
-                || format!("{} g", significant(of.grams, 1)),
-                |millilitres| format!("{} mL", significant(millilitres, 1)),
-            );
+            let amount = about(of);
             let thinned = of.water_ml.map_or_else(|| ", dissolved apart,".to_owned(), thinned_words);
             let brings = of.brings.as_ref();
             let brings =
@@ -243,6 +250,24 @@ fn ph_words(ph: &PhToday, filled_up: bool) -> String {
     }
 }
 
+/// About how much.
+fn about(of: &PhCorrection) -> String {
+    of.millilitres.map_or_else(|| format!("{} g", significant(of.grams, 1)), |ml| format!("{} mL", significant(ml, 1)))
+}
+
+/// What corrects the pH, to tick off.
+fn correction_line(of: &PhCorrection) -> DoseLine {
+    DoseLine {
+        amount: about(of),
+        name: of.name.clone(),
+        with: if of.acid && of.millilitres.is_some() { "glass or PP measure" } else { "for the pH" }.to_owned(),
+        portions: None,
+        is_within: false,
+        is_left_out: false,
+        is_acid: of.acid,
+    }
+}
+
 fn fill_up(page: &mut Page, fill: &FillUp, meter_scale: Option<f64>) {
     match fill.drain_l > 0.0 {
         true => page.section("Drain and refill", &format!("with {}", fill.formula)),
@@ -253,6 +278,7 @@ fn fill_up(page: &mut Page, fill: &FillUp, meter_scale: Option<f64>) {
     }
     page.line(fill_words(fill).replace("below", "here"));
     doses(page, &fill.doses);
+    acid_at_its_step(page, &fill.doses, &fill.order);
     let shows = on_meter(fill.ec_ms_cm, meter_scale);
     page.line(format!("EC should then read about {} mS/cm{shows}", fixed(fill.ec_ms_cm, 2)));
     // the reading is no better than its meter, which is not asked how good it is: no range is told

@@ -1,6 +1,6 @@
 //! A top-up for wet hands: what to pour, what it brings back, and the day to drain all the same.
 
-use super::handling::stops;
+use super::handling::{put_on, stops};
 use super::mix::{aside, body, rest};
 use super::page::{Leaf, Page, Table, left, right};
 #[cfg(feature = "sheets")]
@@ -27,6 +27,7 @@ pub fn top_up_sheet(record: &TopUpRecord, pictures: &Pictures) -> String {
 pub(super) fn top_up_page(record: &TopUpRecord, pictures: Option<&Pictures>) -> Page {
     let mut page = Page::new(&format!("Top up, to keep {}", record.keeps), &aside(&record.mix));
     stops(&mut page, &record.mix);
+    put_on(&mut page, &record.mix.cautions);
     page.say(format!(
         "Mix it in a can, of which all that follows tells, and pour about {} L a day into the tank, as much as plants and air take.",
         fixed(record.litres_per_day, 1)

@@ -1,6 +1,6 @@
 //! pH: out of range, near its edge, climbing later, and out of what a chelate bears.
 
-use super::{Code, Correction, Facts, Finding, Severity, Substance};
+use super::{Code, Correction, Facts, Finding, Severity, Substance, Untold};
 use crate::matter::Kind;
 use crate::quantity::{fixed, ppm_text, significant, trimmed};
 use crate::solution::{Acidity, PhSpan};
@@ -132,7 +132,10 @@ fn corrected_or(facts: &Facts, ph: &Acidity, words: &str) -> Advice {
 
 /// The correction in words.
 fn correct(facts: &Facts, ph: &Acidity) -> Option<Advice> {
-    let of = facts.correction?;
+    let of = match facts.correction? {
+        Ok(of) => of,
+        Err(why) => return Some((untold_of_mix(why), None)),
+    };
     let Correction { name, grams, millilitres, measurable, brings, water_ml, ph: to, .. } = of;
     let digits = |amount: f64| significant(amount, if amount < 0.1 { 3 } else { 1 });
     let amount = match millilitres {
@@ -166,6 +169,65 @@ fn correct(facts: &Facts, ph: &Acidity) -> Option<Advice> {
 #[must_use]
 pub fn thinned_words(water_ml: f64) -> String {
     format!(", poured into {} mL of water in a marked jug first, never neat into the tank,", significant(water_ml, 0))
+}
+
+const STATE_IT: &str = "State `alkalinity_per_kg` in its [[product]]";
+const FINER: &str = "A ready-diluted acid, or a finer measure of glass or polypropylene, does it";
+
+/// Why no dose is told, in words.
+fn untold_words(why: &Untold) -> String {
+    match why {
+        Untold::NotStated { name } => format!("{name} does not state its alkalinity, so no dose of it is told"),
+        Untold::BringsTooMuch { name, nutrient, brings_ppm, target_ppm, max_ppm } => {
+            let asked = match (max_ppm, target_ppm) {
+                (Some(max), _) => format!(" more, beyond the limit of {} ppm", ppm_text(*max)),
+                (None, Some(target)) => format!(", and {} ppm are asked", ppm_text(*target)),
+                (None, None) => String::new(),
+            };
+            format!("so much {name} would bring {} ppm {nutrient}{asked}: no dose of it is told", ppm_text(*brings_ppm))
+        }
+        Untold::EcOver { name, ec_ms_per_cm, max_ms_per_cm } => format!(
+            "so much {name} would bring EC to {} mS/cm, over the limit of {}: no dose of it is told",
+            fixed(*ec_ms_per_cm, 2),
+            fixed(*max_ms_per_cm, 2)
+        ),
+        Untold::TooLittle { name, amount, is_liquid } => format!(
+            "of {name} so little is needed ({} {}) that nothing here measures it well: none goes in",
+            significant(*amount, 1),
+            if *is_liquid { "mL" } else { "g" }
+        ),
+        Untold::NotByEc { read_ms_per_cm, holds_ms_per_cm } => format!(
+            "what holds such a pH would read about EC {} mS/cm, and {} was read: no dose is told",
+            fixed(*holds_ms_per_cm, 2),
+            fixed(*read_ms_per_cm, 2)
+        ),
+    }
+}
+
+/// The same of a mix, and what helps instead.
+fn untold_of_mix(why: &Untold) -> String {
+    let helps = match why {
+        Untold::NotStated { .. } => STATE_IT,
+        Untold::TooLittle { .. } => FINER,
+        _ => "Rain water blended in, or another acid that [acid] names, with which the mix then reckons",
+    };
+    format!("Measure it: {}. {helps}.", untold_words(why))
+}
+
+/// The same of a pH that was read, and what helps instead.
+#[must_use]
+pub fn untold_of_reading(why: &Untold) -> String {
+    let helps = match why {
+        Untold::NotStated { .. } => STATE_IT,
+        Untold::TooLittle { .. } => FINER,
+        Untold::BringsTooMuch { .. } | Untold::EcOver { .. } => {
+            "Calibrate the pH meter and read it again; where it reads the same, another acid or a fresh tank does it"
+        }
+        Untold::NotByEc { .. } => {
+            "Suspect the pH meter first: calibrate it and read again; a tank that reads the same is made anew"
+        }
+    };
+    format!("{}. {helps}", untold_words(why))
 }
 
 /// What the acid of a correction is kept from; nothing where it meets nothing of the kind.

@@ -185,6 +185,10 @@ codes! {
     PushNotLean = "push-not-lean",
     /// No label states an element that the tank lacks.
     LabelOmits = "label-omits",
+    /// Public rules restrict who may have a salt.
+    SaltRestricted = "salt-restricted",
+    /// What must be an acid or a base by its label does not state its alkalinity.
+    AlkalinityNotStated = "alkalinity-not-stated",
     /// What a wish for few salts costs.
     FewerSalts = "fewer-salts",
 }

@@ -46,6 +46,8 @@ pub struct Measured {
     pub amount_exact: f64,
     /// True for a bottle.
     pub bottle: bool,
+    /// True for an acid: without it the mix is what it is but for its pH.
+    pub acid: bool,
     /// Set when no instrument of the bench can be trusted with the dose.
     pub too_small_for: Option<Finest>,
     /// Its concentration in the tank, g/L.
@@ -104,6 +106,54 @@ pub struct Correction {
     pub never_onto: Vec<String>,
 }
 
+/// Why no dose is told that would bring a pH to where it should be.
+#[derive(Debug, Clone, PartialEq)]
+pub enum Untold {
+    /// Every acid that is named leaves open how much alkalinity it has.
+    NotStated {
+        /// Name of the first.
+        name: String,
+    },
+    /// It would bring more of a nutrient than may be.
+    BringsTooMuch {
+        /// Name of the acid or the base.
+        name: String,
+        /// Of what.
+        nutrient: Nutrient,
+        /// How much, ppm.
+        brings_ppm: f64,
+        /// What the formula asks, ppm.
+        target_ppm: Option<f64>,
+        /// The limit that it would come over, ppm.
+        max_ppm: Option<f64>,
+    },
+    /// EC would come over what the formula allows.
+    EcOver {
+        /// Name of the acid or the base.
+        name: String,
+        /// What EC would come to, mS/cm.
+        ec_ms_per_cm: f64,
+        /// The limit, mS/cm.
+        max_ms_per_cm: f64,
+    },
+    /// Nothing here measures so little of an acid that burns.
+    TooLittle {
+        /// Its name.
+        name: String,
+        /// How much it would be, mL; g of a solid.
+        amount: f64,
+        /// True where the amount is mL.
+        is_liquid: bool,
+    },
+    /// What holds such a pH conducts more than was read.
+    NotByEc {
+        /// EC that was read, mS/cm.
+        read_ms_per_cm: f64,
+        /// EC of what would hold the pH, mS/cm.
+        holds_ms_per_cm: f64,
+    },
+}
+
 /// A water as entered.
 #[derive(Debug, Clone, Copy)]
 pub struct EnteredWater<'a> {
@@ -142,8 +192,8 @@ pub struct Facts<'a> {
     pub ph: Option<Acidity>,
     /// Alkalinity that is left with its give or take (k = 2), where it is known, meq/L.
     pub alkalinity_meq_per_l: Option<(f64, f64)>,
-    /// What [`ph_remedy`](super::ph_remedy) asks for, where it asks and something is there for it.
-    pub correction: Option<&'a Correction>,
+    /// What [`ph_remedy`](super::ph_remedy) asks for, where it asks and something is there for it, or why no dose is told.
+    pub correction: Option<&'a Result<Correction, Untold>>,
     /// Temperature of the tank, C.
     pub temperature_c: f64,
     /// True for a tank that is topped up and not drained, in which what plants leave piles up.

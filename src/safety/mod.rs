@@ -23,7 +23,7 @@ mod weighing;
 
 pub use acidity::{
     Remedy, chelates_outside, is_near_wish, kept_apart_words, ph_range_words, ph_remedy, read_ph_remedy, spent_ph,
-    thinned_words,
+    thinned_words, untold_of_reading,
 };
 pub use analysis::of_analysis;
 pub use apart::{Stored, better_apart, kept_apart, kept_apart_without_phosphate, never_together};
@@ -32,12 +32,12 @@ pub use caution::{Advice, advice_for, general_cautions};
 pub use code::Code;
 pub use cycle::{Held, MeetMore, held_too_long, never_meet, nitrogen_low_until, ripe_after_the_end, tank_not_measurable};
 pub use explain::{Helps, Missed, Partner, why_missed, would_help};
-pub use facts::{Achieved, Bottled, Correction, EnteredWater, Facts, Finest, Measured, Supersaturated};
+pub use facts::{Achieved, Bottled, Correction, EnteredWater, Facts, Finest, Measured, Supersaturated, Untold};
 pub use finding::{Finding, Severity};
 pub use logbook::{InTank, acid_over, asked_back, booked_twice, of_learnt, of_logbook, runs_down_sooner};
 pub use reaction::{
-    AcidFacts, BaseWanted, MODEL_REACH_MOL_PER_KG, acid_in_steps, acid_not_reckoned, acid_not_reckoned_in_tank, of_acid,
-    ph_unknown, speaks_against,
+    AcidFacts, BaseWanted, MODEL_REACH_MOL_PER_KG, acid_in_steps, acid_not_reckoned, acid_not_reckoned_in_tank,
+    alkalinity_not_stated, of_acid, ph_unknown, speaks_against,
 };
 pub use reading::{ReadingFacts, of_reading, reads_too_far};
 pub use stock::{

@@ -1,10 +1,14 @@
 //! What may fall out, where the chemistry ends, and what a wish for a pH came to.
 
 use super::{Code, Facts, Finding, Severity, Supersaturated};
+use crate::matter::Kind;
 use crate::quantity::{fixed, ppm_text, significant};
 
 /// A pH that differs from a wish by less is at the wish: own choice, what a pH meter is good to.
 pub(super) const PH_NEAR: f64 = 0.1;
+
+/// A label that leaves less over tells nothing of an alkalinity, eq/kg: own choice.
+const LIKELY_EQ_PER_KG: f64 = 0.05;
 
 /// Ionic strength to which EC, and to which pH and saturation, are good (own choice, by the reach of the activity model).
 pub const MODEL_REACH_MOL_PER_KG: (f64, f64) = (0.1, 0.5);
@@ -110,8 +114,9 @@ pub fn of_acid(facts: &AcidFacts) -> Vec<Finding> {
             )
             .remedy(match &facts.base {
                 Some(BaseWanted { name, grams, .. }) => format!(
-                    "About {} g of {name} would reach it: goggles, in small parts, measuring in between. It never \
-                     goes in by itself.",
+                    "About {} g of {name} would reach it: goggles and gloves on, dissolved apart in plenty of cold water, in small \
+                     parts, measuring in between. Either this, or the base that another line tells, never both. It never goes in by \
+                     itself.",
                     significant(*grams, 2)
                 ),
                 None => "There is no base on the shelf; tap water with alkalinity would bring it up.".to_owned(),
@@ -169,6 +174,31 @@ pub fn ph_unknown(product: &str, meq_per_l: f64) -> Finding {
     Finding::note(Code::PhUnknown, format!("{}: its pH is not told.", leaves_open(product, meq_per_l))).remedy(
         "Go by the pH meter. Labels seldom state it; where the maker tells it, put it as `alkalinity_per_kg` into its [[product]].",
     )
+}
+
+/// An acid or base of the grower's own leaves open how much alkalinity it has.
+///
+/// * `likely_eq_per_kg`: what its label leaves over
+/// * `named`: true where `[acid]` names it
+#[must_use]
+pub fn alkalinity_not_stated(name: &str, kind: Kind, likely_eq_per_kg: f64, named: bool) -> Finding {
+    let what = if kind == Kind::Acid { "an acid" } else { "a base" };
+    let because = if named { "by [acid]" } else { "by what its label leaves over" };
+    let is_likely = likely_eq_per_kg.abs() >= LIKELY_EQ_PER_KG && (likely_eq_per_kg < 0.0) == (kind == Kind::Acid);
+    let likely = if is_likely {
+        format!(": by its label, were nothing else in it, about \"{} eq\"", significant(likely_eq_per_kg, 2))
+    } else {
+        " (eq of acid that a kilogram takes up, below 0 for an acid)".to_owned()
+    };
+    let salt = if named { "" } else { "; \"0 eq\" of a salt whose label omits a part" };
+    Finding::new(
+        Code::AlkalinityNotStated,
+        if named { Severity::Warning } else { Severity::Note },
+        format!(
+            "{name} is {what} {because}, and does not state its alkalinity: no dose of it can be reckoned, and none goes in."
+        ),
+    )
+    .remedy(format!("State `alkalinity_per_kg` in its [[product]]{likely}{salt}."))
 }
 
 /// An acid was named, but a product of the mix leaves the pH open.

@@ -40,6 +40,10 @@ pub struct Substance {
     pub ammonium: bool,
     /// True for nitric acid of whatever strength.
     pub nitric_acid: bool,
+    /// True for nitric or sulfuric acid that burns: it frees chlorine or hydrogen chloride from a chloride.
+    pub frees_chlorine: bool,
+    /// True where it brings chloride.
+    pub chloride: bool,
     /// True for an acid that microbes eat.
     pub organic_acid: bool,
     /// True where an acid makes it froth.
@@ -96,6 +100,8 @@ impl Substance {
             urea: brings(Nutrient::UreaN),
             ammonium: brings(Nutrient::AmmoniumN),
             nitric_acid: salt.kind == Kind::Acid && brings(Nutrient::NitrateN),
+            frees_chlorine: salt.kind == Kind::Acid && burns && (brings(Nutrient::NitrateN) || brings(Nutrient::S)),
+            chloride: brings(Nutrient::Cl),
             organic_acid: salt.kind == Kind::Acid && ORGANIC.into_iter().any(releases),
             carbonate: releases("CO3-2") || releases("HCO3-"),
             strong_base: salt.kind == Kind::Base && (releases("OH-") || releases("CO3-2")),

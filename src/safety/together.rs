@@ -23,7 +23,7 @@ const EXPLOSIVE: Pair = Pair {
 };
 
 /// The pairs, the most dangerous first.
-const PAIRS: [Pair; 6] = [
+const PAIRS: [Pair; 7] = [
     EXPLOSIVE,
     Pair {
         severity: Severity::Warning,
@@ -46,6 +46,13 @@ const PAIRS: [Pair; 6] = [
         other: |substance| substance.carbonate && substance.kind != Kind::Acid,
         why: "acid on a carbonate froths, spits, and gives carbon dioxide",
         remedy: "Leave one of the two out: they undo each other.",
+    },
+    Pair {
+        severity: Severity::Note,
+        one: |substance| substance.frees_chlorine,
+        other: |substance| substance.chloride && substance.kind != Kind::Acid,
+        why: "a chloride and a concentrated nitric or sulfuric acid give off chlorine or hydrogen chloride",
+        remedy: "Bag and bottle apart, never one onto the other: the acid goes only thinned into the full tank.",
     },
     Pair {
         severity: Severity::Note,
@@ -84,7 +91,7 @@ pub fn kept_from_acid(names: &[String]) -> Option<Finding> {
 /// Findings of what is on one list.
 pub(super) fn findings(facts: &Facts, found: &mut Vec<Finding>) {
     found.extend(PAIRS.iter().filter_map(|pair| on_one_list(facts.substances, pair)));
-    found.extend(facts.substances.iter().filter_map(acid_restricted));
+    found.extend(facts.substances.iter().filter_map(restricted));
     found.extend(facts.substances.iter().filter_map(acid_does_not_last));
 }
 
@@ -127,15 +134,13 @@ pub fn restricts(finding: &Finding, id: &str) -> bool {
     finding.code == Code::AcidRestricted && finding.about.as_deref() == Some(id)
 }
 
-fn acid_restricted(substance: &Substance) -> Option<Finding> {
-    let rules = substance.restricted.as_ref().filter(|_| substance.kind == Kind::Acid)?;
-    Some(Finding {
-        source: rules.source.clone(),
-        ..Finding::warning(
-            Code::AcidRestricted,
-            format!("{} goes in, and public rules restrict who may have it. {}", substance.name, rules.notes.join(" ")),
-        )
-        .remedy("A ready-diluted acid under the limit does the same.")
-        .about(&substance.id)
-    })
+fn restricted(substance: &Substance) -> Option<Finding> {
+    let rules = substance.restricted.as_ref()?;
+    let (code, remedy) = if substance.kind == Kind::Acid {
+        (Code::AcidRestricted, "A ready-diluted acid under the limit does the same.")
+    } else {
+        (Code::SaltRestricted, "Other nitrates and ammonium salts do the same.")
+    };
+    let told = format!("{} goes in, and public rules restrict who may have it. {}", substance.name, rules.notes.join(" "));
+    Some(Finding { source: rules.source.clone(), ..Finding::warning(code, told).remedy(remedy).about(&substance.id) })
 }

@@ -94,8 +94,9 @@ fn left_out(salt: &Measured, finest: &Finest) -> Finding {
         )
         .remedy("A finer scale or a larger volume mixed at once brings it back.");
     }
-    Finding::stop(
+    Finding::new(
         Code::CannotBeWeighed,
+        if salt.acid { Severity::Warning } else { Severity::Stop },
         format!(
             "{}: {} is under the {least} that the {instrument} here can be trusted with, and no bottle \
              brings it; it is left out.",
@@ -154,10 +155,11 @@ const BOTTLED: &str =
 /// What lets so little of an acid be drawn up.
 const DRAWN_UP: &str = "A ready-diluted acid, a finer measure of glass or polypropylene, or a larger volume mixed at once.";
 
-/// An acid that burns, of which too little is needed to draw up, and which is not thinned at the bench.
+/// An acid that burns, of which too little is needed to draw up, and which is not thinned at the bench. No stop: whether the tank
+/// may be fed as it is then, its pH says.
 #[must_use]
 pub fn acid_too_little(name: &str, grams: f64, finest: &Finest) -> Finding {
-    Finding::stop(
+    Finding::warning(
         Code::CannotBeWeighed,
         format!(
             "{name}: {} would bring the pH to the wish, under the {} that the syringe here is trusted with; none goes in.",

@@ -6,7 +6,8 @@ use super::parts::{Part, Parts};
 use crate::bench::Stock;
 use crate::solution::{Air, SpeciationError};
 
-/// Grams of a salt per litre that bring what amounts make to `ph`; `None` where it moves the pH the other way, or is not needed.
+/// Grams of a salt per litre that bring what amounts make to `ph`; `None` where it moves the pH the other way, is not needed, or
+/// is a product that leaves open how much alkalinity it has: then no amount of it can be told.
 ///
 /// * `per_l`: amounts per litre, in the unit of each part
 ///
@@ -20,6 +21,9 @@ pub(crate) fn grams_to_reach(
     ph: f64,
     air: Air,
 ) -> Result<Option<f64>, SpeciationError> {
+    if !tank.bench.salt(&stock).alkalinity_known() {
+        return Ok(None);
+    }
     let mut wider = parts.clone();
     wider.list.push(Part::Salt(stock));
     let mut amounts = per_l.to_vec();

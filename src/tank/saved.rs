@@ -177,6 +177,7 @@ fn own_product(product: &RecipeProduct, catalogue: &Catalogue) -> Result<Salt, S
         chelate: product.chelate,
         alkalinity_eq_per_kg: within("alkalinity_eq_kg", &EQUIVALENTS_PER_KG, product.alkalinity_eq_kg)?,
         carbon_mol_per_kg: within("carbon_mol_kg", &CARBON_MOL_PER_KG, product.carbon_mol_kg)?,
+        named_acid: false,
     };
     let density = within("density_kg_l", &DENSITY_KG_PER_L, product.density_kg_l)?;
     catalogue

@@ -86,6 +86,7 @@ pub(super) fn salt(row: &SaltRow, catalogue: &Catalogue, place: &Place) -> Resul
             notes: row.law.clone(),
             more: row.law_more.clone(),
             restricted: row.restricted,
+            from_percent: row.law_from_percent,
             source: row.law_source.clone(),
         },
         own_product: false,

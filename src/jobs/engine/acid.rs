@@ -42,6 +42,8 @@ pub struct AcidRecord {
     pub millilitres_fresh: Option<f64>,
     /// The aired dose in mL, for liquids.
     pub millilitres_aired: Option<f64>,
+    /// What of it beside the other acids would come closer, though nothing here measures so little, g, or mL of a bottle; else null.
+    pub too_little: Option<f64>,
 }
 
 impl AcidRecord {

@@ -2,17 +2,18 @@
 
 use super::acid::{AcidRecord, Shared, Soured, Undosed, answered, ph, shared_out, soured, tank_open, undosed};
 use super::few::keep_few;
-use super::question::{Question, formula as formula_called};
+use super::question::{Question, acid_part, formula as formula_called};
 use super::refuse::job_error;
 use super::sweep::{leave_out_crumbs, leave_out_remainders, settle_bottles, sweep};
-use crate::bench::{Acid, Basis, Formula};
+use crate::bench::{Acid, Basis, Bench, Formula, Stock};
+use crate::catalogue::SaltId;
 use crate::fit::{self, FitError, Problem, Solution};
 use crate::jobs::engine::ladder::finest;
 use crate::jobs::engine::question::{MixOptions, Prefer};
 use crate::jobs::error::JobError;
 use crate::matter::{Kind, Nutrient, Nutrients, Salt};
 use crate::quantity::ppm_of;
-use crate::safety::{self, BaseWanted, Finding};
+use crate::safety::{self, BaseWanted, Finding, Substance};
 use crate::solution::Air;
 use crate::tank::Tank;
 use crate::tank::chemistry::Mixture;
@@ -50,6 +51,7 @@ fn fitted(question: &Question, options: &MixOptions) -> Result<Exact, JobError> 
         left_out.extend(leave_out_crumbs(question, &mut problem)?);
     }
     findings.extend(safety::kept_from_acid(&question.kept_out));
+    findings.extend(not_stated(bench));
     let solve = |problem: &Problem| fit::solve(problem).map_err(|error| job_error(question, problem, error));
     let Some(acid) = bench.acid.as_ref().filter(|_| !question.acids.is_empty()) else {
         return Ok(Exact { solution: solve(&problem)?, acid: Vec::new(), findings, left_out });
@@ -65,11 +67,13 @@ fn fitted(question: &Question, options: &MixOptions) -> Result<Exact, JobError> 
         Ok(shared) => shared,
         Err(error) => return Err(job_error(question, &problem, error)),
     };
-    for (at, dose, misfit) in lost {
-        if chosen.solution.misfit > misfit + AS_GOOD {
-            let finest = finest(bench, parts.density(at));
-            findings.push(safety::acid_left_to_others(parts.name(at), dose, &finest));
-        }
+    let lost: Vec<(usize, f64)> = lost
+        .into_iter()
+        .filter(|(.., misfit)| chosen.solution.misfit > misfit + AS_GOOD)
+        .map(|(at, dose, _)| (at, dose))
+        .collect();
+    for &(at, dose) in &lost {
+        findings.push(safety::acid_left_to_others(parts.name(at), dose, &finest(bench, parts.density(at))));
     }
     // of a way that is only compared with others the dose on the other basis is not told
     let other = if acid.basis == Basis::Fresh { Basis::Aired } else { Basis::Fresh };
@@ -85,7 +89,8 @@ fn fitted(question: &Question, options: &MixOptions) -> Result<Exact, JobError> 
         let amount = |soured: &Soured| soured.met.then(|| soured.solution.g_per_l[at] * question.litres());
         let (own, other) = (amount(&chosen), other.as_ref().and_then(amount));
         let (fresh, aired) = if acid.basis == Basis::Fresh { (own, other) } else { (other, own) };
-        acid_record(parts, at, acid, fresh, aired)
+        let too_little = lost.iter().find(|(of, _)| *of == at).map(|(_, dose)| *dose);
+        AcidRecord { too_little, ..acid_record(parts, at, acid, fresh, aired) }
     };
     let records: Vec<AcidRecord> = question.acids.iter().map(record).collect();
     let not_dosed = acids.iter().find_map(|&at| Some((at, undosed(question, at, &chosen.solution.g_per_l)?)));
@@ -129,6 +134,23 @@ fn fitted(question: &Question, options: &MixOptions) -> Result<Exact, JobError> 
     Ok(Exact { solution: chosen.solution, acid: records, findings, left_out })
 }
 
+/// Acids and bases of the grower's own, on the shelf or in `[acid]`, that leave open how much alkalinity they have.
+fn not_stated(bench: &Bench) -> Vec<Finding> {
+    let parts = bench.acid.iter().flat_map(|acid| &acid.salts).filter_map(|id| acid_part(bench, id)).collect();
+    let acids = Parts::new(bench, parts);
+    let named: Vec<SaltId> = (0..acids.list.len()).flat_map(|at| acids.contents(at).salts).map(|(salt, _)| salt).collect();
+    let mut all: Vec<SaltId> = named.iter().copied().chain(bench.shelf.iter().map(|stock| stock.salt)).collect();
+    all.sort();
+    all.dedup();
+    let of = |id: SaltId| {
+        let salt = bench.catalogue.salt(id);
+        let open = !salt.alkalinity_known() && matches!(salt.kind, Kind::Acid | Kind::Base | Kind::Silicate);
+        let likely = bench.catalogue.left_over_eq_per_kg(&salt.composition);
+        open.then(|| safety::alkalinity_not_stated(&salt.name, salt.kind, likely, named.contains(&id)))
+    };
+    all.into_iter().filter_map(of).collect()
+}
+
 /// The misfit of the exact mix, its acid included; infinite where limits cannot be kept or nothing can be mixed from.
 pub(crate) fn exact_misfit(tank: &Tank, formula: &str) -> Result<f64, JobError> {
     let question = Question::new(tank.clone(), formula_called(tank.bench, formula)?, None)?;
@@ -152,6 +174,7 @@ fn acid_record(parts: &Parts, at: usize, acid: &Acid, fresh: Option<f64>, aired:
         grams_aired: grams(aired),
         millilitres_fresh: millilitres(fresh),
         millilitres_aired: millilitres(aired),
+        too_little: None,
     }
 }
 
@@ -170,10 +193,13 @@ fn brings_more(mixture: &Mixture, acids: &[usize], g_per_l: &[f64], formula: &Fo
         .collect()
 }
 
-/// The first base on the shelf and the grams of it that would bring the mix up to the wish, where it is clearly under.
+/// The first base on the shelf, no hydroxide where there is another, and the grams of it that would bring the mix up to the wish,
+/// where it is clearly under.
 fn base_that_would(question: &Question, acid: &Acid, per_l: &[f64]) -> Result<Option<BaseWanted>, JobError> {
     let bench = question.bench();
-    let Some(base) = bench.shelf.iter().find(|stock| bench.salt(stock).kind == Kind::Base) else { return Ok(None) };
+    let is_base = |stock: &&Stock| bench.salt(stock).kind == Kind::Base && bench.salt(stock).alkalinity_known();
+    let burns = |stock: &&Stock| Substance::of(bench.salt(stock), bench.catalogue.ions(), &[]).hydroxide;
+    let Some(base) = bench.shelf.iter().filter(is_base).min_by_key(burns) else { return Ok(None) };
     let air = if acid.basis == Basis::Fresh { Air::Closed } else { Air::Open };
     let per_l = grams_to_reach(&question.tank, &question.parts, per_l, *base, acid.target_ph, air)?;
     let Salt { id, name, .. } = bench.salt(base);

@@ -88,6 +88,10 @@ impl<'a> Question<'a> {
             (0..everything.list.len()).filter(|&at| takes_part(&everything, at)).map(|at| everything.list[at]).collect();
         let others = list.len();
         list.extend(acid_ids.iter().filter_map(|id| acid_part(bench, id)));
+        // a dose of what leaves its alkalinity open would be blind
+        let all = Parts::new(bench, list);
+        let doses = |at: usize| at < others || all.composition(at).open.alkalinity_eq <= 0.0;
+        let list: Vec<Part> = (0..all.list.len()).filter(|&at| doses(at)).map(|at| all.list[at]).collect();
         let acids = (others..list.len()).collect();
         let parts = Parts { room: tank.room, ..Parts::new(bench, list) };
         let unpriced: Vec<String> = stocks(&parts)
@@ -189,7 +193,7 @@ pub(crate) fn must_not_meet_acid(bench: &Bench, salt: &Salt) -> bool {
 }
 
 /// An acid: a salt, listed on the shelf or not, or a bottle.
-fn acid_part(bench: &Bench, id: &str) -> Option<Part> {
+pub(crate) fn acid_part(bench: &Bench, id: &str) -> Option<Part> {
     let salt = bench.catalogue.find(id).map(|salt| Part::Salt(bench.stock(salt)));
     salt.or_else(|| bench.helpers.iter().position(|helper| helper.id == id).map(Part::Helper))
 }

@@ -2,15 +2,17 @@
 
 use super::made::Made;
 use super::reckoned::Reckoned;
-use super::souring::water_to_thin;
-use crate::bench::{Bench, Stock};
-use crate::matter::{Kind, Nutrient, Salt};
-use crate::safety::{Correction, Remedy, Substance, never_in_one_mix, ph_remedy};
+use super::souring::{strength, water_to_thin};
+use crate::bench::{Bench, Formula, Stock};
+use crate::matter::{Kind, Nutrient, Nutrients, Salt};
+use crate::quantity::ppm_of;
+use crate::safety::{Correction, Remedy, Substance, Untold, never_in_one_mix, ph_remedy};
 use crate::solution::Air;
 use crate::tank::Tank;
+use crate::tank::chemistry::{Mixture, ms_per_cm};
 use crate::tank::correction::grams_to_reach;
 use crate::tank::instrument::measured;
-use crate::tank::parts::Parts;
+use crate::tank::parts::{Part, Parts};
 
 /// pH that a base aims at, and an acid where `[acid]` names none: own choice, each no further than the middle of the range.
 const AIM_PH: (f64, f64) = (6.0, 6.5);
@@ -18,6 +20,8 @@ const AIM_PH: (f64, f64) = (6.0, 6.5);
 const MILD_BASE: &str = "potassium-bicarbonate";
 /// A nutrient that a correction brings is told from so much of it, ppm: own choice.
 const WORTH_A_WORD_PPM: f64 = 1.0;
+/// No correction brings more than this share of a target: own choice. What asks for more is another water, or a pH misread.
+const OF_TARGET: f64 = 0.5;
 /// An acid ready diluted, for a bench that names none.
 const MILD_ACID: &str = "phosphoric-acid-10";
 
@@ -51,23 +55,37 @@ impl Met {
 }
 
 /// What the pH asks for, at the tank's own buffer; `None` where it asks for nothing or nothing here would do.
-pub(super) fn correction(made: &Made, reckoned: &Reckoned) -> Option<Correction> {
+pub(super) fn correction(made: &Made, reckoned: &Reckoned) -> Option<Result<Correction, Untold>> {
     let remedy = reckoned.acidity.as_ref().and_then(ph_remedy)?;
-    corrected(made.tank, made.parts, &reckoned.weighed, remedy)
+    corrected(made.tank, made.parts, &reckoned.weighed, remedy, made.formula)
 }
 
-/// What a remedy takes in a tank; `None` where nothing here would do.
+/// What a remedy takes in a tank, or why no dose of it is told; `None` where nothing here would do.
 ///
 /// * `per_l`: what is in it beside the content, per litre in the unit of each part
-pub(in crate::jobs) fn corrected(tank: &Tank, parts: &Parts, per_l: &[f64], remedy: Remedy) -> Option<Correction> {
+/// * `formula`: what the tank should hold, where one is asked: no dose moves it by more than it may
+pub(in crate::jobs) fn corrected(
+    tank: &Tank,
+    parts: &Parts,
+    per_l: &[f64],
+    remedy: Remedy,
+    formula: Option<&Formula>,
+) -> Option<Result<Correction, Untold>> {
     let bench = tank.bench;
     let of = |id: &str| bench.catalogue.find(id).map(|salt| bench.stock(salt));
     let wish = bench.acid.as_ref().filter(|_| remedy != Remedy::Base);
     let there = Met::of(tank, parts, per_l);
     let on_shelf = |stock: &&Stock| {
         let salt = bench.salt(stock);
-        salt.kind == Kind::Acid && !salt.law.restricted && there.may_meet(bench, salt)
+        salt.kind == Kind::Acid && !salt.law.restricted && salt.alkalinity_known() && there.may_meet(bench, salt)
     };
+    let named = |id: &String| bench.catalogue.find(id).map(|salt| bench.catalogue.salt(salt));
+    // where the grower's own acid cannot be reckoned no other is put in its place
+    if let Some(first) = wish.and_then(|acid| acid.salts.iter().find_map(named))
+        && !wish.is_some_and(|acid| acid.salts.iter().any(|id| named(id).is_none_or(Salt::alkalinity_known)))
+    {
+        return Some(Err(Untold::NotStated { name: first.name.clone() }));
+    }
     let stock = match remedy {
         Remedy::Base => of(MILD_BASE),
         _ => wish
@@ -82,32 +100,76 @@ pub(in crate::jobs) fn corrected(tank: &Tank, parts: &Parts, per_l: &[f64], reme
     let air = if remedy == Remedy::AcidNow { Air::Closed } else { Air::Open };
     let dose = grams_to_reach(tank, parts, per_l, stock, ph, air).ok()??;
     let salt = bench.salt(&stock);
-    let grams = dose * tank.litres();
-    let strength = salt.mass_percent.map(|percent| percent / 100.0).or((!salt.is_liquid()).then_some(1.0));
-    let water = strength.filter(|_| remedy != Remedy::Base).and_then(|strength| water_to_thin(grams, strength));
     let brought = bench.composition(&stock).nutrients.scaled(dose * 1e3);
+    if let Some(why) = formula.and_then(|formula| {
+        let mut wider = parts.clone();
+        wider.list.push(Part::Salt(stock));
+        let mixture = Mixture::new(tank, &wider);
+        let before = [per_l, &[0.0]].concat();
+        let after = [per_l, &[dose]].concat();
+        moves_too_far(formula, &salt.name, &mixture.ppm(&before), &brought)
+            .or_else(|| over_ec(formula, &salt.name, mixture.ec(&before), mixture.ec(&after)))
+    }) {
+        return Some(Err(why));
+    }
+    let grams = dose * tank.litres();
+    let water = (remedy != Remedy::Base).then(|| strength(salt)).and_then(|strength| water_to_thin(grams, strength));
     let fed = [Nutrient::N, Nutrient::P, Nutrient::S].into_iter().map(|nutrient| (nutrient, brought[nutrient]));
     let millilitres = salt.density_kg_per_l.map(|density| grams / density);
-    Some(Correction {
+    let measurable = measured(bench, salt.density_kg_per_l, grams).is_trusted;
+    if !measurable && Substance::of(salt, bench.catalogue.ions(), bench.catalogue.salts()).burning_acid {
+        return Some(Err(Untold::TooLittle {
+            name: salt.name.clone(),
+            amount: millilitres.unwrap_or(grams),
+            is_liquid: salt.is_liquid(),
+        }));
+    }
+    Some(Ok(Correction {
         salt: salt.id.clone(),
         name: salt.name.clone(),
         grams,
         millilitres,
-        measurable: measured(bench, salt.density_kg_per_l, grams).is_trusted,
+        measurable,
         brings: fed.filter(|(_, ppm)| *ppm >= WORTH_A_WORD_PPM).max_by(|a, b| a.1.total_cmp(&b.1)),
         water_ml: water,
         ph,
         passed_over,
         never_onto: if remedy == Remedy::Base { Vec::new() } else { there.froths },
+    }))
+}
+
+/// What a dose brings beyond what a formula bears: more than its limit, or a good part of a target.
+fn moves_too_far(formula: &Formula, name: &str, there: &Nutrients, brought: &Nutrients) -> Option<Untold> {
+    formula.wishes.iter().find_map(|wish| {
+        let (target, max) = (wish.target.map(ppm_of), wish.max.map(ppm_of));
+        let brings = brought[wish.nutrient];
+        let comes_to = there[wish.nutrient] + brings;
+        let over = max.is_some_and(|max| comes_to > max && brings >= WORTH_A_WORD_PPM);
+        let moved = target.is_some_and(|target| brings > OF_TARGET * target);
+        (over || moved).then(|| Untold::BringsTooMuch {
+            name: name.to_owned(),
+            nutrient: wish.nutrient,
+            brings_ppm: brings,
+            target_ppm: target,
+            max_ppm: max.filter(|_| over),
+        })
     })
+}
+
+/// What a dose brings EC to, where that is over the limit of a formula only with it.
+fn over_ec(formula: &Formula, name: &str, before: f64, after: f64) -> Option<Untold> {
+    let max = formula.ec.max.map(ms_per_cm)?;
+    (after > max && before <= max).then(|| Untold::EcOver { name: name.to_owned(), ec_ms_per_cm: after, max_ms_per_cm: max })
 }
 
 /// The acid of several that goes into the tank, else the first that no rules restrict, else the first.
 fn acid_of(parts: &Parts, per_l: &[f64], ids: &[String], there: &Met) -> Option<Stock> {
     let bench = parts.bench;
-    let may_meet =
-        |id: &&String| bench.catalogue.find(id).is_some_and(|salt| there.may_meet(bench, bench.catalogue.salt(salt)));
-    let ids: Vec<&String> = ids.iter().filter(may_meet).collect();
+    let would_do = |id: &&String| {
+        let salt = bench.catalogue.find(id).map(|salt| bench.catalogue.salt(salt));
+        salt.is_some_and(|salt| salt.alkalinity_known() && there.may_meet(bench, salt))
+    };
+    let ids: Vec<&String> = ids.iter().filter(would_do).collect();
     let mut ids = ids.into_iter();
     let goes_in = |id: &&String| {
         let of_it = |at: usize| parts.contents(at).salts.iter().any(|(salt, _)| bench.catalogue.salt(*salt).id == **id);

@@ -104,9 +104,6 @@ fn handling(bench: &Bench, salts: &[&Salt], spent_ph: &[f64]) -> (Vec<Handling>,
                 .map(|advice| advice.caution.text.clone())
                 .collect();
             words.extend(salt.law.notes.iter().cloned());
-            if salt.own_product {
-                words.push("A product of your own: its label and safety data sheet say what to watch.".to_owned());
-            }
             let mut sources = salt.hazards.sources.clone();
             sources.extend(salt.law.source.clone());
             sources.dedup();
@@ -129,6 +126,7 @@ fn handling(bench: &Bench, salts: &[&Salt], spent_ph: &[f64]) -> (Vec<Handling>,
             heading: advice.caution.heading.clone(),
             text: advice.caution.text.clone(),
             salts: advice.salts.iter().map(|&at| salts[at].id.clone()).collect(),
+            wear: advice.caution.wear.clone(),
         })
         .collect();
     cautions.extend(laws(salts));
@@ -136,6 +134,7 @@ fn handling(bench: &Bench, salts: &[&Salt], spent_ph: &[f64]) -> (Vec<Handling>,
         heading: caution.heading.clone(),
         text: caution.text.clone(),
         salts: Vec::new(),
+        wear: caution.wear.clone(),
     }));
     let sources = advice.iter().map(|advice| advice.caution).chain(general).map(|caution| caution.source.clone()).collect();
     (handling, cautions, sources)
@@ -150,7 +149,13 @@ fn laws(salts: &[&Salt]) -> impl Iterator<Item = General> {
             None => laws.push((&salt.law.notes, vec![salt.id.clone()])),
         }
     }
-    laws.into_iter().map(|(notes, salts)| General { heading: "Law".to_owned(), text: notes.join(" "), salts })
+    let law = |(notes, salts): (&[String], Vec<String>)| General {
+        heading: "Law".to_owned(),
+        text: notes.join(" "),
+        salts,
+        wear: Vec::new(),
+    };
+    laws.into_iter().map(law)
 }
 
 /// What is and is not shown about the way in which a formula differs from growth, with the id of its source.

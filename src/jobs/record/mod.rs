@@ -189,6 +189,8 @@ pub struct General {
     pub text: String,
     /// Ids of the salts concerned; empty when it concerns every mix.
     pub salts: Vec<String>,
+    /// What is put on before the work: goggles, gloves, apron, dust mask.
+    pub wear: Vec<String>,
 }
 
 /// What to mind with what is measured out into a tank: a part of the record of the mix that it makes.

@@ -3,7 +3,7 @@
 use super::made::Made;
 use super::order::{Act, Step};
 use crate::jobs::engine::bottles::is_strong;
-use crate::matter::Kind;
+use crate::matter::{Kind, Salt};
 use crate::quantity::{Volume, liter, liter_of, trimmed, volume_text};
 use crate::tank::chemistry::Mixture;
 use crate::tank::{Content, Tank};
@@ -42,13 +42,12 @@ impl Jug {
         let catalogue = &parts.bench.catalogue;
         let pure = |(salt, grams): &(_, f64)| {
             let salt = catalogue.salt(*salt);
-            // of a product no more is known than that it sours
-            if salt.kind == Kind::Acid { grams * salt.mass_percent.unwrap_or(100.0) / 100.0 } else { 0.0 }
+            if salt.kind == Kind::Acid { grams * strength(salt) } else { 0.0 }
         };
         // a dilute bottle weighs about as much as water
-        let strength: f64 = parts.contents(at).salts.iter().map(pure).sum();
+        let of_it: f64 = parts.contents(at).salts.iter().map(pure).sum();
         let acid_ml = made.measured[at].millilitres.unwrap_or(0.0);
-        water_to_thin(amount, strength).map(|water_ml| Self { at, water_ml, acid_ml })
+        water_to_thin(amount, of_it).map(|water_ml| Self { at, water_ml, acid_ml })
     }
 
     /// What is kept back for it of the water that the tank is filled with.
@@ -133,6 +132,11 @@ impl Jug {
             ),
         })
     }
+}
+
+/// Share by mass of acid in one as it is sold: all of a solid, and of one of which no more is known than that it sours.
+pub(super) fn strength(salt: &Salt) -> f64 {
+    salt.mass_percent.map_or(1.0, |percent| percent / 100.0)
 }
 
 /// Water to thin an acid with before it goes near a tank, as a marked jug shows it, mL; `None` where it is thin already.

@@ -114,6 +114,7 @@ fn watched(made: &Made, shown: &[usize], weighed: &[f64]) -> Vec<safety::Measure
             name: parts.name(at).to_owned(),
             amount_exact: exact_per_l[at] * litres,
             bottle: matches!(parts.list[at], Part::Helper(_)),
+            acid: parts.kind(at) == Kind::Acid,
             too_small_for: nothing_measures_it.then(|| finest(bench, parts.density(at))),
             g_per_l: weighed[at],
             soluble_g_per_l: solubility.map(|solubility| solubility.at_least_g_per_l(celsius)),

@@ -46,19 +46,19 @@ impl Poured {
 
 /// The water and the salts that bring a tank back to its formula, nothing drained.
 ///
-/// * `corrects`: what the pH takes before
+/// * `ph`: what was read and stands, and what it takes before
 pub(super) fn fill_up(
     bench: &Bench,
     formula: &Formula,
     state: &State,
     tank: &Booked,
-    corrects: Option<&PhCorrection>,
+    (ph, corrects): (Option<f64>, Option<&PhCorrection>),
 ) -> Result<Poured, JobError> {
     let Some(ppm) = tank.ppm_on(Track::Likely) else { return Ok(Poured::nothing("nothing is in it")) };
     // the dose of an acid follows from a pH that was read, and is no part of the formula
     let here = Bench { acid: None, ..bench.clone() };
     let mut holding = Content::of_analysis(&here, &ppm, "the logbook");
-    if let Some(ph) = state.standing_ph() {
+    if let Some(ph) = ph {
         holding = holding.at_ph(&here, ph)?;
     }
     if let Some(of) = corrects {

@@ -157,7 +157,7 @@ fn tank(
     let water = usual.filter(|_| lacks > 0.0).and_then(|bench| Content::of_water(bench).ok());
     let water = water.filter(|water| water.alkalinity_known);
     let asks = |filled, fill: Option<&FillUp>| {
-        there.and_then(|(state, tank)| ph(bench, state, &tank, fresh.is_some(), filled, fill))
+        there.and_then(|(state, tank)| ph(bench, state, &tank, formula, fresh.is_some(), filled, fill))
     };
     let with_water = water.as_ref().map(|water| (water, lacks));
     let mut ph = asks(with_water, None);
@@ -169,7 +169,8 @@ fn tank(
         (_, None, ..) => Ok(Poured::nothing("nothing is in it")),
         (_, Some(_), None, _) => Ok(Poured::nothing("no formula is known that it is fed")),
         (_, Some((state, tank)), Some(formula), _) => {
-            fill_up(bench, formula, state, &tank, ph.and_then(|ph| ph.correction.as_ref()))
+            let believed = state.standing_ph().filter(|_| ph.is_none_or(|ph| !ph.doubted));
+            fill_up(bench, formula, state, &tank, (believed, ph.and_then(|ph| ph.correction.as_ref())))
         }
     };
     let mut poured = pour(ph.as_ref())?;

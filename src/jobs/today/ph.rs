@@ -2,17 +2,22 @@
 
 use super::fill::weights;
 use super::record::{Brings, FillUp, PhCorrection, PhToday};
-use crate::bench::Bench;
+use crate::bench::{Bench, Formula};
 use crate::jobs::record::correction::corrected;
 use crate::jobs::{Content, ValueAt};
 use crate::logbook::{State, Tank as Booked, Track};
 use crate::quantity::liter;
-use crate::safety::{Remedy, kept_apart_words, read_ph_remedy};
+use crate::safety::{Remedy, Untold, kept_apart_words, read_ph_remedy, untold_of_reading};
 use crate::tank::Tank;
+use crate::tank::chemistry::Mixture;
 use crate::tank::parts::Parts;
+
+/// What holds a pH that was read may conduct so much more than the EC that was read: own choice, two meters and an estimate.
+const EC_OVER_READ: f64 = 1.25;
 
 /// What the last pH of a tank says.
 ///
+/// * `formula`: what the tank is fed
 /// * `with_fresh_tank`: what is in it is let out today
 /// * `filled`: water that is filled in before it is corrected, and how much, L
 /// * `fill`: what goes in after it, which moves the pH as well
@@ -20,6 +25,7 @@ pub(super) fn ph(
     bench: &Bench,
     state: &State,
     tank: &Booked,
+    formula: Option<&Formula>,
     with_fresh_tank: bool,
     filled: Option<(&Content, f64)>,
     fill: Option<&FillUp>,
@@ -33,14 +39,20 @@ pub(super) fn ph(
             let full_l = tank.volume_l + filled.map_or(0.0, |(_, litres)| litres);
             let here = bench.clone().with_tank(liter(full_l));
             let mut holding = Content::of_analysis(&here, &ppm, "the logbook").at_ph(&here, ph).ok()?;
+            if let Some(why) = is_not_by_ec(&here, state, &holding) {
+                return Some(Err(why));
+            }
             if let Some((water, _)) = filled {
                 holding = holding.thinned(here.catalogue.ions(), water, tank.volume_l / full_l);
             }
             let full = Tank::full_of(&here, holding);
             let (parts, per_l) =
                 fill.map_or_else(|| (Parts::new(&here, Vec::new()), Vec::new()), |fill| weights(&here, fill, full_l));
-            let of = corrected(&full, &parts, &per_l, remedy)?;
-            Some(PhCorrection {
+            let of = match corrected(&full, &parts, &per_l, remedy, formula)? {
+                Ok(of) => of,
+                Err(why) => return Some(Err(why)),
+            };
+            Some(Ok(PhCorrection {
                 acid: remedy != Remedy::Base,
                 apart: kept_apart_words(&of),
                 brings: of.brings.map(|(nutrient, ppm)| Brings { element: nutrient.symbol().to_owned(), ppm }),
@@ -50,13 +62,28 @@ pub(super) fn ph(
                 millilitres: of.millilitres,
                 water_ml: of.water_ml,
                 to_ph: of.ph,
-            })
+            }))
         },
     );
+    let (correction, untold) = match correction {
+        Some(Ok(correction)) => (Some(correction), None),
+        Some(Err(why)) => (None, Some(why)),
+        None => (None, None),
+    };
     Some(PhToday {
         read: ValueAt { value: read, at: at.to_string() },
         stands: standing.is_some(),
         with_fresh_tank,
         correction,
+        doubted: matches!(untold, Some(Untold::NotByEc { .. })),
+        untold: untold.as_ref().map(untold_of_reading),
     })
+}
+
+/// Set where what would hold the pH that was read conducts more than was read.
+fn is_not_by_ec(bench: &Bench, state: &State, holding: &Content) -> Option<Untold> {
+    let (_, read) = state.ec?;
+    let full = Tank::full_of(bench, holding.clone());
+    let holds = Mixture::new(&full, &Parts::new(bench, Vec::new())).ec(&[]) * state.meter_factor;
+    (holds > EC_OVER_READ * read).then_some(Untold::NotByEc { read_ms_per_cm: read, holds_ms_per_cm: holds })
 }

@@ -138,6 +138,10 @@ pub struct PhToday {
     /// tank is due.
     /// What fills the tank up is reckoned for a tank that has it in.
     pub correction: Option<PhCorrection>,
+    /// Why no dose is told, though the pH asks for one; else null.
+    pub untold: Option<String>,
+    /// True where the EC that was read speaks against the pH: then nothing else is reckoned from it.
+    pub doubted: bool,
 }
 
 /// An acid or a base for a tank as it stands.
