@@ -67,7 +67,10 @@ fn tap_water_by_its_report_and_without() {
     let text = std::fs::read_to_string(&file).expect("a bench");
     assert!(text.contains("# Tap water. Not known") && text.contains("\n[water]"), "{text}");
     let mix = done(&["mix", "growth", "--bench", &file]);
-    assert!(mix.contains("[water-unknown]") && mix.contains("pH not known: the alkalinity of the water is not stated"), "{mix}");
+    assert!(
+        mix.contains("[water-unknown]") && mix.contains("pH not known: the alkalinity of the water is not stated"),
+        "{mix}"
+    );
 }
 
 /// What does not fit is said, and asked again; answers that end early leave no file.

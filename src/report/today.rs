@@ -273,13 +273,20 @@ fn fill_up(page: &mut Page, fill: &FillUp) {
 /// What a group asks for today.
 fn group_now(group: &TodayGroup) -> Vec<String> {
     let name = &group.name;
-    let pollen = group.collect_pollen_until.map(|until| format!("collect pollen of {name}, until {until}"));
+    let dry = match &group.keep_dry_for[..] {
+        [] => String::new(),
+        each => format!(", and keep it dry for stigmas of {}", each.join(", ")),
+    };
+    let pollen = group.collect_pollen_until.map(|until| format!("collect pollen of {name}, until {until}{dry}"));
     let stigmas = group.stigmas_open_until.map(|until| {
         let each = group.crosses.iter();
         let each: Vec<String> = each
-            .map(|cross| format!("{} pollen of {}", if cross.fresh { "fresh" } else { "dry" }, cross.pollen_of))
+            .map(|cross| {
+                let pollen_of = if cross.pollen_of == group.id { "its own" } else { cross.pollen_of.as_str() };
+                format!("{} pollen of {pollen_of}", if cross.fresh { "fresh" } else { "dry" })
+            })
             .collect();
-        let with = if each.is_empty() { "no pollen of another group is good".to_owned() } else { each.join(", ") };
+        let with = if each.is_empty() { "no pollen is good".to_owned() } else { each.join(", ") };
         format!("stigmas of {name} are open until {until}: {with}")
     });
     let ripe: Vec<&str> = group.ripens.iter().map(|ripens| ripens.pollen_of.as_str()).collect();
