@@ -3,9 +3,12 @@
 #![allow(clippy::disallowed_methods, reason = "reads the files that the program writes")]
 
 use bloomsalt::ask::{Request, ask};
+use bloomsalt::bench::STARTER;
+use bloomsalt::logbook::Moment;
 use serde_json::{Value, json};
 
 use crate::program::{bloomsalt, done};
+use crate::random::Random;
 
 const FILLED: &str = "2026-10-03 08:00+02:00";
 
@@ -188,4 +191,155 @@ fn filling_up_to_a_level_needs_no_subtraction() {
     let low = json!({ "event": "topped-up", "to": "40 L" });
     let refused = ask(&request(&book, "2026-10-06 09:05+02:00", &low, None)).expect_err("refused");
     assert!(refused.to_string().contains("the level is 52.5 L already"), "{refused}");
+}
+
+const FULL_L: [f64; 5] = [12.0, 40.0, 60.0, 110.0, 400.0];
+
+fn at(days: f64) -> String {
+    Moment::parse(FILLED).expect("a moment").plus_days(days).to_string()
+}
+
+fn of_bench(job: &str, bench: &str, book: &str, now: &str, more: &Value) -> Value {
+    let mut asked = json!({ "job": job, "bench": bench, "now": now });
+    asked.as_object_mut().expect("a map").extend(more.as_object().expect("a map").clone());
+    if job == "today" {
+        asked["logbooks"] = json!([book]);
+    } else if job != "mix" {
+        asked["logbook"] = json!(book);
+    }
+    if job == "mix" {
+        asked.as_object_mut().expect("a map").remove("now");
+    }
+    let answer = ask(&Request::parse(&asked.to_string()).expect("a request"))
+        .unwrap_or_else(|refusal| panic!("{job} at {now}: {refusal}"));
+    serde_json::from_str(&bloomsalt::report::document(&answer)).expect("JSON")
+}
+
+/// What is appended, or what is asked, with the bench of the tank.
+fn add_on(bench: &str, book: &str, now: &str, entry: &Value) -> Result<String, String> {
+    let asked = json!({ "job": "logbook-add", "bench": bench, "logbook": book, "now": now, "entry": entry });
+    match ask(&Request::parse(&asked.to_string()).expect("a request")) {
+        Ok(answer) => {
+            let document: Value = serde_json::from_str(&bloomsalt::report::document(&answer)).expect("JSON");
+            Ok(document["append"].as_str().expect("a text").to_owned())
+        }
+        Err(refusal) => {
+            assert!(refusal.problems.iter().all(|problem| problem.code == "confirm"), "{entry}: {refusal}");
+            Err(refusal.to_string())
+        }
+    }
+}
+
+/// A tank over some weeks, as it goes: it loses water and salts at a pace of its own, is read now and then, filled up by hand or
+/// by what `today` tells, partly drained, turned over. None of it is asked back; at any of these moments every slip is.
+#[test]
+fn what_no_grower_means_is_asked_back_and_nothing_else() {
+    let mut random = Random(15);
+    let mut told = 0;
+    for full in FULL_L.into_iter().cycle().take(10) {
+        let bench = STARTER
+            .replacen("volume = \"60 L\"", &format!("volume = \"{full} L\""), 1)
+            .replacen("plus_minus = \"1 L\"", &format!("plus_minus = \"{} L\"", full / 60.0), 1)
+            .replacen("potassium-nitrate = {}", &format!("potassium-nitrate = {{ on_hand = \"{} g\" }}", full * 4.0), 1);
+        let recipe = |of: &str, book: &str, now: &str| {
+            of_bench("mix", &bench, book, now, &json!({ "formula": of, "also": ["recipe"] }))
+        };
+        let growth = recipe("growth", "", FILLED)["recipe"].to_string();
+        let push = recipe("push", "", FILLED)["recipe"].to_string();
+        let mut book = add_on(&bench, "", FILLED, &json!({ "event": "from", "recipe": growth })).expect("a filling");
+        let (lost, taken) = (full * random.between(0.002, 0.03), random.between(0.0, 0.03));
+        let (mut day, mut level) = (0.02, full);
+        let mut since = 0.02;
+        for visit in 0..6 {
+            level -= lost * since;
+            let now = at(day);
+            let read = of_bench("logbook-now", &bench, &book, &now, &json!({}));
+            let ec = read["ec_ms_cm"]["likely"].as_f64().expect("an EC");
+            let ec = ec * libm::exp(-taken * since * if visit > 2 { 0.2 } else { 1.0 }) * random.between(0.985, 1.015);
+            let [shown_l, shown] = [format!("{level:.2} L"), format!("{ec:.2} mS/cm")];
+            let usual = json!({ "event": "reading", "level": shown_l, "ec": shown });
+            // what a tired hand writes
+            if visit > 0 {
+                for slip in [
+                    json!({ "event": "reading", "level": format!("{:.2} L", level / 10.0) }),
+                    json!({ "event": "reading", "level": format!("{:.2} L", level * 10.0) }),
+                    json!({ "event": "reading", "level": format!("{:.2} L", level * 0.3) }),
+                    json!({ "event": "reading", "ec": format!("{:.3} mS/cm", ec / 10.0) }),
+                    json!({ "event": "reading", "ec": format!("{:.3} mS/cm", ec * 10.0) }),
+                    json!({ "event": "reading", "ec": format!("{:.3} mS/cm", ec * 0.5) }),
+                    json!({ "event": "reading", "ec": format!("{:.3} mS/cm", ec * 0.64) }),
+                    json!({ "event": "added", "added": ["potassium-nitrate=20kg"] }),
+                    json!({ "event": "added", "added": [format!("potassium-nitrate={:.0}g", full * 4.3)] }),
+                    json!({ "event": "added", "added": [format!("calcium-nitrate-tetrahydrate={:.0}g", full * 5.5)] }),
+                    json!({ "event": "added", "added": [format!("boric-acid={:.1}g", full * 0.03)] }),
+                    json!({ "event": "topped-up", "volume": format!("{full} L") }),
+                    json!({ "event": "topped-up", "volume": format!("{:.2} L", full - level + full * 0.08) }),
+                    json!({ "event": "from", "recipe": growth, "filled": format!("{} L", full * 10.0) }),
+                    json!({ "event": "filled", "volume": format!("{} L", full * 2.0) }),
+                    json!({ "event": "phase", "name": "psuh" }),
+                ] {
+                    assert!(add_on(&bench, &book, &now, &slip).is_err(), "{full} L, visit {visit}: {slip} on\n{book}");
+                }
+                for other_day in [day - 365.0, day + 365.0, day + 730.0] {
+                    assert!(add_on(&bench, &book, &at(other_day), &usual).is_err(), "dated {other_day} days off");
+                }
+            }
+            let enter = |book: &mut String, after: f64, entry: &Value, once: bool| {
+                let when = at(day + after);
+                let append = add_on(&bench, book, &when, entry)
+                    .unwrap_or_else(|asked| panic!("{full} L, visit {visit}: {entry} is asked back: {asked}\n{book}"));
+                book.push_str(&append);
+                let again = || add_on(&bench, book, &at(day + after + 0.003), entry);
+                assert!(!once || again().is_err(), "{full} L, visit {visit}: {entry} twice");
+            };
+            enter(&mut book, 0.0, &usual, true);
+            let up = full - level;
+            match random.below(4) {
+                0 if up > 0.02 * full => {
+                    enter(&mut book, 0.01, &json!({ "event": "topped-up", "to": format!("{full} L") }), false);
+                }
+                1 if up > 0.02 * full => {
+                    let volume = format!("{up:.2} L");
+                    enter(
+                        &mut book,
+                        0.01,
+                        &json!({ "event": "topped-up", "volume": volume, "to": format!("{full} L") }),
+                        true,
+                    );
+                }
+                2 => {
+                    enter(&mut book, 0.01, &json!({ "event": "drained", "volume": format!("{:.1} L", level * 0.3) }), false);
+                    let up = format!("{:.2} L", up + level * 0.3 - 0.1);
+                    enter(&mut book, 0.02, &json!({ "event": "topped-up", "volume": up }), true);
+                }
+                _ => {
+                    let today = of_bench("today", &bench, &book, &at(day + 0.01), &json!({ "also": ["recipe"] }));
+                    let fill = &today["tanks"][0]["recipe"];
+                    if !fill.is_null() {
+                        told += 1;
+                        enter(&mut book, 0.01, &json!({ "event": "from", "recipe": fill.to_string() }), true);
+                        let other = json!({ "event": "from", "recipe": fill.to_string().replace("growth", "push") });
+                        let other = add_on(&bench, &book, &at(day + 2.0), &other);
+                        assert!(
+                            other.is_err() || fill["formula"] != "growth",
+                            "{full} L, visit {visit}: of another formula"
+                        );
+                    }
+                }
+            }
+            if visit == 3 {
+                let turn = json!({ "formula": "push", "also": ["recipe"] });
+                let turned = of_bench("switch", &bench, &book, &at(day + 0.1), &turn);
+                enter(&mut book, 0.1, &json!({ "event": "from", "recipe": turned["recipe"].to_string() }), true);
+            }
+            if visit == 4 {
+                let fresh = if random.chance(0.5) { &growth } else { &push };
+                enter(&mut book, 0.2, &json!({ "event": "from", "recipe": fresh }), true);
+            }
+            level = of_bench("logbook-now", &bench, &book, &at(day + 0.2), &json!({}))["level_l"].as_f64().expect("a level");
+            since = random.between(1.5, 6.0);
+            day += since;
+        }
+    }
+    assert!(told >= 10, "{told} filled up as told");
 }

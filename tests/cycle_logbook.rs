@@ -6,7 +6,9 @@
 use std::path::Path;
 
 use bloomsalt::bench::Bench;
-use bloomsalt::jobs::{self, Begin, CycleRecord, FromLogbook, Renewal, RenewalEnd, RenewalFrom};
+use bloomsalt::jobs::{
+    self, Begin, CycleRecord, DueBy, DueKind, FromLogbooks, Renewal, RenewalEnd, RenewalFrom, TodayAsked, TodayRecord,
+};
 use bloomsalt::logbook::{Amounts, Entry, Event, Logbook, Moment, Patterns, line};
 use bloomsalt::matter::{Nutrient, Nutrients};
 use bloomsalt::quantity::{Date, Stamp};
@@ -15,6 +17,7 @@ use bloomsalt::safety::Code;
 use serde_json::Value;
 
 use crate::program::{bloomsalt, done};
+use crate::random::Random;
 
 /// Nitrogen and potassium in a gram of potassium nitrate, from atomic weights.
 const N_OF_SALT: f64 = 14.007 / 101.103;
@@ -108,7 +111,7 @@ fn text_of(events: &[(&str, Event)]) -> String {
 fn planned(bench: &Bench, events: &[(&str, Event)], start: &str) -> CycleRecord {
     let logbook = Logbook::parse(text_of(events).as_bytes(), &[]).unwrap_or_else(|damage| panic!("{damage}"));
     let (at, patterns) = (moment("2028-06-01T12:00:00Z"), Patterns::standard());
-    let from = FromLogbook { logbook: &logbook, at, patterns: &patterns };
+    let from = FromLogbooks { logbooks: &[&logbook], at, patterns: &patterns };
     let begin = Begin::On(Date::parse(start).expect("a day"));
     jobs::cycle(bench, begin, Some(from)).unwrap_or_else(|error| panic!("{error}"))
 }
@@ -147,7 +150,7 @@ fn by_hand(record: &CycleRecord, uptake: f64, formula: &str, volume_l: f64, own:
 #[test]
 fn intervals_are_those_of_an_exponential_by_hand() {
     for uptake in [0.09, 0.21, 0.38, 0.6, 1.3] {
-        let record = planned(&bench(200, "", ""), &week(uptake), "2027-12-20");
+        let record = planned(&bench(200, "", ""), &week(uptake), "2028-12-20");
         for (tank, volume_l) in [(0, 60.0), (1, 30.0), (2, 120.0)] {
             for formula in ["growth", "push"] {
                 let found = renewal(&record, tank, formula);
@@ -171,7 +174,7 @@ fn intervals_are_those_of_an_exponential_by_hand() {
     let tank = |volume: &str| {
         let larger =
             bench(200, "", "").with_tank(bloomsalt::quantity::volume(volume, &bloomsalt::quantity::TANK_L).expect("fits"));
-        planned(&larger, &week(0.6), "2027-12-20")
+        planned(&larger, &week(0.6), "2028-12-20")
     };
     let record = tank("120 L");
     assert_eq!(renewal(&record, 0, "growth").days, whole(by_hand(&record, 0.6, "growth", 120.0, false)));
@@ -182,10 +185,10 @@ fn intervals_are_those_of_an_exponential_by_hand() {
 #[test]
 fn a_floor_that_is_just_missed_gives_a_day_more() {
     let plain =
-        jobs::cycle(&bench(200, "", ""), Begin::On(Date::parse("2027-12-20").expect("a day")), None).expect("a plan");
+        jobs::cycle(&bench(200, "", ""), Begin::On(Date::parse("2028-12-20").expect("a day")), None).expect("a plan");
     let share = (weighed_n(&plain, "growth", 60.0) / 45.0).ln();
     let days = |off: f64| {
-        let record = planned(&bench(200, "", ""), &week(share / (1.0 + off)), "2027-12-20");
+        let record = planned(&bench(200, "", ""), &week(share / (1.0 + off)), "2028-12-20");
         (renewal(&record, 0, "growth").days, renewal(&record, 0, "growth").logbook_days)
     };
     // what is weighed is not quite 90 ppm, so the pace of 90 is a little more in it
@@ -194,7 +197,7 @@ fn a_floor_that_is_just_missed_gives_a_day_more() {
     assert_eq!(days(more - 1e-4), (6, Some(6)));
     // an interval that is as long as the fixed one is the fixed one
     for (renew, from) in [(6, RenewalFrom::Fixed), (7, RenewalFrom::Fixed), (8, RenewalFrom::Logbook)] {
-        let record = planned(&bench(renew, "", ""), &week(share / (1.0 + more + 1e-4)), "2027-12-20");
+        let record = planned(&bench(renew, "", ""), &week(share / (1.0 + more + 1e-4)), "2028-12-20");
         let found = renewal(&record, 0, "growth");
         assert_eq!((found.days, found.from, found.logbook_days), (renew.min(7), from, Some(7)));
     }
@@ -204,10 +207,10 @@ fn a_floor_that_is_just_missed_gives_a_day_more() {
 /// one that is renewed on that day is not.
 #[test]
 fn a_tank_that_may_run_down_sooner_is_told() {
-    let low = renewal(&planned(&bench(200, "", ""), &week(0.6), "2027-12-20"), 0, "growth").low_days.expect("a floor");
+    let low = renewal(&planned(&bench(200, "", ""), &week(0.6), "2028-12-20"), 0, "growth").low_days.expect("a floor");
     assert!(low > 0);
     for (renew, fires) in [(low, false), (low + 1, true)] {
-        let record = planned(&bench(renew, "", ""), &week(0.6), "2027-12-20");
+        let record = planned(&bench(renew, "", ""), &week(0.6), "2028-12-20");
         let growth = renewal(&record, 0, "growth");
         assert_eq!((growth.days, growth.low_days, growth.low_ends_by), (renew, Some(low), Some(RenewalEnd::NitrogenFloor)));
         assert!(growth.low_limit.is_some_and(|floor| (floor - 45.0).abs() < 1e-9));
@@ -217,7 +220,7 @@ fn a_tank_that_may_run_down_sooner_is_told() {
         };
         let told = of_tank(Code::MayRunDownSooner);
         assert_eq!(told.len(), usize::from(fires), "{told:?}");
-        let on = Date::parse("2027-12-20").expect("a day").plus(low).long();
+        let on = Date::parse("2028-12-20").expect("a day").plus(low).long();
         let words = |text: &str| text.contains("under its floor of 45.0 ppm") && text.contains(&on);
         assert!(told.iter().all(|finding| words(&finding.message) && finding.remedy.is_some()), "{told:?}");
         let text = report::cycle(&record, false).split_whitespace().collect::<Vec<_>>().join(" ");
@@ -228,22 +231,22 @@ fn a_tank_that_may_run_down_sooner_is_told() {
 /// The plan runs over the end of a year and the leap day.
 #[test]
 fn fresh_tanks_stand_on_the_days_that_the_intervals_give() {
-    let record = planned(&bench(14, "", ""), &week(0.6), "2027-12-20");
+    let record = planned(&bench(14, "", ""), &week(0.6), "2028-12-20");
     let growth = renewal(&record, 0, "growth").days;
     assert_eq!(growth, 8, "ln 2 / (0.6 / 7) are 8.09 days");
-    let start = Date::parse("2027-12-20").expect("a day");
+    let start = Date::parse("2028-12-20").expect("a day");
     let fills: Vec<_> = record.tanks[0].fills.iter().filter(|fill| fill.formula == "growth").collect();
     let dates: Vec<String> = fills.iter().map(|fill| fill.date.to_string()).collect();
     let by_hand = [
-        "2027-12-20",
-        "2027-12-28",
-        "2028-01-05",
-        "2028-01-13",
-        "2028-01-21",
-        "2028-01-29",
-        "2028-02-06",
-        "2028-02-14",
-        "2028-02-22",
+        "2028-12-20",
+        "2028-12-28",
+        "2029-01-05",
+        "2029-01-13",
+        "2029-01-21",
+        "2029-01-29",
+        "2029-02-06",
+        "2029-02-14",
+        "2029-02-22",
     ];
     assert_eq!(dates, by_hand);
     assert_eq!(fills.last().map(|fill| (fill.days, fill.renew_days)), Some((6, 8)), "cut short by the push");
@@ -253,7 +256,7 @@ fn fresh_tanks_stand_on_the_days_that_the_intervals_give() {
     // push takes 2.5 times the share of the 36 ppm: ln 2 / (0.6 / 7 * 2.5) are 3.2 days, over 29 February
     let push: Vec<_> = record.tanks[0].fills.iter().filter(|fill| fill.formula == "push").take(2).collect();
     assert_eq!((push[0].date, push[1].date), (start.plus(70), start.plus(73)));
-    assert_eq!(push[1].date.to_string(), "2028-03-02");
+    assert_eq!(push[1].date.to_string(), "2029-03-03");
 }
 
 /// What medium and pipes hold back counts on both sides: the same volume is the same share.
@@ -264,7 +267,7 @@ fn what_is_held_back_counts_for_the_plan_as_well() {
     // the first filling thins itself with what the medium holds
     let thin = 90.0 * 60.0 / 66.0;
     let events = [("2028-02-26T18:00:00+01:00", back), ("2028-03-04T18:00:00+01:00", after(thin, 0.6))];
-    let record = planned(&bench(200, "", ""), &events, "2027-12-20");
+    let record = planned(&bench(200, "", ""), &events, "2028-12-20");
     let days = |share: f64| whole((weighed_n(&record, "growth", 60.0) / 45.0).ln() / (0.6 / 7.0 * share));
     assert_eq!(renewal(&record, 0, "growth").days, days(1.0));
     assert_eq!(renewal(&record, 1, "growth").days, days(66.0 / 36.0));
@@ -273,7 +276,7 @@ fn what_is_held_back_counts_for_the_plan_as_well() {
 
 #[test]
 fn a_tank_that_runs_down_within_a_day_is_renewed_every_day() {
-    let record = planned(&bench(14, "", ""), &week(6.0), "2027-12-20");
+    let record = planned(&bench(14, "", ""), &week(6.0), "2028-12-20");
     let found = renewal(&record, 0, "growth");
     assert_eq!((found.days, found.logbook_days, found.from), (1, Some(0), RenewalFrom::Logbook));
     assert_eq!(record.tanks[0].fills.len(), 110);
@@ -287,7 +290,7 @@ fn ec_that_leaves_its_limits_ends_a_tank_as_well() {
     let least = |share: f64| {
         let min = ec(&salt(90.0)) * share;
         let limits = format!("EC = {{ min = \"{min:.6} mS/cm\" }}");
-        let record = planned(&bench(200, &limits, ""), &week(uptake), "2027-12-20");
+        let record = planned(&bench(200, &limits, ""), &week(uptake), "2028-12-20");
         let fresh = salt(weighed_n(&record, "growth", 60.0));
         let first = (0..90).find(|day| ec(&taken(&fresh, uptake / 7.0 * f64::from(*day))) < min).expect("falls");
         let found = renewal(&record, 0, "growth").clone();
@@ -297,7 +300,7 @@ fn ec_that_leaves_its_limits_ends_a_tank_as_well() {
     };
     assert!(least(0.9) < least(0.8) && least(0.8) < 8);
     // a least value that lies lower than what is left at the floor plays no part
-    let patient = planned(&bench(200, "EC = { min = \"0.1 mS/cm\" }", ""), &week(uptake), "2027-12-20");
+    let patient = planned(&bench(200, "EC = { min = \"0.1 mS/cm\" }", ""), &week(uptake), "2028-12-20");
     assert_eq!(renewal(&patient, 0, "growth").ends_by, Some(RenewalEnd::NitrogenFloor));
     // by a meter that reads 10 % more a fresh tank is over its most already: that is nothing it runs down to
     let high = |share: f64| {
@@ -307,7 +310,7 @@ fn ec_that_leaves_its_limits_ends_a_tank_as_well() {
             ("2028-03-04T19:00:00+01:00", read(ec * 1.1))
         }];
         let limits = format!("EC = {{ max = \"{:.6} mS/cm\" }}", fresh * share);
-        renewal(&planned(&bench(200, &limits, ""), &events, "2027-12-20"), 0, "growth").clone()
+        renewal(&planned(&bench(200, &limits, ""), &events, "2028-12-20"), 0, "growth").clone()
     };
     for share in [1.05, 1.15] {
         let found = high(share);
@@ -321,11 +324,11 @@ fn ec_that_leaves_its_limits_ends_a_tank_as_well() {
         "2028-03-04T18:00:00+01:00",
         Event::Reading { ec_ms_cm: Some(ec(&salt(90.0 * 60.0 / 18.0))), ph: None, temperature_c: None, level_l: Some(18.0) },
     ));
-    let mut content = salt(weighed_n(&planned(&bench(200, "", hard), &drunk, "2027-12-20"), "growth", 60.0));
+    let mut content = salt(weighed_n(&planned(&bench(200, "", hard), &drunk, "2028-12-20"), "growth", 60.0));
     (content[Nutrient::Na], content[Nutrient::Cl]) = (100.0, 154.2);
     let max = ec(&content) + 0.2;
     let limits = format!("EC = {{ max = \"{max:.6} mS/cm\" }}");
-    let record = planned(&bench(200, &limits, hard), &drunk, "2027-12-20");
+    let record = planned(&bench(200, &limits, hard), &drunk, "2028-12-20");
     let first = (0..90).find(|day| {
         let mut then = content;
         let share = 6.0 / 60.0 * f64::from(*day);
@@ -341,7 +344,7 @@ fn a_formula_goes_by_its_own_filling_and_only_else_by_another() {
     let mut events = week(0.6).to_vec();
     events.push(("2028-03-10T18:00:00+01:00", filled("push", 36.0)));
     events.push(("2028-03-17T18:00:00+01:00", after(36.0, 0.35)));
-    let record = planned(&bench(200, "", ""), &events, "2027-12-20");
+    let record = planned(&bench(200, "", ""), &events, "2028-12-20");
     let growth = renewal(&record, 0, "growth");
     assert_eq!((growth.days, growth.learnt.as_ref().and_then(|from| from.formula.as_deref())), (8, Some("growth")));
     let push = renewal(&record, 0, "push");
@@ -350,18 +353,18 @@ fn a_formula_goes_by_its_own_filling_and_only_else_by_another() {
     assert_eq!((push.days, push.learnt.as_ref().and_then(|from| from.formula.as_deref())), (whole(expected), Some("push")));
     // a filling that was not read since does not hide the one before
     events.push(("2028-03-18T18:00:00+01:00", filled("push", 36.0)));
-    let later = planned(&bench(200, "", ""), &events, "2027-12-20");
+    let later = planned(&bench(200, "", ""), &events, "2028-12-20");
     assert_eq!(later.tanks, record.tanks);
     // learnt in the weak push, growth goes by the same share: the same milligrams would be less
     let weak = [("2028-03-10T18:00:00+01:00", filled("push", 36.0)), ("2028-03-17T18:00:00+01:00", after(36.0, 0.35))];
-    let record = planned(&bench(200, "", ""), &weak, "2027-12-20");
+    let record = planned(&bench(200, "", ""), &weak, "2028-12-20");
     assert_eq!(renewal(&record, 0, "growth").days, whole((weighed_n(&record, "growth", 60.0) / 45.0).ln() / 0.05));
 }
 
 #[test]
 fn a_logbook_that_does_not_tell_leaves_the_plan_as_it_is_and_says_so() {
     let bench = bench(14, "", "");
-    let plain = jobs::cycle(&bench, Begin::On(Date::parse("2027-12-20").expect("a day")), None).expect("a plan");
+    let plain = jobs::cycle(&bench, Begin::On(Date::parse("2028-12-20").expect("a day")), None).expect("a plan");
     let at = "2028-02-26T18:00:00+01:00";
     let fresh = (at, filled("growth", 90.0));
     let level = Event::Reading { ec_ms_cm: None, ph: Some(6.0), temperature_c: None, level_l: Some(50.0) };
@@ -372,7 +375,7 @@ fn a_logbook_that_does_not_tell_leaves_the_plan_as_it_is_and_says_so() {
         // half a day less a minute apart
         vec![fresh.clone(), (at, read(ec(&salt(90.0)))), ("2028-02-27T05:59:00+01:00", read(0.5))],
     ] {
-        let record = planned(&bench, &events, "2027-12-20");
+        let record = planned(&bench, &events, "2028-12-20");
         let codes: Vec<Code> = record.findings.iter().map(|finding| finding.code).collect();
         let more: Vec<Code> = codes.into_iter().filter(|code| plain.findings.iter().all(|one| one.code != *code)).collect();
         assert_eq!(more, [Code::RenewalNotLearnt], "{events:?}");
@@ -381,15 +384,15 @@ fn a_logbook_that_does_not_tell_leaves_the_plan_as_it_is_and_says_so() {
     }
     // half a day apart it tells
     let told = [fresh.clone(), (at, read(ec(&salt(90.0)))), ("2028-02-27T06:00:00+01:00", read(0.5))];
-    assert!(renewal(&planned(&bench, &told, "2027-12-20"), 0, "growth").learnt.is_some());
+    assert!(renewal(&planned(&bench, &told, "2028-12-20"), 0, "growth").learnt.is_some());
     // a reading that no uptake explains tells nothing, and is told itself
-    let record = planned(&bench, &[fresh.clone(), ("2028-03-04T18:00:00+01:00", read(1e-7))], "2027-12-20");
+    let record = planned(&bench, &[fresh.clone(), ("2028-03-04T18:00:00+01:00", read(1e-7))], "2028-12-20");
     let codes: Vec<Code> = record.findings.iter().map(|finding| finding.code).collect();
     assert!(codes.contains(&Code::EcNotExplained) && codes.contains(&Code::RenewalNotLearnt), "{codes:?}");
     assert_eq!(record.tanks, plain.tanks);
     // entries of a later day do not count
     let late = [fresh, ("2028-06-02T18:00:00+01:00", read(0.5))];
-    let record = planned(&bench, &late, "2027-12-20");
+    let record = planned(&bench, &late, "2028-12-20");
     assert!(record.findings.iter().any(|finding| finding.code == Code::DatedLater), "{:?}", record.findings);
     assert_eq!(record.tanks, plain.tanks);
 }
@@ -454,9 +457,9 @@ fn a_calendar_of_a_plan_by_a_logbook_keeps_its_uids() {
         let calendar = report::calendar(record, Stamp::midnight(record.start));
         calendar.lines().filter(|line| line.contains("_bench.mix.0.")).map(str::to_owned).collect()
     };
-    let plain = jobs::cycle(&bench, Begin::On(Date::parse("2027-12-20").expect("a day")), None).expect("a plan");
+    let plain = jobs::cycle(&bench, Begin::On(Date::parse("2028-12-20").expect("a day")), None).expect("a plan");
     let first = uids(&plain);
-    assert_eq!((first.len(), &first), (1, &uids(&planned(&bench, &week(0.6), "2027-12-20"))));
+    assert_eq!((first.len(), &first), (1, &uids(&planned(&bench, &week(0.6), "2028-12-20"))));
 }
 
 #[test]
@@ -485,4 +488,162 @@ fn wrong_input_exits_2_and_a_damaged_logbook_3() {
     std::fs::write(&torn, format!("{whole}{{\"entry\":18,")).expect("written");
     let (status, out, err) = cycle(&[&base[..], &at, &["--logbook", text(&torn)]].concat());
     assert_eq!((status, out.contains("RENEWED AFTER"), err.contains("is torn")), (0, true, true), "{err}");
+}
+
+/// Growth, push, hold on push and growth again, each as long.
+fn turning(renew: i32, [growth, push, hold, back]: [i32; 4]) -> Bench {
+    let text = format!(
+        "[tank]\nvolume = \"60 L\"\n[shelf]\npotassium-nitrate = {{}}\n[formula.growth]\nN = 90\n[formula.push]\nN = 36\n\
+         [cycle]\nrenew_every = \"{renew} days\"\ngrowth = {{ formula = \"growth\", lasts = \"{growth} days\" }}\n\
+         push = {{ formula = \"push\", lasts = \"{push} days\" }}\nhold = {{ formula = \"push\", lasts = \"{hold} days\" }}\n\
+         back = {{ formula = \"growth\", lasts = \"{back} days\" }}\n"
+    );
+    Bench::parse(&text, "bench.toml").unwrap_or_else(|error| panic!("{error}"))
+}
+
+const BEGIN: &str = "2027-01-04";
+
+fn day(of: i32) -> Date {
+    Date::parse(BEGIN).expect("a day").plus(of)
+}
+
+/// The plan and the page of a day, entries of later days not counted.
+fn looked_at(bench: &Bench, events: &[(i32, Event)], on: i32, hour: u32) -> (CycleRecord, TodayRecord) {
+    let at = |day: i32, hour: u32| format!("{}T{hour:02}:00:00Z", self::day(day));
+    let all: Vec<(String, Event)> = events.iter().map(|(on, event)| (at(*on, 18), event.clone())).collect();
+    let lines: Vec<(&str, Event)> = all.iter().map(|(at, event)| (at.as_str(), event.clone())).collect();
+    let logbook = Logbook::parse(text_of(&lines).as_bytes(), &[]).unwrap_or_else(|damage| panic!("{damage}"));
+    let (at, patterns) = (moment(&at(on, hour)), Patterns::standard());
+    let logbooks = [&logbook];
+    let from = FromLogbooks { logbooks: &logbooks, at, patterns: &patterns };
+    let begin = Begin::On(day(0));
+    let plan = jobs::cycle(bench, begin, Some(from)).unwrap_or_else(|error| panic!("{error}"));
+    let asked = TodayAsked { logbooks: &logbooks, at, patterns: &patterns, begin: Some(begin), with_recipe: false };
+    (plan, jobs::today(bench, &asked).unwrap_or_else(|error| panic!("{error}")))
+}
+
+/// Days until what is asked of that kind first.
+fn asked(today: &TodayRecord, what: DueKind, by: DueBy) -> Option<i32> {
+    today.tanks[0].due.iter().filter(|due| due.what == what && due.by == by).map(|due| due.days_left).min()
+}
+
+/// What is in the tank by its logbook ends a phase: turned over early or late, the plan and what is due move with it, a turn that
+/// is overdue stays so from day to day, and one that was done is not asked again.
+#[test]
+fn the_plan_follows_what_is_in_the_tank() {
+    let mut random = Random(3);
+    let mut within = |from: i32, to: i32| from + i32::try_from(random.below(usize::try_from(to - from).unwrap())).unwrap();
+    for _ in 0..6 {
+        let [growth, push, hold, back] = [within(14, 30), within(10, 22), within(3, 9), 60];
+        let bench = turning(14, [growth, push, hold, back]);
+        let pushed = growth + within(-6, 30);
+        let turned = pushed + push + hold + within(-12, 20);
+        let events = [(0, filled("growth", 90.0)), (pushed, filled("push", 36.0)), (turned, filled("growth", 90.0))];
+        for on in 0..turned + 20 {
+            let (plan, today) = looked_at(&bench, &events, on, 20);
+            let context = format!("{growth} {push} {hold}, pushed {pushed}, turned {turned}, day {on}");
+            // the day on which the next turn is due: never moved by a day on which it was not done
+            let next = if on < pushed {
+                Some(growth)
+            } else if on < turned {
+                Some(pushed + push + hold)
+            } else {
+                None
+            };
+            assert_eq!(asked(&today, DueKind::Switch, DueBy::Plan), next.map(|next| next - on), "{context}");
+            let begins =
+                |name: &str| plan.tanks[0].phases.iter().find(|phase| phase.phase == name).map(|phase| phase.days.from);
+            let push_from = if on < pushed { growth.max(on) } else { pushed };
+            let back_from = if on < turned { (push_from + push + hold).max(on) } else { turned };
+            assert_eq!((begins("push"), begins("back")), (Some(day(push_from)), Some(day(back_from))), "{context}");
+            for pair in plan.tanks[0].phases.windows(2) {
+                assert_eq!(pair[0].days.to.plus(1), pair[1].days.from, "{context}");
+            }
+        }
+    }
+}
+
+/// What is needed is needed from now on: with every tank that is filled as planned it grows less by what went into that tank; and
+/// the first fresh tank of the plan is the one that `today` asks for.
+#[test]
+fn what_is_in_the_tank_is_not_bought_again() {
+    let bench = turning(10, [25, 14, 7, 30]);
+    let mut events: Vec<(i32, Event)> = Vec::new();
+    let grams = |plan: &CycleRecord| plan.salts.iter().map(|salt| salt.needed_g).sum::<f64>();
+    let mut filled_up = 0;
+    // what is due after the last day of the plan is none of it
+    for on in 0..66 {
+        let (plan, today) = looked_at(&bench, &events, on, 12);
+        let fills = &plan.tanks[0].fills;
+        let of = |mix: usize| plan.mixes[mix].doses.iter().filter_map(jobs::Dose::grams).sum::<f64>();
+        let all: f64 = fills.iter().map(|fill| of(fill.mix)).sum();
+        assert!((grams(&plan) - all).abs() < 1e-9, "day {on}: {} g, and the fresh tanks take {all} g", grams(&plan));
+        assert!(fills.iter().all(|fill| fill.date >= day(on)), "day {on}: {fills:?}");
+        let due = |what| asked(&today, what, DueBy::Plan);
+        let soonest = [DueKind::Fill, DueKind::Switch, DueKind::Renew].into_iter().filter_map(due).min();
+        assert_eq!(soonest, fills.first().map(|fill| fill.date.days_since(day(on))), "day {on}: {:?}", today.tanks[0].due);
+        if let Some(fill) = fills.first().filter(|fill| fill.date == day(on)) {
+            events.push((on, filled(&fill.formula, if fill.formula == "push" { 36.0 } else { 90.0 })));
+            filled_up += 1;
+            let (after, _) = looked_at(&bench, &events, on, 20);
+            let less = grams(&plan) - grams(&after);
+            assert!((less - of(fill.mix)).abs() < 1e-9, "day {on}: {less} g less, and {} g went in", of(fill.mix));
+        }
+    }
+    assert!(filled_up >= 6, "{filled_up} fresh tanks");
+}
+
+/// The plan and the page of a day reckon when a tank runs down as one.
+#[test]
+fn the_plan_and_the_day_run_down_together() {
+    let mut sooner = 0;
+    for (uptake, renew) in [(0.05, 30), (0.2, 30), (0.3, 30), (0.4, 12), (0.5, 40)] {
+        let bench = turning(renew, [60, 14, 7, 30]);
+        let events = [(0, filled("growth", 90.0)), (0, read(ec(&salt(90.0)))), (7, after(90.0, uptake))];
+        for on in 7..30 {
+            let (plan, today) = looked_at(&bench, &events, on, 20);
+            let due = [DueBy::Plan, DueBy::Forecast].map(|by| asked(&today, DueKind::Renew, by));
+            sooner += usize::from(due[1] < due[0] && due[1].is_some());
+            let soonest = due.into_iter().flatten().min().expect("renewed");
+            assert_eq!(plan.tanks[0].fills[0].date, day(on + soonest.max(0)), "{uptake} {renew}, day {on}: {due:?}");
+        }
+    }
+    assert!(sooner > 30, "{sooner} by the logbook");
+}
+
+/// A filling goes on to tell its pace once a switch has ended it, whatever share of it was let out.
+#[test]
+fn a_switch_takes_nothing_from_what_was_learnt() {
+    let before = planned(&bench(200, "", ""), &week(0.6), "2028-12-20");
+    let pace = renewal(&before, 0, "growth").logbook_days;
+    assert!(pace.is_some());
+    for drained_l in [10.0, 34.0, 50.0, 58.0] {
+        let turned = Event::Done {
+            formula: Some("push".to_owned()),
+            hold_at_most_days: None,
+            level_before_l: None,
+            drained_l,
+            filled_l: drained_l,
+            water_ppm: Amounts::new(),
+            salts_g: Amounts::new(),
+            mg: Amounts::new(),
+        };
+        let mut events = week(0.6).to_vec();
+        events.push(("2028-03-04T19:00:00+01:00", turned));
+        let left = taken(&salt(90.0), 0.6);
+        let then = ec(&left.scaled(1.0 - drained_l / 60.0));
+        for more in [0, 1, 2] {
+            if more > 0 {
+                events.push((
+                    ["2028-03-04T20:00:00+01:00", "2028-03-11T20:00:00+01:00"][more - 1],
+                    read(then * [1.0, 0.8][more - 1]),
+                ));
+            }
+            let after = planned(&bench(200, "", ""), &events, "2028-12-20");
+            assert_eq!(renewal(&after, 0, "growth").logbook_days, pace, "{drained_l} L let out, {more} readings after");
+            let push = renewal(&after, 0, "push").learnt.clone().expect("of one or the other");
+            let own = if more == 2 { "push" } else { "growth" };
+            assert_eq!(push.formula.as_deref(), Some(own), "{drained_l} L let out, {more} readings after");
+        }
+    }
 }

@@ -169,7 +169,7 @@ fn a_stated_level_is_known_and_what_differs_counts() {
     let salts = numbers(&entry["salts_g"]);
     assert_eq!((salts.get("potassium-sulfate"), salts.get("iron-dtpa")), (Some(&7.1), None));
     near(entry["mg"]["K"].as_f64().expect("K"), brought(&salts)["K"], "K");
-    let read = own.add(AT, &["from", &push, "--to", "44 L"]);
+    let read = own.add(AT, &["from", &push, "--to", "44 L", "--yes"]);
     near(
         read["level_before_l"].as_f64().expect("L") - read["drained_l"].as_f64().expect("L"),
         44.0 - read["filled_l"].as_f64().expect("L"),
@@ -191,7 +191,7 @@ fn a_remedy_and_a_restore_are_booked() {
     for (symbol, ppm) in by_element(&told["remedies"]["options"][0]["after"], "ppm") {
         near(own.now(AT, &bench).get(&symbol).copied().unwrap_or(0.0), ppm, &symbol);
     }
-    own.add("2027-01-11 18:00+01:00", &["reading", "--ec", "0.70 mS/cm"]);
+    own.add("2027-01-11 18:00+01:00", &["reading", "--ec", "0.70 mS/cm", "--yes"]);
     let logbook = own.path("tank.jsonl");
     let forecast = ["logbook", "forecast", &logbook, "--at", AT, "--bench", &bench, "--save", &restore];
     assert!(done(&forecast).contains("Saved the recipe to"));

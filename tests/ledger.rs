@@ -3,7 +3,7 @@
 #![allow(clippy::disallowed_methods, reason = "a second opinion, held to a tolerance")]
 
 use bloomsalt::bench::Bench;
-use bloomsalt::jobs::{self, Begin, FromLogbook, RenewalFrom};
+use bloomsalt::jobs::{self, Begin, FromLogbooks, RenewalFrom};
 use bloomsalt::logbook::{
     Amounts, Basis, Entry, Event, Logbook, MeterBy, Moment, Patterns, Slip, State, Track, line, nutrients, state_at,
 };
@@ -638,7 +638,7 @@ fn five_per_cent_a_week_is_found_and_needs_no_renewal_every_few_days() {
                 assert!((times - 1.0).abs() < 0.4, "{off:?}: {times} times the true pace");
             }
             let begin = Begin::On(Date::parse("2027-01-04").unwrap());
-            let from = FromLogbook { logbook: &logbook, at, patterns: &patterns };
+            let from = FromLogbooks { logbooks: &[&logbook], at, patterns: &patterns };
             let plan = jobs::cycle(&bench, begin, Some(from)).unwrap();
             // half of the nitrogen is gone after thirteen weeks
             let growth = &plan.tanks[0].phases[0].renewal;

@@ -10,6 +10,8 @@ use bloomsalt::safety::{Achieved, Code, InTank};
 use proptest::prelude::*;
 use proptest::test_runner::{Config, RngSeed};
 
+use crate::random::Random;
+
 /// Deterministic; `BLOOMSALT_CASES` asks for more, as in `tests/laws.rs`.
 #[allow(clippy::disallowed_methods, reason = "a test may be told to run longer")]
 fn config(cases: u32) -> Config {
@@ -773,27 +775,100 @@ fn moments_keep_their_offset_and_compare_by_the_instant() {
     }
 }
 
+fn to_push(hours: f64) -> (Moment, Event) {
+    let event = Event::Filled {
+        volume_l: 60.0,
+        held_back_l: 0.0,
+        formula: Some("push".to_owned()),
+        hold_at_most_days: Some(28.0),
+        salts_g: BTreeMap::new(),
+        ppm: BTreeMap::new(),
+    };
+    (hour(hours), event)
+}
+
 /// Phases: begun by an entry of their own or by a filling to another formula; the days count from there.
 #[test]
 fn a_phase_runs_from_its_beginning() {
-    let push = |hours: f64| {
-        let event = Event::Filled {
-            volume_l: 60.0,
-            held_back_l: 0.0,
-            formula: Some("push".to_owned()),
-            hold_at_most_days: Some(28.0),
-            salts_g: BTreeMap::new(),
-            ppm: BTreeMap::new(),
-        };
-        (hour(hours), event)
-    };
-    let phase = |events: &[(Moment, Event)]| state_of(events, hour(2000.0)).phase.unwrap();
-    assert_eq!(phase(&[push(5.0)]).since, hour(5.0));
+    let push = to_push;
+    let state = |events: &[(Moment, Event)]| state_of(events, hour(2000.0));
+    let since = |events: &[(Moment, Event)]| state(events).phase.unwrap().since;
+    assert_eq!(since(&[push(5.0)]), hour(5.0));
     // filled again to the same formula, the days run on
-    assert_eq!(phase(&[push(5.0), push(240.0)]).since, hour(5.0));
+    assert_eq!(since(&[push(5.0), push(240.0)]), hour(5.0));
     let named = Event::Phase { phase: "push".to_owned(), hold_at_most_days: None };
-    let both = phase(&[(hour(2.0), named), push(5.0)]);
-    assert_eq!((both.since, both.hold_at_most_days), (hour(2.0), Some(28.0)));
+    let both = [(hour(2.0), named), push(5.0)];
+    assert_eq!(since(&both), hour(2.0));
+    let fed = state(&both).fed.pop().unwrap();
+    assert_eq!((fed.since, fed.hold_at_most_days), (hour(2.0), Some(28.0)));
     let growth = Event::Phase { phase: "growth".to_owned(), hold_at_most_days: None };
-    assert_eq!(phase(&[push(5.0), (hour(700.0), growth)]).hold_at_most_days, None);
+    assert_eq!(state(&[push(5.0), (hour(700.0), growth)]).fed.pop().unwrap().hold_at_most_days, None);
+}
+
+/// How long a formula may be fed runs from the day on which plants came to be fed it, over phases that feed it one after the
+/// other, over fresh tanks of it and over what tops it up; against a list kept here.
+#[test]
+fn phases_that_feed_one_formula_count_together() {
+    let feeds = |phase: &str| match phase {
+        "push" => Some(("push".to_owned(), Some(28.0))),
+        "growth" | "back" => Some(("growth".to_owned(), None)),
+        // the push goes on, whatever that is called
+        _ => None,
+    };
+    let mut random = Random(2);
+    let mut held = 0;
+    for _ in 0..200 {
+        let (mut events, mut mine) = (Vec::new(), Vec::new());
+        let mut seen = None;
+        for turn in 0..3 + random.below(12) {
+            let at = 30.0 * f64::from(u32::try_from(turn).unwrap());
+            let formula = ["growth", "push"][random.below(2)];
+            let hold = (formula == "push").then_some(28.0);
+            let (event, fed) = match random.below(6) {
+                0 => (to_push(at).1, Some("push")),
+                1 | 2 => {
+                    let event = Event::Done {
+                        formula: Some(formula.to_owned()),
+                        hold_at_most_days: hold,
+                        level_before_l: None,
+                        drained_l: 0.0,
+                        filled_l: 1.0,
+                        water_ppm: BTreeMap::new(),
+                        salts_g: BTreeMap::new(),
+                        mg: BTreeMap::new(),
+                    };
+                    (event, Some(formula))
+                }
+                3 => {
+                    let phase = ["hold", "back", "push", "rest"][random.below(4)];
+                    let event = Event::Phase { phase: phase.to_owned(), hold_at_most_days: None };
+                    (
+                        event,
+                        [None, Some("growth"), Some("push"), None]
+                            [["hold", "back", "push", "rest"].iter().position(|of| *of == phase).unwrap()],
+                    )
+                }
+                4 => {
+                    seen = Some(at);
+                    (Event::StalksSeen {}, None)
+                }
+                _ => (Event::ToppedUp { volume_l: 1.0, level_after_l: None, ppm: BTreeMap::new() }, None),
+            };
+            events.push((hour(at), event));
+            if let Some(fed) = fed.filter(|fed| mine.last().is_none_or(|(last, _)| last != fed)) {
+                mine.push((fed, at));
+                seen = None;
+            }
+        }
+        let mut state = state_of(&events, hour(1000.0));
+        state.follow(&feeds);
+        let told: Vec<(&str, Moment)> = state.fed.iter().map(|fed| (fed.formula.as_str(), fed.since)).collect();
+        let mine: Vec<(&str, Moment)> = mine.into_iter().map(|(fed, at)| (fed, hour(at))).collect();
+        assert_eq!(told, mine, "{events:?}");
+        assert_eq!(state.stalks, seen.map(hour), "{events:?}");
+        let push = state.fed.last().filter(|fed| fed.formula == "push");
+        assert!(push.is_none_or(|fed| fed.hold_at_most_days == Some(28.0)), "{events:?}");
+        held += usize::from(push.is_some());
+    }
+    assert!(held > 50, "{held} end on push");
 }

@@ -103,8 +103,9 @@ impl Group {
     }
 
     /// Days on which something from so many to so many days after opening happens to any flower.
-    fn window(&self, (from, to): (i32, i32)) -> (i32, i32) {
-        let first = self.starts + 14 + self.to_flower;
+    /// * `pushed`: the first day of push of either tank
+    fn window(&self, (from, to): (i32, i32), pushed: [i32; 2]) -> (i32, i32) {
+        let first = pushed[usize::from(self.tank.is_some())] + self.to_flower;
         (first + from, first + self.flowers - 1 + to)
     }
 }
@@ -134,19 +135,27 @@ struct Tank {
     starts: i32,
     /// The formula that it has, and the day on which it was last renewed.
     has: Option<(&'static str, i32)>,
+    /// The day on which it was turned over to push: what comes after is counted from it.
+    pushed: Option<i32>,
     /// The day of the last filling or reading.
     read: i32,
 }
 
 impl Tank {
     fn asked(&self, day: i32) -> Option<&'static str> {
-        let own = day - self.starts;
-        (own >= 0).then(|| if (14..42).contains(&own) { "push" } else { "growth" })
+        let pushes = self.pushed.map_or(day >= self.starts + 14, |pushed| day < pushed + 28);
+        (day >= self.starts).then_some(if pushes { "push" } else { "growth" })
+    }
+
+    /// The first day of push: the planned one, or that on which it is done.
+    fn push_from(&self, day: i32) -> i32 {
+        self.pushed.unwrap_or((self.starts + 14).max(day))
     }
 
     /// The day on which the formula changes next.
     fn change(&self, day: i32) -> Option<i32> {
-        [14, 42].into_iter().map(|own| self.starts + own).find(|on| *on > day)
+        let from = self.push_from(day);
+        [from, from + 28].into_iter().find(|on| *on > day)
     }
 
     /// What is due by plan and habit, with the days that are left.
@@ -160,8 +169,8 @@ impl Tank {
                     due.push(("renew", next - day));
                 }
             } else {
-                let own = day - self.starts;
-                due.push(("switch", self.starts + if own < 42 { 14 } else { 42 } - day));
+                let since = self.pushed.map_or(self.starts + 14, |pushed| pushed + 28);
+                due.push(("switch", since - day));
             }
             due.push(("read", self.read + 7 - day));
             due.extend(change.map(|change| ("switch", change - day)));
@@ -241,19 +250,40 @@ fn told(tank: &Value) -> Vec<(String, i32)> {
     told
 }
 
+/// The days on which pollen of a group is collected: those on which it goes on stigmas fresh, and those from which on it keeps
+/// until its last use; and those on which some of it is kept.
+fn collected(giver: &Group, pushed: [i32; 2]) -> [Option<(i32, i32)>; 2] {
+    let (sheds, dry) = (giver.window(giver.pollen, pushed), giver.dry.unwrap_or(0));
+    let used: Vec<(i32, bool)> = (sheds.0..=sheds.1 + dry)
+        .filter(|day| GROUPS.iter().any(|bearer| within(*day, bearer.window(bearer.stigma, pushed))))
+        .map(|day| (day, day <= sheds.1))
+        .collect();
+    let last_dry = used.iter().filter(|(_, fresh)| !fresh).map(|(day, _)| *day).max();
+    let kept = last_dry.map(|last| (sheds.0.max(last - dry), last));
+    let fresh = used.iter().filter(|(_, fresh)| *fresh).map(|(day, _)| *day);
+    let days: Vec<i32> = fresh.chain(kept.into_iter().flat_map(|(from, _)| [from, sheds.1])).collect();
+    [days.iter().copied().min().zip(days.iter().copied().max()), kept]
+}
+
 /// Whose pollen goes on whose stigmas: fresh, or dry where it is kept.
-fn groups_are_as_counted(day: i32, page: &Value) -> usize {
+fn groups_are_as_counted(day: i32, page: &Value, pushed: [i32; 2]) -> usize {
     let mut crosses = 0;
     for (at, group) in GROUPS.iter().enumerate() {
         let said = &page["groups"][at];
-        let (pollen, stigma) = (group.window(group.pollen), group.window(group.stigma));
+        let (pollen, stigma) = (group.window(group.pollen, pushed), group.window(group.stigma, pushed));
         assert_eq!(said["id"], group.id);
         let until = |open: bool, last: i32| if open { Value::from(date(last)) } else { Value::Null };
-        assert_eq!(said["collect_pollen_until"], until(within(day, pollen), pollen.1), "day {day}: pollen of {}", group.id);
+        let [collect, kept] = collected(group, pushed);
+        let collects = collect.filter(|days| within(day, *days));
+        let told = until(collects.is_some(), collects.unwrap_or(pollen).1);
+        assert_eq!(said["collect_pollen_until"], told, "day {day}: pollen of {}", group.id);
+        let dries = collects.is_some() && kept.is_some_and(|days| within(day, days));
+        let for_whom = said["keep_dry_for"].as_array().expect("a list");
+        assert_eq!(!for_whom.is_empty(), dries, "day {day}: pollen of {} is kept", group.id);
         assert_eq!(said["stigmas_open_until"], until(within(day, stigma), stigma.1), "day {day}: stigmas of {}", group.id);
         let mut expected: Vec<(String, bool)> = Vec::new();
-        for giver in GROUPS.iter().filter(|giver| giver.id != group.id && within(day, stigma)) {
-            let sheds = giver.window(giver.pollen);
+        for giver in GROUPS.iter().filter(|_| within(day, stigma)) {
+            let sheds = giver.window(giver.pollen, pushed);
             let kept = (sheds.0, sheds.1 + giver.dry.unwrap_or(0));
             if within(day, kept) {
                 expected.push((giver.id.to_owned(), within(day, sheds)));
@@ -266,6 +296,9 @@ fn groups_are_as_counted(day: i32, page: &Value) -> usize {
             .iter()
             .map(|cross| (cross["pollen_of"].as_str().expect("an id").to_owned(), cross["fresh"] == true))
             .collect();
+        let [mut is, mut expected] = [is, expected];
+        is.sort();
+        expected.sort();
         assert_eq!(is, expected, "day {day}: crosses on {}", group.id);
     }
     crosses
@@ -280,13 +313,13 @@ fn twelve_weeks_of_two_tanks_with_three_groups() {
     std::fs::write(walk.path("bench.toml"), format!("{BENCH}{PHASES}renew_on = [\"Wed\", \"Sat\"]\n{groups}\n{rest}"))
         .expect("written");
     let mut tanks = [
-        Tank { id: "long bench", litres: 60.0, starts: 0, has: None, read: 0 },
-        Tank { id: "small bench", litres: 40.0, starts: 6, has: None, read: 0 },
+        Tank { id: "long bench", litres: 60.0, starts: 0, has: None, pushed: None, read: 0 },
+        Tank { id: "small bench", litres: 40.0, starts: 6, has: None, pushed: None, read: 0 },
     ];
     let (mut renewed, mut switched, mut crosses, mut corrected) = (0, 0, 0, 0);
     for day in DAYS {
         let page = walk.today(day, &tanks, "08:00");
-        crosses += groups_are_as_counted(day, &page);
+        crosses += groups_are_as_counted(day, &page, [0, 1].map(|at: usize| tanks[at].push_from(day)));
         for (at, tank) in tanks.iter().enumerate().filter(|(_, tank)| tank.has.is_some()) {
             assert_eq!(page["tanks"][at]["tank"], tank.id);
             assert_eq!(told(&page["tanks"][at]), tank.due(day), "day {day}, {}: {}", tank.id, page["tanks"][at]["due"]);
@@ -331,6 +364,7 @@ fn twelve_weeks_of_two_tanks_with_three_groups() {
                     tank.read = day;
                 }
                 tank.has = Some((asked, day));
+                tank.pushed = tank.pushed.or((asked == "push").then_some(day));
             }
         }
     }

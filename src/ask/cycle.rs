@@ -4,7 +4,7 @@ use serde::{Deserialize, Serialize};
 
 use super::{Also, Answer, Document, Figures, Refusal, typed};
 use crate::bench::Bench;
-use crate::jobs::{self, Begin, CycleRecord, FromLogbook, Pictures};
+use crate::jobs::{self, Begin, CycleRecord, FromLogbooks, Pictures};
 use crate::logbook::{Logbook, Moment, Patterns};
 use crate::quantity::Date;
 
@@ -55,11 +55,10 @@ pub(super) fn cycle(asked: &CycleRequest) -> Result<Answer, Refusal> {
     })?;
     let (logbooks, at, patterns) = read(asked, &bench)?;
     let bench = at.map_or(bench.clone(), |at| jobs::drawn_down(&bench, &logbooks.iter().collect::<Vec<_>>(), at));
-    let first = bench.tanks.first().map(|(id, _)| id.as_str());
-    let of_first = logbooks.iter().find(|logbook| logbook.tank().is_none() || logbook.tank() == first);
-    let learnt = of_first.zip(at).map(|(logbook, at)| FromLogbook { logbook, at, patterns: &patterns });
+    let all: Vec<&Logbook> = logbooks.iter().collect();
+    let told = at.map(|at| FromLogbooks { logbooks: &all, at, patterns: &patterns });
     let (bench, begin) = if asked.best_start { jobs::on_best_start(&bench, begin)? } else { (bench, begin) };
-    let record = jobs::cycle(&bench, begin, learnt)?;
+    let record = jobs::cycle(&bench, begin, told)?;
     let figures = |cycle: &CycleRecord| {
         let (balances, not_compared) = jobs::compared(&bench, None);
         let labels = jobs::labels(&bench.catalogue, cycle.handling.iter().map(|handling| handling.salt.as_str()));

@@ -8,7 +8,7 @@ use super::done::{done, weighed_far_off};
 use super::typed::{analysis_ppm, conductivity, maybe, number, recipe, salts, temperature, volume};
 use super::{Answer, LogbookTorn, Refusal, typed};
 use crate::bench::Bench;
-use crate::jobs::{self, AddedRecord};
+use crate::jobs::{self, AddedRecord, Entered};
 use crate::logbook::{Event, Logbook, Moment, Patterns};
 use crate::matter::Nutrients;
 use crate::quantity::{
@@ -187,21 +187,39 @@ pub(super) fn add(asked: &AddRequest) -> Result<Answer, Refusal> {
     let (bound, logbook) = bound(asked, at, logbook)?;
     let append = bound + &logbook.append(at, event.clone()).map_err(refused)?;
     if !asked.confirmed && given_up.is_empty() {
-        not_a_slip(&format!("{}{append}", asked.logbook), weighed_far_off(&asked.entry)?)?;
+        not_a_slip(asked, &logbook, &append)?;
     }
     let record = jobs::added_record(&logbook, at, event);
     Ok(Answer::LogbookAdd(Box::new(Appended { record, append, logbook_torn: LogbookTorn::of(&logbook) })))
 }
 
-/// Asks back where the last entry of a logbook looks like a slip, or its weights do.
-fn not_a_slip(text: &str, weights: Vec<(String, Option<String>)>) -> Result<(), Refusal> {
+/// Asks back where what is to be appended to a logbook looks like a slip, or its weights do.
+fn not_a_slip(asked: &AddRequest, before: &Logbook, append: &str) -> Result<(), Refusal> {
+    let text = format!("{}{append}", asked.logbook);
     let with = Logbook::parse(text.as_bytes(), &[]).map_err(|damage| Refusal::damaged(&damage))?;
-    let asked_back = weights.into_iter().chain(jobs::slips_of_last(&with)).map(|(odd, help)| {
+    let bench = asked.bench.as_deref().map(|text| typed::bench(Some(text), None)).transpose()?;
+    let how = Entered { bench: bench.as_ref(), as_told: is_as_told(&asked.entry), by_hand: is_by_hand(&asked.entry) };
+    let weights = weighed_far_off(&asked.entry)?;
+    let asked_back = weights.into_iter().chain(jobs::slips_of_last(before, &with, &how)).map(|(odd, help)| {
         let mut one = Refusal::input("confirm", format!("nothing is written yet: {odd} Is it as it was typed?"), help);
         one.problems[0].key = Some("confirmed".to_owned());
         one
     });
     asked_back.reduce(Refusal::and).map_or(Ok(()), Err)
+}
+
+/// True for a recipe that was followed to the letter.
+fn is_as_told(happened: &Happened) -> bool {
+    match happened {
+        Happened::From { weighed, drained, filled, .. } => weighed.is_empty() && drained.is_none() && filled.is_none(),
+        Happened::Filled { recipe, volume, .. } => recipe.is_some() && volume.is_none(),
+        _ => false,
+    }
+}
+
+/// True for salts that no recipe names.
+fn is_by_hand(happened: &Happened) -> bool {
+    matches!(happened, Happened::Added { .. } | Happened::Filled { recipe: None, .. })
 }
 
 /// What binds a new logbook to its tank, to stand before its first entry, and the logbook with it.

@@ -33,6 +33,15 @@ impl<'a> Files<'a> {
     /// The text of another file; bytes that are no text are shown by a mark, and a logbook's checks then tell them.
     pub(super) fn text(&mut self, key: &'static str, path: &'a Path) -> Result<String, Failure> {
         self.0.push((key, path));
+        let is_logbook = key == "logbook" || LOGBOOKS.contains(&key);
+        if is_logbook && !path.exists() {
+            let help = format!(
+                "a logbook begins with its first entry, such as the filling of the tank: \
+                 `bloomsalt logbook add {} from RECIPE`, of what `bloomsalt mix FORMULA --save RECIPE` wrote",
+                path.display()
+            );
+            return Err(Failure::file_with("file", path, "there is no such file", Some(help)));
+        }
         Ok(String::from_utf8_lossy(&logbook_file::read(path)?).into_owned())
     }
 

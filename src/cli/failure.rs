@@ -31,7 +31,12 @@ impl Failure {
 
     /// A file that cannot be used.
     pub(super) fn file(code: &str, path: &Path, message: &str) -> Self {
-        Refusal::input(code, message, None).in_file(&path.display().to_string()).into()
+        Self::file_with(code, path, message, None)
+    }
+
+    /// A file that cannot be used, and what helps.
+    pub(super) fn file_with(code: &str, path: &Path, message: &str, help: Option<String>) -> Self {
+        Refusal::input(code, message, help).in_file(&path.display().to_string()).into()
     }
 
     /// A refusal of a request, in the words of the command line: files by their paths, keys as options.

@@ -36,17 +36,17 @@ pub use check::{
     RemedyKind, check, check_tank, checked_recipe, in_water_of,
 };
 pub use cycle::{
-    Begin, BestStart, BottlePlan, CrossingStep, CrossingWork, CycleMix, CycleRecord, Fill, FillReason, FromLogbook,
+    Begin, BestStart, BottlePlan, CrossingStep, CrossingWork, CycleMix, CycleRecord, Fill, FillReason, FromLogbooks,
     GroupDates, GroupStart, HoldDates, LearntRecord, Meeting, Meets, PhaseDates, Renewal, RenewalEnd, RenewalFrom,
     SaltTotal, StartsProof, TankPlan, Window, cycle, on_best_start,
 };
 pub use engine::{MixOptions, Prefer, blended, filled_with};
 pub use error::{JobError, LimitKind, LimitRecord, TooLittle};
 pub use logbook::{
-    AddedRecord, BackRecord, DayRange, DayRecord, DoneOtherwise, ElementNow, EntryRecord, ForecastAsked, ForecastRecord,
-    MergeRecord, MissedRecord, NowRecord, Range, RestoreDose, RestoreRecord, ShowRecord, TornRecord, ValueAt, added_event,
-    added_record, filled_event, forecast, job_event, logbook_state, merge_record, now, phase_event, recipe_event, restore,
-    show, slips_of_last, topped_up_event,
+    AddedRecord, BackRecord, DayRange, DayRecord, DoneOtherwise, ElementNow, Entered, EntryRecord, ForecastAsked,
+    ForecastRecord, MergeRecord, MissedRecord, NowRecord, Range, RestoreDose, RestoreRecord, ShowRecord, TornRecord,
+    ValueAt, added_event, added_record, filled_event, forecast, job_event, logbook_state, merge_record, now, phase_event,
+    recipe_event, restore, show, slips_of_last, topped_up_event,
 };
 pub use mix::{mix, mixed};
 pub use new::{NewAnswers, NewProduct, NewRecord, TakenFor, new_bench_text, new_record};

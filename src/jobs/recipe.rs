@@ -16,7 +16,7 @@ pub fn recipe(bench: &Bench, mix: &MixRecord) -> Recipe {
 }
 
 /// The same, with a dose that is no part of the mix.
-fn recipe_with(bench: &Bench, mix: &MixRecord, also: Option<RecipeDose>) -> Recipe {
+fn recipe_with(bench: &Bench, mix: &MixRecord, also: Option<&RecipeDose>) -> Recipe {
     let bench = &*as_filled(bench, &mix.waters);
     let purity = |id: &str| bench.catalogue.find(id).and_then(|salt| bench.stock(salt).purity);
     let grams = |of: &Measured| {
@@ -88,7 +88,7 @@ fn recipe_with(bench: &Bench, mix: &MixRecord, also: Option<RecipeDose>) -> Reci
                 grams: dose.grams(),
                 millilitres: dose.millilitres(),
             })
-            .chain(also.clone().map(|dose| RecipeDose { purity: dose.salt.as_deref().and_then(purity), ..dose }))
+            .chain(also.map(|dose| RecipeDose { purity: dose.salt.as_deref().and_then(purity), ..dose.clone() }))
             .collect(),
         helpers: helpers.clone(),
         products: bench
@@ -160,7 +160,7 @@ pub(super) fn filled_up_recipe(
     after: &MixRecord,
     filled_l: f64,
     level_l: f64,
-    also: Option<RecipeDose>,
+    also: Option<&RecipeDose>,
 ) -> Recipe {
     let into = RecipeInto { drained_l: 0.0, filled_l, level_l: Some(level_l).filter(|_| filled_l > 0.0) };
     Recipe { into: Some(into), formula: Some(formula.to_owned()), ..recipe_with(bench, after, also) }

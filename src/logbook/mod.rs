@@ -32,6 +32,6 @@ pub use model::METER_PLUS_MINUS;
 pub use moment::Moment;
 pub use pace::{Learnt, Pace, learn};
 pub use slip::Slip;
-pub use state::{Phase, State, state_at};
+pub use state::{Fed, Feeds, Phase, State, state_at};
 pub use tank::{TRACKS, Tank, Track};
 pub use uptake::{Patterns, STANDARD_UPTAKE, UptakeError, UptakeRow};

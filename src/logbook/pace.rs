@@ -1,10 +1,11 @@
 //! How fast a tank runs down, learnt from a filling and its readings, and carried over to a fresh tank.
 
+use super::ledger::pace;
 use super::model::{Predict, course};
 use super::state::state_of;
 use super::tank::{Tank, Track};
 use super::uptake::Patterns;
-use super::{Entry, Event, Logbook, Moment, Slip, State};
+use super::{Entry, Interval, Logbook, Moment, Slip, State};
 use crate::matter::{Nutrient, Nutrients};
 
 /// How fast the plants of a tank took up what it held, by the readings and analyses of one filling.
@@ -42,20 +43,27 @@ pub struct Learnt {
 }
 
 impl Pace {
-    /// The pace that a state tells; none without readings or analyses that do.
+    /// The pace that a state tells, since the tank was filled or turned over to another formula; none without readings or
+    /// analyses that do.
     #[must_use]
     pub fn of(state: &State) -> Option<Self> {
-        let (from, until) = (state.intervals.first()?.from, state.intervals.last()?.until);
+        let (filled, formula, fresh) = match &state.turned {
+            Some(turned) => (turned.at, Some(turned.formula.clone()), turned.tank),
+            None => (state.filled?, state.formula.clone(), state.fresh?),
+        };
+        // an interval that the turn ends, or that it lies in, tells of what was before
+        let own: Vec<Interval> = state.intervals.iter().filter(|interval| interval.from >= filled).copied().collect();
+        let (from, until) = (own.first()?.from, own.last()?.until);
         Some(Self {
-            formula: state.formula.clone(),
-            filled: state.filled?,
+            formula,
+            filled,
             from,
             until,
             ec_ms_cm: state.ec.filter(|(at, _)| *at == until).map(|(_, ec)| ec),
             meter_factor: state.meter_factor,
-            uptake_per_day: state.uptake_per_day?,
+            uptake_per_day: pace(&own)?,
             litres_per_day: state.litres_per_day,
-            fresh: state.fresh?,
+            fresh,
         })
     }
 
@@ -96,15 +104,16 @@ impl Pace {
 /// * `wanted`: formulas of which the latest filling that tells is looked for
 /// * `patterns`, `predict`: as for [`super::state_at`]
 ///
-/// Goes back from the last filling; each counts by its own readings up to the next.
+/// Goes back from the last filling, or turn to another formula; each counts by its own readings up to the next.
 #[must_use]
 pub fn learn(logbook: &Logbook, at: Moment, wanted: &[&str], patterns: &Patterns, predict: Predict) -> Learnt {
     let standing = logbook.standing();
     let entries: Vec<&Entry> = standing.iter().copied().filter(|entry| entry.at <= at).collect();
     let mut learnt = Learnt { paces: Vec::new(), slips: Vec::new(), later: standing.len() - entries.len() };
     let (mut end, mut until) = (entries.len(), at);
-    while let Some(filling) = entries.iter().take(end).rposition(|entry| matches!(entry.event, Event::Filled { .. })) {
-        let Event::Filled { formula, .. } = &entries[filling].event else { break };
+    // what is poured and drained tells where one begins, and takes no EC
+    while let Some((begun, formula)) = state_of(&entries[..end], until, patterns, &|_| None).begun {
+        let Some(filling) = entries.iter().take(end).rposition(|entry| entry.number == begun) else { break };
         let told = |name: &str| learnt.paces.iter().any(|pace| pace.formula.as_deref() == Some(name));
         let asked = formula.as_deref().is_some_and(|name| wanted.contains(&name) && !told(name));
         if asked || learnt.paces.is_empty() {

@@ -20,8 +20,40 @@ pub struct Phase {
     pub name: String,
     /// When it began.
     pub since: Moment,
-    /// How long it may last, days.
+}
+
+/// A formula that plants are fed without a break, whatever the phases are called that feed it.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Fed {
+    /// Its name.
+    pub formula: String,
+    /// When they came to be fed it.
+    pub since: Moment,
+    /// How long they may be, days.
     pub hold_at_most_days: Option<f64>,
+}
+
+/// A formula, and how long it may be fed, days.
+pub type Feeds = (String, Option<f64>);
+
+/// A tank turned over to another formula without being filled anew.
+#[derive(Debug, Clone)]
+pub(super) struct Turned {
+    pub(super) at: Moment,
+    pub(super) formula: String,
+    /// The tank right after it.
+    pub(super) tank: Tank,
+}
+
+/// What an entry says of the course of the plants.
+#[derive(Debug, Clone)]
+enum Course {
+    /// The tank was brought to a formula.
+    Brought(String, Option<f64>),
+    /// A phase began.
+    Began(String, Option<f64>),
+    /// Stalks were seen.
+    Stalks,
 }
 
 /// What a logbook says of a tank at one moment.
@@ -37,7 +69,9 @@ pub struct State {
     pub formula: Option<String>,
     /// The phase.
     pub phase: Option<Phase>,
-    /// When stalks were last seen in this phase.
+    /// What plants were fed, one formula after the other; the last is what they are fed.
+    pub fed: Vec<Fed>,
+    /// When stalks were last seen since they are fed it.
     pub stalks: Option<Moment>,
     /// Last EC, mS/cm.
     pub ec: Option<(Moment, f64)>,
@@ -68,6 +102,10 @@ pub struct State {
     pub later: usize,
     /// The tank right after it was last filled.
     pub(super) fresh: Option<Tank>,
+    /// The entry that last filled the tank or turned it over, and the formula that it brought it to.
+    pub(super) begun: Option<(u64, Option<String>)>,
+    /// The last turn to another formula since the filling, where too little was renewed to be one.
+    pub(super) turned: Option<Turned>,
     /// True when nothing went in since the last pH was read.
     pub(super) ph_stands: bool,
     /// When the content was last told without the meter, and by what; none where a reading was held against it since.
@@ -80,6 +118,8 @@ pub struct State {
     /// Of that what no level has told yet.
     pub(super) supposed_l: f64,
     pub(super) lost_until: Option<Moment>,
+    /// What the entries say of the course of the plants, in the order of their time.
+    told: Vec<(Moment, Course)>,
 }
 
 /// What the entries up to `at` say of the tank.
@@ -126,6 +166,7 @@ pub(super) fn state_of(entries: &[&Entry], at: Moment, patterns: &Patterns, pred
         filled: None,
         formula: None,
         phase: None,
+        fed: Vec::new(),
         stalks: None,
         ec: None,
         ph: None,
@@ -140,6 +181,8 @@ pub(super) fn state_of(entries: &[&Entry], at: Moment, patterns: &Patterns, pred
         slips: Vec::new(),
         later: 0,
         fresh: None,
+        begun: None,
+        turned: None,
         ph_stands: false,
         intervals: Vec::new(),
         known: None,
@@ -148,6 +191,7 @@ pub(super) fn state_of(entries: &[&Entry], at: Moment, patterns: &Patterns, pred
         lost_l: 0.0,
         supposed_l: 0.0,
         lost_until: None,
+        told: Vec::new(),
     };
     // a filling that keeps nothing of the old solution makes all that was before it immaterial to the content
     let fresh = |entry: &&Entry| matches!(entry.event, Event::Filled { held_back_l, .. } if held_back_l == 0.0);
@@ -158,6 +202,7 @@ pub(super) fn state_of(entries: &[&Entry], at: Moment, patterns: &Patterns, pred
             state.content(entry, patterns, predict);
         }
     }
+    state.follow(&|phase| Some((phase.to_owned(), None)));
     state.carry_on(patterns);
     state
 }
@@ -168,26 +213,58 @@ pub(super) fn amounts(of: &Amounts) -> Nutrients {
 }
 
 impl State {
-    /// Phases and what was seen.
+    /// What an entry says of the course of the plants.
     fn course(&mut self, entry: &Entry) {
-        let (name, hold) = match &entry.event {
-            Event::Phase { phase, hold_at_most_days } => (phase, hold_at_most_days),
+        let told = match &entry.event {
+            Event::Phase { phase, hold_at_most_days } => Course::Began(phase.clone(), *hold_at_most_days),
             Event::Filled { formula: Some(formula), hold_at_most_days, .. }
             | Event::Done { formula: Some(formula), hold_at_most_days, .. } => {
-                if let Some(same) = self.phase.as_mut().filter(|phase| phase.name == *formula) {
-                    same.hold_at_most_days = same.hold_at_most_days.or(*hold_at_most_days);
-                    return;
-                }
-                (formula, hold_at_most_days)
+                Course::Brought(formula.clone(), *hold_at_most_days)
             }
-            Event::StalksSeen {} => {
-                self.stalks = Some(entry.at);
-                return;
-            }
+            Event::StalksSeen {} => Course::Stalks,
             _ => return,
         };
-        self.phase = Some(Phase { name: name.clone(), since: entry.at, hold_at_most_days: *hold });
-        self.stalks = None;
+        self.told.push((entry.at, told));
+    }
+
+    /// Phases, what is fed in them, and what was seen, reckoned anew.
+    ///
+    /// * `feeds`: the formula that a phase of that name feeds, and how long it may; none where it goes on with what is fed
+    ///
+    /// Phases that feed one formula after the other count together, and so do tanks that are brought to it again: how long it
+    /// may be fed runs from the day on which plants came to be fed it.
+    pub fn follow(&mut self, feeds: &dyn Fn(&str) -> Option<Feeds>) {
+        (self.phase, self.stalks) = (None, None);
+        self.fed.clear();
+        for (at, told) in &self.told {
+            let (feeds, begun) = match told {
+                Course::Stalks => {
+                    self.stalks = Some(*at);
+                    continue;
+                }
+                Course::Brought(formula, hold) => (Some((formula.clone(), *hold)), None),
+                Course::Began(phase, hold) => {
+                    (feeds(phase).map(|(formula, usual)| (formula, hold.or(usual))), Some(phase.clone()))
+                }
+            };
+            let turned = match (feeds, self.fed.last_mut()) {
+                (Some((formula, hold)), Some(fed)) if fed.formula == formula => {
+                    fed.hold_at_most_days = fed.hold_at_most_days.or(hold);
+                    None
+                }
+                (Some((formula, hold_at_most_days)), _) => {
+                    self.stalks = None;
+                    self.fed.push(Fed { formula: formula.clone(), since: *at, hold_at_most_days });
+                    Some(formula)
+                }
+                (None, _) => None,
+            };
+            // a phase that is called again goes on
+            let name = begun.or(turned).filter(|name| self.phase.as_ref().is_none_or(|phase| phase.name != *name));
+            if let Some(name) = name {
+                self.phase = Some(Phase { name, since: *at });
+            }
+        }
     }
 
     /// Volume and masses.
@@ -196,6 +273,7 @@ impl State {
             Event::Filled { volume_l, held_back_l, formula, ppm, .. } => {
                 self.fill(entry.at, *volume_l, *held_back_l, &amounts(ppm), patterns);
                 self.formula.clone_from(formula);
+                self.begun = Some((entry.number, formula.clone()));
                 return;
             }
             Event::Reading { ec_ms_cm, ph, temperature_c, level_l } => {
@@ -225,12 +303,18 @@ impl State {
             }
             // so much let out and filled in is a filling, whatever the job was called
             let held_l = (tank.volume_l - drained_l).max(0.0);
-            if let (Some(done), Some(open)) = (self.tank, &self.open)
-                && held_l <= MOST_HELD * done.volume_l
-            {
+            if let (Some(done), Some(open)) = (self.tank, &self.open) {
                 let left_mg = open.all_left_mg(entry.at, self.carried_on(entry.at), patterns);
-                self.begin_anew(entry.at, &Tank { left_mg, ..done }, held_l);
-                self.formula.clone_from(formula);
+                let done = Tank { left_mg, ..done };
+                let was = self.turned.as_ref().map(|turned| &turned.formula).or(self.formula.as_ref());
+                if held_l <= MOST_HELD * done.volume_l {
+                    self.begin_anew(entry.at, &done, held_l);
+                    self.formula.clone_from(formula);
+                    self.begun = Some((entry.number, formula.clone()));
+                } else if let Some(formula) = formula.as_ref().filter(|formula| was != Some(formula)) {
+                    self.turned = Some(Turned { at: entry.at, formula: formula.clone(), tank: done });
+                    self.begun = Some((entry.number, Some(formula.clone())));
+                }
             }
             return;
         }
@@ -308,6 +392,7 @@ impl State {
         self.open = Some(Open::new(at, tank.booked_mg, &tank.left_mg));
         self.tank = Some(*tank);
         self.fresh = self.tank;
+        self.turned = None;
         self.filled = Some(at);
         self.intervals.clear();
         let renewed = held_l <= MOST_HELD * tank.volume_l;
@@ -354,5 +439,11 @@ impl State {
         self.lost_until = Some(entry.at);
         self.supposed_l = 0.0;
         tank.volume_l = volume_l;
+    }
+
+    /// What could be drained right after the tank was last filled, L.
+    #[must_use]
+    pub fn fresh_l(&self) -> Option<f64> {
+        self.fresh.map(|fresh| fresh.volume_l - fresh.held_back_l)
     }
 }

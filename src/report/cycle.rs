@@ -52,7 +52,8 @@ pub(super) fn cycle_page(record: &CycleRecord, pictures: Option<&Pictures>) -> P
         flowers(&mut page, group);
     }
     crossing(&mut page, record);
-    for mix in &record.mixes {
+    // of a formula that is over nothing is weighed any more
+    for mix in record.mixes.iter().filter(|mix| mix.times > 0) {
         weigh(&mut page, mix);
     }
     bottles(&mut page, record);
@@ -127,7 +128,11 @@ fn fresh_tanks(page: &mut Page, record: &CycleRecord) {
         [] => String::new(),
         days => format!("; renewed on {} where that is in time", days.join(", ")),
     };
-    page.section("Mix on", &format!("each in an emptied tank; what to weigh stands below{on}"));
+    let each = record.counted_from.map_or_else(
+        || "each in an emptied tank; what to weigh stands below".to_owned(),
+        |from| format!("from {} on, each in an emptied tank; weights stand below", from.long()),
+    );
+    page.section("Mix on", &format!("{each}{on}"));
     let mut fills: Vec<(&TankPlan, &Fill)> =
         record.tanks.iter().flat_map(|tank| tank.fills.iter().map(move |fill| (tank, fill))).collect();
     fills.sort_by_key(|(_, fill)| fill.date);
@@ -252,7 +257,10 @@ pub(super) fn to_buy(total: &SaltTotal) -> String {
 }
 
 fn shopping(page: &mut Page, record: &CycleRecord) {
-    page.section("Shopping", "for the whole plan");
+    let of = record
+        .counted_from
+        .map_or_else(|| "for the whole plan".to_owned(), |from| format!("for what the plan has from {} on", from.long()));
+    page.section("Shopping", &of);
     let mut table =
         Table::new([left("").on_sheet("salt"), right("needed"), right("on hand"), left("buy")]).numbered().ticked("buy");
     for (at, total) in record.salts.iter().enumerate() {

@@ -101,6 +101,9 @@ pub fn logbook_added(record: &AddedRecord) -> String {
     }
     let added = &record.added;
     page.say_after("", format!("Entry {}, {}: {}.", added.entry, minute(&added.at), words(&added.what)));
+    if let Some(was) = &record.voided {
+        page.say_after("", format!("It was entry {}, {}: {}.", was.entry, minute(&was.at), words(&was.what)));
+    }
     text(&page, false)
 }
 

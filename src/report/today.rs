@@ -134,10 +134,8 @@ fn fill_words(fill: &FillUp) -> String {
         0 => "",
         _ => "the weights below",
     };
-    let add = match fill.drain_l > 0.0 {
-        true => format!("drain {} L, then fill in", fixed(fill.drain_l, 1)),
-        false => "add".to_owned(),
-    };
+    let add =
+        if fill.drain_l > 0.0 { format!("drain {} L, then fill in", fixed(fill.drain_l, 1)) } else { "add".to_owned() };
     match (fill.water_l > 0.0, salts) {
         (true, "") => format!("{add} {} L of {water}, nothing else", fixed(fill.water_l, 1)),
         (true, salts) => format!("{add} {} L of {water} and {salts}", fixed(fill.water_l, 1)),
@@ -269,9 +267,10 @@ fn correction_line(of: &PhCorrection) -> DoseLine {
 }
 
 fn fill_up(page: &mut Page, fill: &FillUp, meter_scale: Option<f64>) {
-    match fill.drain_l > 0.0 {
-        true => page.section("Drain and refill", &format!("with {}", fill.formula)),
-        false => page.section("Fill up", &format!("to {}, nothing drained", fill.formula)),
+    if fill.drain_l > 0.0 {
+        page.section("Drain and refill", &format!("with {}", fill.formula));
+    } else {
+        page.section("Fill up", &format!("to {}, nothing drained", fill.formula));
     }
     if !fill.stops.is_empty() {
         findings(page, &fill.stops);
@@ -302,13 +301,20 @@ fn fill_up(page: &mut Page, fill: &FillUp, meter_scale: Option<f64>) {
 /// What a group asks for today.
 fn group_now(group: &TodayGroup) -> Vec<String> {
     let name = &group.name;
-    let pollen = group.collect_pollen_until.map(|until| format!("collect pollen of {name}, until {until}"));
+    let dry = match &group.keep_dry_for[..] {
+        [] => String::new(),
+        each => format!(", and keep it dry for stigmas of {}", each.join(", ")),
+    };
+    let pollen = group.collect_pollen_until.map(|until| format!("collect pollen of {name}, until {until}{dry}"));
     let stigmas = group.stigmas_open_until.map(|until| {
         let each = group.crosses.iter();
         let each: Vec<String> = each
-            .map(|cross| format!("{} pollen of {}", if cross.fresh { "fresh" } else { "dry" }, cross.pollen_of))
+            .map(|cross| {
+                let pollen_of = if cross.pollen_of == group.id { "its own" } else { cross.pollen_of.as_str() };
+                format!("{} pollen of {pollen_of}", if cross.fresh { "fresh" } else { "dry" })
+            })
             .collect();
-        let with = if each.is_empty() { "no pollen of another group is good".to_owned() } else { each.join(", ") };
+        let with = if each.is_empty() { "no pollen is good".to_owned() } else { each.join(", ") };
         format!("stigmas of {name} are open until {until}: {with}")
     });
     let ripe: Vec<&str> = group.ripens.iter().map(|ripens| ripens.pollen_of.as_str()).collect();

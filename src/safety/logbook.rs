@@ -1,10 +1,9 @@
 //! What to know of a tank that a logbook tells of.
 
-use super::reading::slipped;
 use super::{Achieved, Code, Facts, Finding, Severity, reads_too_far};
 use crate::logbook::{Basis, Learnt, MeterBy, Slip, State, Track};
 use crate::matter::Nutrient;
-use crate::quantity::{Date, WholeDays, fixed, ppm_text, significant};
+use crate::quantity::{Date, WholeDays, fixed, ppm_text};
 
 /// An estimate carried on for more days than this is told: own choice.
 const OLD_DAYS: f64 = 7.0;
@@ -144,9 +143,11 @@ pub fn of_logbook(state: &State, held: &InTank) -> Vec<Finding> {
 }
 
 /// The findings of a plan whose renewal days were looked for in a logbook.
+///
+/// * `told`: true where this or another logbook tells them
 #[must_use]
-pub fn of_learnt(learnt: &Learnt) -> Vec<Finding> {
-    let not_learnt = learnt.paces.is_empty().then(|| {
+pub fn of_learnt(learnt: &Learnt, told: bool) -> Vec<Finding> {
+    let not_learnt = (!told).then(|| {
         NOT_LEARNT.found(
             "no filling of the logbook has EC readings or analyses half a day or more apart that uptake explains, so tanks are \
              renewed by the `renew_every` of the bench file alone."
@@ -186,7 +187,7 @@ pub fn runs_down_sooner(
     })
 }
 
-fn slip(slip: &Slip) -> Finding {
+pub(super) fn slip(slip: &Slip) -> Finding {
     let litres = |value: &f64| fixed(*value, 1);
     let ec = |value: &f64| fixed(*value, 2);
     match slip {
@@ -230,62 +231,13 @@ fn slip(slip: &Slip) -> Finding {
 }
 
 /// A reading that is not only off, but off as a slip is.
-fn too_far(slip: &Slip) -> Option<Finding> {
+pub(super) fn too_far(slip: &Slip) -> Option<Finding> {
     let (Slip::MeterOff { entry, ec_ms_cm, predicted_ms_cm, .. } | Slip::EcHigher { entry, ec_ms_cm, predicted_ms_cm }) =
         slip
     else {
         return None;
     };
     reads_too_far(&format!("entry {entry}: EC"), *ec_ms_cm, *predicted_ms_cm, "what is predicted")
-}
-
-/// Slips that move a volume by a factor.
-const VOLUME_SLIPS: [(f64, &str); 3] =
-    [(10.0, "a decimal point"), (3.785, "gallons stated for litres"), (1000.0, "L stated for mL")];
-
-/// What to ask back before an entry that does not fit is written: what is odd about it, and what may have slipped; nothing
-/// where it is not the entry that is odd.
-#[must_use]
-pub fn asked_back(slip: &Slip) -> Option<(String, Option<String>)> {
-    let found = self::slip(slip);
-    let likely = match slip {
-        Slip::NotPredicted { .. } => return None,
-        Slip::LevelHigher { level_l: stated, booked_l, .. } | Slip::DrainedMore { volume_l: stated, booked_l, .. } => {
-            slipped(stated / booked_l, &VOLUME_SLIPS)
-                .map(|slip| format!("It may be {slip}. Or: {}", found.remedy.as_deref().unwrap_or_default()))
-        }
-        _ => too_far(slip).and_then(|far| far.remedy),
-    };
-    Some((found.message, likely.or(found.remedy)))
-}
-
-/// What to ask back before the same weights are booked a second time on one day.
-///
-/// * `entry`: number of the entry that has them already
-/// * `days`: how long before this one it was, negative where after it
-#[must_use]
-pub fn booked_twice(entry: u64, days: f64) -> (String, Option<String>) {
-    let minutes = (days.abs() * 24.0 * 60.0).round();
-    let apart = if minutes < 120.0 {
-        format!("{} minutes", fixed(minutes, 0))
-    } else {
-        format!("{} hours", fixed(minutes / 60.0, 0))
-    };
-    let side = if days < 0.0 { "after" } else { "before" };
-    let odd = format!("entry {entry}, {apart} {side} it, has the same weights already.");
-    (odd, Some("Was it done twice, or is one job entered twice?".to_owned()))
-}
-
-/// What to ask back before acid is booked that nothing in the tank buffers.
-///
-/// * `meq_per_l`: of it, by the charges of what is booked
-#[must_use]
-pub fn acid_over(meq_per_l: f64) -> (String, Option<String>) {
-    let odd = format!(
-        "it leaves about {} meq/L of acid that nothing in the tank takes up: pH under 3.",
-        significant(meq_per_l, 1)
-    );
-    (odd, Some("A decimal point, or the acid as it is sold for a thinned one? A pH that is read decides.".to_owned()))
 }
 
 /// Nutrients surely over what the formula allows, and a tank that is too strong by the rules of any mix.
@@ -323,10 +275,10 @@ fn under_floor(state: &State, floor: f64) -> Option<Finding> {
 }
 
 fn hold(state: &State) -> Option<Finding> {
-    let phase = state.phase.as_ref()?;
-    let days = phase.hold_at_most_days?;
-    let end = phase.since.plus_days(days);
-    let (name, date, days) = (&phase.name, end.date(), fixed(days, 0));
+    let fed = state.fed.last()?;
+    let days = fed.hold_at_most_days?;
+    let end = fed.since.plus_days(days);
+    let (name, date, days) = (&fed.formula, end.date(), fixed(days, 0));
     Some(if end < state.at {
         HOLD_OVER.found(format!("{name} may last {days} days, and they were over on {date}."))
     } else {

@@ -3,6 +3,7 @@
 mod acidity;
 mod analysis;
 mod apart;
+mod asked;
 mod balance;
 mod caution;
 mod code;
@@ -27,6 +28,10 @@ pub use acidity::{
 };
 pub use analysis::of_analysis;
 pub use apart::{Stored, better_apart, kept_apart, kept_apart_without_phosphate, never_together};
+pub use asked::{
+    acid_over, asked_back, booked_twice, dated_after, dated_before, ec_fell, level_fell, more_than_on_hand,
+    of_other_formula, overfilled, too_strong_after, unknown_phase,
+};
 pub use balance::{nitrogen_form_unknown, push_not_lean, turn_not_lean};
 pub use caution::{Advice, advice_for, general_cautions};
 pub use code::Code;
@@ -34,7 +39,7 @@ pub use cycle::{Held, MeetMore, held_too_long, never_meet, nitrogen_low_until, r
 pub use explain::{Helps, Missed, Partner, why_missed, would_help};
 pub use facts::{Achieved, Bottled, Correction, EnteredWater, Facts, Finest, Measured, Supersaturated, Untold};
 pub use finding::{Finding, Severity};
-pub use logbook::{InTank, acid_over, asked_back, booked_twice, of_learnt, of_logbook, runs_down_sooner};
+pub use logbook::{InTank, of_learnt, of_logbook, runs_down_sooner};
 pub use reaction::{
     AcidFacts, BaseWanted, MODEL_REACH_MOL_PER_KG, acid_in_steps, acid_not_reckoned, acid_not_reckoned_in_tank,
     alkalinity_not_stated, of_acid, ph_unknown, speaks_against,

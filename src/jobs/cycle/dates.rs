@@ -2,6 +2,7 @@
 
 use uom::si::time::day;
 
+use super::follow::Standing;
 use super::record::{FillReason, GroupDates, HoldDates, PhaseDates, Window};
 use super::renewal_record::{Renewal, RenewalFrom};
 use crate::bench::{Bench, Cycle, Group, PhaseKind};
@@ -22,11 +23,6 @@ pub(super) fn days_to_push(cycle: &Cycle) -> i32 {
     cycle.phases.iter().take_while(|phase| phase.kind < PhaseKind::Push).map(|phase| phase.lasts.0).sum()
 }
 
-/// Days from the start of a cycle to the day after its last.
-pub(super) fn length(cycle: &Cycle) -> i32 {
-    cycle.phases.iter().map(|phase| phase.lasts.0).sum()
-}
-
 /// The phases of a tank whose cycle begins on `start`, each with its renewal.
 pub(super) fn phases(cycle: &Cycle, start: Date, renewals: Vec<Renewal>) -> Vec<PhaseDates> {
     let mut from = start;
@@ -38,25 +34,52 @@ pub(super) fn phases(cycle: &Cycle, start: Date, renewals: Vec<Renewal>) -> Vec<
     dates.collect()
 }
 
+/// A tank is not renewed in the last so many days before it is turned over, nor where it then stands no more than a part of its
+/// interval longer (own choices).
+const EARLY_DAYS: i32 = 2;
+const EARLY_PART: i32 = 4;
+
+/// Whether it is worth while to renew a tank on a day, where it is turned over on another.
+///
+/// * `every`: how long it stands, days
+pub(in crate::jobs) fn is_worth_while(renewed: Date, turned: Option<Date>, every: i32) -> bool {
+    let left = turned.map(|turned| turned.days_since(renewed));
+    left.is_none_or(|left| left > EARLY_DAYS || left * EARLY_PART > every)
+}
+
 /// The days on which a tank is mixed afresh: at the start, wherever the formula turns, and after the days of its renewal, or before on
 /// the last day that is one of `weekdays`. Phases that feed the same formula run on in the same tank.
-pub(super) fn fills<'a>(phases: &'a [PhaseDates], weekdays: &[Weekday]) -> Vec<FillDate<'a>> {
+///
+/// * `standing`: the tank as its logbook has it: what is over is over, and what is in it is renewed when that has run down
+pub(super) fn fills<'a>(phases: &'a [PhaseDates], weekdays: &[Weekday], standing: Option<&Standing>) -> Vec<FillDate<'a>> {
     let mut fills: Vec<FillDate> = Vec::new();
+    let not_before = |on: Date| standing.map_or(on, |standing| on.max(standing.today));
+    let has = standing.and_then(|standing| standing.has.as_ref());
     for run in phases.chunk_by(|a, b| a.formula == b.formula) {
         let Some(last_day) = run.last().map(|phase| phase.days.to) else { continue };
-        for phase in run {
-            let (from, every) = (phase.days.from, phase.renewal.days);
-            let (mut due, mut next, mut reason) = match fills.last() {
+        let turned = phases.last().filter(|last| last.days.to > last_day).map(|_| last_day.plus(1));
+        for phase in run.iter().filter(|phase| not_before(phase.days.to) == phase.days.to) {
+            let (from, every) = (not_before(phase.days.from), phase.renewal.days);
+            let last = fills.last().map(|fill| (fill.formula, fill.date, fill.date.plus(every))).or_else(|| {
+                let (formula, renewed) = has?;
+                let planned = renewed.plus(phase.renewal.fixed_days);
+                let due = standing.and_then(|standing| standing.ends).map_or(planned, |ends| ends.min(planned));
+                Some((formula.as_str(), *renewed, due))
+            });
+            let (mut due, mut next, mut reason) = match last {
                 None => (from, from, FillReason::Start),
-                Some(last) if last.formula != phase.formula => (from, from, FillReason::Turn),
+                Some((formula, ..)) if formula != phase.formula => (from, from, FillReason::Turn),
                 // a shorter interval than that of the phase before may already be over
-                Some(last) => {
-                    let due = last.date.plus(every).max(from);
-                    (due, on_weekday(last.date.plus(1).max(from), due, weekdays), FillReason::Renewal)
+                Some((_, renewed, due)) => {
+                    let due = due.max(from);
+                    (due, on_weekday(renewed.plus(1).max(from), due, weekdays), FillReason::Renewal)
                 }
             };
             // what is due after the last day of its formula is not renewed on a day before
-            while due <= last_day && next <= phase.days.to {
+            while due <= last_day
+                && next <= phase.days.to
+                && (reason != FillReason::Renewal || is_worth_while(next, turned, every))
+            {
                 let (renew_days, renew_from) = (every, phase.renewal.from);
                 fills.push(FillDate { date: next, reason, formula: &phase.formula, days: 0, renew_days, renew_from });
                 due = next.plus(every);
@@ -99,8 +122,10 @@ pub(super) fn holds(bench: &Bench, phases: &[PhaseDates]) -> Vec<HoldDates> {
 }
 
 /// When a group flowers whose cycle begins on `start`.
-pub(super) fn flowers(cycle: &Cycle, group: &Group, start: Date) -> Option<GroupDates> {
-    let push_from = start.plus(days_to_push(cycle));
+///
+/// * `pushed`: the first day of its push, where a logbook moved it
+pub(super) fn flowers(cycle: &Cycle, group: &Group, start: Date, pushed: Option<Date>) -> Option<GroupDates> {
+    let push_from = pushed.unwrap_or(start.plus(days_to_push(cycle)));
     let first = push_from.plus(group.days_to_flower.0);
     let last = first.plus(group.flowers_for.0 - 1);
     let pollen = Window::new(first.plus(group.pollen.from.0), last.plus(group.pollen.to.0))?;

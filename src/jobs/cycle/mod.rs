@@ -5,6 +5,7 @@
 mod bottles;
 mod crossing;
 mod dates;
+mod follow;
 mod meeting;
 mod record;
 mod renewal;
@@ -21,19 +22,22 @@ pub use record::{
     BottlePlan, CycleMix, CycleRecord, Fill, FillReason, GroupDates, HoldDates, Meeting, PhaseDates, SaltTotal, TankPlan,
     Window,
 };
-pub use renewal::FromLogbook;
+pub use renewal::FromLogbooks;
 pub use renewal_record::{LearntRecord, Renewal, RenewalEnd, RenewalFrom};
 
 use self::dates::days_to_push;
-pub(super) use self::dates::on_weekday;
+pub(super) use self::dates::{is_worth_while, on_weekday};
+use self::follow::Standing;
+pub(super) use self::follow::renewed;
 use self::renewal::{Fresh, Pacing, renewal};
 use self::starts::Flowering;
-use crate::bench::{Bench, Cycle, Group};
+use crate::bench::{Bench, Cycle, Group, PhaseKind};
 use crate::catalogue::SaltId;
 use crate::jobs::engine::blend::as_filled;
 use crate::jobs::engine::question::MixOptions;
 use crate::jobs::error::JobError;
 use crate::jobs::record::handling::{Minded, minded, sources};
+use crate::logbook::Logbook;
 use crate::matter::{Nutrients, Salt};
 use crate::quantity::{Date, Volume};
 use crate::safety::{self, Finding};
@@ -49,8 +53,9 @@ pub enum Begin {
 
 /// The plan of a cycle: dates, what to mix when, which pollen meets which stigmas, totals and shopping.
 ///
-/// * `learnt`: a logbook, by which a tank is renewed before its `renew_every` is over where it would have run down; it
-///   counts as that of the tank of the bench
+/// * `told`: logbooks, by which a tank is renewed before its `renew_every` is over where it would have run down; that of the
+///   first tank tells the pace of those that have none. A plan that has begun follows them: what a tank was turned over to, and
+///   when, is its phase, and what is still to come is counted from now on
 ///
 /// The mixes are reckoned as though the shelf were full; what it lacks stands in the shopping list.
 ///
@@ -68,14 +73,19 @@ pub enum Begin {
 /// assert_eq!(cycle.tanks[0].fills.len(), 2);
 /// # Ok::<(), Box<dyn std::error::Error>>(())
 /// ```
-pub fn cycle(bench: &Bench, begin: Begin, learnt: Option<FromLogbook>) -> Result<CycleRecord, JobError> {
+pub fn cycle(bench: &Bench, begin: Begin, told: Option<FromLogbooks>) -> Result<CycleRecord, JobError> {
     let cycle = bench.cycle.as_ref().ok_or(JobError::NoCycle)?;
     let start = start(bench, cycle, begin)?;
-    let pacing = learnt.map(|from| Pacing::of(bench, cycle, from));
+    let told = Told::of(bench, cycle, told);
     let mut mixed = Mixed { bench, mixes: Vec::new(), contents: Vec::new(), waters: Vec::new() };
-    let (tanks, unplanned) = tanks(cycle, start, pacing.as_ref(), &mut mixed)?;
+    let (tanks, unplanned) = tanks(cycle, start, &told, &mut mixed)?;
     let mixes = mixed.mixes;
-    let dates = |group: &Group| dates::flowers(cycle, group, start.plus(group.starts_after.0));
+    let feeds = |group: &Group| tanks.iter().find(|tank| tank.feeds.contains(&group.id));
+    let pushed = |group: &Group| {
+        let push = feeds(group)?.phases.iter().find(|phase| phase.phase == PhaseKind::Push.key());
+        push.map(|phase| phase.days.from)
+    };
+    let dates = |group: &Group| dates::flowers(cycle, group, start.plus(group.starts_after.0), pushed(group));
     let groups: Vec<GroupDates> = bench.groups.iter().filter_map(dates).collect();
     let flowering: Vec<Flowering> = bench.groups.iter().zip(&groups).collect();
     let meetings: Vec<Meeting> =
@@ -94,8 +104,9 @@ pub fn cycle(bench: &Bench, begin: Begin, learnt: Option<FromLogbook>) -> Result
     let more = watch::meet_more(best_start.as_ref(), best_start_own_tanks.as_ref());
     let mut findings = unplanned;
     findings.extend(watch::held(&tanks, &mixes));
-    findings.extend(watch::groups(cycle, &flowering, &meetings, more));
-    findings.extend(pacing.iter().flat_map(|pacing| safety::of_learnt(&pacing.learnt)));
+    findings.extend(watch::groups(&|group| feeds(group).and_then(last_day), &flowering, &meetings, more));
+    findings.extend(told.findings());
+    let counted_from = told.counted_from(start);
     findings.extend(tanks.iter().flat_map(watch::run_down_sooner));
     findings.sort_by_key(|finding| finding.severity);
     let told: Vec<Finding> = findings.iter().chain(mixes.iter().flat_map(|mix| &mix.findings)).cloned().collect();
@@ -110,6 +121,7 @@ pub fn cycle(bench: &Bench, begin: Begin, learnt: Option<FromLogbook>) -> Result
         bench: bench.name.clone(),
         start: first_days.fold(start, Date::min),
         end,
+        counted_from,
         renew_on: cycle.renew_on.iter().map(ToString::to_string).collect(),
         cost: tanks.iter().flat_map(|tank| &tank.fills).map(|fill| fill.cost).sum(),
         shopping_cost: priced.then(|| bought().filter_map(|total| total.buy_cost).sum()),
@@ -148,7 +160,7 @@ fn handled<'b>(bench: &'b Bench, salts: &[SaltTotal], bottles: &[BottlePlan]) ->
 pub fn on_best_start(bench: &Bench, begin: Begin) -> Result<(Bench, Begin), JobError> {
     let cycle = bench.cycle.as_ref().ok_or(JobError::NoCycle)?;
     let start = start(bench, cycle, begin)?;
-    let dates = |group: &Group| dates::flowers(cycle, group, start.plus(group.starts_after.0));
+    let dates = |group: &Group| dates::flowers(cycle, group, start.plus(group.starts_after.0), None);
     let groups: Vec<GroupDates> = bench.groups.iter().filter_map(dates).collect();
     let flowering: Vec<Flowering> = bench.groups.iter().zip(&groups).collect();
     let Some(best) = starts::best_start(&flowering, false) else { return Ok((bench.clone(), begin)) };
@@ -235,12 +247,7 @@ impl Mixed<'_> {
 
 /// The plan of every tank, that of the bench first. One of which nothing can be measured is told and left out, unless it is
 /// so with all of them.
-fn tanks(
-    cycle: &Cycle,
-    start: Date,
-    pacing: Option<&Pacing>,
-    mixed: &mut Mixed,
-) -> Result<(Vec<TankPlan>, Vec<Finding>), JobError> {
+fn tanks(cycle: &Cycle, start: Date, told: &Told, mixed: &mut Mixed) -> Result<(Vec<TankPlan>, Vec<Finding>), JobError> {
     let bench = mixed.bench;
     let mut owned: Vec<Tank> = Vec::new();
     let on_bench: Vec<&Group> = bench.groups.iter().filter(|group| group.tank.is_none()).collect();
@@ -254,16 +261,16 @@ fn tanks(
         let (id, start) = (group.id.clone(), start.plus(group.starts_after.0));
         owned.push(Tank { id: group.tank_id.clone(), group: Some(id.clone()), feeds: vec![id], volume, start });
     }
-    let (mut tanks, mut told, mut refusal) = (Vec::new(), Vec::new(), None);
+    let (mut tanks, mut left_out, mut refusal) = (Vec::new(), Vec::new(), None);
     for own in owned {
         let (group, known) = (own.group.clone(), mixed.mixes.len());
-        match tank(cycle, own, pacing, mixed) {
+        match tank(cycle, own, told, mixed) {
             Ok(plan) => tanks.push(plan),
             Err(error @ JobError::NothingMeasurable { .. }) => {
                 mixed.forget_from(known);
                 // the doses that are too small are those of its mix
                 let why = error.to_string().lines().next().unwrap_or_default().to_owned();
-                told.push(safety::tank_not_measurable(group.as_deref(), &why, &error.help().unwrap_or_default()));
+                left_out.push(safety::tank_not_measurable(group.as_deref(), &why, &error.help().unwrap_or_default()));
                 refusal.get_or_insert(error);
             }
             Err(error) => return Err(error),
@@ -271,24 +278,33 @@ fn tanks(
     }
     match refusal {
         Some(error) if tanks.is_empty() => Err(error),
-        _ => Ok((tanks, told)),
+        _ => Ok((tanks, left_out)),
     }
 }
 
 /// The plan of one tank.
-fn tank(cycle: &Cycle, own: Tank, pacing: Option<&Pacing>, mixed: &mut Mixed) -> Result<TankPlan, JobError> {
+fn tank(cycle: &Cycle, own: Tank, told: &Told, mixed: &mut Mixed) -> Result<TankPlan, JobError> {
     let Tank { id, group, feeds, volume, start } = own;
     let volume_l = volume.get::<in_liters>();
+    let (pacing, is_own) = told.pacing(id.as_deref(), group.is_some());
     let mut renewals: Vec<Renewal> = Vec::new();
     for phase in &cycle.phases {
         let mix = mixed.of(&phase.formula, volume)?;
         let (ppm, water, formula) = (&mixed.contents[mix], &mixed.waters[mix], phase.formula.as_str());
-        let fresh = Fresh { formula, ppm, water, volume_l, own_tank: group.is_some() };
+        let fresh = Fresh { formula, ppm, water, volume_l, own_tank: group.is_some() && !is_own };
         renewals.push(renewal(mixed.bench, pacing, fresh, phase.renew_every));
     }
-    let phases = dates::phases(cycle, start, renewals);
+    let planned = dates::phases(cycle, start, renewals);
+    let standing = told.standing(id.as_deref(), group.is_some(), volume).filter(|standing| start <= standing.today);
+    let (phases, turn_overdue_since) = match &standing {
+        Some(standing) => follow::followed(planned, standing),
+        None => (planned, None),
+    };
     let mut fills: Vec<Fill> = Vec::new();
-    for fill in dates::fills(&phases, &cycle.renew_on) {
+    let counted_from = told.counted_from(start);
+    // of a tank without a logbook what the plan had is taken to be done
+    let to_come = |fill: &dates::FillDate| counted_from.is_none_or(|from| from <= fill.date);
+    for fill in dates::fills(&phases, &cycle.renew_on, standing.as_ref()).into_iter().filter(to_come) {
         let mix = mixed.of(fill.formula, volume)?;
         mixed.mixes[mix].times += 1;
         fills.push(Fill {
@@ -302,7 +318,71 @@ fn tank(cycle: &Cycle, own: Tank, pacing: Option<&Pacing>, mixed: &mut Mixed) ->
             cost: mixed.mixes[mix].cost,
         });
     }
-    Ok(TankPlan { tank: id, group, feeds, volume_l, holds: dates::holds(mixed.bench, &phases), phases, fills })
+    let holds = dates::holds(mixed.bench, &phases);
+    Ok(TankPlan { tank: id, group, feeds, volume_l, holds, phases, fills, turn_overdue_since })
+}
+
+/// What logbooks tell of the tanks of a plan.
+struct Told<'a> {
+    bench: &'a Bench,
+    from: Option<FromLogbooks<'a>>,
+    /// The pace of each, the first of the bench first.
+    paces: Vec<(Option<&'a str>, Pacing<'a>)>,
+}
+
+impl<'a> Told<'a> {
+    fn of(bench: &'a Bench, cycle: &Cycle, from: Option<FromLogbooks<'a>>) -> Self {
+        let first = bench.tanks.first().map(|(id, _)| id.as_str());
+        let of = |logbook: &'a Logbook, from| (logbook.tank().or(first), Pacing::of(bench, cycle, logbook, from));
+        let mut paces: Vec<_> =
+            from.iter().flat_map(|from| from.logbooks.iter().map(|logbook| of(logbook, *from))).collect();
+        paces.sort_by_key(|(id, _)| *id != first);
+        Self { bench, from, paces }
+    }
+
+    /// True for a logbook of the tank of a plan.
+    ///
+    /// * `named`: the tank that it is of
+    fn is_of(&self, named: Option<&str>, id: Option<&str>, of_group: bool) -> bool {
+        let first = self.bench.tanks.first().map(|(id, _)| id.as_str());
+        // the tank of a group without an id has no logbook
+        if of_group { id.is_some() && named == id } else { named == id.or(first) }
+    }
+
+    /// The pace of a tank, and true where it is by its own logbook.
+    fn pacing(&self, id: Option<&str>, of_group: bool) -> (Option<&Pacing<'a>>, bool) {
+        let tells = |pacing: &Pacing| !pacing.learnt.paces.is_empty();
+        let own = self.paces.iter().find(|(named, _)| self.is_of(*named, id, of_group));
+        match own.filter(|(_, pacing)| tells(pacing)) {
+            Some((_, pacing)) => (Some(pacing), true),
+            None => (self.paces.iter().map(|(_, pacing)| pacing).find(|pacing| tells(pacing)), false),
+        }
+    }
+
+    /// A tank as its own logbook has it.
+    fn standing(&self, id: Option<&str>, of_group: bool, volume: Volume) -> Option<Standing> {
+        let from = self.from?;
+        let first = self.bench.tanks.first().map(|(id, _)| id.as_str());
+        let logbook = from.logbooks.iter().find(|logbook| self.is_of(logbook.tank().or(first), id, of_group))?;
+        Some(Standing::of(&self.bench.clone().with_tank(volume), logbook, from))
+    }
+
+    /// The day from which fresh tanks are counted of a plan that has begun.
+    fn counted_from(&self, start: Date) -> Option<Date> {
+        self.from.map(|from| from.at.date()).filter(|today| start <= *today)
+    }
+
+    fn findings(&self) -> Vec<Finding> {
+        let tells = self.paces.iter().any(|(_, pacing)| !pacing.learnt.paces.is_empty());
+        let all = self.paces.iter().flat_map(|(_, pacing)| safety::of_learnt(&pacing.learnt, tells));
+        let mut findings: Vec<Finding> = Vec::new();
+        for finding in all {
+            if !findings.contains(&finding) {
+                findings.push(finding);
+            }
+        }
+        findings
+    }
 }
 
 fn last_day(tank: &TankPlan) -> Option<Date> {

@@ -137,8 +137,11 @@ pub struct TankPlan {
     pub phases: Vec<PhaseDates>,
     /// Formulas that may only be fed for so long.
     pub holds: Vec<HoldDates>,
-    /// The days on which it is mixed afresh.
+    /// The days on which it is mixed afresh; by its logbook those from now on.
     pub fills: Vec<Fill>,
+    /// The day on which it was to be turned over to what it should be fed now, where its logbook says that it was not.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub turn_overdue_since: Option<Date>,
 }
 
 /// What to weigh for one formula in one volume.
@@ -291,6 +294,9 @@ pub struct CycleRecord {
     pub start: Date,
     /// The last day on which anything is fed.
     pub end: Date,
+    /// The day from which fresh tanks, bottles, cost and shopping are counted, where logbooks tell of a plan that has begun.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub counted_from: Option<Date>,
     /// Days of the week on which tanks are renewed, `Mon` to `Sun`; empty for any.
     pub renew_on: Vec<String>,
     /// Tanks, that of the bench first.

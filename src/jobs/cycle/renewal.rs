@@ -9,11 +9,11 @@ use crate::quantity::WholeDays;
 use crate::tank::chemistry::ms_per_cm;
 use crate::tank::ec_in;
 
-/// The logbook that renewal days are learnt from.
+/// The logbooks that a plan follows, and that renewal days are learnt from.
 #[derive(Debug, Clone, Copy)]
-pub struct FromLogbook<'a> {
-    /// The logbook of the tank.
-    pub logbook: &'a Logbook,
+pub struct FromLogbooks<'a> {
+    /// One a tank: that which its first entry names, else the first.
+    pub logbooks: &'a [&'a Logbook],
     /// Entries dated later do not count.
     pub at: Moment,
     /// How fast plants take each nutrient.
@@ -27,10 +27,10 @@ pub(super) struct Pacing<'a> {
 }
 
 impl<'a> Pacing<'a> {
-    pub(super) fn of(bench: &Bench, cycle: &Cycle, from: FromLogbook<'a>) -> Self {
+    pub(super) fn of(bench: &Bench, cycle: &Cycle, logbook: &Logbook, from: FromLogbooks<'a>) -> Self {
         let wanted: Vec<&str> = cycle.phases.iter().map(|phase| phase.formula.as_str()).collect();
         let predict = |ppm: &Nutrients| ec_in(bench, ppm);
-        Self { learnt: learn(from.logbook, from.at, &wanted, from.patterns, &predict), patterns: from.patterns }
+        Self { learnt: learn(logbook, from.at, &wanted, from.patterns, &predict), patterns: from.patterns }
     }
 
     /// The pace for a formula: that of its own latest filling, else that of the latest of all.

@@ -1,11 +1,11 @@
 //! What to watch in a plan, beside what each of its mixes says.
 
 use super::crossing::BestStart;
-use super::dates::length;
 use super::record::{CycleMix, Meeting, TankPlan};
 use super::renewal_record::Renewal;
 use super::starts::Flowering;
-use crate::bench::Cycle;
+use crate::bench::Group;
+use crate::quantity::Date;
 use crate::safety::{self, Code, Finding, MeetMore};
 
 /// Of formulas that are held: too long, or the day on which low nitrogen has to end.
@@ -39,15 +39,22 @@ pub(super) fn held(tanks: &[TankPlan], mixes: &[CycleMix]) -> Vec<Finding> {
 }
 
 /// Of groups: those that never meet, and seed that is ripe after the last day of feeding.
-pub(super) fn groups(cycle: &Cycle, flowering: &[Flowering], meetings: &[Meeting], more: MeetMore) -> Vec<Finding> {
+///
+/// * `fed_to`: the last day on which the plan feeds a group
+pub(super) fn groups(
+    fed_to: &dyn Fn(&Group) -> Option<Date>,
+    flowering: &[Flowering],
+    meetings: &[Meeting],
+    more: MeetMore,
+) -> Vec<Finding> {
     let meets =
         |one: &str, other: &str| meetings.iter().any(|it| it.pollen_of == one && it.stigma_of == other && it.days.is_some());
     let ids: Vec<&str> = flowering.iter().map(|(group, _)| group.id.as_str()).collect();
     let pairs = ids.iter().enumerate().flat_map(|(at, one)| ids[at + 1..].iter().map(move |other| (*one, *other)));
     let apart: Vec<(&str, &str)> = pairs.filter(|(one, other)| !meets(one, other) && !meets(other, one)).collect();
     let mut found: Vec<Finding> = safety::never_meet(&apart, more).into_iter().collect();
-    for (group, dates) in flowering {
-        let fed_to = dates.starts_on.plus(length(cycle) - 1);
+    for (group, _) in flowering {
+        let Some(fed_to) = fed_to(group) else { continue };
         let ripe = meetings.iter().filter(|meeting| meeting.stigma_of == group.id).filter_map(|meeting| meeting.ripe);
         found.extend(ripe.map(|ripe| ripe.to).max().and_then(|last| safety::ripe_after_the_end(&group.id, last, fed_to)));
     }

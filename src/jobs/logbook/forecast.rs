@@ -53,6 +53,18 @@ pub(in crate::jobs) fn first_day(holds: impl Fn(f64) -> bool) -> Option<f64> {
     Some(after)
 }
 
+/// Days until nitrogen is under its floor, or EC out of the formula's range, on the course `after` so many days.
+pub(in crate::jobs) fn runs_out(
+    bench: &Bench,
+    state: &State,
+    formula: &Formula,
+    after: impl Fn(f64) -> Option<Nutrients>,
+) -> Option<f64> {
+    let floor = usual_floor_ppm(Some(formula));
+    let outside = |ppm: &Nutrients| is_ec_outside(bench, state, ec_limits(formula), ppm);
+    first_day(|days| after(days).is_some_and(|ppm| floor.is_some_and(|floor| ppm[Nutrient::N] < floor) || outside(&ppm)))
+}
+
 /// Three dates by track, from the days on which something first holds.
 fn days(at: Moment, of: impl Fn(Track) -> Option<f64>) -> DayRange {
     let mut all: Vec<Option<f64>> = TRACKS.into_iter().map(of).collect();

@@ -13,7 +13,7 @@ mod slips;
 pub use events::{added_event, filled_event, phase_event, recipe_event, topped_up_event};
 pub(super) use forecast::DAYS as FORECAST_DAYS;
 pub use forecast::{ForecastAsked, forecast};
-pub(super) use forecast::{ec_limits, first_day, is_ec_outside};
+pub(super) use forecast::{ec_limits, first_day, is_ec_outside, runs_out};
 pub use job::{DoneOtherwise, job_event};
 pub use merge::{MergeRecord, merge_record};
 pub(super) use now::{back, ec_range, fed, findings, range, state, usual_floor_ppm};
@@ -25,4 +25,4 @@ pub use record::{
 pub(super) use restore::missed;
 pub use restore::restore;
 pub use show::{added_record, show};
-pub use slips::slips_of_last;
+pub use slips::{Entered, slips_of_last};

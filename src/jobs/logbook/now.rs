@@ -1,9 +1,10 @@
 //! What the tank holds now.
 
+use super::events::days;
 use super::record::{BackRecord, ElementNow, NowRecord, Range, ValueAt};
 use crate::bench::{Bench, Formula, Wish};
 use crate::jobs::Content;
-use crate::logbook::{Basis, Logbook, Moment, Patterns, State, TRACKS, Track, state_at};
+use crate::logbook::{Basis, Feeds, Logbook, Moment, Patterns, State, TRACKS, Track, state_at};
 use crate::matter::{NUTRIENTS, Nutrients};
 use crate::quantity::ppm_of;
 use crate::safety::{self, Achieved, Finding, InTank};
@@ -18,7 +19,16 @@ pub fn logbook_state(bench: &Bench, logbook: &Logbook, at: Moment, patterns: &Pa
 }
 
 pub(in crate::jobs) fn state(bench: &Bench, logbook: &Logbook, at: Moment, patterns: &Patterns) -> State {
-    state_at(logbook, at, patterns, &|ppm| ec_in(bench, ppm))
+    let mut state = state_at(logbook, at, patterns, &|ppm| ec_in(bench, ppm));
+    state.follow(&|phase| feeds(bench, phase));
+    state
+}
+
+/// The formula that a phase feeds, and how long it may: the one that it is called like, else the one that the plan has for it.
+pub(super) fn feeds(bench: &Bench, phase: &str) -> Option<Feeds> {
+    let planned = || bench.cycle.iter().flat_map(|cycle| &cycle.phases).find(|planned| planned.kind.key() == phase);
+    let formula = bench.formula(phase).or_else(|| bench.formula(&planned()?.formula))?;
+    Some((formula.name.clone(), formula.hold_at_most.map(days)))
 }
 
 /// Low, likely and high of three numbers in the order of the tracks.
@@ -42,9 +52,9 @@ pub(in crate::jobs) fn ec_range(
 
 /// The day to go back from the phase, where it may not last.
 pub(in crate::jobs) fn back(state: &State) -> Option<BackRecord> {
-    let phase = state.phase.as_ref()?;
-    let days = phase.hold_at_most_days?;
-    let end = phase.since.plus_days(days);
+    let fed = state.fed.last()?;
+    let days = fed.hold_at_most_days?;
+    let end = fed.since.plus_days(days);
     Some(BackRecord { hold_at_most_days: days, date: end.date().to_string(), days_left: end.days_since(&state.at) })
 }
 
@@ -63,11 +73,9 @@ pub(in crate::jobs) fn usual_floor_ppm(formula: Option<&Formula>) -> Option<f64>
     formula.and_then(Formula::nitrogen_target).map(|target| FLOOR * ppm_of(target))
 }
 
-/// The formula of the bench that the plants are fed: the one that the phase is named after, else the one that the tank was
-/// filled to.
+/// The formula of the bench that the plants are fed: what the tank was last brought to, or the phase since feeds.
 pub(in crate::jobs) fn fed<'b>(bench: &'b Bench, state: &State) -> Option<&'b Formula> {
-    let phase = state.phase.as_ref().and_then(|phase| bench.formula(&phase.name));
-    phase.or_else(|| bench.formula(state.formula.as_deref()?))
+    bench.formula(&state.fed.last()?.formula)
 }
 
 /// What is to be known of a tank that a logbook tells of, most severe first.

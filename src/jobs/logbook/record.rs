@@ -44,6 +44,9 @@ pub struct AddedRecord {
     pub job: String,
     /// The entry that was written.
     pub added: EntryRecord,
+    /// Of a `voided` entry that which no longer counts.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub voided: Option<EntryRecord>,
     /// Lines whose writing had been cut off, named in a `recovered` entry just before; empty as a rule.
     pub recovered_lines: Vec<usize>,
 }

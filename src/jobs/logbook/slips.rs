@@ -1,31 +1,92 @@
 //! What about an entry looks like a slip, before it is written.
+//!
+//! The law: an entry after which the tank would hold what no grower means is asked back, and one that follows what was told is
+//! not. What is told is told of the tank as the logbook has it, so its levels fit by themselves.
 
+use uom::si::mass::gram as in_grams;
+
+use super::now::{fed, feeds, findings};
+use crate::bench::{Bench, Formula, PhaseKind};
 use crate::catalogue::Catalogue;
-use crate::logbook::{Entry, Event, Logbook, Patterns, Slip, State, Track, nutrients, state_at};
-use crate::matter::Nutrients;
-use crate::safety;
-use crate::tank::{ec_of, surplus_meq_per_l};
+use crate::jobs::drawn_down;
+use crate::logbook::{Amounts, Entry, Event, Logbook, Moment, Patterns, Slip, State, Track, nutrients, state_at};
+use crate::matter::{NUTRIENTS, Nutrients};
+use crate::quantity::{milliliter, ppm_of};
+use crate::safety::{self, Severity};
+use crate::suggest;
+use crate::tank::{ec_in, ec_of, surplus_meq_per_l};
+
+/// In words what is odd, and what may have slipped.
+type Odd = (String, Option<String>);
+
+/// What an entry is judged beside.
+#[derive(Debug, Clone, Copy, Default)]
+pub struct Entered<'a> {
+    /// The bench of the tank, where one is stated: what it holds, what is on hand, which phases there are.
+    pub bench: Option<&'a Bench>,
+    /// True where a saved recipe was followed to the letter: what is in it was told, and is not asked again.
+    pub as_told: bool,
+    /// True where the salts were weighed by hand and not by a recipe.
+    pub by_hand: bool,
+}
 
 /// What about the last entry of a logbook does not fit what the entries before it say: in words what is odd, and what may
-/// have slipped. Of an entry that moves or measures nothing that is never anything.
+/// have slipped. Of a note and of a void that is never anything.
+///
+/// * `before`: the logbook without it
 ///
 /// Reference: docs/logbook.md.
 #[must_use]
-pub fn slips_of_last(logbook: &Logbook) -> Vec<(String, Option<String>)> {
+pub fn slips_of_last(before: &Logbook, logbook: &Logbook, how: &Entered) -> Vec<Odd> {
     let Some(last) = logbook.entries().last() else { return Vec::new() };
-    let twice = logbook.standing().into_iter().find(|entry| entry.number != last.number && booked_again(entry, last));
-    let twice = twice.map(|before| safety::booked_twice(before.number, last.at.days_since(&before.at)));
-    let mut odd: Vec<(String, Option<String>)> = twice.into_iter().collect();
-    if !last.event.is_of_content() || matches!(last.event, Event::Filled { .. }) {
+    // of a date that is wrong all else follows
+    if let Some(odd) = dated_off(before, last) {
+        return vec![odd];
+    }
+    let mut odd: Vec<Odd> = booked_again(before, last).into_iter().collect();
+    odd.extend(how.bench.and_then(|bench| unknown_phase(bench, before, last)));
+    let measures = matches!(
+        last.event,
+        Event::Filled { .. }
+            | Event::Added { .. }
+            | Event::ToppedUp { .. }
+            | Event::Drained { .. }
+            | Event::Done { .. }
+            | Event::Reading { .. }
+            | Event::Analysis { .. }
+    );
+    if !measures {
         return odd;
     }
     // products of a grower's own are made of ions of the table, so any bench predicts the same; volumes hang on no EC
     let reads_ec = matches!(last.event, Event::Reading { ec_ms_cm: Some(_), .. });
-    let predict = |ppm: &_| if reads_ec { ec_of(Catalogue::standard(), ppm) } else { None };
-    let state = state_at(logbook, last.at, &Patterns::standard(), &predict);
-    let own = |slip: &&Slip| slip.entry() == last.number;
-    odd.extend(state.slips.iter().filter(own).filter_map(safety::asked_back));
-    odd.extend(acid_over(&state, &last.event).map(safety::acid_over));
+    let predict = |ppm: &_| if reads_ec { predicted(how.bench, ppm) } else { None };
+    let [was, is] = [before, logbook].map(|book| {
+        let mut state = state_at(book, last.at, &Patterns::standard(), &predict);
+        if let Some(bench) = how.bench {
+            state.follow(&|phase| feeds(bench, phase));
+        }
+        state
+    });
+    let own: Vec<&Slip> = is.slips.iter().filter(|slip| slip.entry() == last.number).collect();
+    odd.extend(own.iter().filter_map(|slip| safety::asked_back(slip)));
+    odd.extend(acid_over(&is, &last.event).map(safety::acid_over));
+    odd.extend(level_fell(&was, last));
+    if let Some(bench) = how.bench {
+        odd.extend(overfilled(bench, logbook, (&was, &is), last));
+        odd.extend(other_formula(bench, (&was, &is), last));
+        if how.by_hand {
+            odd.extend(over_on_hand(bench, before, last));
+        }
+    }
+    // of what is odd already a second question says no more
+    if !how.as_told && odd.is_empty() {
+        odd.extend(too_strong(how.bench, (&was, &is), last));
+    }
+    let of_ec = |slip: &&&Slip| matches!(slip, Slip::MeterOff { .. } | Slip::EcHigher { .. } | Slip::EcLower { .. });
+    if own.iter().find(of_ec).is_none() {
+        odd.extend(ec_fell(how.bench, &was, last));
+    }
     odd
 }
 
@@ -40,20 +101,221 @@ fn acid_over(state: &State, event: &Event) -> Option<f64> {
 
 /// Free acid from so much on brings a tank to pH 3, meq/L.
 const ACID_MEQ_PER_L: f64 = 1.0;
+
+/// An entry is dated off when it is so many days before the first filling, a filling before any entry (own choice).
+const BEFORE_DAYS: (f64, f64) = (1.0, 60.0);
+/// Or so many days after the last one, a filling after any entry: a bench may rest for a season (own choice).
+const AFTER_DAYS: (f64, f64) = (60.0, 300.0);
+
+/// An entry of another year, as far as the others tell.
+fn dated_off(before: &Logbook, last: &Entry) -> Option<Odd> {
+    let fills = match last.event {
+        Event::Filled { .. } => true,
+        Event::Added { .. }
+        | Event::ToppedUp { .. }
+        | Event::Drained { .. }
+        | Event::Done { .. }
+        | Event::Reading { .. }
+        | Event::Analysis { .. }
+        | Event::Phase { .. }
+        | Event::StalksSeen {} => false,
+        Event::Tank { .. } | Event::Note { .. } | Event::Voided { .. } | Event::Recovered { .. } => return None,
+    };
+    let of = |(other, filling): (f64, f64)| if fills { filling } else { other };
+    let standing = before.standing();
+    let first = standing.iter().find(|entry| matches!(entry.event, Event::Filled { .. }))?.at;
+    let newest = standing.last()?.at;
+    if first.days_since(&last.at) > of(BEFORE_DAYS) {
+        return Some(safety::dated_before(last.number, last.at, first));
+    }
+    (last.at.days_since(&newest) > of(AFTER_DAYS)).then(|| safety::dated_after(last.number, last.at, newest))
+}
+
 /// The same weights within so many days are the same job (own choice).
 const AGAIN_DAYS: f64 = 1.0;
+/// The same water, or the same reading, within so many (own choice: two hours).
+const AGAIN_SOON_DAYS: f64 = 1.0 / 12.0;
 
-/// True where two entries book the same weights on the same day.
-fn booked_again(one: &Entry, other: &Entry) -> bool {
-    let same = match (&one.event, &other.event) {
-        (Event::Filled { salts_g, volume_l, .. }, Event::Filled { salts_g: again, volume_l: litres, .. }) => {
-            !salts_g.is_empty() && salts_g == again && volume_l.to_bits() == litres.to_bits()
+/// What another entry books already.
+fn booked_again(before: &Logbook, last: &Entry) -> Option<Odd> {
+    let standing = before.standing();
+    let days = |entry: &Entry| last.at.days_since(&entry.at);
+    let same = |entry: &&Entry| {
+        let (what, within) = same(&entry.event, &last.event)?;
+        (days(entry).abs() <= within).then_some(what)
+    };
+    let (entry, what) = standing.iter().rev().find_map(|entry| Some((*entry, same(entry)?)))?;
+    // a meter is read again where something was done since
+    let (from, to) = (entry.at.min(last.at), entry.at.max(last.at));
+    let acts = |entry: &Entry| !matches!(entry.event, Event::Reading { .. } | Event::Note { .. });
+    let since =
+        standing.iter().any(|other| other.number != entry.number && acts(other) && other.at >= from && other.at <= to);
+    let reads = matches!(last.event, Event::Reading { .. });
+    (!(reads && since)).then(|| safety::booked_twice(entry.number, what, days(entry)))
+}
+
+/// What two entries both say, in words, and within how many days that is odd.
+fn same(one: &Event, other: &Event) -> Option<(&'static str, f64)> {
+    let weights =
+        |salts: &Amounts, again: &Amounts| (!salts.is_empty() && salts == again).then_some(("weights", AGAIN_DAYS));
+    match (one, other) {
+        (Event::Filled { salts_g, .. }, Event::Filled { salts_g: again, .. })
+        | (Event::Added { salts_g, .. }, Event::Added { salts_g: again, .. }) => weights(salts_g, again),
+        (Event::Done { salts_g, formula, .. }, Event::Done { salts_g: again, formula: of, .. }) => {
+            let water_alone = salts_g.is_empty() && again.is_empty() && formula == of;
+            if water_alone { Some(("recipe", AGAIN_SOON_DAYS)) } else { weights(salts_g, again) }
         }
-        (Event::Added { salts_g, .. }, Event::Added { salts_g: again, .. }) => salts_g == again,
-        (Event::Done { salts_g, filled_l, .. }, Event::Done { salts_g: again, filled_l: litres, .. }) => {
-            !salts_g.is_empty() && salts_g == again && filled_l.to_bits() == litres.to_bits()
+        (Event::ToppedUp { volume_l, .. }, Event::ToppedUp { volume_l: again, .. }) => {
+            (volume_l.to_bits() == again.to_bits()).then_some(("water", AGAIN_SOON_DAYS))
         }
+        (Event::Reading { .. }, Event::Reading { .. }) => (one == other).then_some(("figures", AGAIN_SOON_DAYS)),
+        _ => None,
+    }
+}
+
+/// A phase that neither a formula of the bench nor a phase of a cycle is called, and that the logbook did not have before.
+fn unknown_phase(bench: &Bench, before: &Logbook, last: &Entry) -> Option<Odd> {
+    let Event::Phase { phase, .. } = &last.event else { return None };
+    let had = before.entries().iter().any(|entry| matches!(&entry.event, Event::Phase { phase: had, .. } if had == phase));
+    let mut known: Vec<&str> = bench.formulas.iter().map(|formula| formula.name.as_str()).collect();
+    for key in PhaseKind::ALL.map(PhaseKind::key) {
+        if !known.contains(&key) {
+            known.push(key);
+        }
+    }
+    let is_known = known.contains(&phase.as_str()) || had;
+    (!is_known).then(|| safety::unknown_phase(phase, suggest::nearest(phase, known.iter().copied()), &known))
+}
+
+/// A level is odd that lost so many times what the tank loses, or such a share of the fresh tank a day, whichever is more; where
+/// no level tells a pace, such a share; and beside it what reading it may miss by (own choices).
+const LOST_TIMES: f64 = 3.0;
+const LOST_SHARE_A_DAY: (f64, f64) = (0.02, 0.05);
+const LEVEL_MISREAD: f64 = 0.05;
+
+/// A level that fell further than leaves and air can have it.
+fn level_fell(was: &State, last: &Entry) -> Option<Odd> {
+    let level = match last.event {
+        Event::Reading { level_l, .. } => level_l?,
+        Event::ToppedUp { volume_l, level_after_l, .. } => level_after_l? - volume_l,
+        Event::Done { level_before_l, .. } => level_before_l?,
+        _ => return None,
+    };
+    let (tank, filled) = (was.tank?, was.filled?);
+    let told = was.level.map_or(filled, |(at, _)| at.max(filled));
+    let days = last.at.days_since(&told).max(0.0);
+    let full = was.fresh_l()?;
+    let expected = (tank.volume_l - tank.held_back_l).max(0.0);
+    let (known, unknown) = LOST_SHARE_A_DAY;
+    let per_day = was.litres_per_day.map_or(unknown * full, |per_day| (LOST_TIMES * per_day).max(known * full));
+    // what is expected has lost its pace already
+    let more = (per_day - was.litres_per_day.unwrap_or(0.0)) * days + LEVEL_MISREAD * full;
+    (expected - level > more).then(|| safety::level_fell(last.number, level.max(0.0), expected, was.litres_per_day))
+}
+
+/// A tank is taken to hold this share more than stated, beside what it is known to: own choice.
+const OVER_FULL: f64 = 0.02;
+
+/// More in the tank than it holds.
+fn overfilled(bench: &Bench, logbook: &Logbook, (was, is): (&State, &State), last: &Entry) -> Option<Odd> {
+    let own = logbook.tank().and_then(|id| bench.tanks.iter().find(|(other, _)| other == id));
+    let tank = own.map_or(bench.tank, |(_, tank)| *tank);
+    let [holds, plus_minus] = [tank.volume, tank.plus_minus].map(|volume| milliliter(volume) * 1e-3);
+    let level = |state: &State| state.tank.map_or(0.0, |tank| tank.volume_l - tank.held_back_l);
+    let fills = match last.event {
+        Event::Filled { .. } | Event::ToppedUp { .. } => true,
+        Event::Done { drained_l, filled_l, .. } => filled_l > drained_l,
         _ => false,
     };
-    same && one.at.days_since(&other.at).abs() <= AGAIN_DAYS
+    let fresh = matches!(last.event, Event::Filled { .. });
+    let raised = fresh || level(is) > level(was);
+    let over = fills && raised && level(is) > holds * (1.0 + OVER_FULL) + plus_minus;
+    over.then(|| safety::overfilled(last.number, level(is), holds, matches!(last.event, Event::ToppedUp { .. })))
+}
+
+/// Targets that differ by more than this share tell two formulas apart: own choice.
+const APART: f64 = 0.1;
+
+/// A job of another formula than the tank is fed, after which it is nearer to what it is fed: that turns no tank over.
+fn other_formula(bench: &Bench, (was, is): (&State, &State), last: &Entry) -> Option<Odd> {
+    let Event::Done { formula: Some(named), drained_l, .. } = &last.event else { return None };
+    let (named, fed) = (bench.formula(named)?, fed(bench, was)?);
+    // one of the steps of a turn lets something out
+    if named.name == fed.name || *drained_l > 0.0 {
+        return None;
+    }
+    let ppm = is.tank?.ppm_on(Track::Likely)?;
+    let target = |formula: &Formula, nutrient| {
+        formula.wish(nutrient).and_then(|wish| wish.target).map(ppm_of).filter(|target| *target > 0.0)
+    };
+    let (mut to_named, mut to_fed) = (0.0, 0.0);
+    for nutrient in NUTRIENTS {
+        let (Some(one), Some(other)) = (target(named, nutrient), target(fed, nutrient)) else { continue };
+        if (one / other - 1.0).abs() > APART {
+            let off = |target: f64| (ppm[nutrient] / target - 1.0).abs();
+            to_named += off(one);
+            to_fed += off(other);
+        }
+    }
+    (to_fed < to_named).then(|| safety::of_other_formula(last.number, &named.name, &fed.name))
+}
+
+/// A shelf is counted no better than to this share: own choice.
+const COUNTED: f64 = 0.05;
+
+/// Salts weighed by hand of which less is on hand.
+fn over_on_hand(bench: &Bench, before: &Logbook, last: &Entry) -> Vec<Odd> {
+    let (Event::Filled { salts_g, .. } | Event::Added { salts_g, .. }) = &last.event else { return Vec::new() };
+    let left = drawn_down(bench, &[before], last.at);
+    let over = salts_g.iter().filter_map(|(id, grams)| {
+        let salt = left.catalogue.find(id)?;
+        let on_hand = left.shelf.iter().find(|stock| stock.salt == salt)?.on_hand?.get::<in_grams>();
+        (*grams > on_hand * (1.0 + COUNTED))
+            .then(|| safety::more_than_on_hand(&left.catalogue.salt(salt).name, *grams, on_hand))
+    });
+    over.collect()
+}
+
+/// What stops any mix, and was not in the tank before.
+fn too_strong(bench: Option<&Bench>, (was, is): (&State, &State), last: &Entry) -> Option<Odd> {
+    if !matches!(last.event, Event::Filled { .. } | Event::Added { .. } | Event::Done { .. }) {
+        return None;
+    }
+    let starter;
+    let bench = match bench {
+        Some(bench) => bench,
+        None => {
+            starter = Bench::starter();
+            &starter
+        }
+    };
+    let stops = |state: &State| {
+        let all = findings(bench, state, None, None).into_iter();
+        all.filter(|finding| finding.severity == Severity::Stop).collect::<Vec<_>>()
+    };
+    let after = stops(is);
+    if after.is_empty() {
+        return None;
+    }
+    let before = stops(was);
+    let new = after.into_iter().find(|finding| before.iter().all(|had| had.code != finding.code))?;
+    Some(safety::too_strong_after(last.number, &new.message))
+}
+
+/// EC by the chemistry of the table, and what nobody names in the water of the bench.
+fn predicted(bench: Option<&Bench>, ppm: &Nutrients) -> Option<f64> {
+    bench.map_or_else(|| ec_of(Catalogue::standard(), ppm), |bench| ec_in(bench, ppm))
+}
+
+/// An EC under this share of what is expected is odd, or after weeks under what a fall by a twentieth a day leaves (own choice).
+const EC_LEFT: f64 = 0.7;
+const EC_FALLS_DAYS: f64 = 20.0;
+
+/// An EC that is lower than plants can have made it since the last one.
+fn ec_fell(bench: Option<&Bench>, was: &State, last: &Entry) -> Option<Odd> {
+    let Event::Reading { ec_ms_cm: Some(ec), .. } = last.event else { return None };
+    let told: Moment = [was.ec.map(|(at, _)| at), was.filled].into_iter().flatten().max()?;
+    let expected = predicted(bench, &was.tank?.ppm_on(Track::Likely)?)? * was.meter_factor;
+    let least = EC_LEFT.min(libm::exp(-last.at.days_since(&told).max(0.0) / EC_FALLS_DAYS));
+    (ec < least * expected).then(|| safety::ec_fell(last.number, ec, expected))
 }

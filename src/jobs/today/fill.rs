@@ -74,7 +74,7 @@ pub(super) fn fill_up(
     };
     let is_full = water_l == 0.0 && after.doses.is_empty();
     let recipe = (!is_full || corrects.is_some())
-        .then(|| filled_up_recipe(&here, &formula.name, &after, water_l, level, corrects.map(as_dose)));
+        .then(|| filled_up_recipe(&here, &formula.name, &after, water_l, level, corrects.map(as_dose).as_ref()));
     if is_full {
         let why_not = Some("it is full, and as near to its formula as adding brings it".to_owned());
         return Ok(Poured { fill: None, why_not, recipe });

@@ -15,24 +15,20 @@ use self::groups::groups;
 use self::ph::ph;
 use crate::bench::{Bench, Formula};
 use crate::jobs::Content;
-use crate::jobs::cycle::{Begin, CycleRecord, TankPlan, cycle, on_weekday};
-use crate::jobs::engine::blend::usual_blend;
-use crate::jobs::logbook::{
-    back, ec_limits, ec_range, fed, findings as found, first_day, is_ec_outside, range, state, usual_floor_ppm,
+use crate::jobs::cycle::{
+    Begin, CycleRecord, Fill, FillReason, FromLogbooks, TankPlan, cycle, is_worth_while, on_weekday, renewed,
 };
+use crate::jobs::engine::blend::usual_blend;
+use crate::jobs::logbook::{back, ec_range, fed, findings as found, range, runs_out, state, usual_floor_ppm};
 use crate::jobs::record::handling::{minded, salts_of, weighed_out};
 use crate::jobs::{General, Handling, JobError, ValueAt};
-use crate::logbook::{Event, Logbook, Moment, Patterns, State, Track};
+use crate::logbook::{Logbook, Moment, Patterns, State, Track};
 use crate::matter::{Nutrient, Nutrients};
 use crate::quantity::{Date, Weekday, liter, liter_of, milliliter};
 use crate::safety::Finding;
 
 /// A reading is due after so many days, own choice: the habit that the estimate of uptake rests on.
 const READ_EVERY_DAYS: i32 = 7;
-/// A tank that was renewed so many days before the plan asks for it need not be renewed again (own choice).
-const EARLY_DAYS: i32 = 2;
-/// Solution of which so much was let out and made up at once was renewed (own choice).
-const RENEWED: f64 = 0.25;
 /// So often at most weights and the correction of the pH are reckoned by turns: own choice, each time what is left is some
 /// hundredths of what it was.
 const SETTLED_IN: usize = 3;
@@ -75,7 +71,12 @@ pub struct TodayAsked<'a> {
 pub fn today(bench: &Bench, asked: &TodayAsked) -> Result<TodayRecord, JobError> {
     let date = asked.at.date();
     let begin = asked.begin.or(bench.cycle.as_ref().and_then(|cycle| cycle.start).map(Begin::On));
-    let (plan, no_plan) = match begin.map(|begin| cycle(bench, begin, None)).transpose() {
+    let told = (!asked.logbooks.is_empty()).then_some(FromLogbooks {
+        logbooks: asked.logbooks,
+        at: asked.at,
+        patterns: asked.patterns,
+    });
+    let (plan, no_plan) = match begin.map(|begin| cycle(bench, begin, told)).transpose() {
         Ok(Some(plan)) => (Some(plan), None),
         Ok(None) if bench.cycle.is_none() => (None, Some("the bench file has no [cycle]".to_owned())),
         Ok(None) => (None, Some("nothing says when it begins: state `start`, here or in [cycle]".to_owned())),
@@ -106,20 +107,31 @@ fn tanks(bench: &Bench, plans: &[TankPlan], asked: &TodayAsked) -> Result<Vec<To
     let first = bench.tanks.first().map(|(id, _)| id.as_str());
     let logbook = |id: Option<&str>| asked.logbooks.iter().copied().find(|logbook| logbook.tank().or(first) == id);
     let own = plans.iter().find(|plan| plan.group.is_none());
-    let mut all = Vec::new();
+    let mut all: Vec<TodayTank> = Vec::new();
+    // of a water of which little is left each tank takes what those before it leave
+    let left = |all: &[TodayTank]| {
+        let mut left = bench.clone();
+        for told in all.iter().filter_map(|tank| tank.fill_up.as_ref()).flat_map(|fill| &fill.waters) {
+            for source in left.waters.iter_mut().filter(|source| source.id == told.id) {
+                source.on_hand = source.on_hand.map(|there| liter((milliliter(there) * 1e-3 - told.litres).max(0.0)));
+            }
+        }
+        left
+    };
     if own.is_some() || logbook(first).is_some() {
         all.push(tank(bench, (first, own), logbook(first), asked)?);
     }
     for plan in plans.iter().filter(|plan| plan.group.is_some()) {
         let id = plan.tank.as_deref();
-        let here = bench.clone().with_tank(liter(plan.volume_l));
-        let here = id.and_then(|id| bench.clone().with_tank_of(id)).unwrap_or(here);
+        let there = left(&all);
+        let here = there.clone().with_tank(liter(plan.volume_l));
+        let here = id.and_then(|id| there.with_tank_of(id)).unwrap_or(here);
         let logbook = id.and_then(|id| logbook(Some(id)));
         all.push(tank(&here, (id, Some(plan)), logbook, asked)?);
     }
     for (id, _) in bench.tanks.iter().skip(1) {
         let planned = plans.iter().any(|plan| plan.tank.as_ref() == Some(id));
-        if let (false, Some(logbook), Some(here)) = (planned, logbook(Some(id)), bench.clone().with_tank_of(id)) {
+        if let (false, Some(logbook), Some(here)) = (planned, logbook(Some(id)), left(&all).with_tank_of(id)) {
             all.push(tank(&here, (Some(id), None), Some(logbook), asked)?);
         }
     }
@@ -200,7 +212,7 @@ fn tank(
         stalks_seen: state
             .as_ref()
             .and_then(|state| state.stalks)
-            .filter(|_| phase.as_ref().is_some_and(|phase| phase.hold_at_most_days.is_some()))
+            .filter(|_| state.as_ref().and_then(back).is_some())
             .map(|at| at.to_string()),
         phase: phase.map(|phase| phase.name),
         planned_phase: planned.map(|phase| phase.phase.clone()),
@@ -248,28 +260,6 @@ pub(super) fn is_within(days: crate::jobs::Window, date: Date) -> bool {
     days.from <= date && date <= days.to
 }
 
-/// When the solution was last renewed: filled, turned over to another formula, or a good part of it let out and made up.
-fn renewed(bench: &Bench, logbook: &Logbook, at: Moment) -> Option<Date> {
-    let least = RENEWED * milliliter(bench.tank.volume) * 1e-3;
-    let mut phase: Option<&str> = None;
-    let mut day = None;
-    for entry in logbook.standing().into_iter().filter(|entry| entry.at <= at) {
-        let (renews, named) = match &entry.event {
-            Event::Filled { formula, .. } => (true, formula.as_deref()),
-            Event::Done { formula, drained_l, .. } => (*drained_l >= least, formula.as_deref()),
-            Event::Drained { volume_l } => (*volume_l >= least, None),
-            Event::Phase { phase, .. } => (false, Some(phase.as_str())),
-            _ => (false, None),
-        };
-        let turned = named.is_some() && named != phase;
-        phase = named.or(phase);
-        if renews || turned {
-            day = Some(entry.at.date());
-        }
-    }
-    day
-}
-
 /// What the plan asks of a tank: the formula of its phase, and a fresh tank every so many days, on one of `weekdays` where there
 /// are any.
 fn by_plan(
@@ -293,13 +283,22 @@ fn by_plan(
     let now = plan.phases.iter().position(|phase| is_within(phase.days, date));
     let filled = state.is_some_and(|state| state.filled.is_some());
     if let Some(phase) = now.map(|at| &plan.phases[at]) {
-        let (formula, from) = (phase.formula.as_str(), phase.days.from);
+        let formula = phase.formula.as_str();
+        // phases that feed it one after the other are one
+        let mut run = plan.phases.chunk_by(|a, b| a.formula == b.formula);
+        let from = run.find(|run| run.contains(phase)).and_then(|run| run.first()).map_or(date, |first| first.days.from);
+        let from = plan.turn_overdue_since.unwrap_or(from);
         let has = fed.is_some_and(|fed| fed.name == formula);
         match renewed {
             // without a logbook the plan's own fills are all that is known
             None if state.is_none() => {
                 let on = plan.fills.iter().find(|fill| fill.date == date);
-                all.extend(on.map(|fill| due(DueKind::Renew, &fill.formula, fill.date)));
+                let what = |fill: &Fill| match fill.reason {
+                    FillReason::Start => DueKind::Fill,
+                    FillReason::Turn => DueKind::Switch,
+                    FillReason::Renewal => DueKind::Renew,
+                };
+                all.extend(on.map(|fill| due(what(fill), &fill.formula, fill.date)));
             }
             _ if !filled => all.push(due(DueKind::Fill, formula, from)),
             Some(_) if !has => all.push(due(DueKind::Switch, formula, from)),
@@ -307,7 +306,7 @@ fn by_plan(
                 let next = on_weekday(renewed.plus(1), renewed.plus(phase.renewal.fixed_days), weekdays);
                 // not in the last days of a phase that is followed by another formula
                 let ends = plan.phases.iter().find(|later| later.days.from > date && later.formula != formula);
-                if ends.is_none_or(|ends| next.plus(EARLY_DAYS) < ends.days.from) {
+                if is_worth_while(next, ends.map(|ends| ends.days.from), phase.renewal.fixed_days) {
                     all.push(due(DueKind::Renew, formula, next));
                 }
             }
@@ -359,11 +358,4 @@ fn by_logbook(
         due(DueKind::Read, DueBy::Habit, None, last.date().plus(READ_EVERY_DAYS), None);
     }
     all
-}
-
-/// Days until nitrogen is under its floor, or EC out of the formula's range, on the course `after` so many days.
-fn runs_out(bench: &Bench, state: &State, formula: &Formula, after: impl Fn(f64) -> Option<Nutrients>) -> Option<f64> {
-    let floor = usual_floor_ppm(Some(formula));
-    let outside = |ppm: &Nutrients| is_ec_outside(bench, state, ec_limits(formula), ppm);
-    first_day(|days| after(days).is_some_and(|ppm| floor.is_some_and(|floor| ppm[Nutrient::N] < floor) || outside(&ppm)))
 }

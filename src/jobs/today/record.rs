@@ -300,11 +300,13 @@ pub struct TodayGroup {
     pub name: String,
     /// The last day of its pollen, where pollen is to be collected today.
     pub collect_pollen_until: Option<Date>,
-    /// How long dry pollen of it is good, where it is still.
+    /// Ids of the groups for whose stigmas pollen that is collected today is kept dry; empty where it is used fresh.
+    pub keep_dry_for: Vec<String>,
+    /// How long dry pollen of it is good, where some is kept today.
     pub dry_pollen_good_until: Option<Date>,
     /// The last day of its stigmas, where they are open today.
     pub stigmas_open_until: Option<Date>,
-    /// Whose pollen can be put on them today, its own not counted.
+    /// Whose pollen can be put on them today, its own counted.
     pub crosses: Vec<CrossToday>,
     /// What of its seed is ripe today.
     pub ripens: Vec<RipensToday>,
