@@ -54,6 +54,7 @@ pub(super) fn bench(text: &str, file: &str) -> Result<Bench, BenchError> {
         water: water(&root, &catalogue),
         waters: waters(&root, &catalogue),
         blend: Vec::new(),
+        named: Vec::new(),
         scales: scales(&root),
         syringe,
         jugs: jugs(&root, &syringe),

@@ -81,7 +81,17 @@ fn goes_in(acid: &AcidRecord) -> bool {
 fn stays_out(record: &MixRecord, acid: &AcidRecord) -> String {
     let others: Vec<&str> = record.acid.iter().filter(|other| goes_in(other)).map(|other| other.salt.as_str()).collect();
     if others.is_empty() {
-        return format!("no {} goes in: the pH is at or under {} without it", acid.salt, acid.target_ph);
+        let ph = if acid.basis == "fresh" { record.ph } else { record.ph_aired };
+        let over = ph.filter(|ph| safety::is_over_wish(*ph, acid.target_ph));
+        let without = format!("the pH is at or under {} without it", acid.target_ph);
+        return match over {
+            Some(ph) => format!(
+                "no {} goes in: before rounding {without}; as the salts can be measured here it is {}",
+                acid.salt,
+                fixed(ph, 1)
+            ),
+            None => format!("no {} goes in: {without}", acid.salt),
+        };
     }
     format!(
         "no {} goes in: the pH is left to {}; it brings the mix no nearer, or too little of it would go in to be measured",

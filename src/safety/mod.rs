@@ -35,8 +35,8 @@ pub use facts::{Achieved, Bottled, Correction, EnteredWater, Facts, Finest, Meas
 pub use finding::{Finding, Severity};
 pub use logbook::{InTank, acid_over, asked_back, booked_twice, of_learnt, of_logbook, runs_down_sooner};
 pub use reaction::{
-    AcidFacts, BaseWanted, MODEL_REACH_MOL_PER_KG, acid_in_steps, acid_not_reckoned, acid_not_reckoned_in_tank, of_acid,
-    ph_unknown, speaks_against,
+    AcidFacts, BaseWanted, MODEL_REACH_MOL_PER_KG, acid_in_steps, acid_not_reckoned, acid_not_reckoned_in_tank,
+    is_over_wish, of_acid, ph_unknown, salts_in_steps, speaks_against,
 };
 pub use reading::{ReadingFacts, of_reading, reads_too_far};
 pub use stock::{

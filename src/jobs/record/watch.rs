@@ -179,12 +179,20 @@ fn acid_measured_out(made: &Made, reckoned: &Reckoned) -> Vec<Finding> {
 }
 
 fn one_acid_measured_out(made: &Made, reckoned: &Reckoned, acid: &super::AcidRecord) -> Option<Finding> {
-    let (dose, ph) = if acid.basis == "fresh" {
-        (acid.grams_fresh.or(acid.millilitres_fresh), reckoned.fresh.fresh.ph)
-    } else {
-        (acid.grams_aired.or(acid.millilitres_aired), reckoned.aired.ph)
+    let doses = |acid: &super::AcidRecord| {
+        if acid.basis == "fresh" {
+            acid.grams_fresh.or(acid.millilitres_fresh)
+        } else {
+            acid.grams_aired.or(acid.millilitres_aired)
+        }
     };
-    dose.filter(|amount| *amount > 0.0)?;
+    let (dose, ph) = (doses(acid), if acid.basis == "fresh" { reckoned.fresh.fresh.ph } else { reckoned.aired.ph });
+    if dose? <= 0.0 {
+        // left to another acid, or under the wish before rounding: that is told already
+        let others = made.acid.iter().any(|other| doses(other).is_none_or(|amount| amount > 0.0));
+        let told = ph < acid.target_ph && made.findings.iter().any(|finding| finding.code == Code::PhUnderWish);
+        return if others || told { None } else { safety::salts_in_steps(acid.target_ph, ph) };
+    }
     let at = (0..made.parts.list.len()).find(|&at| made.parts.id(at) == acid.salt)?;
     if made.measured[made.bottle_of(at).unwrap_or(at)].is_trusted {
         safety::acid_in_steps(acid.target_ph, ph)
