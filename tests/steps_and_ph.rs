@@ -4,7 +4,7 @@
 use std::fmt::Write as _;
 
 use bloomsalt::bench::Bench;
-use bloomsalt::jobs::{self, Dosed, GoesIn, JobError, MixOptions, MixRecord};
+use bloomsalt::jobs::{self, Dose, Dosed, GoesIn, JobError, MixOptions, MixRecord};
 use bloomsalt::quantity::{gram, liter};
 use bloomsalt::safety::Code;
 

@@ -157,6 +157,8 @@ pub(crate) fn moved_under_ec(
     mut misfit: impl FnMut(&[f64]) -> Result<f64, JobError>,
 ) -> Result<Vec<f64>, JobError> {
     let most: Vec<f64> = waters.there_l.iter().map(|there| there / filled_l).collect();
+    // the second time on the way that all others go, from the mix of the first
+    misfit(&shares)?;
     let mut least = misfit(&shares)?;
     for at in 0..shares.len() - 1 {
         let (own, next) = (shares[at], shares[at + 1]);

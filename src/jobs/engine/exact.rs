@@ -131,15 +131,15 @@ fn fitted(question: &Question, options: &MixOptions) -> Result<Exact, JobError> 
 
 /// The misfit of the exact mix, its acid included; infinite where limits cannot be kept or nothing can be mixed from.
 ///
-/// * `near`: the mix of a tank much like this one, where there is one; it becomes that of this one
+/// * `near`: the mix of a tank much like this one; where there is none yet it becomes that of this one
 pub(crate) fn exact_misfit(tank: &Tank, formula: &str, near: &mut Option<Vec<f64>>) -> Result<f64, JobError> {
     let question = Question::new(tank.clone(), formula_called(tank.bench, formula)?, None)?;
     let mixture = &question.mixture;
     let mut problem = question.problem(mixture);
-    problem.near = near.take();
+    problem.near.clone_from(near);
     match answered(&question, &mut problem, None, fit::solve_misfit)? {
         Ok(answer) => {
-            *near = Some(answer.solution.g_per_l);
+            near.get_or_insert(answer.solution.g_per_l);
             Ok(answer.solution.misfit)
         }
         Err(FitError::Conflict(_) | FitError::NothingToMixFrom) => Ok(f64::INFINITY),
