@@ -47,6 +47,7 @@ fn starter(formula: &str) -> Problem<'static> {
         ph: None,
         sparing: Vec::new(),
         waters: Vec::new(),
+        near: None,
     }
 }
 
@@ -75,6 +76,7 @@ fn weighable_mix_of_10_salts(bencher: Bencher, litres: u32) {
         ladders: &ladders,
         litres: f64::from(litres),
         settled: &[],
+        ph: None,
         plus_minus_ppm: &plus_minus,
     };
     bencher.bench_local(|| weigh(black_box(&to_weigh)));

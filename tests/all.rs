@@ -50,6 +50,7 @@ mod scale;
 mod sheet;
 mod sour;
 mod starts;
+mod steps_and_ph;
 mod stock;
 mod switch;
 mod switch_acid;

@@ -132,6 +132,7 @@ fn recorded(case: &Value) -> Asked {
             ph: None,
             sparing: Vec::new(),
             waters: Vec::new(),
+            near: None,
         },
         ec: Ec {
             e0: case["e0"].as_f64().expect("a number"),
@@ -291,6 +292,7 @@ fn random(random: &mut Random, salts: usize, extreme: bool) -> Asked {
             ph: None,
             sparing: Vec::new(),
             waters: Vec::new(),
+            near: None,
         },
         ec: Ec { e0: random.between(0.0, 0.3), k: std::array::from_fn(|_| random.between(0.05, 0.8)), groups },
         min: None,
@@ -408,6 +410,7 @@ fn whole_steps_under_a_limit_of_ec_are_the_best_of_all() {
                 ladders: &ladders,
                 litres: 1.0,
                 settled: &[],
+                ph: None,
                 plus_minus_ppm: &Nutrients::default(),
             })
         });

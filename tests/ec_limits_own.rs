@@ -206,6 +206,7 @@ impl Tank {
                 ph: None,
                 sparing: Vec::new(),
                 waters: Vec::new(),
+                near: None,
             });
             let Ok(next) = next else { break };
             here = next.g_per_l;

@@ -58,8 +58,17 @@ fn problem(random: &mut Random, catalogue: &Catalogue) -> Problem<'static> {
     }
     let share = |random: &mut Random, chance| random.chance(chance).then(|| random.between(0.0, 0.4));
     let ammonium_share = Limits { min: share(random, 0.05), max: share(random, 0.3) };
-    let mut problem =
-        Problem { columns, water_ppm, wants, ammonium_share, ec: None, ph: None, sparing: Vec::new(), waters: Vec::new() };
+    let mut problem = Problem {
+        columns,
+        water_ppm,
+        wants,
+        ammonium_share,
+        ec: None,
+        ph: None,
+        sparing: Vec::new(),
+        waters: Vec::new(),
+        near: None,
+    };
     // a tank that is drained: what it held against what is filled in
     if random.chance(0.3) {
         let mut held = Nutrients::default();

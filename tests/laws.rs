@@ -310,6 +310,7 @@ mod order {
             ph: None,
             sparing: Vec::new(),
             waters: Vec::new(),
+            near: None,
         }
     }
 

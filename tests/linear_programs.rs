@@ -46,6 +46,7 @@ fn problem(case: &Value) -> Problem<'static> {
         ph: None,
         sparing: Vec::new(),
         waters: Vec::new(),
+        near: None,
     }
 }
 

@@ -65,6 +65,7 @@ fn question(bench: &Bench, more: &[&str]) -> Problem<'static> {
         ph: None,
         sparing: Vec::new(),
         waters: Vec::new(),
+        near: None,
     }
 }
 

@@ -69,6 +69,7 @@ mod steps {
             ph: None,
             sparing: Vec::new(),
             waters: Vec::new(),
+            near: None,
         };
         let exact = match solve(&problem) {
             Ok(exact) => exact,
@@ -155,6 +156,7 @@ mod steps {
                 ladders: &tiny.ladders,
                 litres: tiny.litres,
                 settled: &[],
+                ph: None,
                 plus_minus_ppm: &plus_minus,
             });
             let (reckoned, keeps) = misfit(&tiny, &amounts);
@@ -951,6 +953,7 @@ mod few {
             ph: None,
             sparing: Vec::new(),
             waters: Vec::new(),
+            near: None,
         }
     }
 

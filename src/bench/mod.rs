@@ -118,6 +118,18 @@ pub enum Ingredient {
     Helper(usize),
 }
 
+/// A new bottle that some mix proposes: its name, and what that stands for.
+#[derive(Debug, Clone, PartialEq)]
+#[non_exhaustive]
+pub struct NamedBottle {
+    /// Its id.
+    pub id: String,
+    /// Grams of each salt in a millilitre.
+    pub salts: Vec<(SaltId, f64)>,
+    /// True when it is made up with pure water.
+    pub made_with_pure_water: bool,
+}
+
 /// A dilute bottle already made.
 #[derive(Debug, Clone, PartialEq)]
 #[non_exhaustive]
@@ -183,6 +195,8 @@ pub struct Bench {
     pub waters: Vec<Source>,
     /// What `water` is blended of: id and share of each, the shares summing to 1; empty where it is no blend.
     pub blend: Vec<(String, f64)>,
+    /// New bottles that other mixes on the same page propose: a name of theirs stands for the same content here.
+    pub named: Vec<NamedBottle>,
     /// Scales, coarsest first.
     pub scales: Vec<Scale>,
     /// The syringe: nothing on the bench is trusted with a smaller volume.

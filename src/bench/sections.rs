@@ -56,6 +56,7 @@ pub(super) fn bench(text: &str, file: &str) -> Result<Bench, BenchError> {
         water: water(&root, &catalogue, meter),
         waters: waters(&root, &catalogue, meter),
         blend: Vec::new(),
+        named: Vec::new(),
         scales: scales(&root),
         syringe,
         meter,

@@ -92,6 +92,11 @@ pub enum FitError {
     NothingToMixFrom,
     /// Stated limits contradict each other.
     Conflict(Conflict),
+    /// None of the choices of so few salts that were tried keeps the limits.
+    TooFew {
+        /// How many may go in.
+        most: usize,
+    },
     /// The solver failed, and our own with it.
     Solver(String),
     /// An answer that our own arithmetic refuses.
@@ -103,6 +108,7 @@ impl fmt::Display for FitError {
         match self {
             Self::NothingToMixFrom => f.write_str("no salt on the shelf brings anything that the formula asks for"),
             Self::Conflict(_) => f.write_str("the stated limits contradict each other"),
+            Self::TooFew { most } => write!(f, "no choice of {most} salts that was tried keeps the stated limits"),
             Self::Solver(words) => write!(f, "the solver failed: {words}"),
             Self::Unverified(words) => write!(f, "the result failed its own verification: {words}"),
         }

@@ -62,8 +62,8 @@ fn descend(model: &Model, start: &[f64], safe: &[f64], best: &mut Option<Found>)
     Ok(())
 }
 
-/// The closest mix that is found under limits of EC which `free`, the mix without them, breaks.
-pub(super) fn under_ec(model: &Model, free: &[f64], later_wishes: bool) -> Result<Solution, FitError> {
+/// From several starts: `free`, and where EC bends the weakest mix that keeps the other limits and points between.
+fn from_several(model: &Model, free: &[f64], later_wishes: bool, best: &mut Option<Found>) -> Result<(), FitError> {
     let problem = model.problem;
     let limits = all_limits(model);
     let Some(safe) = holding(model, &limits)? else {
@@ -71,18 +71,30 @@ pub(super) fn under_ec(model: &Model, free: &[f64], later_wishes: bool) -> Resul
         return Err(FitError::Conflict(Conflict { limits: conflict }));
     };
     let misfit = |x: &[f64]| problem.misfit(&problem.achieved_ppm(x));
-    let mut best = None;
-    descend(model, free, &safe, &mut best)?;
+    descend(model, free, &safe, best)?;
     if best.is_none() || bends(problem, free, &safe) {
         // where the way to the mix without the limit meets the limit, the weakest mix, and half way between
         let edge = last_that_holds(problem, &safe, free);
         let half = between(&safe, &edge, 0.5);
         for start in [&edge, &half, &safe] {
-            descend(model, start, &safe, &mut best)?;
+            descend(model, start, &safe, best)?;
         }
         if best.as_ref().is_none_or(|best| misfit(&edge) < best.misfit - SETTLED) {
-            best = Some(Found { misfit: misfit(&edge), tangents: tangents_at(problem, &edge, &[]), x: edge });
+            *best = Some(Found { misfit: misfit(&edge), tangents: tangents_at(problem, &edge, &[]), x: edge });
         }
+    }
+    Ok(())
+}
+
+/// The closest mix that is found under limits of EC which `free`, the mix without them, breaks.
+pub(super) fn under_ec(model: &Model, free: &[f64], later_wishes: bool) -> Result<Solution, FitError> {
+    let problem = model.problem;
+    let mut best = None;
+    if let Some(near) = problem.near.as_ref().filter(|near| holds(problem, near)) {
+        descend(model, near, near, &mut best)?;
+    }
+    if best.is_none() {
+        from_several(model, free, later_wishes, &mut best)?;
     }
     let Some(best) = best else { return Err(FitError::Solver("no mix was found under a limit of EC".to_owned())) };
     // the later wishes move along what is as close, and EC with them

@@ -44,6 +44,17 @@ fn violation(model: &Model, limits: &[Limit], x: &[f64]) -> f64 {
     rows.iter().filter(|row| limits.contains(&row.limit)).map(|row| row.beyond(model, x)).sum()
 }
 
+/// How far the linear limits of a problem are off at the least, all of them together and relative; where they hold, and those of EC
+/// do not, as far as a limit by its own size.
+pub(super) fn least_off(problem: &Problem) -> Result<f64, FitError> {
+    let model = Model::new(problem);
+    if model.columns.is_empty() {
+        return Ok(f64::INFINITY);
+    }
+    let least = least_violation(&model, &linear_limits(&model))?.0;
+    Ok(if least > NONE { least } else { 1.0 })
+}
+
 /// Every limit of the problem but those of EC, in the order of the formula.
 pub(super) fn linear_limits(model: &Model) -> Vec<Limit> {
     let mut limits: Vec<Limit> = model.limit_rows(&[]).iter().map(|row| row.limit).collect();

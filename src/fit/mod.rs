@@ -23,4 +23,4 @@ pub use conflict::{can_be_met, how_far};
 pub use fewest::{Few, fewest, without};
 pub use problem::{Column, Conducts, EcLimits, Limit, PhRow, Problem, Want, WaterRow, phi};
 pub use solve::{solve, solve_misfit};
-pub use weigh::{Flight, Ladder, ToWeigh, Weighed, weigh};
+pub use weigh::{Flight, Ladder, PhBand, ToWeigh, Weighed, weigh};

@@ -139,6 +139,9 @@ pub struct Problem<'a> {
     pub sparing: Vec<usize>,
     /// How several waters share what is filled in.
     pub waters: Vec<WaterRow>,
+    /// The closest mix of a problem much like this one, g/L of every column: under a limit of EC that binds the way is gone on from
+    /// there, and not from several starts.
+    pub near: Option<Vec<f64>>,
 }
 
 /// A stated limit, as a conflict names it.

@@ -38,6 +38,7 @@ pub(super) const KEPT: f64 = 1e-6;
 ///     ph: None,
 ///     sparing: Vec::new(),
 ///     waters: Vec::new(),
+///     near: None,
 /// };
 /// let solution = solve(&problem)?;
 /// assert!((solution.g_per_l[0] - 50.0 / 232.8).abs() < 1e-9);

@@ -1,6 +1,7 @@
 //! Two formulas side by side.
 
 use crate::bench::Bench;
+use crate::jobs::engine::bottles::named;
 use crate::jobs::engine::question::MixOptions;
 use crate::jobs::error::JobError;
 use crate::jobs::mix::mix;
@@ -11,7 +12,9 @@ use crate::jobs::record::{Beside, Difference, Dose, MixRecord};
 /// # Errors
 /// As [`mix`], for either formula.
 pub fn mix_beside(bench: &Bench, formula: &str, other: &str, options: &MixOptions) -> Result<Beside, JobError> {
-    let (first, beside) = (mix(bench, formula, options)?, mix(bench, other, options)?);
+    let first = mix(bench, formula, options)?;
+    let bench = Bench { named: named(bench, &first.helpers), ..bench.clone() };
+    let beside = mix(&bench, other, options)?;
     let mut weights = Vec::new();
     let same = |dose: &Dose, other: &Dose| (dose.salt(), dose.bottle()) == (other.salt(), other.bottle());
     // in the measure of a mix: a liquid by volume
@@ -21,7 +24,9 @@ pub fn mix_beside(bench: &Bench, formula: &str, other: &str, options: &MixOption
     let drawn = |wanted: &Dose| is_drawn(&first, wanted) || is_drawn(&beside, wanted);
     let amount = |mix: &MixRecord, wanted: &Dose| {
         let found = mix.doses.iter().find(|dose| same(dose, wanted))?;
-        Some(if drawn(wanted) { found.millilitres() } else { found.grams() }.unwrap_or(0.0))
+        // by itself, or in a new bottle
+        let grams = found.grams().or(found.grams_in_bottle());
+        Some(if drawn(wanted) { found.millilitres().or(grams) } else { grams }.unwrap_or(0.0))
     };
     let only_second = beside.doses.iter().filter(|dose| amount(&first, dose).is_none());
     for dose in first.doses.iter().chain(only_second) {

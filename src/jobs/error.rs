@@ -114,6 +114,13 @@ pub enum JobError {
         /// What would help, each thing confirmed by solving again.
         helps: Vec<String>,
     },
+    /// None of the choices of so few salts that were tried keeps the limits.
+    TooFewSalts {
+        /// The formula.
+        formula: String,
+        /// How many may go in.
+        most: usize,
+    },
     /// The least cost was wished for, and some salts have no price.
     NoPrice {
         /// Their names.
@@ -178,6 +185,7 @@ impl JobError {
             Self::NothingToMixFrom { .. } => "nothing-to-mix-from",
             Self::NothingMeasurable { .. } => "nothing-measurable",
             Self::Conflict { .. } => "limits-contradict",
+            Self::TooFewSalts { .. } => "too-few-salts",
             Self::NoPrice { .. } => "no-price",
             Self::Tank(TankError::NoRecipe { .. }) => "recipe",
             Self::Tank(TankError::NotBlended { .. }) => "waters-not-blended",
@@ -205,6 +213,7 @@ impl JobError {
             | Self::NoTopUp { .. }
             | Self::NotEnoughWater { .. }
             | Self::Conflict { .. }
+            | Self::TooFewSalts { .. }
             | Self::NoStock { .. }
             | Self::Tank(TankError::NoEquilibrium { .. }) => 1,
             Self::UnknownFormula { .. }
@@ -230,6 +239,7 @@ impl JobError {
             }
             Self::Conflict { helps, .. } if helps.is_empty() => Some("loosen one of them".to_owned()),
             Self::Conflict { helps, .. } => Some(helps.join("; ")),
+            Self::TooFewSalts { .. } => Some("allow more salts, or loosen a limit".to_owned()),
             Self::NoPrice { .. } => Some("state `price_per_kg` or `price_per_l` for each on the shelf".to_owned()),
             Self::NothingToTrade { .. } => Some("name a nutrient that the formula asks for".to_owned()),
             Self::Tank(TankError::NotBlended { .. }) => {
@@ -278,6 +288,10 @@ impl fmt::Display for JobError {
             Self::Conflict { formula, limits, why, .. } => {
                 write!(f, "the limits of `{formula}` cannot all be kept{why}")?;
                 limits.iter().try_for_each(|limit| write!(f, "\n  {}", limit.words))
+            }
+            Self::TooFewSalts { formula, most } => {
+                let salts = if *most == 1 { "1 salt".to_owned() } else { format!("{most} salts") };
+                write!(f, "no choice of at most {salts} that was tried keeps the limits of `{formula}`")
             }
             Self::NoPrice { names } => write!(f, "the cheapest mix cannot be told without a price of {}", names.join(", ")),
             Self::NothingToTrade { nutrient } => write!(f, "the formula neither asks for {nutrient} nor brings any"),

@@ -14,6 +14,7 @@ use crate::jobs::record::made::Made;
 use crate::jobs::record::{Dose, MixRecord, StageRecord};
 use crate::safety::{self, Finding};
 use crate::solution::Air;
+use crate::tank::parts::Part;
 use crate::tank::{Content, Tank};
 
 /// What to weigh for a fresh tank of `formula`, what the meter should read, what to watch and how to handle the salts.
@@ -72,7 +73,7 @@ pub(super) fn mix_in(tank: &Tank, formula: &str, options: &MixOptions, within: &
     let mut findings = exact.findings.clone();
     findings.extend(explained(&question, &exact, options)?);
     findings.extend(why_closer(&question, &exact.solution, &weighed));
-    findings.extend(weighed.findings);
+    findings.extend(weighed.findings());
     let stages = exact
         .solution
         .stages
@@ -81,6 +82,7 @@ pub(super) fn mix_in(tank: &Tank, formula: &str, options: &MixOptions, within: &
         .collect();
     let mut exact_g_per_l = exact.solution.g_per_l;
     exact_g_per_l.resize(weighed.parts.list.len(), 0.0);
+    weighed.spared.iter().for_each(|&at| exact_g_per_l[at] = 0.0);
     let made = Made {
         job: "mix",
         tank,
@@ -113,8 +115,14 @@ fn why_closer(question: &Question, exact: &Solution, weighed: &Weighed) -> Optio
     const ROUNDED_OFF: f64 = 5e-4;
     let parts = &weighed.parts;
     let drawn = (0..parts.list.len()).filter(|&at| weighed.measured[at].amount > 0.0);
+    let gave_way = format!("a limit gave way ({})", weighed.gave_way.join(", "));
+    let sours = question.acids.iter().any(|&at| {
+        let bottle = weighed.proposed.iter().find(|one| one.serves.contains(&at)).map(|one| Part::Helper(one.helper));
+        let comes_in = |other: usize| other == at || bottle == Some(parts.list[other]);
+        (0..parts.list.len()).any(|other| comes_in(other) && weighed.measured[other].amount > 0.0)
+    });
     let reasons = [
-        (!weighed.findings.is_empty(), "a limit gave way"),
+        (!weighed.gave_way.is_empty(), gave_way.as_str()),
         (
             exact.proof == Proof::ClosestFound,
             "the exact mix is the closest that was found under the limit of EC, and not proved least",
@@ -123,7 +131,8 @@ fn why_closer(question: &Question, exact: &Solution, weighed: &Weighed) -> Optio
             drawn.into_iter().any(|at| parts.contents(at).pure_water_ml > 0.0),
             "the pure water in the bottles thins what your water has too much of",
         ),
-        (!question.acids.is_empty(), "the acid goes by the marks of its measure of glass or polypropylene"),
+        (sours, "the acid goes by the marks of its measure of glass or polypropylene"),
+        (!question.acids.is_empty() && !sours, "the steps leave the pH a little off the wish"),
     ];
     let reasons: Vec<&str> = reasons.into_iter().filter_map(|(holds, words)| holds.then_some(words)).collect();
     (weighed.misfit < exact.misfit - ROUNDED_OFF).then(|| safety::closer_than_exact(weighed.misfit, exact.misfit, &reasons))

@@ -112,6 +112,7 @@ pub fn scale(at_hand: &Bench, own_water: bool, recipe: &Recipe, to: Volume) -> R
     let weighed = weigh(&question, &solution);
     let mut exact_per_l = per_l;
     exact_per_l.resize(weighed.parts.list.len(), 0.0);
+    weighed.spared.iter().for_each(|&at| exact_per_l[at] = 0.0);
     let made = Made {
         job: "scale",
         tank: &tank,
@@ -124,7 +125,7 @@ pub fn scale(at_hand: &Bench, own_water: bool, recipe: &Recipe, to: Volume) -> R
         proved: weighed.proved,
         stages: vec![StageRecord { wish: "the recipe's own concentrations".to_owned(), value: 0.0, unit: String::new() }],
         acid: Vec::new(),
-        findings: weighed.findings,
+        findings: weighed.findings().into_iter().collect(),
     };
     let mix = describe(&made, None)?;
     let worst = mix

@@ -2,6 +2,7 @@
 
 use super::page::{Page, bold};
 use super::words::{checked, ph_ends};
+use crate::bench::Basis;
 use crate::jobs::{AcidRecord, Dose, Dosed, GoesIn, MixRecord, PhOpen};
 use crate::quantity::{fixed, significant};
 use crate::safety;
@@ -79,7 +80,17 @@ fn goes_in(acid: &AcidRecord) -> bool {
 fn stays_out(record: &MixRecord, acid: &AcidRecord) -> String {
     let others: Vec<&str> = record.acid.iter().filter(|other| goes_in(other)).map(|other| other.salt.as_str()).collect();
     if others.is_empty() {
-        return format!("no {} goes in: the pH is at or under {} without it", acid.salt, acid.target_ph);
+        let ph = if acid.basis == Basis::Fresh { record.ph } else { record.ph_aired };
+        let over = ph.filter(|ph| safety::is_over_wish(*ph, acid.target_ph));
+        let without = format!("the pH is at or under {} without it", acid.target_ph);
+        return match over {
+            Some(ph) => format!(
+                "no {} goes in: before rounding {without}; as the salts can be measured here it is {}",
+                acid.salt,
+                fixed(ph, 1)
+            ),
+            None => format!("no {} goes in: {without}", acid.salt),
+        };
     }
     let why = if acid.too_little.is_some() {
         "it would come closer, and too little of it would go in to be measured"

@@ -107,16 +107,22 @@ pub fn beside(record: &Beside, colour: bool) -> String {
     text(&beside_page(record), colour)
 }
 
+/// In place of an amount that nobody weighs by itself.
+const IN_A_BOTTLE: &str = "in a bottle";
+
 pub(super) fn beside_page(record: &Beside) -> Page {
     let (first, second) = (&record.first, &record.beside);
     let mut page = Page::new("", "");
     let title = format!("{} beside {}", name(first).to_uppercase(), name(second).to_uppercase());
     page.section_of("", &title, &format!("{} on {}", litres(first.volume_l), first.bench));
     page.section("Weigh", "");
-    page.table(differences(record, &record.weights, &|mix, row, value| {
-        let weighed = mix.doses.iter().find(|dose| dose.name == row.what && row.unit == "g");
-        let places = weighed.map_or(1, dose_decimals);
-        fixed(value, places)
+    page.table(differences(record, &record.weights, &|mix, row, value| match mix
+        .doses
+        .iter()
+        .find(|dose| dose.name == row.what)
+    {
+        Some(dose) if dose.grams_in_bottle().is_some() => IN_A_BOTTLE.to_owned(),
+        dose => fixed(value, dose.filter(|_| row.unit == "g").map_or(1, dose_decimals)),
     }));
     page.section("In the tank", "");
     page.table(differences(record, &record.contents, &|_, row, value| {
@@ -142,11 +148,12 @@ fn differences(record: &Beside, rows: &[Difference], digits: &dyn Fn(&MixRecord,
     let mut table = Table::new([left(""), right(name(first)), right(name(second)), left("unit"), right("times")]);
     for row in rows {
         let show = |mix, value: Option<f64>| value.map_or_else(|| "-".to_owned(), |value| digits(mix, row, value));
+        let (one, other) = (show(first, row.first), show(second, row.second));
         let times = match (row.first, row.second) {
-            (Some(a), Some(b)) if a > 0.0 && b > 0.0 => significant(b / a, 2),
+            (Some(a), Some(b)) if a > 0.0 && b > 0.0 && one != IN_A_BOTTLE && other != IN_A_BOTTLE => significant(b / a, 2),
             _ => String::new(),
         };
-        table.row([row.what.clone(), show(first, row.first), show(second, row.second), row.unit.clone(), times]);
+        table.row([row.what.clone(), one, other, row.unit.clone(), times]);
     }
     table
 }

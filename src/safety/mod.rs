@@ -42,7 +42,7 @@ pub use finding::{Finding, Severity};
 pub use logbook::{InTank, of_learnt, of_logbook, runs_down_sooner};
 pub use reaction::{
     AcidFacts, BaseWanted, MODEL_REACH_MOL_PER_KG, acid_in_steps, acid_not_reckoned, acid_not_reckoned_in_tank,
-    alkalinity_not_stated, of_acid, ph_unknown, speaks_against,
+    alkalinity_not_stated, is_over_wish, of_acid, ph_unknown, salts_in_steps, speaks_against,
 };
 pub use reading::{ReadingFacts, of_reading, reads_too_far};
 pub use stock::{

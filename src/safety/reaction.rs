@@ -97,6 +97,12 @@ pub struct AcidFacts {
     pub brings: Vec<(String, f64, f64)>,
 }
 
+/// True for a pH that is over its wish by more than is told of.
+#[must_use]
+pub fn is_over_wish(ph: f64, wish: f64) -> bool {
+    ph - wish > PH_NEAR
+}
+
 /// Findings of the wish for a pH.
 #[must_use]
 pub fn of_acid(facts: &AcidFacts) -> Vec<Finding> {
@@ -228,6 +234,27 @@ pub fn acid_not_reckoned_in_tank(acids: &[String]) -> Finding {
     )
     .remedy("Add acid in small parts with a meter, last of all.")
     .adds(acids.iter().cloned())
+}
+
+/// No acid is dosed, and the salts, as they can be measured, miss the wish.
+#[must_use]
+pub fn salts_in_steps(wished_ph: f64, ph: f64) -> Option<Finding> {
+    let remedy = if ph > wished_ph {
+        "Bring it down with acid in small parts, by the meter; or a finer scale, or a larger volume mixed at once."
+    } else {
+        "Weigh with a finer scale, or mix a larger volume at once, and go by the meter."
+    };
+    ((ph - wished_ph).abs() > PH_NEAR).then(|| {
+        Finding::warning(
+            Code::PhInSteps,
+            format!(
+                "As the salts can be measured here the pH comes to {}, not to the wished {}; before rounding it needs no acid.",
+                fixed(ph, 1),
+                fixed(wished_ph, 1)
+            ),
+        )
+        .remedy(remedy)
+    })
 }
 
 /// The dose of acid, as its measure shows it, misses the wish.

@@ -1,6 +1,6 @@
 //! What is weighed out as rows over whole steps, and whole steps as an answer.
 
-use super::super::ec::{beyond, tangent};
+use super::super::ec::{EC_TOLERANCE, beyond, tangent};
 use super::super::linear::Relation;
 use super::super::model::{LimitRow, Model, Tangent};
 use super::super::problem::{Limit, Want};
@@ -9,7 +9,8 @@ use super::{ToWeigh, Weighed};
 
 /// What the exact mix may be over a limit that does not bend.
 const ROUNDING: f64 = 1e-7;
-/// What whole steps may be beyond a limit of EC, relative, where the exact mix is not further beyond it.
+/// What whole steps may be beyond a limit of EC, relative, where the exact mix is not further beyond it. More than the tolerance of
+/// an exact mix it never is, though the pure water of new bottles, which that does not know, may thin it by more.
 const EC_STEPS: f64 = 1e-6;
 /// How far a limit of EC or of the ammonium share may give way, relative: own choice, the model's own error.
 const SHARE_GIVES: f64 = 0.03;
@@ -35,8 +36,13 @@ impl<'q, 'a> Asked<'q, 'a> {
         Self {
             to_weigh: *to_weigh,
             columns: (0..problem.columns.len()).filter(looked_for).collect(),
-            ec_off: beyond(problem, &exact.g_per_l, |_| true).max(EC_STEPS),
+            ec_off: beyond(problem, &exact.g_per_l, |_| true).clamp(EC_STEPS, EC_TOLERANCE),
         }
+    }
+
+    /// True where the exact amounts keep every limit of EC, with the bottles that they come in.
+    pub(super) fn exact_keeps_ec(&self) -> bool {
+        beyond(self.to_weigh.problem, &self.to_weigh.exact.g_per_l, |_| true) <= self.ec_off
     }
 
     /// The amounts of every column for the whole tank.
@@ -73,6 +79,7 @@ impl<'q, 'a> Asked<'q, 'a> {
         let misfit = problem.misfit(&problem.achieved_ppm(&self.per_litre(&amounts)));
         let broken = grid.rows.iter().zip(&point.residual).filter(|(_, r)| **r > TOLERANCE);
         let mut gave_way: Vec<Limit> = broken.filter_map(|(row, _)| row.limit()).filter(|limit| !is_ec(*limit)).collect();
+        gave_way.dedup();
         let of_ec = [Limit::EcAtLeast, Limit::EcAtMost].into_iter();
         gave_way.extend(of_ec.filter(|limit| self.ec_beyond(&point.rungs, |other| other == *limit) > self.ec_off));
         Weighed { amounts, misfit, proved, gave_way }
@@ -95,6 +102,7 @@ impl<'q, 'a> Asked<'q, 'a> {
             let given = |(column, amount): &(usize, f64)| all.per_g_per_l(&wide.terms, *column) * amount / litres;
             self.limit_row(&model, &row, self.to_weigh.settled.iter().map(given).sum())
         }));
+        rows.extend(self.ph_rows());
         Grid {
             ladders: columns.iter().map(|&column| &ladders[column]).collect(),
             between: columns.iter().map(|&column| (0, ladders[column].top())).collect(),
@@ -102,6 +110,25 @@ impl<'q, 'a> Asked<'q, 'a> {
             rows,
             soft: false,
         }
+    }
+
+    /// The bounds of the pH, in shares of how far they are from the exact mix.
+    fn ph_rows(&self) -> Vec<Row> {
+        let ToWeigh { exact, litres, settled, ph, .. } = self.to_weigh;
+        let Some(band) = ph else { return Vec::new() };
+        let ends = [(1.0, &band.at_most), (-1.0, &band.at_least)];
+        let there = |meq: &[f64]| meq.iter().zip(&exact.g_per_l).map(|(meq, amount)| meq * amount).sum::<f64>();
+        let wide = ends.iter().map(|(_, (meq, end))| (there(meq) - end).abs()).fold(1e-9, f64::max);
+        let row = |(sign, (meq, end)): (f64, &(Vec<f64>, f64))| {
+            let given: f64 = settled.iter().map(|(column, amount)| meq[*column] * amount / litres).sum();
+            Row {
+                kind: Kind::Limit { limit: Limit::Ph, give: 0.0 },
+                of: self.columns.iter().map(|&column| sign * meq[column] / litres / wide).collect(),
+                base: sign * (given - end) / wide,
+                shadow_price: 0.0,
+            }
+        };
+        ends.into_iter().map(row).collect()
     }
 
     /// The targets, by their relative miss: from the problem itself, since a miss thousands of times its target shows the last

@@ -32,8 +32,20 @@ pub struct ToWeigh<'q, 'a> {
     pub litres: f64,
     /// Columns whose amount is not looked for but given (the acid, whose dose the pH decides), with it.
     pub settled: &'q [(usize, f64)],
+    /// Where the pH is to stay, if anywhere.
+    pub ph: Option<&'q PhBand>,
     /// How far a limit of a nutrient may give way where no whole steps keep it, ppm.
     pub plus_minus_ppm: &'q Nutrients,
+}
+
+/// Between which bounds whole steps are to leave the pH, linear for frozen mean charges. It is a wish and no limit of the formula: who
+/// asks judges what comes of it.
+#[derive(Debug, Clone, PartialEq)]
+pub struct PhBand {
+    /// What a unit per litre of each column adds, meq/L, and what the sum comes to at the highest pH.
+    pub at_most: (Vec<f64>, f64),
+    /// The same at the lowest pH.
+    pub at_least: (Vec<f64>, f64),
 }
 
 /// Amounts in whole steps.
@@ -45,7 +57,7 @@ pub struct Weighed {
     pub misfit: f64,
     /// True when no other whole steps of the same columns have a smaller misfit within the limits.
     pub proved: bool,
-    /// Limits that had to give way because no whole steps keep them.
+    /// Limits that had to give way because no whole steps keep them; the pH among them where its bounds did.
     pub gave_way: Vec<Limit>,
 }
 

@@ -40,8 +40,11 @@ pub(super) fn weigh(asked: &Asked) -> Weighed {
             row.base += off;
         }
         if round == 0 {
-            for ((between, ladder), exact) in tied.between.iter_mut().zip(&tied.ladders).zip(&tied.exact) {
-                let near = ladder.nearest(*exact);
+            // or to these steps, where the bottles have thinned the exact mix beyond a limit
+            let from_exact = asked.exact_keeps_ec();
+            let starts = tied.exact.iter().zip(&point.rungs);
+            for ((between, ladder), (exact, rung)) in tied.between.iter_mut().zip(&tied.ladders).zip(starts) {
+                let near = if from_exact { ladder.nearest(*exact) } else { *rung };
                 *between = ((near - NEAR_RUNGS).max(0), (near + NEAR_RUNGS).min(ladder.top()));
             }
         }

@@ -3,7 +3,7 @@
 use serde::Serialize;
 
 use crate::bench::{Bench, Formula};
-use crate::fit::{FitError, Solution, phi};
+use crate::fit::{self, FitError, Solution, phi};
 use crate::jobs::check::InTank;
 use crate::jobs::engine::acid::answered;
 use crate::jobs::engine::exact::{AS_GOOD, exact_misfit};
@@ -100,7 +100,7 @@ pub(crate) fn remedies(shelf: &Bench, formula: &Formula, holding: &Content, tank
     let turn = Turn::full(shelf, &formula.name, holding)?;
     let as_it_stands = {
         let here = turn.bench_at(0.0, &[])?;
-        exact_misfit(&after(&turn, &here, 0.0)?, &formula.name)?
+        exact_misfit(&after(&turn, &here, 0.0)?, &formula.name, &mut None)?
     };
     let mut ways = vec![(RemedyKind::AddNow, 0.0)];
     // no drain comes nearer than a misfit of 0
@@ -274,7 +274,7 @@ fn worth_fetching(tank: &Tank, formula: &Formula, met_anyway: f64) -> Result<Opt
         for (column, _) in problem.columns.iter_mut().zip(kept).filter(|(_, kept)| !**kept) {
             column.forbid();
         }
-        match answered(&question, &mut problem, start)? {
+        match answered(&question, &mut problem, start, fit::solve)? {
             Ok(answer) => Ok(Some(answer.solution)),
             Err(FitError::Conflict(_) | FitError::NothingToMixFrom) => Ok(None),
             Err(error) => Err(job_error(&question, &problem, error)),

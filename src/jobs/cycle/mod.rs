@@ -34,6 +34,7 @@ use self::starts::Flowering;
 use crate::bench::{Bench, Cycle, Group, PhaseKind};
 use crate::catalogue::SaltId;
 use crate::jobs::engine::blend::as_filled;
+use crate::jobs::engine::bottles::named;
 use crate::jobs::engine::question::MixOptions;
 use crate::jobs::error::JobError;
 use crate::jobs::record::handling::{Minded, minded, sources};
@@ -214,6 +215,9 @@ impl Mixed<'_> {
         let mut full = self.bench.clone().with_tank(volume);
         for stock in &mut full.shelf {
             stock.on_hand = None;
+        }
+        for mix in &self.mixes {
+            full.named = named(&full, &mix.helpers);
         }
         let mix = super::mix(&full, formula, &MixOptions::default())?;
         self.contents.push(mix.content_ppm());

@@ -69,7 +69,7 @@ pub(crate) struct Soured {
     pub(crate) met: bool,
 }
 
-fn air(basis: Basis) -> Air {
+pub(crate) fn air(basis: Basis) -> Air {
     match basis {
         Basis::Fresh => Air::Closed,
         Basis::Aired => Air::Open,
@@ -107,6 +107,9 @@ pub(crate) fn undosed(question: &Question, at: usize, g_per_l: &[f64]) -> Option
     too_little.then_some(Undosed::TooLittle(dose))
 }
 
+/// How a problem is fitted on the way to an answer: with all wishes, or for the misfit alone.
+pub(crate) type Fit = fn(&Problem) -> Result<Solution, FitError>;
+
 /// The exact answer to a problem, with the acid where one is named and can be reckoned; for searches, which care for the misfit
 /// and, where something is spared, for that.
 ///
@@ -115,6 +118,7 @@ pub(crate) fn answered(
     question: &Question,
     problem: &mut Problem,
     start: Option<&[f64]>,
+    fit: Fit,
 ) -> Result<Result<Soured, FitError>, JobError> {
     let plain =
         |problem: &Problem| fit::solve_misfit(problem).map(|solution| Soured { solution, needs_acid: false, met: true });
@@ -122,7 +126,7 @@ pub(crate) fn answered(
         return Ok(plain(problem));
     };
     if !tank_open(question) {
-        match shared_out(question, problem, acid, start)? {
+        match shared_out(question, problem, acid, start, fit)? {
             Ok(Shared { soured, acids, .. })
                 if acids.iter().any(|&at| undosed(question, at, &soured.solution.g_per_l).is_some()) => {}
             other => return Ok(other.map(|shared| shared.soured)),
@@ -139,16 +143,50 @@ pub(crate) fn answered(
 pub(crate) fn frozen<'p>(question: &Question, problem: &Problem<'p>) -> Result<Problem<'p>, JobError> {
     let mut frozen = problem.clone();
     let Some(acid) = question.bench().acid.as_ref().filter(|_| !question.acids.is_empty()) else { return Ok(frozen) };
-    if let Ok(Soured { solution, needs_acid: true, met: true }) = answered(question, &mut frozen, None)? {
-        let (meq_per_g, meq_per_l) = question.mixture.proton_row(&solution.g_per_l, acid.target_ph, air(acid.basis))?;
+    if let Ok(Soured { solution, needs_acid: true, met: true }) = answered(question, &mut frozen, None, fit::solve)? {
         let acids = question.acids.iter().copied().filter(|&at| !frozen.columns[at].is_forbidden()).collect();
-        frozen.ph = Some(PhRow { meq_per_g, meq_per_l, acids });
+        frozen.ph = Some(row_at(&question.mixture, acid, acid.basis, acids, &solution.g_per_l)?);
         return Ok(frozen);
     }
     for &at in &question.acids {
         frozen.columns[at].forbid();
     }
     Ok(frozen)
+}
+
+/// As [`frozen`], once for every choice among several acids that could meet the wish, whether or not what goes in of each can be
+/// measured: fewer salts take other doses of them.
+pub(crate) fn frozen_by_choice<'p>(question: &Question, problem: &Problem<'p>) -> Result<Vec<Problem<'p>>, JobError> {
+    let mut found = vec![frozen(question, problem)?];
+    let several = question.bench().acid.as_ref().filter(|_| question.acids.len() > 1 && !tank_open(question));
+    let Some(acid) = several else { return Ok(found) };
+    // most of them first: where they do there is no need of the others
+    let mut choices: Vec<Vec<usize>> =
+        (1..1_u32 << question.acids.len()).map(|picked| picked_of(&question.acids, picked)).collect();
+    choices.sort_by_key(|choice| std::cmp::Reverse(choice.len()));
+    for acids in choices {
+        let mut choice = problem.clone();
+        question.acids.iter().filter(|at| !acids.contains(at)).for_each(|&at| choice.columns[at].forbid());
+        let soured = soured(&mut choice, &question.mixture, acid, acid.basis, &acids, None, fit::solve)?;
+        if let Ok(Soured { solution, needs_acid: true, met: true }) = soured
+            && question.mixture.alkalinity_known(&solution.g_per_l)
+        {
+            choice.ph = Some(row_at(&question.mixture, acid, acid.basis, acids, &solution.g_per_l)?);
+            found.push(choice);
+        }
+    }
+    Ok(found)
+}
+
+/// Those of several acids whose bits are set.
+fn picked_of(acids: &[usize], picked: u32) -> Vec<usize> {
+    acids.iter().enumerate().filter(|(at, _)| picked >> at & 1 == 1).map(|(_, &at)| at).collect()
+}
+
+/// The row of the pH with mean charges frozen at amounts `x`.
+fn row_at(mixture: &Mixture, acid: &Acid, basis: Basis, acids: Vec<usize>, x: &[f64]) -> Result<PhRow, JobError> {
+    let (meq_per_g, meq_per_l) = mixture.proton_row(x, acid.target_ph, air(basis))?;
+    Ok(PhRow { meq_per_g, meq_per_l, acids })
 }
 
 /// The acids shared out.
@@ -169,12 +207,13 @@ pub(crate) fn shared_out(
     problem: &mut Problem,
     acid: &Acid,
     start: Option<&[f64]>,
+    fit: Fit,
 ) -> Result<Result<Shared, FitError>, JobError> {
     let all = &question.acids;
     let most: Vec<Option<f64>> = all.iter().map(|&at| problem.columns[at].most_g_per_l).collect();
     let dose = |soured: &Soured, at: usize| soured.solution.g_per_l[at] * question.litres();
     let too_little = |soured: &Soured, at: usize| bottles::too_small(&question.parts, at, dose(soured, at));
-    let first = match soured(problem, &question.mixture, acid, acid.basis, all, start)? {
+    let first = match soured(problem, &question.mixture, acid, acid.basis, all, start, fit)? {
         Ok(first) => first,
         Err(error) => return Ok(Err(error)),
     };
@@ -191,9 +230,9 @@ pub(crate) fn shared_out(
     };
     let mut best: Option<(Soured, Vec<usize>)> = None;
     for picked in 1..(1_u32 << all.len()) - 1 {
-        let acids: Vec<usize> = all.iter().enumerate().filter(|(at, _)| picked >> at & 1 == 1).map(|(_, &at)| at).collect();
+        let acids = picked_of(all, picked);
         allow(problem, &acids);
-        let Ok(found) = soured(problem, &question.mixture, acid, acid.basis, &acids, start)? else { continue };
+        let Ok(found) = soured(problem, &question.mixture, acid, acid.basis, &acids, start, fit)? else { continue };
         let measured = |soured: &Soured, acids: &[usize]| !acids.iter().any(|&at| too_little(soured, at));
         if acids.len() > 1 && !measured(&found, &acids) {
             continue;
@@ -230,13 +269,15 @@ pub(crate) fn soured(
     basis: Basis,
     acids: &[usize],
     start: Option<&[f64]>,
+    fit: Fit,
 ) -> Result<Result<Soured, FitError>, JobError> {
     let mosts: Vec<Option<f64>> = acids.iter().map(|&at| problem.columns[at].most_g_per_l).collect();
     for &at in acids {
         problem.columns[at].forbid();
     }
     problem.ph = None;
-    let without = fit::solve(problem);
+    let near = problem.near.clone();
+    let without = fit(problem);
     acids.iter().zip(&mosts).for_each(|(&at, &most)| problem.columns[at].most_g_per_l = most);
     // all that there is of every acid
     let most: Option<f64> = mosts.iter().copied().sum();
@@ -259,15 +300,12 @@ pub(crate) fn soured(
     };
     let mut last = start.map_or(from, <[f64]>::to_vec);
     let mut best: Option<(f64, Solution)> = None;
-    let row_at = |x: &[f64]| -> Result<PhRow, JobError> {
-        let (meq_per_g, meq_per_l) = mixture.proton_row(x, acid.target_ph, air(basis))?;
-        Ok(PhRow { meq_per_g, meq_per_l, acids: acids.to_vec() })
-    };
+    let row_at = |x: &[f64]| row_at(mixture, acid, basis, acids.to_vec(), x);
     let first_row = row_at(&last)?;
     let mut row = first_row.clone();
     for _ in 0..ROUNDS {
         problem.ph = Some(row);
-        let mut answer = fit::solve(problem);
+        let mut answer = fit(problem);
         // all the acid there is, and still short: no other salt stands in for it
         let short = |most: &f64| answer.as_ref().map_or(true, |solution| all(&solution.g_per_l) >= most * (1.0 - 1e-9));
         if let Some(most) = most.filter(short) {
@@ -276,10 +314,12 @@ pub(crate) fn soured(
                 meq_per_g[at] = -1.0;
             }
             problem.ph = Some(PhRow { meq_per_g, meq_per_l: -most, acids: acids.to_vec() });
-            answer = fit::solve(problem);
+            answer = fit(problem);
         }
         let Ok(solution) = answer else { break };
         last.clone_from(&solution.g_per_l);
+        // renewed charges move the mix by little
+        problem.near = Some(last.clone());
         let off = (ph(mixture, &last, basis)? - acid.target_ph).abs();
         let (misfit, price) = (solution.misfit, solution.shadow_prices.of_ph());
         if best.as_ref().is_none_or(|(least, _)| off < *least) {
@@ -294,6 +334,7 @@ pub(crate) fn soured(
         }
     }
     problem.ph = None;
+    problem.near = near;
     // the mix as it is without, at the drain that the answer takes, with all the acid that it would want
     let acid_alone = |row: &PhRow, without: &Solution, solution: &Solution| {
         let mut x = without.g_per_l.clone();

@@ -29,6 +29,8 @@ const SETTLED: f64 = 1e-9;
 /// Looks at a range of shares, and how often the range is narrowed to what lies around the closest.
 const LOOKS: u32 = 6;
 const NARROWINGS: u32 = 3;
+/// Shares this near to each other are the same look.
+const SEEN: f64 = 1e-6;
 /// A misfit that is less by this is closer.
 const NEARER: f64 = 1e-6;
 /// Rounds of fitting the blend to the pure water of bottles, which takes the place of the blend itself.
@@ -152,9 +154,11 @@ pub(crate) fn moved_under_ec(
     waters: &Waters,
     mut shares: Vec<f64>,
     filled_l: f64,
-    misfit: impl Fn(&[f64]) -> Result<f64, JobError>,
+    mut misfit: impl FnMut(&[f64]) -> Result<f64, JobError>,
 ) -> Result<Vec<f64>, JobError> {
     let most: Vec<f64> = waters.there_l.iter().map(|there| there / filled_l).collect();
+    // the second time on the way that all others go, from the mix of the first
+    misfit(&shares)?;
     let mut least = misfit(&shares)?;
     for at in 0..shares.len() - 1 {
         let (own, next) = (shares[at], shares[at + 1]);
@@ -165,10 +169,16 @@ pub(crate) fn moved_under_ec(
         };
         let (mut low, mut high) = (-next.min(most[at] - own), own.min(most[at + 1] - next));
         let mut best = (least, 0.0);
+        // ends and middle of what is narrowed to have been looked at before
+        let mut seen: Vec<f64> = Vec::new();
         for _ in 0..NARROWINGS {
             let step = (high - low) / f64::from(LOOKS);
             for look in 0..=LOOKS {
                 let moved = low + step * f64::from(look);
+                if seen.iter().any(|before| (before - moved).abs() < SEEN) {
+                    continue;
+                }
+                seen.push(moved);
                 let found = misfit(&with(moved))?;
                 if found < best.0 - NEARER {
                     best = (found, moved);
@@ -223,7 +233,7 @@ pub fn blended<'b>(bench: &'b Bench, formula: &str, options: &MixOptions) -> Res
         let mut problem = question.problem(&question.mixture);
         waters.share_out(&mut problem, &question.mixture, Filled { per_l: 1.0, drain: None }, litres, 1.0);
         keep_few(&question, &mut problem, options)?;
-        match answered(&question, &mut problem, None)? {
+        match answered(&question, &mut problem, None, fit::solve)? {
             Ok(soured) => {
                 bent.set(problem.ec.is_some() && soured.solution.proof == Proof::ClosestFound);
                 Ok(Some(waters.shares(&soured.solution.g_per_l, 1.0)))
@@ -241,7 +251,8 @@ pub fn blended<'b>(bench: &'b Bench, formula: &str, options: &MixOptions) -> Res
         return Ok(Cow::Owned(found));
     }
     let shares = found.blend.iter().map(|(_, share)| *share).collect();
-    let misfit = |shares: &[f64]| exact_misfit(&Tank::fresh(&with_blend(bench, shares)?)?, formula);
+    let mut near = None;
+    let misfit = |shares: &[f64]| exact_misfit(&Tank::fresh(&with_blend(bench, shares)?)?, formula, &mut near);
     Ok(Cow::Owned(with_blend(bench, &moved_under_ec(&waters, shares, litres, misfit)?)?))
 }
 

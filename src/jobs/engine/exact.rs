@@ -63,7 +63,7 @@ fn fitted(question: &Question, options: &MixOptions) -> Result<Exact, JobError> 
         }
         return Ok(Exact { solution: solve(&problem)?, acid: Vec::new(), findings, left_out });
     }
-    let Shared { soured: chosen, acids, lost } = match shared_out(question, &mut problem, acid, None)? {
+    let Shared { soured: chosen, acids, lost } = match shared_out(question, &mut problem, acid, None, fit::solve)? {
         Ok(shared) => shared,
         Err(error) => return Err(job_error(question, &problem, error)),
     };
@@ -80,7 +80,7 @@ fn fitted(question: &Question, options: &MixOptions) -> Result<Exact, JobError> 
     let other = if options.without_reasons {
         None
     } else {
-        match soured(&mut problem, mixture, acid, other, &acids, None)? {
+        match soured(&mut problem, mixture, acid, other, &acids, None, fit::solve)? {
             Ok(soured) => Some(soured),
             Err(error) => return Err(job_error(question, &problem, error)),
         }
@@ -152,12 +152,18 @@ fn not_stated(bench: &Bench) -> Vec<Finding> {
 }
 
 /// The misfit of the exact mix, its acid included; infinite where limits cannot be kept or nothing can be mixed from.
-pub(crate) fn exact_misfit(tank: &Tank, formula: &str) -> Result<f64, JobError> {
+///
+/// * `near`: the mix of a tank much like this one; where there is none yet it becomes that of this one
+pub(crate) fn exact_misfit(tank: &Tank, formula: &str, near: &mut Option<Vec<f64>>) -> Result<f64, JobError> {
     let question = Question::new(tank.clone(), formula_called(tank.bench, formula)?, None)?;
     let mixture = &question.mixture;
     let mut problem = question.problem(mixture);
-    match answered(&question, &mut problem, None)? {
-        Ok(answer) => Ok(answer.solution.misfit),
+    problem.near.clone_from(near);
+    match answered(&question, &mut problem, None, fit::solve_misfit)? {
+        Ok(answer) => {
+            near.get_or_insert(answer.solution.g_per_l);
+            Ok(answer.solution.misfit)
+        }
         Err(FitError::Conflict(_) | FitError::NothingToMixFrom) => Ok(f64::INFINITY),
         Err(error) => Err(job_error(&question, &problem, error)),
     }

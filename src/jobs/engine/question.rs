@@ -157,6 +157,7 @@ impl<'a> Question<'a> {
             ph: None,
             sparing: Vec::new(),
             waters: Vec::new(),
+            near: None,
         }
     }
 }

@@ -73,6 +73,7 @@ pub(crate) fn job_error(question: &Question, problem: &Problem, error: FitError)
     let conflict = match error {
         FitError::NothingToMixFrom => return JobError::NothingToMixFrom { formula },
         FitError::Conflict(conflict) => conflict,
+        FitError::TooFew { most } => return JobError::TooFewSalts { formula, most },
         other => return JobError::Failed { words: other.to_string() },
     };
     let held = !question.tank.is_fresh;

@@ -1,19 +1,28 @@
 //! From exact amounts to what the instruments can show: bottles for what is too little, then whole steps.
 
+use super::acid::{air, ph, tank_open};
 use super::bottles::{self, Proposed};
-use super::exact::exact;
+use super::exact::{AS_GOOD, exact};
 use super::question::{Question, formula as formula_called};
 use super::refuse::limit_words;
-use crate::bench::Bench;
-use crate::fit::{self, Ladder, Solution, ToWeigh};
+use crate::bench::{Basis, Bench};
+use crate::fit::{self, Ladder, Limit, PhBand, Solution, ToWeigh};
 use crate::jobs::engine::ladder::ladder;
 use crate::jobs::engine::question::MixOptions;
 use crate::jobs::error::JobError;
 use crate::safety::{self, Finding};
 use crate::tank::Tank;
-use crate::tank::chemistry::{slips, volume_deviation};
+use crate::tank::chemistry::{Mixture, slips, volume_deviation};
 use crate::tank::instrument::{Measured, measured};
 use crate::tank::parts::{Part, Parts};
+
+/// Whole steps keep the pH of the exact mix to within this (own choice, a little less than is told of).
+const PH_KEPT: f64 = 0.08;
+/// A pH further off than this is told of, and worth other steps.
+const PH_OFF: f64 = 0.02;
+/// What keeping the pH may cost, in misfit beyond that of the exact mix or of the steps that do not keep it: own choice, as much as
+/// one nutrient 5 % off.
+const PH_COSTS: f64 = 0.05;
 
 /// A mix as measured out.
 pub(crate) struct Weighed<'a> {
@@ -23,11 +32,115 @@ pub(crate) struct Weighed<'a> {
     pub(crate) proposed: Vec<Proposed>,
     pub(crate) proved: bool,
     pub(crate) misfit: f64,
-    pub(crate) findings: Vec<Finding>,
+    /// Limits that gave way, in words.
+    pub(crate) gave_way: Vec<String>,
+    /// Parts of the exact mix that are left out, since the rest comes as close without them.
+    pub(crate) spared: Vec<usize>,
+    /// How far the pH is out of where it is kept.
+    ph_off: f64,
+}
+
+impl Weighed<'_> {
+    pub(crate) fn findings(&self) -> Option<Finding> {
+        safety::limits_gave_way(&self.gave_way)
+    }
+
+    /// True for steps that come as close and keep as much, so that what speaks for them otherwise may decide.
+    fn is_as_good_as(&self, other: &Self) -> bool {
+        self.misfit <= other.misfit + AS_GOOD
+            && self.gave_way.iter().all(|limit| other.gave_way.contains(limit))
+            && self.ph_off <= other.ph_off + PH_OFF
+    }
 }
 
 /// Brings the exact answer to what the instruments can show: bottles for what is too little, then whole steps.
+///
+/// No bottle is made whose content for the tank could as well be weighed, or left out.
 pub(crate) fn weigh<'a>(question: &Question<'a>, exact: &Solution) -> Weighed<'a> {
+    let kept = KeptPh::of(question, exact);
+    let mut asked = exact.clone();
+    let mut best = in_steps(question, &asked, kept.as_ref());
+    let bottles: Vec<Vec<usize>> = best.proposed.iter().map(|one| one.serves.clone()).collect();
+    for serves in bottles.into_iter().filter(|serves| !serves.is_empty()) {
+        if serves.iter().any(|at| question.acids.contains(at)) {
+            continue;
+        }
+        for amounts in [weighable(&best, &serves), dispensable(question, &best, &serves)].into_iter().flatten() {
+            let mut other = asked.clone();
+            serves.iter().zip(amounts).for_each(|(&at, amount)| other.g_per_l[at] = amount / question.litres());
+            let weighed = in_steps(question, &other, kept.as_ref());
+            if weighed.is_as_good_as(&best) {
+                (asked, best) = (other, weighed);
+                break;
+            }
+        }
+    }
+    best.spared = (0..exact.g_per_l.len()).filter(|&at| exact.g_per_l[at] > 0.0 && asked.g_per_l[at] <= 0.0).collect();
+    best
+}
+
+/// What a bottle brings of everything that it serves, where all of that can be measured by itself.
+fn weighable(weighed: &Weighed, serves: &[usize]) -> Option<Vec<f64>> {
+    let parts = &weighed.parts;
+    let bottle = bottle_of(weighed, serves)?;
+    let brings = parts.contents(bottle).salts;
+    let amount = |at: usize| {
+        let Part::Salt(stock) = parts.list[at] else { return None };
+        let (_, per_ml) = brings.iter().find(|(salt, _)| *salt == stock.salt)?;
+        let amount = per_ml * weighed.measured[bottle].amount;
+        (!bottles::too_small(parts, at, amount)).then_some(amount)
+    };
+    serves.iter().map(|&at| amount(at)).collect()
+}
+
+/// Nothing of everything that a bottle serves, where the rest comes about as close without it.
+fn dispensable(question: &Question, weighed: &Weighed, serves: &[usize]) -> Option<Vec<f64>> {
+    let bottle = bottle_of(weighed, serves)?;
+    let question = question.with_parts(weighed.parts.clone());
+    let problem = question.problem(&question.mixture);
+    let mut per_l: Vec<f64> = weighed.measured.iter().map(|measured| measured.amount / question.litres()).collect();
+    per_l[bottle] = 0.0;
+    // other steps make good for some of it
+    let near = problem.misfit(&problem.achieved_ppm(&per_l)) <= weighed.misfit + PH_COSTS;
+    near.then(|| vec![0.0; serves.len()])
+}
+
+fn bottle_of(weighed: &Weighed, serves: &[usize]) -> Option<usize> {
+    let one = weighed.proposed.iter().find(|one| one.serves == serves)?;
+    weighed.parts.list.iter().position(|part| *part == Part::Helper(one.helper))
+}
+
+/// Where whole steps are to keep the pH that the exact mix has for the wish of the bench.
+struct KeptPh {
+    basis: Basis,
+    low: f64,
+    high: f64,
+}
+
+impl KeptPh {
+    /// Where a wish is reckoned with.
+    fn of(question: &Question, exact: &Solution) -> Option<Self> {
+        let acid = question.bench().acid.as_ref().filter(|_| !question.acids.is_empty())?;
+        if tank_open(question) || !question.mixture.alkalinity_known(&exact.g_per_l) {
+            return None;
+        }
+        let ph = ph(&question.mixture, &exact.g_per_l, acid.basis).ok()?;
+        Some(Self { basis: acid.basis, low: ph - PH_KEPT, high: ph.max(acid.target_ph) + PH_KEPT })
+    }
+
+    /// As bounds of the amounts near `per_l`.
+    fn band(&self, mixture: &Mixture, per_l: &[f64]) -> Option<PhBand> {
+        let row = |ph| mixture.proton_row(per_l, ph, air(self.basis)).ok();
+        Some(PhBand { at_most: row(self.high)?, at_least: row(self.low)? })
+    }
+
+    /// How far amounts are out of it; nothing where their pH cannot be told.
+    fn off(&self, mixture: &Mixture, per_l: &[f64]) -> f64 {
+        ph(mixture, per_l, self.basis).map_or(0.0, |ph| (ph - self.high).max(self.low - ph).max(0.0))
+    }
+}
+
+fn in_steps<'a>(question: &Question<'a>, exact: &Solution, kept: Option<&KeptPh>) -> Weighed<'a> {
     let litres = question.litres();
     let doses: Vec<f64> = exact.g_per_l.iter().map(|x| x * litres).collect();
     let mut parts = question.parts.clone();
@@ -62,14 +175,35 @@ pub(crate) fn weigh<'a>(question: &Question<'a>, exact: &Solution) -> Weighed<'a
     let slips = slips(parts, &start.g_per_l, &deviations);
     let plus_minus = mixture.plus_minus_ppm(&start.g_per_l, &slips, volume_deviation(tank));
     let problem = question.problem(mixture);
-    let weighed = fit::weigh(&ToWeigh {
+    let to_weigh = ToWeigh {
         problem: &problem,
         exact: &start,
         ladders: &ladders,
         litres,
         settled: &settled,
+        ph: None,
         plus_minus_ppm: &plus_minus,
-    });
+    };
+    let off = |steps: &fit::Weighed| {
+        let per_l: Vec<f64> = steps.amounts.iter().map(|amount| amount / litres).collect();
+        kept.map_or(0.0, |kept| kept.off(mixture, &per_l))
+    };
+    let mut weighed = fit::weigh(&to_weigh);
+    weighed.gave_way.retain(|limit| *limit != Limit::Ph);
+    let mut ph_off = off(&weighed);
+    // steps that spoil the pH give way to others, where that costs little
+    if ph_off > PH_OFF
+        && let Some(band) = kept.and_then(|kept| kept.band(mixture, &start.g_per_l))
+    {
+        let mut other = fit::weigh(&ToWeigh { ph: Some(&band), ..to_weigh });
+        other.gave_way.retain(|limit| *limit != Limit::Ph);
+        let (nearer, costs) = (off(&other), other.misfit - weighed.misfit.max(exact.misfit));
+        if nearer < ph_off && costs <= PH_COSTS && other.gave_way.iter().all(|limit| weighed.gave_way.contains(limit)) {
+            (weighed, ph_off) = (other, nearer);
+            // the best with the pH in view, not of all
+            weighed.proved = false;
+        }
+    }
     // a bottle of which nothing is taken after all is not made
     let drawn = |helper: usize| {
         parts.list.iter().zip(&weighed.amounts).any(|(part, amount)| *part == Part::Helper(helper) && *amount > 0.0)
@@ -77,8 +211,16 @@ pub(crate) fn weigh<'a>(question: &Question<'a>, exact: &Solution) -> Weighed<'a
     let proposed = bottles::needed(parts, proposed, drawn);
     let measured = (0..parts.list.len()).map(|at| measured(bench, parts.density(at), weighed.amounts[at])).collect();
     let gave_way: Vec<String> = weighed.gave_way.iter().map(|limit| limit_words(&question, limit)).collect();
-    let findings = safety::limits_gave_way(&gave_way).into_iter().collect();
-    Weighed { measured, proposed, proved: weighed.proved, misfit: weighed.misfit, findings, parts: question.parts }
+    Weighed {
+        measured,
+        proposed,
+        proved: weighed.proved,
+        misfit: weighed.misfit,
+        gave_way,
+        spared: Vec::new(),
+        ph_off,
+        parts: question.parts,
+    }
 }
 
 /// The parts of a mix as weighed out, and their amounts per litre in the unit of each part.

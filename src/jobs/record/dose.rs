@@ -163,6 +163,15 @@ impl Dose {
         }
     }
 
+    /// What goes in of a salt in a new bottle, g.
+    #[must_use]
+    pub fn grams_in_bottle(&self) -> Option<f64> {
+        match self.what {
+            Dosed::Salt { goes_in: GoesIn::InBottle { grams, .. }, .. } => Some(grams),
+            _ => None,
+        }
+    }
+
     /// What is drawn up of a liquid or a bottle.
     #[must_use]
     pub fn drawn(&self) -> Option<&DrawnUp> {

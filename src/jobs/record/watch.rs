@@ -229,8 +229,13 @@ fn acid_measured_out(made: &Made, reckoned: &Reckoned) -> Vec<Finding> {
 }
 
 fn one_acid_measured_out(made: &Made, reckoned: &Reckoned, acid: &super::AcidRecord) -> Option<Finding> {
-    acid.dose().filter(|amount| *amount > 0.0)?;
     let ph = if acid.basis == Basis::Fresh { reckoned.fresh.fresh.ph } else { reckoned.aired.ph };
+    if acid.dose()? <= 0.0 {
+        // left to another acid, or under the wish before rounding: that is told already
+        let others = made.acid.iter().any(|other| other.dose().is_none_or(|amount| amount > 0.0));
+        let told = ph < acid.target_ph && made.findings.iter().any(|finding| finding.code == Code::PhUnderWish);
+        return if others || told { None } else { safety::salts_in_steps(acid.target_ph, ph) };
+    }
     let at = (0..made.parts.list.len()).find(|&at| made.parts.id(at) == acid.salt)?;
     if made.measured[made.bottle_of(at).unwrap_or(at)].is_trusted {
         safety::acid_in_steps(acid.target_ph, ph)

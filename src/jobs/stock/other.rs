@@ -31,7 +31,12 @@ pub(super) struct Other<'a> {
 /// Nothing where limits or instruments stand against a mix.
 pub(super) fn possible<T>(mixed: Result<T, JobError>) -> Result<Option<T>, JobError> {
     match mixed {
-        Err(JobError::Conflict { .. } | JobError::NothingToMixFrom { .. } | JobError::NothingMeasurable { .. }) => Ok(None),
+        Err(
+            JobError::Conflict { .. }
+            | JobError::NothingToMixFrom { .. }
+            | JobError::NothingMeasurable { .. }
+            | JobError::TooFewSalts { .. },
+        ) => Ok(None),
         mixed => mixed.map(Some),
     }
 }

@@ -4,7 +4,7 @@ use std::borrow::Cow;
 use std::cell::Cell;
 
 use crate::bench::Bench;
-use crate::fit::{Column, FitError, Proof, Want};
+use crate::fit::{self, Column, FitError, Proof, Want};
 use crate::jobs::engine::acid::answered;
 use crate::jobs::engine::blend::{Filled, Waters, moved_under_ec, settled};
 use crate::jobs::engine::exact::exact_misfit;
@@ -101,9 +101,10 @@ impl<'b> Turn<'b> {
         let shares = match found {
             None => waters.first(refill),
             Some(found) if found.bent && within.is_empty() => {
+                let mut near = None;
                 let misfit = |shares: &[f64]| {
                     let here = with_blend(self.bench, shares)?;
-                    exact_misfit(&self.after(&here, drain)?, self.formula)
+                    exact_misfit(&self.after(&here, drain)?, self.formula, &mut near)
                 };
                 moved_under_ec(waters, found.shares, refill, misfit)?
             }
@@ -232,7 +233,7 @@ impl<'b> Turn<'b> {
             waters.share_out(&mut problem, mixture, filled, self.total(), self.full / self.total());
         }
         problem.wants = wants.unwrap_or(problem.wants);
-        let (solution, met) = match answered(&question, &mut problem, start)? {
+        let (solution, met) = match answered(&question, &mut problem, start, fit::solve)? {
             Ok(answer) => (answer.solution, answer.met),
             Err(FitError::Conflict(_) | FitError::NothingToMixFrom) => return Ok(None),
             Err(error) => return Err(job_error(&question, &problem, error)),
