@@ -196,7 +196,7 @@ fn hold(text: &str) -> u32 {
 #[test]
 fn few_salts_count_on_no_acid_that_is_not_dosed() {
     let water = "Ca = 62\nMg = 7\nNa = 14\nCl = 22\nSO4 = 38\n";
-    let salts = |ids: &[&str]| ids.iter().map(|id| format!("{id} = {{}}\n")).collect::<String>();
+    let salts = |ids: &[&str]| ids.iter().map(|id| format!("{id} = {{}}\n")).collect::<Vec<_>>().concat();
     let spared = format!(
         "[tank]\nvolume = \"100 L\"\n[water]\n{water}alkalinity = \"155 mg/L CaCO3\"\npH = 7.5\n[shelf]\n{}[acid]\n\
          salt = [\"phosphoric-acid-75\", \"sulfuric-acid-35\"]\ntarget_pH = 6.2\nbasis = \"aired\"\n[formula.asked]\nN = 59\n\
@@ -239,7 +239,7 @@ fn few_salts_count_on_no_acid_that_is_not_dosed() {
 
 /// The misfit of a shelf of these salts.
 fn of_shelf(ids: &[&str], formula: &str, salts_at_most: Option<usize>) -> (f64, Vec<String>) {
-    let shelf: String = ids.iter().map(|id| format!("{id} = {{}}\n")).collect();
+    let shelf = ids.iter().map(|id| format!("{id} = {{}}\n")).collect::<Vec<_>>().concat();
     let text = format!("[tank]\nvolume = \"100 L\"\n[shelf]\n{shelf}{formula}");
     let bench = Bench::parse(&text, "drawn").unwrap_or_else(|error| panic!("{error}\n{text}"));
     let mix = mix(&bench, salts_at_most).expect("no limits");
