@@ -4,6 +4,7 @@
 
 use std::collections::BTreeMap;
 
+use bloomsalt::jobs;
 use bloomsalt::quantity::Date;
 use serde_json::Value;
 
@@ -430,4 +431,33 @@ fn a_first_day_says_how_to_begin() {
     assert_eq!((&due["what"], &due["formula"], &due["days_left"]), (&"fill".into(), &"growth".into(), &0.into()));
     let (status, _, err) = bloomsalt(&["today", "--bench", &bench, "--logbook", &path("none.jsonl")]);
     assert!(status == 2 && err.contains("there is no such file") && err.contains("begins with its first entry"), "{err}");
+}
+
+/// As long as seed of a mother is still to ripen by the plan, her group is not done with.
+#[test]
+fn seed_that_is_still_to_ripen_is_told() {
+    let text = include_str!("../examples/streptocarpus-cycle.toml");
+    let bench = bloomsalt::bench::Bench::parse(text, "test").expect("valid");
+    let start = bloomsalt::quantity::Date::parse("2027-01-04").expect("a day");
+    let begin = Some(jobs::Begin::On(start));
+    let plan = jobs::cycle(&bench, jobs::Begin::On(start), None).expect("a plan");
+    let harvests: Vec<_> = plan.crossing.iter().filter(|step| step.work == jobs::CrossingWork::Harvest).collect();
+    assert!(harvests.len() > 2);
+    let mut waits = 0;
+    for day in 0..320 {
+        let date = start.plus(day);
+        let at = bloomsalt::logbook::Moment::parse(&format!("{date} 12:00+00:00")).expect("a moment");
+        let patterns = bloomsalt::logbook::Patterns::standard();
+        let asked = jobs::TodayAsked { logbooks: &[], at, patterns: &patterns, begin, with_recipe: false };
+        let page = jobs::today(&bench, &asked).expect("a day");
+        for group in &page.groups {
+            let of_it = harvests.iter().filter(|step| step.stigma_of.as_ref() == Some(&group.id) && step.days.from > date);
+            if let Some(first) = of_it.map(|step| step.days.from).min() {
+                let next = group.next.unwrap_or_else(|| panic!("{date}: seed of {} ripens on {first}", group.id));
+                assert!(next.on <= first, "{date}: {} before {first}", next.on);
+                waits += 1;
+            }
+        }
+    }
+    assert!(waits > 100, "{waits}");
 }

@@ -104,9 +104,21 @@ function sheetNode(html) {
   return host;
 }
 
-/** What a tick stands for: the weights themselves. */
+/** What a tick stands for: the weights themselves, wherever the answer has them, and the day for which they are. */
 function weightsOf(doc) {
-  return JSON.stringify([doc.job, doc.formula ?? null, doc.volume_l ?? null, (doc.doses ?? []).map((dose) => [dose.salt ?? dose.helper, dose.grams, dose.millilitres])]);
+  const found = [];
+  const look = (node) => {
+    if (Array.isArray(node)) return node.forEach(look);
+    if (!node || typeof node !== 'object') return;
+    if (Array.isArray(node.doses)) {
+      const doses = node.doses.map((dose) => [dose.salt ?? dose.helper, dose.grams, dose.millilitres]);
+      found.push([node.formula ?? null, node.volume_l ?? null, node.drain_l ?? null, node.water_l ?? null, doses]);
+    }
+    if (node.correction) found.push([node.correction.salt, node.correction.grams]);
+    Object.values(node).forEach(look);
+  };
+  look(doc);
+  return JSON.stringify([doc.job, doc.date ?? null, found]);
 }
 
 /** Boxes in a sheet: put back as they were, kept when they change; `weighing(left)` hears how many are left. */

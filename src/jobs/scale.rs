@@ -7,13 +7,14 @@ use serde::Serialize;
 use crate::bench::{Bench, Formula, Wish};
 use crate::fit::{Proof, ShadowPrices, Solution, phi};
 use crate::jobs::engine::blend::filled_with;
+use crate::jobs::engine::bottles::too_small;
 use crate::jobs::engine::question::Question;
 use crate::jobs::engine::weigh::weigh;
 use crate::jobs::error::JobError;
 use crate::jobs::record::describe::describe;
 use crate::jobs::record::made::Made;
 use crate::jobs::record::{MixRecord, StageRecord};
-use crate::matter::{NUTRIENTS, Nutrient};
+use crate::matter::{Kind, NUTRIENTS, Nutrient};
 use crate::quantity::{Limits, TARGET_PPM, Volume, liter_of, ppm, ppm_of};
 use crate::tank::parts::Parts;
 use crate::tank::saved::saved;
@@ -101,8 +102,12 @@ pub fn scale(at_hand: &Bench, own_water: bool, recipe: &Recipe, to: Volume) -> R
     let exact = question.mixture.ppm(&per_l);
     let off = |wish: &Wish| wish.target.map_or(0.0, |target| phi(exact[wish.nutrient] / ppm_of(target) - 1.0));
     let misfit = formula.wishes.iter().map(off).sum();
+    // of an acid no more goes in than the recipe has: what is too little of it is left out
+    let left_out =
+        |at: usize| question.parts.kind(at) == Kind::Acid && too_small(&question.parts, at, per_l[at] * liter_of(to));
+    let weighed_in = per_l.iter().enumerate().map(|(at, amount)| if left_out(at) { 0.0 } else { *amount });
     let solution = Solution {
-        g_per_l: per_l.clone(),
+        g_per_l: weighed_in.collect(),
         misfit,
         proof: Proof::Proved,
         certificate_gap: 0.0,

@@ -27,7 +27,7 @@ pub(super) fn meter(page: &mut Page, record: &MixRecord, own: Option<f64>) {
     if let (Some(reading), Some(scale)) = (record.meter_reading_ppm, record.meter_scale) {
         page.line(match told {
             None => format!("{} ppm on a meter with the {scale} scale", fixed(reading, 0)),
-            Some(own) => format!("{} ppm on yours, with the {scale} scale", fixed(own * scale, 0)),
+            Some(own) => format!("{} ppm on yours, with the {scale} scale", fixed(reading * own / record.ec_ms_cm, 0)),
         });
     }
     match ph_words(record) {

@@ -13,6 +13,7 @@ use crate::jobs::engine::refuse::job_error;
 use crate::jobs::engine::sweep::settle_bottles;
 use crate::jobs::error::JobError;
 use crate::jobs::mix::mix_in;
+use crate::jobs::record::order::Step;
 use crate::jobs::record::{Dose, Element, HelperRecord, MixRecord, WaterRecord};
 use crate::jobs::switch::Turn;
 use crate::quantity::{gram, liter, liter_of};
@@ -54,6 +55,8 @@ pub struct Remedy {
     pub misfit: Option<f64>,
     /// What to measure out, in the order in which it goes in.
     pub doses: Vec<Dose>,
+    /// How it is done, step by step, as of a mix.
+    pub order: Vec<Step>,
     /// Litres of each of several waters in what is filled in, as of a mix.
     pub waters: Vec<WaterRecord>,
     /// Dilute bottles that this takes.
@@ -81,6 +84,8 @@ pub struct Remedies {
 /// Salts without which the misfit rises by less than this in all are not fetched (own choice; as near as least waste),
 /// and what is gained on targets that are met within their give or take is no gain.
 const NOT_WORTH_FETCHING: f64 = AS_GOOD;
+/// To keep a limit the misfit may rise by so much: own choice, about a target that is missed by 22 %.
+const LIMIT_WORTH: f64 = 1.0;
 /// A drain of the best fit is told beside the least one from this share of the tank (own choice, as well as a tank is
 /// usually known).
 const ANOTHER_DRAIN: f64 = 0.02;
@@ -155,6 +160,7 @@ fn remedy(turn: &Turn, formula: &Formula, kind: RemedyKind, drain: f64, tank: &M
         why_not: None,
         misfit: None,
         doses: Vec::new(),
+        order: Vec::new(),
         waters: Vec::new(),
         helpers: Vec::new(),
         after: Vec::new(),
@@ -187,7 +193,7 @@ fn remedy(turn: &Turn, formula: &Formula, kind: RemedyKind, drain: f64, tank: &M
         remedy.findings.extend(safety::in_two_steps(tank.ec_ms_cm, after.ec_ms_cm, EC_STEP_MS_PER_CM));
     }
     remedy.ec_ms_cm = Some(after.ec_ms_cm);
-    (remedy.doses, remedy.waters) = (after.doses, after.waters);
+    (remedy.doses, remedy.order, remedy.waters) = (after.doses, after.order, after.waters);
     (remedy.helpers, remedy.after) = (after.helpers, after.elements);
     Ok(remedy)
 }
@@ -254,7 +260,9 @@ fn added(tank: &Tank, formula: &Formula, met_anyway: f64) -> Result<MixRecord, J
     // of the last one that is left nobody asked yet whether it is worth it
     let gain = NOT_WORTH_FETCHING + met_anyway;
     let no_nearer = made.misfit.zip(nothing.misfit).is_none_or(|(made, nothing)| made >= nothing - gain);
-    Ok(if no_nearer && !sours && !breaks_limits(&nothing) { nothing } else { made })
+    // a limit is not bought with targets that are then missed by far: what breaks it is told
+    let far_off = made.misfit.zip(nothing.misfit).is_some_and(|(made, nothing)| made > nothing + LIMIT_WORTH);
+    Ok(if far_off || no_nearer && !sours && !breaks_limits(&nothing) { nothing } else { made })
 }
 
 /// The bench with only what is worth fetching, so that no milligrams of everything make up for the last tenth of a per

@@ -13,6 +13,9 @@ use crate::tank::chemistry::{Mixture, ms_per_cm};
 use crate::tank::instrument::{grams_of, smallest};
 use crate::tank::parts::{Part, Parts};
 
+/// Urea from so much on is in a tank, ppm: own choice.
+const UREA_PPM: f64 = 0.01;
+
 /// What the third wish is, after the least misfit and the least unasked chloride and sodium.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
 #[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
@@ -87,7 +90,17 @@ impl<'a> Question<'a> {
         let mut list: Vec<Part> =
             (0..everything.list.len()).filter(|&at| takes_part(&everything, at)).map(|at| everything.list[at]).collect();
         let others = list.len();
-        list.extend(acid_ids.iter().filter_map(|id| acid_part(bench, id)));
+        // what is in the tank already cannot be kept out
+        let urea = tank.before.ppm[Nutrient::UreaN] > UREA_PPM;
+        let meets_urea = |part: &Part| match part {
+            Part::Salt(stock) => urea && is_nitric(bench, bench.salt(stock)),
+            Part::Helper(at) => {
+                let of_it = Parts::new(bench, vec![Part::Helper(*at)]);
+                let salts = of_it.contents(0).salts;
+                urea && salts.iter().any(|(salt, _)| is_nitric(bench, bench.catalogue.salt(*salt)))
+            }
+        };
+        list.extend(acid_ids.iter().filter_map(|id| acid_part(bench, id)).filter(|part| !meets_urea(part)));
         // a dose of what leaves its alkalinity open would be blind
         let all = Parts::new(bench, list);
         let doses = |at: usize| at < others || all.composition(at).open.alkalinity_eq <= 0.0;
@@ -191,6 +204,10 @@ pub(crate) fn must_not_meet_acid(bench: &Bench, salt: &Salt) -> bool {
     let of = |salt: &Salt| Substance::of(salt, catalogue.ions(), catalogue.salts());
     let acids = bench.acid.iter().flat_map(|acid| &acid.salts).filter_map(|id| catalogue.find(id));
     acids.map(|acid| catalogue.salt(acid)).any(|acid| never_in_one_mix(&of(acid), &of(salt)))
+}
+
+fn is_nitric(bench: &Bench, salt: &Salt) -> bool {
+    Substance::of(salt, bench.catalogue.ions(), bench.catalogue.salts()).nitric_acid
 }
 
 /// An acid: a salt, listed on the shelf or not, or a bottle.

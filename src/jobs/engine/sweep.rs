@@ -74,7 +74,6 @@ pub(crate) fn settle_bottles(question: &Question, problem: &mut Problem) -> Resu
     }
     let mut trial = frozen(question, problem)?;
     let Ok(mut solution) = fit::solve(&trial) else { return Ok(left_out) };
-    let most = solution.misfit + REMAINDER;
     let mut tried: Vec<usize> = Vec::new();
     loop {
         let offered = |at: &usize| !trial.columns[*at].is_forbidden() && !question.acids.contains(at);
@@ -89,12 +88,15 @@ pub(crate) fn settle_bottles(question: &Question, problem: &mut Problem) -> Resu
             }
             Part::Helper(_) => {
                 let of_it = |salt: &usize| matches!(parts.list[*salt], Part::Salt(stock) if holds(parts, at, &stock) > 0.0);
-                let dose = solution.g_per_l[at] * question.litres();
-                // of several salts in one bottle the others would have to be weighed as well
-                let alone = parts.contents(at).salts.len() == 1;
-                alone
-                    && fillings(parts, at, dose) > MOST_FILLINGS
-                    && (0..parts.list.len()).filter(offered).any(|salt| of_it(&salt))
+                // of several salts in one bottle the others would have to be weighed as well, where no other bottle has them
+                let salts = parts.contents(at).salts;
+                let has_all = |other: usize| {
+                    let there = parts.contents(other).salts;
+                    salts.iter().all(|(salt, _)| there.iter().any(|(same, _)| same == salt))
+                };
+                let weighed = || salts.len() == 1 && (0..parts.list.len()).filter(offered).any(|salt| of_it(&salt));
+                fillings(parts, at, solution.g_per_l[at] * question.litres()) > MOST_FILLINGS
+                    && (bottles().any(|other| other != at && has_all(other)) || weighed())
             }
         };
         let next = (0..parts.list.len()).filter(offered).find(|at| !tried.contains(at) && is_settled_by_another(*at));
@@ -102,7 +104,8 @@ pub(crate) fn settle_bottles(question: &Question, problem: &mut Problem) -> Resu
         tried.push(at);
         let mut without = trial.clone();
         without.columns[at].forbid();
-        if let Some(found) = fit::solve(&without).ok().filter(|found| found.misfit <= most) {
+        // each for itself, as a remainder is left out
+        if let Some(found) = fit::solve(&without).ok().filter(|found| found.misfit <= solution.misfit + REMAINDER) {
             (trial, solution) = (without, found);
             problem.columns[at].forbid();
             left_out.push(at);

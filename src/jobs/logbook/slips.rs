@@ -236,12 +236,17 @@ fn overfilled(bench: &Bench, logbook: &Logbook, (was, is): (&State, &State), las
 /// Targets that differ by more than this share tell two formulas apart: own choice.
 const APART: f64 = 0.1;
 
+/// Levels that differ by less than this share are the same: own choice, what a tank loses in minutes.
+const SAME_LEVEL: f64 = 5e-4;
+
 /// A job of another formula than the tank is fed, after which it is nearer to what it is fed: that turns no tank over.
 fn other_formula(bench: &Bench, (was, is): (&State, &State), last: &Entry) -> Option<Odd> {
-    let Event::Done { formula: Some(named), drained_l, .. } = &last.event else { return None };
+    let Event::Done { formula: Some(named), drained_l, level_before_l, .. } = &last.event else { return None };
     let (named, fed) = (bench.formula(named)?, fed(bench, was)?);
-    // one of the steps of a turn lets something out
-    if named.name == fed.name || *drained_l > 0.0 {
+    // what was reckoned for the level of this day is no old file; one of the steps of a turn lets something out
+    let level = was.tank.map(|tank| tank.volume_l - tank.held_back_l);
+    let of_today = level.zip(*level_before_l).is_some_and(|(is, told)| (is - told).abs() <= SAME_LEVEL * is);
+    if named.name == fed.name || *drained_l > 0.0 || of_today {
         return None;
     }
     let ppm = is.tank?.ppm_on(Track::Likely)?;

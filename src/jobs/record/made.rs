@@ -78,7 +78,10 @@ impl<'a> Made<'a> {
             .filter(|&at| self.bottle_of(at).is_none())
             .collect();
         used.sort_by_key(|&at| rank_of(parts, at));
-        let behind = |at: usize| (0..parts.list.len()).filter(move |&served| self.bottle_of(served) == Some(at));
+        // a bottle that is thinned into a new one is told where that is made
+        let is_salt = |served: &usize| matches!(parts.list[*served], Part::Salt(_));
+        let behind =
+            |at: usize| (0..parts.list.len()).filter(is_salt).filter(move |&served| self.bottle_of(served) == Some(at));
         used.into_iter().flat_map(|at| std::iter::once(at).chain(behind(at))).collect()
     }
 

@@ -32,7 +32,8 @@ fn of_group(plan: &CycleRecord, group: &GroupDates, date: Date) -> TodayGroup {
         (GroupEvent::Opens, Some(group.opens.from)),
         (GroupEvent::Pollen, collect.map(|days| days.from)),
         (GroupEvent::Stigmas, Some(group.stigma.from)),
-        (GroupEvent::Ripe, borne(CrossingWork::Harvest).map(|step| step.days.from).min()),
+        // every cross of a mother ripens by itself
+        (GroupEvent::Ripe, borne(CrossingWork::Harvest).map(|step| step.days.from).filter(|from| *from > date).min()),
     ];
     let next = begins.into_iter().filter_map(|(what, on)| on.filter(|on| *on > date).map(|on| (on, what)));
     let next = next.min_by_key(|(on, _)| *on);

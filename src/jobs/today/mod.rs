@@ -182,7 +182,8 @@ fn tank(
         (_, Some(_), None, _) => Ok(Poured::nothing("no formula is known that it is fed")),
         (_, Some((state, tank)), Some(formula), _) => {
             let believed = state.standing_ph().filter(|_| ph.is_none_or(|ph| !ph.doubted));
-            fill_up(bench, formula, state, &tank, (believed, ph.and_then(|ph| ph.correction.as_ref())))
+            let there = ph.and_then(|ph| ph.correction.as_ref()).filter(|of| of.on_shelf);
+            fill_up(bench, formula, state, &tank, (believed, there))
         }
     };
     let mut poured = pour(ph.as_ref())?;

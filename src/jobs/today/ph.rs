@@ -10,6 +10,7 @@ use crate::quantity::liter;
 use crate::safety::{Remedy, Untold, kept_apart_words, read_ph_remedy, untold_of_reading};
 use crate::tank::Tank;
 use crate::tank::chemistry::Mixture;
+use crate::tank::instrument::grams_of;
 use crate::tank::parts::Parts;
 
 /// What holds a pH that was read may conduct so much more than the EC that was read: own choice, two meters and an estimate.
@@ -56,6 +57,7 @@ pub(super) fn ph(
                 acid: remedy != Remedy::Base,
                 apart: kept_apart_words(&of),
                 brings: of.brings.map(|(nutrient, ppm)| Brings { element: nutrient.symbol().to_owned(), ppm }),
+                on_shelf: has(&here, &of.salt),
                 salt: of.salt,
                 name: of.name,
                 grams: of.grams,
@@ -78,6 +80,13 @@ pub(super) fn ph(
         doubted: matches!(untold, Some(Untold::NotByEc { .. })),
         untold: untold.as_ref().map(untold_of_reading),
     })
+}
+
+/// True for what is on the shelf, or named as an acid.
+fn has(bench: &Bench, id: &str) -> bool {
+    let stock = bench.shelf.iter().find(|stock| bench.salt(stock).id == id);
+    let is_left = stock.is_some_and(|stock| stock.on_hand.is_none_or(|mass| grams_of(mass) > 0.0));
+    is_left || bench.acid.iter().flat_map(|acid| &acid.salts).any(|acid| acid == id)
 }
 
 /// Set where what would hold the pH that was read conducts more than was read.

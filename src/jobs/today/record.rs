@@ -155,6 +155,8 @@ pub struct PhCorrection {
     pub salt: String,
     /// Its name.
     pub name: String,
+    /// False where it is not on the shelf: then what is filled up does without it, and no recipe has it.
+    pub on_shelf: bool,
     /// How much, g.
     pub grams: f64,
     /// The same of a liquid, mL.
@@ -272,7 +274,7 @@ pub enum GroupEvent {
     Pollen,
     /// Its stigmas are receptive.
     Stigmas,
-    /// Its first seed is ripe.
+    /// Seed of one of its crosses is ripe.
     Ripe,
 }
 

@@ -80,8 +80,12 @@ impl Judged<'_> {
     pub(super) fn sight(&self, amounts: &[f64]) -> Option<Sight> {
         let chemistry = self.parts.bench.catalogue.chemistry();
         let fresh = self.mixture.solution(amounts).ok()?.fresh;
-        let at = |temperature| ms_per_cm(conductivity_at(chemistry, &fresh, temperature));
-        let (corrected, temperature) = (ms_per_cm(conductivity(chemistry, &fresh)), self.parts.bench.tank.temperature);
+        // what nobody names in the water conducts as well, and warms up like the rest
+        let named = ms_per_cm(conductivity(chemistry, &fresh));
+        let corrected = named + self.mixture.unnamed_ms_per_cm();
+        let all = if named > 0.0 { corrected / named } else { 1.0 };
+        let at = |temperature| ms_per_cm(conductivity_at(chemistry, &fresh, temperature)) * all;
+        let temperature = self.parts.bench.tank.temperature;
         let (shows, otherwise) = match self.reading.read_at {
             Some(read_at) => (at(read_at), corrected),
             None => (corrected, at(temperature)),
