@@ -197,3 +197,52 @@ fn least_waste_keeps_every_target_within_five_per_cent_or_what_the_best_fit_miss
     }
     assert!(seen > 5, "{seen}");
 }
+
+/// Urea that is in a tank cannot be kept out of it: no way of turning it over, and nothing that sets it right, measures nitric acid in.
+/// An acid that is too little to measure in a smaller tank is left out of it, and not raised to what the syringe is trusted with.
+#[test]
+fn nitric_acid_never_meets_urea_and_is_never_raised() {
+    let mut with_acid = 0;
+    for seed in 0..40 {
+        let random = &mut Random(seed ^ 0x0EA);
+        let meq = random.between(2.0, 5.0);
+        let acid = ["nitric-acid-60", "nitric-acid-38"][random.below(2)];
+        let text = format!(
+            "[tank]\nvolume = \"60 L\"\n[water]\nCa = {:.1}\nalkalinity = \"{meq:.2} meq/L\"\npH = 7.4\n[[scale]]\nreadability = \"0.01 g\"\n\
+             [syringe]\nstep = \"0.2 mL\"\n[acid]\nsalt = \"{acid}\"\ntarget_pH = 6.0\n[shelf]\n{acid} = {{}}\npotassium-nitrate = {{}}\n\
+             monopotassium-phosphate = {{}}\nmagnesium-sulfate-heptahydrate = {{}}\n[formula.growth]\nN = 90\nP = 18\nK = 100\nMg = 22\n",
+            20.04 * meq
+        );
+        let bench = Bench::parse(&text, "test").unwrap_or_else(|error| panic!("{error}\n{text}"));
+        let plain = MixOptions::default();
+        let mix = jobs::mix(&bench, "growth", &plain).unwrap_or_else(|error| panic!("{error}\n{text}"));
+        let nitric = |doses: &[jobs::Dose]| doses.iter().any(|dose| dose.acid && dose.is_measured());
+        with_acid += usize::from(nitric(&mix.doses));
+        let urea = Added {
+            salt: bench.catalogue.find("urea").expect("known"),
+            amount: Amount::Mass(gram(random.between(0.2, 4.0))),
+        };
+        let salt = bench.catalogue.find("potassium-nitrate").expect("known");
+        let fed = Added { salt, amount: Amount::Mass(gram(10.0)) };
+        let held = jobs::Content::of_recipe(&bench, &recipe_of(&bench, &[urea, fed])).expect("a content");
+        let how = SwitchOptions { drain: Some(liter(random.between(0.0, 50.0))), ..SwitchOptions::default() };
+        let turned = jobs::switch(&bench, "growth", &held, &how, &plain).unwrap_or_else(|error| panic!("{error}\n{text}"));
+        // once all of it is drained there is none
+        let holds = |option: &&jobs::SwitchOption| option.drain_l < 59.0;
+        assert!(turned.options.iter().filter(holds).all(|option| !nitric(&option.doses)), "{text}");
+        // to a tank in which it is half of what the syringe is trusted with, and a little more
+        let drawn = mix.doses.iter().filter(|dose| dose.acid).find_map(jobs::Dose::millilitres);
+        if let Some(drawn) = drawn {
+            let to = liter(60.0 * 4.0 * random.between(0.5, 0.9) / drawn);
+            let (scaled, _) = jobs::scale(&bench, false, &jobs::recipe(&bench, &mix), to).expect("scaled");
+            assert!(!nitric(&scaled.mix.doses), "{text}\n{:#?}", scaled.mix.doses);
+        }
+    }
+    assert!(with_acid > 20, "{with_acid}");
+}
+
+/// A recipe of these amounts.
+fn recipe_of(bench: &Bench, doses: &[Added]) -> jobs::Recipe {
+    let checked = jobs::check(bench, doses, None).expect("checked");
+    jobs::recipe(bench, &checked)
+}
