@@ -8,7 +8,7 @@ use crate::quantity::{Volume, liter, liters_written, nine_digits};
 use crate::tank::saved::of_job;
 
 /// Less than this nobody lets out or fills in, L: what a solver leaves.
-const LEAST_L: f64 = 1e-3;
+pub(in crate::jobs) const LEAST_L: f64 = 1e-3;
 
 /// What was really done where a recipe is not followed to the letter; weights are changed in the recipe itself.
 #[derive(Debug, Clone, Copy, PartialEq, Default)]

@@ -14,6 +14,7 @@ pub use events::{added_event, filled_event, phase_event, recipe_event, topped_up
 pub(super) use forecast::DAYS as FORECAST_DAYS;
 pub use forecast::{ForecastAsked, forecast};
 pub(super) use forecast::{ec_limits, first_day, is_ec_outside, runs_out};
+pub(super) use job::LEAST_L;
 pub use job::{DoneOtherwise, job_event};
 pub use merge::{MergeRecord, merge_record};
 pub(super) use now::{back, ec_range, fed, findings, range, state, usual_floor_ppm};

@@ -19,9 +19,10 @@ use crate::jobs::cycle::{
     Begin, CycleRecord, Fill, FillReason, FromLogbooks, TankPlan, cycle, is_worth_while, on_weekday, renewed,
 };
 use crate::jobs::engine::blend::usual_blend;
+use crate::jobs::logbook::LEAST_L;
 use crate::jobs::logbook::{back, ec_range, fed, findings as found, range, runs_out, state, usual_floor_ppm};
 use crate::jobs::record::handling::{minded, salts_of, weighed_out};
-use crate::jobs::{General, Handling, JobError, ValueAt};
+use crate::jobs::{General, Handling, JobError, Recipe, ValueAt};
 use crate::logbook::{Logbook, Moment, Patterns, State, Track};
 use crate::matter::{Nutrient, Nutrients};
 use crate::quantity::{Date, Weekday, liter, liter_of, milliliter};
@@ -229,12 +230,18 @@ fn tank(
         due,
         fill_up,
         no_fill_up,
-        recipe: recipe.filter(|_| asked.with_recipe),
+        recipe: recipe.filter(|recipe| asked.with_recipe && does_something(recipe)),
         ph,
         handling,
         cautions,
         findings: state.as_ref().map_or_else(Vec::new, |state| found(bench, state, formula, usual_floor_ppm(formula))),
     })
+}
+
+/// False for a recipe by which nothing is let out, filled in or measured in.
+fn does_something(recipe: &Recipe) -> bool {
+    let moves = recipe.into.is_none_or(|into| into.drained_l + into.filled_l >= LEAST_L);
+    moves || !recipe.doses.is_empty()
 }
 
 /// That for which the tank is renewed or turned over today: another formula before the same afresh.
