@@ -360,16 +360,17 @@ fn days_of_a_logbook(trial: &mut Trial) {
         trial.run(&["logbook", "add", &logbook, "--at", at, "from", &filled]);
     }
     let done = trial.run(&["switch", "push", "--logbook", &logbook, "--at", at, "--save", &turned]);
-    // where nothing is to be done there is nothing to write down
-    let something = |done: &Value| {
-        done["refill_l"].as_f64().is_some_and(|litres| litres >= 1e-3)
-            || done["doses"].as_array().is_some_and(|doses| doses.iter().any(|dose| !dose["measure"].is_null()))
-    };
-    if done.is_some_and(|done| something(&done)) {
+    if done.is_some_and(|done| does_something(&done)) {
         trial.run(&["logbook", "add", &logbook, "--at", at, "from", &turned]);
         trial.run(&["logbook", "now", &logbook, "--at", at]);
     }
     trial.run(&["check", "--recipe", &saved, "--against", "push"]);
+}
+
+/// Where nothing is to be done there is nothing to write down.
+fn does_something(done: &Value) -> bool {
+    done["refill_l"].as_f64().is_some_and(|litres| litres >= 1e-3)
+        || done["doses"].as_array().is_some_and(|doses| doses.iter().any(|dose| !dose["measure"].is_null()))
 }
 
 #[test]
@@ -518,7 +519,8 @@ fn what_knows_several_waters_ends_well() {
         if told && Path::new(&filled).exists() {
             trial.run(&["logbook", "add", &logbook, "--at", at, "from", &filled]);
         }
-        if trial.run(&["switch", "push", "--logbook", &logbook, "--at", at, "--save", &turned]).is_some() {
+        let done = trial.run(&["switch", "push", "--logbook", &logbook, "--at", at, "--save", &turned]);
+        if done.is_some_and(|done| does_something(&done)) {
             trial.run(&["logbook", "add", &logbook, "--at", at, "from", &turned]);
         }
     });
