@@ -716,8 +716,9 @@ fn what_must_not_meet_in_one_list() {
     ] {
         assert!(pairs(&apart).is_empty(), "{apart:?}");
     }
-    // what takes care in mixing is a note, what hurts a warning
+    // what takes care in mixing is a note, what hurts a warning, what can explode a stop
     for (ids, severity) in [
+        (["urea", "nitric-acid-60"], Stop),
         (["potassium-hydroxide", "sulfuric-acid-35"], Warning),
         (["potassium-silicate-solution", "nitric-acid-60"], Note),
         (["urea", "ammonium-nitrate"], Note),
@@ -731,7 +732,7 @@ fn what_must_not_meet_in_one_list() {
         amount: bloomsalt::quantity::Amount::Mass(bloomsalt::quantity::gram(5.0)),
     });
     let found = jobs::check(&bench, &added, None).expect("checked").findings;
-    assert_eq!(fired(&found, Code::MustNotMeet), Some(Warning));
+    assert_eq!(fired(&found, Code::MustNotMeet), Some(Stop));
 }
 
 /// From memory: urea is kept from nitric acid, by the fit as by what is proposed.

@@ -14,7 +14,7 @@ struct Pair {
 
 /// The pair of which neither is weighed for a mix of the other.
 const EXPLOSIVE: Pair = Pair {
-    severity: Severity::Warning,
+    severity: Severity::Stop,
     one: |substance| substance.urea,
     other: |substance| substance.nitric_acid,
     why: "where they are concentrated or dry, urea and nitric acid make a solid that can explode",
