@@ -138,7 +138,7 @@ fn with(change: impl FnOnce(&mut Case)) -> Vec<Finding> {
     let mut case = Case::sound();
     change(&mut case);
     let Case { facts, achieved, salts, water, water_ec } = &case;
-    let waters = &[EnteredWater { id: None, water, ec_ms_per_cm: *water_ec }];
+    let waters = &[EnteredWater { id: None, water, ec_ms_per_cm: *water_ec, lacks_meq_per_l: None }];
     checked(bloomsalt::safety::findings(&Facts { achieved, salts, waters, ..facts.clone() }))
 }
 

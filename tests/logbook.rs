@@ -165,7 +165,7 @@ impl Ledger {
 proptest! {
     #![proptest_config(config(256))]
 
-    /// What is there is what came in less what went out, to 1e-9 of what came in, for every nutrient of every logbook.
+    /// What is there is what came in less what went out, to 1e-12 of what came in, for every nutrient of every logbook.
     #[test]
     fn masses_and_volumes_close(first in (1.0..100.0_f64, contents()), moves in moves()) {
         let mut events = vec![(hour(0.0), filled(first.0, 0.0, first.1))];
@@ -188,7 +188,7 @@ proptest! {
         let bookkeeping = events.iter().all(|(_, event)| untold(event));
         for nutrient in NUTRIENTS {
             let off = (tank.booked_mg[nutrient] - expected[nutrient]).abs();
-            prop_assert!(off <= 1e-9 * ledger.came_in[nutrient].max(1.0), "{nutrient}: off by {off} mg");
+            prop_assert!(off <= 1e-12 * ledger.came_in[nutrient].max(1.0), "{nutrient}: off by {off} mg");
             // without an EC reading and an analysis all tracks are the bookkeeping
             prop_assert!(!bookkeeping || (tank.booked_mg[nutrient] - tank.left_mg[1][nutrient]).abs() <= 1e-12 * ledger.came_in[nutrient].max(1.0));
         }

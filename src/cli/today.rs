@@ -8,6 +8,7 @@ use super::asked::{Asked, Files, Out, also};
 use super::failure::Failure;
 use super::when::moment;
 use crate::ask::{Answer, Request, TodayRequest};
+use crate::jobs::TodayTank;
 
 pub(super) fn run(args: &TodayArgs, console: Console, err: &mut dyn Write) -> Result<String, Failure> {
     let out = Out { json: args.json, save: args.save.as_deref(), sheet: args.sheet.as_deref() };
@@ -18,10 +19,7 @@ pub(super) fn run(args: &TodayArgs, console: Console, err: &mut dyn Write) -> Re
     let answer = asked(args)?.answer(err)?;
     let Answer::Today(of) = &answer else { return out.put(answer, console) };
     // the recipe is an answer's only where it was asked for
-    let pours = of.record.tanks.iter().any(|tank| {
-        let corrects = tank.ph.as_ref().is_some_and(|ph| ph.correction.is_some());
-        tank.logbook && (tank.fill_up.is_some() || corrects)
-    });
+    let pours = of.record.tanks.iter().any(TodayTank::is_poured_into);
     let then = match (&args.save, answer.recipe()) {
         (Some(path), None) => format!("Nothing is to be poured, so no recipe went to {}.\n", path.display()),
         (None, _) if pours => "To write down what you pour: the same command with `--save FILE`, and once it is done\n\

@@ -1,7 +1,7 @@
 //! THE METER SHOULD READ: EC and pH that a mix should show.
 
 use super::page::{Page, bold};
-use super::words::{checked, ph_ends};
+use super::words::{checked, meter_ppm, ph_ends};
 use crate::bench::Basis;
 use crate::jobs::{AcidRecord, Dose, Dosed, GoesIn, MixRecord, PhOpen};
 use crate::quantity::{fixed, significant};
@@ -27,7 +27,7 @@ pub(super) fn meter(page: &mut Page, record: &MixRecord, own: Option<f64>) {
     if let (Some(reading), Some(scale)) = (record.meter_reading_ppm, record.meter_scale) {
         page.line(match told {
             None => format!("{} ppm on a meter with the {scale} scale", fixed(reading, 0)),
-            Some(own) => format!("{} ppm on yours, with the {scale} scale", fixed(reading * own / record.ec_ms_cm, 0)),
+            Some(own) => format!("{} ppm on yours, with the {scale} scale", meter_ppm(own, scale)),
         });
     }
     match ph_words(record) {

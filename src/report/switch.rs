@@ -10,7 +10,7 @@ use super::pictures;
 use super::sheet::sheet;
 use super::tank::ppm_of;
 use super::text::text;
-use super::words::{litres, numbers, on_meter, waters_words};
+use super::words::{litres, meter_ppm, numbers, on_meter, waters_words};
 use crate::jobs::{Course, Pictures, ScaleRecord, SwitchKind, SwitchOption, SwitchRecord};
 use crate::quantity::{bucket_text, fixed, ppm_text};
 use crate::safety::Severity;
@@ -114,7 +114,7 @@ fn before_and_after(page: &mut Page, record: &SwitchRecord) {
     }
     table.row(["EC", &fixed(before.ec_ms_cm, 2), &fixed(after.ec_ms_cm, 2), "mS/cm"]);
     if let Some(scale) = after.meter_scale {
-        let [before, after] = [before.ec_ms_cm, after.ec_ms_cm].map(|ec| fixed(ec * 1e3 * scale, 0));
+        let [before, after] = [before.ec_ms_cm, after.ec_ms_cm].map(|ec| meter_ppm(ec, scale));
         table.row(["meter", &before, &after, "ppm shown"]);
     }
     page.table(table);

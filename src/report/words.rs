@@ -45,7 +45,12 @@ pub(super) fn ec_words(ec_ms_cm: f64, plus_minus_ms_cm: f64, meter_scale: Option
 ///
 /// * `meter_scale`: ppm per uS/cm
 pub(super) fn on_meter(ec_ms_cm: f64, meter_scale: Option<f64>) -> String {
-    meter_scale.map_or_else(String::new, |scale| format!(", {} ppm on your meter", fixed(ec_ms_cm * 1e3 * scale, 0)))
+    meter_scale.map_or_else(String::new, |scale| format!(", {} ppm on your meter", meter_ppm(ec_ms_cm, scale)))
+}
+
+/// What a meter with a scale of ppm per uS/cm shows of an EC in mS/cm.
+pub(super) fn meter_ppm(ec_ms_cm: f64, scale: f64) -> String {
+    fixed(ec_ms_cm * 1e3 * scale, 0)
 }
 
 /// The same of an EC in a range: `, 520 ppm (505 to 540) on your meter`.

@@ -163,6 +163,8 @@ pub struct EnteredWater<'a> {
     pub water: &'a Water,
     /// What its ions give, mS/cm.
     pub ec_ms_per_cm: f64,
+    /// Cations over anions, meq/L, where its alkalinity is not stated and they tell that it has some.
+    pub lacks_meq_per_l: Option<f64>,
 }
 
 /// Everything that the findings of a mix depend on; nothing of it is known by default.

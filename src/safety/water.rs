@@ -9,8 +9,6 @@ use crate::weights::weight;
 const WATER_IMBALANCE: f64 = 0.10;
 /// Water this near to pure is not judged by its balance, meq/L (own choice).
 const WATER_TRACE_MEQ_PER_L: f64 = 0.1;
-/// Cations over anions from which an alkalinity that is not stated is not taken for none, meq/L: as `tank` has it.
-const LACKS_MEQ_PER_L: f64 = 0.2;
 /// Measured and computed EC of the water may differ by this fraction (own choice).
 const WATER_EC: f64 = 0.20;
 /// Equivalent masses of calcium and magnesium, g/mol.
@@ -35,7 +33,7 @@ pub(super) fn findings(facts: &Facts, found: &mut Vec<Finding>) {
 
 fn of_one(entered: &EnteredWater, found: &mut Vec<Finding>) {
     let analysis = entered.water;
-    assumed(analysis, found);
+    assumed(entered, found);
     found.extend(unstated(analysis));
     let (cations, anions) = charges(analysis);
     let no_alkalinity = analysis.alkalinity_meq_per_l.is_none();
@@ -108,16 +106,16 @@ fn unstated(water: &Water) -> Option<Finding> {
 }
 
 /// What had to be taken for granted because only half of it was stated.
-fn assumed(water: &Water, found: &mut Vec<Finding>) {
+fn assumed(entered: &EnteredWater, found: &mut Vec<Finding>) {
+    let water = entered.water;
     if water.unstated_ms_per_cm > 0.0 {
         return;
     }
-    let (cations, anions) = charges(water);
-    if water.alkalinity_meq_per_l.is_none() && cations - anions > LACKS_MEQ_PER_L {
+    if let Some(meq) = entered.lacks_meq_per_l {
         let told = format!(
             "The water's alkalinity is not stated, and its cations have {} meq/L more than its anions: most likely bicarbonate. The pH is \
              not told, and no acid is reckoned.",
-            significant(cations - anions, 2)
+            significant(meq, 2)
         );
         let remedy = "State the alkalinity: it stands in the supplier's report, and a drop test tells it.";
         found.push(Finding::warning(Code::WaterUnknown, told).remedy(remedy).source("own-choice"));

@@ -56,7 +56,8 @@ fn blended(bench: &Bench, shares: &[f64]) -> Result<Water, TankError> {
         }
     }
     // of a blend with a water whose alkalinity nobody knows it is not known either
-    let lacks = |(source, share): (&Source, &f64)| *share > 0.0 && lacks_alkalinity(&bench.catalogue, &source.water);
+    let lacks =
+        |(source, share): (&Source, &f64)| *share > 0.0 && lacks_alkalinity(&bench.catalogue, &source.water).is_some();
     if bench.waters.iter().zip(shares).any(lacks) {
         alkalinity = None;
     }

@@ -209,11 +209,6 @@ impl<'a> Mixture<'a> {
         Ok(Solution { fresh, ec })
     }
 
-    /// EC of what nobody names in the water, mS/cm.
-    pub(crate) fn unnamed_ms_per_cm(&self) -> f64 {
-        self.water_open.ec_ms_per_cm
-    }
-
     /// The conductivity of an equilibrium, and of what nobody names in the water: in a thin solution they add up.
     fn conductivity(&self, found: &Speciation) -> Conductivity {
         let unnamed =

@@ -35,11 +35,12 @@ pub struct Content {
 
 /// Cations over anions of a water without a stated alkalinity from which that is not counted as none, meq/L: own choice, what
 /// rain and a reverse-osmosis filter leave.
-pub(crate) const LACKS_MEQ_PER_L: f64 = 0.2;
+const LACKS_MEQ_PER_L: f64 = 0.2;
 
-/// True where the alkalinity of a water is not stated, and its cations tell that it has some.
-pub(super) fn lacks_alkalinity(catalogue: &Catalogue, water: &Water) -> bool {
-    water.alkalinity_meq_per_l.is_none() && surplus_meq_per_l(catalogue, &water.nutrients) > LACKS_MEQ_PER_L
+/// Cations over anions of a water, meq/L, where its alkalinity is not stated and they tell that it has some.
+pub(crate) fn lacks_alkalinity(catalogue: &Catalogue, water: &Water) -> Option<f64> {
+    let over = || surplus_meq_per_l(catalogue, &water.nutrients);
+    water.alkalinity_meq_per_l.is_none().then(over).filter(|meq| *meq > LACKS_MEQ_PER_L)
 }
 
 impl Content {
@@ -61,7 +62,7 @@ impl Content {
             ppm: water.nutrients,
             carbon: carbon_of_water(catalogue, water, &mmol_per_l)?,
             mmol_per_l,
-            alkalinity_known: water.unstated_ms_per_cm <= 0.0 && !lacks_alkalinity(catalogue, water),
+            alkalinity_known: water.unstated_ms_per_cm <= 0.0 && lacks_alkalinity(catalogue, water).is_none(),
             open: Open { ec_ms_per_cm: water.unstated_ms_per_cm, ..Open::default() },
             not_known: Vec::new(),
             known_from: "the water".to_owned(),

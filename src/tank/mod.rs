@@ -16,6 +16,7 @@ pub(crate) use by_element::ec_in;
 pub use by_element::ec_of;
 pub(crate) use by_element::surplus_meq_per_l;
 pub use content::Content;
+pub(crate) use content::lacks_alkalinity;
 pub use dose::{Added, Drawn};
 pub use error::TankError;
 pub use recipe::{Recipe, RecipeDose, RecipeHelper, RecipeInto, RecipeProduct, RecipeWater, RecipeWish};

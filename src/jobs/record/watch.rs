@@ -12,13 +12,13 @@ use crate::catalogue::SaltId;
 use crate::fit::Problem;
 use crate::jobs::engine::bottles::too_small;
 use crate::jobs::engine::ladder::finest;
-use crate::matter::{Kind, NUTRIENTS, Nutrient};
+use crate::matter::{Kind, NUTRIENTS, Nutrient, Water};
 use crate::quantity::ppm_of;
 use crate::safety::{self, Achieved, Code, EnteredWater, Facts, Finding};
 use crate::tank::blend::contents;
 use crate::tank::chemistry::{Mixture, ms_per_cm};
 use crate::tank::parts::{Part, Parts};
-use crate::tank::{Content, Tank};
+use crate::tank::{Content, Tank, lacks_alkalinity};
 
 /// Nitrogen without a form from so much of a gram on; less is rounding of a label.
 const UNSPLIT: f64 = 1e-6;
@@ -201,9 +201,10 @@ fn entered<'a>(made: &Made<'a>, reckoned: &Reckoned) -> Vec<EnteredWater<'a>> {
     if !made.tank.is_fresh {
         return Vec::new();
     }
+    let lacks = |water: &Water| lacks_alkalinity(&bench.catalogue, water);
     if bench.waters.is_empty() {
         let ec_ms_per_cm = reckoned.mixture.ec(&vec![0.0; made.parts.list.len()]);
-        return vec![EnteredWater { id: None, water: &bench.water, ec_ms_per_cm }];
+        return vec![EnteredWater { id: None, water: &bench.water, ec_ms_per_cm, lacks_meq_per_l: lacks(&bench.water) }];
     }
     let nothing = Parts::new(bench, Vec::new());
     let ec = |content| Mixture::new(&Tank::full_of(bench, content), &nothing).ec(&[]);
@@ -212,6 +213,7 @@ fn entered<'a>(made: &Made<'a>, reckoned: &Reckoned) -> Vec<EnteredWater<'a>> {
         id: Some(&source.id),
         water: &source.water,
         ec_ms_per_cm: ec(content),
+        lacks_meq_per_l: lacks(&source.water),
     };
     bench.waters.iter().zip(contents).map(of).collect()
 }

@@ -239,6 +239,15 @@ pub struct TodayTank {
     pub cautions: Vec<General>,
 }
 
+impl TodayTank {
+    /// True where something is poured in that a logbook would be told of.
+    #[must_use]
+    pub fn is_poured_into(&self) -> bool {
+        let corrects = self.ph.as_ref().and_then(|ph| ph.correction.as_ref()).is_some_and(|of| of.on_shelf);
+        self.logbook && (self.fill_up.is_some() || corrects)
+    }
+}
+
 /// Pollen that can be put on open stigmas today.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 #[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]

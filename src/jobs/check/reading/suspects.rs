@@ -7,7 +7,7 @@ use crate::quantity::METER_SCALES;
 use crate::quantity::fixed;
 use crate::solution::{conductivity, conductivity_at};
 use crate::tank::Tank;
-use crate::tank::chemistry::{Mixture, ms_per_cm, volume_deviation};
+use crate::tank::chemistry::{Mixture, Solution, ms_per_cm, volume_deviation};
 use crate::tank::parts::{Part, Parts};
 
 /// Priors, before anything is read. All own choice, no source; they add up to 1.
@@ -79,10 +79,9 @@ impl Judged<'_> {
     /// `None` where the amounts are beyond the chemistry: no cause that can be reckoned with.
     pub(super) fn sight(&self, amounts: &[f64]) -> Option<Sight> {
         let chemistry = self.parts.bench.catalogue.chemistry();
-        let fresh = self.mixture.solution(amounts).ok()?.fresh;
+        let Solution { fresh, ec } = self.mixture.solution(amounts).ok()?;
         // what nobody names in the water conducts as well, and warms up like the rest
-        let named = ms_per_cm(conductivity(chemistry, &fresh));
-        let corrected = named + self.mixture.unnamed_ms_per_cm();
+        let (named, corrected) = (ms_per_cm(conductivity(chemistry, &fresh)), ms_per_cm(ec));
         let all = if named > 0.0 { corrected / named } else { 1.0 };
         let at = |temperature| ms_per_cm(conductivity_at(chemistry, &fresh, temperature)) * all;
         let temperature = self.parts.bench.tank.temperature;
