@@ -48,6 +48,23 @@ impl Conducts for Ec {
             of.iter().zip(self.k).map(|(u, k)| (1.0 + k * u.sqrt() / 2.0) / (1.0 + k * u.sqrt()).powi(2)).collect();
         self.groups.iter().map(|groups| groups.iter().zip(&d).map(|(a, d)| a * d).sum()).collect()
     }
+
+    fn is_straight(&self) -> bool {
+        self.k.iter().all(|k| *k <= 0.0)
+    }
+}
+
+/// The same, of which it is not said whether it bends.
+struct Unsaid<'a>(&'a Ec);
+
+impl Conducts for Unsaid<'_> {
+    fn ec_ms_per_cm(&self, x: &[f64]) -> f64 {
+        self.0.ec_ms_per_cm(x)
+    }
+
+    fn slope_ms_per_cm(&self, x: &[f64]) -> Vec<f64> {
+        self.0.slope_ms_per_cm(x)
+    }
 }
 
 /// A problem without its EC, and the EC beside it.
@@ -319,6 +336,41 @@ fn tied(asked: &mut Asked, random: &mut Random, free: &Solution) {
     if kind == 1 {
         asked.min = asked.max.map(|max| e0 + (max - e0) * random.between(0.5, 1.0));
     }
+}
+
+/// A straight EC is one row of the program: that finds what tangents find from many starts, and contradicts itself where they do.
+#[test]
+fn a_straight_ec_as_a_row_is_as_good_as_by_tangents() {
+    let mut random_numbers = Random(23);
+    let (mut bound, mut contradicted) = (0, 0);
+    for at in 0..cases(600) {
+        let random_numbers = &mut random_numbers;
+        let salts = 3 + random_numbers.below(10);
+        let mut asked = random(random_numbers, salts, at % 2 == 1);
+        asked.ec.k = [0.0; 3];
+        let Ok(free) = asked.solve() else { continue };
+        tied(&mut asked, random_numbers, &free);
+        let unsaid = Unsaid(&asked.ec);
+        let by_tangents = asked.with(|problem| {
+            let ec = problem.ec.map(|ec| EcLimits { conducts: &unsaid, ..ec });
+            solve(&Problem { ec, ..problem.clone() })
+        });
+        match (asked.solve(), by_tangents) {
+            (Ok(row), Ok(tangents)) => {
+                assert!(asked.broken(&row).is_empty(), "case {at}: {:?}", asked.broken(&row));
+                let off = (row.misfit - tangents.misfit).abs();
+                // tangents may use what EC may be beyond its limit
+                assert!(off <= EXACT * (1.0 + row.misfit), "case {at}: {} as a row, {} by tangents", row.misfit, tangents.misfit);
+                bound += usize::from(row.misfit > free.misfit + 1e-3);
+            }
+            (Err(FitError::Conflict(row)), Err(FitError::Conflict(tangents))) => {
+                assert_eq!(row, tangents, "case {at}");
+                contradicted += 1;
+            }
+            (row, tangents) => panic!("case {at}: {row:?} as a row, {tangents:?} by tangents"),
+        }
+    }
+    assert!(bound > 100 && contradicted > 5, "{bound} are bound, {contradicted} contradict themselves");
 }
 
 /// Problems ordinary and extreme, with limits of EC and without: an answer that keeps every limit, or a contradiction; never a

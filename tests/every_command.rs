@@ -37,7 +37,7 @@ struct Trial<'a> {
     bench: Bench,
     random: Random,
     wrong: Vec<String>,
-    times: Vec<Duration>,
+    times: Vec<(Duration, String)>,
 }
 
 impl Trial<'_> {
@@ -59,9 +59,10 @@ impl Trial<'_> {
 
     fn ran(&mut self, line: &[&str]) -> Option<Value> {
         let mut fail = |what: String| self.wrong.push(format!("bloomsalt {}\n  {what}", line.join(" ")));
-        let start = Instant::now();
+        let (start, before) = (Instant::now(), worked());
         let ran = catch_unwind(AssertUnwindSafe(|| bloomsalt(line)));
-        self.times.push(start.elapsed());
+        let took = before.zip(worked()).map_or_else(|| start.elapsed(), |(before, after)| after.saturating_sub(before));
+        self.times.push((took, line.join(" ")));
         let Ok((status, out, err)) = ran else {
             fail("panics".to_owned());
             return None;
@@ -110,7 +111,13 @@ impl Trial<'_> {
     }
 }
 
-/// A long sweep tells at once which benches take longer, and what fails.
+/// What this thread has had of a processor, where the system tells: a sweep runs beside other work, and its wall clock counts that too.
+fn worked() -> Option<Duration> {
+    let told = std::fs::read_to_string("/proc/thread-self/schedstat").ok()?;
+    told.split(' ').next()?.parse().ok().map(Duration::from_nanos)
+}
+
+/// A long sweep tells at once which benches take longer, and what fails, and keeps their folders.
 const SLOW: Duration = Duration::from_secs(2);
 
 /// Tries something on so many benches, and tells what went wrong with the first of those that fail.
@@ -121,7 +128,7 @@ fn every(few: u64, salt: u64, tried: impl Fn(&mut Trial)) {
 fn each(seeds: impl IntoIterator<Item = u64>, sweep: bool, salt: u64, tried: impl Fn(&mut Trial)) {
     let mut told = String::new();
     let mut failed = 0;
-    let mut times: Vec<Duration> = Vec::new();
+    let mut times: Vec<(Duration, String)> = Vec::new();
     for seed in seeds {
         let folder = tempfile::tempdir().expect("a folder");
         let drawn = benches::bench(seed);
@@ -132,9 +139,11 @@ fn each(seeds: impl IntoIterator<Item = u64>, sweep: bool, salt: u64, tried: imp
         let random = Random(seed ^ (salt << 40));
         let mut trial = Trial { folder: folder.path(), drawn, bench, random, wrong: Vec::new(), times: Vec::new() };
         tried(&mut trial);
-        if sweep && trial.times.iter().any(|took| *took > SLOW) {
-            eprintln!("bench {seed} of {salt} is slow: {:?}", trial.times);
+        let slow: Vec<&(Duration, String)> = trial.times.iter().filter(|(took, _)| *took > SLOW).collect();
+        if sweep && !slow.is_empty() {
+            eprintln!("bench {seed} of {salt} is slow: {slow:?}");
         }
+        let is_kept = sweep && !(slow.is_empty() && trial.wrong.is_empty());
         times.append(&mut trial.times);
         if !trial.wrong.is_empty() {
             failed += 1;
@@ -145,11 +154,14 @@ fn each(seeds: impl IntoIterator<Item = u64>, sweep: bool, salt: u64, tried: imp
                 let _ = write!(told, "== bench {seed}\n{}\n{}\n", trial.wrong.join("\n"), trial.drawn.text);
             }
         }
+        if is_kept {
+            eprintln!("bench {seed} of {salt} is kept in {}", folder.keep().display());
+        }
     }
     if sweep {
         times.sort_unstable();
-        let at = |share: usize| times.get((times.len() * share).div_ceil(100).saturating_sub(1));
-        let slow = times.iter().filter(|took| **took > SLOW).count();
+        let at = |share: usize| times.get((times.len() * share).div_ceil(100).saturating_sub(1)).map(|(took, _)| *took);
+        let slow = times.iter().filter(|(took, _)| *took > SLOW).count();
         eprintln!(
             "{salt}: {} runs, {slow} over {SLOW:?}, median {:?}, 99 % {:?}, worst {:?}",
             times.len(),

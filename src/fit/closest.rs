@@ -36,6 +36,8 @@ struct Found {
     misfit: f64,
     x: Vec<f64>,
     tangents: Vec<Tangent>,
+    /// What the fit on those tangents came to, where the point is its own.
+    solution: Option<Solution>,
 }
 
 /// From `start` along tangent after tangent, until EC holds and the misfit has settled; `safe` is a point where every limit
@@ -50,7 +52,12 @@ fn descend(model: &Model, start: &[f64], safe: &[f64], best: &mut Option<Found>)
         let Some(next) = wishes_in_order(model, &tangents, false, &|_| true)? else { break };
         let holds = holds(problem, &next.g_per_l);
         if holds && best.as_ref().is_none_or(|best| next.misfit < best.misfit) {
-            *best = Some(Found { misfit: next.misfit, x: next.g_per_l.clone(), tangents: tangents.clone() });
+            *best = Some(Found {
+                misfit: next.misfit,
+                x: next.g_per_l.clone(),
+                tangents: tangents.clone(),
+                solution: Some(next.clone()),
+            });
         }
         if holds && (next.misfit - before).abs() < SETTLED {
             break;
@@ -80,7 +87,8 @@ fn from_several(model: &Model, free: &[f64], later_wishes: bool, best: &mut Opti
             descend(model, start, &safe, best)?;
         }
         if best.as_ref().is_none_or(|best| misfit(&edge) < best.misfit - SETTLED) {
-            *best = Some(Found { misfit: misfit(&edge), tangents: tangents_at(problem, &edge, &[]), x: edge });
+            let tangents = tangents_at(problem, &edge, &[]);
+            *best = Some(Found { misfit: misfit(&edge), tangents, x: edge, solution: None });
         }
     }
     Ok(())
@@ -96,7 +104,11 @@ pub(super) fn under_ec(model: &Model, free: &[f64], later_wishes: bool) -> Resul
     if best.is_none() {
         from_several(model, free, later_wishes, &mut best)?;
     }
-    let Some(best) = best else { return Err(FitError::Solver("no mix was found under a limit of EC".to_owned())) };
+    let Some(mut best) = best else { return Err(FitError::Solver("no mix was found under a limit of EC".to_owned())) };
+    // without later wishes the next fit would be the same again
+    if let Some(solution) = best.solution.take_if(|_| !later_wishes) {
+        return Ok(solution);
+    }
     // the later wishes move along what is as close, and EC with them
     let mut tangents = best.tangents.clone();
     for _ in 0..LATER_ROUNDS {

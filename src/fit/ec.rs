@@ -63,6 +63,14 @@ fn own_tangents(problem: &Problem, x: &[f64]) -> Vec<(Tangent, f64)> {
     ec.stated().map(of).collect()
 }
 
+/// The limits of an EC that is straight, as rows; nothing where EC bends.
+pub(super) fn straight(problem: &Problem) -> Vec<Tangent> {
+    if !problem.ec.is_some_and(|ec| ec.conducts.is_straight()) {
+        return Vec::new();
+    }
+    tangents_at(problem, &vec![0.0; problem.columns.len()], &[])
+}
+
 /// The tangent to EC at `x`, for one of its limits.
 pub(super) fn tangent(problem: &Problem, limit: Limit, x: &[f64]) -> Option<Tangent> {
     own_tangents(problem, x).into_iter().map(|(tangent, _)| tangent).find(|tangent| tangent.limit == limit)

@@ -59,6 +59,9 @@ pub struct Want {
 ///     fn slope_ms_per_cm(&self, g_per_l: &[f64]) -> Vec<f64> {
 ///         vec![1.2; g_per_l.len()]
 ///     }
+///     fn is_straight(&self) -> bool {
+///         true
+///     }
 /// }
 /// assert!((Straight.ec_ms_per_cm(&[0.5, 0.5]) - 1.2).abs() < 1e-12);
 /// ```
@@ -71,6 +74,11 @@ pub trait Conducts {
     /// Its slope in mS/cm per g/L of every column. Salts of the same ions must get the same slope to the last bits, or
     /// the solver tells them apart by noise.
     fn slope_ms_per_cm(&self, g_per_l: &[f64]) -> Vec<f64>;
+
+    /// True where the slope is the same everywhere: then a limit is one row of the program, and nothing needs to be searched.
+    fn is_straight(&self) -> bool {
+        false
+    }
 }
 
 /// Limits of EC at 25 C, and what knows the EC of amounts.

@@ -65,6 +65,15 @@ fn wished(problem: &Problem, later_wishes: bool) -> Result<Solution, FitError> {
     if model.columns.is_empty() {
         return Err(FitError::NothingToMixFrom);
     }
+    // of a straight EC the tangents are EC itself; where they leave nothing, what contradicts is for the whole search
+    let straight = ec::straight(problem);
+    if !straight.is_empty()
+        && let Some(solution) = wishes_in_order(&model, &straight, later_wishes, &|_| true)?
+        && ec::holds(problem, &solution.g_per_l)
+    {
+        verify(&model, &solution)?;
+        return Ok(solution);
+    }
     let free = if let Some(solution) = wishes_in_order(&model, &[], later_wishes, &|_| true)? {
         solution
     } else {

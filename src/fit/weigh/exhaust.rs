@@ -144,11 +144,11 @@ impl Search<'_, '_> {
                     continue;
                 }
                 let amount = ladder.amount(rung);
-                let next: Vec<f64> =
-                    residual.iter().zip(&self.grid.rows).map(|(r, row)| r + row.of[column] * amount).collect();
+                let moved = |row: usize| residual[row] + self.grid.rows[row].of[column] * amount;
                 let settles = &self.depths[depth].settles;
-                let spent = spent + settles.iter().map(|&row| self.tilted[row].value(next[row])).sum::<f64>();
+                let spent = spent + settles.iter().map(|&row| self.tilted[row].value(moved(row))).sum::<f64>();
                 if spent < self.best - GAIN {
+                    let next: Vec<f64> = (0..residual.len()).map(moved).collect();
                     self.rungs[column] = rung;
                     self.visit(depth + 1, &next, spent, budget);
                 }

@@ -31,4 +31,8 @@ impl Conducts for EcTangent {
     fn slope_ms_per_cm(&self, _: &[f64]) -> Vec<f64> {
         self.slope.clone()
     }
+
+    fn is_straight(&self) -> bool {
+        true
+    }
 }
