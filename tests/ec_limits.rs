@@ -360,7 +360,12 @@ fn a_straight_ec_as_a_row_is_as_good_as_by_tangents() {
                 assert!(asked.broken(&row).is_empty(), "case {at}: {:?}", asked.broken(&row));
                 let off = (row.misfit - tangents.misfit).abs();
                 // tangents may use what EC may be beyond its limit
-                assert!(off <= EXACT * (1.0 + row.misfit), "case {at}: {} as a row, {} by tangents", row.misfit, tangents.misfit);
+                assert!(
+                    off <= EXACT * (1.0 + row.misfit),
+                    "case {at}: {} as a row, {} by tangents",
+                    row.misfit,
+                    tangents.misfit
+                );
                 bound += usize::from(row.misfit > free.misfit + 1e-3);
             }
             (Err(FitError::Conflict(row)), Err(FitError::Conflict(tangents))) => {

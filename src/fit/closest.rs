@@ -2,7 +2,7 @@
 
 use super::answer::{Conflict, FitError, Proof, ShadowPrices, Solution, Stage};
 use super::conflict::{all_limits, contradiction, holding};
-use super::ec::{EC_TOLERANCE, between, beyond, holds, tangents_at};
+use super::ec::{EC_TOLERANCE, between, excess, holds, tangents_at};
 use super::model::{Model, Tangent};
 use super::problem::Problem;
 use super::wishes::wishes_in_order;
@@ -14,21 +14,36 @@ const PATIENCE: usize = 5;
 const SETTLED: f64 = 1e-6;
 /// Tangents that the later wishes may take.
 const LATER_ROUNDS: usize = 10;
-/// Halvings on the way back under a limit.
-const HALVINGS: usize = 20;
+/// Looks on the way back under a limit, and what is on it, relative.
+const LOOKS: usize = 20;
+const ON_THE_LIMIT: f64 = 1e-6;
+/// An EC that is over its limit by more than this share of it is far beyond.
+const FAR: f64 = 1.0;
 
-/// The last point on the way from `from`, where EC holds, to `to`, where it does not.
+/// The last point on the way from `from`, where EC holds, to `to`, where it does not: by false position, the end that stays put
+/// counted by half each time (the Illinois rule), since EC bends little on the way.
 fn last_that_holds(problem: &Problem, from: &[f64], to: &[f64]) -> Vec<f64> {
-    let (mut low, mut high) = (0.0, 1.0);
-    for _ in 0..HALVINGS {
-        let middle = f64::midpoint(low, high);
-        if beyond(problem, &between(from, to, middle), |_| true) <= EC_TOLERANCE / 2.0 {
-            low = middle;
+    let over = |x: &[f64]| excess(problem, x) - EC_TOLERANCE / 2.0;
+    let mut at_low = over(from).min(0.0);
+    // share of the way, and how far over as it is counted
+    let (mut low, mut high) = ((0.0, at_low), (1.0, over(to)));
+    for _ in 0..LOOKS {
+        if at_low > -ON_THE_LIMIT || high.1 <= 0.0 {
+            break;
+        }
+        // far beyond the limit a straight line says nothing
+        let share = if high.1 > FAR { 0.5 } else { low.1 / (low.1 - high.1) };
+        let middle = low.0 + share * (high.0 - low.0);
+        let found = over(&between(from, to, middle));
+        if found <= 0.0 {
+            (low, at_low) = ((middle, found), found);
+            high.1 /= 2.0;
         } else {
-            high = middle;
+            high = (middle, found);
+            low.1 /= 2.0;
         }
     }
-    between(from, to, low)
+    between(from, to, low.0)
 }
 
 /// A point at which every limit holds, and the tangents on which the next step goes.

@@ -17,6 +17,11 @@ pub(super) fn beyond(problem: &Problem, x: &[f64], counts: impl Fn(Limit) -> boo
     ec.beyond(ec.conducts.ec_ms_per_cm(x), counts)
 }
 
+/// The same of all limits, less than nothing where EC keeps them; minus infinity where there is none.
+pub(super) fn excess(problem: &Problem, x: &[f64]) -> f64 {
+    problem.ec.as_ref().map_or(f64::NEG_INFINITY, |ec| ec.excess(ec.conducts.ec_ms_per_cm(x), |_| true))
+}
+
 impl EcLimits<'_> {
     /// The limits that are stated, mS/cm.
     fn stated(&self) -> impl Iterator<Item = (Limit, f64)> + use<> {
@@ -26,6 +31,10 @@ impl EcLimits<'_> {
 
     /// How far a value of EC is beyond those that `counts` names, relative.
     fn beyond(&self, value: f64, counts: impl Fn(Limit) -> bool) -> f64 {
+        self.excess(value, counts).max(0.0)
+    }
+
+    fn excess(&self, value: f64, counts: impl Fn(Limit) -> bool) -> f64 {
         if !value.is_finite() {
             return NO_EC;
         }
@@ -33,7 +42,7 @@ impl EcLimits<'_> {
             let over = if limit == Limit::EcAtMost { value - level } else { level - value };
             over / level.max(1e-9)
         };
-        self.stated().filter(|(limit, _)| counts(*limit)).map(off).fold(0.0, f64::max)
+        self.stated().filter(|(limit, _)| counts(*limit)).map(off).fold(f64::NEG_INFINITY, f64::max)
     }
 }
 

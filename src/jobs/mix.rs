@@ -4,6 +4,7 @@ use crate::bench::Bench;
 use crate::fit::{Proof, Solution, Want};
 use crate::jobs::engine::blend::blended;
 use crate::jobs::engine::exact::{AS_GOOD, exact};
+use crate::jobs::engine::kept_apart;
 use crate::jobs::engine::question::{MixOptions, Prefer, Question, formula as formula_called};
 use crate::jobs::engine::too_little::refused;
 use crate::jobs::engine::weigh::{Weighed, weigh, weighed_out};
@@ -63,7 +64,7 @@ fn undrawn(bench: &Bench, formula: &str, mix: &MixRecord) -> Option<Finding> {
 /// As [`mix`] into any tank, the exact amounts kept within limits of their own beside those of the formula; without any, within those alone.
 pub(super) fn mix_in(tank: &Tank, formula: &str, options: &MixOptions, within: &[Want]) -> Result<MixRecord, JobError> {
     let formula = formula_called(tank.bench, formula)?;
-    let mut question = Question::new(tank.clone(), formula, options.prefer)?;
+    let mut question = kept_apart::question(tank.clone(), formula, options.prefer)?;
     if !within.is_empty() {
         question.wants = within.to_vec();
     }

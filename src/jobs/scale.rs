@@ -7,7 +7,6 @@ use serde::Serialize;
 use crate::bench::{Bench, Formula, Wish};
 use crate::fit::{Proof, ShadowPrices, Solution, phi};
 use crate::jobs::engine::blend::filled_with;
-use crate::jobs::engine::bottles::too_small;
 use crate::jobs::engine::question::Question;
 use crate::jobs::engine::weigh::weigh;
 use crate::jobs::error::JobError;
@@ -104,7 +103,7 @@ pub fn scale(at_hand: &Bench, own_water: bool, recipe: &Recipe, to: Volume) -> R
     let misfit = formula.wishes.iter().map(off).sum();
     // of an acid no more goes in than the recipe has: what is too little of it is left out
     let left_out =
-        |at: usize| question.parts.kind(at) == Kind::Acid && too_small(&question.parts, at, per_l[at] * liter_of(to));
+        |at: usize| question.parts.kind(at) == Kind::Acid && question.parts.too_small(at, per_l[at] * liter_of(to));
     let weighed_in = per_l.iter().enumerate().map(|(at, amount)| if left_out(at) { 0.0 } else { *amount });
     let solution = Solution {
         g_per_l: weighed_in.collect(),

@@ -5,6 +5,7 @@ use serde::Serialize;
 use crate::bench::Bench;
 use crate::fit::{self, FitError, Problem, Want};
 use crate::jobs::engine::blend::blended;
+use crate::jobs::engine::kept_apart;
 use crate::jobs::engine::question::{MixOptions, Question, formula as formula_called};
 use crate::jobs::engine::refuse::job_error;
 use crate::jobs::error::JobError;
@@ -75,7 +76,7 @@ const HALVINGS: usize = 24;
 pub fn trade(bench: &Bench, formula: &str, along: Nutrient, reached: Nutrient) -> Result<TradeRecord, JobError> {
     let bench = &*blended(bench, formula, &MixOptions::default())?;
     let formula = formula_called(bench, formula)?;
-    let question = Question::new(Tank::fresh(bench)?, formula, None)?;
+    let question = kept_apart::question(Tank::fresh(bench)?, formula, None)?;
     let mixture = &question.mixture;
     let mut problem = question.problem(mixture);
     // without its acid: what that brings depends on the mix, and the shelf is what is looked at

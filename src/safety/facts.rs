@@ -48,8 +48,10 @@ pub struct Measured {
     pub bottle: bool,
     /// True for an acid: without it the mix is what it is but for its pH.
     pub acid: bool,
-    /// Set when no instrument of the bench can be trusted with the dose.
+    /// Set when no instrument of the bench can be trusted with the dose, or what could be measured stays out.
     pub too_small_for: Option<Finest>,
+    /// True where the dose, or the smallest it is rounded up to, could be measured: without it the mix comes closer.
+    pub could_be_measured: bool,
     /// Its concentration in the tank, g/L.
     pub g_per_l: f64,
     /// What a litre dissolves at the least at the tank's temperature, g/L, where published.

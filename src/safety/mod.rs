@@ -50,7 +50,7 @@ pub use stock::{
 };
 pub use strength::too_much_ppm;
 pub use substance::{Chelate, Restricted, Substance};
-pub use together::{kept_from_acid, never_in_one_mix, restricts};
+pub use together::{acid_kept_from, kept_from_acid, never_in_one_mix, restricts};
 pub use watch::{findings, label_omits_sulfur};
 pub use weighing::{
     acid_left_to_others, acid_stays_out, acid_too_little, back_by, bottles_undrawn, closer_than_exact, fewer_salts,

@@ -1,7 +1,9 @@
 //! What must not meet in one list, and what public rules restrict.
 
+use super::reaction::is_over_wish;
 use super::{Code, Facts, Finding, Severity, Substance};
 use crate::matter::Kind;
+use crate::quantity::fixed;
 
 /// Two kinds of things that must not meet undiluted.
 struct Pair {
@@ -86,6 +88,28 @@ pub fn kept_from_acid(names: &[String]) -> Option<Finding> {
             .remedy("Another acid, or another salt, would do instead of it.")
             .source("incompatibilities-from-memory")
     })
+}
+
+/// Acids that stay out of a mix, since they must not meet a salt of it.
+///
+/// * `wished`: the wish for a pH and the pH of the mix, where it is known
+#[must_use]
+pub fn acid_kept_from(acids: &[String], salts: &[String], wished: Option<(f64, f64)>) -> Option<Finding> {
+    if salts.is_empty() {
+        return None;
+    }
+    let (acids, salts) = (acids.join(" and "), salts.join(", "));
+    let over = wished.filter(|(wish, ph)| is_over_wish(*ph, *wish));
+    let found = if let Some((wish, ph)) = over {
+        let (ph, wish) = (fixed(ph, 1), fixed(wish, 1));
+        let message = format!("pH is {ph}, over the wished {wish}: {acids} stays out, since it must not meet {salts}.");
+        Finding::warning(Code::PhWishNotMet, message)
+    } else {
+        let message = format!("{acids} stays out of this mix: it must not meet {salts}.");
+        Finding::note(Code::KeptFromAcid, message)
+    };
+    let remedy = "Never add it to this tank later. Another acid, or another salt, would do instead.";
+    Some(found.remedy(remedy).source("incompatibilities-from-memory"))
 }
 
 /// Findings of what is on one list.

@@ -83,7 +83,7 @@ fn in_a_bottle(bottled: &Bottled) -> Finding {
 fn left_out(salt: &Measured, finest: &Finest) -> Finding {
     let instrument = if finest.density_g_per_ml.is_some() { "syringe" } else { "finest scale" };
     let least = amount_text(finest.smallest_g, finest);
-    if salt.amount_exact >= finest.smallest_g * (1.0 - 1e-9) {
+    if salt.could_be_measured {
         return Finding::note(
             Code::CannotBeWeighed,
             format!(

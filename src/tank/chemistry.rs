@@ -8,6 +8,7 @@ pub(crate) use sure::{slips, volume_deviation};
 
 use super::Tank;
 use super::parts::Parts;
+use crate::bench::Basis;
 use crate::catalogue::Catalogue;
 use crate::matter::{Composition, IonId, Nutrients, Open, Water};
 use crate::quantity::Conductivity;
@@ -56,6 +57,14 @@ pub(crate) struct Solution {
 
 pub(crate) fn ms_per_cm(conductivity: Conductivity) -> f64 {
     conductivity.get::<uom::si::electrical_conductivity::siemens_per_meter>() * 10.0
+}
+
+/// Whether a solution has given its carbon dioxide to the air.
+pub(crate) fn air(basis: Basis) -> Air {
+    match basis {
+        Basis::Fresh => Air::Closed,
+        Basis::Aired => Air::Open,
+    }
 }
 
 impl<'a> Mixture<'a> {
@@ -278,6 +287,14 @@ impl<'a> Mixture<'a> {
         let chemistry = self.catalogue.chemistry();
         let totals = self.totals_in(g_per_l, Air::Open);
         speciate(chemistry, &totals, Air::Open)
+    }
+
+    /// Its pH, right after mixing or after days in air.
+    pub(crate) fn ph(&self, g_per_l: &[f64], basis: Basis) -> Result<f64, SpeciationError> {
+        Ok(match basis {
+            Basis::Fresh => self.solution(g_per_l)?.fresh.ph,
+            Basis::Aired => self.aired(g_per_l)?.ph,
+        })
     }
 
     /// EC at 25 C in mS/cm; not a number where no equilibrium is found.

@@ -94,6 +94,14 @@ pub(crate) fn smallest(bench: &Bench, density: Option<f64>) -> f64 {
     instruments(bench, density).iter().map(Instrument::smallest).fold(f64::INFINITY, f64::min)
 }
 
+/// A dose this near under the smallest trusted amount is rounded up to it instead.
+const ROUNDED_UP: f64 = 0.95;
+
+/// True when a dose is so far under the smallest trusted amount that it is not rounded up to it.
+pub(crate) fn too_small(bench: &Bench, density: Option<f64>, dose: f64) -> bool {
+    dose > 0.0 && dose < smallest(bench, density) * ROUNDED_UP
+}
+
 /// Which of the instruments measures an amount; `None` where none can be trusted with it.
 ///
 /// A solid goes on the coarsest trusted scale. A liquid goes by what holds it at once with the finest step, and what nothing

@@ -5,7 +5,7 @@ use crate::catalogue::SaltId;
 use crate::matter::{Composition, Kind, Salt};
 use crate::quantity::{Amount, Volume, milliliter};
 
-use super::instrument::{grams_of, measured};
+use super::instrument::{self, grams_of, measured};
 
 /// Something that is weighed or drawn up. Its unit is the gram for a salt and the millilitre for a bottle.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -112,6 +112,11 @@ impl<'a> Parts<'a> {
         #[allow(clippy::cast_precision_loss, reason = "a handful of bottles")]
         let room = OF_ROOM * self.room_ml() / bottles as f64;
         Some(there_is.map_or(room, |there_is| there_is.min(room)))
+    }
+
+    /// True for a dose of a part for which no instrument here can be trusted, and which is not rounded up to one that can.
+    pub(crate) fn too_small(&self, at: usize, dose: f64) -> bool {
+        instrument::too_small(self.bench, self.density(at), dose)
     }
 
     /// Room in the tank that amounts of bottles take, mL: [`Parts::most`] the other way round.

@@ -7,8 +7,8 @@ use crate::fit::{self, FitError, Solution, phi};
 use crate::jobs::check::InTank;
 use crate::jobs::engine::acid::answered;
 use crate::jobs::engine::exact::{AS_GOOD, exact_misfit};
+use crate::jobs::engine::kept_apart;
 use crate::jobs::engine::question::MixOptions;
-use crate::jobs::engine::question::Question;
 use crate::jobs::engine::refuse::job_error;
 use crate::jobs::engine::sweep::settle_bottles;
 use crate::jobs::error::JobError;
@@ -274,7 +274,7 @@ fn added(tank: &Tank, formula: &Formula, met_anyway: f64) -> Result<MixRecord, J
 /// * `met_anyway`: misfit of the tank that is within the give or take
 fn worth_fetching(tank: &Tank, formula: &Formula, met_anyway: f64) -> Result<Option<Bench>, JobError> {
     let bench = tank.bench;
-    let question = Question::new(tank.clone(), formula, None)?;
+    let question = kept_apart::question(tank.clone(), formula, None)?;
     let mixture = &question.mixture;
     let closest = |kept: &[bool], limit_ec: bool, start: Option<&[f64]>| -> Result<Option<Solution>, JobError> {
         let mut problem = question.problem(mixture);

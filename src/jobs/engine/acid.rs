@@ -8,11 +8,10 @@ use crate::jobs::engine::bottles;
 use crate::jobs::engine::question::Question;
 use crate::jobs::engine::sweep::sweep;
 use crate::jobs::error::JobError;
-use crate::solution::Air;
-use crate::tank::chemistry::Mixture;
+use crate::tank::chemistry::{Mixture, air};
 
 /// The pH of the full speciation is brought this near to the wish.
-const NEAR: f64 = 0.01;
+pub(crate) const NEAR: f64 = 0.01;
 /// A misfit that a renewed row could move by no more than this has settled, own choice.
 const SETTLED: f64 = 1e-4;
 /// A misfit that is less by this is worth acid that another blend of waters does without, own choice.
@@ -69,21 +68,6 @@ pub(crate) struct Soured {
     pub(crate) met: bool,
 }
 
-pub(crate) fn air(basis: Basis) -> Air {
-    match basis {
-        Basis::Fresh => Air::Closed,
-        Basis::Aired => Air::Open,
-    }
-}
-
-/// The pH of amounts on a basis.
-pub(crate) fn ph(mixture: &Mixture, g_per_l: &[f64], basis: Basis) -> Result<f64, JobError> {
-    Ok(match basis {
-        Basis::Fresh => mixture.solution(g_per_l)?.fresh.ph,
-        Basis::Aired => mixture.aired(g_per_l)?.ph,
-    })
-}
-
 /// Why an acid that is named is not dosed after all.
 pub(crate) enum Undosed {
     /// Products leave the alkalinity open, so a dose would be blind.
@@ -103,7 +87,7 @@ pub(crate) fn undosed(question: &Question, at: usize, g_per_l: &[f64]) -> Option
         return Some(Undosed::Blind);
     }
     let dose = g_per_l[at] * question.litres();
-    let too_little = bottles::too_small(&question.parts, at, dose) && bottles::is_strong(&question.parts, at);
+    let too_little = question.parts.too_small(at, dose) && bottles::is_strong(&question.parts, at);
     too_little.then_some(Undosed::TooLittle(dose))
 }
 
@@ -212,7 +196,7 @@ pub(crate) fn shared_out(
     let all = &question.acids;
     let most: Vec<Option<f64>> = all.iter().map(|&at| problem.columns[at].most_g_per_l).collect();
     let dose = |soured: &Soured, at: usize| soured.solution.g_per_l[at] * question.litres();
-    let too_little = |soured: &Soured, at: usize| bottles::too_small(&question.parts, at, dose(soured, at));
+    let too_little = |soured: &Soured, at: usize| question.parts.too_small(at, dose(soured, at));
     let first = match soured(problem, &question.mixture, acid, acid.basis, all, start, fit)? {
         Ok(first) => first,
         Err(error) => return Ok(Err(error)),
@@ -285,7 +269,7 @@ pub(crate) fn soured(
     let water = || vec![0.0; problem.columns.len()];
     let mut sour_enough = None;
     let from = match &without {
-        Ok(without) if ph(mixture, &without.g_per_l, basis)? <= acid.target_ph + NEAR => {
+        Ok(without) if mixture.ph(&without.g_per_l, basis)? <= acid.target_ph + NEAR => {
             // of several waters more of a hard one, and acid for it, may come closer
             if problem.waters.is_empty() || without.misfit <= CLOSER {
                 return Ok(Ok(Soured { solution: without.clone(), needs_acid: false, met: true }));
@@ -320,7 +304,7 @@ pub(crate) fn soured(
         last.clone_from(&solution.g_per_l);
         // renewed charges move the mix by little
         problem.near = Some(last.clone());
-        let off = (ph(mixture, &last, basis)? - acid.target_ph).abs();
+        let off = (mixture.ph(&last, basis)? - acid.target_ph).abs();
         let (misfit, price) = (solution.misfit, solution.shadow_prices.of_ph());
         if best.as_ref().is_none_or(|(least, _)| off < *least) {
             best = Some((off, solution));

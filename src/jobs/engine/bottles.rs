@@ -14,8 +14,6 @@ use crate::safety::{Stored, better_apart, kept_apart};
 use crate::tank::instrument::smallest;
 use crate::tank::parts::{Contents, Part, Parts};
 
-/// A dose this near under the smallest trusted amount is rounded up to it instead.
-const ROUNDED_UP: f64 = 0.95;
 /// About how many tanks a bottle should serve: own choice, some months of use.
 const TANKS: f64 = 20.0;
 /// A bottle holds no more of a salt than this share of what dissolves in the cold: own choice.
@@ -80,19 +78,12 @@ struct Before {
     dose_ml: f64,
 }
 
-/// True when a dose is so far under the smallest trusted amount that it is not rounded up to it.
-pub(crate) fn too_small(parts: &Parts, at: usize, dose: f64) -> bool {
-    let density = parts.density(at);
-    let smallest = smallest(parts.bench, density);
-    dose > 0.0 && dose < smallest * ROUNDED_UP
-}
-
 /// Bottles for every part whose dose is too small; they are added to the helpers of `parts` and to its list.
 ///
 /// * `doses`: for the whole tank, in the unit of each part
 pub(crate) fn propose(parts: &mut Parts, doses: &[f64]) -> Vec<Proposed> {
     let small: Vec<Small> = (0..doses.len())
-        .filter(|&at| too_small(parts, at, doses[at]) && !is_strong(parts, at))
+        .filter(|&at| parts.too_small(at, doses[at]) && !is_strong(parts, at))
         .map(|at| small(parts, at, doses[at]))
         .collect();
     let mut groups: Vec<(Vec<Small>, Design)> = Vec::new();

@@ -1,7 +1,8 @@
 //! The exact answer to a formula, with the acid where one is named.
 
-use super::acid::{AcidRecord, Shared, Soured, Undosed, answered, ph, shared_out, soured, tank_open, undosed};
+use super::acid::{AcidRecord, Shared, Soured, Undosed, answered, shared_out, soured, tank_open, undosed};
 use super::few::keep_few;
+use super::kept_apart;
 use super::question::{Question, acid_part, formula as formula_called};
 use super::refuse::job_error;
 use super::sweep::{leave_out_crumbs, leave_out_remainders, settle_bottles, sweep};
@@ -14,9 +15,8 @@ use crate::jobs::error::JobError;
 use crate::matter::{Kind, Nutrient, Nutrients, Salt};
 use crate::quantity::ppm_of;
 use crate::safety::{self, BaseWanted, Finding, Substance};
-use crate::solution::Air;
 use crate::tank::Tank;
-use crate::tank::chemistry::Mixture;
+use crate::tank::chemistry::{Mixture, air};
 use crate::tank::correction::grams_to_reach;
 use crate::tank::parts::Parts;
 
@@ -54,7 +54,9 @@ fn fitted(question: &Question, options: &MixOptions) -> Result<Exact, JobError> 
     findings.extend(not_stated(bench));
     let solve = |problem: &Problem| fit::solve(problem).map_err(|error| job_error(question, problem, error));
     let Some(acid) = bench.acid.as_ref().filter(|_| !question.acids.is_empty()) else {
-        return Ok(Exact { solution: solve(&problem)?, acid: Vec::new(), findings, left_out });
+        let solution = solve(&problem)?;
+        findings.extend(kept_apart::of_acid(question, &solution)?);
+        return Ok(Exact { solution, acid: Vec::new(), findings, left_out });
     };
     if tank_open(question) {
         findings.push(safety::acid_not_reckoned_in_tank(&acid.salts));
@@ -101,7 +103,7 @@ fn fitted(question: &Question, options: &MixOptions) -> Result<Exact, JobError> 
         let solution = solve(&problem)?;
         let (finding, acid) = match why {
             // within what a pH that is read may be over the wish it is not missed
-            Undosed::TooLittle(_) if safety::is_near_wish(ph(mixture, &solution.g_per_l, acid.basis)?, acid.target_ph) => {
+            Undosed::TooLittle(_) if safety::is_near_wish(mixture.ph(&solution.g_per_l, acid.basis)?, acid.target_ph) => {
                 (None, records)
             }
             Undosed::Blind => (
@@ -125,7 +127,7 @@ fn fitted(question: &Question, options: &MixOptions) -> Result<Exact, JobError> 
     findings.extend(safety::of_acid(&safety::AcidFacts {
         names: if dosed.is_empty() { &acids } else { &dosed }.iter().map(|&at| parts.name(at).to_owned()).collect(),
         wished_ph: acid.target_ph,
-        ph: ph(mixture, solved, acid.basis)?,
+        ph: mixture.ph(solved, acid.basis)?,
         needs_acid: chosen.needs_acid,
         met: chosen.met,
         base,
@@ -155,7 +157,7 @@ fn not_stated(bench: &Bench) -> Vec<Finding> {
 ///
 /// * `near`: the mix of a tank much like this one; where there is none yet it becomes that of this one
 pub(crate) fn exact_misfit(tank: &Tank, formula: &str, near: &mut Option<Vec<f64>>) -> Result<f64, JobError> {
-    let question = Question::new(tank.clone(), formula_called(tank.bench, formula)?, None)?;
+    let question = kept_apart::question(tank.clone(), formula_called(tank.bench, formula)?, None)?;
     let mixture = &question.mixture;
     let mut problem = question.problem(mixture);
     problem.near.clone_from(near);
@@ -206,8 +208,7 @@ fn base_that_would(question: &Question, acid: &Acid, per_l: &[f64]) -> Result<Op
     let is_base = |stock: &&Stock| bench.salt(stock).kind == Kind::Base && bench.salt(stock).alkalinity_known();
     let burns = |stock: &&Stock| Substance::of(bench.salt(stock), bench.catalogue.ions(), &[]).hydroxide;
     let Some(base) = bench.shelf.iter().filter(is_base).min_by_key(burns) else { return Ok(None) };
-    let air = if acid.basis == Basis::Fresh { Air::Closed } else { Air::Open };
-    let per_l = grams_to_reach(&question.tank, &question.parts, per_l, *base, acid.target_ph, air)?;
+    let per_l = grams_to_reach(&question.tank, &question.parts, per_l, *base, acid.target_ph, air(acid.basis))?;
     let Salt { id, name, .. } = bench.salt(base);
     Ok(per_l.map(|per_l| BaseWanted { salt: id.clone(), name: name.clone(), grams: per_l * question.litres() }))
 }

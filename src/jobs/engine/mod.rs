@@ -6,6 +6,7 @@ pub(crate) mod bottles;
 pub(crate) mod clear;
 pub(crate) mod exact;
 pub(crate) mod few;
+pub(crate) mod kept_apart;
 pub(crate) mod ladder;
 pub(crate) mod question;
 pub(crate) mod refuse;

@@ -52,6 +52,8 @@ pub(crate) struct Question<'a> {
     pub(crate) acids: Vec<usize>,
     /// Names of salts of the shelf that take no part, since they must not meet the acid.
     pub(crate) kept_out: Vec<String>,
+    /// True where the acids of the bench take no part.
+    pub(crate) is_without_acid: bool,
     /// What is asked of the exact amounts.
     pub(crate) wants: Vec<Want>,
     /// True when cost is the third wish, else mass.
@@ -68,10 +70,19 @@ pub(crate) fn formula<'a>(bench: &'a Bench, name: &str) -> Result<&'a Formula, J
 }
 
 impl<'a> Question<'a> {
-    /// The shelf, the bottles already made, and the acid, asked for a formula.
+    /// The shelf, the bottles already made, and the acid, asked for a formula. A salt that must not meet the acid takes no part.
     pub(crate) fn new(tank: Tank<'a>, formula: &'a Formula, prefer: Option<Prefer>) -> Result<Self, JobError> {
+        Self::asked(tank, formula, prefer, true)
+    }
+
+    /// The same, where the acid takes no part.
+    pub(crate) fn without_acid(tank: Tank<'a>, formula: &'a Formula, prefer: Option<Prefer>) -> Result<Self, JobError> {
+        Self::asked(tank, formula, prefer, false)
+    }
+
+    fn asked(tank: Tank<'a>, formula: &'a Formula, prefer: Option<Prefer>, with_acid: bool) -> Result<Self, JobError> {
         let bench = tank.bench;
-        let acid_ids: &[String] = bench.acid.as_ref().map_or(&[], |acid| &acid.salts);
+        let acid_ids: &[String] = bench.acid.as_ref().filter(|_| with_acid).map_or(&[], |acid| &acid.salts);
         let silicon = formula.wish(Nutrient::Si).is_some_and(|wish| wish.target.is_some() || wish.min.is_some());
         let takes_part = |parts: &Parts, at: usize| match parts.kind(at) {
             _ if acid_ids.iter().any(|id| id == parts.id(at)) => false,
@@ -81,7 +92,7 @@ impl<'a> Question<'a> {
         };
         // a salt that has run out is none of the shelf's, and may be proposed again
         let is_there = |stock: &Stock| stock.on_hand.is_none_or(|mass| grams_of(mass) > 0.0);
-        let meets = |stock: &Stock| must_not_meet_acid(bench, bench.salt(stock));
+        let meets = |stock: &Stock| with_acid && must_not_meet_acid(bench, bench.salt(stock));
         let kept_out = bench.shelf.iter().filter(|stock| is_there(stock) && meets(stock));
         let kept_out = kept_out.map(|stock| bench.salt(stock).name.clone()).collect();
         let shelf = bench.shelf.iter().copied().filter(|stock| is_there(stock) && !meets(stock)).map(Part::Salt);
@@ -116,22 +127,33 @@ impl<'a> Question<'a> {
         }
         let priced = unpriced.is_empty() && prefer != Some(Prefer::Light);
         let mixture = Mixture::new(&tank, &parts);
-        Ok(Self { tank, formula, parts, mixture, acids, kept_out, wants: wants(formula), priced })
+        let is_without_acid = !with_acid;
+        Ok(Self { tank, formula, parts, mixture, acids, kept_out, is_without_acid, wants: wants(formula), priced })
     }
 
     /// Just these parts, without acid.
     pub(crate) fn of_parts(tank: Tank<'a>, formula: &'a Formula, parts: Parts<'a>) -> Self {
         let mixture = Mixture::new(&tank, &parts);
         let wants = wants(formula);
-        Self { tank, formula, parts, mixture, acids: Vec::new(), kept_out: Vec::new(), wants, priced: false }
+        let (acids, kept_out) = (Vec::new(), Vec::new());
+        Self { tank, formula, parts, mixture, acids, kept_out, is_without_acid: false, wants, priced: false }
     }
 
     /// The same question with other parts, asked of what is measured out.
     pub(crate) fn with_parts(&self, parts: Parts<'a>) -> Self {
         let (tank, formula) = (self.tank.clone(), self.formula);
         let mixture = Mixture::new(&tank, &parts);
-        let (acids, kept_out) = (self.acids.clone(), self.kept_out.clone());
-        Self { tank, formula, parts, mixture, acids, kept_out, wants: wants(formula), priced: self.priced }
+        Self {
+            tank,
+            formula,
+            parts,
+            mixture,
+            acids: self.acids.clone(),
+            kept_out: self.kept_out.clone(),
+            is_without_acid: self.is_without_acid,
+            wants: wants(formula),
+            priced: self.priced,
+        }
     }
 
     /// The bench whose tank it is.

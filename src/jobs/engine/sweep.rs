@@ -5,7 +5,6 @@ use super::acid::frozen;
 use super::exact::AS_GOOD;
 use crate::bench::Stock;
 use crate::fit::{self, Problem, Solution};
-use crate::jobs::engine::bottles::too_small;
 use crate::jobs::engine::question::Question;
 use crate::jobs::error::JobError;
 use crate::matter::NUTRIENTS;
@@ -84,7 +83,7 @@ pub(crate) fn settle_bottles(question: &Question, problem: &mut Problem) -> Resu
                 let weighed = solution.g_per_l[at];
                 let drawn = || bottles().map(|bottle| holds(parts, bottle, &stock) * solution.g_per_l[bottle]).sum();
                 let dose = if weighed > 0.0 { weighed } else { drawn() } * question.litres();
-                too_small(parts, at, dose) && bottles().any(|bottle| holds(parts, bottle, &stock) > 0.0)
+                parts.too_small(at, dose) && bottles().any(|bottle| holds(parts, bottle, &stock) > 0.0)
             }
             Part::Helper(_) => {
                 let of_it = |salt: &usize| matches!(parts.list[*salt], Part::Salt(stock) if holds(parts, at, &stock) > 0.0);
@@ -164,7 +163,7 @@ pub(crate) fn leave_out_remainders(question: &Question, problem: &mut Problem) -
                 there(want) + of_bottles(want) - own
             };
             let least =
-                if too_small(parts, at, solution.g_per_l[at] * question.litres()) { REMAINDER } else { SMALL_REMAINDER };
+                if parts.too_small(at, solution.g_per_l[at] * question.litres()) { REMAINDER } else { SMALL_REMAINDER };
             !question.acids.contains(&at)
                 && solution.g_per_l[at] > 0.0
                 && (shares.iter().all(|(share, _)| *share < CRUMB)

@@ -1,8 +1,9 @@
 //! From exact amounts to what the instruments can show: bottles for what is too little, then whole steps.
 
-use super::acid::{air, ph, tank_open};
+use super::acid::tank_open;
 use super::bottles::{self, Proposed};
 use super::exact::{AS_GOOD, exact};
+use super::kept_apart;
 use super::question::{Question, formula as formula_called};
 use super::refuse::limit_words;
 use crate::bench::{Basis, Bench};
@@ -12,7 +13,7 @@ use crate::jobs::engine::question::MixOptions;
 use crate::jobs::error::JobError;
 use crate::safety::{self, Finding};
 use crate::tank::Tank;
-use crate::tank::chemistry::{Mixture, slips, volume_deviation};
+use crate::tank::chemistry::{Mixture, air, slips, volume_deviation};
 use crate::tank::instrument::{Measured, measured};
 use crate::tank::parts::{Part, Parts};
 
@@ -88,7 +89,7 @@ fn weighable(weighed: &Weighed, serves: &[usize]) -> Option<Vec<f64>> {
         let Part::Salt(stock) = parts.list[at] else { return None };
         let (_, per_ml) = brings.iter().find(|(salt, _)| *salt == stock.salt)?;
         let amount = per_ml * weighed.measured[bottle].amount;
-        (!bottles::too_small(parts, at, amount)).then_some(amount)
+        (!parts.too_small(at, amount)).then_some(amount)
     };
     serves.iter().map(|&at| amount(at)).collect()
 }
@@ -124,7 +125,7 @@ impl KeptPh {
         if tank_open(question) || !question.mixture.alkalinity_known(&exact.g_per_l) {
             return None;
         }
-        let ph = ph(&question.mixture, &exact.g_per_l, acid.basis).ok()?;
+        let ph = question.mixture.ph(&exact.g_per_l, acid.basis).ok()?;
         Some(Self { basis: acid.basis, low: ph - PH_KEPT, high: ph.max(acid.target_ph) + PH_KEPT })
     }
 
@@ -136,7 +137,7 @@ impl KeptPh {
 
     /// How far amounts are out of it; nothing where their pH cannot be told.
     fn off(&self, mixture: &Mixture, per_l: &[f64]) -> f64 {
-        ph(mixture, per_l, self.basis).map_or(0.0, |ph| (ph - self.high).max(self.low - ph).max(0.0))
+        mixture.ph(per_l, self.basis).map_or(0.0, |ph| (ph - self.high).max(self.low - ph).max(0.0))
     }
 }
 
@@ -229,7 +230,7 @@ pub(crate) fn weighed_out<'a>(
     formula: &str,
     options: &MixOptions,
 ) -> Result<(Parts<'a>, Vec<f64>), JobError> {
-    let question = Question::new(Tank::fresh(bench)?, formula_called(bench, formula)?, options.prefer)?;
+    let question = kept_apart::question(Tank::fresh(bench)?, formula_called(bench, formula)?, options.prefer)?;
     let exact = exact(&question, options)?;
     let weighed = weigh(&question, &exact.solution);
     let amounts = weighed.measured.iter().map(|measured| measured.amount / question.litres()).collect();

@@ -10,13 +10,13 @@ use super::reckoned::Reckoned;
 use crate::bench::{Basis, Formula, Source, Wish};
 use crate::catalogue::SaltId;
 use crate::fit::Problem;
-use crate::jobs::engine::bottles::too_small;
 use crate::jobs::engine::ladder::finest;
 use crate::matter::{Kind, NUTRIENTS, Nutrient, Water};
 use crate::quantity::ppm_of;
 use crate::safety::{self, Achieved, Code, EnteredWater, Facts, Finding};
 use crate::tank::blend::contents;
 use crate::tank::chemistry::{Mixture, ms_per_cm};
+use crate::tank::instrument::smallest;
 use crate::tank::parts::{Part, Parts};
 use crate::tank::{Content, Tank, lacks_alkalinity};
 
@@ -116,6 +116,8 @@ fn watched(made: &Made, shown: &[usize], weighed: &[f64]) -> Vec<safety::Measure
             bottle: matches!(parts.list[at], Part::Helper(_)),
             acid: parts.kind(at) == Kind::Acid,
             too_small_for: nothing_measures_it.then(|| finest(bench, parts.density(at))),
+            could_be_measured: !parts.too_small(at, exact_per_l[at] * litres)
+                && parts.most(at).is_none_or(|most| most >= smallest(bench, parts.density(at))),
             g_per_l: weighed[at],
             soluble_g_per_l: solubility.map(|solubility| solubility.at_least_g_per_l(celsius)),
             solubility_source: solubility.map(|solubility| solubility.source.clone()),
@@ -162,7 +164,7 @@ fn raised_to_floor(made: &Made, shown: &[usize]) -> Vec<Finding> {
     let (parts, litres) = (made.parts, made.tank.litres());
     let of = |at: &usize| {
         let (exact, amount) = (made.exact_per_l[*at] * litres, made.measured[*at].amount);
-        let raised = too_small(parts, *at, exact) && amount > exact && made.measured[*at].is_trusted;
+        let raised = parts.too_small(*at, exact) && amount > exact && made.measured[*at].is_trusted;
         let finest = finest(parts.bench, parts.density(*at));
         raised.then(|| safety::raised_to_floor(parts.name(*at), exact, amount, &finest))
     };

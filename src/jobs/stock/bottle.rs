@@ -2,7 +2,7 @@
 
 use crate::bench::{Bench, Helper, Ingredient};
 use crate::catalogue::SaltId;
-use crate::jobs::engine::bottles::{self, free_id, is_hard, too_small};
+use crate::jobs::engine::bottles::{self, free_id, is_hard};
 use crate::jobs::engine::clear::Judge;
 use crate::jobs::engine::ladder::{finest, ladder};
 use crate::jobs::record::order::{Act, rank_of};
@@ -54,7 +54,7 @@ pub(super) fn fill(bench: &Bench, helpers: &mut Vec<Helper>, id: &str, volume: V
             if !made_of.iter().any(|(other, _)| *other == ingredient) {
                 made_of.push((ingredient, Amount::Volume(liter(one.dose_ml * 1e-3))));
             }
-        } else if too_small(&parts, at, grams) {
+        } else if parts.too_small(at, grams) {
             left_out.push(parts.name(at).to_owned());
             findings.push(safety::stock_left_out(id, parts.name(at), grams, &finest(bench, None)));
         } else {

@@ -23,11 +23,11 @@ use self::sorted::{Sorted, sorted, words};
 use crate::bench::Bench;
 use crate::catalogue::SaltId;
 use crate::jobs::engine::blend::blended;
-use crate::jobs::engine::bottles::too_small;
 use crate::jobs::engine::exact::exact;
+use crate::jobs::engine::kept_apart;
 use crate::jobs::engine::ladder::ladder;
 use crate::jobs::engine::question::MixOptions;
-use crate::jobs::engine::question::{Question, formula as formula_called};
+use crate::jobs::engine::question::formula as formula_called;
 use crate::jobs::engine::why::explained;
 use crate::jobs::error::JobError;
 use crate::jobs::record::describe::describe;
@@ -90,7 +90,7 @@ pub fn stock(bench: &Bench, formula: &str, how: &StockOptions) -> Result<StockRe
     let mut rounds = 0;
     let (full, exact, Sorted { straight, .. }, filled) = loop {
         let full = Bench { water: bench.water.thinned(displaced), ..shelf.clone() };
-        let question = Question::new(Tank::fresh(&full)?, formula_called(&full, formula)?, None)?;
+        let question = kept_apart::question(Tank::fresh(&full)?, formula_called(&full, formula)?, None)?;
         let exact = exact(&question, &MixOptions::default())?;
         let mut sorted = sorted(&question, &exact.solution.g_per_l, &crystals);
         let mut filled = bottles(bench, formula, how, &sorted.bottled, &crystals);
@@ -111,7 +111,7 @@ pub fn stock(bench: &Bench, formula: &str, how: &StockOptions) -> Result<StockRe
         }
         displaced = pure;
     };
-    let question = Question::new(Tank::fresh(&full)?, formula_called(&full, formula)?, None)?;
+    let question = kept_apart::question(Tank::fresh(&full)?, formula_called(&full, formula)?, None)?;
     let mut findings = exact.findings.clone();
     findings.extend(explained(&question, &exact, &MixOptions::default())?);
 
@@ -186,7 +186,7 @@ fn not_made(how: &StockOptions, filled: &Bottles, parts: &Parts, exact_per_l: &[
         return Some(format!("in {bottle} everything of one bottle is too little to weigh: make larger ones"));
     }
     let at = (0..parts.list.len())
-        .find(|&at| matches!(parts.list[at], Part::Helper(_)) && too_small(parts, at, exact_per_l[at] * litres))?;
+        .find(|&at| matches!(parts.list[at], Part::Helper(_)) && parts.too_small(at, exact_per_l[at] * litres))?;
     let smallest = smallest(parts.bench, Some(1.0));
     Some(format!(
         "{} of tank takes less of bottle {} than the {} mL that the syringe can be trusted with: weaker bottles or a larger \

@@ -6,7 +6,8 @@ use crate::bench::{Basis, Bench, Stock};
 use crate::catalogue::SaltId;
 use crate::fit::{self, EcLimits, FitError, Problem};
 use crate::jobs::engine::exact::AS_GOOD;
-use crate::jobs::engine::question::{MixOptions, Question, formula as formula_called};
+use crate::jobs::engine::kept_apart;
+use crate::jobs::engine::question::{MixOptions, formula as formula_called};
 use crate::jobs::engine::refuse::job_error;
 use crate::jobs::engine::tangent::EcTangent;
 use crate::jobs::error::JobError;
@@ -72,7 +73,7 @@ impl Other<'_> {
     ///
     /// * `acids`: as dosed beside the shelf
     fn kept(&self, all: &Bench, misfit_of_shelf: f64, acids: &[AcidRecord]) -> Result<Vec<SaltId>, JobError> {
-        let question = Question::new(Tank::fresh(all)?, formula_called(all, self.formula)?, None)?;
+        let question = kept_apart::question(Tank::fresh(all)?, formula_called(all, self.formula)?, None)?;
         let mut problem = question.problem(&question.mixture);
         // the acid is dosed anew for what stays; until then it brings about what it brings beside the shelf
         question.acids.iter().for_each(|&at| problem.columns[at].forbid());
