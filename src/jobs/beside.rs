@@ -1,7 +1,7 @@
 //! Two formulas side by side.
 
 use crate::bench::Bench;
-use crate::jobs::engine::bottles::named;
+use crate::jobs::engine::bottle_names::named;
 use crate::jobs::engine::question::MixOptions;
 use crate::jobs::error::JobError;
 use crate::jobs::mix::mix;

@@ -34,7 +34,7 @@ use self::starts::Flowering;
 use crate::bench::{Bench, Cycle, Group, PhaseKind};
 use crate::catalogue::SaltId;
 use crate::jobs::engine::blend::as_filled;
-use crate::jobs::engine::bottles::named;
+use crate::jobs::engine::bottle_names::named;
 use crate::jobs::engine::question::MixOptions;
 use crate::jobs::error::JobError;
 use crate::jobs::record::handling::{Minded, minded, sources};

@@ -2,17 +2,16 @@
 
 use uom::si::mass::gram as in_grams;
 
-use crate::bench::{Bench, Helper, Ingredient, NamedBottle};
-use crate::catalogue::SaltId;
+use super::bottle_names;
+use crate::bench::{Helper, Ingredient};
 use crate::fit::Ladder;
 use crate::jobs::engine::clear::Judge;
 use crate::jobs::engine::ladder::ladder;
-use crate::jobs::record::HelperRecord;
 use crate::matter::{Composition, IonId, Kind, Nutrient, Water};
 use crate::quantity::{Amount, Mass, Volume, celsius, liter, milliliter};
 use crate::safety::{Stored, better_apart, kept_apart};
 use crate::tank::instrument::smallest;
-use crate::tank::parts::{Contents, Part, Parts};
+use crate::tank::parts::{Part, Parts};
 
 /// About how many tanks a bottle should serve: own choice, some months of use.
 const TANKS: f64 = 20.0;
@@ -202,6 +201,9 @@ fn round_volumes(drawn: &Ladder, most: f64) -> Vec<f64> {
 
 /// The volume in whole steps between `low` and `high` that is nearest to `wished`, a round one where there is one.
 fn volume_between(drawn: &Ladder, low: f64, high: f64, wished: f64) -> Option<f64> {
+    if low > high * (1.0 + 1e-9) {
+        return None;
+    }
     let nearness = |volume: f64| libm::log(volume / wished).abs();
     let inside = |volume: &f64| *volume >= low * (1.0 - 1e-9) && *volume <= high * (1.0 + 1e-9);
     let round = round_volumes(drawn, high).into_iter().filter(inside).min_by(|a, b| nearness(*a).total_cmp(&nearness(*b)));
@@ -213,69 +215,87 @@ fn volume_between(drawn: &Ladder, low: f64, high: f64, wished: f64) -> Option<f6
 
 /// How a group is made up: in one bottle where that can be, else in two.
 fn design(parts: &Parts, group: &[Small]) -> Option<Design> {
-    let drawn = &ladder(parts.bench, Some(1.0), None);
-    let least = drawn.smallest();
-    let tank_ml = parts.room_ml();
-    let bottles: Vec<f64> = parts.bench.bottles.iter().map(|bottle| milliliter(*bottle)).collect();
-    let tightest = |of: &dyn Fn(&Small) -> f64| group.iter().map(of).fold(f64::INFINITY, f64::min);
-    let loosest = |of: &dyn Fn(&Small) -> f64| group.iter().map(of).fold(0.0, f64::max);
-    // a bottle of `bottle` mL whose contents are thinned by `times` more before they reach the tank in `dose` mL
-    let weighed = |bottle: f64, dose: f64, times: f64| -> Option<Vec<f64>> {
-        group
-            .iter()
-            .map(|small| {
-                let ladder = ladder(parts.bench, parts.density(small.part), small.most);
-                let amount = ladder.amount(ladder.nearest(small.dose * bottle * times / dose));
-                (amount > 0.0).then_some(amount)
+    let drawn = ladder(parts.bench, Some(1.0), None);
+    let bottles = parts.bench.bottles.iter().map(|bottle| milliliter(*bottle)).collect();
+    let sought = Sought { parts, group, drawn, bottles, most_ml: OF_TANK * parts.room_ml() };
+    sought.in_one().or_else(|| sought.in_two())
+}
+
+/// A group that is to be made up, and with what.
+struct Sought<'s, 'a> {
+    parts: &'s Parts<'a>,
+    group: &'s [Small],
+    /// What draws up doses.
+    drawn: Ladder,
+    /// Sizes of bottles, mL.
+    bottles: Vec<f64>,
+    /// The most that a dose may be, mL.
+    most_ml: f64,
+}
+
+impl Sought<'_, '_> {
+    /// The least dose of a bottle of so many mL, thinned by `times` more before it reaches the tank: no more is in it than dissolves,
+    /// or is on hand.
+    fn lowest(&self, bottle_ml: f64, times: f64) -> f64 {
+        let solid = |small: &&Small| self.parts.density(small.part).is_none();
+        let solids: f64 = self.group.iter().filter(solid).map(|small| small.dose).sum();
+        let of = |small: &Small| {
+            let there_is = small.most.map_or(0.0, |most| small.dose * bottle_ml * times / most);
+            (small.dose * times / small.dissolves).max(there_is)
+        };
+        let least = self.group.iter().map(of).fold(solids * times / STRONGEST, f64::max);
+        least.max(self.drawn.smallest())
+    }
+
+    /// The largest dose: every amount in the bottle is large enough to measure.
+    fn highest(&self, bottle_ml: f64, times: f64) -> f64 {
+        let of = |small: &Small| small.dose * bottle_ml * times / small.smallest;
+        self.group.iter().map(of).fold(bottle_ml, f64::min)
+    }
+
+    /// What is measured into it, in whole steps.
+    fn amounts(&self, bottle_ml: f64, dose_ml: f64, times: f64) -> Option<Vec<f64>> {
+        let of = |small: &Small| {
+            let ladder = ladder(self.parts.bench, self.parts.density(small.part), small.most);
+            let amount = ladder.amount(ladder.nearest(small.dose * bottle_ml * times / dose_ml));
+            (amount > 0.0).then_some(amount)
+        };
+        self.group.iter().map(of).collect()
+    }
+
+    fn in_one(&self) -> Option<Design> {
+        self.bottles.iter().find_map(|&bottle_ml| {
+            let (low, high) = (self.lowest(bottle_ml, 1.0), self.highest(bottle_ml, 1.0).min(self.most_ml));
+            let dose_ml = volume_between(&self.drawn, low, high, bottle_ml / TANKS)?;
+            let amounts = self.amounts(bottle_ml, dose_ml, 1.0)?;
+            self.sound(Design { bottle_ml, before: None, dose_ml, amounts })
+        })
+    }
+
+    fn in_two(&self) -> Option<Design> {
+        let pairs =
+            self.bottles.iter().flat_map(|&first_ml| self.bottles.iter().map(move |&bottle_ml| (first_ml, bottle_ml)));
+        let least = self.drawn.smallest();
+        pairs
+            .flat_map(|(first_ml, bottle_ml)| {
+                // some twenty tanks to a bottle, or as many as the syringe allows, or as few as it takes to dissolve
+                [bottle_ml / TANKS, least, 2.0 * least, 3.0 * least, 4.0 * least, 6.0 * least]
+                    .map(|wished| (first_ml, bottle_ml, wished))
             })
-            .collect()
-    };
-    // how far the volume may be: every amount large enough to measure, and no more than dissolves or is on hand
-    let solids: f64 = group.iter().filter(|small| parts.density(small.part).is_none()).map(|small| small.dose).sum();
-    let lowest = |bottle: f64, times: f64| {
-        loosest(&|s| (s.dose * times / s.dissolves).max(s.most.map_or(0.0, |most| s.dose * bottle * times / most)))
-            .max(solids * times / STRONGEST)
-    };
-    let highest = |bottle: f64, times: f64| tightest(&|s| s.dose * bottle * times / s.smallest);
-    for &bottle_ml in &bottles {
-        let (low, high) = (lowest(bottle_ml, 1.0).max(least), highest(bottle_ml, 1.0).min(OF_TANK * tank_ml).min(bottle_ml));
-        if low > high * (1.0 + 1e-9) {
-            continue;
-        }
-        if let Some(dose_ml) = volume_between(drawn, low, high, bottle_ml / TANKS)
-            && let Some(amounts) = weighed(bottle_ml, dose_ml, 1.0)
-        {
-            let design = Design { bottle_ml, before: None, dose_ml, amounts };
-            if sound(parts, group, &design) {
-                return Some(design);
-            }
-        }
-    }
-    for &first_ml in &bottles {
-        for &bottle_ml in &bottles {
-            let dose_high = (OF_TANK * tank_ml).min(bottle_ml);
-            // some twenty tanks to a bottle, or as many as the syringe allows, or as few as it takes to dissolve
-            for wished in [bottle_ml / TANKS, least, 2.0 * least, 3.0 * least, 4.0 * least, 6.0 * least] {
-                let Some(dose_ml) = volume_between(drawn, least, dose_high, wished) else { continue };
+            .find_map(|(first_ml, bottle_ml, wished)| {
+                let dose_ml = volume_between(&self.drawn, least, self.most_ml.min(bottle_ml), wished)?;
                 let times = bottle_ml / dose_ml;
-                let low = lowest(first_ml, times).max(least);
-                let high = highest(first_ml, times).min(0.5 * bottle_ml).min(first_ml);
-                if low > high * (1.0 + 1e-9) {
-                    continue;
-                }
-                if let Some(between) = volume_between(drawn, low, high, first_ml / TANKS)
-                    && let Some(amounts) = weighed(first_ml, between, times)
-                {
-                    let before = Some(Before { bottle_ml: first_ml, dose_ml: between });
-                    let design = Design { bottle_ml, before, dose_ml, amounts };
-                    if sound(parts, group, &design) {
-                        return Some(design);
-                    }
-                }
-            }
-        }
+                let (low, high) = (self.lowest(first_ml, times), self.highest(first_ml, times).min(0.5 * bottle_ml));
+                let between = volume_between(&self.drawn, low, high, first_ml / TANKS)?;
+                let amounts = self.amounts(first_ml, between, times)?;
+                let before = Some(Before { bottle_ml: first_ml, dose_ml: between });
+                self.sound(Design { bottle_ml, before, dose_ml, amounts })
+            })
     }
-    None
+
+    fn sound(&self, design: Design) -> Option<Design> {
+        sound(self.parts, self.group, &design).then_some(design)
+    }
 }
 
 /// True for a bottle that keeps under the strongest, dissolves whole, has room for its liquids and is not for more tanks than
@@ -318,15 +338,15 @@ fn add(parts: &mut Parts, group: &[Small], design: &Design, proposed: &mut Vec<P
         Ingredient::Helper(at) => (0, *at),
         Ingredient::Salt(salt) => (1, salt.0),
     });
-    let name = name(parts, group);
     let serves: Vec<usize> = group.iter().map(|small| small.part).collect();
+    let name = bottle_names::name(parts, &serves);
     let helper = |parts: &mut Parts, ml: f64, made_of| {
         let volume = millilitres(ml);
         let made_with_pure_water = wants_pure(parts);
         let id = String::new();
         parts.helpers.push(Helper { id, volume, made_of, made_on: None, left: None, made_with_pure_water });
         let at = parts.helpers.len() - 1;
-        parts.helpers[at].id = new_id(parts, at, &format!("{name}-{}", strength(parts, at)));
+        parts.helpers[at].id = bottle_names::new_id(parts, at, &format!("{name}-{}", bottle_names::strength(parts, at)));
         at
     };
     if let Some(before) = design.before {
@@ -341,90 +361,6 @@ fn add(parts: &mut Parts, group: &[Small], design: &Design, proposed: &mut Vec<P
 
 fn millilitres(ml: f64) -> Volume {
     liter(ml * 1e-3)
-}
-
-/// How strong a bottle is, as a part of its name: two of one salt and another strength are never taken for each other.
-fn strength(parts: &Parts, helper: usize) -> String {
-    let mg_per_l: f64 = parts.of_helper(helper).salts.iter().map(|(_, grams_per_ml)| grams_per_ml * 1e6).sum();
-    if mg_per_l < 10.0 { format!("{:.0}-ug-l", 1e3 * mg_per_l) } else { format!("{mg_per_l:.0}-mg-l") }
-}
-
-/// What a bottle is called before its strength: after its one ingredient, or after what they have in common.
-fn name(parts: &Parts, group: &[Small]) -> String {
-    if let [one] = group {
-        return parts.id(one.part).to_owned();
-    }
-    let trace = |small: &Small| {
-        let large = [Nutrient::N, Nutrient::P, Nutrient::K, Nutrient::Ca, Nutrient::Mg];
-        large.into_iter().all(|nutrient| small.composition.nutrients[nutrient] <= 0.0)
-    };
-    if group.iter().all(|small| small.kind == Kind::Chelate) {
-        "chelates".to_owned()
-    } else if group.iter().all(trace) {
-        "traces".to_owned()
-    } else {
-        "salts".to_owned()
-    }
-}
-
-/// Shares of salts this near to each other are the same content.
-const SAME_CONTENT: f64 = 1e-6;
-
-/// The new bottles of a mix, for the bench of another on the same page.
-pub(crate) fn named(bench: &Bench, records: &[HelperRecord]) -> Vec<NamedBottle> {
-    let mut found = bench.named.clone();
-    let there = Parts::new(bench, Vec::new());
-    for record in records.iter().filter(|record| record.new) {
-        let mut contents = Contents::default();
-        for of in &record.made_of {
-            if let Some(salt) = of.salt.as_deref().and_then(|id| bench.catalogue.find(id)) {
-                let drawn_up = of.millilitres.zip(bench.catalogue.salt(salt).density_kg_per_l);
-                let grams = of.grams.or(drawn_up.map(|(ml, density)| ml * density));
-                contents.add(salt, grams.unwrap_or(0.0) / record.volume_ml);
-            }
-            let Some(id) = of.helper.as_deref() else { continue };
-            // a bottle stands before what is made of it
-            let new = found.iter().find(|named| named.id == id).map(|named| named.salts.clone());
-            let old = || bench.helpers.iter().position(|helper| helper.id == id).map(|at| there.of_helper(at).salts);
-            for (salt, grams) in new.or_else(old).unwrap_or_default() {
-                contents.add(salt, grams * of.millilitres.unwrap_or(0.0) / record.volume_ml);
-            }
-        }
-        let (id, made_with_pure_water) = (record.id.clone(), record.pure_water);
-        if !found.iter().any(|named| named.id == id) {
-            found.push(NamedBottle { id, salts: contents.salts, made_with_pure_water });
-        }
-    }
-    found
-}
-
-/// A name for a new bottle that no other has, nor any of another content in a mix on the same page.
-fn new_id(parts: &Parts, helper: usize, id: &str) -> String {
-    let (holds, pure) = (parts.of_helper(helper).salts, parts.helpers[helper].made_with_pure_water);
-    let amount = |salts: &[(SaltId, f64)], wanted: SaltId| {
-        salts.iter().find(|(salt, _)| *salt == wanted).map_or(0.0, |(_, grams)| *grams)
-    };
-    let is_same = |named: &NamedBottle| {
-        let all = holds.iter().chain(&named.salts);
-        named.made_with_pure_water == pure
-            && all.into_iter().all(|(salt, _)| {
-                let (own, other) = (amount(&holds, *salt), amount(&named.salts, *salt));
-                (own - other).abs() <= SAME_CONTENT * own.max(other)
-            })
-    };
-    free_id_but(parts, id, |id| parts.bench.named.iter().any(|named| named.id == id && !is_same(named)))
-}
-
-/// `id`, or with a number behind it where it is taken.
-pub(crate) fn free_id(parts: &Parts, id: &str) -> String {
-    free_id_but(parts, id, |_| false)
-}
-
-fn free_id_but(parts: &Parts, id: &str, elsewhere: impl Fn(&str) -> bool) -> String {
-    let own = |id: &str| parts.helpers.iter().any(|helper| helper.id == id) || parts.bench.catalogue.find(id).is_some();
-    let taken = |id: &str| own(id) || elsewhere(id);
-    let numbered = (2..).map(|number| format!("{id}-{number}"));
-    std::iter::once(id.to_owned()).chain(numbered).find(|id| !taken(id)).unwrap_or_default()
 }
 
 /// For how many days a bottle keeps in the dark: common practice, no source.

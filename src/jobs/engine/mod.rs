@@ -2,6 +2,7 @@
 
 pub(crate) mod acid;
 pub(crate) mod blend;
+pub(crate) mod bottle_names;
 pub(crate) mod bottles;
 pub(crate) mod clear;
 pub(crate) mod exact;

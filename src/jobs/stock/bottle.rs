@@ -2,7 +2,8 @@
 
 use crate::bench::{Bench, Helper, Ingredient};
 use crate::catalogue::SaltId;
-use crate::jobs::engine::bottles::{self, free_id, is_hard};
+use crate::jobs::engine::bottle_names::free_id;
+use crate::jobs::engine::bottles::{self, is_hard};
 use crate::jobs::engine::clear::Judge;
 use crate::jobs::engine::ladder::{finest, ladder};
 use crate::jobs::record::order::{Act, rank_of};
