@@ -2,8 +2,9 @@
 
 use crate::bench::Bench;
 use crate::fit::{Proof, Solution, Want};
+use crate::jobs::engine::AS_GOOD;
 use crate::jobs::engine::blend::blended;
-use crate::jobs::engine::exact::{AS_GOOD, exact};
+use crate::jobs::engine::exact::exact;
 use crate::jobs::engine::kept_apart;
 use crate::jobs::engine::question::{MixOptions, Prefer, Question, formula as formula_called};
 use crate::jobs::engine::too_little::refused;

@@ -1,11 +1,14 @@
 //! The exact answer to a formula, with the acid where one is named.
 
-use super::acid::{AcidRecord, Shared, Soured, Undosed, answered, shared_out, soured, tank_open, undosed};
+use super::AS_GOOD;
+use super::acid::{AcidRecord, Shared, Undosed, answered, shared_out, tank_open, undosed};
 use super::few::keep_few;
 use super::kept_apart;
 use super::question::{Question, acid_part, formula as formula_called};
 use super::refuse::job_error;
-use super::sweep::{leave_out_crumbs, leave_out_remainders, settle_bottles, sweep};
+use super::remainders::{leave_out_crumbs, leave_out_remainders, settle_bottles};
+use super::souring::{Soured, Souring, soured};
+use super::sweep::sweep;
 use crate::bench::{Acid, Basis, Bench, Formula, Stock};
 use crate::catalogue::SaltId;
 use crate::fit::{self, FitError, Problem, Solution};
@@ -19,9 +22,6 @@ use crate::tank::Tank;
 use crate::tank::chemistry::{Mixture, air};
 use crate::tank::correction::grams_to_reach;
 use crate::tank::parts::Parts;
-
-/// A misfit this near to another is as good, own choice.
-pub(in crate::jobs) const AS_GOOD: f64 = 0.01;
 
 /// The exact answer to a question.
 pub(crate) struct Exact {
@@ -40,9 +40,8 @@ pub(crate) fn exact(question: &Question, options: &MixOptions) -> Result<Exact, 
 }
 
 fn fitted(question: &Question, options: &MixOptions) -> Result<Exact, JobError> {
-    let Question { formula, parts, mixture, .. } = question;
     let bench = question.bench();
-    let mut problem = question.problem(mixture);
+    let mut problem = question.problem(&question.mixture);
     let mut left_out = settle_bottles(question, &mut problem)?;
     // before the choice of few salts, which counts what is left out here as gone
     left_out.extend(leave_out_remainders(question, &mut problem)?);
@@ -52,88 +51,122 @@ fn fitted(question: &Question, options: &MixOptions) -> Result<Exact, JobError> 
     }
     findings.extend(safety::kept_from_acid(&question.kept_out));
     findings.extend(not_stated(bench));
-    let solve = |problem: &Problem| fit::solve(problem).map_err(|error| job_error(question, problem, error));
-    let Some(acid) = bench.acid.as_ref().filter(|_| !question.acids.is_empty()) else {
-        let solution = solve(&problem)?;
-        findings.extend(kept_apart::of_acid(question, &solution)?);
-        return Ok(Exact { solution, acid: Vec::new(), findings, left_out });
-    };
-    if tank_open(question) {
-        findings.push(safety::acid_not_reckoned_in_tank(&acid.salts));
-        for &at in &question.acids {
-            problem.columns[at].forbid();
+    let mut fitting = Fitting { question, problem, findings };
+    let (solution, acid) = match bench.acid.as_ref().filter(|_| !question.acids.is_empty()) {
+        None => {
+            let solution = fitting.solved()?;
+            fitting.findings.extend(kept_apart::of_acid(question, &solution)?);
+            (solution, Vec::new())
         }
-        return Ok(Exact { solution: solve(&problem)?, acid: Vec::new(), findings, left_out });
+        Some(acid) if tank_open(question) => {
+            fitting.findings.push(safety::acid_not_reckoned_in_tank(&acid.salts));
+            (fitting.without(&question.acids)?, Vec::new())
+        }
+        Some(acid) => fitting.with_acid(acid, options)?,
+    };
+    Ok(Exact { solution, acid, findings: fitting.findings, left_out })
+}
+
+/// A problem on its way to the exact answer, and what is told of it.
+struct Fitting<'q, 'a> {
+    question: &'q Question<'a>,
+    problem: Problem<'q>,
+    findings: Vec<Finding>,
+}
+
+impl Fitting<'_, '_> {
+    fn solved(&self) -> Result<Solution, JobError> {
+        fit::solve(&self.problem).map_err(|error| self.failed(error))
     }
-    let Shared { soured: chosen, acids, lost } = match shared_out(question, &mut problem, acid, None, fit::solve)? {
-        Ok(shared) => shared,
-        Err(error) => return Err(job_error(question, &problem, error)),
-    };
-    let lost: Vec<(usize, f64)> = lost
-        .into_iter()
-        .filter(|(.., misfit)| chosen.solution.misfit > misfit + AS_GOOD)
-        .map(|(at, dose, _)| (at, dose))
-        .collect();
-    for &(at, dose) in &lost {
-        findings.push(safety::acid_left_to_others(parts.name(at), dose, &finest(bench, parts.density(at))));
+
+    fn failed(&self, error: FitError) -> JobError {
+        job_error(self.question, &self.problem, error)
     }
-    // of a way that is only compared with others the dose on the other basis is not told
-    let other = if acid.basis == Basis::Fresh { Basis::Aired } else { Basis::Fresh };
-    let other = if options.without_reasons {
-        None
-    } else {
-        match soured(&mut problem, mixture, acid, other, &acids, None, fit::solve)? {
-            Ok(soured) => Some(soured),
-            Err(error) => return Err(job_error(question, &problem, error)),
+
+    /// The answer without these columns.
+    fn without(&mut self, columns: &[usize]) -> Result<Solution, JobError> {
+        columns.iter().for_each(|&at| self.problem.columns[at].forbid());
+        self.solved()
+    }
+
+    /// The answer with as much of the acids as the wish takes, and what of them goes in.
+    fn with_acid(&mut self, acid: &Acid, options: &MixOptions) -> Result<(Solution, Vec<AcidRecord>), JobError> {
+        let Question { parts, mixture, .. } = self.question;
+        let Shared { soured: chosen, acids, lost } =
+            shared_out(self.question, &mut self.problem, acid, None, fit::solve)?.map_err(|error| self.failed(error))?;
+        let lost = lost.into_iter().filter(|(.., misfit)| chosen.solution.misfit > misfit + AS_GOOD);
+        let lost: Vec<(usize, f64)> = lost.map(|(at, dose, _)| (at, dose)).collect();
+        for &(at, dose) in &lost {
+            let finest = finest(self.question.bench(), parts.density(at));
+            self.findings.push(safety::acid_left_to_others(parts.name(at), dose, &finest));
         }
-    };
-    let record = |&at: &usize| {
-        let amount = |soured: &Soured| soured.met.then(|| soured.solution.g_per_l[at] * question.litres());
-        let (own, other) = (amount(&chosen), other.as_ref().and_then(amount));
-        let (fresh, aired) = if acid.basis == Basis::Fresh { (own, other) } else { (other, own) };
-        let too_little = lost.iter().find(|(of, _)| *of == at).map(|(_, dose)| *dose);
-        AcidRecord { too_little, ..acid_record(parts, at, acid, fresh, aired) }
-    };
-    let records: Vec<AcidRecord> = question.acids.iter().map(record).collect();
-    let not_dosed = acids.iter().find_map(|&at| Some((at, undosed(question, at, &chosen.solution.g_per_l)?)));
-    if let Some((at, why)) = not_dosed {
-        for &at in &acids {
-            problem.columns[at].forbid();
-        }
-        let solution = solve(&problem)?;
-        let (finding, acid) = match why {
-            // within what a pH that is read may be over the wish it is not missed
-            Undosed::TooLittle(_) if safety::is_near_wish(mixture.ph(&solution.g_per_l, acid.basis)?, acid.target_ph) => {
-                (None, records)
-            }
-            Undosed::Blind => (
-                Some(match mixture.leaves_alkalinity_open(&chosen.solution.g_per_l) {
-                    Some((open, meq_per_l)) => safety::acid_not_reckoned(&acid.salts, parts.name(open), meq_per_l),
-                    None => safety::acid_not_reckoned_in_tank(&acid.salts),
-                }),
-                Vec::new(),
-            ),
-            Undosed::TooLittle(dose) => {
-                let finest = finest(bench, parts.density(at));
-                (Some(safety::acid_too_little(parts.name(at), dose, &finest)), records)
-            }
+        // of a way that is only compared with others the dose on the other basis is not told
+        let basis = if acid.basis == Basis::Fresh { Basis::Aired } else { Basis::Fresh };
+        let other = if options.without_reasons {
+            None
+        } else {
+            let souring = Souring { mixture, acid, basis, acids: &acids };
+            Some(soured(&mut self.problem, &souring, None, fit::solve)?.map_err(|error| self.failed(error))?)
         };
-        findings.extend(finding);
-        return Ok(Exact { solution, acid, findings, left_out });
+        let record = |&at: &usize| {
+            let amount = |soured: &Soured| soured.met.then(|| soured.solution.g_per_l[at] * self.question.litres());
+            let (own, other) = (amount(&chosen), other.as_ref().and_then(amount));
+            let (fresh, aired) = if acid.basis == Basis::Fresh { (own, other) } else { (other, own) };
+            let too_little = lost.iter().find(|(of, _)| *of == at).map(|(_, dose)| *dose);
+            AcidRecord { too_little, ..acid_record(parts, at, acid, fresh, aired) }
+        };
+        let records: Vec<AcidRecord> = self.question.acids.iter().map(record).collect();
+        let per_l = &chosen.solution.g_per_l;
+        if let Some((at, why)) = acids.iter().find_map(|&at| Some((at, undosed(self.question, at, per_l)?))) {
+            let solution = self.without(&acids)?;
+            let told = matches!(why, Undosed::TooLittle(_));
+            self.findings.extend(self.not_dosed(acid, (at, &why), per_l, &solution)?);
+            return Ok((solution, if told { records } else { Vec::new() }));
+        }
+        self.findings.extend(of_acid(self.question, acid, &acids, &chosen)?);
+        Ok((chosen.solution, records))
     }
+
+    /// Why an acid is not dosed: the one in a column, of amounts with it, and the answer without.
+    fn not_dosed(
+        &self,
+        acid: &Acid,
+        (at, why): (usize, &Undosed),
+        with: &[f64],
+        without: &Solution,
+    ) -> Result<Option<Finding>, JobError> {
+        let Question { parts, mixture, .. } = self.question;
+        Ok(match why {
+            Undosed::Blind => Some(match mixture.leaves_alkalinity_open(with) {
+                Some((open, meq_per_l)) => safety::acid_not_reckoned(&acid.salts, parts.name(open), meq_per_l),
+                None => safety::acid_not_reckoned_in_tank(&acid.salts),
+            }),
+            Undosed::TooLittle(dose) => {
+                let ph = mixture.ph(&without.g_per_l, acid.basis)?;
+                let finest = finest(self.question.bench(), parts.density(at));
+                // within what a pH that is read may be over the wish it is not missed
+                let is_near = safety::is_near_wish(ph, acid.target_ph);
+                (!is_near).then(|| safety::acid_too_little(parts.name(at), *dose, &finest))
+            }
+        })
+    }
+}
+
+/// What is told of acids that are shared out.
+fn of_acid(question: &Question, acid: &Acid, acids: &[usize], chosen: &Soured) -> Result<Vec<Finding>, JobError> {
+    let Question { parts, mixture, formula, .. } = question;
     let solved = &chosen.solution.g_per_l;
-    let base = if chosen.needs_acid { None } else { base_that_would(question, acid, solved)? };
     let dosed: Vec<usize> = acids.iter().copied().filter(|&at| solved[at] > 0.0).collect();
-    findings.extend(safety::of_acid(&safety::AcidFacts {
-        names: if dosed.is_empty() { &acids } else { &dosed }.iter().map(|&at| parts.name(at).to_owned()).collect(),
+    let named = if dosed.is_empty() { acids } else { &dosed };
+    Ok(safety::of_acid(&safety::AcidFacts {
+        names: named.iter().map(|&at| parts.name(at).to_owned()).collect(),
         wished_ph: acid.target_ph,
         ph: mixture.ph(solved, acid.basis)?,
         needs_acid: chosen.needs_acid,
         met: chosen.met,
-        base,
-        brings: brings_more(mixture, &acids, solved, formula),
-    }));
-    Ok(Exact { solution: chosen.solution, acid: records, findings, left_out })
+        base: if chosen.needs_acid { None } else { base_that_would(question, acid, solved)? },
+        brings: brings_more(mixture, acids, solved, formula),
+    }))
 }
 
 /// Acids and bases of the grower's own, on the shelf or in `[acid]`, that leave open how much alkalinity they have.

@@ -1,7 +1,8 @@
 //! Fewer bags: the salts that a mix may use.
 
-use super::acid::{Soured, answered, frozen, frozen_by_choice};
+use super::acid::{answered, frozen, frozen_by_choice};
 use super::refuse::job_error;
+use super::souring::Soured;
 use crate::fit::{self, EcLimits, Few, FitError, Problem, Solution};
 use crate::jobs::engine::question::MixOptions;
 use crate::jobs::engine::question::{Prefer, Question};

@@ -1,7 +1,8 @@
 //! The acid of the bench or what must not meet it: which of them a mix does without.
 
-use super::acid::{NEAR, Shared, shared_out, tank_open, undosed};
+use super::acid::{Shared, shared_out, tank_open, undosed};
 use super::question::{Prefer, Question, acid_part, must_not_meet_acid};
+use super::souring::NEAR;
 use crate::bench::Formula;
 use crate::fit::{self, Solution};
 use crate::jobs::error::JobError;

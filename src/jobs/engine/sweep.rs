@@ -1,15 +1,7 @@
-//! What is too little to speak of: dust that a solver leaves, and what a bottle already made leaves over. Nobody makes a
-//! second bottle for the last percent of a trace.
+//! Dust that a solver leaves, swept out.
 
-use super::acid::frozen;
-use super::exact::AS_GOOD;
-use crate::bench::Stock;
-use crate::fit::{self, Problem, Solution};
-use crate::jobs::engine::question::Question;
-use crate::jobs::error::JobError;
+use crate::fit::{Problem, Solution};
 use crate::matter::NUTRIENTS;
-use crate::tank::instrument::measured;
-use crate::tank::parts::{Part, Parts};
 
 /// Under this share of everything that is asked an amount is dust, far under what any purity is known to: own choice. The
 /// corner that a solver ends in takes such crumbs to meet a target to its last digit.
@@ -19,20 +11,6 @@ const DUST_PPM: f64 = 1e-3;
 
 /// Dust is taken out of a mix without acid only where the misfit then rises by no more, so that what is proved stays proved.
 const SAME_MISFIT: f64 = 1e-6;
-
-/// A remainder under this share of every target that it brings is left out: own choice, as well as a weight taken at the
-/// usual trust of 5 % is known.
-const REMAINDER: f64 = 0.05;
-/// Under this share of every target it is left out whoever brings the rest: own choice. Bottles fix the ratio of what they
-/// hold, and the exact mix then takes a crumb of some other salt to meet one more target to the last digit.
-const CRUMB: f64 = 1e-3;
-/// The same of what an instrument can measure: own choice, about what a bottle is known to. Nobody weighs it beside bottles
-/// that bring all the rest.
-const SMALL_REMAINDER: f64 = 0.02;
-/// A nutrient is the business of the bottles, or of what is there, when they have this share of its target: own choice.
-const OF_BOTTLES: f64 = 0.5;
-/// A syringe or jug is filled no more often than this for one dose where the salt can be weighed instead: own choice.
-const MOST_FILLINGS: u32 = 8;
 
 /// Takes the dust out of an answer, the columns of acids and what is spared left alone, as long as no limit hangs on it and the
 /// misfit stays what it was to rounding. With an acid, whose moving row leaves crumbs, the misfit is what remains.
@@ -61,148 +39,4 @@ pub(crate) fn sweep(problem: &Problem, solution: &mut Solution, acids: &[usize])
         }
     }
     solution.misfit = misfit(&solution.g_per_l);
-}
-
-/// Settles which of a salt and a bottle of the bench that holds it goes in, where one can do for the other: no new bottle is made
-/// of what is in one already, and nobody fills a syringe nine times for what can be weighed. Returns what it forbids.
-pub(crate) fn settle_bottles(question: &Question, problem: &mut Problem) -> Result<Vec<usize>, JobError> {
-    let parts = &question.parts;
-    let mut left_out = Vec::new();
-    if !parts.list.iter().any(|part| matches!(part, Part::Helper(_))) {
-        return Ok(left_out);
-    }
-    let mut trial = frozen(question, problem)?;
-    let Ok(mut solution) = fit::solve(&trial) else { return Ok(left_out) };
-    let mut tried: Vec<usize> = Vec::new();
-    loop {
-        let offered = |at: &usize| !trial.columns[*at].is_forbidden() && !question.acids.contains(at);
-        let bottles = || (0..parts.list.len()).filter(|at| offered(at) && matches!(parts.list[*at], Part::Helper(_)));
-        let is_settled_by_another = |at: usize| match parts.list[at] {
-            // what comes from a bottle now is not weighed once the bottle is taken out
-            Part::Salt(stock) => {
-                let weighed = solution.g_per_l[at];
-                let drawn = || bottles().map(|bottle| holds(parts, bottle, &stock) * solution.g_per_l[bottle]).sum();
-                let dose = if weighed > 0.0 { weighed } else { drawn() } * question.litres();
-                parts.too_small(at, dose) && bottles().any(|bottle| holds(parts, bottle, &stock) > 0.0)
-            }
-            Part::Helper(_) => {
-                let of_it = |salt: &usize| matches!(parts.list[*salt], Part::Salt(stock) if holds(parts, at, &stock) > 0.0);
-                // of several salts in one bottle the others would have to be weighed as well, where no other bottle has them
-                let salts = parts.contents(at).salts;
-                let has_all = |other: usize| {
-                    let there = parts.contents(other).salts;
-                    salts.iter().all(|(salt, _)| there.iter().any(|(same, _)| same == salt))
-                };
-                let weighed = || salts.len() == 1 && (0..parts.list.len()).filter(offered).any(|salt| of_it(&salt));
-                fillings(parts, at, solution.g_per_l[at] * question.litres()) > MOST_FILLINGS
-                    && (bottles().any(|other| other != at && has_all(other)) || weighed())
-            }
-        };
-        let next = (0..parts.list.len()).filter(offered).find(|at| !tried.contains(at) && is_settled_by_another(*at));
-        let Some(at) = next else { return Ok(left_out) };
-        tried.push(at);
-        let mut without = trial.clone();
-        without.columns[at].forbid();
-        // each for itself, as a remainder is left out
-        if let Some(found) = fit::solve(&without).ok().filter(|found| found.misfit <= solution.misfit + REMAINDER) {
-            (trial, solution) = (without, found);
-            problem.columns[at].forbid();
-            left_out.push(at);
-        }
-    }
-}
-
-/// What a millilitre of a bottle holds of a salt, g.
-fn holds(parts: &Parts, bottle: usize, stock: &Stock) -> f64 {
-    parts.contents(bottle).salts.iter().filter(|(salt, _)| *salt == stock.salt).map(|(_, grams)| grams).sum()
-}
-
-/// How often what measures an amount is filled for it.
-fn fillings(parts: &Parts, at: usize, amount: f64) -> u32 {
-    measured(parts.bench, parts.density(at), amount).portions
-}
-
-/// Forbids what would go in only to make up for the last percent that bottles already made, or what the tank holds, leave of a
-/// target, a salt or another bottle. Returns what it forbids.
-pub(crate) fn leave_out_remainders(question: &Question, problem: &mut Problem) -> Result<Vec<usize>, JobError> {
-    let parts = &question.parts;
-    let mut left_out = Vec::new();
-    // a fresh mix without bottles is left as it is, crumbs and all
-    if question.tank.is_fresh && !parts.list.iter().any(|part| matches!(part, Part::Helper(_))) {
-        return Ok(left_out);
-    }
-    let there = |want: &fit::Want| {
-        let level = want.target_ppm.or(want.min_ppm).filter(|level| *level > 0.0);
-        if question.tank.is_fresh { 0.0 } else { level.map_or(0.0, |level| question.tank.before.ppm[want.nutrient] / level) }
-    };
-    let mut trial = frozen(question, problem)?;
-    let mut last = Vec::new();
-    // without one of them another may stand in
-    while let Ok(solution) = fit::solve(&trial) {
-        let brought = |at: usize, want: &fit::Want| {
-            let level = want.target_ppm.or(want.min_ppm).filter(|level| *level > 0.0)?;
-            Some(trial.columns[at].ppm_per_g_per_l[want.nutrient] * solution.g_per_l[at] / level)
-        };
-        let drawn: Vec<usize> = (0..parts.list.len())
-            .filter(|&at| matches!(parts.list[at], Part::Helper(_)) && solution.g_per_l[at] > 0.0)
-            .collect();
-        let of_bottles = |want: &fit::Want| -> f64 { drawn.iter().filter_map(|&at| brought(at, want)).sum() };
-        let in_a_bottle = |at: usize| match parts.list[at] {
-            Part::Salt(stock) => drawn.iter().any(|&bottle| holds(parts, bottle, &stock) > 0.0),
-            Part::Helper(_) => false,
-        };
-        let is_remainder = |at: usize| {
-            let shares: Vec<(f64, &fit::Want)> = trial
-                .wants
-                .iter()
-                .filter_map(|want| brought(at, want).map(|share| (share, want)))
-                .filter(|(share, _)| *share > 0.0)
-                .collect();
-            let others = |want: &fit::Want| {
-                let own = if drawn.contains(&at) { brought(at, want).unwrap_or(0.0) } else { 0.0 };
-                there(want) + of_bottles(want) - own
-            };
-            let least =
-                if parts.too_small(at, solution.g_per_l[at] * question.litres()) { REMAINDER } else { SMALL_REMAINDER };
-            !question.acids.contains(&at)
-                && solution.g_per_l[at] > 0.0
-                && (shares.iter().all(|(share, _)| *share < CRUMB)
-                    || shares.iter().all(|(share, _)| *share < least)
-                        && (in_a_bottle(at) || shares.iter().any(|(_, want)| others(want) > OF_BOTTLES)))
-        };
-        let found: Vec<usize> = (0..parts.list.len()).filter(|&at| is_remainder(at)).collect();
-        if found.is_empty() {
-            last.clear();
-            break;
-        }
-        for &at in &found {
-            trial.columns[at].forbid();
-        }
-        left_out.extend(&found);
-        last = found;
-    }
-    // a limit needs the last ones after all
-    left_out.retain(|at| !last.contains(at));
-    for &at in &left_out {
-        problem.columns[at].forbid();
-    }
-    Ok(left_out)
-}
-
-/// As [`leave_out_remainders`], of few salts that were chosen: only where the misfit stays as good, since the choice has left out
-/// what would stand in.
-pub(crate) fn leave_out_crumbs(question: &Question, problem: &mut Problem) -> Result<Vec<usize>, JobError> {
-    let mut trial = problem.clone();
-    let left_out = leave_out_remainders(question, &mut trial)?;
-    if left_out.is_empty() {
-        return Ok(left_out);
-    }
-    let misfit = |problem: &Problem| -> Result<f64, JobError> {
-        Ok(fit::solve_misfit(&frozen(question, problem)?).map_or(f64::INFINITY, |solution| solution.misfit))
-    };
-    if misfit(&trial)? > misfit(problem)? + AS_GOOD {
-        return Ok(Vec::new());
-    }
-    *problem = trial;
-    Ok(left_out)
 }

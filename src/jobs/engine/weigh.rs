@@ -1,8 +1,9 @@
 //! From exact amounts to what the instruments can show: bottles for what is too little, then whole steps.
 
+use super::AS_GOOD;
 use super::acid::tank_open;
 use super::bottles::{self, Proposed};
-use super::exact::{AS_GOOD, exact};
+use super::exact::exact;
 use super::kept_apart;
 use super::question::{Question, formula as formula_called};
 use super::refuse::limit_words;
@@ -146,30 +147,12 @@ fn in_steps<'a>(question: &Question<'a>, exact: &Solution, kept: Option<&KeptPh>
     let doses: Vec<f64> = exact.g_per_l.iter().map(|x| x * litres).collect();
     let mut parts = question.parts.clone();
     let proposed = bottles::propose(&mut parts, &doses);
-    let mut start = exact.clone();
-    start.g_per_l.resize(parts.list.len(), 0.0);
-    for one in proposed.iter().filter(|one| !one.serves.is_empty()) {
-        one.serves.iter().for_each(|&served| start.g_per_l[served] = 0.0);
-        if let Some(at) = parts.list.iter().position(|part| *part == Part::Helper(one.helper)) {
-            start.g_per_l[at] = one.dose_ml / litres;
-        }
-    }
+    let start = with_bottles(exact, &parts, &proposed, litres);
     let question = question.with_parts(parts);
     let Question { tank, parts, mixture, .. } = &question;
     let bench = tank.bench;
     let ladders: Vec<Ladder> = (0..parts.list.len()).map(|at| ladder(bench, parts.density(at), parts.most(at))).collect();
-    // the pH decides the dose of the acid, or of the bottle that stands in for it
-    let settled: Vec<(usize, f64)> = question
-        .acids
-        .iter()
-        .copied()
-        .flat_map(|acid| {
-            let thinned = proposed.iter().find(|one| one.serves.contains(&acid)).map(|one| Part::Helper(one.helper));
-            let bottle = thinned.and_then(|part| parts.list.iter().position(|other| *other == part));
-            let steps = |at: usize| (at, ladders[at].amount(ladders[at].nearest(start.g_per_l[at] * litres)));
-            std::iter::once(steps(acid)).chain(bottle.map(steps))
-        })
-        .collect();
+    let settled = settled(&question, &proposed, &ladders, &start);
     let deviations: Vec<f64> = (0..parts.list.len())
         .map(|at| measured(bench, parts.density(at), start.g_per_l[at] * litres).deviation / litres)
         .collect();
@@ -185,26 +168,7 @@ fn in_steps<'a>(question: &Question<'a>, exact: &Solution, kept: Option<&KeptPh>
         ph: None,
         plus_minus_ppm: &plus_minus,
     };
-    let off = |steps: &fit::Weighed| {
-        let per_l: Vec<f64> = steps.amounts.iter().map(|amount| amount / litres).collect();
-        kept.map_or(0.0, |kept| kept.off(mixture, &per_l))
-    };
-    let mut weighed = fit::weigh(&to_weigh);
-    weighed.gave_way.retain(|limit| *limit != Limit::Ph);
-    let mut ph_off = off(&weighed);
-    // steps that spoil the pH give way to others, where that costs little
-    if ph_off > PH_OFF
-        && let Some(band) = kept.and_then(|kept| kept.band(mixture, &start.g_per_l))
-    {
-        let mut other = fit::weigh(&ToWeigh { ph: Some(&band), ..to_weigh });
-        other.gave_way.retain(|limit| *limit != Limit::Ph);
-        let (nearer, costs) = (off(&other), other.misfit - weighed.misfit.max(exact.misfit));
-        if nearer < ph_off && costs <= PH_COSTS && other.gave_way.iter().all(|limit| weighed.gave_way.contains(limit)) {
-            (weighed, ph_off) = (other, nearer);
-            // the best with the pH in view, not of all
-            weighed.proved = false;
-        }
-    }
+    let (weighed, ph_off) = keeping_ph(mixture, &to_weigh, kept, exact.misfit);
     // a bottle of which nothing is taken after all is not made
     let drawn = |helper: usize| {
         parts.list.iter().zip(&weighed.amounts).any(|(part, amount)| *part == Part::Helper(helper) && *amount > 0.0)
@@ -222,6 +186,58 @@ fn in_steps<'a>(question: &Question<'a>, exact: &Solution, kept: Option<&KeptPh>
         ph_off,
         parts: question.parts,
     }
+}
+
+/// The exact answer with what is too little drawn from the bottles that are proposed for it.
+fn with_bottles(exact: &Solution, parts: &Parts, proposed: &[Proposed], litres: f64) -> Solution {
+    let mut start = exact.clone();
+    start.g_per_l.resize(parts.list.len(), 0.0);
+    for one in proposed.iter().filter(|one| !one.serves.is_empty()) {
+        one.serves.iter().for_each(|&served| start.g_per_l[served] = 0.0);
+        if let Some(at) = parts.list.iter().position(|part| *part == Part::Helper(one.helper)) {
+            start.g_per_l[at] = one.dose_ml / litres;
+        }
+    }
+    start
+}
+
+/// Doses that the pH decides: those of the acids, and of the bottles that stand in for them.
+fn settled(question: &Question, proposed: &[Proposed], ladders: &[Ladder], start: &Solution) -> Vec<(usize, f64)> {
+    let (parts, litres) = (&question.parts, question.litres());
+    let of = |acid: usize| {
+        let thinned = proposed.iter().find(|one| one.serves.contains(&acid)).map(|one| Part::Helper(one.helper));
+        let bottle = thinned.and_then(|part| parts.list.iter().position(|other| *other == part));
+        let steps = |at: usize| (at, ladders[at].amount(ladders[at].nearest(start.g_per_l[at] * litres)));
+        std::iter::once(steps(acid)).chain(bottle.map(steps))
+    };
+    question.acids.iter().copied().flat_map(of).collect()
+}
+
+/// The best whole steps, and how far their pH is out of where it is kept: steps that spoil it give way to others, where that costs
+/// little.
+fn keeping_ph(mixture: &Mixture, to_weigh: &ToWeigh, kept: Option<&KeptPh>, exact_misfit: f64) -> (fit::Weighed, f64) {
+    let weigh = |to_weigh: &ToWeigh| {
+        let mut weighed = fit::weigh(to_weigh);
+        weighed.gave_way.retain(|limit| *limit != Limit::Ph);
+        weighed
+    };
+    let off = |steps: &fit::Weighed| {
+        let per_l: Vec<f64> = steps.amounts.iter().map(|amount| amount / to_weigh.litres).collect();
+        kept.map_or(0.0, |kept| kept.off(mixture, &per_l))
+    };
+    let weighed = weigh(to_weigh);
+    let ph_off = off(&weighed);
+    if ph_off > PH_OFF
+        && let Some(band) = kept.and_then(|kept| kept.band(mixture, &to_weigh.exact.g_per_l))
+    {
+        let other = weigh(&ToWeigh { ph: Some(&band), ..*to_weigh });
+        let (nearer, costs) = (off(&other), other.misfit - weighed.misfit.max(exact_misfit));
+        if nearer < ph_off && costs <= PH_COSTS && other.gave_way.iter().all(|limit| weighed.gave_way.contains(limit)) {
+            // the best with the pH in view, not of all
+            return (fit::Weighed { proved: false, ..other }, nearer);
+        }
+    }
+    (weighed, ph_off)
 }
 
 /// The parts of a mix as weighed out, and their amounts per litre in the unit of each part.

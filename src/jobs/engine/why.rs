@@ -139,8 +139,23 @@ fn by_cause(misses: Vec<Missed>) -> Vec<Vec<Missed>> {
 }
 
 /// An answer, or nothing where limits contradict.
-pub(super) fn answer(problem: &Problem) -> Option<Solution> {
+fn answer(problem: &Problem) -> Option<Solution> {
     fit::solve_misfit(problem).ok()
+}
+
+/// A target that is missed, and by which share of it.
+#[derive(Clone, Copy)]
+struct Miss {
+    want: usize,
+    target: f64,
+    off: f64,
+}
+
+impl Miss {
+    /// True where so much of it being left is worth naming what gave way.
+    fn shrinks_to(&self, left: f64) -> bool {
+        left < self.off.abs() * (1.0 - PARTNER)
+    }
 }
 
 /// What a miss hangs on: the targets and limits whose price is not zero, each let go in turn.
@@ -148,78 +163,74 @@ fn why(question: &Question, problem: &mut Problem, solution: &Solution, at: usiz
     let wanted = problem.wants[at];
     let nutrient = wanted.nutrient;
     let target = wanted.target_ppm.unwrap_or(0.0);
+    let miss = Miss { want: at, target, off };
     let prices = &solution.shadow_prices;
-    let mut partners: Vec<(f64, Partner)> = Vec::new();
-    for other in (0..problem.wants.len()).filter(|&other| other != at) {
-        let before = problem.wants[other];
-        let Some(asked) = before.target_ppm else { continue };
-        // nitrogen and its forms are one thing
-        if prices.per_want.get(other).is_none_or(|price| price.abs() < 1e-9)
-            || before.nutrient.element() == nutrient.element()
-        {
-            continue;
-        }
-        problem.wants[other].weight = FAINT * before.weight;
-        let (left, needs) = let_go(problem, at, target, off, |achieved| achieved[before.nutrient]);
-        let needs = needs.filter(|level| {
-            problem.wants[other] = Want { target_ppm: Some(*level), ..before };
-            is_met(problem, at, target)
-        });
-        problem.wants[other] = before;
-        if left < off.abs() * (1.0 - PARTNER) {
-            let needs =
-                needs.filter(|level| (level - asked).abs() > MET * asked && may_be_told(question, before.nutrient, *level));
-            let at = |level: f64| format!("{} at {} ppm", before.nutrient, ppm_text(level));
-            partners.push((left, Partner { words: at(asked), would_take: needs.map(at) }));
-        }
-    }
-    for (limit, _) in prices.per_limit.iter().copied() {
-        let (Limit::AtLeast(of) | Limit::AtMost(of)) = limit else {
-            if let Some(partner) = other_limit(question, problem, at, off, limit) {
-                partners.push(partner);
-            }
-            continue;
-        };
-        let Some(other) = problem.wants.iter().position(|want| want.nutrient == of) else { continue };
-        let before = problem.wants[other];
-        match limit {
-            Limit::AtLeast(_) => problem.wants[other].min_ppm = None,
-            _ => problem.wants[other].max_ppm = None,
-        }
-        let (left, needs) = let_go(problem, at, target, off, |achieved| achieved[of]);
-        let needs = needs.filter(|level| {
-            match limit {
-                Limit::AtLeast(_) => problem.wants[other].min_ppm = Some(*level),
-                _ => problem.wants[other].max_ppm = Some(*level),
-            }
-            is_met(problem, at, target)
-        });
-        problem.wants[other] = before;
-        if left < off.abs() * (1.0 - PARTNER) {
-            let words = limit_words(question, &limit);
-            let side = if matches!(limit, Limit::AtLeast(_)) { "at least" } else { "at most" };
-            let needs = needs.filter(|level| may_be_told(question, of, *level));
-            let would_take = needs.map(|level| format!("{of} {side} {} ppm", ppm_text(level)));
-            partners.push((left, Partner { words, would_take }));
-        }
-    }
+    let has_price = |other: usize| prices.per_want.get(other).is_some_and(|price| price.abs() >= 1e-9);
+    // nitrogen and its forms are one thing
+    let is_other = |other: usize| other != at && problem.wants[other].nutrient.element() != nutrient.element();
+    let others: Vec<usize> = (0..problem.wants.len()).filter(|&other| is_other(other) && has_price(other)).collect();
+    let mut partners: Vec<(f64, Partner)> =
+        others.into_iter().filter_map(|other| target_let_go(question, problem, miss, other)).collect();
+    partners.extend(prices.per_limit.iter().filter_map(|(limit, _)| match limit {
+        Limit::AtLeast(of) | Limit::AtMost(of) => limit_let_go(question, problem, miss, *limit, *of),
+        _ => other_limit(question, problem, miss, *limit),
+    }));
     partners.sort_by(|a, b| a.0.total_cmp(&b.0));
     partners.truncate(PARTNERS);
     let brings = |column: &fit::Column| !column.is_forbidden() && column.ppm_per_g_per_l[nutrient] > 0.0;
+    let used_up = |(column, x): (&fit::Column, &f64)| column.most_g_per_l.is_some_and(|most| *x >= most * (1.0 - 1e-9));
     Missed {
         nutrient,
         short: off < 0.0,
         ppm: target * (1.0 + off),
         target_ppm: target,
         supplied: problem.columns.iter().any(brings),
-        all_used: problem
-            .columns
-            .iter()
-            .zip(&solution.g_per_l)
-            .filter(|(column, _)| brings(column))
-            .all(|(column, x)| column.most_g_per_l.is_some_and(|most| *x >= most * (1.0 - 1e-9))),
+        all_used: problem.columns.iter().zip(&solution.g_per_l).filter(|(column, _)| brings(column)).all(used_up),
         partners: partners.into_iter().map(|(_, partner)| partner).collect(),
     }
+}
+
+/// Another target, let go.
+fn target_let_go(question: &Question, problem: &mut Problem, miss: Miss, other: usize) -> Option<(f64, Partner)> {
+    let before = problem.wants[other];
+    let asked = before.target_ppm?;
+    problem.wants[other].weight = FAINT * before.weight;
+    let (left, needs) = let_go(problem, miss, |achieved| achieved[before.nutrient]);
+    let needs = needs.filter(|level| {
+        problem.wants[other] = Want { target_ppm: Some(*level), ..before };
+        is_met(problem, miss)
+    });
+    problem.wants[other] = before;
+    let needs = needs.filter(|level| (level - asked).abs() > MET * asked && may_be_told(question, before.nutrient, *level));
+    let at = |level: f64| format!("{} at {} ppm", before.nutrient, ppm_text(level));
+    miss.shrinks_to(left).then(|| (left, Partner { words: at(asked), would_take: needs.map(at) }))
+}
+
+/// A limit of a nutrient, let go.
+fn limit_let_go(
+    question: &Question,
+    problem: &mut Problem,
+    miss: Miss,
+    limit: Limit,
+    of: Nutrient,
+) -> Option<(f64, Partner)> {
+    let other = problem.wants.iter().position(|want| want.nutrient == of)?;
+    let before = problem.wants[other];
+    let is_lower = matches!(limit, Limit::AtLeast(_));
+    let with = |level: Option<f64>| {
+        if is_lower { Want { min_ppm: level, ..before } } else { Want { max_ppm: level, ..before } }
+    };
+    problem.wants[other] = with(None);
+    let (left, needs) = let_go(problem, miss, |achieved| achieved[of]);
+    let needs = needs.filter(|level| {
+        problem.wants[other] = with(Some(*level));
+        is_met(problem, miss)
+    });
+    problem.wants[other] = before;
+    let side = if is_lower { "at least" } else { "at most" };
+    let needs = needs.filter(|level| may_be_told(question, of, *level));
+    let would_take = needs.map(|level| format!("{of} {side} {} ppm", ppm_text(level)));
+    miss.shrinks_to(left).then(|| (left, Partner { words: limit_words(question, &limit), would_take }))
 }
 
 /// True for a level that may be named as a way out: a large element, a target that can be stated, and no limit of EC, which
@@ -234,33 +245,33 @@ fn may_be_told(question: &Question, nutrient: Nutrient, level: f64) -> bool {
 }
 
 /// True when the best mix meets a target: what makes it possible need not make it worth its price elsewhere.
-fn is_met(problem: &Problem, at: usize, target: f64) -> bool {
-    let nutrient = problem.wants[at].nutrient;
-    let off = |solution: &Solution| (problem.achieved_ppm(&solution.g_per_l)[nutrient] - target).abs() / target;
+fn is_met(problem: &Problem, miss: Miss) -> bool {
     // the later wishes choose among equal mixes, so all of them are asked
-    fit::solve(problem).is_ok_and(|solution| off(&solution) <= CONFIRMED)
+    fit::solve(problem).is_ok_and(|solution| off(problem, miss, &solution) <= CONFIRMED)
+}
+
+/// How far a mix is off the target that is missed, as a share of it.
+fn off(problem: &Problem, miss: Miss, solution: &Solution) -> f64 {
+    let nutrient = problem.wants[miss.want].nutrient;
+    (problem.achieved_ppm(&solution.g_per_l)[nutrient] - miss.target).abs() / miss.target
 }
 
 /// How much of the miss is left with something let go, and at which level that would have to be for the target to be met.
-fn let_go(problem: &mut Problem, at: usize, target: f64, off: f64, level: impl Fn(&Nutrients) -> f64) -> (f64, Option<f64>) {
-    let nutrient = problem.wants[at].nutrient;
-    let miss = |solution: &Solution| (problem.achieved_ppm(&solution.g_per_l)[nutrient] - target) / target;
-    let left = answer(problem).map_or(f64::INFINITY, |solution| miss(&solution).abs());
-    let before = problem.wants[at];
-    if off < 0.0 {
-        problem.wants[at].min_ppm = Some(target * (1.0 - MET));
+fn let_go(problem: &mut Problem, miss: Miss, level: impl Fn(&Nutrients) -> f64) -> (f64, Option<f64>) {
+    let left = answer(problem).map_or(f64::INFINITY, |solution| off(problem, miss, &solution));
+    let before = problem.wants[miss.want];
+    if miss.off < 0.0 {
+        problem.wants[miss.want].min_ppm = Some(miss.target * (1.0 - MET));
     } else {
-        problem.wants[at].max_ppm = Some(target * (1.0 + MET));
+        problem.wants[miss.want].max_ppm = Some(miss.target * (1.0 + MET));
     }
     let needs = answer(problem).map(|solution| level(&problem.achieved_ppm(&solution.g_per_l)));
-    problem.wants[at] = before;
+    problem.wants[miss.want] = before;
     (left, needs)
 }
 
 /// A limit that is none of a nutrient, let go.
-fn other_limit(question: &Question, problem: &mut Problem, at: usize, off: f64, limit: Limit) -> Option<(f64, Partner)> {
-    let want = problem.wants[at];
-    let target = want.target_ppm?;
+fn other_limit(question: &Question, problem: &mut Problem, miss: Miss, limit: Limit) -> Option<(f64, Partner)> {
     let share = problem.ammonium_share;
     match limit {
         Limit::ShareAtLeast => problem.ammonium_share.min = None,
@@ -268,12 +279,11 @@ fn other_limit(question: &Question, problem: &mut Problem, at: usize, off: f64, 
         _ => {}
     }
     let ec = matches!(limit, Limit::EcAtLeast | Limit::EcAtMost).then(|| problem.ec.take());
-    let left =
-        answer(problem).map(|solution| (problem.achieved_ppm(&solution.g_per_l)[want.nutrient] - target).abs() / target);
+    let left = answer(problem).map(|solution| off(problem, miss, &solution));
     problem.ammonium_share = share;
     if let Some(ec) = ec {
         problem.ec = ec;
     }
-    let left = left.filter(|left| *left < off.abs() * (1.0 - PARTNER))?;
+    let left = left.filter(|left| miss.shrinks_to(*left))?;
     Some((left, Partner { words: limit_words(question, &limit), would_take: None }))
 }

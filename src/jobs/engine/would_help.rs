@@ -2,9 +2,8 @@
 
 use super::question::{Question, must_not_meet_acid};
 use super::tangent::EcTangent;
-use super::why::answer;
 use crate::fit::{self, EcLimits, Problem, Solution};
-use crate::matter::{Kind, NUTRIENTS, Nutrient, Salt};
+use crate::matter::{Kind, NUTRIENTS, Nutrient, Nutrients, Salt};
 use crate::quantity::nine_digits;
 use crate::safety::{self, Finding, Helps};
 use crate::tank::parts::Part;
@@ -47,117 +46,157 @@ pub(crate) fn with_candidates<'a>(question: &Question<'a>) -> Question<'a> {
 /// The one or two salts of the table that would help most, in so many ways at the most.
 pub(super) fn what_helps(question: &Question, problem: &Problem, solution: &Solution, most: usize) -> Vec<Finding> {
     let wider = with_candidates(question);
-    let own = problem.columns.len();
     let mut there = solution.g_per_l.clone();
     there.resize(wider.parts.list.len(), 0.0);
     let tangent = EcTangent::new(&wider.mixture, question.formula, &there);
-    let mut all = wider.problem(&tangent);
-    all.wants.clone_from(&problem.wants);
-    all.water_ppm = problem.water_ppm;
-    // what is forbidden on the shelf stays so
-    for (column, before) in all.columns.iter_mut().zip(&problem.columns) {
-        column.most_g_per_l = before.most_g_per_l;
+    let mut table = Table::new(&wider, wider.problem(&tangent), problem, &there, solution.misfit);
+    // an explanation that the solver cannot give is left out; the mix stands
+    let Some(base) = fit::solve_misfit(&table.all).ok() else { return Vec::new() };
+    let singles = table.singles(&base);
+    let mut found: Vec<Helps> = singles.iter().take(2).map(|(at, with)| table.told(&[*at], with)).collect();
+    if let Some((first, with)) = singles.first().filter(|(_, with)| with.misfit > HELPS.0)
+        && let Some((second, pair)) = table.second(*first, with)
+    {
+        found.push(table.told(&[*first, second], &pair));
     }
-    all.columns[own..].iter_mut().for_each(fit::Column::forbid);
-    let promising = |solution: &Solution, all: &Problem| -> Vec<usize> {
+    // with a limit of EC the tangent promised, and the chemistry has to keep it
+    if let Some(before) = &problem.ec {
+        table.all.ec = Some(EcLimits { conducts: &wider.mixture, ..*before });
+        found.retain(|helps| table.keeps(helps));
+    }
+    found.truncate(most);
+    safety::would_help(&found).into_iter().collect()
+}
+
+/// True for a misfit that is less by what is worth telling.
+fn helps(before: f64, after: f64) -> bool {
+    before - after > HELPS.0.max(HELPS.1 * before)
+}
+
+/// The salts of the table beside those of the shelf, each forbidden until it is tried.
+struct Table<'t, 'a> {
+    wider: &'t Question<'a>,
+    all: Problem<'t>,
+    /// Columns of the shelf, which stand first.
+    own: usize,
+    /// What is there without them, ppm, and the misfit.
+    before_ppm: Nutrients,
+    misfit: f64,
+}
+
+impl<'t, 'a> Table<'t, 'a> {
+    /// * `all`: the problem of everything, `problem`: that of the shelf, `there`: its answer
+    fn new(wider: &'t Question<'a>, mut all: Problem<'t>, problem: &Problem, there: &[f64], misfit: f64) -> Self {
+        let own = problem.columns.len();
+        all.wants.clone_from(&problem.wants);
+        all.water_ppm = problem.water_ppm;
+        // what is forbidden on the shelf stays so
+        for (column, before) in all.columns.iter_mut().zip(&problem.columns) {
+            column.most_g_per_l = before.most_g_per_l;
+        }
+        all.columns[own..].iter_mut().for_each(fit::Column::forbid);
+        let before_ppm = all.achieved_ppm(there);
+        Self { wider, all, own, before_ppm, misfit }
+    }
+
+    /// Columns that promise most beside a solution, the most promising first.
+    fn promising(&self, solution: &Solution) -> Vec<usize> {
         let gain = |at: usize| {
-            let column = &all.columns[at].ppm_per_g_per_l;
-            let unit = all.wants.iter().filter_map(|want| want.target_ppm.map(|target| target / column[want.nutrient]));
+            let column = &self.all.columns[at].ppm_per_g_per_l;
+            let wants = self.all.wants.iter();
+            let unit = wants.filter_map(|want| want.target_ppm.map(|target| target / column[want.nutrient]));
             let gain =
                 solution.shadow_prices.per_column.get(at).map_or(0.0, |cost| cost * unit.fold(f64::INFINITY, f64::min));
             // of salts that promise as much the first of the table is tried, whatever the last bits say
             nine_digits(gain)
         };
-        let mut found: Vec<(f64, usize)> = (own..all.columns.len())
-            .map(|at| (gain(at), at))
-            .filter(|(gain, _)| *gain < -1e-9 && gain.is_finite())
-            .collect();
+        let all = (self.own..self.all.columns.len()).map(|at| (gain(at), at));
+        let mut found: Vec<(f64, usize)> = all.filter(|(gain, _)| *gain < -1e-9 && gain.is_finite()).collect();
         found.sort_by(|a, b| a.0.total_cmp(&b.0).then(a.1.cmp(&b.1)));
         found.into_iter().take(TRIED).map(|(_, at)| at).collect()
-    };
-    let tried = |all: &mut Problem, at: usize| -> Option<Solution> {
-        all.columns[at].most_g_per_l = None;
-        let answer = answer(all);
-        all.columns[at].forbid();
+    }
+
+    /// The fit with one more of them.
+    fn tried(&mut self, at: usize) -> Option<Solution> {
+        self.all.columns[at].most_g_per_l = None;
+        let answer = fit::solve_misfit(&self.all).ok();
+        self.all.columns[at].forbid();
         answer
-    };
-    // an explanation that the solver cannot give is left out; the mix stands
-    let Some(base) = answer(&all) else { return Vec::new() };
-    let mut singles: Vec<(usize, Solution)> =
-        promising(&base, &all).into_iter().filter_map(|at| Some((at, tried(&mut all, at)?))).collect();
-    singles.sort_by(|a, b| a.1.misfit.total_cmp(&b.1.misfit).then(a.0.cmp(&b.0)));
-    let helps = |before: f64, after: f64| before - after > HELPS.0.max(HELPS.1 * before);
-    let asked_of = |nutrient| {
-        let asked = |want: &fit::Want| want.target_ppm.into_iter().chain(want.min_ppm).fold(0.0, f64::max);
-        problem.wants.iter().filter(|want| want.nutrient == nutrient).map(asked).fold(0.0, f64::max)
-    };
-    // no remedy brings too much of something that was none before, and none is of a trace element for something else in it
-    let before = all.achieved_ppm(&there);
-    let too_much = |all: &Problem, with: &Solution| {
-        let after = all.achieved_ppm(&with.g_per_l);
+    }
+
+    /// Those that help by themselves, the best first; of salts that are the same but for the water in them one.
+    fn singles(&mut self, base: &Solution) -> Vec<(usize, Solution)> {
+        let promising = self.promising(base);
+        let mut tried: Vec<(usize, Solution)> = promising.into_iter().filter_map(|at| Some((at, self.tried(at)?))).collect();
+        tried.sort_by(|a, b| a.1.misfit.total_cmp(&b.1.misfit).then(a.0.cmp(&b.0)));
+        tried.retain(|(_, with)| helps(self.misfit, with.misfit) && !self.brings_too_much(with));
+        let mut kept: Vec<(usize, Solution)> = Vec::new();
+        for (at, with) in tried {
+            let is_same = |(other, before): &(usize, Solution)| {
+                self.are_alike(*other, at) && (before.misfit - with.misfit).abs() < 1e-6
+            };
+            if !kept.iter().any(is_same) {
+                kept.push((at, with));
+            }
+        }
+        kept
+    }
+
+    /// The one that helps most beside another.
+    fn second(&mut self, first: usize, with: &Solution) -> Option<(usize, Solution)> {
+        self.all.columns[first].most_g_per_l = None;
+        let mut best: Option<(usize, Solution)> = None;
+        for at in self.promising(with) {
+            let Some(pair) = self.tried(at) else { continue };
+            if best.as_ref().is_none_or(|(_, best)| pair.misfit < best.misfit - 1e-9) && !self.brings_too_much(&pair) {
+                best = Some((at, pair));
+            }
+        }
+        self.all.columns[first].forbid();
+        best.filter(|(_, pair)| helps(with.misfit, pair.misfit))
+    }
+
+    /// True where a remedy brings too much of something that was none before, or is of a trace element for something else in it.
+    fn brings_too_much(&self, with: &Solution) -> bool {
+        let asked_of = |nutrient| {
+            let asked = |want: &fit::Want| want.target_ppm.into_iter().chain(want.min_ppm).fold(0.0, f64::max);
+            self.all.wants.iter().filter(|want| want.nutrient == nutrient).map(asked).fold(0.0, f64::max)
+        };
+        let after = self.all.achieved_ppm(&with.g_per_l);
         let over = |ppm: f64, nutrient| safety::too_much_ppm(nutrient).is_some_and(|most| ppm > most);
         NUTRIENTS.into_iter().any(|nutrient| {
-            let is = after[nutrient];
-            let most = before[nutrient].max(TRACE_TIMES * asked_of(nutrient)) + TRACE_OVER_PPM;
-            over(is, nutrient) && !over(before[nutrient], nutrient) || TRACES.contains(&nutrient) && is > most
+            let (is, was) = (after[nutrient], self.before_ppm[nutrient]);
+            let most = was.max(TRACE_TIMES * asked_of(nutrient)) + TRACE_OVER_PPM;
+            over(is, nutrient) && !over(was, nutrient) || TRACES.contains(&nutrient) && is > most
         })
-    };
-    singles.retain(|(_, with)| helps(solution.misfit, with.misfit) && !too_much(&all, with));
-    let told = |all: &Problem, salts: &[usize], with: &Solution| {
+    }
+
+    /// True for salts of the same elements.
+    fn are_alike(&self, a: usize, b: usize) -> bool {
+        let (a, b) = (&self.all.columns[a].ppm_per_g_per_l, &self.all.columns[b].ppm_per_g_per_l);
+        NUTRIENTS.into_iter().all(|nutrient| (a[nutrient] > 0.0) == (b[nutrient] > 0.0))
+    }
+
+    fn told(&self, salts: &[usize], with: &Solution) -> Helps {
         let salts = salts.iter().map(|&at| {
-            let brought = all.columns[at].ppm_per_g_per_l.scaled(with.g_per_l[at]);
+            let brought = self.all.columns[at].ppm_per_g_per_l.scaled(with.g_per_l[at]);
             let beside = [Nutrient::Cl, Nutrient::Na, Nutrient::AmmoniumN, Nutrient::UreaN, Nutrient::S]
                 .into_iter()
                 .filter(|nutrient| brought[*nutrient] > 0.05)
                 .map(|nutrient| (nutrient, brought[nutrient]))
                 .collect();
-            (wider.parts.id(at).to_owned(), beside)
+            (self.wider.parts.id(at).to_owned(), beside)
         });
-        Helps { salts: salts.collect(), before: solution.misfit, after: with.misfit }
-    };
-    // the same salt with less water in it is no second help
-    let alike = |a: usize, b: usize| {
-        let (a, b) = (&all.columns[a].ppm_per_g_per_l, &all.columns[b].ppm_per_g_per_l);
-        NUTRIENTS.into_iter().all(|nutrient| (a[nutrient] > 0.0) == (b[nutrient] > 0.0))
-    };
-    let mut kept: Vec<(usize, Solution)> = Vec::new();
-    for (at, with) in singles {
-        if !kept.iter().any(|(other, before)| alike(*other, at) && (before.misfit - with.misfit).abs() < 1e-6) {
-            kept.push((at, with));
-        }
+        Helps { salts: salts.collect(), before: self.misfit, after: with.misfit }
     }
-    let singles = kept;
-    let mut found: Vec<Helps> = singles.iter().take(2).map(|(at, with)| told(&all, &[*at], with)).collect();
-    if let Some((first, with)) = singles.first().filter(|(_, with)| with.misfit > HELPS.0) {
-        all.columns[*first].most_g_per_l = None;
-        let mut best: Option<(usize, Solution)> = None;
-        for at in promising(with, &all) {
-            let Some(pair) = tried(&mut all, at) else { continue };
-            if best.as_ref().is_none_or(|(_, best)| pair.misfit < best.misfit - 1e-9) && !too_much(&all, &pair) {
-                best = Some((at, pair));
-            }
-        }
-        if let Some((second, pair)) = best.filter(|(_, pair)| helps(with.misfit, pair.misfit)) {
-            found.push(told(&all, &[*first, second], &pair));
-        }
+
+    /// True where the fit with all wishes comes as close as was told.
+    fn keeps(&mut self, told: &Helps) -> bool {
+        let is_told = |at: &usize| told.salts.iter().any(|(id, _)| id == self.wider.parts.id(*at));
+        let salts: Vec<usize> = (self.own..self.all.columns.len()).filter(is_told).collect();
+        salts.iter().for_each(|&at| self.all.columns[at].most_g_per_l = None);
+        let kept = fit::solve(&self.all).is_ok_and(|with| with.misfit <= told.after + 5e-4);
+        salts.iter().for_each(|&at| self.all.columns[at].forbid());
+        kept
     }
-    // with a limit of EC the tangent promised, and the chemistry has to keep it
-    if let Some(before) = &problem.ec {
-        all.ec = Some(EcLimits { conducts: &wider.mixture, ..*before });
-        all.columns[own..].iter_mut().for_each(fit::Column::forbid);
-        found.retain(|helps| {
-            let at: Vec<usize> =
-                (own..all.columns.len()).filter(|&at| helps.salts.iter().any(|(id, _)| id == wider.parts.id(at))).collect();
-            for &at in &at {
-                all.columns[at].most_g_per_l = None;
-            }
-            let kept = fit::solve(&all).is_ok_and(|with| with.misfit <= helps.after + 5e-4);
-            for &at in &at {
-                all.columns[at].forbid();
-            }
-            kept
-        });
-    }
-    found.truncate(most);
-    safety::would_help(&found).into_iter().collect()
 }

@@ -5,7 +5,7 @@ use super::bottles::{Bottles, holds};
 use crate::bench::{Basis, Bench, Stock};
 use crate::catalogue::SaltId;
 use crate::fit::{self, EcLimits, FitError, Problem};
-use crate::jobs::engine::exact::AS_GOOD;
+use crate::jobs::engine::AS_GOOD;
 use crate::jobs::engine::kept_apart;
 use crate::jobs::engine::question::{MixOptions, formula as formula_called};
 use crate::jobs::engine::refuse::job_error;

@@ -3,7 +3,7 @@
 use super::Kind;
 use super::turn::{Drained, Turn, loosened};
 use crate::fit::Want;
-use crate::jobs::engine::exact::AS_GOOD;
+use crate::jobs::engine::AS_GOOD;
 use crate::jobs::engine::question::MixOptions;
 use crate::jobs::error::JobError;
 use crate::jobs::record::MixRecord;
