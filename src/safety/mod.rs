@@ -6,6 +6,7 @@ mod apart;
 mod asked;
 mod balance;
 mod caution;
+mod chelates;
 mod code;
 mod cycle;
 mod explain;
@@ -23,8 +24,8 @@ mod water;
 mod weighing;
 
 pub use acidity::{
-    Remedy, chelates_outside, is_near_wish, kept_apart_words, ph_range_words, ph_remedy, read_ph_remedy, spent_ph,
-    thinned_words, untold_of_reading,
+    Remedy, is_near_wish, kept_apart_words, ph_range_words, ph_remedy, read_ph_remedy, spent_ph, thinned_words,
+    untold_of_reading,
 };
 pub use analysis::of_analysis;
 pub use apart::{Stored, better_apart, kept_apart, kept_apart_without_phosphate, never_together};
@@ -34,6 +35,7 @@ pub use asked::{
 };
 pub use balance::{nitrogen_form_unknown, push_not_lean, turn_not_lean};
 pub use caution::{Advice, advice_for, general_cautions};
+pub use chelates::chelates_outside;
 pub use code::Code;
 pub use cycle::{Held, MeetMore, held_too_long, never_meet, nitrogen_low_until, ripe_after_the_end, tank_not_measurable};
 pub use explain::{Helps, Missed, Partner, why_missed, would_help};
