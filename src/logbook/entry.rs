@@ -181,6 +181,11 @@ fn text(key: &str, text: &str) -> Result<(), String> {
     }
 }
 
+/// Amounts of an entry; those of a logbook have been checked.
+pub(super) fn amounts(of: &Amounts) -> Nutrients {
+    nutrients(of).unwrap_or_default()
+}
+
 /// Nutrients from numbers by symbol: `N` is all nitrogen, never less than its forms.
 ///
 /// # Errors
