@@ -1,7 +1,8 @@
 //! Bottles that are there, and sizes of empty ones.
 
+use super::names::well_formed;
 use super::reader::{Item, Table};
-use super::sections::{grams, known_salt, well_formed};
+use super::salts::{grams, known_salt};
 use super::{Helper, Ingredient};
 use crate::catalogue::Catalogue;
 use crate::quantity::{self, Amount, BOTTLE_L, HELPER_SALT_G, LEFT_L, ON_HAND_L, Volume, liter};

@@ -12,6 +12,7 @@ mod files;
 mod logbook;
 mod logbook_args;
 mod logbook_file;
+mod manual;
 mod mix;
 mod new;
 mod salts;
@@ -74,8 +75,8 @@ where
         Command::TopUp(args) => top_up::run(args, console, err),
         Command::Salts(args) => salts::run(args, console, err),
         Command::Batch => return answer_lines(out, err),
-        Command::Completions { shell } => Ok(args::completions(*shell)),
-        Command::Man => args::manual(),
+        Command::Completions { shell } => Ok(manual::completions(*shell)),
+        Command::Man => manual::manual(),
         Command::Schema => Ok(crate::report::schema()),
     };
     match done {

@@ -124,6 +124,12 @@ pub fn switch_recipe(bench: &Bench, turned: &SwitchRecord) -> Recipe {
     Recipe { into: Some(into), ..recipe(bench, &turned.after) }
 }
 
+/// The recipe of what was checked: it answers no formula, whatever the tank was held against.
+#[must_use]
+pub fn checked_recipe(bench: &Bench, checked: &CheckRecord) -> Recipe {
+    Recipe { formula: None, wishes: Vec::new(), ..recipe(bench, &checked.tank) }
+}
+
 /// The recipe of what would set a checked tank right: adding where that is enough, else the least drain that comes as near as
 /// draining can, else whatever is possible; none where nothing is needed, or nothing possible or nearer.
 #[must_use]

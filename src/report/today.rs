@@ -3,14 +3,14 @@
 use super::bottles::bottles;
 use super::doses::{acid_at_its_step, doses};
 use super::handling::{findings, handling, put_on, steps};
-use super::logbook::{day, minute, range_text};
+use super::logbook::{day, minute};
 use super::page::{Block, DoseLine, Leaf, Marks, Page, strong};
 #[cfg(feature = "sheets")]
 use super::pictures;
 #[cfg(feature = "sheets")]
 use super::sheet::sheet;
 use super::text::text;
-use super::words::{litres, missed, number_of, on_meter, range_on_meter, waters_words};
+use super::words::{litres, missed, number_of, on_meter, range_on_meter, range_text, waters_words};
 use crate::jobs::{
     Course, Due, DueBy, DueKind, FillUp, GroupEvent, GroupNext, PhCorrection, PhToday, TodayGroup, TodayRecord, TodayTank,
 };

@@ -3,8 +3,9 @@
 use uom::si::time::day;
 
 use super::follow::Standing;
-use super::record::{FillReason, GroupDates, HoldDates, PhaseDates, Window};
+use super::record::{FillReason, GroupDates, HoldDates, PhaseDates};
 use super::renewal_record::{Renewal, RenewalFrom};
+use super::window::Window;
 use crate::bench::{Bench, Cycle, Group, PhaseKind};
 use crate::quantity::{Date, Weekday};
 

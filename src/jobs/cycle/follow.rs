@@ -1,7 +1,8 @@
 //! The plan of a tank as its logbook has it: what is in the tank ends a phase and begins the next.
 
-use super::record::{PhaseDates, Window};
+use super::record::PhaseDates;
 use super::renewal::FromLogbooks;
+use super::window::Window;
 use crate::bench::{Bench, Formula};
 use crate::jobs::engine::blend::usual_water;
 use crate::jobs::logbook::{fed, runs_out, state};

@@ -14,16 +14,17 @@ mod search;
 mod shopping;
 mod starts;
 mod watch;
+mod window;
 
 use uom::si::volume::liter as in_liters;
 
 pub use crossing::{BestStart, CrossingStep, CrossingWork, GroupStart, Meets, StartsProof};
 pub use record::{
     BottlePlan, CycleMix, CycleRecord, Fill, FillReason, GroupDates, HoldDates, Meeting, PhaseDates, SaltTotal, TankPlan,
-    Window,
 };
 pub use renewal::FromLogbooks;
 pub use renewal_record::{LearntRecord, Renewal, RenewalEnd, RenewalFrom};
+pub use window::Window;
 
 use self::dates::days_to_push;
 pub(super) use self::dates::{is_worth_while, on_weekday};
