@@ -3,7 +3,6 @@
 #![allow(clippy::disallowed_methods, reason = "the only room that reads and writes files")]
 
 mod args;
-mod asked;
 mod batch;
 mod check;
 mod cycle;
@@ -15,6 +14,7 @@ mod logbook_file;
 mod manual;
 mod mix;
 mod new;
+mod request;
 mod salts;
 mod scale;
 mod stock;

@@ -1,21 +1,26 @@
 //! The course of the plants: phases, the formulas that they are fed, and what was seen.
 
 use super::state::Course;
-use super::{Entry, Event, Fed, Feeds, Phase, State};
+use super::{Entry, Event, Fed, Feeds, Moment, Phase, State};
 
 impl State {
     /// What an entry says of the course of the plants.
     pub(super) fn course(&mut self, entry: &Entry) {
-        let told = match &entry.event {
-            Event::Phase { phase, hold_at_most_days } => Course::Began(phase.clone(), *hold_at_most_days),
+        let mut told = |course| self.told.push((entry.at, course));
+        match &entry.event {
+            Event::Filled { .. } => told(Course::LetOut(f64::INFINITY)),
+            Event::Done { drained_l: out_l, .. } | Event::Drained { volume_l: out_l } => told(Course::LetOut(*out_l)),
+            _ => {}
+        }
+        match &entry.event {
+            Event::Phase { phase, hold_at_most_days } => told(Course::Began(phase.clone(), *hold_at_most_days)),
             Event::Filled { formula: Some(formula), hold_at_most_days, .. }
             | Event::Done { formula: Some(formula), hold_at_most_days, .. } => {
-                Course::Brought(formula.clone(), *hold_at_most_days)
+                told(Course::Brought(formula.clone(), *hold_at_most_days));
             }
-            Event::StalksSeen {} => Course::Stalks,
-            _ => return,
-        };
-        self.told.push((entry.at, told));
+            Event::StalksSeen {} => told(Course::Stalks),
+            _ => {}
+        }
     }
 
     /// Phases, what is fed in them, and what was seen, reckoned anew.
@@ -33,6 +38,7 @@ impl State {
                     self.stalks = Some(*at);
                     continue;
                 }
+                Course::LetOut(_) => continue,
                 Course::Brought(formula, hold) => (Some((formula.clone(), *hold)), None),
                 Course::Began(phase, hold) => {
                     (feeds(phase).map(|(formula, usual)| (formula, hold.or(usual))), Some(phase.clone()))
@@ -56,5 +62,29 @@ impl State {
                 self.phase = Some(Phase { name, since: *at });
             }
         }
+    }
+
+    /// When the solution was last renewed: filled, turned over to another formula, or so much of it let out.
+    ///
+    /// * `least_l`: from how much on that renews it, L
+    /// * `feeds`: as for [`State::follow`]
+    #[must_use]
+    pub fn renewed(&self, least_l: f64, feeds: &dyn Fn(&str) -> Option<Feeds>) -> Option<Moment> {
+        let (mut renewed, mut fed) = (None, None);
+        for (at, told) in &self.told {
+            let named = match told {
+                Course::LetOut(litres) => {
+                    renewed = if *litres >= least_l { Some(*at) } else { renewed };
+                    None
+                }
+                Course::Brought(formula, _) => Some(formula.clone()),
+                Course::Began(phase, _) => feeds(phase).map(|(formula, _)| formula),
+                Course::Stalks => None,
+            };
+            if named.is_some() && named != fed {
+                (renewed, fed) = (Some(*at), named);
+            }
+        }
+        renewed
     }
 }

@@ -44,6 +44,8 @@ pub(super) enum Course {
     Brought(String, Option<f64>),
     /// A phase began.
     Began(String, Option<f64>),
+    /// So much was let out, L; all of it where the tank was filled.
+    LetOut(f64),
     /// Stalks were seen.
     Stalks,
 }

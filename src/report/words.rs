@@ -212,7 +212,12 @@ pub(super) fn whom(caution: &General, number: &dyn Fn(&str) -> Option<usize>, ha
 
 /// What a tank of a cycle is called.
 pub(super) fn tank_name(tank: &TankPlan) -> String {
-    match (&tank.tank, &tank.group) {
+    tank_called(tank.tank.as_deref(), tank.group.as_deref())
+}
+
+/// A tank by its id, by the group that it is for, or as that of the bench.
+pub(super) fn tank_called(id: Option<&str>, group: Option<&str>) -> String {
+    match (id, group) {
         (Some(id), _) => format!("tank {id}"),
         (None, Some(group)) => format!("tank of {group}"),
         (None, None) => "bench tank".to_owned(),

@@ -39,6 +39,11 @@ impl Window {
         Self::new(self.from.max(other.from), self.to.min(other.to))
     }
 
+    /// True for a day of them.
+    pub(crate) fn holds(self, day: Date) -> bool {
+        self.from <= day && day <= self.to
+    }
+
     /// The same days, `days` later.
     #[must_use]
     pub fn moved(self, days: i32) -> Self {
