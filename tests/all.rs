@@ -23,6 +23,7 @@ mod few_salts;
 mod files;
 mod findings;
 mod hostile;
+mod house;
 mod job_entry;
 mod jugs;
 mod laws;

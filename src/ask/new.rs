@@ -3,7 +3,7 @@
 use serde::{Deserialize, Serialize};
 
 use super::{Answer, Refusal, typed};
-use crate::bench::Bench;
+use crate::bench::{Bench, BenchError};
 use crate::catalogue::{Catalogue, SaltId};
 use crate::jobs::{self, NewAnswers, NewProduct, TakenFor};
 use crate::matter::Kind;
@@ -92,33 +92,7 @@ impl WaterAnswer {
 const USUAL_PH: &str = "5.8";
 
 pub(super) fn new(asked: &NewRequest) -> Result<Answer, Refusal> {
-    let mut wrong: Vec<Refusal> = Vec::new();
-    let mut note = |of: Result<(), Refusal>| wrong.extend(of.err());
-    let unfit = |key: &str, text: &str, error: &quantity::QuantityError| Refusal::unfit(key, text, error);
-    let volume =
-        |key: &str, text: &str, bound| quantity::volume(text, bound).map(|_| ()).map_err(|error| unfit(key, text, &error));
-    note(volume("tank", &asked.tank, &TANK_L));
-    if let Some(warm) = &asked.temperature {
-        note(quantity::temperature(warm, &TEMPERATURE_C).map(|_| ()).map_err(|error| unfit("temperature", warm, &error)));
-    }
-    if let Some(scale) = asked.meter_scale.as_ref().filter(|scale| !["500", "640", "700"].contains(&scale.as_str())) {
-        let takes = Some("500, 640 or 700, as the meter or its manual says".to_owned());
-        let message = format!("`{scale}` is no scale of a meter; it takes 500, 640 or 700");
-        note(Err(Refusal::input("answer", message, None).about("meter_scale", scale, takes)));
-    }
-    if let WaterAnswer::RainAndTap { rain: Some(rain), .. } = &asked.water {
-        note(volume("water", rain, &WATER_ON_HAND_L));
-    }
-    if asked.scales.is_empty() {
-        note(Err(Refusal::input("usage", "`scales` is empty: without a scale nothing can be weighed", None)));
-    }
-    for step in &asked.scales {
-        note(quantity::mass(step, &SCALE_STEP_G).map(|_| ()).map_err(|error| unfit("scales", step, &error)));
-    }
-    if let Some(SyringeAnswer { step, capacity }) = &asked.syringe {
-        note(volume("syringe", step, &SYRINGE_STEP_ML));
-        note(volume("syringe", capacity, &CAPACITY_ML));
-    }
+    let mut wrong = unfit(asked);
     let mut each = |of: Result<Found, Refusal>| of.map_err(|refusal| wrong.push(refusal)).ok();
     let shelf: Vec<Found> = asked.shelf.iter().filter_map(|typed| each(salt("shelf", typed))).collect();
     let acid = asked.acid.as_ref().and_then(|typed| {
@@ -157,19 +131,53 @@ pub(super) fn new(asked: &NewRequest) -> Result<Answer, Refusal> {
         acid: acid.as_ref().map(|(found, ph)| (found.id.as_str(), ph.as_str())),
     };
     let text = jobs::new_bench_text(&answers);
-    // what is left to be wrong are keys and values of the water and of labels, judged as in any bench file
-    let bench = Bench::parse(&text, "bench").map_err(|error| {
-        let mut refusal = Refusal::from(error);
-        for problem in &mut refusal.problems {
-            let key = problem.key.take().unwrap_or_default();
-            let of = if key.starts_with("[water]") || key.starts_with("[[water]]") { "water" } else { "products" };
-            problem.message = format!("{key}: {}", problem.message);
-            (problem.key, problem.file, problem.line, problem.span) = (Some(of.to_owned()), None, None, None);
-        }
-        refusal
-    })?;
+    let bench = Bench::parse(&text, "bench").map_err(of_answers)?;
     let taken = shelf.into_iter().filter_map(|found| found.taken).collect();
     Ok(Answer::New(Box::new(jobs::new_record(&bench, text, &answers, taken)?)))
+}
+
+/// What of the answers is no quantity of its kind, or beyond what is taken.
+fn unfit(asked: &NewRequest) -> Vec<Refusal> {
+    let mut wrong: Vec<Refusal> = Vec::new();
+    let mut note = |of: Result<(), Refusal>| wrong.extend(of.err());
+    let unfit = |key: &str, text: &str, error: &quantity::QuantityError| Refusal::unfit(key, text, error);
+    let volume =
+        |key: &str, text: &str, bound| quantity::volume(text, bound).map(|_| ()).map_err(|error| unfit(key, text, &error));
+    note(volume("tank", &asked.tank, &TANK_L));
+    if let Some(warm) = &asked.temperature {
+        note(quantity::temperature(warm, &TEMPERATURE_C).map(|_| ()).map_err(|error| unfit("temperature", warm, &error)));
+    }
+    if let Some(scale) = asked.meter_scale.as_ref().filter(|scale| !["500", "640", "700"].contains(&scale.as_str())) {
+        let takes = Some("500, 640 or 700, as the meter or its manual says".to_owned());
+        let message = format!("`{scale}` is no scale of a meter; it takes 500, 640 or 700");
+        note(Err(Refusal::input("answer", message, None).about("meter_scale", scale, takes)));
+    }
+    if let WaterAnswer::RainAndTap { rain: Some(rain), .. } = &asked.water {
+        note(volume("water", rain, &WATER_ON_HAND_L));
+    }
+    if asked.scales.is_empty() {
+        note(Err(Refusal::input("usage", "`scales` is empty: without a scale nothing can be weighed", None)));
+    }
+    for step in &asked.scales {
+        note(quantity::mass(step, &SCALE_STEP_G).map(|_| ()).map_err(|error| unfit("scales", step, &error)));
+    }
+    if let Some(SyringeAnswer { step, capacity }) = &asked.syringe {
+        note(volume("syringe", step, &SYRINGE_STEP_ML));
+        note(volume("syringe", capacity, &CAPACITY_ML));
+    }
+    wrong
+}
+
+/// What is left to be wrong are keys and values of the water and of labels, judged as in any bench file.
+fn of_answers(error: BenchError) -> Refusal {
+    let mut refusal = Refusal::from(error);
+    for problem in &mut refusal.problems {
+        let key = problem.key.take().unwrap_or_default();
+        let of = if key.starts_with("[water]") || key.starts_with("[[water]]") { "water" } else { "products" };
+        problem.message = format!("{key}: {}", problem.message);
+        (problem.key, problem.file, problem.line, problem.span) = (Some(of.to_owned()), None, None, None);
+    }
+    refusal
 }
 
 /// A key and its value: `Ca=40`, or as one says it, `Ca 40`.

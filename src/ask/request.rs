@@ -2,13 +2,13 @@
 
 use serde::{Deserialize, Serialize};
 
+use super::document::Also;
 use super::refusal::Refusal;
 use super::{
     AddRequest, BenchEditRequest, BenchReadRequest, BesideRequest, CheckRequest, CycleRequest, ForecastRequest,
     MergeRequest, MixRequest, NewRequest, NowRequest, SaltsRequest, ScaleRequest, ShowRequest, StockRequest, SwitchRequest,
     TodayRequest, TopUpRequest, TradeRequest,
 };
-use crate::quantity::{METER_SCALES, MeterScale};
 
 /// One job. In JSON its name stands under `job`, what it takes beside it; unknown keys are refused.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
@@ -133,40 +133,5 @@ impl Request {
             Self::Salts(asked) => &asked.bench,
         };
         bench.as_deref()
-    }
-}
-
-/// What an answer holds beside the document of its job, on demand: each is another computation.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
-#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
-#[serde(rename_all = "kebab-case")]
-pub enum Also {
-    /// The recipe to keep, under `recipe`.
-    Recipe,
-    /// The recipe of what would set a checked tank right, under `recipe`.
-    Remedy,
-    /// What the pictures of a sheet show, under `figures`.
-    Figures,
-}
-
-/// The factor of a meter that shows a dissolved-solids scale, ppm per uS/cm.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
-#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
-pub enum MeterFactor {
-    /// Sodium chloride.
-    #[serde(rename = "0.5")]
-    Half,
-    /// Irrigation water.
-    #[serde(rename = "0.64")]
-    Irrigation,
-    /// Sulfate, bicarbonate and chloride 40:40:20.
-    #[serde(rename = "0.7")]
-    Mixture,
-}
-
-impl MeterFactor {
-    /// The scale of it.
-    pub(super) fn scale(self) -> MeterScale {
-        METER_SCALES[self as usize]
     }
 }

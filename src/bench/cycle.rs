@@ -2,12 +2,12 @@
 //! grower's own; a figure that is not stated stays unknown.
 
 use super::Tank;
+use super::names::{plain_name, well_formed};
 use super::reader::{Item, Table, did_you_mean};
-use super::sections::well_formed;
 use crate::catalogue::{Catalogue, SaltId};
 use crate::quantity::{
     self, Amount, BAG_G, BAG_L, Bound, Date, FLOWER_DAYS, FLOWERS_FOR_DAYS, KEEPS_DAYS, Mass, PHASE_DAYS, RENEW_DAYS,
-    RIPE_DAYS, STARTS_AFTER_DAYS, TANK_L, Volume, WINDOW_DAYS, Weekday, WholeDays, gram, milliliter, unseen,
+    RIPE_DAYS, STARTS_AFTER_DAYS, TANK_L, Volume, WINDOW_DAYS, Weekday, WholeDays, gram, milliliter,
 };
 
 /// More groups than this are refused: every group is set beside every other.
@@ -311,16 +311,6 @@ fn of_shelf<T>(root: &Table, catalogue: &Catalogue, read: impl Fn(SaltId, &Table
     let shelf = root.get("shelf").filter(Item::is_table).and_then(|item| item.as_table("[shelf]"));
     let entries = shelf.iter().flat_map(Table::items).filter(Item::is_table);
     entries.filter_map(|item| read(catalogue.find(item.name)?, &item.own_table()?)).collect()
-}
-
-/// A name goes into calendars and tables, where a line break or a terminal's command has no business.
-pub(super) fn plain_name<'a>(item: &Item<'a>) -> Option<&'a str> {
-    let name = item.text("a name in quotes")?;
-    let fits = !name.trim().is_empty() && name.chars().count() <= 60 && unseen(name).is_none();
-    if !fits {
-        item.wrong(format!("read {}; a name is 1 to 60 characters on one line", item.read()), None);
-    }
-    fits.then_some(name)
 }
 
 fn window(table: &Table, first: &str, last: &str) -> Option<FlowerDays> {

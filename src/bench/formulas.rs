@@ -200,47 +200,27 @@ fn resolve<'a>(
     }
     let own = written.get(name)?;
     path.push(name);
-    let mut formula = Formula {
+    let nothing = || Formula {
         name: name.to_owned(),
         wishes: Vec::new(),
         ammonium_share: Limits::default(),
         ec: Limits::default(),
         hold_at_most: None,
     };
-    let others = || written.keys().copied().filter(|other| *other != name);
     let mut sound = own.sound;
-    if let Some((from, item)) = &own.from {
-        if path.len() > LONGEST_CHAIN {
-            item.wrong(format!("the chain of `from` is longer than {LONGEST_CHAIN} formulas"), None);
-            sound = false;
-        } else if path.contains(from) {
-            item.wrong(
-                format!("the chain returns to itself: {} -> {from}", path.join(" -> ")),
-                Some("write the targets out in one of them".to_owned()),
-            );
-            sound = false;
-        } else if let Some(base) = written.contains_key(from).then(|| resolve(from, written, path, resolved, problems)) {
-            match base {
-                Some(base) => formula = Formula { name: name.to_owned(), ..base },
-                None => sound = false,
-            }
-        } else {
-            item.wrong(
-                format!(
-                    "read \"{from}\"; there is no formula of that name, only {}",
-                    others().collect::<Vec<_>>().join(", ")
-                ),
-                did_you_mean(from, others()),
-            );
-            sound = false;
-        }
-    } else if let Some((_, item)) = &own.strength {
+    let base = match &own.from {
+        Some(from) => inherited(name, from, written, path, resolved, problems),
+        None => Some(nothing()),
+    };
+    if let (None, Some((_, item))) = (&own.from, &own.strength) {
         item.wrong(
             "`strength` scales inherited targets, and there is no `from`",
             Some("name a formula with `from`".to_owned()),
         );
         sound = false;
     }
+    sound &= base.is_some();
+    let mut formula = base.unwrap_or_else(nothing);
     path.pop();
     sound = sound && apply(own, &mut formula);
     if sound && formula.wishes.is_empty() {
@@ -250,6 +230,35 @@ fn resolve<'a>(
     let result = sound.then_some(formula);
     resolved.insert(name, result.clone());
     result
+}
+
+/// The formula that another is made from, under the name of that; `None`, and told, where there is none.
+fn inherited<'a>(
+    name: &'a str,
+    (from, item): &(&'a str, Item<'a>),
+    written: &BTreeMap<&'a str, Written<'a>>,
+    path: &mut Vec<&'a str>,
+    resolved: &mut BTreeMap<&'a str, Option<Formula>>,
+    problems: &Problems,
+) -> Option<Formula> {
+    let others = || written.keys().copied().filter(|other| *other != name);
+    if path.len() > LONGEST_CHAIN {
+        item.wrong(format!("the chain of `from` is longer than {LONGEST_CHAIN} formulas"), None);
+        None
+    } else if path.contains(from) {
+        item.wrong(
+            format!("the chain returns to itself: {} -> {from}", path.join(" -> ")),
+            Some("write the targets out in one of them".to_owned()),
+        );
+        None
+    } else if written.contains_key(from) {
+        let base = resolve(from, written, path, resolved, problems)?;
+        Some(Formula { name: name.to_owned(), ..base })
+    } else {
+        let names = others().collect::<Vec<_>>().join(", ");
+        item.wrong(format!("read \"{from}\"; there is no formula of that name, only {names}"), did_you_mean(from, others()));
+        None
+    }
 }
 
 /// A chain of `from` longer than this is no bench file, and resolving it must not exhaust the stack.
@@ -270,53 +279,10 @@ fn start_of(span: &Range<usize>) -> Range<usize> {
 
 /// `strength` first, then the formula's own entries. False when something was refused.
 fn apply(own: &Written, formula: &mut Formula) -> bool {
-    let mut sound = true;
-    if let Some((strength, item)) = &own.strength {
-        for wish in &mut formula.wishes {
-            if let Some(target) = wish.target {
-                let scaled = ppm_of(target) * strength;
-                sound = sound && in_range(item, wish.nutrient, scaled);
-                wish.target = Some(ppm(scaled));
-            }
-        }
-    }
+    let mut sound = strengthened(own, formula);
     for (nutrient, entry, item) in &own.entries {
         let inherited = formula.wish(*nutrient).copied();
-        let mut wish = Wish {
-            nutrient: *nutrient,
-            target: entry.target.map(ppm),
-            min: entry.limits.min.map(ppm),
-            max: entry.limits.max.map(ppm),
-            weight: entry.weight.unwrap_or(1.0),
-        };
-        if let Some((times, times_item)) = &entry.times {
-            let Some((base, target)) = inherited.and_then(|wish| wish.target.map(|target| (wish, target))) else {
-                item.wrong(
-                    format!("`times` multiplies an inherited target, and there is none for {nutrient}"),
-                    Some(format!("give {nutrient} a target of its own, in ppm, or leave it out")),
-                );
-                sound = false;
-                continue;
-            };
-            let scaled = ppm_of(target) * *times;
-            sound &= in_range(times_item, *nutrient, scaled);
-            wish = Wish {
-                target: Some(ppm(scaled)),
-                min: wish.min.or(base.min),
-                max: wish.max.or(base.max),
-                weight: entry.weight.unwrap_or(base.weight),
-                ..wish
-            };
-            // limits that were inherited stay as they are, and the fit says what they cost
-            let (low, high) = (entry.limits.min.unwrap_or(0.0), entry.limits.max.unwrap_or(f64::MAX));
-            if sound && !(low..=high).contains(&scaled) {
-                item.wrong(
-                    format!("`times` makes the target {} ppm, outside its own `min` and `max`", ppm_text(scaled)),
-                    None,
-                );
-                sound = false;
-            }
-        }
+        let Some(wish) = own_wish(*nutrient, entry, inherited, item, &mut sound) else { continue };
         if wish.target.is_none() && wish.min.is_none() && wish.max.is_none() {
             item.wrong(
                 "says neither a target nor a limit",
@@ -331,18 +297,72 @@ fn apply(own: &Written, formula: &mut Formula) -> bool {
     formula.ammonium_share = own.ammonium_share.unwrap_or(formula.ammonium_share);
     formula.ec = own.ec.unwrap_or(formula.ec);
     formula.hold_at_most = own.hold_at_most.or(formula.hold_at_most);
-    let targeted = |nutrient| formula.wish(nutrient).is_some_and(|wish| wish.target.is_some());
-    if [Nutrient::N, Nutrient::NitrateN, Nutrient::AmmoniumN].into_iter().all(targeted) {
-        if let Some((_, _, item)) = own.entries.iter().find(|(nutrient, _, _)| nutrient.element() == "N") {
-            item.wrong(
-                format!(
-                    "N, NO3-N and NH4-N are all targets, but N is the sum of the other two ({} ppm asked)",
-                    ppm_text(formula.nitrogen_target().map_or(0.0, ppm_of))
-                ),
-                Some("leave one of the three out".to_owned()),
-            );
+    !asks_nitrogen_twice(own, formula) && sound
+}
+
+/// Inherited targets by the `strength` of the formula; false when one leaves the range.
+fn strengthened(own: &Written, formula: &mut Formula) -> bool {
+    let Some((strength, item)) = &own.strength else { return true };
+    let mut sound = true;
+    for wish in &mut formula.wishes {
+        if let Some(target) = wish.target {
+            let scaled = ppm_of(target) * strength;
+            sound = sound && in_range(item, wish.nutrient, scaled);
+            wish.target = Some(ppm(scaled));
         }
-        sound = false;
     }
     sound
+}
+
+/// What an entry asks of its nutrient; `None` where `times` has nothing to multiply.
+///
+/// * `sound`: made false when something is refused
+fn own_wish(nutrient: Nutrient, entry: &Entry, inherited: Option<Wish>, item: &Item, sound: &mut bool) -> Option<Wish> {
+    let wish = Wish {
+        nutrient,
+        target: entry.target.map(ppm),
+        min: entry.limits.min.map(ppm),
+        max: entry.limits.max.map(ppm),
+        weight: entry.weight.unwrap_or(1.0),
+    };
+    let Some((times, times_item)) = &entry.times else { return Some(wish) };
+    let Some((base, target)) = inherited.and_then(|wish| wish.target.map(|target| (wish, target))) else {
+        item.wrong(
+            format!("`times` multiplies an inherited target, and there is none for {nutrient}"),
+            Some(format!("give {nutrient} a target of its own, in ppm, or leave it out")),
+        );
+        *sound = false;
+        return None;
+    };
+    let scaled = ppm_of(target) * *times;
+    *sound &= in_range(times_item, nutrient, scaled);
+    // limits that were inherited stay as they are, and the fit says what they cost
+    let (low, high) = (entry.limits.min.unwrap_or(0.0), entry.limits.max.unwrap_or(f64::MAX));
+    if *sound && !(low..=high).contains(&scaled) {
+        item.wrong(format!("`times` makes the target {} ppm, outside its own `min` and `max`", ppm_text(scaled)), None);
+        *sound = false;
+    }
+    Some(Wish {
+        target: Some(ppm(scaled)),
+        min: wish.min.or(base.min),
+        max: wish.max.or(base.max),
+        weight: entry.weight.unwrap_or(base.weight),
+        ..wish
+    })
+}
+
+/// True, and told, where nitrogen and both of its forms are targets.
+fn asks_nitrogen_twice(own: &Written, formula: &Formula) -> bool {
+    let targeted = |nutrient| formula.wish(nutrient).is_some_and(|wish| wish.target.is_some());
+    let twice = [Nutrient::N, Nutrient::NitrateN, Nutrient::AmmoniumN].into_iter().all(targeted);
+    if twice && let Some((_, _, item)) = own.entries.iter().find(|(nutrient, _, _)| nutrient.element() == "N") {
+        item.wrong(
+            format!(
+                "N, NO3-N and NH4-N are all targets, but N is the sum of the other two ({} ppm asked)",
+                ppm_text(formula.nitrogen_target().map_or(0.0, ppm_of))
+            ),
+            Some("leave one of the three out".to_owned()),
+        );
+    }
+    twice
 }

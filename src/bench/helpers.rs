@@ -1,10 +1,11 @@
 //! Bottles that are there, and sizes of empty ones.
 
+use super::names::well_formed;
 use super::reader::{Item, Table};
-use super::sections::{grams, known_salt, well_formed};
+use super::salts::{grams, known_salt};
 use super::{Helper, Ingredient};
 use crate::catalogue::Catalogue;
-use crate::quantity::{self, Amount, BOTTLE_L, HELPER_SALT_G, LEFT_L, ON_HAND_L, Volume, liter};
+use crate::quantity::{self, Amount, BOTTLE_L, Bound, HELPER_SALT_G, LEFT_L, ON_HAND_L, Volume, liter};
 
 pub(super) fn helpers(root: &Table, catalogue: &Catalogue) -> Vec<Helper> {
     let mut helpers: Vec<Helper> = Vec::new();
@@ -36,49 +37,64 @@ pub(super) fn bottles(root: &Table) -> Vec<Volume> {
     bottles
 }
 
+fn volume(item: &Item, bound: &Bound) -> Option<Volume> {
+    item.quantity("1 L", |text| quantity::volume(text, bound))
+}
+
+/// One thing that goes into a bottle.
+///
+/// * `(id, bottle)`: of the bottle, what it is called and what it holds
+/// * `before`: the bottles above it
+/// * `ids`: every bottle, those that were refused too
+fn ingredient(
+    item: &Item,
+    (id, bottle): (&str, Volume),
+    catalogue: &Catalogue,
+    before: &[Helper],
+    ids: &[&str],
+) -> Option<(Ingredient, Amount)> {
+    if let Some(at) = before.iter().position(|other| other.id == item.name) {
+        let drawn = volume(item, &LEFT_L)?;
+        if drawn > before[at].volume {
+            item.wrong(format!("more goes in than `{}` ever held", item.name), None);
+        } else if drawn > bottle {
+            item.wrong("more goes in than the bottle holds", None);
+        }
+        return Some((Ingredient::Helper(at), Amount::Volume(drawn)));
+    }
+    if ids.contains(&item.name) && catalogue.find(item.name).is_none() {
+        if item.name == id {
+            item.wrong_key("a bottle cannot be made of itself", None);
+            return None;
+        }
+        let help = Some("a bottle is made of those that stand above it: change their order".to_owned());
+        item.wrong_key(format!("the bottle `{}` does not stand above this one", item.name), help);
+        return None;
+    }
+    let salt = known_salt(item, item.name, catalogue)?;
+    let amount = item.quantity("3.5 g", |text| quantity::amount(text, &HELPER_SALT_G, &ON_HAND_L))?;
+    grams(item, amount, catalogue.salt(salt))?;
+    Some((Ingredient::Salt(salt), amount))
+}
+
 fn helper(table: &Table, catalogue: &Catalogue, before: &[Helper], ids: &[&str]) -> Option<Helper> {
     table.only(&["id", "volume", "made_of", "made_on", "left", "made_with"]);
     let id_item = table.require("id", "id = \"traces-1\"")?;
     let id = well_formed(&id_item)?.to_owned();
-    let volume = |item: &Item, bound| item.quantity("1 L", |text| quantity::volume(text, bound));
     let bottle = volume(&table.require("volume", "volume = \"1 L\"")?, &BOTTLE_L)?;
     let mut made_of = Vec::new();
     let contents = table.require("made_of", "made_of = { boric-acid = \"3.5 g\" }")?;
     for item in contents.own_table()?.items() {
-        if let Some(at) = before.iter().position(|other| other.id == item.name) {
-            let drawn = volume(&item, &LEFT_L)?;
-            if drawn > before[at].volume {
-                item.wrong(format!("more goes in than `{}` ever held", item.name), None);
-            } else if drawn > bottle {
-                item.wrong("more goes in than the bottle holds", None);
-            }
-            made_of.push((Ingredient::Helper(at), Amount::Volume(drawn)));
-            continue;
-        }
-        if ids.contains(&item.name) && catalogue.find(item.name).is_none() {
-            if item.name == id {
-                item.wrong_key("a bottle cannot be made of itself", None);
-                return None;
-            }
-            let help = Some("a bottle is made of those that stand above it: change their order".to_owned());
-            item.wrong_key(format!("the bottle `{}` does not stand above this one", item.name), help);
-            return None;
-        }
-        let salt = known_salt(&item, item.name, catalogue)?;
-        let amount = item.quantity("3.5 g", |text| quantity::amount(text, &HELPER_SALT_G, &ON_HAND_L))?;
-        grams(&item, amount, catalogue.salt(salt))?;
-        made_of.push((Ingredient::Salt(salt), amount));
+        made_of.push(ingredient(&item, (&id, bottle), catalogue, before, ids)?);
     }
     if made_of.is_empty() {
         contents.wrong("the bottle holds nothing", None);
     }
-    let volumes: Vec<Volume> = made_of
-        .iter()
-        .filter_map(|(_, amount)| match amount {
-            Amount::Volume(volume) => Some(*volume),
-            Amount::Mass(_) => None,
-        })
-        .collect();
+    let drawn = |(_, amount): &(Ingredient, Amount)| match amount {
+        Amount::Volume(volume) => Some(*volume),
+        Amount::Mass(_) => None,
+    };
+    let volumes: Vec<Volume> = made_of.iter().filter_map(drawn).collect();
     // one that is too much by itself is told above
     if volumes.iter().all(|volume| *volume <= bottle) && volumes.iter().copied().sum::<Volume>() > bottle * (1.0 + 1e-9) {
         contents.wrong("more goes in, all together, than the bottle holds", None);

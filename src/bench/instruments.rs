@@ -1,6 +1,6 @@
 //! Scales, the syringe, and jugs for larger volumes.
 
-use super::cycle::plain_name;
+use super::names::plain_name;
 use super::reader::Table;
 use super::{Jug, Scale, Syringe, smallest_steps};
 use crate::quantity::{

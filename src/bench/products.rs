@@ -1,7 +1,7 @@
 //! Products of the grower's own: from their labels to salts beside those of the table.
 
+use super::names::well_formed;
 use super::reader::Table;
-use super::sections::well_formed;
 use crate::catalogue::Catalogue;
 use crate::matter::{CHELATORS, Chelator, LabelError, LabelItem, Salt, Stated};
 use crate::quantity::{self, ANALYSIS_PERCENT, CARBON_MOL_PER_KG, DENSITY_KG_PER_L, EQUIVALENTS_PER_KG};

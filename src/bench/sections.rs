@@ -6,16 +6,15 @@ use super::cycle;
 use super::formulas::formulas;
 use super::helpers::{bottles, helpers};
 use super::instruments::{jugs, meter, scales, syringe};
+use super::names::plain_name;
 use super::products::products;
 use super::reader::{Item, Problems, Table, did_you_mean};
+use super::salts::{grams, known_salt};
 use super::waters::{water, waters};
 use super::{Acid, Basis, Bench, BenchError, Problem, Stock, Tank};
 use crate::catalogue::{Catalogue, SaltId};
-use crate::matter::{Kind, Salt};
-use crate::quantity::{
-    self, Amount, Mass, ON_HAND_G, ON_HAND_L, PH, PLUS_MINUS_L, PRICE, PURITY, TANK_L, TEMPERATURE_C, celsius, gram, liter,
-    milliliter,
-};
+use crate::matter::Kind;
+use crate::quantity::{self, ON_HAND_G, ON_HAND_L, PH, PLUS_MINUS_L, PRICE, PURITY, TANK_L, TEMPERATURE_C, celsius, liter};
 
 const SECTIONS: [&str; 15] = [
     "name", "bottles", "tank", "water", "scale", "syringe", "jug", "meter", "shelf", "product", "helper", "acid", "formula",
@@ -126,7 +125,7 @@ fn tanks(root: &Table) -> Vec<(String, Tank)> {
     for table in root.tables("tank") {
         table.only(&["id", "volume", "plus_minus", "temperature"]);
         let id = table.require("id", "id = \"small bench\"").and_then(|item| {
-            let id = cycle::plain_name(&item)?;
+            let id = plain_name(&item)?;
             let taken = all.iter().any(|(other, _)| other == id);
             if taken {
                 item.wrong(format!("`{id}` is taken"), Some("choose another id".to_owned()));
@@ -161,32 +160,6 @@ fn one_tank(table: &Table) -> Option<Tank> {
         Some(item) => item.quantity("21 C", |text| quantity::temperature(text, &TEMPERATURE_C))?,
     };
     Some(Tank { volume, plus_minus, temperature })
-}
-
-/// The salt that a key names, or a problem with what was probably meant.
-pub(super) fn known_salt(item: &Item, id: &str, catalogue: &Catalogue) -> Option<SaltId> {
-    let found = catalogue.find(id);
-    if found.is_none() {
-        let strengths = catalogue.strengths_of(id).map(|all| format!("it takes {all}"));
-        let help = strengths
-            .or_else(|| catalogue.meant(id))
-            .unwrap_or_else(|| "the salt table lists the ids; a product of your own needs a [[product]]".to_owned());
-        let message = format!("there is no salt `{id}`");
-        if item.name == id { item.wrong_key(message, Some(help)) } else { item.wrong(message, Some(help)) }
-    }
-    found
-}
-
-/// Grams of an amount; a volume needs the density of a liquid.
-pub(super) fn grams(item: &Item, amount: Amount, salt: &Salt) -> Option<Mass> {
-    match (amount, salt.density_kg_per_l) {
-        (Amount::Mass(mass), _) => Some(mass),
-        (Amount::Volume(volume), Some(density)) => Some(gram(milliliter(volume) * density)),
-        (Amount::Volume(_), None) => {
-            item.wrong(format!("{} is a solid; state its amount in g or kg", salt.name), None);
-            None
-        }
-    }
 }
 
 fn shelf(table: &Table, catalogue: &Catalogue, own_ids: &[&str]) -> Vec<Stock> {
@@ -228,16 +201,6 @@ fn stock(id: SaltId, own: &Table, catalogue: &Catalogue) -> Option<Stock> {
     }
     let purity = own.get("purity").and_then(|item| item.number(&PURITY));
     Some(Stock { salt: id, on_hand, price_per_g: per_kg.or(per_l), purity })
-}
-
-/// An id: lower-case letters, digits and hyphens.
-pub(super) fn well_formed<'a>(item: &Item<'a>) -> Option<&'a str> {
-    let id = item.text("an id in quotes")?;
-    let fits = !id.is_empty() && id.bytes().all(|b| b.is_ascii_lowercase() || b.is_ascii_digit() || b == b'-');
-    if !fits {
-        item.wrong(format!("read \"{id}\"; an id is lower-case letters, digits and hyphens"), None);
-    }
-    fits.then_some(id)
 }
 
 fn acid(root: &Table, catalogue: &Catalogue) -> Option<Acid> {

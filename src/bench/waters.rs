@@ -1,7 +1,7 @@
 //! The water of a bench: one analysis, or several waters that a job blends.
 
 use super::Source;
-use super::cycle::plain_name;
+use super::names::plain_name;
 use super::reader::{Item, Table};
 use crate::catalogue::Catalogue;
 use crate::matter::{Nutrient, Water, WaterItem};

@@ -7,9 +7,7 @@ use clap::{Args, CommandFactory, Parser, Subcommand};
 use clap_complete::Shell;
 use serde::de::DeserializeOwned;
 
-use super::failure::Failure;
 use super::logbook_args::{LogbookArgs, LogbookCommand, When};
-use super::stock::StockArgs;
 use super::switch_args::{ScaleArgs, SwitchArgs};
 use crate::ask::MeterFactor;
 use crate::jobs::Prefer;
@@ -259,6 +257,36 @@ pub(super) struct CycleArgs {
 }
 
 #[derive(Debug, Args)]
+pub(super) struct StockArgs {
+    /// Name of the formula, such as growth or push
+    pub(super) formula: String,
+    /// How many times as strong as the tank the bottles should be, 10 to 1000
+    #[arg(long, value_name = "TIMES", default_value = "100")]
+    pub(super) strength: String,
+    /// What each bottle is made up to, such as "1 L"
+    #[arg(long, value_name = "VOLUME", default_value = "1 L")]
+    pub(super) bottle: String,
+    /// The lowest temperature at which the bottles stand, such as "10 C"
+    #[arg(long, value_name = "TEMPERATURE", default_value = "10 C")]
+    pub(super) coldest: String,
+    /// Also say which doses of the same bottles come closest to another formula
+    #[arg(long, value_name = "FORMULA")]
+    pub(super) dose_for: Option<String>,
+    /// Volume of the tank, such as "60 L" or "15.9 gal"; overrides the bench file
+    #[arg(long, value_name = "VOLUME")]
+    pub(super) tank: Option<String>,
+    /// Bench file; without it a starter bench is used
+    #[arg(long, value_name = "FILE")]
+    pub(super) bench: Option<PathBuf>,
+    /// Write a sheet to print, a new HTML file
+    #[arg(long, value_name = "FILE")]
+    pub(super) sheet: Option<PathBuf>,
+    /// Print JSON for programs
+    #[arg(long)]
+    pub(super) json: bool,
+}
+
+#[derive(Debug, Args)]
 pub(super) struct SaltsArgs {
     /// Words for a salt: its id, name, everyday name, abbreviation or formula
     pub(super) words: Vec<String>,
@@ -314,17 +342,4 @@ impl Command {
 #[must_use]
 pub fn command() -> clap::Command {
     Arguments::command()
-}
-
-pub(super) fn completions(shell: Shell) -> String {
-    let mut text = Vec::new();
-    clap_complete::generate(shell, &mut command(), "bloomsalt", &mut text);
-    String::from_utf8_lossy(&text).into_owned()
-}
-
-pub(super) fn manual() -> Result<String, Failure> {
-    let mut text = Vec::new();
-    let own = |error: std::io::Error| Failure::own(error.to_string());
-    clap_mangen::Man::new(command()).render(&mut text).map_err(own)?;
-    Ok(String::from_utf8_lossy(&text).into_owned())
 }

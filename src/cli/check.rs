@@ -4,8 +4,8 @@ use std::io::Write;
 
 use super::Console;
 use super::args::CheckArgs;
-use super::asked::{Asked, Files, Out, also};
 use super::failure::Failure;
+use super::request::{Asked, Files, Out, also};
 use crate::ask::{Also, CheckRequest, Request};
 
 pub(super) fn run(args: &CheckArgs, console: Console, err: &mut dyn Write) -> Result<String, Failure> {

@@ -5,9 +5,9 @@ use std::path::PathBuf;
 
 use super::Console;
 use super::args::CycleArgs;
-use super::asked::{Asked, Files, Out, also, without_what_is_filed};
 use super::failure::Failure;
 use super::files::New;
+use super::request::{Asked, Files, Out, also, without_what_is_filed};
 use super::when::{goes_with_a_logbook, moment};
 use crate::ask::{Answer, CycleRequest, Request};
 use crate::quantity::{Date, Stamp};

@@ -2,9 +2,9 @@
 
 use std::io::Write;
 
-use super::asked::{Asked, Files, Out, also};
 use super::failure::Failure;
 use super::logbook_args::{AddArgs, AddEvent, ForecastArgs, LogbookArgs, LogbookCommand, NowArgs, ReadArgs};
+use super::request::{Asked, Files, Out, also};
 use super::when::moment;
 use super::{Console, logbook_file};
 use crate::ask::{AddRequest, Answer, ForecastRequest, Happened, NowRequest, Request, ShowRequest};

@@ -4,8 +4,8 @@ use std::io::Write;
 
 use super::Console;
 use super::args::MixArgs;
-use super::asked::{Asked, Files, Out, also};
 use super::failure::Failure;
+use super::request::{Asked, Files, Out, also};
 use crate::ask::{BesideRequest, MixRequest, Request, TradeRequest};
 
 pub(super) fn run(args: &MixArgs, console: Console, err: &mut dyn Write) -> Result<String, Failure> {

@@ -3,7 +3,6 @@
 #![allow(clippy::disallowed_methods, reason = "the only room that reads and writes files")]
 
 mod args;
-mod asked;
 mod batch;
 mod check;
 mod cycle;
@@ -12,8 +11,10 @@ mod files;
 mod logbook;
 mod logbook_args;
 mod logbook_file;
+mod manual;
 mod mix;
 mod new;
+mod request;
 mod salts;
 mod scale;
 mod stock;
@@ -74,8 +75,8 @@ where
         Command::TopUp(args) => top_up::run(args, console, err),
         Command::Salts(args) => salts::run(args, console, err),
         Command::Batch => return answer_lines(out, err),
-        Command::Completions { shell } => Ok(args::completions(*shell)),
-        Command::Man => args::manual(),
+        Command::Completions { shell } => Ok(manual::completions(*shell)),
+        Command::Man => manual::manual(),
         Command::Schema => Ok(crate::report::schema()),
     };
     match done {

@@ -75,90 +75,28 @@ fn questions(input: &mut dyn BufRead, err: &mut dyn Write) -> Result<Answer, Fai
         acid: None,
     };
     let mut asking = Asking { request, input, err };
-    asking.one(TANK, |request, said| {
-        said.clone_into(&mut request.tank);
-        Ok(())
-    })?;
-    asking.one(WARM, |request, said| {
-        request.temperature = Some(said.to_owned());
-        Ok(())
-    })?;
-    asking.one(METER, |request, said| {
-        let shows = said.to_ascii_lowercase();
-        let scale = shows.replace("ppm", "").replace("scale", "");
-        request.meter_scale = match scale.trim() {
-            _ if ["ms", "ms/cm", "us", "us/cm"].contains(&shows.as_str()) => None,
-            "0.5" => Some("500".to_owned()),
-            "0.64" => Some("640".to_owned()),
-            "0.7" => Some("700".to_owned()),
-            "" => {
-                return Err(Refusal::input(
-                    "answer",
-                    "ppm of which scale? 500, 640 or 700, as the meter or its manual says",
-                    None,
-                ));
-            }
-            scale => Some(scale.to_owned()),
-        };
-        Ok(())
-    })?;
-    asking.one(WATER, |request, said| {
-        request.water = water(said)?;
-        Ok(())
-    })?;
-    if let WaterAnswer::RainAndTap { .. } = asking.request.water {
-        asking.one(RAIN, |request, said| {
-            if let WaterAnswer::RainAndTap { rain, .. } = &mut request.water {
-                *rain = Some(said.to_owned());
-            }
-            Ok(())
-        })?;
-    }
-    let of_tap = |request: &mut NewRequest, said: Vec<String>| match &mut request.water {
-        WaterAnswer::Rain {} => {}
-        WaterAnswer::Tap { report } | WaterAnswer::RainAndTap { report, .. } => *report = said,
-    };
-    if asking.request.water.report().is_some() {
-        asking.list(REPORT, of_tap)?;
-        if asking.request.water.report().is_some_and(<[String]>::is_empty) {
-            asking.one(EC, |request, said| {
-                of_tap(request, vec![format!("EC={said}")]);
-                Ok(())
-            })?;
-        }
-    }
-    asking.list(SCALES, |request, said| {
-        if !said.is_empty() {
-            request.scales = said;
-        }
-    })?;
-    asking.one(SYRINGE, |request, said| {
-        let [step, capacity] = &listed(said)[..] else {
-            return Err(Refusal::input("answer", "two volumes, the step and what it holds, as in 0.5 mL, 60 mL", None));
-        };
-        request.syringe = Some(SyringeAnswer { step: step.clone(), capacity: capacity.clone() });
-        Ok(())
-    })?;
-    asking.list(SHELF, |request, said| request.shelf = said)?;
-    let mut words = PRODUCT;
-    while asking.one(words, |request, said| {
-        request.products.push(with_points(said));
-        Ok(())
-    })? {
-        words = PRODUCTS;
-    }
-    let named = asking
-        .request
-        .shelf
-        .iter()
-        .any(|name| name.to_lowercase().contains("acid") && !name.to_lowercase().contains("boric"));
-    if named || asking.request.water.report().is_some() {
-        asking.one(ACID, |request, said| {
-            request.acid = Some(with_points(said));
-            Ok(())
-        })?;
-    }
+    asking.tank()?;
+    asking.water()?;
+    asking.instruments()?;
+    asking.shelf()?;
     ask(&Request::New(asking.request)).map_err(Failure::from)
+}
+
+/// The scale of a meter; none for one that shows EC.
+fn meter_scale(said: &str) -> Result<Option<String>, Refusal> {
+    let shows = said.to_ascii_lowercase();
+    let scale = shows.replace("ppm", "").replace("scale", "");
+    match scale.trim() {
+        _ if ["ms", "ms/cm", "us", "us/cm"].contains(&shows.as_str()) => Ok(None),
+        "0.5" => Ok(Some("500".to_owned())),
+        "0.64" => Ok(Some("640".to_owned())),
+        "0.7" => Ok(Some("700".to_owned())),
+        "" => {
+            let message = "ppm of which scale? 500, 640 or 700, as the meter or its manual says";
+            Err(Refusal::input("answer", message, None))
+        }
+        scale => Ok(Some(scale.to_owned())),
+    }
 }
 
 /// Where the water comes from, in the words that people have for it.
@@ -208,6 +146,91 @@ struct Asking<'a> {
 }
 
 impl Asking<'_> {
+    /// The tank, and the meter that is held into it.
+    fn tank(&mut self) -> Result<(), Failure> {
+        self.one(TANK, |request, said| {
+            said.clone_into(&mut request.tank);
+            Ok(())
+        })?;
+        self.one(WARM, |request, said| {
+            request.temperature = Some(said.to_owned());
+            Ok(())
+        })?;
+        self.one(METER, |request, said| {
+            request.meter_scale = meter_scale(said)?;
+            Ok(())
+        })?;
+        Ok(())
+    }
+
+    /// The water, and what the report of a tap says.
+    fn water(&mut self) -> Result<(), Failure> {
+        self.one(WATER, |request, said| {
+            request.water = water(said)?;
+            Ok(())
+        })?;
+        if let WaterAnswer::RainAndTap { .. } = self.request.water {
+            self.one(RAIN, |request, said| {
+                if let WaterAnswer::RainAndTap { rain, .. } = &mut request.water {
+                    *rain = Some(said.to_owned());
+                }
+                Ok(())
+            })?;
+        }
+        let of_tap = |request: &mut NewRequest, said: Vec<String>| match &mut request.water {
+            WaterAnswer::Rain {} => {}
+            WaterAnswer::Tap { report } | WaterAnswer::RainAndTap { report, .. } => *report = said,
+        };
+        if self.request.water.report().is_some() {
+            self.list(REPORT, of_tap)?;
+            if self.request.water.report().is_some_and(<[String]>::is_empty) {
+                self.one(EC, |request, said| {
+                    of_tap(request, vec![format!("EC={said}")]);
+                    Ok(())
+                })?;
+            }
+        }
+        Ok(())
+    }
+
+    /// Scales and syringe.
+    fn instruments(&mut self) -> Result<(), Failure> {
+        self.list(SCALES, |request, said| {
+            if !said.is_empty() {
+                request.scales = said;
+            }
+        })?;
+        self.one(SYRINGE, |request, said| {
+            let [step, capacity] = &listed(said)[..] else {
+                return Err(Refusal::input("answer", "two volumes, the step and what it holds, as in 0.5 mL, 60 mL", None));
+            };
+            request.syringe = Some(SyringeAnswer { step: step.clone(), capacity: capacity.clone() });
+            Ok(())
+        })?;
+        Ok(())
+    }
+
+    /// Salts, products, and the acid where one is likely.
+    fn shelf(&mut self) -> Result<(), Failure> {
+        self.list(SHELF, |request, said| request.shelf = said)?;
+        let mut words = PRODUCT;
+        while self.one(words, |request, said| {
+            request.products.push(with_points(said));
+            Ok(())
+        })? {
+            words = PRODUCTS;
+        }
+        let sours = |name: &String| name.to_lowercase().contains("acid") && !name.to_lowercase().contains("boric");
+        let named = self.request.shelf.iter().any(sours);
+        if named || self.request.water.report().is_some() {
+            self.one(ACID, |request, said| {
+                request.acid = Some(with_points(said));
+                Ok(())
+            })?;
+        }
+        Ok(())
+    }
+
     /// Says something to the person at the terminal; a pipe that is closed stops nothing.
     fn say(&mut self, words: &str) {
         let _ = writeln!(self.err, "{words}");

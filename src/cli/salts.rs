@@ -4,8 +4,8 @@ use std::io::Write;
 
 use super::Console;
 use super::args::SaltsArgs;
-use super::asked::{Asked, Files, Out};
 use super::failure::Failure;
+use super::request::{Asked, Files, Out};
 use crate::ask::{Request, SaltsRequest};
 
 pub(super) fn run(args: &SaltsArgs, console: Console, err: &mut dyn Write) -> Result<String, Failure> {

@@ -3,8 +3,8 @@
 use std::io::Write;
 
 use super::Console;
-use super::asked::{Asked, Files, Out, also};
 use super::failure::Failure;
+use super::request::{Asked, Files, Out, also};
 use super::switch_args::SwitchArgs;
 use super::when::{goes_with_a_logbook, moment};
 use crate::ask::{Request, SwitchRequest};

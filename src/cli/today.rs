@@ -4,8 +4,8 @@ use std::io::Write;
 
 use super::Console;
 use super::args::TodayArgs;
-use super::asked::{Asked, Files, Out, also};
 use super::failure::Failure;
+use super::request::{Asked, Files, Out, also};
 use super::when::moment;
 use crate::ask::{Answer, Request, TodayRequest};
 use crate::jobs::TodayTank;

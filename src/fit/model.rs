@@ -52,6 +52,9 @@ impl LimitRow {
     }
 }
 
+/// A limit is kept where it is exceeded by no more than this, relative to the target of its nutrient, else to itself.
+pub(super) const KEPT: f64 = 1e-6;
+
 /// The scaled program's frame: variable `i` is the amount of column `columns[i]` in units of `unit[i]` g/L.
 pub(super) struct Model<'p, 'a> {
     pub(super) problem: &'p Problem<'a>,

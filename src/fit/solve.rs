@@ -2,13 +2,10 @@
 
 use super::answer::{Conflict, FitError, Solution};
 use super::conflict::{contradiction, holding, linear_limits};
-use super::model::Model;
+use super::model::{KEPT, Model};
 use super::problem::Problem;
 use super::wishes::wishes_in_order;
 use super::{closest, ec};
-
-/// A limit is kept where it is exceeded by no more than this, relative to the target of its nutrient, else to itself.
-pub(super) const KEPT: f64 = 1e-6;
 
 /// Solves a problem: least misfit, then least unasked chloride and sodium, then least cost or mass, then the fixed
 /// tie-break, and verifies the answer.

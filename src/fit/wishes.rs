@@ -3,8 +3,7 @@
 use super::answer::{FitError, Proof, ShadowPrices, Solution, Stage};
 use super::face::Face;
 use super::linear::{Dual, Failure};
-use super::model::{LimitRow, Model, Tangent};
-use super::solve::KEPT;
+use super::model::{KEPT, LimitRow, Model, Tangent};
 
 /// A misfit is called proved where its dual comes this near, relative to 1 + misfit: as a rule to 1e-9, less only where numbers
 /// are too far apart for that.

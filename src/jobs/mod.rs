@@ -33,7 +33,7 @@ pub use bench::{
 pub use beside::mix_beside;
 pub use check::{
     Cause, CauseGroup, CauseKind, CheckOptions, CheckRecord, Known, METER_ERROR, Reading, ReadingRecord, Remedies, Remedy,
-    RemedyKind, check, check_tank, checked_recipe, in_water_of,
+    RemedyKind, check, check_tank, in_water_of,
 };
 pub use cycle::{
     Begin, BestStart, BottlePlan, CrossingStep, CrossingWork, CycleMix, CycleRecord, Fill, FillReason, FromLogbooks,
@@ -53,7 +53,7 @@ pub use new::{NewAnswers, NewProduct, NewRecord, TakenFor, new_bench_text, new_r
 pub use pictures::{
     Balance, Course, CoursePoint, Label, Pictures, Traded, Worded, balance, compared, course, labels, pictures,
 };
-pub use recipe::{recipe, remedy_recipe, switch_recipe};
+pub use recipe::{checked_recipe, recipe, remedy_recipe, switch_recipe};
 pub use record::{
     AcidRecord, Act, Beside, Change, Comparison, Difference, Dose, Dosed, DrawnUp, Element, General, GoesIn, Handling,
     HelperRecord, Ingredient, MixRecord, Over, PhOpen, Saturation, StageRecord, Step, ToMind, Verdict, VerdictWord,

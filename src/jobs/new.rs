@@ -143,27 +143,7 @@ pub fn new_bench_text(answers: &NewAnswers) -> String {
         let _ = write!(text, "[meter]\nscale = {scale}                      # the EC meter shows ppm by this scale\n\n");
     }
     waters(&mut text, answers);
-    for step in answers.scales {
-        let least = floor_g(step).map_or_else(String::new, |grams| format!(", here {} g", trimmed(grams, 4)));
-        let _ = write!(
-            text,
-            "[[scale]]\nreadability = {}          # the step it shows\n\
-             trust = {USUAL_TRUST}                     # nothing under readability / trust is weighed on it{least}: one step is then 5 %\n\n",
-            quoted(step)
-        );
-    }
-    match answers.syringe {
-        None => text.push_str(syringe),
-        Some((step, capacity)) => {
-            let _ = write!(
-                text,
-                "[syringe]                        # for liquids\nstep = {}\ntrust = {USUAL_TRUST}                     # nothing under step / \
-                 trust is drawn up\ncapacity = {}\n\n",
-                quoted(step),
-                quoted(capacity)
-            );
-        }
-    }
+    instruments(&mut text, answers, syringe);
     let (usual, formulas) = rest.split_at(rest.find("# A labelled product").unwrap_or(rest.len()));
     if answers.shelf.is_empty() {
         text.push_str(usual.trim_end());
@@ -178,6 +158,43 @@ pub fn new_bench_text(answers: &NewAnswers) -> String {
         let _ = writeln!(text, "{} = {{}}", product.id);
     }
     text.push('\n');
+    labels(&mut text, answers);
+    if let Some((salt, ph)) = answers.acid {
+        let _ = write!(text, "[acid]\nsalt = {}\ntarget_pH = {ph}\n\n", quoted(salt));
+    }
+    let formulas = if states_sulfur(answers) { formulas.to_owned() } else { formulas.replace(SULFUR, NO_SULFUR) };
+    text + &formulas
+}
+
+/// Scales and syringe.
+///
+/// * `usual`: the syringe of the starter
+fn instruments(text: &mut String, answers: &NewAnswers, usual: &str) {
+    for step in answers.scales {
+        let least = floor_g(step).map_or_else(String::new, |grams| format!(", here {} g", trimmed(grams, 4)));
+        let _ = write!(
+            text,
+            "[[scale]]\nreadability = {}          # the step it shows\n\
+             trust = {USUAL_TRUST}                     # nothing under readability / trust is weighed on it{least}: one step is then 5 %\n\n",
+            quoted(step)
+        );
+    }
+    match answers.syringe {
+        None => text.push_str(usual),
+        Some((step, capacity)) => {
+            let _ = write!(
+                text,
+                "[syringe]                        # for liquids\nstep = {}\ntrust = {USUAL_TRUST}                     # nothing under step / \
+                 trust is drawn up\ncapacity = {}\n\n",
+                quoted(step),
+                quoted(capacity)
+            );
+        }
+    }
+}
+
+/// Products by their labels.
+fn labels(text: &mut String, answers: &NewAnswers) {
     for product in answers.products {
         let label: Vec<String> = product.label.iter().map(|(key, percent)| format!("{key} = {percent}")).collect();
         let density =
@@ -190,11 +207,6 @@ pub fn new_bench_text(answers: &NewAnswers) -> String {
             label.join(", ")
         );
     }
-    if let Some((salt, ph)) = answers.acid {
-        let _ = write!(text, "[acid]\nsalt = {}\ntarget_pH = {ph}\n\n", quoted(salt));
-    }
-    let formulas = if states_sulfur(answers) { formulas.to_owned() } else { formulas.replace(SULFUR, NO_SULFUR) };
-    text + &formulas
 }
 
 /// What stands for the limits of sulfur where nothing on the shelf states any: a least would refuse every mix.

@@ -2,9 +2,9 @@
 
 use crate::bench::{Bench, Ingredient};
 use crate::jobs::engine::blend::as_filled;
-use crate::jobs::record::{Dose, Ingredient as Measured, MixRecord};
+use crate::jobs::record::{Dose, Element, HelperRecord, Ingredient as Measured, MixRecord};
 use crate::jobs::{CheckRecord, Remedy, RemedyKind, SwitchRecord};
-use crate::matter::NUTRIENTS;
+use crate::matter::{NUTRIENTS, Salt};
 use crate::quantity::{liter_of, milliliter};
 use crate::tank::parts::Parts;
 use crate::tank::{Recipe, RecipeDose, RecipeHelper, RecipeInto, RecipeProduct, RecipeWater, RecipeWish};
@@ -18,33 +18,7 @@ pub fn recipe(bench: &Bench, mix: &MixRecord) -> Recipe {
 /// The same, with a dose that is no part of the mix.
 fn recipe_with(bench: &Bench, mix: &MixRecord, also: Option<&RecipeDose>) -> Recipe {
     let bench = &*as_filled(bench, &mix.waters);
-    let purity = |id: &str| bench.catalogue.find(id).and_then(|salt| bench.stock(salt).purity);
-    let grams = |of: &Measured| {
-        let density = of.salt.as_deref().and_then(|id| bench.catalogue.find(id));
-        let density = density.and_then(|salt| bench.catalogue.salt(salt).density_kg_per_l);
-        of.grams.or_else(|| Some(of.millilitres? * density?))
-    };
-    let drawn_from: Vec<RecipeHelper> = mix
-        .helpers
-        .iter()
-        .map(|helper| RecipeHelper {
-            id: helper.id.clone(),
-            volume_ml: helper.volume_ml,
-            made_of: helper
-                .made_of
-                .iter()
-                .map(|of| RecipeDose {
-                    purity: of.salt.as_deref().and_then(purity),
-                    salt: of.salt.clone(),
-                    helper: of.helper.clone(),
-                    grams: grams(of),
-                    millilitres: of.millilitres,
-                })
-                .collect(),
-            pure_water: helper.pure_water,
-        })
-        .collect();
-    let helpers = with_parents(bench, drawn_from);
+    let helpers = with_parents(bench, mix.helpers.iter().map(|helper| drawn_from(bench, helper)).collect());
     let in_bottles = helpers.iter().flat_map(|helper| helper.made_of.iter().filter_map(|of| of.salt.as_deref()));
     let beside = also.iter().filter_map(|dose| dose.salt.as_deref());
     let used: Vec<&str> = mix.doses.iter().filter_map(Dose::salt).chain(in_bottles).chain(beside).collect();
@@ -65,48 +39,79 @@ fn recipe_with(bench: &Bench, mix: &MixRecord, also: Option<&RecipeDose>) -> Rec
         water_unstated_ec_ms_cm: Some(bench.water.unstated_ms_per_cm).filter(|ec| *ec > 0.0),
         water_ph: bench.water.ph,
         waters: waters(mix),
-        wishes: mix
-            .elements
-            .iter()
-            .filter(|e| e.target_ppm.is_some() || e.min_ppm.is_some() || e.max_ppm.is_some())
-            .map(|e| RecipeWish {
-                element: e.element.clone(),
-                target_ppm: e.target_ppm,
-                min_ppm: e.min_ppm,
-                max_ppm: e.max_ppm,
-            })
-            .collect(),
+        wishes: wishes(mix),
         into: None,
-        doses: mix
-            .doses
-            .iter()
-            .filter(|dose| dose.is_measured())
-            .map(|dose| RecipeDose {
-                purity: dose.salt().and_then(purity),
-                salt: dose.salt().map(str::to_owned),
-                helper: dose.bottle().map(str::to_owned),
-                grams: dose.grams(),
-                millilitres: dose.millilitres(),
-            })
-            .chain(also.map(|dose| RecipeDose { purity: dose.salt.as_deref().and_then(purity), ..dose.clone() }))
-            .collect(),
+        doses: doses(bench, mix, also),
+        products: products(bench, &used),
         helpers: helpers.clone(),
-        products: bench
-            .catalogue
-            .salts()
-            .iter()
-            .filter(|salt| salt.own_product && used.contains(&salt.id.as_str()))
-            .map(|salt| RecipeProduct {
-                id: salt.id.clone(),
-                name: salt.name.clone(),
-                density_kg_l: salt.density_kg_per_l,
-                analysis_percent: salt.analysis.iter().cloned().collect(),
-                alkalinity_eq_kg: salt.stated.alkalinity_eq_per_kg,
-                carbon_mol_kg: salt.stated.carbon_mol_per_kg,
-                chelate: salt.stated.chelate,
-            })
-            .collect(),
     }
+}
+
+/// Purity of a salt, where the shelf states one.
+fn purity(bench: &Bench, id: &str) -> Option<f64> {
+    bench.catalogue.find(id).and_then(|salt| bench.stock(salt).purity)
+}
+
+/// A bottle that the mix draws from.
+fn drawn_from(bench: &Bench, helper: &HelperRecord) -> RecipeHelper {
+    let grams = |of: &Measured| {
+        let density = of.salt.as_deref().and_then(|id| bench.catalogue.find(id));
+        let density = density.and_then(|salt| bench.catalogue.salt(salt).density_kg_per_l);
+        of.grams.or_else(|| Some(of.millilitres? * density?))
+    };
+    let made_of = |of: &Measured| RecipeDose {
+        purity: of.salt.as_deref().and_then(|id| purity(bench, id)),
+        salt: of.salt.clone(),
+        helper: of.helper.clone(),
+        grams: grams(of),
+        millilitres: of.millilitres,
+    };
+    RecipeHelper {
+        id: helper.id.clone(),
+        volume_ml: helper.volume_ml,
+        made_of: helper.made_of.iter().map(made_of).collect(),
+        pure_water: helper.pure_water,
+    }
+}
+
+/// What was asked of the mix.
+fn wishes(mix: &MixRecord) -> Vec<RecipeWish> {
+    let asked = mix.elements.iter().filter(|e| e.target_ppm.is_some() || e.min_ppm.is_some() || e.max_ppm.is_some());
+    let wish = |e: &Element| RecipeWish {
+        element: e.element.clone(),
+        target_ppm: e.target_ppm,
+        min_ppm: e.min_ppm,
+        max_ppm: e.max_ppm,
+    };
+    asked.map(wish).collect()
+}
+
+/// What is measured out, and a dose that is no part of the mix.
+fn doses(bench: &Bench, mix: &MixRecord, also: Option<&RecipeDose>) -> Vec<RecipeDose> {
+    let purity = |salt: Option<&str>| salt.and_then(|id| purity(bench, id));
+    let measured = mix.doses.iter().filter(|dose| dose.is_measured()).map(|dose| RecipeDose {
+        purity: purity(dose.salt()),
+        salt: dose.salt().map(str::to_owned),
+        helper: dose.bottle().map(str::to_owned),
+        grams: dose.grams(),
+        millilitres: dose.millilitres(),
+    });
+    measured.chain(also.map(|dose| RecipeDose { purity: purity(dose.salt.as_deref()), ..dose.clone() })).collect()
+}
+
+/// Products of the grower's own among the salts that are used.
+fn products(bench: &Bench, used: &[&str]) -> Vec<RecipeProduct> {
+    let own = bench.catalogue.salts().iter().filter(|salt| salt.own_product && used.contains(&salt.id.as_str()));
+    let product = |salt: &Salt| RecipeProduct {
+        id: salt.id.clone(),
+        name: salt.name.clone(),
+        density_kg_l: salt.density_kg_per_l,
+        analysis_percent: salt.analysis.iter().cloned().collect(),
+        alkalinity_eq_kg: salt.stated.alkalinity_eq_per_kg,
+        carbon_mol_kg: salt.stated.carbon_mol_per_kg,
+        chelate: salt.stated.chelate,
+    };
+    own.map(product).collect()
 }
 
 /// Litres of each of several waters; nothing where nothing is filled in.
@@ -122,6 +127,12 @@ fn waters(mix: &MixRecord) -> Vec<RecipeWater> {
 pub fn switch_recipe(bench: &Bench, turned: &SwitchRecord) -> Recipe {
     let into = RecipeInto { drained_l: turned.drain_l, filled_l: turned.refill_l, level_l: Some(turned.before.level_l) };
     Recipe { into: Some(into), ..recipe(bench, &turned.after) }
+}
+
+/// The recipe of what was checked: it answers no formula, whatever the tank was held against.
+#[must_use]
+pub fn checked_recipe(bench: &Bench, checked: &CheckRecord) -> Recipe {
+    Recipe { formula: None, wishes: Vec::new(), ..recipe(bench, &checked.tank) }
 }
 
 /// The recipe of what would set a checked tank right: adding where that is enough, else the least drain that comes as near as

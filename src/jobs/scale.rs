@@ -13,7 +13,7 @@ use crate::jobs::error::JobError;
 use crate::jobs::record::describe::describe;
 use crate::jobs::record::made::Made;
 use crate::jobs::record::{MixRecord, StageRecord};
-use crate::matter::{Kind, NUTRIENTS, Nutrient};
+use crate::matter::{Kind, NUTRIENTS, Nutrient, Nutrients};
 use crate::quantity::{Limits, TARGET_PPM, Volume, liter_of, ppm, ppm_of};
 use crate::tank::parts::Parts;
 use crate::tank::saved::saved;
@@ -69,28 +69,9 @@ pub fn scale(at_hand: &Bench, own_water: bool, recipe: &Recipe, to: Volume) -> R
     let parts = Parts::new(&bench, doses.iter().map(|(part, _)| *part).collect());
     let per_l: Vec<f64> = doses.iter().map(|(_, amount)| amount / from_l).collect();
     saved.bench.water.clone_from(&bench.water);
-    let gives = saved.ppm(from_l);
-    // what the recipe gives is what is asked for now; its own limits stay
-    let wishes: Vec<Wish> = NUTRIENTS
-        .into_iter()
-        .filter(|nutrient| !nutrient.is_nitrogen_form())
-        .filter_map(|nutrient| {
-            let before = recipe.wishes.iter().find(|wish| wish.element == nutrient.symbol());
-            let target = Some(gives[nutrient]).filter(|ppm| *ppm >= TARGET_PPM.low && brought(&parts, nutrient));
-            let (min, max) = (before.and_then(|wish| wish.min_ppm), before.and_then(|wish| wish.max_ppm));
-            (target.is_some() || min.is_some() || max.is_some()).then(|| Wish {
-                nutrient,
-                target: target.map(ppm),
-                // a limit that the recipe misses already is not kept by scaling it
-                min: min.filter(|min| gives[nutrient] >= *min).map(ppm),
-                max: max.filter(|max| gives[nutrient] <= *max).map(ppm),
-                weight: 1.0,
-            })
-        })
-        .collect();
     let formula = Formula {
         name: recipe.formula.clone().unwrap_or_else(|| "recipe".to_owned()),
-        wishes,
+        wishes: wishes(recipe, &saved.ppm(from_l), &parts),
         ammonium_share: Limits::default(),
         ec: Limits::default(),
         hold_at_most: recipe.formula.as_deref().and_then(|name| at_hand.formula(name)).and_then(|f| f.hold_at_most),
@@ -132,21 +113,35 @@ pub fn scale(at_hand: &Bench, own_water: bool, recipe: &Recipe, to: Volume) -> R
         findings: weighed.findings().into_iter().collect(),
     };
     let mix = describe(&made, None)?;
-    let worst = mix
-        .elements
-        .iter()
-        .filter_map(|e| Some((e.element.clone(), e.deviation_percent?)))
-        .max_by(|a, b| a.1.abs().total_cmp(&b.1.abs()));
     let times = liter_of(to) / from_l;
-    let record = ScaleRecord {
-        mix,
-        from_l,
-        times,
-        worst_percent: worst.as_ref().map(|(_, percent)| *percent),
-        worst_element: worst.map(|(element, _)| element),
+    let (worst_element, worst_percent) = worst(&mix).unzip();
+    Ok((ScaleRecord { mix, from_l, times, worst_percent, worst_element }, bench.clone()))
+}
+
+/// What the recipe gives is what is asked for now; its own limits stay.
+///
+/// * `gives`: what the tank of the recipe holds, ppm
+fn wishes(recipe: &Recipe, gives: &Nutrients, parts: &Parts) -> Vec<Wish> {
+    let wish = |nutrient: Nutrient| {
+        let before = recipe.wishes.iter().find(|wish| wish.element == nutrient.symbol());
+        let target = Some(gives[nutrient]).filter(|ppm| *ppm >= TARGET_PPM.low && brought(parts, nutrient));
+        let (min, max) = (before.and_then(|wish| wish.min_ppm), before.and_then(|wish| wish.max_ppm));
+        (target.is_some() || min.is_some() || max.is_some()).then(|| Wish {
+            nutrient,
+            target: target.map(ppm),
+            // a limit that the recipe misses already is not kept by scaling it
+            min: min.filter(|min| gives[nutrient] >= *min).map(ppm),
+            max: max.filter(|max| gives[nutrient] <= *max).map(ppm),
+            weight: 1.0,
+        })
     };
-    let scaled_bench = bench.clone();
-    Ok((record, scaled_bench))
+    NUTRIENTS.into_iter().filter(|nutrient| !nutrient.is_nitrogen_form()).filter_map(wish).collect()
+}
+
+/// The element that is furthest off what the recipe gives, and by how much, percent.
+fn worst(mix: &MixRecord) -> Option<(String, f64)> {
+    let off = mix.elements.iter().filter_map(|e| Some((e.element.clone(), e.deviation_percent?)));
+    off.max_by(|a, b| a.1.abs().total_cmp(&b.1.abs()))
 }
 
 /// A bench of several waters with these in the shares of a recipe, as far as each goes.

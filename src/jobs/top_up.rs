@@ -11,7 +11,7 @@ use super::recipe::filled_up_recipe;
 use super::record::MixRecord;
 use super::{Recipe, RecipeInto};
 use crate::bench::{Bench, Formula, Wish};
-use crate::logbook::{Logbook, Moment, Patterns, State, Track};
+use crate::logbook::{self, Logbook, Moment, Patterns, State, Track};
 use crate::matter::{NUTRIENTS, Nutrient, Nutrients};
 use crate::quantity::{Date, Limits, TARGET_PPM, Volume, liter, liter_of, ppm, ppm_of};
 use crate::safety::{self, Code, Severity};
@@ -111,17 +111,12 @@ pub struct TopUpRecord {
 ///
 /// Reference: `docs/top-up.md`.
 pub fn top_up(bench: &Bench, asked: &TopUpAsked) -> Result<(TopUpRecord, Recipe), JobError> {
-    let no = |why: &str| JobError::NoTopUp { why: why.to_owned() };
     let state = state(bench, asked.logbook, asked.at, asked.patterns);
     let formula = match asked.formula {
         Some(name) => formula_called(bench, name)?,
         None => fed(bench, &state).ok_or_else(|| no("no formula is known that the tank is fed"))?,
     };
-    let tank = state.tank.filter(|tank| tank.volume_l > 1e-6).ok_or_else(|| no("by the logbook the tank is empty"))?;
-    let per_day = state.uptake_per_day.map(|all| all[Track::Likely as usize]).filter(|uptake| *uptake > 0.0);
-    let per_day = per_day.ok_or_else(|| no("no readings tell what plants take: it needs EC, and again some days later"))?;
-    let lost = state.litres_per_day.filter(|lost| *lost > 0.0);
-    let lost = lost.ok_or_else(|| no("no levels tell how much water goes: read the level before each filling up"))?;
+    let (tank, per_day, lost) = known(&state)?;
     let full = liter_of(bench.tank.volume) + tank.held_back_l;
     let takes = |nutrient, target_ppm: f64| per_day * asked.patterns.speed(Track::Likely, nutrient) * target_ppm * full;
     let targets: Vec<(&Wish, f64)> = formula.wishes.iter().filter_map(|wish| Some((wish, ppm_of(wish.target?)))).collect();
@@ -170,6 +165,20 @@ pub fn top_up(bench: &Bench, asked: &TopUpAsked) -> Result<(TopUpRecord, Recipe)
         mix: made,
     };
     Ok((record, recipe))
+}
+
+fn no(why: &str) -> JobError {
+    JobError::NoTopUp { why: why.to_owned() }
+}
+
+/// The tank, the likely uptake a day, and the water that goes a day, L.
+fn known(state: &State) -> Result<(logbook::Tank, f64, f64), JobError> {
+    let tank = state.tank.filter(|tank| tank.volume_l > 1e-6).ok_or_else(|| no("by the logbook the tank is empty"))?;
+    let per_day = state.uptake_per_day.map(|all| all[Track::Likely as usize]).filter(|uptake| *uptake > 0.0);
+    let per_day = per_day.ok_or_else(|| no("no readings tell what plants take: it needs EC, and again some days later"))?;
+    let lost = state.litres_per_day.filter(|lost| *lost > 0.0);
+    let lost = lost.ok_or_else(|| no("no levels tell how much water goes: read the level before each filling up"))?;
+    Ok((tank, per_day, lost))
 }
 
 /// The formula of what is poured: the targets, the share of ammonium, and, where a water is told, no more than the targets but

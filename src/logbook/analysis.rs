@@ -1,16 +1,15 @@
 //! What a laboratory found: it takes the place of the estimate, and ends an interval like a reading.
 
+use super::found::Found;
 use super::ledger::{Open, uptake};
-use super::model::{FRESH_DAYS, Predict};
+use super::meter::FRESH_DAYS;
+use super::model::Predict;
 use super::solve::met;
-use super::state::amounts;
 use super::tank::{TRACKS, Tank, Track};
 use super::uptake::Patterns;
 use super::{Amounts, MeterBy, Moment, State};
 use crate::matter::{NUTRIENTS, Nutrient, Nutrients};
 
-/// How far a figure of a laboratory may be off (k = 2), a fraction, as for the water. Own choice.
-const ANALYSIS_PLUS_MINUS: f64 = 0.05;
 /// Nutrients that plants take at least this fast beside nitrate tell the size of an uptake where no nitrogen was looked for:
 /// of slower ones the plus or minus of the laboratory would tell it. Own choice.
 const FAST: f64 = 0.5;
@@ -32,7 +31,7 @@ impl State {
         let most_back = uptake(&self.intervals).map(|uptake| -uptake.max(0.0));
         let of_likely = |of: [f64; 3]| of[Track::Likely as usize];
         let reckoned = open.all_left_mg(at, carried, patterns);
-        let told = found.told_by(open, at, (of_likely(carried), of_likely(most_back)), patterns);
+        let told = told_by(&found, open, at, (of_likely(carried), of_likely(most_back)), patterns);
         let in_place = |mg: &[Nutrients; 3]| TRACKS.map(|track| found.in_place(track, &mg[track as usize]));
         let is = if let Some(likely) = told.filter(|_| !fresh) {
             let surprise = likely - of_likely(carried);
@@ -65,61 +64,18 @@ impl State {
     }
 }
 
-/// What a laboratory found of some nutrients.
-#[derive(Debug, Clone)]
-pub(super) struct Found {
-    named: Vec<Nutrient>,
-    mg: Nutrients,
-}
-
-impl Found {
-    /// * `litres`: what the tank held then, what is held back included
-    fn new(ppm: &Amounts, litres: f64) -> Self {
-        let named = ppm.keys().filter_map(|symbol| Nutrient::parse(symbol)).collect();
-        Self { named, mg: amounts(ppm).scaled(litres) }
-    }
-
-    fn names_nitrogen(&self) -> bool {
-        self.named.iter().any(|nutrient| nutrient.element() == "N")
-    }
-
-    /// The uptake on the likely track that it tells; none where it tells none.
-    ///
-    /// * `(carried, least)`: what it was reckoned to be, and the least that it may be
-    fn told_by(&self, open: &Open, at: Moment, (carried, least): (f64, f64), patterns: &Patterns) -> Option<f64> {
-        let nitrogen = self.names_nitrogen();
-        let tells = |nutrient: Nutrient| {
-            if nitrogen { nutrient.element() == "N" } else { patterns.speed(Track::Likely, nutrient) >= FAST }
-        };
-        let sum = |of: &Nutrients| {
-            self.named.iter().filter(|nutrient| tells(**nutrient)).map(|nutrient| of[*nutrient]).sum::<f64>()
-        };
-        let after = |uptake: f64| sum(&open.left_mg(Track::Likely, at, uptake, patterns));
-        // where a laboratory finds next to nothing the uptake is not endless, nor more than was reckoned
-        let target = sum(&self.mg).max(after(carried).min(LEAST_FOUND * after(0.0)));
-        (after(0.0) > 0.0).then(|| met(&|uptake| Some(after(uptake)), least, target))
-    }
-
-    /// What was reckoned, mg, with what was found in the place of what is named, give or take.
-    pub(super) fn in_place(&self, track: Track, reckoned: &Nutrients) -> Nutrients {
-        let off = match track {
-            Track::Low => -ANALYSIS_PLUS_MINUS,
-            Track::Likely => 0.0,
-            Track::High => ANALYSIS_PLUS_MINUS,
-        };
-        let mut mg = *reckoned;
-        for nutrient in &self.named {
-            mg[*nutrient] = self.mg[*nutrient] * (1.0 + off);
-        }
-        let forms = || NUTRIENTS.into_iter().filter(|nutrient| nutrient.is_nitrogen_form());
-        if self.named.contains(&Nutrient::N) {
-            // the forms keep their shares
-            let nitrogen = reckoned[Nutrient::N];
-            let times = if nitrogen > 0.0 { mg[Nutrient::N] / nitrogen } else { 0.0 };
-            forms().for_each(|form| mg[form] *= times);
-        } else if self.names_nitrogen() {
-            mg[Nutrient::N] = reckoned.unsplit_nitrogen() + forms().map(|form| mg[form]).sum::<f64>();
-        }
-        mg
-    }
+/// The uptake on the likely track that what was found tells; none where it tells none.
+///
+/// * `(carried, least)`: what it was reckoned to be, and the least that it may be
+fn told_by(found: &Found, open: &Open, at: Moment, (carried, least): (f64, f64), patterns: &Patterns) -> Option<f64> {
+    let nitrogen = found.names_nitrogen();
+    let tells = |nutrient: Nutrient| {
+        if nitrogen { nutrient.element() == "N" } else { patterns.speed(Track::Likely, nutrient) >= FAST }
+    };
+    let sum =
+        |of: &Nutrients| found.named.iter().filter(|nutrient| tells(**nutrient)).map(|nutrient| of[*nutrient]).sum::<f64>();
+    let after = |uptake: f64| sum(&open.left_mg(Track::Likely, at, uptake, patterns));
+    // where a laboratory finds next to nothing the uptake is not endless, nor more than was reckoned
+    let target = sum(&found.mg).max(after(carried).min(LEAST_FOUND * after(0.0)));
+    (after(0.0) > 0.0).then(|| met(&|uptake| Some(after(uptake)), least, target))
 }

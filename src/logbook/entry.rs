@@ -181,6 +181,11 @@ fn text(key: &str, text: &str) -> Result<(), String> {
     }
 }
 
+/// Amounts of an entry; those of a logbook have been checked.
+pub(super) fn amounts(of: &Amounts) -> Nutrients {
+    nutrients(of).unwrap_or_default()
+}
+
 /// Nutrients from numbers by symbol: `N` is all nitrogen, never less than its forms.
 ///
 /// # Errors
@@ -224,6 +229,7 @@ impl Event {
     /// # Errors
     /// In words, the first that is not, with what is allowed.
     pub fn check(&self) -> Result<(), String> {
+        // long, and flat: one arm an event, each with the bounds of its own keys
         match self {
             Self::Filled { volume_l, held_back_l, formula, hold_at_most_days, salts_g, ppm } => {
                 within("volume_l", *volume_l, &TANK_L)?;

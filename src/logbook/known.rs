@@ -1,6 +1,6 @@
 //! What the state of a tank tells, and how that is known.
 
-use super::model::FRESH_DAYS;
+use super::meter::FRESH_DAYS;
 use super::tank::{TRACKS, Track};
 use super::{Moment, State};
 use crate::matter::Nutrient;

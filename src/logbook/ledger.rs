@@ -4,7 +4,7 @@
 //! runs evenly, and what went in or out does so at its own moment.
 
 use super::Moment;
-use super::analysis::Found;
+use super::found::Found;
 use super::tank::{TRACKS, Track};
 use super::uptake::{Patterns, by_form};
 use crate::matter::{Nutrient, Nutrients};

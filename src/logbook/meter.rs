@@ -1,30 +1,12 @@
 //! How the meter reads against what is predicted.
 
-use super::model::FRESH_DAYS;
-use super::{Moment, Slip, State};
+use super::{MeterBy, Moment, Slip, State};
 
 /// A meter, the volume and the model together explain a reading that is off by this fraction at the most. Own choice.
 const METER_FACTOR: f64 = 0.15;
 
-/// What told the content that a reading was held against to learn how the meter reads.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum MeterBy {
-    /// A filling.
-    Filling,
-    /// A laboratory.
-    Analysis,
-}
-
-impl MeterBy {
-    /// As JSON and text write it.
-    #[must_use]
-    pub fn name(self) -> &'static str {
-        match self {
-            Self::Filling => "filling",
-            Self::Analysis => "analysis",
-        }
-    }
-}
+/// A first reading within this many days of a filling or an analysis says how the meter reads, not what plants took. Own choice.
+pub(super) const FRESH_DAYS: f64 = 1.0;
 
 impl State {
     /// What told the content without the meter, where that is no more than a day ago and no reading was held against it since.

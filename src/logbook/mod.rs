@@ -5,12 +5,16 @@
 
 mod analysis;
 mod book;
+mod booking;
 mod entry;
+mod fed;
+mod found;
 mod known;
 mod ledger;
 mod line;
 mod merge;
 mod meter;
+mod meter_by;
 mod model;
 mod moment;
 mod pace;
@@ -21,17 +25,18 @@ mod tank;
 mod uptake;
 
 pub use book::{Damage, Fault, Logbook, Torn, excerpt};
+pub use booking::state_at;
 pub use entry::{Amounts, Entry, Event, LONGEST_TEXT, nutrients};
 pub use known::Basis;
 pub use ledger::Interval;
 pub(crate) use line::crc32;
 pub use line::line;
 pub use merge::{Clash, ClashKind, Merge, merge};
-pub use meter::MeterBy;
+pub use meter_by::MeterBy;
 pub use model::METER_PLUS_MINUS;
 pub use moment::Moment;
 pub use pace::{Learnt, Pace, learn};
 pub use slip::Slip;
-pub use state::{Fed, Feeds, Phase, State, state_at};
+pub use state::{Fed, Feeds, Phase, State};
 pub use tank::{TRACKS, Tank, Track};
 pub use uptake::{Patterns, STANDARD_UPTAKE, UptakeError, UptakeRow};

@@ -12,8 +12,6 @@ pub const METER_PLUS_MINUS: f64 = 0.03;
 /// A reading this fraction over what would be there without any uptake is not explained: the meter now and when it was held
 /// against the tank, and the model of EC in between, 3 % each, in squares. Own choice.
 const MOST_OVER: f64 = 0.052;
-/// A first reading within this many days of a filling or an analysis says how the meter reads, not what plants took. Own choice.
-pub(super) const FRESH_DAYS: f64 = 1.0;
 /// Days between filling and level from which a loss of water a day is told. Own choice.
 const SHORTEST_DAYS: f64 = 0.5;
 /// What evaporation to come leaves in the tank at the least, as a fraction: a pump runs dry before. Own choice.

@@ -1,8 +1,8 @@
 //! How fast a tank runs down, learnt from a filling and its readings, and carried over to a fresh tank.
 
+use super::booking::state_of;
 use super::ledger::pace;
 use super::model::{Predict, course};
-use super::state::state_of;
 use super::tank::{Tank, Track};
 use super::uptake::Patterns;
 use super::{Entry, Interval, Logbook, Moment, Slip, State};

@@ -1,42 +1,6 @@
 //! Every limited input is one row here; the row drives the check, the message and the test generators.
 
-use super::QuantityError;
-
-/// What an input may be: a closed range in a stated unit.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub struct Bound {
-    /// What is limited, as a message says it.
-    pub what: &'static str,
-    /// The smallest value taken, in `unit`.
-    pub low: f64,
-    /// The largest value taken, in `unit`.
-    pub high: f64,
-    /// The unit of `low` and `high`; empty for a plain number.
-    pub unit: &'static str,
-}
-
-impl Bound {
-    /// The value itself when it lies in the range.
-    ///
-    /// # Errors
-    /// [`QuantityError::OutOfRange`] beyond the range, [`QuantityError::NotANumber`] for NaN and infinities.
-    pub fn check(&self, value: f64) -> Result<f64, QuantityError> {
-        if !value.is_finite() {
-            Err(QuantityError::NotANumber { read: value.to_string() })
-        } else if (self.low..=self.high).contains(&value) {
-            Ok(value)
-        } else {
-            Err(QuantityError::OutOfRange { bound: *self, value })
-        }
-    }
-
-    /// The range in words: `0.1 to 100000 L`.
-    #[must_use]
-    pub fn allowed(&self) -> String {
-        let unit = if self.unit.is_empty() { String::new() } else { format!(" {}", self.unit) };
-        format!("{} to {}{unit}", self.low, self.high)
-    }
-}
+use super::bound::Bound;
 
 macro_rules! bounds {
     ($($name:ident: $what:literal, $low:literal, $high:literal, $unit:literal;)*) => {

@@ -3,6 +3,7 @@
 //! The types are those of [`uom`]; the unit factors are our own because they must be exact (the pound and
 //! the gallon are defined exactly, and a truncated factor would show in a weighed gram).
 
+mod bound;
 mod bounds;
 mod date;
 mod limits;
@@ -10,9 +11,10 @@ mod parse;
 mod print;
 mod units;
 
+pub use bound::{Bound, QuantityError};
 pub use bounds::{
-    ADDED_G, ADDED_L, ALKALINITY_MEQ_PER_L, ANALYSIS_PERCENT, BAG_G, BAG_L, BOTTLE_L, BROUGHT_MG, BUCKET_L, Bound,
-    CAPACITY_G, CAPACITY_ML, CARBON_MOL_PER_KG, DAYS, DENSITY_KG_PER_L, DRAIN_L, EC_LIMIT_MS_PER_CM, EC_READING_MS_PER_CM,
+    ADDED_G, ADDED_L, ALKALINITY_MEQ_PER_L, ANALYSIS_PERCENT, BAG_G, BAG_L, BOTTLE_L, BROUGHT_MG, BUCKET_L, CAPACITY_G,
+    CAPACITY_ML, CARBON_MOL_PER_KG, DAYS, DENSITY_KG_PER_L, DRAIN_L, EC_LIMIT_MS_PER_CM, EC_READING_MS_PER_CM,
     EC_STEP_MS_PER_CM, EC_WATER_MS_PER_CM, EQUIVALENTS_PER_KG, FLOWER_DAYS, FLOWERS_FOR_DAYS, HELD_BACK_L, HELPER_SALT_G,
     KEEPS_DAYS, LEFT_L, LEVEL_L, LIMIT_PPM, LOGBOOK_VOLUME_L, METER_ERROR, METER_SCALE, ON_HAND_G, ON_HAND_L, PH,
     PHASE_DAYS, PLUS_MINUS_L, PRICE, PURITY, RENEW_DAYS, RIPE_DAYS, SCALE_STEP_G, SHARE, SOLUTION_PPM, STARTS_AFTER_DAYS,
@@ -22,8 +24,8 @@ pub use bounds::{
 pub use date::{Date, DateError, Stamp, Weekday, WholeDays, WrongDate};
 pub use limits::Limits;
 pub use parse::{
-    Alkalinity, Amount, Concentration, QuantityError, alkalinity, amount, concentration, conductivity, density, duration,
-    equivalents, mass, moles, temperature, volume, whole_days,
+    Alkalinity, Amount, Concentration, alkalinity, amount, concentration, conductivity, density, duration, equivalents,
+    mass, moles, temperature, volume, whole_days,
 };
 pub use print::{
     bucket_text, buckets_text, fixed, grams_text, liters_written, nine_digits, ppm_decimals, ppm_text, round_to,

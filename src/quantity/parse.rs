@@ -1,105 +1,14 @@
 //! `"60 L"` to a quantity: a number, a unit of the right kind, nothing guessed.
 
-use std::fmt;
-
 use uom::si::f64::MolarConcentration;
 use uom::si::molar_concentration::mole_per_cubic_meter;
 
 use super::units::{
     ALKALINITY, AMOUNT_CONCENTRATION, CONDUCTIVITY, DENSITY, DURATION, EQUIVALENTS, MASS, MASS_CONCENTRATION, METER_PPM,
-    MOLES, TEMPERATURE, Unit, VOLUME,
+    MOLES, TEMPERATURE, Unit, VOLUME, takes,
 };
-use super::{Bound, Conductivity, Density, Mass, MeterScale, Ppm, Temperature, Time, Volume, WholeDays};
+use super::{Bound, Conductivity, Density, Mass, MeterScale, Ppm, QuantityError, Temperature, Time, Volume, WholeDays};
 use super::{celsius, days, gram, kilogram_per_liter, liter, millisiemens_per_cm, ppm};
-
-/// Why a text is not the quantity that was asked for.
-#[derive(Debug, Clone, PartialEq)]
-#[non_exhaustive]
-pub enum QuantityError {
-    /// No finite decimal number where one belongs.
-    NotANumber {
-        /// What stood there.
-        read: String,
-    },
-    /// A bare number where a unit is needed.
-    MissingUnit {
-        /// The units taken.
-        takes: String,
-    },
-    /// A unit of another kind, or one that is not known.
-    UnknownUnit {
-        /// What stood there.
-        read: String,
-        /// The units taken.
-        takes: String,
-        /// The unit that looks most like it.
-        suggestion: Option<String>,
-    },
-    /// A conductivity as a meter with a scale of dissolved solids shows it, and the scale is not known.
-    ScaleUnknown,
-    /// A part of a day where whole days are counted.
-    NotWhole {
-        /// The days that stood there.
-        days: f64,
-    },
-    /// A number beyond the range taken.
-    OutOfRange {
-        /// The range.
-        bound: Bound,
-        /// The value, in the bound's unit.
-        value: f64,
-    },
-}
-
-impl fmt::Display for QuantityError {
-    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        match self {
-            Self::NotANumber { read } if read.contains(',') => {
-                write!(f, "`{read}` is not a number; write the decimals after a point, as in 1.5")
-            }
-            Self::NotANumber { read } => write!(f, "`{read}` is not a number"),
-            Self::MissingUnit { takes } => write!(f, "the unit is missing; it takes {takes}"),
-            Self::UnknownUnit { read, takes, .. } => write!(f, "`{read}` is not a unit for this; it takes {takes}"),
-            Self::ScaleUnknown => write!(
-                f,
-                "ppm of a meter is an EC only by the scale of that meter: give the bench file that is used `[meter]` with `scale = 500` (or 640 or \
-                 700, as the meter or its manual says), or state it in mS/cm"
-            ),
-            Self::NotWhole { days } => write!(f, "it counts whole days, and {days} is none"),
-            Self::OutOfRange { bound, value } => {
-                let unit = if bound.unit.is_empty() { String::new() } else { format!(" {}", bound.unit) };
-                // twelve digits: no noise of the arithmetic, and never the bound itself
-                let value: f64 = format!("{value:.11e}").parse().unwrap_or(*value);
-                write!(f, "{value}{unit} is out of range; the {} takes {}", bound.what, bound.allowed())
-            }
-        }
-    }
-}
-
-impl QuantityError {
-    /// What is taken in its place.
-    #[must_use]
-    pub fn allowed(&self) -> String {
-        match self {
-            Self::NotANumber { .. } => "a decimal number".to_owned(),
-            Self::MissingUnit { takes } | Self::UnknownUnit { takes, .. } => format!("a number with {takes}"),
-            Self::ScaleUnknown => format!("a number with {}", takes(CONDUCTIVITY)),
-            Self::NotWhole { .. } => "whole days".to_owned(),
-            Self::OutOfRange { bound, .. } => bound.allowed(),
-        }
-    }
-
-    /// The word that was probably meant, where one looks like it.
-    #[must_use]
-    pub fn suggestion(&self) -> Option<&str> {
-        match self {
-            Self::UnknownUnit { suggestion, .. } => suggestion.as_deref(),
-            _ => None,
-        }
-    }
-}
-
-impl std::error::Error for QuantityError {}
 
 /// A mass or a volume, as amounts of a liquid may be either.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -130,20 +39,6 @@ fn number(text: &str) -> Result<f64, QuantityError> {
     let wrong = || QuantityError::NotANumber { read: text.to_owned() };
     let value: f64 = text.parse().map_err(|_| wrong())?;
     if value.is_finite() { Ok(value) } else { Err(wrong()) }
-}
-
-fn takes(units: &[Unit]) -> String {
-    let mut names: Vec<&str> = Vec::new();
-    for (name, _) in units {
-        let spelled_before = names.iter().any(|seen| seen.eq_ignore_ascii_case(name));
-        if !spelled_before && !name.contains(['°', 'µ']) {
-            names.push(name);
-        }
-    }
-    match names.split_last() {
-        Some((last, rest)) if !rest.is_empty() => format!("{} or {last}", rest.join(", ")),
-        _ => names.concat(),
-    }
 }
 
 /// The short form of a unit that is written out, as `liters`; any other as it stands.

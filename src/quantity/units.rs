@@ -174,3 +174,18 @@ pub fn gram_per_milliliter_of(value: Density) -> f64 {
 pub fn days(value: f64) -> Time {
     Time::new::<day>(value)
 }
+
+/// The units taken, in words.
+pub(super) fn takes(units: &[Unit]) -> String {
+    let mut names: Vec<&str> = Vec::new();
+    for (name, _) in units {
+        let spelled_before = names.iter().any(|seen| seen.eq_ignore_ascii_case(name));
+        if !spelled_before && !name.contains(['°', 'µ']) {
+            names.push(name);
+        }
+    }
+    match names.split_last() {
+        Some((last, rest)) if !rest.is_empty() => format!("{} or {last}", rest.join(", ")),
+        _ => names.concat(),
+    }
+}

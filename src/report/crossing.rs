@@ -1,7 +1,7 @@
 //! CROSSES and BEST START: what to do for the crosses, in one list by date, and the starts that are best for all groups.
 
-use super::cycle::{aligned, lasting};
 use super::page::{Medium, Page, Table, bold, left, right, strong};
+use super::words::{aligned, lasting};
 use crate::jobs::{BestStart, CrossingStep, CrossingWork, CycleRecord, GroupDates, GroupStart, Meets, StartsProof};
 use crate::quantity::WholeDays;
 

@@ -34,6 +34,24 @@ struct Row {
 #[must_use]
 pub fn csv(record: &CycleRecord) -> String {
     let mut rows: Vec<Row> = Vec::new();
+    of_bottles(&mut rows, record);
+    of_tanks(&mut rows, record);
+    of_groups(&mut rows, record);
+    rows.extend(record.crossing.iter().map(|step| Row {
+        days: Some(step.days),
+        what: kind(step.work),
+        group: step.stigma_of.clone().or_else(|| step.pollen_of.clone()).unwrap_or_default(),
+        words: work(step),
+        ..Row::default()
+    }));
+    // by date; of one date in the order above, and a mix before what goes into it
+    rows.sort_by_key(|row| row.days.map(|days| days.from));
+    of_salts(&mut rows, record);
+    [line(HEAD.map(str::to_owned))].into_iter().chain(rows.iter().map(|row| line(cells(row)))).collect()
+}
+
+/// Each making of a bottle, and what goes into it.
+fn of_bottles(rows: &mut Vec<Row>, record: &CycleRecord) {
     for bottle in &record.bottles {
         for day in bottle.made_on.iter().map(|day| Window::new(*day, *day)) {
             let made = Row { days: day, what: "make bottle", salt: bottle.id.clone(), ..Row::default() };
@@ -49,6 +67,10 @@ pub fn csv(record: &CycleRecord) -> String {
             }));
         }
     }
+}
+
+/// Phases and fresh tanks, and what is measured out into each.
+fn of_tanks(rows: &mut Vec<Row>, record: &CycleRecord) {
     for tank in &record.tanks {
         let (name, group) = (tank_name(tank), tank.feeds.join(" "));
         let row = |what, days| Row { days, what, tank: name.clone(), group: group.clone(), ..Row::default() };
@@ -81,6 +103,10 @@ pub fn csv(record: &CycleRecord) -> String {
             }
         }
     }
+}
+
+/// Flowers, pollen and stigmas.
+fn of_groups(rows: &mut Vec<Row>, record: &CycleRecord) {
     for group in &record.groups {
         // as in the calendar file: the days on which no more is shed
         let dry = group.dry_pollen_to.and_then(|to| Window::new(group.pollen.to.plus(1), to));
@@ -98,15 +124,10 @@ pub fn csv(record: &CycleRecord) -> String {
             ..Row::default()
         }));
     }
-    rows.extend(record.crossing.iter().map(|step| Row {
-        days: Some(step.days),
-        what: kind(step.work),
-        group: step.stigma_of.clone().or_else(|| step.pollen_of.clone()).unwrap_or_default(),
-        words: work(step),
-        ..Row::default()
-    }));
-    // by date; of one date in the order above, and a mix before what goes into it
-    rows.sort_by_key(|row| row.days.map(|days| days.from));
+}
+
+/// What the whole plan takes, and what of it is to be bought.
+fn of_salts(rows: &mut Vec<Row>, record: &CycleRecord) {
     rows.extend(record.salts.iter().map(|total| Row {
         what: "needed in all",
         salt: total.salt.clone(),
@@ -122,7 +143,6 @@ pub fn csv(record: &CycleRecord) -> String {
         words: to_buy(total),
         ..Row::default()
     }));
-    [line(HEAD.map(str::to_owned))].into_iter().chain(rows.iter().map(|row| line(cells(row)))).collect()
 }
 
 fn cells(row: &Row) -> [String; HEAD.len()] {

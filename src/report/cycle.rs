@@ -11,9 +11,9 @@ use super::renewal::{renewals, why_and_from};
 #[cfg(feature = "sheets")]
 use super::sheet::sheet;
 use super::text::text;
-use super::words::{ec_words, litres, millilitres, ph_ends, tank_name, water_words, why};
+use super::words::{aligned, ec_words, lasting, litres, millilitres, ph_ends, tank_name, water_words, why};
 use crate::jobs::{BottlePlan, CycleMix, CycleRecord, Fill, GroupDates, Pictures, SaltTotal, TankPlan, Window};
-use crate::quantity::{Date, WholeDays, fixed, significant};
+use crate::quantity::{WholeDays, fixed, significant};
 use crate::safety::{Code, Finding};
 
 /// Said wherever dates go: on the page, into a calendar, into a table.
@@ -76,21 +76,9 @@ pub(super) fn cycle_page(record: &CycleRecord, pictures: Option<&Pictures>) -> P
     page
 }
 
-/// A day in a column: the day of the month right-aligned.
-pub(super) fn aligned(date: Date) -> String {
-    let long = date.long();
-    // "Mon 4 Jan 2027" and "Mon 14 Jan 2027" stand under each other
-    if long.len() < 15 { long.replacen(' ', "  ", 1) } else { long }
-}
-
 /// A run of days.
 fn span(window: &Window) -> String {
     if window.days == 1 { window.from.long() } else { format!("{} to {}", window.from.long(), window.to.long()) }
-}
-
-/// How long it is.
-pub(super) fn lasting(window: &Window) -> String {
-    WholeDays(window.days).to_string()
 }
 
 fn phases(page: &mut Page, tank: &TankPlan) {

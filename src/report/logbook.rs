@@ -4,7 +4,7 @@ use super::bottles::bottles;
 use super::handling::{findings, handling, watch, watch_of};
 use super::page::{Page, Table, left, right};
 use super::text::text;
-use super::words::{litres, on_meter, range_on_meter};
+use super::words::{litres, on_meter, range_on_meter, range_text};
 use crate::jobs::{
     AddedRecord, BackRecord, DayRange, ElementNow, ForecastRecord, MissedRecord, NowRecord, Range, RestoreRecord,
     ShowRecord, ValueAt,
@@ -125,14 +125,6 @@ pub(super) fn logbook_show_page(record: &ShowRecord) -> Page {
         page.say_after("   ?  ", format!("line {} is torn and does not count", torn.line));
     }
     page
-}
-
-pub(super) fn range_text(range: &Range, decimals: usize) -> String {
-    let text = |value: f64| fixed(value, decimals);
-    if text(range.low) == text(range.high) {
-        return text(range.likely);
-    }
-    format!("{} ({} to {})", text(range.likely), text(range.low), text(range.high))
 }
 
 fn back_text(back: &BackRecord) -> String {

@@ -2,7 +2,7 @@
 
 use super::page::{Leaf, Medium, Page, Table, bold, left, right};
 #[cfg(feature = "sheets")]
-use super::pictures::asked;
+use super::pictures::targets;
 use super::words;
 use crate::fit::Proof;
 use crate::jobs::{Before, Element, MixRecord};
@@ -21,7 +21,7 @@ pub(super) fn tank(page: &mut Page, record: &MixRecord, before: Option<&Before>)
     #[cfg(not(feature = "sheets"))]
     let picture = None;
     #[cfg(feature = "sheets")]
-    let picture = record.formula.is_some().then(|| asked(&record.elements)).flatten();
+    let picture = record.formula.is_some().then(|| targets(&record.elements)).flatten();
     page.beside(picture, |page| {
         page.table(contents(record, before)).look("numbers contents");
     });

@@ -3,14 +3,14 @@
 use super::bottles::bottles;
 use super::doses::{acid_at_its_step, doses};
 use super::handling::{findings, handling, put_on, steps};
-use super::logbook::{day, minute, range_text};
+use super::logbook::{day, minute};
 use super::page::{Block, DoseLine, Leaf, Marks, Page, strong};
 #[cfg(feature = "sheets")]
 use super::pictures;
 #[cfg(feature = "sheets")]
 use super::sheet::sheet;
 use super::text::text;
-use super::words::{litres, missed, number_of, on_meter, range_on_meter, waters_words};
+use super::words::{litres, missed, number_of, on_meter, range_on_meter, range_text, tank_called, waters_words};
 use crate::jobs::{
     Course, Due, DueBy, DueKind, FillUp, GroupEvent, GroupNext, PhCorrection, PhToday, TodayGroup, TodayRecord, TodayTank,
 };
@@ -36,7 +36,7 @@ pub(super) fn today_page(record: &TodayRecord, told: Option<&Course>) -> Page {
     let mut page = Page::new("Today", &format!("{}, on {}", record.date.long(), record.bench));
     let mut now: Vec<String> = Vec::new();
     for tank in &record.tanks {
-        let of = tank_name(tank, record);
+        let of = ahead(tank, record);
         now.extend(tank.due.iter().filter(|due| due.days_left <= 0).map(|due| format!("{of}{}", due_words(due))));
         let correction = tank.ph.as_ref().and_then(|ph| ph.correction.as_ref());
         now.extend(correction.map(|_| format!("{of}correct the pH")));
@@ -76,16 +76,12 @@ pub(super) fn today_page(record: &TodayRecord, told: Option<&Course>) -> Page {
 }
 
 /// The name of a tank before what is said of it; nothing where there is only one.
-fn tank_name(tank: &TodayTank, record: &TodayRecord) -> String {
+fn ahead(tank: &TodayTank, record: &TodayRecord) -> String {
     if record.tanks.len() == 1 { String::new() } else { format!("{}: ", named(tank)) }
 }
 
 fn named(tank: &TodayTank) -> String {
-    match (&tank.tank, &tank.group) {
-        (Some(id), _) => format!("tank {id}"),
-        (None, Some(group)) => format!("tank of {group}"),
-        (None, None) => "bench tank".to_owned(),
-    }
+    tank_called(tank.tank.as_deref(), tank.group.as_deref())
 }
 
 /// When, from today.
@@ -146,39 +142,7 @@ fn fill_words(fill: &FillUp) -> String {
 fn of_tank(page: &mut Page, tank: &TodayTank, record: &TodayRecord) {
     let heading = if record.tanks.len() == 1 { "Tank".to_owned() } else { named(tank) };
     page.section(&heading, &litres(tank.volume_l));
-    match (tank.level_l, &tank.filled) {
-        (Some(level), Some(filled)) => {
-            let formula = tank.formula.as_ref().map_or_else(String::new, |formula| format!(", fed {formula}"));
-            let held =
-                if tank.held_back_l > 0.0 { format!(" and {} held back", litres(tank.held_back_l)) } else { String::new() };
-            page.say(format!("{} L in it{held}{formula}; filled {}", fixed(level, 1), minute(filled)));
-        }
-        _ if tank.logbook => {
-            page.say("nothing is in it: a mix says what to weigh, and an entry of the logbook writes it down");
-        }
-        _ => {
-            page.line("no logbook tells of it");
-        }
-    }
-    if let (Some(phase), Some(since)) = (&tank.phase, &tank.phase_since) {
-        let planned = tank.planned_phase.as_ref().map_or_else(String::new, |phase| format!("; the plan is at {phase}"));
-        page.line(format!("{phase} since {}{planned}", day(since)));
-    } else if let Some(phase) = &tank.planned_phase {
-        page.line(format!("the plan is at {phase}"));
-    }
-    if let (Some(seen), Some(phase)) = (&tank.stalks_seen, &tank.phase) {
-        page.say(format!("stalks seen {}: once most plants show them, turn {phase} back", day(seen)));
-    }
-    if let Some(nitrogen) = &tank.nitrogen_ppm {
-        page.line(format!("N {} ppm", range_text(nitrogen, 1)));
-    }
-    if let Some(ec) = &tank.ec_ms_cm {
-        let read = tank.ec_read_ms_cm.as_ref();
-        let read = read.map_or_else(String::new, |read| {
-            format!("; it read {}{}, {}", fixed(read.value, 2), on_meter(read.value, tank.meter_scale), minute(&read.at))
-        });
-        page.say(format!("EC should read {} mS/cm{}{read}", range_text(ec, 2), range_on_meter(ec, tank.meter_scale)));
-    }
+    standing(page, tank);
     for due in tank.due.iter().filter(|due| due.days_left > 0) {
         page.say(format!("next: {}", due_words(due)));
     }
@@ -211,6 +175,43 @@ fn of_tank(page: &mut Page, tank: &TodayTank, record: &TodayRecord) {
         let number = |salt: &str| fill.and_then(|fill| number_of(&fill.doses, &fill.helpers, salt));
         handling(page, &number, &tank.handling, &tank.cautions, &[]);
         page.leaf(leaf);
+    }
+}
+
+/// What is in a tank, and where it is in its plan.
+fn standing(page: &mut Page, tank: &TodayTank) {
+    match (tank.level_l, &tank.filled) {
+        (Some(level), Some(filled)) => {
+            let formula = tank.formula.as_ref().map_or_else(String::new, |formula| format!(", fed {formula}"));
+            let held =
+                if tank.held_back_l > 0.0 { format!(" and {} held back", litres(tank.held_back_l)) } else { String::new() };
+            page.say(format!("{} L in it{held}{formula}; filled {}", fixed(level, 1), minute(filled)));
+        }
+        _ if tank.logbook => {
+            page.say("nothing is in it: a mix says what to weigh, and an entry of the logbook writes it down");
+        }
+        _ => {
+            page.line("no logbook tells of it");
+        }
+    }
+    if let (Some(phase), Some(since)) = (&tank.phase, &tank.phase_since) {
+        let planned = tank.planned_phase.as_ref().map_or_else(String::new, |phase| format!("; the plan is at {phase}"));
+        page.line(format!("{phase} since {}{planned}", day(since)));
+    } else if let Some(phase) = &tank.planned_phase {
+        page.line(format!("the plan is at {phase}"));
+    }
+    if let (Some(seen), Some(phase)) = (&tank.stalks_seen, &tank.phase) {
+        page.say(format!("stalks seen {}: once most plants show them, turn {phase} back", day(seen)));
+    }
+    if let Some(nitrogen) = &tank.nitrogen_ppm {
+        page.line(format!("N {} ppm", range_text(nitrogen, 1)));
+    }
+    if let Some(ec) = &tank.ec_ms_cm {
+        let read = tank.ec_read_ms_cm.as_ref();
+        let read = read.map_or_else(String::new, |read| {
+            format!("; it read {}{}, {}", fixed(read.value, 2), on_meter(read.value, tank.meter_scale), minute(&read.at))
+        });
+        page.say(format!("EC should read {} mS/cm{}{read}", range_text(ec, 2), range_on_meter(ec, tank.meter_scale)));
     }
 }
 

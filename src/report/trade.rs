@@ -2,7 +2,7 @@
 
 use super::page::{Page, Table, left, right};
 use super::text::text;
-use crate::jobs::TradeRecord;
+use crate::jobs::{TradePoint, TradeRecord};
 use crate::quantity::{fixed, ppm_text};
 
 /// Columns and rows of the plot.
@@ -22,12 +22,11 @@ pub(super) fn trade_page(record: &TradeRecord, plot: bool) -> Page {
     let mut table = Table::new([right(&record.along), right(&record.reached), right("off in all"), left("")]);
     table.row(["ppm", "ppm", "", ""]);
     for point in &record.points {
-        let is_asked = record.along_target_ppm.is_some_and(|target| (target - point.along_ppm).abs() < 1e-9 * target);
         table.row([
             ppm_text(point.along_ppm),
-            point.reached_ppm.map_or_else(|| "not possible".to_owned(), ppm_text),
+            reached(point),
             point.misfit.map_or_else(String::new, |misfit| fixed(misfit, 3)),
-            if is_asked { "  as asked".to_owned() } else { String::new() },
+            if is_asked(record, point.along_ppm) { "  as asked".to_owned() } else { String::new() },
         ]);
     }
     page.table(table);
@@ -39,6 +38,26 @@ pub(super) fn trade_page(record: &TradeRecord, plot: bool) -> Page {
     let rest = "Everything else of the formula is met as well as the shelf allows, before rounding and without acid.";
     page.say(format!("{} {rest}", told(record)));
     page
+}
+
+/// Levels at which the limits can be kept, each with what is reached there, ppm.
+pub(super) fn possible(record: &TradeRecord) -> Vec<(f64, f64)> {
+    record.points.iter().filter_map(|point| Some((point.along_ppm, point.reached_ppm?))).collect()
+}
+
+/// The most that is reached or asked, ppm.
+pub(super) fn most(record: &TradeRecord) -> f64 {
+    record.points.iter().filter_map(|point| point.reached_ppm).chain(record.reached_target_ppm).fold(0.0, f64::max)
+}
+
+/// What is reached at a level, in a cell.
+pub(super) fn reached(point: &TradePoint) -> String {
+    point.reached_ppm.map_or_else(|| "not possible".to_owned(), ppm_text)
+}
+
+/// True for the level that the formula asks for.
+pub(super) fn is_asked(record: &TradeRecord, along_ppm: f64) -> bool {
+    record.along_target_ppm.is_some_and(|target| (target - along_ppm).abs() < 1e-9 * target)
 }
 
 /// From where on the second reaches what is asked of it.
@@ -68,10 +87,9 @@ pub(super) fn told(record: &TradeRecord) -> String {
 
 /// The points, with the target of the second as a line of dashes and that of the first as a column of bars.
 fn picture(page: &mut Page, record: &TradeRecord) {
-    let points: Vec<(f64, f64)> =
-        record.points.iter().filter_map(|point| Some((point.along_ppm, point.reached_ppm?))).collect();
+    let points = possible(record);
     let (Some(first), Some(last)) = (points.first(), points.last()) else { return };
-    let top = points.iter().map(|(_, y)| *y).chain(record.reached_target_ppm).fold(0.0, f64::max) * 1.05;
+    let top = most(record) * 1.05;
     if top <= 0.0 || last.0 <= first.0 {
         return;
     }

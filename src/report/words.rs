@@ -1,11 +1,12 @@
 //! Words and numbers of a mix that the text page and the printed sheet share.
 
-use super::logbook::range_text;
 use crate::jobs::{
     Dose, Dosed, Element, FillReason, General, GoesIn, Handling, HelperRecord, Ingredient, MissedRecord, MixRecord, Range,
-    TankPlan, WaterRecord,
+    TankPlan, WaterRecord, Window,
 };
-use crate::quantity::{buckets_text, fixed, grams_text, liter, ppm_text, significant, trimmed, volume_text};
+use crate::quantity::{
+    Date, WholeDays, buckets_text, fixed, grams_text, liter, ppm_text, significant, trimmed, volume_text,
+};
 
 /// `60 L`.
 pub(super) fn litres(volume_l: f64) -> String {
@@ -211,7 +212,12 @@ pub(super) fn whom(caution: &General, number: &dyn Fn(&str) -> Option<usize>, ha
 
 /// What a tank of a cycle is called.
 pub(super) fn tank_name(tank: &TankPlan) -> String {
-    match (&tank.tank, &tank.group) {
+    tank_called(tank.tank.as_deref(), tank.group.as_deref())
+}
+
+/// A tank by its id, by the group that it is for, or as that of the bench.
+pub(super) fn tank_called(id: Option<&str>, group: Option<&str>) -> String {
+    match (id, group) {
         (Some(id), _) => format!("tank {id}"),
         (None, Some(group)) => format!("tank of {group}"),
         (None, None) => "bench tank".to_owned(),
@@ -225,4 +231,24 @@ pub(super) fn why(reason: FillReason) -> &'static str {
         FillReason::Turn => "turn over",
         FillReason::Renewal => "renew",
     }
+}
+
+pub(super) fn range_text(range: &Range, decimals: usize) -> String {
+    let text = |value: f64| fixed(value, decimals);
+    if text(range.low) == text(range.high) {
+        return text(range.likely);
+    }
+    format!("{} ({} to {})", text(range.likely), text(range.low), text(range.high))
+}
+
+/// A day in a column: the day of the month right-aligned.
+pub(super) fn aligned(date: Date) -> String {
+    let long = date.long();
+    // "Mon 4 Jan 2027" and "Mon 14 Jan 2027" stand under each other
+    if long.len() < 15 { long.replacen(' ', "  ", 1) } else { long }
+}
+
+/// How long it is.
+pub(super) fn lasting(window: &Window) -> String {
+    WholeDays(window.days).to_string()
 }

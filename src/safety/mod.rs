@@ -3,10 +3,11 @@
 mod acidity;
 mod analysis;
 mod apart;
-mod asked;
 mod balance;
 mod caution;
+mod chelates;
 mod code;
+mod confirm;
 mod cycle;
 mod explain;
 mod facts;
@@ -23,18 +24,19 @@ mod water;
 mod weighing;
 
 pub use acidity::{
-    Remedy, chelates_outside, is_near_wish, kept_apart_words, ph_range_words, ph_remedy, read_ph_remedy, spent_ph,
-    thinned_words, untold_of_reading,
+    Remedy, is_near_wish, kept_apart_words, ph_range_words, ph_remedy, read_ph_remedy, spent_ph, thinned_words,
+    untold_of_reading,
 };
 pub use analysis::of_analysis;
 pub use apart::{Stored, better_apart, kept_apart, kept_apart_without_phosphate, never_together};
-pub use asked::{
+pub use balance::{nitrogen_form_unknown, push_not_lean, turn_not_lean};
+pub use caution::{Advice, advice_for, general_cautions};
+pub use chelates::chelates_outside;
+pub use code::Code;
+pub use confirm::{
     acid_over, asked_back, booked_twice, dated_after, dated_before, ec_fell, level_fell, more_than_on_hand,
     of_other_formula, overfilled, too_strong_after, unknown_phase,
 };
-pub use balance::{nitrogen_form_unknown, push_not_lean, turn_not_lean};
-pub use caution::{Advice, advice_for, general_cautions};
-pub use code::Code;
 pub use cycle::{Held, MeetMore, held_too_long, never_meet, nitrogen_low_until, ripe_after_the_end, tank_not_measurable};
 pub use explain::{Helps, Missed, Partner, why_missed, would_help};
 pub use facts::{Achieved, Bottled, Correction, EnteredWater, Facts, Finest, Measured, Supersaturated, Untold};

@@ -2,7 +2,7 @@
 //!
 //! A threshold is compared after the plus/minus, so near an edge nothing fires.
 
-use super::{Achieved, Code, Facts, Finding, Measured, Severity, acidity, balance, strength, together};
+use super::{Achieved, Code, Facts, Finding, Measured, Severity, acidity, balance, chelates, strength, together};
 use crate::matter::Nutrient;
 use crate::quantity::{Limits, ppm_text, significant};
 
@@ -68,6 +68,7 @@ pub fn findings(facts: &Facts) -> Vec<Finding> {
     balance::findings(facts, &mut found);
     ec_outside(facts, &mut found);
     acidity::findings(facts, &mut found);
+    chelates::findings(facts, &mut found);
     super::reaction::findings(facts, &mut found);
     for salt in facts.salts {
         of_salt(salt, &mut found);

@@ -1,6 +1,7 @@
 //! EC from the speciated ions: the conductance equation of PHREEQC 3.8.
 
 use super::activity::RECIPROCAL_LENGTH;
+use super::species::LITRES_PER_KG;
 use super::{Chemistry, Speciation};
 use crate::quantity::{Conductivity, Temperature, millisiemens_per_cm};
 
@@ -9,8 +10,6 @@ use crate::quantity::{Conductivity, Temperature, millisiemens_per_cm};
 /// measured single salts lie up to several per cent off.
 pub const EC_MODEL_PLUS_MINUS: f64 = 0.03;
 
-/// Litres of a dilute solution per kilogram of its water, at 25 C.
-pub(crate) const LITRES_PER_KG: f64 = 1.003;
 /// What a mole of ions adds to that, litres: half of what potassium chloride does (27 mL/mol, from memory).
 const LITRES_PER_MOL: f64 = 0.0135;
 

@@ -2,6 +2,9 @@
 
 use crate::matter::{IonId, Ions};
 
+/// Litres of a dilute solution per kilogram of its water, at 25 C.
+pub(crate) const LITRES_PER_KG: f64 = 1.003;
+
 /// Index of a species that is made of itself.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
 pub struct MasterId(pub(crate) usize);
@@ -105,7 +108,7 @@ impl Chemistry {
         let mut totals = Totals { mol_per_kg: vec![0.0; self.masters.len()], alkalinity_eq_per_kg: 0.0 };
         for (id, mmol) in (0..ions.rows().len()).map(IonId).zip(mmol_per_l).filter(|(_, mmol)| **mmol != 0.0) {
             let species = &self.species[self.of_ion[id.0]];
-            let molal = mmol * 1e-3 * super::conductivity::LITRES_PER_KG;
+            let molal = mmol * 1e-3 * LITRES_PER_KG;
             for (master, count) in &species.masters {
                 totals.mol_per_kg[master.0] += count * molal;
             }

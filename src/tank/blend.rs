@@ -7,17 +7,6 @@ use super::{Content, Tank, TankError};
 use crate::bench::{Bench, Source};
 use crate::matter::{Nutrients, Water};
 
-/// The water of a bench.
-///
-/// # Errors
-/// [`TankError::NotBlended`] where there are several and no job has blended them.
-pub(crate) fn one_water(bench: &Bench) -> Result<&Water, TankError> {
-    if bench.waters.is_empty() || !bench.blend.is_empty() {
-        return Ok(&bench.water);
-    }
-    Err(TankError::NotBlended { ids: bench.waters.iter().map(|source| source.id.clone()).collect() })
-}
-
 /// What each of the waters of a bench holds, in file order.
 ///
 /// # Errors

@@ -1,6 +1,5 @@
 //! What a tank holds now, and what it becomes by draining and refilling.
 
-use super::blend::one_water;
 use super::by_element::surplus_meq_per_l;
 use super::chemistry::{Mixture, carbon_of_water};
 use super::parts::Parts;
@@ -36,6 +35,17 @@ pub struct Content {
 /// Cations over anions of a water without a stated alkalinity from which that is not counted as none, meq/L: own choice, what
 /// rain and a reverse-osmosis filter leave.
 const LACKS_MEQ_PER_L: f64 = 0.2;
+
+/// The water of a bench.
+///
+/// # Errors
+/// [`TankError::NotBlended`] where there are several and no job has blended them.
+pub(crate) fn one_water(bench: &Bench) -> Result<&Water, TankError> {
+    if bench.waters.is_empty() || !bench.blend.is_empty() {
+        return Ok(&bench.water);
+    }
+    Err(TankError::NotBlended { ids: bench.waters.iter().map(|source| source.id.clone()).collect() })
+}
 
 /// Cations over anions of a water, meq/L, where its alkalinity is not stated and they tell that it has some.
 pub(crate) fn lacks_alkalinity(catalogue: &Catalogue, water: &Water) -> Option<f64> {

@@ -45,14 +45,7 @@ pub(super) fn salt(row: &SaltRow, catalogue: &Catalogue, place: &Place) -> Resul
     };
     place.require(composition.charge(ions).abs() < 1e-12, "charges do not balance")?;
     hazards_known(row, catalogue, place)?;
-
-    let mut sources: Vec<String> = vec![row.composition_source.clone(), row.keep_apart_source.clone()];
-    sources.extend(row.density_source.iter().chain(&row.solubility_source).chain(&row.law_source).cloned());
-    sources.sort();
-    sources.dedup();
-    for id in sources.iter().chain(&row.hazard_sources) {
-        known_source(catalogue.sources(), id, place)?;
-    }
+    let sources = sources(row, catalogue, place)?;
     place.require(row.density_kg_per_l.is_some() == row.density_source.is_some(), "density and its source go together")?;
     let says_law = !row.law.is_empty() || row.law_more.is_some();
     place.require(says_law == row.law_source.is_some(), "law and its source go together")?;
@@ -71,16 +64,7 @@ pub(super) fn salt(row: &SaltRow, catalogue: &Catalogue, place: &Place) -> Resul
         mass_percent: row.mass_percent,
         density_kg_per_l: row.density_kg_per_l,
         ph_range: row.ph_range,
-        hazards: Hazards {
-            signal_word: Some(row.signal_word.clone()).filter(|word| !word.is_empty()),
-            statements: row.hazards.iter().chain(&row.stricter_hazards).cloned().collect(),
-            stricter: row.stricter_hazards.clone(),
-            stricter_word: stricter_word(row, catalogue),
-            stricter_source: row.stricter_source.clone(),
-            note: row.hazard_note.clone(),
-            pictograms: row.pictograms.clone(),
-            sources: row.hazard_sources.clone(),
-        },
+        hazards: hazards(row, catalogue),
         keep_apart: row.keep_apart.clone(),
         law: Law {
             notes: row.law.clone(),
@@ -93,6 +77,31 @@ pub(super) fn salt(row: &SaltRow, catalogue: &Catalogue, place: &Place) -> Resul
         stated: Stated::default(),
         sources,
     })
+}
+
+/// Every source of a row but those of its hazards, all of them known.
+fn sources(row: &SaltRow, catalogue: &Catalogue, place: &Place) -> Result<Vec<String>, CatalogueError> {
+    let mut sources: Vec<String> = vec![row.composition_source.clone(), row.keep_apart_source.clone()];
+    sources.extend(row.density_source.iter().chain(&row.solubility_source).chain(&row.law_source).cloned());
+    sources.sort();
+    sources.dedup();
+    for id in sources.iter().chain(&row.hazard_sources) {
+        known_source(catalogue.sources(), id, place)?;
+    }
+    Ok(sources)
+}
+
+fn hazards(row: &SaltRow, catalogue: &Catalogue) -> Hazards {
+    Hazards {
+        signal_word: Some(row.signal_word.clone()).filter(|word| !word.is_empty()),
+        statements: row.hazards.iter().chain(&row.stricter_hazards).cloned().collect(),
+        stricter: row.stricter_hazards.clone(),
+        stricter_word: stricter_word(row, catalogue),
+        stricter_source: row.stricter_source.clone(),
+        note: row.hazard_note.clone(),
+        pictograms: row.pictograms.clone(),
+        sources: row.hazard_sources.clone(),
+    }
 }
 
 /// The signal word that the statements of a stricter source alone carry, where it says more than that of the EU's class.

@@ -293,12 +293,6 @@ impl<'a> InTank<'a> {
     }
 }
 
-/// The recipe of what was checked: it answers no formula, whatever the tank was held against.
-#[must_use]
-pub fn checked_recipe(bench: &Bench, checked: &CheckRecord) -> Recipe {
-    Recipe { formula: None, wishes: Vec::new(), ..crate::jobs::recipe::recipe(bench, &checked.tank) }
-}
-
 /// A bench with the tank and the water of a recipe: what refills a tank that was made by it.
 ///
 /// # Errors

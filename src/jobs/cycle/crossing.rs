@@ -2,7 +2,7 @@
 
 use serde::Serialize;
 
-use super::record::Window;
+use super::window::Window;
 use crate::quantity::Date;
 
 /// What is done for the crosses.

@@ -3,8 +3,9 @@
 use uom::si::time::day;
 
 use super::follow::Standing;
-use super::record::{FillReason, GroupDates, HoldDates, PhaseDates, Window};
+use super::record::{FillReason, GroupDates, HoldDates, PhaseDates};
 use super::renewal_record::{Renewal, RenewalFrom};
+use super::window::Window;
 use crate::bench::{Bench, Cycle, Group, PhaseKind};
 use crate::quantity::{Date, Weekday};
 
@@ -42,9 +43,25 @@ const EARLY_PART: i32 = 4;
 /// Whether it is worth while to renew a tank on a day, where it is turned over on another.
 ///
 /// * `every`: how long it stands, days
-pub(in crate::jobs) fn is_worth_while(renewed: Date, turned: Option<Date>, every: i32) -> bool {
+fn is_worth_while(renewed: Date, turned: Option<Date>, every: i32) -> bool {
     let left = turned.map(|turned| turned.days_since(renewed));
     left.is_none_or(|left| left > EARLY_DAYS || left * EARLY_PART > every)
+}
+
+/// The day on which a tank is renewed next; `None` where that is not worth while.
+///
+/// * `renewed`: the day on which it was last
+/// * `due`: the day on which it is due, or renewed before on the last that is one of `weekdays`
+/// * `turned`: the day on which it is turned over to another formula
+/// * `every`: how long it stands, days
+pub(in crate::jobs) fn renewal_day(
+    renewed: Date,
+    due: Date,
+    weekdays: &[Weekday],
+    turned: Option<Date>,
+    every: i32,
+) -> Option<Date> {
+    Some(on_weekday(renewed.plus(1), due, weekdays)).filter(|on| is_worth_while(*on, turned, every))
 }
 
 /// The days on which a tank is mixed afresh: at the start, wherever the formula turns, and after the days of its renewal, or before on
@@ -67,23 +84,20 @@ pub(super) fn fills<'a>(phases: &'a [PhaseDates], weekdays: &[Weekday], standing
                 Some((formula.as_str(), *renewed, due))
             });
             let (mut due, mut next, mut reason) = match last {
-                None => (from, from, FillReason::Start),
-                Some((formula, ..)) if formula != phase.formula => (from, from, FillReason::Turn),
+                None => (from, Some(from), FillReason::Start),
+                Some((formula, ..)) if formula != phase.formula => (from, Some(from), FillReason::Turn),
                 // a shorter interval than that of the phase before may already be over
                 Some((_, renewed, due)) => {
-                    let due = due.max(from);
-                    (due, on_weekday(renewed.plus(1).max(from), due, weekdays), FillReason::Renewal)
+                    let (renewed, due) = (renewed.max(from.plus(-1)), due.max(from));
+                    (due, renewal_day(renewed, due, weekdays, turned, every), FillReason::Renewal)
                 }
             };
             // what is due after the last day of its formula is not renewed on a day before
-            while due <= last_day
-                && next <= phase.days.to
-                && (reason != FillReason::Renewal || is_worth_while(next, turned, every))
-            {
+            while let Some(date) = next.filter(|next| due <= last_day && *next <= phase.days.to) {
                 let (renew_days, renew_from) = (every, phase.renewal.from);
-                fills.push(FillDate { date: next, reason, formula: &phase.formula, days: 0, renew_days, renew_from });
-                due = next.plus(every);
-                next = on_weekday(next.plus(1), due, weekdays);
+                fills.push(FillDate { date, reason, formula: &phase.formula, days: 0, renew_days, renew_from });
+                due = date.plus(every);
+                next = renewal_day(date, due, weekdays, turned, every);
                 reason = FillReason::Renewal;
             }
         }
@@ -97,7 +111,7 @@ pub(super) fn fills<'a>(phases: &'a [PhaseDates], weekdays: &[Weekday], standing
 }
 
 /// The last of `weekdays` from `from` to `due`; `due` where there is none.
-pub(in crate::jobs) fn on_weekday(from: Date, due: Date, weekdays: &[Weekday]) -> Date {
+fn on_weekday(from: Date, due: Date, weekdays: &[Weekday]) -> Date {
     let mut days = (0..=due.days_since(from)).map(|back| due.plus(-back)).take(7);
     days.find(|on| weekdays.contains(&on.weekday())).unwrap_or(due)
 }

@@ -1,11 +1,12 @@
 //! The plan of a tank as its logbook has it: what is in the tank ends a phase and begins the next.
 
-use super::record::{PhaseDates, Window};
+use super::record::PhaseDates;
 use super::renewal::FromLogbooks;
+use super::window::Window;
 use crate::bench::{Bench, Formula};
 use crate::jobs::engine::blend::usual_water;
 use crate::jobs::logbook::{fed, runs_out, state};
-use crate::logbook::{Event, Logbook, Moment, State, Track};
+use crate::logbook::{Logbook, State, Track};
 use crate::quantity::{Date, milliliter};
 
 /// Solution of which so much was let out and made up at once was renewed (own choice).
@@ -29,7 +30,7 @@ impl Standing {
     pub(super) fn of(bench: &Bench, logbook: &Logbook, from: FromLogbooks) -> Self {
         let state = state(bench, logbook, from.at, from.patterns);
         let fed_now = fed(bench, &state).filter(|_| state.tank.is_some());
-        let renewed = renewed(bench, logbook, from.at);
+        let renewed = renewed(bench, &state);
         Self {
             today: from.at.date(),
             fed: state.fed.iter().map(|fed| (fed.formula.clone(), fed.since.date())).collect(),
@@ -47,27 +48,12 @@ fn ends(bench: &Bench, state: &State, formula: &Formula, from: FromLogbooks) -> 
     Some(state.at.plus_days(days).date())
 }
 
-/// When the solution was last renewed: filled, turned over to another formula, or a good part of it let out and made up.
-pub(in crate::jobs) fn renewed(bench: &Bench, logbook: &Logbook, at: Moment) -> Option<Date> {
-    let least = RENEWED * milliliter(bench.tank.volume) * 1e-3;
-    let mut phase: Option<&str> = None;
-    let mut day = None;
-    for entry in logbook.standing().into_iter().filter(|entry| entry.at <= at) {
-        let (renews, named) = match &entry.event {
-            Event::Filled { formula, .. } => (true, formula.as_deref()),
-            Event::Done { formula, drained_l, .. } => (*drained_l >= least, formula.as_deref()),
-            Event::Drained { volume_l } => (*volume_l >= least, None),
-            // a phase that goes on with what is fed turns nothing over
-            Event::Phase { phase, .. } => (false, bench.formula(phase).map(|formula| formula.name.as_str())),
-            _ => (false, None),
-        };
-        let turned = named.is_some() && named != phase;
-        phase = named.or(phase);
-        if renews || turned {
-            day = Some(entry.at.date());
-        }
-    }
-    day
+/// The day on which the solution was last renewed: filled, turned over to another formula, or a good part of it let out and made up.
+pub(in crate::jobs) fn renewed(bench: &Bench, state: &State) -> Option<Date> {
+    let least_l = RENEWED * milliliter(bench.tank.volume) * 1e-3;
+    // a phase that goes on with what is fed turns nothing over
+    let feeds = |phase: &str| bench.formula(phase).map(|formula| (formula.name.clone(), None));
+    state.renewed(least_l, &feeds).map(|at| at.date())
 }
 
 /// The phases of a tank as its logbook has them, and the day on which it was to be turned over to what it should be fed today,

@@ -1,8 +1,9 @@
 //! Which pollen meets which stigmas, and what a grower does for it, in one list by date.
 
 use super::crossing::{CrossingStep, CrossingWork};
-use super::record::{Meeting, Window};
+use super::record::Meeting;
 use super::starts::Flowering;
+use super::window::Window;
 
 /// Pollen of the first group on stigmas of the second.
 pub(super) fn meeting((giver, gives): Flowering, (bearer, bears): Flowering) -> Meeting {

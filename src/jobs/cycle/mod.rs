@@ -14,19 +14,20 @@ mod search;
 mod shopping;
 mod starts;
 mod watch;
+mod window;
 
 use uom::si::volume::liter as in_liters;
 
 pub use crossing::{BestStart, CrossingStep, CrossingWork, GroupStart, Meets, StartsProof};
 pub use record::{
     BottlePlan, CycleMix, CycleRecord, Fill, FillReason, GroupDates, HoldDates, Meeting, PhaseDates, SaltTotal, TankPlan,
-    Window,
 };
 pub use renewal::FromLogbooks;
 pub use renewal_record::{LearntRecord, Renewal, RenewalEnd, RenewalFrom};
+pub use window::Window;
 
 use self::dates::days_to_push;
-pub(super) use self::dates::{is_worth_while, on_weekday};
+pub(super) use self::dates::renewal_day;
 use self::follow::Standing;
 pub(super) use self::follow::renewed;
 use self::renewal::{Fresh, Pacing, renewal};
@@ -91,16 +92,9 @@ pub fn cycle(bench: &Bench, begin: Begin, told: Option<FromLogbooks>) -> Result<
     let flowering: Vec<Flowering> = bench.groups.iter().zip(&groups).collect();
     let meetings: Vec<Meeting> =
         flowering.iter().flat_map(|giver| flowering.iter().map(|bearer| meeting::meeting(*giver, *bearer))).collect();
-    let best_start = starts::best_start(&flowering, false);
-    let share = flowering.iter().filter(|(group, _)| group.tank.is_none()).count() > 1;
-    let best_start_own_tanks = share
-        .then(|| starts::best_start(&flowering, true))
-        .flatten()
-        .filter(|apart| best_start.as_ref().is_some_and(|together| apart.best > together.best));
+    let (best_start, best_start_own_tanks) = starts::best_starts(&flowering);
     let bottles = bottles::bottles(bench, &mixes, &tanks);
     let salts = shopping::shopping(bench, &mixes, &bottles);
-    // a group may start before the tank of the bench
-    let first_days = tanks.iter().filter_map(|tank| tank.phases.first()).map(|phase| phase.days.from);
     let end = tanks.iter().filter_map(last_day).max().unwrap_or(start);
     let more = watch::meet_more(best_start.as_ref(), best_start_own_tanks.as_ref());
     let mut findings = unplanned;
@@ -114,19 +108,17 @@ pub fn cycle(bench: &Bench, begin: Begin, told: Option<FromLogbooks>) -> Result<
     let named: Vec<&Finding> = told.iter().collect();
     let Minded { salts: known, handling, cautions, sources: caution_sources } =
         minded(bench, handled(bench, &salts, &bottles), &named, &[]);
-    let bought = || salts.iter().filter(|total| total.buy_g > 0.0);
-    let priced = bought().next().is_none() || bought().any(|total| total.buy_cost.is_some());
     Ok(CycleRecord {
         version: 1,
         job: "cycle".to_owned(),
         bench: bench.name.clone(),
-        start: first_days.fold(start, Date::min),
+        start: begins(&tanks, start),
         end,
         counted_from,
         renew_on: cycle.renew_on.iter().map(ToString::to_string).collect(),
         cost: tanks.iter().flat_map(|tank| &tank.fills).map(|fill| fill.cost).sum(),
-        shopping_cost: priced.then(|| bought().filter_map(|total| total.buy_cost).sum()),
-        no_price: bought().filter(|total| total.buy_cost.is_none()).map(|total| total.name.clone()).collect(),
+        shopping_cost: shopping::cost(&salts),
+        no_price: shopping::no_price(&salts),
         sources: sources(bench, &known, &told, &caution_sources),
         tanks,
         mixes,
@@ -141,6 +133,11 @@ pub fn cycle(bench: &Bench, begin: Begin, told: Option<FromLogbooks>) -> Result<
         handling,
         cautions,
     })
+}
+
+/// The first day of the plan: a group may start before the tank of the bench.
+fn begins(tanks: &[TankPlan], start: Date) -> Date {
+    tanks.iter().filter_map(|tank| tank.phases.first()).map(|phase| phase.days.from).fold(start, Date::min)
 }
 
 /// Every salt that is handled: weighed, or in a bottle that is there.

@@ -69,3 +69,19 @@ fn total(bench: &Bench, id: SaltId, needed_g: f64) -> SaltTotal {
         buy_cost: price.map(|price| price * buy_g),
     }
 }
+
+/// What is to be bought of salts.
+fn bought(salts: &[SaltTotal]) -> impl Iterator<Item = &SaltTotal> {
+    salts.iter().filter(|total| total.buy_g > 0.0)
+}
+
+/// What it costs, of all that has a price; `None` where nothing of it has one.
+pub(super) fn cost(salts: &[SaltTotal]) -> Option<f64> {
+    let priced = bought(salts).next().is_none() || bought(salts).any(|total| total.buy_cost.is_some());
+    priced.then(|| bought(salts).filter_map(|total| total.buy_cost).sum())
+}
+
+/// Names of what has no price.
+pub(super) fn no_price(salts: &[SaltTotal]) -> Vec<String> {
+    bought(salts).filter(|total| total.buy_cost.is_none()).map(|total| total.name.clone()).collect()
+}

@@ -51,6 +51,16 @@ fn both_ways(one: &Offers, moved: i32, other: &Offers) -> Meets {
     one_way(one, moved, other) + one_way(other, -moved, one)
 }
 
+/// The best start of all groups with the tanks that they have; and with a tank of its own for each that starts apart, where that
+/// meets more.
+pub(super) fn best_starts(flowering: &[Flowering]) -> (Option<BestStart>, Option<BestStart>) {
+    let together = best_start(flowering, false);
+    let share = flowering.iter().filter(|(group, _)| group.tank.is_none()).count() > 1;
+    let apart = share.then(|| best_start(flowering, true)).flatten();
+    let apart = apart.filter(|apart| together.as_ref().is_some_and(|together| apart.best > together.best));
+    (together, apart)
+}
+
 /// The best start of all groups; `None` with fewer than two.
 ///
 /// * `own_tanks`: true to let those on the tank of the bench start apart as well, each from a tank of its own

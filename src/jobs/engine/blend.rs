@@ -18,8 +18,9 @@ use crate::jobs::error::JobError;
 use crate::jobs::record::WaterRecord;
 use crate::matter::Nutrients;
 use crate::quantity::{buckets_text, liter_of};
-use crate::tank::blend::{contents, one_water, with_blend};
+use crate::tank::blend::{contents, with_blend};
 use crate::tank::chemistry::Mixture;
+use crate::tank::content::one_water;
 use crate::tank::{Content, Tank, TankError};
 
 /// A share under this is none: what the solver leaves open.

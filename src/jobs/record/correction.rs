@@ -72,27 +72,12 @@ pub(in crate::jobs) fn corrected(
     formula: Option<&Formula>,
 ) -> Option<Result<Correction, Untold>> {
     let bench = tank.bench;
-    let of = |id: &str| bench.catalogue.find(id).map(|salt| bench.stock(salt));
     let wish = bench.acid.as_ref().filter(|_| remedy != Remedy::Base);
     let there = Met::of(tank, parts, per_l);
-    let on_shelf = |stock: &&Stock| {
-        let salt = bench.salt(stock);
-        salt.kind == Kind::Acid && !salt.law.restricted && salt.alkalinity_known() && there.may_meet(bench, salt)
+    let stock = match chosen(parts, per_l, remedy, &there)? {
+        Ok(stock) => stock,
+        Err(why) => return Some(Err(why)),
     };
-    let named = |id: &String| bench.catalogue.find(id).map(|salt| bench.catalogue.salt(salt));
-    // where the grower's own acid cannot be reckoned no other is put in its place
-    if let Some(first) = wish.and_then(|acid| acid.salts.iter().find_map(named))
-        && !wish.is_some_and(|acid| acid.salts.iter().any(|id| named(id).is_none_or(Salt::alkalinity_known)))
-    {
-        return Some(Err(Untold::NotStated { name: first.name.clone() }));
-    }
-    let stock = match remedy {
-        Remedy::Base => of(MILD_BASE),
-        _ => wish
-            .and_then(|acid| acid_of(parts, per_l, &acid.salts, &there))
-            .or_else(|| bench.shelf.iter().find(on_shelf).copied())
-            .or_else(|| of(MILD_ACID)),
-    }?;
     let passed_over =
         remedy != Remedy::Base && there.urea && wish.is_some_and(|acid| !acid.salts.contains(&bench.salt(&stock).id));
     let (low, high) = AIM_PH;
@@ -136,6 +121,30 @@ pub(in crate::jobs) fn corrected(
         passed_over,
         never_onto: if remedy == Remedy::Base { Vec::new() } else { there.froths },
     }))
+}
+
+/// What a remedy is done with: the grower's own acid, one of the shelf, or one that does in any tank; `None` where nothing here would
+/// do.
+fn chosen(parts: &Parts, per_l: &[f64], remedy: Remedy, there: &Met) -> Option<Result<Stock, Untold>> {
+    let bench = parts.bench;
+    let of = |id: &str| bench.catalogue.find(id).map(|salt| bench.stock(salt));
+    if remedy == Remedy::Base {
+        return of(MILD_BASE).map(Ok);
+    }
+    let named = |id: &String| bench.catalogue.find(id).map(|salt| bench.catalogue.salt(salt));
+    // where the grower's own acid cannot be reckoned no other is put in its place
+    if let Some(acid) = &bench.acid
+        && let Some(first) = acid.salts.iter().find_map(named)
+        && !acid.salts.iter().any(|id| named(id).is_none_or(Salt::alkalinity_known))
+    {
+        return Some(Err(Untold::NotStated { name: first.name.clone() }));
+    }
+    let on_shelf = |stock: &&Stock| {
+        let salt = bench.salt(stock);
+        salt.kind == Kind::Acid && !salt.law.restricted && salt.alkalinity_known() && there.may_meet(bench, salt)
+    };
+    let own = bench.acid.as_ref().and_then(|acid| acid_of(parts, per_l, &acid.salts, there));
+    own.or_else(|| bench.shelf.iter().find(on_shelf).copied()).or_else(|| of(MILD_ACID)).map(Ok)
 }
 
 /// What a dose brings beyond what a formula bears: more than its limit, or a good part of a target.

@@ -24,6 +24,7 @@ use crate::tank::chemistry::ms_per_cm;
 ///
 /// * `meter`: the scale of a meter that is asked for; else that of the bench counts
 pub(crate) fn describe(made: &Made, meter: Option<MeterScale>) -> Result<MixRecord, JobError> {
+    // long, and flat: one line a key of the record
     let Made { tank, formula, measured, .. } = made;
     let (bench, litres) = (tank.bench, tank.litres());
     let meter = meter.or(bench.meter);

@@ -1,6 +1,7 @@
 //! What a job has made, before anything is reckoned from it.
 
-use super::order::{Act, Step, rank_of};
+use super::rank::rank_of;
+use super::step::{Act, Step};
 use crate::bench::Formula;
 use crate::fit::Proof;
 use crate::jobs::engine::acid::AcidRecord;

@@ -5,19 +5,22 @@ pub(super) mod correction;
 pub(crate) mod describe;
 mod dose;
 pub(crate) mod handling;
+mod helper;
 pub(crate) mod made;
 pub(crate) mod order;
+pub(crate) mod rank;
 mod reckoned;
 mod souring;
+mod step;
 mod verdict;
 mod walk;
 mod watch;
 
 pub use crate::jobs::engine::acid::AcidRecord;
 pub use dose::{Dose, Dosed, DrawnUp, GoesIn};
-pub use order::{Act, Step};
+pub use helper::{HelperRecord, Ingredient};
+pub use step::{Act, Over, Step};
 pub use verdict::{Verdict, VerdictWord};
-pub use walk::Over;
 
 use serde::Serialize;
 
@@ -103,56 +106,6 @@ pub struct Saturation {
     pub index_aired: Option<f64>,
     /// True when it stays far above saturation for days without falling out.
     pub slow: bool,
-}
-
-/// What goes into a dilute bottle.
-#[derive(Debug, Clone, PartialEq, Serialize)]
-#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
-#[non_exhaustive]
-pub struct Ingredient {
-    /// Id of the salt; null for another bottle.
-    pub salt: Option<String>,
-    /// Id of the other bottle; null for a salt.
-    pub helper: Option<String>,
-    /// Its name in words.
-    pub name: String,
-    /// What is weighed, g; null for what is drawn up.
-    pub grams: Option<f64>,
-    /// What is drawn up, mL.
-    pub millilitres: Option<f64>,
-    /// Step of the scale to use, g.
-    pub scale_g: Option<f64>,
-    /// Id of the jug to use; null where it is none.
-    pub jug: Option<String>,
-}
-
-/// A dilute bottle that the mix uses, or from which such a bottle is made.
-#[derive(Debug, Clone, PartialEq, Serialize)]
-#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
-#[non_exhaustive]
-pub struct HelperRecord {
-    /// Its id.
-    pub id: String,
-    /// True when it has to be made first.
-    pub new: bool,
-    /// Volume it is made up to, mL.
-    pub volume_ml: f64,
-    /// What goes into it.
-    pub made_of: Vec<Ingredient>,
-    /// Id of the bottle that it is made from, where it is made from one.
-    pub made_from_helper: Option<String>,
-    /// True when it is made up with pure water, false with the bench's own.
-    pub pure_water: bool,
-    /// What of it goes into the tank, mL; null for one from which only another is made.
-    pub dose_ml: Option<f64>,
-    /// How many such tanks a full bottle, or what is left of it, serves.
-    pub tanks: f64,
-    /// For how many days it keeps, dark and cool: common practice, no source.
-    pub keep_days: u32,
-    /// What to write on it.
-    pub label: Vec<String>,
-    /// Its entry for the bench file; null when it is there already.
-    pub entry: Option<String>,
 }
 
 /// Handling of one salt.

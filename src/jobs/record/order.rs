@@ -1,103 +1,21 @@
 //! How a solution is made, step by step: facts first, and their words made here.
 
-use serde::Serialize;
-
 use super::made::Made;
+use super::rank::rank_of;
 use super::souring::Jug;
-use super::walk::{self, Over};
+use super::step::{Act, Step};
+use super::walk;
 use crate::jobs::engine::blend::litres_words;
-use crate::matter::{Kind, Nutrient, Nutrients, Salt};
 use crate::quantity::{Volume, bucket_text, liter, liter_of, volume_text};
 use crate::safety::ph_range_words;
 use crate::solution::Speciation;
 use crate::tank::Tank;
-use crate::tank::parts::{Part, Parts};
-
-/// What is done in a step.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
-#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
-#[serde(rename_all = "kebab-case")]
-#[non_exhaustive]
-pub enum Act {
-    /// Let out of the tank.
-    Drain,
-    /// Fill in water.
-    Fill,
-    /// Dilute an acid in a jug.
-    Dilute,
-    /// Stir diluted acid into plain water, before anything that it could cloud with.
-    Sour,
-    /// Dissolve and stir in what is weighed.
-    Dissolve,
-    /// Pour in from bottles.
-    Pour,
-    /// Read the pH, and set it where an acid or base is there for it.
-    SetPh,
-    /// Top up to the mark.
-    TopUp,
-    /// Look at what was made before it is used.
-    Look,
-}
-
-/// A step of making a solution.
-#[derive(Debug, Clone, PartialEq, Serialize)]
-#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
-#[non_exhaustive]
-pub struct Step {
-    /// What is done.
-    pub act: Act,
-    /// Ids of the salts and bottles that it is done with.
-    pub parts: Vec<String>,
-    /// How much is let out or filled in, or up to where, L.
-    pub litres: Option<f64>,
-    /// Solids that may fall out when everything of the step is in.
-    pub over: Vec<Over>,
-    /// The same in words.
-    pub text: String,
-}
-
-impl Step {
-    /// A step without parts.
-    pub(crate) fn plain(act: Act, volume: Option<Volume>, text: String) -> Self {
-        let litres = volume.map(liter_of);
-        Self { act, parts: Vec::new(), litres, over: Vec::new(), text }
-    }
-}
+use crate::tank::parts::Part;
 
 /// How the work begins: hands are in the tank from here on.
 const UNPLUGGED: &str = "Pump and lights unplugged";
 /// A tank is filled to this share before the salts go in.
 const FILL_FIRST: f64 = 0.85;
-
-/// What brings so many times its trace elements of the large nutrients is a feed, and no trace salt: own choice.
-const OF_TRACES: f64 = 10.0;
-
-/// Where in the order of mixing something of this kind that brings these nutrients belongs.
-fn mixing_rank(kind: Kind, nutrients: &Nutrients) -> u8 {
-    let brings = |nutrient| nutrients[nutrient] > 0.0;
-    let sum = |of: &[Nutrient]| of.iter().map(|nutrient| nutrients[*nutrient]).sum::<f64>();
-    let traces = sum(&[Nutrient::Fe, Nutrient::Mn, Nutrient::Zn, Nutrient::B, Nutrient::Cu, Nutrient::Mo]);
-    let large = sum(&[Nutrient::N, Nutrient::P, Nutrient::K, Nutrient::Ca, Nutrient::Mg]);
-    // a feed with traces in it goes in by its large nutrients: its phosphate before calcium
-    let trace = traces > 0.0 && large < OF_TRACES * traces;
-    match kind {
-        Kind::Silicate => 0,
-        Kind::Acid | Kind::Base => 4,
-        _ if trace => 3,
-        _ if brings(Nutrient::Ca) => 2,
-        _ => 1,
-    }
-}
-
-/// Where in the order of mixing a part belongs: a bottle with calcium in it after those that calcium takes out, any other
-/// with the first of its salts.
-pub(crate) fn rank_of(parts: &Parts, at: usize) -> u8 {
-    let contents = parts.contents(at);
-    let of = |salt: &Salt| mixing_rank(salt.kind, &salt.composition.nutrients);
-    let salts = || contents.salts.iter().map(|(salt, _)| parts.bench.catalogue.salt(*salt));
-    let calcium = salts().filter(|salt| salt.composition.nutrients[Nutrient::Ca] > 0.0).map(of).max();
-    calcium.or_else(|| salts().map(of).min()).unwrap_or(1)
-}
 
 /// How to make the solution of a tank.
 ///

@@ -1,7 +1,7 @@
 //! How an acid goes into a tank: diluted first, and into plain water where that is hard.
 
 use super::made::Made;
-use super::order::{Act, Step};
+use super::step::{Act, Step};
 use crate::jobs::engine::bottles::is_strong;
 use crate::matter::{Kind, Salt};
 use crate::quantity::{Volume, liter, liter_of, trimmed, volume_text};

@@ -1,26 +1,11 @@
 //! The order of mixing, walked through the chemistry step by step: what is over its saturation on the way is told in the step.
 
-use serde::Serialize;
-
 use super::made::Made;
-use super::order::{Act, Step};
+use super::step::{Act, Over, Step};
 use crate::quantity::{Volume, fixed, liter, milliliter};
 use crate::solution::{self, Mineral, Speciation};
 use crate::tank::chemistry::Mixture;
 use crate::tank::{Content, Tank};
-
-/// A solid that may fall out while a step is done.
-#[derive(Debug, Clone, PartialEq, Serialize)]
-#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
-#[non_exhaustive]
-pub struct Over {
-    /// Its name.
-    pub mineral: String,
-    /// Its saturation index when everything of the step is in, right after stirring.
-    pub index: f64,
-    /// False where the finished solution is under saturation.
-    pub stays: bool,
-}
 
 /// Tells in every step which solids of a tank, the slow ones aside, are over saturation when everything of it is in.
 ///

@@ -19,11 +19,11 @@ pub use record::{BottleChemistry, KeptApart, StockBottle, StockRecord, Straight,
 use self::bottles::{Bottle, Bottles, bottles, holds};
 use self::dissolve::Crystals;
 use self::other::{Other, possible};
-use self::sorted::{Sorted, sorted, words};
+use self::sorted::{Apart, sorted, words};
 use crate::bench::Bench;
 use crate::catalogue::SaltId;
 use crate::jobs::engine::blend::blended;
-use crate::jobs::engine::exact::exact;
+use crate::jobs::engine::exact::{Exact, exact};
 use crate::jobs::engine::kept_apart;
 use crate::jobs::engine::ladder::ladder;
 use crate::jobs::engine::question::MixOptions;
@@ -34,7 +34,7 @@ use crate::jobs::record::describe::describe;
 use crate::jobs::record::made::Made;
 use crate::jobs::record::{AcidRecord, MixRecord};
 use crate::quantity::{Temperature, US_GALLON_L, Volume, milliliter, trimmed, volume_text, whole_steps};
-use crate::safety;
+use crate::safety::{self, Finding};
 use crate::tank::Tank;
 use crate::tank::instrument::{Measured, measured, smallest};
 use crate::tank::parts::{Part, Parts};
@@ -82,72 +82,27 @@ pub fn stock(bench: &Bench, formula: &str, how: &StockOptions) -> Result<StockRe
         Cow::Borrowed(_) => bench.clone(),
         Cow::Owned(Bench { water, blend, .. }) => Bench { water, blend, ..bench.clone() },
     };
-    let crystals = Crystals::new(bench, how.coldest);
     let shelf = shelf_only(bench);
-    // bottles of pure water take the place of some of the bench's own, and what that would have brought is then missing:
-    // the mix is fitted again for the water that is left, until the bottles stay the same
-    let mut displaced = 0.0;
-    let mut rounds = 0;
-    let (full, exact, Sorted { straight, .. }, filled) = loop {
-        let full = Bench { water: bench.water.thinned(displaced), ..shelf.clone() };
-        let question = kept_apart::question(Tank::fresh(&full)?, formula_called(&full, formula)?, None)?;
-        let exact = exact(&question, &MixOptions::default())?;
-        let mut sorted = sorted(&question, &exact.solution.g_per_l, &crystals);
-        let mut filled = bottles(bench, formula, how, &sorted.bottled, &crystals);
-        if filled.bottles.is_empty() {
-            // what clouds a bottle of its own, as a product of calcium or magnesium and phosphate does, keeps all from being split
-            sorted.take_out_cloudy(bench, how, &crystals);
-            filled = bottles(bench, formula, how, &sorted.bottled, &crystals);
-        }
-        if filled.bottles.is_empty() {
-            let why = format!("nothing of `{formula}` can be kept in a stock bottle: {}", words(&sorted.straight));
-            return Err(JobError::NoStock { why });
-        }
-        let pure = filled.pure_water(bench);
-        rounds += 1;
-        // more water than this is no tank; it is refused below
-        if (pure - displaced).abs() < 1e-9 || rounds == ROUNDS || pure > OF_TANK {
-            break (full, exact, sorted, filled);
-        }
-        displaced = pure;
-    };
+    let Settled { full, exact, straight, filled } = settled(bench, &shelf, formula, how)?;
     let question = kept_apart::question(Tank::fresh(&full)?, formula_called(&full, formula)?, None)?;
     let mut findings = exact.findings.clone();
     findings.extend(explained(&question, &exact, &MixOptions::default())?);
 
-    let acids = bench.acid.iter().flat_map(|acid| &acid.salts).filter(|id| comes_in_a_bottle(bench, id));
-    findings.extend(acids.map(|id| safety::stock_leaves_acid(id)));
-    let litres = bench.tank.volume.get::<in_liters>();
-    let share: f64 = filled.bottles.iter().map(|bottle| bottle.ml_per_l * 1e-3).sum();
-    if share > OF_TANK {
-        let why = format!(
-            "the bottles would fill {} % of the tank: a stronger bottle, or a warmer place for it, takes less",
-            trimmed(share * 100.0, 0)
-        );
+    findings.extend(acids_left(bench));
+    if let Some(why) = overfull(&filled) {
         return Err(JobError::NoStock { why });
     }
 
-    let mut list: Vec<Part> = straight.iter().map(|one| Part::Salt(one.stock)).collect();
-    list.extend(filled.bottles.iter().map(|bottle| Part::Helper(bottle.helper)));
     let into = Tank::fresh(bench)?;
-    let parts = Parts { helpers: filled.helpers.clone(), ..Parts::new(bench, list) };
-    let exact_per_l: Vec<f64> =
-        straight.iter().map(|one| one.g_per_l).chain(filled.bottles.iter().map(|bottle| bottle.ml_per_l)).collect();
+    let (parts, exact_per_l) = drawn(bench, &straight, &filled);
+    let litres = bench.tank.volume.get::<in_liters>();
     let measured: Vec<Measured> = (0..parts.list.len()).map(|at| dose(&parts, at, exact_per_l[at] * litres)).collect();
     findings.extend(filled.findings.iter().cloned());
     if let Some(why) = not_made(how, &filled, &parts, &exact_per_l, litres) {
         return Err(JobError::NoStock { why });
     }
-    let goes_straight: Vec<SaltId> = straight.iter().map(|one| one.stock.salt).collect();
-    let (dose_for, with_salts) = match &how.dose_for {
-        Some(other) => {
-            let asked = Other { bench, formula: other, filled: &filled };
-            let alone = possible(asked.alone(&goes_straight))?;
-            findings.extend(alone.is_none().then(|| safety::bottles_cannot_dose(other)));
-            (alone, possible(asked.with_salts(&shelf))?.flatten())
-        }
-        None => (None, None),
-    };
+    let (dose_for, with_salts) = other_formula(bench, &shelf, how, &straight, &filled)?;
+    findings.extend(how.dose_for.iter().filter(|_| dose_for.is_none()).map(|other| safety::bottles_cannot_dose(other)));
     let made = Made {
         job: "stock",
         tank: &into,
@@ -176,6 +131,85 @@ pub fn stock(bench: &Bench, formula: &str, how: &StockOptions) -> Result<StockRe
         kept_apart: filled.kept_apart,
         dose_for,
         with_salts,
+    })
+}
+
+/// The exact mix of a formula, and the bottles that it is drawn from.
+struct Settled {
+    /// The shelf alone, with the water that the bottles leave.
+    full: Bench,
+    exact: Exact,
+    straight: Vec<Apart>,
+    filled: Bottles,
+}
+
+/// Bottles of pure water take the place of some of the bench's own, and what that would have brought is then missing: the mix is
+/// fitted again for the water that is left, until the bottles stay the same.
+fn settled(bench: &Bench, shelf: &Bench, formula: &str, how: &StockOptions) -> Result<Settled, JobError> {
+    let crystals = Crystals::new(bench, how.coldest);
+    let mut displaced = 0.0;
+    let mut rounds = 0;
+    loop {
+        let full = Bench { water: bench.water.thinned(displaced), ..shelf.clone() };
+        let question = kept_apart::question(Tank::fresh(&full)?, formula_called(&full, formula)?, None)?;
+        let exact = exact(&question, &MixOptions::default())?;
+        let mut sorted = sorted(&question, &exact.solution.g_per_l, &crystals);
+        let mut filled = bottles(bench, formula, how, &sorted.bottled, &crystals);
+        if filled.bottles.is_empty() {
+            // what clouds a bottle of its own, as a product of calcium or magnesium and phosphate does, keeps all from being split
+            sorted.take_out_cloudy(bench, how, &crystals);
+            filled = bottles(bench, formula, how, &sorted.bottled, &crystals);
+        }
+        if filled.bottles.is_empty() {
+            let why = format!("nothing of `{formula}` can be kept in a stock bottle: {}", words(&sorted.straight));
+            return Err(JobError::NoStock { why });
+        }
+        let pure = filled.pure_water(bench);
+        rounds += 1;
+        // more water than this is no tank; it is refused by the caller
+        if (pure - displaced).abs() < 1e-9 || rounds == ROUNDS || pure > OF_TANK {
+            return Ok(Settled { full, exact, straight: sorted.straight, filled });
+        }
+        displaced = pure;
+    }
+}
+
+/// Another formula from the same bottles, alone and with salts of the shelf; nothing where none is asked.
+fn other_formula(
+    bench: &Bench,
+    shelf: &Bench,
+    how: &StockOptions,
+    straight: &[Apart],
+    filled: &Bottles,
+) -> Result<(Option<MixRecord>, Option<WithSalts>), JobError> {
+    let Some(formula) = &how.dose_for else { return Ok((None, None)) };
+    let asked = Other { bench, formula, filled };
+    let goes_straight: Vec<SaltId> = straight.iter().map(|one| one.stock.salt).collect();
+    Ok((possible(asked.alone(&goes_straight))?, possible(asked.with_salts(shelf))?.flatten()))
+}
+
+/// Acids that come in a bottle already, and that no stock bottle holds.
+fn acids_left(bench: &Bench) -> impl Iterator<Item = Finding> {
+    let acids = bench.acid.iter().flat_map(|acid| &acid.salts).filter(|id| comes_in_a_bottle(bench, id));
+    acids.map(|id| safety::stock_leaves_acid(id))
+}
+
+/// What a tank is made of, the salts that go straight into it first, and how much of each for a litre.
+fn drawn<'b>(bench: &'b Bench, straight: &[Apart], filled: &Bottles) -> (Parts<'b>, Vec<f64>) {
+    let salts = straight.iter().map(|one| (Part::Salt(one.stock), one.g_per_l));
+    let bottles = filled.bottles.iter().map(|bottle| (Part::Helper(bottle.helper), bottle.ml_per_l));
+    let (list, per_l) = salts.chain(bottles).unzip();
+    (Parts { helpers: filled.helpers.clone(), ..Parts::new(bench, list) }, per_l)
+}
+
+/// Why there is no tank left to stir the bottles into; nothing where there is.
+fn overfull(filled: &Bottles) -> Option<String> {
+    let share: f64 = filled.bottles.iter().map(|bottle| bottle.ml_per_l * 1e-3).sum();
+    (share > OF_TANK).then(|| {
+        format!(
+            "the bottles would fill {} % of the tank: a stronger bottle, or a warmer place for it, takes less",
+            trimmed(share * 100.0, 0)
+        )
     })
 }
 

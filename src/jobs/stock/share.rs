@@ -5,7 +5,6 @@ use std::collections::BTreeMap;
 
 use super::bottle::wants_pure_water;
 use super::dissolve::{Crystals, Limit};
-use super::sorted::Portion;
 use super::split::{Asked, split};
 use super::{LEAST_STRENGTH, StockOptions};
 use crate::bench::{Bench, Stock};
@@ -22,6 +21,13 @@ const MOST_JUDGED: usize = 1_000;
 const MOST_ACID_G_PER_L: f64 = 200.0;
 /// Halvings of what the acid may be.
 const HALVINGS: u32 = 30;
+
+/// A salt of the exact mix, in grams for a litre of tank.
+#[derive(Clone, Copy)]
+pub(super) struct Portion {
+    pub(super) stock: Stock,
+    pub(super) g_per_l: f64,
+}
 
 /// The salts of a formula, to be shared out over bottles.
 pub(super) struct Shares<'a> {

@@ -2,7 +2,7 @@
 
 use super::dissolve::Crystals;
 use super::record::Straight;
-use super::share::Shares;
+use super::share::{Portion, Shares};
 use super::{LEAST_STRENGTH, StockOptions};
 use crate::bench::{Bench, Stock};
 use crate::jobs::engine::clear::Judge;
@@ -10,13 +10,6 @@ use crate::jobs::engine::question::Question;
 use crate::matter::{Kind, Nutrient};
 use crate::quantity::trimmed;
 use crate::tank::parts::Part;
-
-/// A salt of the exact mix, in grams for a litre of tank.
-#[derive(Clone, Copy)]
-pub(super) struct Portion {
-    pub(super) stock: Stock,
-    pub(super) g_per_l: f64,
-}
 
 /// A salt that goes straight into the tank.
 pub(super) struct Apart {

@@ -11,7 +11,7 @@ use crate::jobs::recipe::switch_recipe;
 use crate::jobs::record::handling::weighed_out;
 use crate::jobs::record::{Dose, Element, HelperRecord, WaterRecord};
 use crate::matter::Nutrient;
-use crate::quantity::{Limits, gram, liter, liter_of, ppm, ppm_of};
+use crate::quantity::{Date, Limits, gram, liter, liter_of, ppm, ppm_of};
 use crate::safety::{Finding, Severity};
 use crate::solution::Air;
 use crate::tank::Content;
@@ -93,24 +93,7 @@ pub(super) fn switch(
         let saved = of_job(&switch_recipe(&on_the_way, &done), &on_the_way)?;
         held = left_by(&saved, &turn(&on_the_way, formula, &held, &this)?, &done)?;
         spent(&mut left, &saved, &done);
-        let known = first.as_ref().map_or(&[][..], |first| &first.after.findings);
-        let is_new = |finding: &&Finding| {
-            finding.severity < Severity::Note && first.is_some() && !known.iter().any(|other| other.code == finding.code)
-        };
-        steps.push(SwitchStep {
-            step,
-            after_days,
-            on: on.map(|on| on.to_string()),
-            drain_l: done.drain_l,
-            refill_l: done.refill_l,
-            waters: done.after.waters.clone(),
-            doses: done.after.doses.clone(),
-            helpers: done.after.helpers.clone(),
-            after: done.after.elements.clone(),
-            misfit: done.after.misfit,
-            ec_ms_cm: done.after.ec_ms_cm,
-            findings: done.after.findings.iter().filter(is_new).cloned().collect(),
-        });
+        steps.push(told(step, after_days, on, &done, first.as_ref()));
         first.get_or_insert(done);
     }
     let too_late =
@@ -129,6 +112,28 @@ pub(super) fn switch(
             Ok(SwitchRecord { steps, ..first })
         }
         None => Err(JobError::NoSwitch { why: "no steps are no switch".to_owned() }),
+    }
+}
+
+/// A step as it is told: of what speaks against it what the first has not said.
+fn told(step: u32, after_days: u32, on: Option<Date>, done: &SwitchRecord, first: Option<&SwitchRecord>) -> SwitchStep {
+    let is_new = |finding: &&Finding| {
+        let known = |first: &SwitchRecord| first.after.findings.iter().any(|other| other.code == finding.code);
+        finding.severity < Severity::Note && first.is_some_and(|first| !known(first))
+    };
+    SwitchStep {
+        step,
+        after_days,
+        on: on.map(|on| on.to_string()),
+        drain_l: done.drain_l,
+        refill_l: done.refill_l,
+        waters: done.after.waters.clone(),
+        doses: done.after.doses.clone(),
+        helpers: done.after.helpers.clone(),
+        after: done.after.elements.clone(),
+        misfit: done.after.misfit,
+        ec_ms_cm: done.after.ec_ms_cm,
+        findings: done.after.findings.iter().filter(is_new).cloned().collect(),
     }
 }
 

@@ -2,7 +2,7 @@
 
 use serde::Serialize;
 
-use crate::bench::Bench;
+use crate::bench::{Bench, Formula};
 use crate::jobs::engine::question::MixOptions;
 use crate::jobs::engine::question::formula as formula_called;
 use crate::jobs::error::JobError;
@@ -214,46 +214,12 @@ fn at_once(
     let asked = formula_called(bench, formula)?;
     let turn = turn(bench, formula, holding, how)?;
     let level = turn.level;
-    let no = |why: String| Err(JobError::NoSwitch { why });
-    // what is told to the litre is all of it, and so is a little more
-    let all_of_it = |drain: f64| if drain > level && drain <= level * (1.0 + AS_TOLD) { level } else { drain };
-    let fixed_drain = how.drain.map(liter_of).map(all_of_it);
-    if fixed_drain.is_some_and(|drain| drain > level * (1.0 + 1e-9)) {
-        let asked = fixed_drain.map_or_else(String::new, |drain| volume_text(liter(drain)));
-        return no(format!("{asked} cannot be drained: there are {} that can", volume_text(liter(level))));
-    }
-    let bucket = how.bucket.map(liter_of);
-    if bucket.is_some_and(|bucket| level / bucket > MOST_BUCKETS) {
-        return no(format!("more than {} buckets: name a larger one", trimmed(MOST_BUCKETS, 0)));
-    }
+    let fixed_drain = drain_asked(how, level)?;
+    let bucket = bucket_asked(how, level)?;
     let told = if fixed_drain.is_some() { Kind::Fixed } else { Kind::BestFit };
     let ways = match fixed_drain {
-        Some(drain) => {
-            let asked = Drain { drain, wastes_least: false, within: Vec::new() };
-            let mut shown = ways(&turn, options, vec![asked], bucket)?;
-            // a share next to it is no way of its own
-            let is_asked = |way: &Way| way.drain.to_bits() == drain.to_bits();
-            shown.retain(|way| is_asked(way) || (way.drain - drain).abs() >= ONE_WAY * turn.full);
-            shown.sort_by(|a, b| a.drain.total_cmp(&b.drain));
-            shown
-        }
-        None => {
-            let one_way = bucket.unwrap_or(ONE_WAY * turn.full);
-            let named = named(&turn, bucket)?;
-            let exact = named.first().map(|best| best.drain);
-            let mut shown = ways(&turn, options, named, bucket)?;
-            if let Some(exact) = exact {
-                shown.extend(a_little_more(&turn, options, &shown, exact, one_way)?);
-            }
-            let mut shown = judged(shown, one_way);
-            // the best fit is told without the limits of the least waste, and may then be another
-            while let Some(best) = shown.iter_mut().find(|way| way.kind == Kind::BestFit && way.within) {
-                best.made = turn.made(best.drain, options, &[]);
-                best.within = false;
-                shown = judged(shown, one_way);
-            }
-            shown
-        }
+        Some(drain) => ways_beside(&turn, options, drain, bucket)?,
+        None => ways_found(&turn, options, bucket)?,
     };
     // the way that is told: where none is possible, all is drained
     let is_told = |way: &Way| way.kind == told && fixed_drain.is_none_or(|drain| way.drain.to_bits() == drain.to_bits());
@@ -273,12 +239,7 @@ fn at_once(
     let step = how.ec_step.map_or(EC_STEP_MS_PER_CM, crate::tank::chemistry::ms_per_cm);
     after.findings.extend(safety::in_two_steps(before.ec_ms_cm, after.ec_ms_cm, step));
     after.findings.extend(not_lean(bench, &before, &after));
-    let back_by = asked.hold_at_most.zip(how.on).and_then(|(hold, on)| {
-        // a day beyond the calendar is not said
-        #[allow(clippy::cast_possible_truncation, reason = "bounded by the table of bounds")]
-        let days = hold.get::<uom::si::time::day>().floor() as i32;
-        Some(on.plus(days)).filter(|back_by| back_by.days_since(on) == days)
-    });
+    let back_by = how.on.and_then(|on| back_by(asked, on));
     after.findings.extend(back_by.map(|date| safety::back_by(&asked.name, &date.to_string())));
     after.findings.sort_by_key(|finding| finding.severity);
     after.verdict = Verdict::of(&after);
@@ -297,6 +258,67 @@ fn at_once(
         back_by: back_by.map(|date| date.to_string()),
         steps: Vec::new(),
     })
+}
+
+/// What is to be drained, where that is stated, L.
+fn drain_asked(how: &SwitchOptions, level: f64) -> Result<Option<f64>, JobError> {
+    // what is told to the litre is all of it, and so is a little more
+    let all_of_it = |drain: f64| if drain > level && drain <= level * (1.0 + AS_TOLD) { level } else { drain };
+    let asked = how.drain.map(liter_of).map(all_of_it);
+    match asked.filter(|drain| *drain > level * (1.0 + 1e-9)) {
+        Some(drain) => {
+            let (drain, level) = (volume_text(liter(drain)), volume_text(liter(level)));
+            Err(JobError::NoSwitch { why: format!("{drain} cannot be drained: there are {level} that can") })
+        }
+        None => Ok(asked),
+    }
+}
+
+/// The bucket that a drain is counted in, where one is named, L.
+fn bucket_asked(how: &SwitchOptions, level: f64) -> Result<Option<f64>, JobError> {
+    let bucket = how.bucket.map(liter_of);
+    if bucket.is_some_and(|bucket| level / bucket > MOST_BUCKETS) {
+        let why = format!("more than {} buckets: name a larger one", trimmed(MOST_BUCKETS, 0));
+        return Err(JobError::NoSwitch { why });
+    }
+    Ok(bucket)
+}
+
+/// The drain that is asked for, and others to see it beside.
+fn ways_beside(turn: &Turn, options: &MixOptions, drain: f64, bucket: Option<f64>) -> Result<Vec<Way>, JobError> {
+    let asked = Drain { drain, wastes_least: false, within: Vec::new() };
+    let mut shown = ways(turn, options, vec![asked], bucket)?;
+    // a share next to it is no way of its own
+    let is_asked = |way: &Way| way.drain.to_bits() == drain.to_bits();
+    shown.retain(|way| is_asked(way) || (way.drain - drain).abs() >= ONE_WAY * turn.full);
+    shown.sort_by(|a, b| a.drain.total_cmp(&b.drain));
+    Ok(shown)
+}
+
+/// The best fit, the least waste, and others to see them beside.
+fn ways_found(turn: &Turn, options: &MixOptions, bucket: Option<f64>) -> Result<Vec<Way>, JobError> {
+    let one_way = bucket.unwrap_or(ONE_WAY * turn.full);
+    let named = named(turn, bucket)?;
+    let exact = named.first().map(|best| best.drain);
+    let mut shown = ways(turn, options, named, bucket)?;
+    if let Some(exact) = exact {
+        shown.extend(a_little_more(turn, options, &shown, exact, one_way)?);
+    }
+    let mut shown = judged(shown, one_way);
+    // the best fit is told without the limits of the least waste, and may then be another
+    while let Some(best) = shown.iter_mut().find(|way| way.kind == Kind::BestFit && way.within) {
+        best.made = turn.made(best.drain, options, &[]);
+        best.within = false;
+        shown = judged(shown, one_way);
+    }
+    Ok(shown)
+}
+
+/// The day by which a formula that is fed from a day on has been fed long enough; nothing beyond the calendar.
+fn back_by(asked: &Formula, on: Date) -> Option<Date> {
+    #[allow(clippy::cast_possible_truncation, reason = "bounded by the table of bounds")]
+    let days = asked.hold_at_most?.get::<uom::si::time::day>().floor() as i32;
+    Some(on.plus(days)).filter(|back_by| back_by.days_since(on) == days)
 }
 
 fn option(kind: Kind, drain: f64, refill: f64, told: bool, made: &Result<MixRecord, JobError>) -> SwitchOption {
@@ -321,7 +343,6 @@ fn option(kind: Kind, drain: f64, refill: f64, told: bool, made: &Result<MixReco
     }
 }
 
-/// The tank before, as a mix of which nothing is weighed in.
 /// A turn to a formula with less nitrogen than growth that does not bring it down.
 fn not_lean(bench: &Bench, before: &Before, after: &MixRecord) -> Option<Finding> {
     let growth = bench.formula("growth").filter(|growth| after.formula.as_ref() != Some(&growth.name))?;
@@ -333,6 +354,7 @@ fn not_lean(bench: &Bench, before: &Before, after: &MixRecord) -> Option<Finding
     safety::turn_not_lean(nitrogen(&before.elements)?.ppm, ppm, plus_minus, now.target_ppm?, growth_ppm).filter(|_| !said)
 }
 
+/// The tank before, as a mix of which nothing is weighed in.
 fn before(turn: &Turn, meter_factor: Option<f64>) -> Result<Before, JobError> {
     let tank = Tank::full_of(turn.bench, turn.holding.clone());
     let parts = Parts::new(turn.bench, Vec::new());

@@ -8,7 +8,7 @@ use crate::jobs::logbook::missed;
 use crate::jobs::mix::mix;
 use crate::jobs::recipe::{filled_up_recipe, recipe, switch_recipe};
 use crate::jobs::record::handling::{salts_of, weighed_out};
-use crate::jobs::record::order::{Act, Step};
+use crate::jobs::record::{Act, Step};
 use crate::jobs::switch::switch;
 use crate::jobs::{Content, Dose, JobError, MixOptions, MixRecord, Recipe, SwitchOptions, SwitchRecord};
 use crate::logbook::{State, Tank as Booked, Track};

@@ -1,6 +1,5 @@
 //! Groups on a day of the plan: what its list of crosses has for the day.
 
-use super::is_within;
 use super::record::{CrossToday, GroupEvent, GroupNext, RipensToday, TodayGroup};
 use crate::jobs::cycle::{CrossingStep, CrossingWork, CycleRecord, GroupDates};
 use crate::quantity::Date;
@@ -15,7 +14,7 @@ fn of_group(plan: &CycleRecord, group: &GroupDates, date: Date) -> TodayGroup {
     let steps = |work: CrossingWork| plan.crossing.iter().filter(move |step| step.work == work);
     let gives = |work| steps(work).find(|step| of(&step.pollen_of)).map(|step| step.days);
     let borne = |work| steps(work).filter(move |step| of(&step.stigma_of));
-    let on = |step: &&CrossingStep| is_within(step.days, date);
+    let on = |step: &&CrossingStep| step.days.holds(date);
     let pollen_of = |step: &CrossingStep| step.pollen_of.clone().unwrap_or_default();
     let crosses = [(CrossingWork::CrossFresh, true), (CrossingWork::CrossDry, false)]
         .into_iter()
@@ -23,9 +22,9 @@ fn of_group(plan: &CycleRecord, group: &GroupDates, date: Date) -> TodayGroup {
     let ripens =
         borne(CrossingWork::Harvest).filter(on).map(|step| RipensToday { pollen_of: pollen_of(step), days: step.days });
     let collect = gives(CrossingWork::Collect);
-    let collects = collect.filter(|days| is_within(*days, date));
+    let collects = collect.filter(|days| days.holds(date));
     // what is shed before it keeps until its use is used fresh, or not at all
-    let keep = gives(CrossingWork::Keep).filter(|days| is_within(*days, date));
+    let keep = gives(CrossingWork::Keep).filter(|days| days.holds(date));
     let used_dry = steps(CrossingWork::CrossDry).filter(|step| of(&step.pollen_of) && step.days.to >= date);
     let begins = [
         (GroupEvent::Push, Some(group.push_from)),
@@ -45,7 +44,7 @@ fn of_group(plan: &CycleRecord, group: &GroupDates, date: Date) -> TodayGroup {
             .filter(|_| collects.is_some())
             .map_or_else(Vec::new, |_| used_dry.filter_map(|step| step.stigma_of.clone()).collect()),
         dry_pollen_good_until: group.dry_pollen_to.filter(|_| keep.is_some()),
-        stigmas_open_until: is_within(group.stigma, date).then_some(group.stigma.to),
+        stigmas_open_until: group.stigma.holds(date).then_some(group.stigma.to),
         crosses: crosses.collect(),
         ripens: ripens.collect(),
         next: next.map(|(on, what)| GroupNext { what, on, days_left: on.days_since(date) }),

@@ -6,7 +6,7 @@ use super::svg::{Axis, Form, Picture, at, line, mark, path, text};
 use crate::jobs::{TradeRecord, Traded};
 use crate::quantity::{fixed, ppm_text};
 use crate::report::page::{Leaf, Medium, Page, Table, right};
-use crate::report::trade::told;
+use crate::report::trade::{is_asked, most, possible, reached, told};
 
 const SIZE: (f64, f64) = (360.0, 250.0);
 /// The frame: left, top, right, bottom.
@@ -26,15 +26,13 @@ pub(in crate::report) fn curve(page: &mut Page, record: Option<&Traded>) {
 }
 
 fn drawn(page: &mut Page, record: &TradeRecord) {
-    let points: Vec<(f64, f64)> =
-        record.points.iter().filter_map(|point| Some((point.along_ppm, point.reached_ppm?))).collect();
+    let points = possible(record);
     let (Some(first), Some(last)) = (points.first(), points.last()) else {
         page.say("Not shown: at no level of nitrogen can the limits be kept.").look("quiet");
         return;
     };
-    let most = points.iter().map(|point| point.1).chain(record.reached_target_ppm).fold(0.0, f64::max) * 1.15;
     let x = Axis { from: first.0.min(record.along_target_ppm.unwrap_or(first.0)), to: last.0, start: FRAME.0, end: FRAME.2 };
-    let y = Axis { from: 0.0, to: most, start: FRAME.3, end: FRAME.1 };
+    let y = Axis { from: 0.0, to: most(record) * 1.15, start: FRAME.3, end: FRAME.1 };
     let told = format!(
         "{} Everything else of the formula is met as well as the shelf allows, in a fresh tank, before rounding and without acid.",
         told(record)
@@ -46,7 +44,7 @@ fn drawn(page: &mut Page, record: &TradeRecord) {
         @if let Some(target) = record.along_target_ppm { (line("target dotted", (x.place(target), FRAME.1), (x.place(target), FRAME.3))) }
         (path("curve", &places))
         @for place in &places { circle .dot cx=(at(place.0)) cy=(at(place.1)) r="3" {} }
-        @if let Some(own) = record.along_target_ppm.and_then(|target| points.iter().find(|point| (point.0 - target).abs() < 1e-9 * target)) {
+        @if let Some(own) = points.iter().find(|point| is_asked(record, point.0)) {
             (mark(Form::Disc, x.place(own.0), y.place(own.1)))
         }
     };
@@ -56,7 +54,7 @@ fn drawn(page: &mut Page, record: &TradeRecord) {
     page.beside(Some(figure), |page| {
         let mut table = Table::new([right("N, ppm"), right("Ca reached, ppm")]);
         for point in record.points.iter().skip(1).step_by(2) {
-            table.row([ppm_text(point.along_ppm), point.reached_ppm.map_or_else(|| "not possible".to_owned(), ppm_text)]);
+            table.row([ppm_text(point.along_ppm), reached(point)]);
         }
         page.say(told);
         page.table(table).look("numbers");

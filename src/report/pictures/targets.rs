@@ -14,7 +14,7 @@ const SCALE: (f64, f64) = (44.0, 282.0);
 const SPANS: [f64; 5] = [5.0, 10.0, 20.0, 50.0, 100.0];
 
 /// Deviations from targets, and where contents stand between limits; nothing where nothing was asked.
-pub(in crate::report) fn asked(elements: &[Element]) -> Option<Markup> {
+pub(in crate::report) fn targets(elements: &[Element]) -> Option<Markup> {
     let targets: Vec<&Element> = elements.iter().filter(|e| e.target_ppm.is_some()).collect();
     let limits: Vec<&Element> =
         elements.iter().filter(|e| e.target_ppm.is_none() && (e.min_ppm.is_some() || e.max_ppm.is_some())).collect();
