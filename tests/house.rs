@@ -213,14 +213,10 @@ fn files_lead_one_way() {
         .map(|(name, text)| (module(&name), File::read(name, &text)))
         .collect();
     let is_part = |a: &Module, b: &Module| b.split_last().is_some_and(|(_, whole)| whole == a.as_slice());
-    // within the engine a fit, what is swept out of it and what explains it still ask each other
-    let is_engine = |module: &Module| module.starts_with(&["jobs".to_owned(), "engine".to_owned()]);
     let needs = |(module, file): (&Module, &File)| {
         let ends = file.paths().filter_map(|path| end_of(&files, module, &path));
-        let others: BTreeSet<Module> = ends
-            .filter(|end| end != module && !is_part(module, end) && !is_part(end, module))
-            .filter(|end| !(is_engine(module) && is_engine(end)))
-            .collect();
+        let others: BTreeSet<Module> =
+            ends.filter(|end| end != module && !is_part(module, end) && !is_part(end, module)).collect();
         (module.clone(), others)
     };
     let mut needed: BTreeMap<Module, BTreeSet<Module>> = files.iter().map(needs).collect();
