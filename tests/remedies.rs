@@ -163,7 +163,7 @@ fn what_check_adds_poured_in_is_no_worse_than_told() {
 #[test]
 fn what_a_forecast_restores_poured_in_is_no_worse_than_told() {
     let mut random = Random(7);
-    let mut from_bottles = 0;
+    let (mut from_bottles, mut filled, mut alike) = (0, 0, 0);
     let (at, patterns) = (Moment::parse("2026-10-20 09:00Z").unwrap(), Patterns::standard());
     for case in 0..cases(16) {
         let text = bench(&mut random);
@@ -181,6 +181,21 @@ fn what_a_forecast_restores_poured_in_is_no_worse_than_told() {
         let logbook = Logbook::parse(line(&Entry { number: 1, at, event }).as_bytes(), &[]).unwrap();
         let forecast = jobs::forecast(&bench, &logbook, at, &patterns, ForecastAsked::default()).expect("forecast").0;
         let Some(restore) = forecast.restore else { continue };
+        // and the page of the day says the same
+        let (logbooks, begin) = ([&logbook], None);
+        let asked = jobs::TodayAsked { logbooks: &logbooks, at, patterns: &patterns, begin, with_recipe: false };
+        let today = jobs::today(&bench, &asked).expect("a page").tanks.into_iter().next().expect("a tank");
+        if let Some(fill) = today.fill_up {
+            let of_day: Vec<_> =
+                fill.doses.iter().filter(|dose| dose.is_measured()).map(|dose| (dose.id(), dose.grams())).collect();
+            let told: Vec<_> = restore
+                .doses
+                .iter()
+                .map(|dose| (dose.salt.as_deref().or(dose.helper.as_deref()).expect("an id"), dose.grams))
+                .collect();
+            assert_eq!((of_day, fill.water_l.to_bits()), (told, restore.water_l.to_bits()), "case {case}");
+            alike += 1;
+        }
         let mut poured = Poured::default();
         for dose in &restore.doses {
             match (&dose.salt, &dose.helper) {
@@ -194,7 +209,12 @@ fn what_a_forecast_restores_poured_in_is_no_worse_than_told() {
         }
         let entries: Vec<&str> = restore.helpers.iter().filter_map(|helper| helper.entry.as_deref()).collect();
         let (shelf, formula) = text.split_once("[shelf]").expect("a shelf");
-        let here = parsed(&format!("{shelf}{}\n[shelf]{formula}", entries.join("\n"))).with_tank(liter(litres));
+        let here = parsed(&format!("{shelf}{}\n[shelf]{formula}", entries.join("\n"))).with_tank(liter(restore.volume_l));
+        // what fills it up thins it first
+        assert!((litres + restore.water_l - restore.volume_l).abs() < 1e-6 * litres, "case {case}");
+        let mut there = there.scaled(litres / restore.volume_l);
+        there.add(&here.water.nutrients, restore.water_l / restore.volume_l);
+        filled += usize::from(restore.water_l > 0.0);
         let held = |ppm: &Nutrients| {
             let how = CheckOptions { against: Some("growth"), ..CheckOptions::default() };
             check_tank(&here, &Known::Analysis { ppm, named: &named }, &how).expect("checked")
@@ -224,7 +244,7 @@ fn what_a_forecast_restores_poured_in_is_no_worse_than_told() {
             assert!(told <= misfit(&before) + 1e-9, "case {case}: {told} after {}", misfit(&before));
         }
     }
-    assert!(from_bottles >= 3, "{from_bottles}");
+    assert!(from_bottles >= 3 && filled >= 8 && alike >= 8, "{from_bottles} {filled} {alike}");
 }
 
 /// A recipe checked again in the tank that it was made for is left alone.

@@ -46,7 +46,7 @@ pub use logbook::{
     AddedRecord, BackRecord, DayRange, DayRecord, DoneOtherwise, ElementNow, Entered, EntryRecord, ForecastAsked,
     ForecastRecord, MergeRecord, MissedRecord, NowRecord, Range, RestoreDose, RestoreRecord, ShowRecord, TornRecord,
     ValueAt, added_event, added_record, filled_event, forecast, job_event, logbook_state, merge_record, now, phase_event,
-    recipe_event, restore, show, slips_of_last, topped_up_event,
+    recipe_event, show, slips_of_last, topped_up_event,
 };
 pub use mix::{mix, mixed};
 pub use new::{NewAnswers, NewProduct, NewRecord, TakenFor, new_bench_text, new_record};

@@ -4,7 +4,7 @@ use super::bottles::bottles;
 use super::handling::{findings, handling, watch, watch_of};
 use super::page::{Page, Table, left, right};
 use super::text::text;
-use super::words::{litres, on_meter, range_on_meter, range_text};
+use super::words::{filled_words, litres, on_meter, range_on_meter, range_text};
 use crate::jobs::{
     AddedRecord, BackRecord, DayRange, ElementNow, ForecastRecord, MissedRecord, NowRecord, Range, RestoreRecord,
     ShowRecord, ValueAt,
@@ -307,7 +307,11 @@ fn restoring(page: &mut Page, restore: Option<&RestoreRecord>, why_not: Option<&
     if !record.mind.stops.is_empty() {
         findings(page, &record.mind.stops);
     }
-    if record.doses.is_empty() {
+    if record.water_l > 0.0 {
+        let what = if record.doses.is_empty() { "nothing else" } else { "the weights here, dissolved in it" };
+        let water = filled_words(&record.waters, record.pure_water);
+        page.line(format!("{} L of {water}, and {what}", fixed(record.water_l, 1)));
+    } else if record.doses.is_empty() {
         page.line("nothing");
     }
     let mut table = Table::new([right(""), left("")]);
@@ -327,17 +331,15 @@ fn restoring(page: &mut Page, restore: Option<&RestoreRecord>, why_not: Option<&
     };
     let over = |one: &MissedRecord| one.ppm > one.target_ppm;
     // what is told below is of the tank that this makes, and not of the one that stands
-    let when = if record.doses.is_empty() { "over as it stands" } else { "over once that is in" };
+    let is_left = record.doses.is_empty() && record.water_l <= 0.0;
+    let when = if is_left { "over as it stands" } else { "over once that is in" };
     for one in record.missed.iter().filter(|one| over(one)) {
-        let thins = one.topped_up_ppm.map(|ppm| format!("topping up to the full tank thins it to {}", ppm_text(ppm)));
-        let taken = one.taken_by.as_ref().map(|day| format!("plants take it down by {day} at the likely pace"));
-        let ways: Vec<String> = thins.into_iter().chain(taken).collect();
-        if !ways.is_empty() {
+        if let Some(day) = &one.taken_by {
             let amounts = format!("{} {} against {} ppm", one.element, ppm_text(one.ppm), ppm_text(one.target_ppm));
-            page.say(format!("{when}, {amounts}: {}", ways.join("; ")));
+            page.say(format!("{when}, {amounts}: plants take it down by {day} at the likely pace"));
         }
     }
-    let stays = each(&|one| over(one) && one.topped_up_ppm.is_none() && one.taken_by.is_none());
+    let stays = each(&|one| over(one) && one.taken_by.is_none());
     if !stays.is_empty() {
         page.say(format!("stays over, since only draining takes out (ppm): {stays}"));
     }

@@ -10,7 +10,7 @@ use super::pictures;
 #[cfg(feature = "sheets")]
 use super::sheet::sheet;
 use super::text::text;
-use super::words::{litres, missed, number_of, on_meter, range_on_meter, range_text, tank_called, waters_words};
+use super::words::{filled_words, litres, missed, number_of, on_meter, range_on_meter, range_text, tank_called};
 use crate::jobs::{
     Course, Due, DueBy, DueKind, FillUp, GroupEvent, GroupNext, PhCorrection, PhToday, TodayGroup, TodayRecord, TodayTank,
 };
@@ -117,15 +117,7 @@ fn due_words(due: &Due) -> String {
 }
 
 fn fill_words(fill: &FillUp) -> String {
-    let water = match waters_words(&fill.waters) {
-        // of one alone its litres are those of the whole
-        Some(waters) => match &fill.waters.iter().filter(|water| water.litres > 0.0).collect::<Vec<_>>()[..] {
-            [one] => one.id.clone(),
-            _ => format!("water ({waters})"),
-        },
-        None if fill.pure_water => "rain or other pure water".to_owned(),
-        None => "your water".to_owned(),
-    };
+    let water = filled_words(&fill.waters, fill.pure_water);
     let salts = match fill.doses.iter().filter(|dose| dose.is_measured()).count() {
         0 => "",
         _ => "the weights below",

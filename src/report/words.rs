@@ -36,6 +36,19 @@ pub(super) fn waters_words(waters: &[WaterRecord]) -> Option<String> {
     buckets_text(waters.iter().map(|water| (water.id.as_str(), water.litres)))
 }
 
+/// `rain or other pure water`, or which of several waters is filled in.
+pub(super) fn filled_words(waters: &[WaterRecord], pure: bool) -> String {
+    match waters_words(waters) {
+        // of one alone its litres are those of the whole
+        Some(words) => match &waters.iter().filter(|water| water.litres > 0.0).collect::<Vec<_>>()[..] {
+            [one] => one.id.clone(),
+            _ => format!("water ({words})"),
+        },
+        None if pure => "rain or other pure water".to_owned(),
+        None => "your water".to_owned(),
+    }
+}
+
 /// `EC 1.06 mS/cm at 25 C, give or take 0.04`, and what the grower's meter shows.
 pub(super) fn ec_words(ec_ms_cm: f64, plus_minus_ms_cm: f64, meter_scale: Option<f64>) -> String {
     let shows = on_meter(ec_ms_cm, meter_scale);

@@ -16,7 +16,7 @@ use crate::jobs::error::JobError;
 use crate::jobs::mix::mix_in;
 use crate::jobs::record::{Dose, Element, HelperRecord, MixRecord, Step, WaterRecord};
 use crate::jobs::switch::Turn;
-use crate::quantity::{gram, liter, liter_of};
+use crate::quantity::{gram, liter};
 use crate::safety::{self, Code, Finding, Severity};
 use crate::tank::parts::Part;
 use crate::tank::{Content, Tank};
@@ -217,11 +217,6 @@ fn after<'x>(turn: &Turn, bench: &'x Bench, drain: f64) -> Result<Tank<'x>, JobE
         tank.room = least;
     }
     Ok(tank)
-}
-
-/// The tank of a holding, full, and what is to be added to it as it stands: before and after.
-pub(crate) fn add_now(bench: &Bench, formula: &Formula, holding: &Content) -> Result<(MixRecord, MixRecord), JobError> {
-    fill_and_add(bench, formula, holding, liter_of(bench.tank.volume), 0.0)
 }
 
 /// A tank filled up with water, and what is to be added to it then: with water alone, and after.

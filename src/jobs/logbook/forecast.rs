@@ -124,10 +124,12 @@ pub fn forecast(
         (_, None) => (None, Some("no entry fills the tank".to_owned())),
         (Some(formula), Some(tank)) => match tank.ppm_on(Track::Likely) {
             None => (None, Some("the tank is empty".to_owned())),
-            Some(ppm) => match restored(bench, formula, &ppm, tank.volume_l, (state.standing_ph(), read_ph)) {
+            Some(ppm) => match restored(bench, formula, &tank, &ppm, (state.standing_ph(), read_ph)) {
                 Ok((mut record, mix)) => {
-                    record.missed.iter_mut().for_each(|missed| comes_down(missed, bench, &water, (&state, &tank), &after));
-                    adds = (!record.doses.is_empty()).then(|| filled_up_recipe(bench, &formula.name, &mix, 0.0, 0.0, None));
+                    record.missed.iter_mut().for_each(|missed| comes_down(missed, (&state, &tank), &after));
+                    let level_l = liter_of(bench.tank.volume) - record.water_l;
+                    let is_something = !record.doses.is_empty() || record.water_l > 0.0;
+                    adds = is_something.then(|| filled_up_recipe(bench, &formula.name, &mix, record.water_l, level_l, None));
                     (Some(record), None)
                 }
                 Err(error) => (None, Some(error.to_string().lines().collect::<Vec<_>>().join(";"))),
@@ -159,21 +161,9 @@ pub fn forecast(
     Ok((record, adds))
 }
 
-/// How what is over its target comes down without draining: by topping up with water, and by what plants take.
-fn comes_down(
-    missed: &mut MissedRecord,
-    bench: &Bench,
-    water: &Nutrients,
-    (state, tank): (&State, &Tank),
-    after: &dyn Fn(f64, Track) -> Option<Nutrients>,
-) {
+/// How what is over its target comes down without draining: by what plants take.
+fn comes_down(missed: &mut MissedRecord, (state, tank): (&State, &Tank), after: &dyn Fn(f64, Track) -> Option<Nutrients>) {
     let Some(nutrient) = Nutrient::parse(&missed.element).filter(|_| missed.ppm > missed.target_ppm) else { return };
-    let full_l = liter_of(bench.tank.volume) + tank.held_back_l;
-    if tank.volume_l < full_l {
-        let of_water = water[nutrient];
-        let topped_up = of_water + (missed.ppm - of_water) * tank.volume_l / full_l;
-        missed.topped_up_ppm = Some(topped_up).filter(|ppm| *ppm < missed.ppm);
-    }
     // as much as is over goes the way of what was there before anything was added
     let there = tank.ppm_on(Track::Likely).map_or(0.0, |ppm| ppm[nutrient]);
     if state.uptake_per_day.is_some() && there > 0.0 {

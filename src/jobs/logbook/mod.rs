@@ -23,7 +23,6 @@ pub use record::{
     AddedRecord, BackRecord, DayRange, DayRecord, ElementNow, EntryRecord, ForecastRecord, MissedRecord, NowRecord, Range,
     RestoreDose, RestoreRecord, ShowRecord, TornRecord, ValueAt,
 };
-pub(super) use restore::missed;
-pub use restore::restore;
+pub(super) use restore::{lacks_l, missed};
 pub use show::{added_record, show};
 pub use slips::{Entered, slips_of_last};

@@ -2,6 +2,7 @@
 
 use serde::Serialize;
 
+use crate::jobs::record::WaterRecord;
 use crate::jobs::{HelperRecord, ToMind};
 use crate::logbook::Event;
 use crate::safety::Finding;
@@ -225,8 +226,14 @@ pub struct RestoreDose {
 #[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 #[non_exhaustive]
 pub struct RestoreRecord {
-    /// Litres that the doses are for, what is held back included.
+    /// The tank filled up, what is held back included, L: what the doses are for.
     pub volume_l: f64,
+    /// Water that fills it up with them, L.
+    pub water_l: f64,
+    /// Of several waters the litres of each; else empty.
+    pub waters: Vec<WaterRecord>,
+    /// True for rain and other pure water.
+    pub pure_water: bool,
     /// Misfit before it; null without a target.
     pub misfit_before: Option<f64>,
     /// Misfit after it, as measured out; never more.
@@ -253,9 +260,6 @@ pub struct MissedRecord {
     pub ppm: f64,
     /// What the formula asks, ppm.
     pub target_ppm: f64,
-    /// Of what is over: what it comes to when the tank is then topped up with the bench's water, ppm; null in a full tank and
-    /// where the water brings as much.
-    pub topped_up_ppm: Option<f64>,
     /// Of what is over: the day by which plants bring it down to the target by the likely pattern; null where they do not
     /// within the forecast's days, and where no pace is known.
     pub taken_by: Option<String>,

@@ -4,7 +4,7 @@ use super::record::{FillUp, PhCorrection};
 use crate::bench::{Bench, Formula};
 use crate::jobs::check::remedy::fill_and_add;
 use crate::jobs::engine::blend::as_filled;
-use crate::jobs::logbook::missed;
+use crate::jobs::logbook::{lacks_l, missed};
 use crate::jobs::mix::mix;
 use crate::jobs::recipe::{filled_up_recipe, recipe, switch_recipe};
 use crate::jobs::record::handling::{salts_of, weighed_out};
@@ -21,16 +21,6 @@ use crate::tank::{RecipeDose, Tank, ec_in};
 
 /// Metals that are sold as chelates.
 const METALS: [Nutrient; 4] = [Nutrient::Fe, Nutrient::Mn, Nutrient::Zn, Nutrient::Cu];
-/// Less than this share of the full tank need not be filled in (own choice).
-const FULL: f64 = 0.005;
-
-/// Water that a tank lacks, L.
-pub(super) fn lacks_l(bench: &Bench, tank: &Booked) -> f64 {
-    let full = liter_of(bench.tank.volume);
-    let level = (tank.volume_l - tank.held_back_l).clamp(0.0, full);
-    if full - level < FULL * full { 0.0 } else { full - level }
-}
-
 /// What is poured into a tank: the water and the salts, or in words why none; its recipe, with what corrects the pH.
 pub(super) struct Poured {
     pub(super) fill: Option<FillUp>,

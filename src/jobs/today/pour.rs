@@ -1,9 +1,10 @@
 //! What is poured into a tank, and what its pH asks for: each by what the other comes to.
 
-use super::fill::{Poured, fill_up, lacks_l, turned_over};
+use super::fill::{Poured, fill_up, turned_over};
 use super::ph::ph;
 use super::record::{Due, DueKind, FillUp, PhToday};
 use crate::bench::{Bench, Formula};
+use crate::jobs::logbook::lacks_l;
 use crate::jobs::{Content, JobError};
 use crate::logbook::{State, Tank as Booked};
 
