@@ -653,3 +653,36 @@ fn five_per_cent_a_week_is_found_and_needs_no_renewal_every_few_days() {
         }
     }
 }
+
+/// What nobody names in a tap that nobody has analysed stays when water evaporates, as all salts of it do: topped up with 10 L for
+/// 10 L lost, again and again, 60 L hold what 60, 70, 80, ... L of the tap brought, and no reading of that is uptake.
+#[test]
+fn what_nobody_names_in_a_tap_gathers() {
+    let text =
+        "[tank]\nvolume = \"60 L\"\n[water]\nEC = \"0.42 mS/cm\"\n[shelf]\npotassium-nitrate = {}\n[formula.f]\nN = 90\n";
+    let bench = Bench::parse(text, "bench.toml").expect("valid");
+    let ppm: Amounts = [("N", 90.0), ("NO3-N", 90.0), ("K", 251.0)].map(|(symbol, ppm)| (symbol.to_owned(), ppm)).into();
+    let named = bloomsalt::tank::ec_of(&bench.catalogue, &nutrients(&ppm).expect("known")).expect("an EC");
+    let level = |level: f64| Event::Reading { ec_ms_cm: None, ph: None, temperature_c: None, level_l: Some(level) };
+    let mut events = vec![(hour(0.0), filled(60.0, 0.0, ppm)), (hour(1.0), read_ec(named + 0.42))];
+    for time in 1..6 {
+        let at = 60.0 * f64::from(time);
+        let tapped_l = 60.0 + 10.0 * f64::from(time);
+        events.push((hour(at), level(50.0)));
+        events.push((hour(at + 0.1), Event::ToppedUp { volume_l: 10.0, level_after_l: None, ppm: Amounts::new() }));
+        events.push((hour(at + 0.2), read_ec(named + 0.42 * tapped_l / 60.0)));
+        let state = jobs::logbook_state(&bench, &logbook(&events), hour(at + 0.3), &Patterns::standard());
+        assert!(state.slips.is_empty(), "{time}: {:?}", state.slips);
+        let tank = state.tank.expect("filled");
+        assert!(near(tank.water_l, tapped_l, 1e-9) && near(state.meter_factor, 1.0, 1e-9), "{time}: {tank:?}");
+        let nitrogen = likely(&state)[Nutrient::N];
+        assert!((nitrogen - 90.0).abs() < 0.1, "{time}: {nitrogen} ppm N");
+    }
+    // what is let out takes as much of it along as of everything
+    events.push((hour(400.0), level(60.0)));
+    events.push((hour(400.1), Event::Drained { volume_l: 30.0 }));
+    events.push((hour(400.2), Event::ToppedUp { volume_l: 30.0, level_after_l: None, ppm: Amounts::new() }));
+    let state = jobs::logbook_state(&bench, &logbook(&events), hour(400.3), &Patterns::standard());
+    let water_l = state.tank.expect("filled").water_l;
+    assert!((water_l - (110.0 / 2.0 + 30.0)).abs() < 0.1, "{water_l}");
+}

@@ -509,7 +509,7 @@ fn findings_fire_and_just_miss() {
     assert_eq!(fired(&held, 90.0 + 23.9, None), [Code::BackBy]);
     assert_eq!(fired(&held, 90.0 + 24.1, None), [Code::HoldOver]);
     // an EC that cannot be predicted
-    let state = state_at(&parse(&text_of(&sound)), hour(100.0), &Patterns::standard(), &|_| None);
+    let state = state_at(&parse(&text_of(&sound)), hour(100.0), &Patterns::standard(), &|_: &Nutrients| None);
     assert!(matches!(state.slips[..], [Slip::NotPredicted { entry: 2 }, Slip::NotPredicted { entry: 4 }]));
     for finding in bloomsalt::safety::of_logbook(&state, &in_tank(None)) {
         assert!(!finding.message.is_empty());

@@ -228,8 +228,9 @@ fn builds_up(bench: &Bench, formula: &Formula, state: &State, after: &dyn Fn(f64
         all.extend(day.map(|days| told(nutrient.symbol(), limit, from, days)));
     }
     if let Some(limit) = ec_limits(formula).max {
-        let is_over = |ppm: Nutrients| is_ec_outside(bench, state, Limits { min: None, max: Some(limit) }, &ppm);
-        let day = first_day(|days| after(days).is_some_and(is_over));
+        let most = Limits { min: None, max: Some(limit) };
+        let is_over = |days: f64, ppm: &Nutrients| is_ec_outside(bench, state, most, (days, ppm));
+        let day = first_day(|days| after(days).is_some_and(|ppm| is_over(days, &ppm)));
         all.extend(day.map(|days| told("EC", limit, "formula", days)));
     }
     all.sort_by_key(|one: &BuildsUp| one.on);

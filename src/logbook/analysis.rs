@@ -22,7 +22,7 @@ impl State {
     /// The size of the uptake is the one after which the likely track holds the nitrogen that was found, or what else plants
     /// take fast; the other tracks differ by as much from what they would have taken at their own pace. One within a day of
     /// the filling, or of slow nutrients alone, tells no uptake: it corrects what is there.
-    pub(super) fn analyse(&mut self, at: Moment, tank: &Tank, ppm: &Amounts, patterns: &Patterns, predict: Predict) {
+    pub(super) fn analyse(&mut self, at: Moment, tank: &Tank, ppm: &Amounts, patterns: &Patterns, predict: &dyn Predict) {
         let (Some(filled), Some(open)) = (self.filled, &self.open) else { return };
         let litres = self.litres_at(tank, at);
         let found = Found::new(ppm, litres);
@@ -49,7 +49,9 @@ impl State {
             in_place(&reckoned)
         };
         if fresh || told.is_some() {
-            let ec = |mg: &[Nutrients; 3]| predict(&mg[Track::Likely as usize].scaled(1.0 / litres));
+            let ec = |mg: &[Nutrients; 3]| {
+                predict.ec_ms_per_cm(&mg[Track::Likely as usize].scaled(1.0 / litres), tank.water_l / litres)
+            };
             self.meter_read_before(at, ec(&reckoned), ec(&is));
         }
         if told.is_some() {

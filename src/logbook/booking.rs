@@ -40,20 +40,20 @@ const MOST_HELD: f64 = 0.25;
 /// let logbook = Logbook::parse(text.as_bytes(), &[]).map_err(|damage| damage.to_string())?;
 /// text += &logbook.append(at, Event::ToppedUp { volume_l: 12.0, level_after_l: None, ppm: [].into() })?;
 /// let logbook = Logbook::parse(text.as_bytes(), &[]).map_err(|damage| damage.to_string())?;
-/// let state = state_at(&logbook, at, &Patterns::standard(), &|_| None);
+/// let state = state_at(&logbook, at, &Patterns::standard(), &|_: &bloomsalt::matter::Nutrients| None);
 /// let ppm = state.tank.and_then(|tank| tank.ppm_on(Track::Likely)).unwrap();
 /// assert!((ppm[Nutrient::N] - 30.0).abs() < 1e-9);
 /// # Ok::<(), String>(())
 /// ```
 #[must_use]
-pub fn state_at(logbook: &Logbook, at: Moment, patterns: &Patterns, predict: Predict) -> State {
+pub fn state_at(logbook: &Logbook, at: Moment, patterns: &Patterns, predict: &dyn Predict) -> State {
     let standing = logbook.standing();
     let entries: Vec<&Entry> = standing.iter().copied().filter(|entry| entry.at <= at).collect();
     State { later: standing.len() - entries.len(), ..state_of(&entries, at, patterns, predict) }
 }
 
 /// What entries in the order of their time say of the tank at a moment that none of them is later than.
-pub(super) fn state_of(entries: &[&Entry], at: Moment, patterns: &Patterns, predict: Predict) -> State {
+pub(super) fn state_of(entries: &[&Entry], at: Moment, patterns: &Patterns, predict: &dyn Predict) -> State {
     let mut state = State {
         at,
         tank: None,
@@ -103,7 +103,7 @@ pub(super) fn state_of(entries: &[&Entry], at: Moment, patterns: &Patterns, pred
 
 impl State {
     /// Volume and masses.
-    fn content(&mut self, entry: &Entry, patterns: &Patterns, predict: Predict) {
+    fn content(&mut self, entry: &Entry, patterns: &Patterns, predict: &dyn Predict) {
         match &entry.event {
             Event::Filled { volume_l, held_back_l, formula, ppm, .. } => {
                 self.fill(entry.at, *volume_l, *held_back_l, &amounts(ppm), patterns);
@@ -146,7 +146,7 @@ impl State {
     }
 
     /// A recipe that was done whole, step by step; so much let out and filled in is a filling, whatever the job was called.
-    fn job(&mut self, entry: &Entry, mut tank: Tank, patterns: &Patterns, predict: Predict) {
+    fn job(&mut self, entry: &Entry, mut tank: Tank, patterns: &Patterns, predict: &dyn Predict) {
         let Event::Done { formula, level_before_l, drained_l, filled_l, .. } = &entry.event else { return };
         match level_before_l {
             Some(before) => {
@@ -174,7 +174,7 @@ impl State {
     }
 
     /// What goes into or out of a tank that was filled, or is read or found in it.
-    fn step(&mut self, entry: &Entry, mut tank: Tank, patterns: &Patterns, predict: Predict) {
+    fn step(&mut self, entry: &Entry, mut tank: Tank, patterns: &Patterns, predict: &dyn Predict) {
         match &entry.event {
             Event::Added { mg, .. } => {
                 self.ph_stands = false;
@@ -188,6 +188,7 @@ impl State {
                 }
                 self.moved(entry.at, &mut tank, 1.0, &amounts(ppm).scaled(*volume_l));
                 tank.volume_l += volume_l;
+                tank.water_l += volume_l;
             }
             Event::Drained { volume_l } => {
                 self.evaporate(entry.at, &mut tank);
@@ -215,9 +216,14 @@ impl State {
     }
 
     fn fill(&mut self, at: Moment, volume_l: f64, held_back_l: f64, ppm: &Nutrients, patterns: &Patterns) {
-        let nothing =
-            Tank { volume_l: 0.0, held_back_l: 0.0, booked_mg: Nutrients::default(), left_mg: [Nutrients::default(); 3] };
         // before the first filling medium and pipes hold water that brings nothing
+        let nothing = Tank {
+            volume_l: 0.0,
+            held_back_l: 0.0,
+            water_l: 0.0,
+            booked_mg: Nutrients::default(),
+            left_mg: [Nutrients::default(); 3],
+        };
         let mut old = self.tank.unwrap_or(nothing);
         self.evaporate(at, &mut old);
         let stays = if old.volume_l > 0.0 { (held_back_l / old.volume_l).min(1.0) } else { 0.0 };
@@ -230,6 +236,7 @@ impl State {
         let tank = Tank {
             volume_l: volume_l + held_back_l,
             held_back_l,
+            water_l: volume_l + stays * old.water_l,
             booked_mg: refilled(&old.booked_mg),
             left_mg: old_mg.map(|mg| refilled(&mg)),
         };
@@ -259,6 +266,7 @@ impl State {
 
     /// A share of everything stays, and something comes in, mg.
     fn moved(&mut self, at: Moment, tank: &mut Tank, kept: f64, brought_mg: &Nutrients) {
+        tank.water_l *= kept;
         tank.booked_mg = tank.booked_mg.scaled(kept);
         tank.booked_mg.add(brought_mg, 1.0);
         if let Some(open) = &mut self.open {

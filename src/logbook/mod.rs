@@ -33,7 +33,7 @@ pub(crate) use line::crc32;
 pub use line::line;
 pub use merge::{Clash, ClashKind, Merge, merge};
 pub use meter_by::MeterBy;
-pub use model::METER_PLUS_MINUS;
+pub use model::{METER_PLUS_MINUS, Predict};
 pub use moment::Moment;
 pub use pace::{Learnt, Pace, learn};
 pub use slip::Slip;

@@ -17,18 +17,32 @@ const SHORTEST_DAYS: f64 = 0.5;
 /// What evaporation to come leaves in the tank at the least, as a fraction: a pump runs dry before. Own choice.
 const LEAST_LEFT: f64 = 0.1;
 
-/// Predicts the EC of concentrations in ppm, mS/cm at 25 C; none where it cannot.
-pub(super) type Predict<'a> = &'a dyn Fn(&Nutrients) -> Option<f64>;
+/// Predicts EC.
+pub trait Predict {
+    /// EC of a tank in mS/cm at 25 C; none where it cannot be told.
+    ///
+    /// * `ppm`: its concentrations
+    /// * `water_per_l`: water that went in for each litre of it, which brought what nobody names too
+    fn ec_ms_per_cm(&self, ppm: &Nutrients, water_per_l: f64) -> Option<f64>;
+}
+
+/// By what is named alone.
+impl<F: Fn(&Nutrients) -> Option<f64>> Predict for F {
+    fn ec_ms_per_cm(&self, ppm: &Nutrients, _: f64) -> Option<f64> {
+        self(ppm)
+    }
+}
 
 impl State {
     /// An EC reading: how the meter reads when it is the first after a filling or an analysis, else how much was taken up.
     /// Never both.
-    pub(super) fn take_up(&mut self, entry: &Entry, tank: &Tank, ec: f64, patterns: &Patterns, predict: Predict) {
+    pub(super) fn take_up(&mut self, entry: &Entry, tank: &Tank, ec: f64, patterns: &Patterns, predict: &dyn Predict) {
         let Some(open) = &self.open else { return };
         let litres = self.litres_at(tank, entry.at);
         let after = |track: Track, uptake: f64| {
             let mg = open.left_mg(track, entry.at, uptake, patterns);
-            predict(&Tank { volume_l: litres, ..*tank }.ppm(&mg)?)
+            let there = Tank { volume_l: litres, ..*tank };
+            predict.ec_ms_per_cm(&there.ppm(&mg)?, there.water_per_l())
         };
         let Some(without) = after(Track::Likely, 0.0).filter(|ec| *ec > 0.0) else {
             self.slips.push(Slip::NotPredicted { entry: entry.number });
@@ -108,6 +122,12 @@ impl State {
         if self.uptake_per_day.is_some() {
             self.carried_on_days = self.at.days_since(&open.from).max(0.0);
         }
+    }
+
+    /// Water that went in for each litre of the tank `days` from now, if loss of water goes on as it did and is made up day by day.
+    #[must_use]
+    pub fn water_in(&self, days: f64) -> f64 {
+        self.tank.map_or(1.0, |tank| tank.water_per_l() + self.litres_per_day.unwrap_or(0.0) / tank.volume_l * days)
     }
 
     /// Concentrations of a track `days` from now, ppm, if uptake and loss of water go on as they did and the loss is made

@@ -106,13 +106,13 @@ impl Pace {
 ///
 /// Goes back from the last filling, or turn to another formula; each counts by its own readings up to the next.
 #[must_use]
-pub fn learn(logbook: &Logbook, at: Moment, wanted: &[&str], patterns: &Patterns, predict: Predict) -> Learnt {
+pub fn learn(logbook: &Logbook, at: Moment, wanted: &[&str], patterns: &Patterns, predict: &dyn Predict) -> Learnt {
     let standing = logbook.standing();
     let entries: Vec<&Entry> = standing.iter().copied().filter(|entry| entry.at <= at).collect();
     let mut learnt = Learnt { paces: Vec::new(), slips: Vec::new(), later: standing.len() - entries.len() };
     let (mut end, mut until) = (entries.len(), at);
     // what is poured and drained tells where one begins, and takes no EC
-    while let Some((begun, formula)) = state_of(&entries[..end], until, patterns, &|_| None).begun {
+    while let Some((begun, formula)) = state_of(&entries[..end], until, patterns, &|_: &Nutrients| None).begun {
         let Some(filling) = entries.iter().take(end).rposition(|entry| entry.number == begun) else { break };
         let told = |name: &str| learnt.paces.iter().any(|pace| pace.formula.as_deref() == Some(name));
         let asked = formula.as_deref().is_some_and(|name| wanted.contains(&name) && !told(name));

@@ -23,6 +23,9 @@ pub struct Tank {
     pub volume_l: f64,
     /// What medium and pipes hold back, L.
     pub held_back_l: f64,
+    /// Water that went in, less what was let out, L: more than the volume by what leaves and air took, which leaves behind what the
+    /// water brought.
+    pub water_l: f64,
     /// What went in less what was drained, nothing taken up, mg.
     pub booked_mg: Nutrients,
     /// What is left when plants took their share, by [`TRACKS`], mg.
@@ -30,6 +33,20 @@ pub struct Tank {
 }
 
 impl Tank {
+    /// Water that went in for each litre of it; 1 in an empty tank.
+    #[must_use]
+    pub fn water_per_l(&self) -> f64 {
+        self.water_per_l_after(0.0, 0.0)
+    }
+
+    /// The same after so much is let out, and so much water filled in, L.
+    #[must_use]
+    pub fn water_per_l_after(&self, drained_l: f64, filled_l: f64) -> f64 {
+        let kept = if self.volume_l > 1e-6 { (1.0 - drained_l / self.volume_l).max(0.0) } else { 0.0 };
+        let volume_l = self.volume_l * kept + filled_l;
+        if volume_l > 1e-6 { (self.water_l * kept + filled_l) / volume_l } else { 1.0 }
+    }
+
     /// Concentrations of a content in mg, ppm; none in an empty tank.
     #[must_use]
     pub fn ppm(&self, mg: &Nutrients) -> Option<Nutrients> {

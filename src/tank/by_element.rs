@@ -60,7 +60,10 @@ pub fn ec_of(catalogue: &Catalogue, ppm: &Nutrients) -> Option<f64> {
 /// The same in a tank of a bench, with what nobody names in its water.
 ///
 /// * `ppm`: as of [`ec_of`]
+/// * `water_per_l`: water that went in for each litre that is there: what nobody names stays when it evaporates. Of several waters
+///   nobody tells which it was, and each litre counts once
 #[must_use]
-pub(crate) fn ec_in(bench: &Bench, ppm: &Nutrients) -> Option<f64> {
-    ec_of(&bench.catalogue, ppm).map(|ec| ec + bench.water.unstated_ms_per_cm)
+pub(crate) fn ec_in(bench: &Bench, ppm: &Nutrients, water_per_l: f64) -> Option<f64> {
+    let times = if bench.waters.is_empty() { water_per_l } else { 1.0 };
+    ec_of(&bench.catalogue, ppm).map(|ec| ec + times * bench.water.unstated_ms_per_cm)
 }

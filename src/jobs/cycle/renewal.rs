@@ -2,7 +2,7 @@
 
 use super::renewal_record::{LearntRecord, Renewal, RenewalEnd, RenewalFrom};
 use crate::bench::{Bench, Cycle, Formula};
-use crate::jobs::logbook::{FORECAST_DAYS, usual_floor_ppm};
+use crate::jobs::logbook::{FORECAST_DAYS, InTank, usual_floor_ppm};
 use crate::logbook::{Learnt, Logbook, Moment, Pace, Patterns, TRACKS, Track, learn};
 use crate::matter::{Nutrient, Nutrients};
 use crate::quantity::WholeDays;
@@ -29,8 +29,7 @@ pub(super) struct Pacing<'a> {
 impl<'a> Pacing<'a> {
     pub(super) fn of(bench: &Bench, cycle: &Cycle, logbook: &Logbook, from: FromLogbooks<'a>) -> Self {
         let wanted: Vec<&str> = cycle.phases.iter().map(|phase| phase.formula.as_str()).collect();
-        let predict = |ppm: &Nutrients| ec_in(bench, ppm);
-        Self { learnt: learn(logbook, from.at, &wanted, from.patterns, &predict), patterns: from.patterns }
+        Self { learnt: learn(logbook, from.at, &wanted, from.patterns, &InTank(bench)), patterns: from.patterns }
     }
 
     /// The pace for a formula: that of its own latest filling, else that of the latest of all.
@@ -70,15 +69,13 @@ pub(super) fn renewal(bench: &Bench, pacing: Option<&Pacing>, fresh: Fresh, fixe
         return own(None);
     };
     let learnt = own(Some(learnt(pace)));
-    let course = |days: f64, track: Track| {
-        let held_back_l = pace.fresh.held_back_l;
-        let volume_l = fresh.volume_l + held_back_l;
-        // of a group's own plants nothing is known: as many as the logbook's, or as many for each litre if that is more
-        let volume_l = if fresh.own_tank { volume_l.min(pace.fresh.volume_l) } else { volume_l };
-        pace.ppm_in(days, track, pacing.patterns, fresh.water, fresh.ppm, volume_l)
-    };
+    let volume_l = fresh.volume_l + pace.fresh.held_back_l;
+    // of a group's own plants nothing is known: as many as the logbook's, or as many for each litre if that is more
+    let volume_l = if fresh.own_tank { volume_l.min(pace.fresh.volume_l) } else { volume_l };
+    let course = |days: f64, track: Track| pace.ppm_in(days, track, pacing.patterns, fresh.water, fresh.ppm, volume_l);
+    let water = |days: f64| 1.0 + pace.litres_per_day.unwrap_or(0.0) / volume_l * days;
     let Some(formula) = bench.formula(fresh.formula) else { return learnt };
-    let tank = Tank { bench, formula, meter_factor: pace.meter_factor, course: &course };
+    let tank = Tank { bench, formula, meter_factor: pace.meter_factor, course: &course, water: &water };
     // as early as it may be: nitrogen by the pattern that warnings go by, EC by whichever leaves its limits first
     let learnt = match tank.runs_down(Track::Low, &TRACKS) {
         Some((day, end, limit)) => {
@@ -98,13 +95,14 @@ struct Tank<'a> {
     bench: &'a Bench,
     formula: &'a Formula,
     meter_factor: f64,
-    /// Its content after so many days.
+    /// Its content after so many days, and the water that went in for each litre of it.
     course: &'a dyn Fn(f64, Track) -> Nutrients,
+    water: &'a dyn Fn(f64) -> f64,
 }
 
 impl Tank<'_> {
     fn ec(&self, days: f64, track: Track) -> Option<f64> {
-        Some(ec_in(self.bench, &(self.course)(days, track))? * self.meter_factor)
+        Some(ec_in(self.bench, &(self.course)(days, track), (self.water)(days))? * self.meter_factor)
     }
 
     /// The first whole day on which it is past one of its limits, which, and where that stands.

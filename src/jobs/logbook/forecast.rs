@@ -32,9 +32,14 @@ pub(in crate::jobs) fn ec_limits(formula: &Formula) -> Limits<f64> {
     formula.ec.map(ms_per_cm)
 }
 
-/// True where the meter of a logbook would read an EC outside of limits in such a content.
-pub(in crate::jobs) fn is_ec_outside(bench: &Bench, state: &State, limits: Limits<f64>, ppm: &Nutrients) -> bool {
-    let ec = || crate::tank::ec_in(bench, ppm).map(|ec| ec * state.meter_factor);
+/// True where the meter of a logbook would read an EC outside of limits in such a content so many days from now.
+pub(in crate::jobs) fn is_ec_outside(
+    bench: &Bench,
+    state: &State,
+    limits: Limits<f64>,
+    (days, ppm): (f64, &Nutrients),
+) -> bool {
+    let ec = || crate::tank::ec_in(bench, ppm, state.water_in(days)).map(|ec| ec * state.meter_factor);
     let is_outside = |ec| limits.min.is_some_and(|min| ec < min) || limits.max.is_some_and(|max| ec > max);
     limits.is_any() && ec().is_some_and(is_outside)
 }
@@ -61,8 +66,9 @@ pub(in crate::jobs) fn runs_out(
     after: impl Fn(f64) -> Option<Nutrients>,
 ) -> Option<f64> {
     let floor = usual_floor_ppm(Some(formula));
-    let outside = |ppm: &Nutrients| is_ec_outside(bench, state, ec_limits(formula), ppm);
-    first_day(|days| after(days).is_some_and(|ppm| floor.is_some_and(|floor| ppm[Nutrient::N] < floor) || outside(&ppm)))
+    let outside = |days: f64, ppm: &Nutrients| is_ec_outside(bench, state, ec_limits(formula), (days, ppm));
+    let under = |ppm: &Nutrients| floor.is_some_and(|floor| ppm[Nutrient::N] < floor);
+    first_day(|days| after(days).is_some_and(|ppm| under(&ppm) || outside(days, &ppm)))
 }
 
 /// Three dates by track, from the days on which something first holds.
@@ -116,7 +122,7 @@ pub fn forecast(
     let water = usual_water(bench, formula.map(|formula| formula.name.as_str()))?;
     let after = |day: f64, track| state.ppm_in(day, track, patterns, &water);
     let ec_limits = formula.map(ec_limits).unwrap_or_default();
-    let outside = |ppm: &Nutrients| is_ec_outside(bench, &state, ec_limits, ppm);
+    let outside = |days: f64, ppm: &Nutrients| is_ec_outside(bench, &state, ec_limits, (days, ppm));
     let read_ph = state.read_ph().map(|(_, ph)| ph);
     let mut adds = None;
     let (to_add, no_restore) = match (formula, state.tank) {
@@ -151,7 +157,7 @@ pub fn forecast(
         ec_max_ms_cm: ec_limits.max,
         meter_scale: bench.meter.map(|meter| meter.factor),
         ec_outside: (known && ec_limits.is_any())
-            .then(|| days(at, |track| first_day(|day| after(day, track).is_some_and(|ppm| outside(&ppm))))),
+            .then(|| days(at, |track| first_day(|day| after(day, track).is_some_and(|ppm| outside(day, &ppm))))),
         back: back(&state),
         course: if known { course(bench, &state, &after) } else { Vec::new() },
         restore: to_add,
@@ -186,7 +192,7 @@ fn course(bench: &Bench, state: &State, after: &dyn Fn(f64, Track) -> Option<Nut
             Some(DayRecord {
                 date: state.at.plus_days(day).date().to_string(),
                 nitrogen_ppm: range(nitrogen),
-                ec_ms_cm: ec_range(bench, state, |track| after(day, track)).map(range),
+                ec_ms_cm: ec_range(bench, state, day, |track| after(day, track)).map(range),
             })
         })
         .collect()

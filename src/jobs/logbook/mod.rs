@@ -17,7 +17,7 @@ pub(super) use forecast::{ec_limits, first_day, is_ec_outside, runs_out};
 pub(super) use job::LEAST_L;
 pub use job::{DoneOtherwise, job_event};
 pub use merge::{MergeRecord, merge_record};
-pub(super) use now::{back, ec_range, fed, findings, range, state, usual_floor_ppm};
+pub(super) use now::{InTank, back, ec_range, fed, findings, range, state, usual_floor_ppm};
 pub use now::{logbook_state, now};
 pub use record::{
     AddedRecord, BackRecord, DayRange, DayRecord, ElementNow, EntryRecord, ForecastRecord, MissedRecord, NowRecord, Range,

@@ -4,11 +4,20 @@ use super::events::days;
 use super::record::{BackRecord, ElementNow, NowRecord, Range, ValueAt};
 use crate::bench::{Bench, Formula, Wish};
 use crate::jobs::Content;
-use crate::logbook::{Basis, Feeds, Logbook, Moment, Patterns, State, TRACKS, Track, state_at};
+use crate::logbook::{Basis, Feeds, Logbook, Moment, Patterns, Predict, State, TRACKS, Track, state_at};
 use crate::matter::{NUTRIENTS, Nutrients};
 use crate::quantity::ppm_of;
-use crate::safety::{self, Achieved, Finding, InTank};
+use crate::safety::{self, Achieved, Finding};
 use crate::tank::ec_in;
+
+/// EC in the tank of a bench.
+pub(in crate::jobs) struct InTank<'b>(pub(in crate::jobs) &'b Bench);
+
+impl Predict for InTank<'_> {
+    fn ec_ms_per_cm(&self, ppm: &Nutrients, water_per_l: f64) -> Option<f64> {
+        ec_in(self.0, ppm, water_per_l)
+    }
+}
 
 /// What a logbook says of its tank at a moment, EC by the chemistry of the bench.
 ///
@@ -19,7 +28,7 @@ pub fn logbook_state(bench: &Bench, logbook: &Logbook, at: Moment, patterns: &Pa
 }
 
 pub(in crate::jobs) fn state(bench: &Bench, logbook: &Logbook, at: Moment, patterns: &Patterns) -> State {
-    let mut state = state_at(logbook, at, patterns, &|ppm| ec_in(bench, ppm));
+    let mut state = state_at(logbook, at, patterns, &InTank(bench));
     state.follow(&|phase| feeds(bench, phase));
     state
 }
@@ -37,15 +46,16 @@ pub(in crate::jobs) fn range(of: [f64; 3]) -> Range {
     Range { low: low.min(likely).min(high), likely, high: low.max(likely).max(high) }
 }
 
-/// EC that the grower's meter should show on each track, mS/cm.
+/// EC that the grower's meter should show on each track so many days from now, mS/cm.
 pub(in crate::jobs) fn ec_range(
     bench: &Bench,
     state: &State,
+    days: f64,
     ppm_on: impl Fn(Track) -> Option<Nutrients>,
 ) -> Option<[f64; 3]> {
     let mut all = [0.0; 3];
     for track in TRACKS {
-        all[track as usize] = ec_in(bench, &ppm_on(track)?)? * state.meter_factor;
+        all[track as usize] = ec_in(bench, &ppm_on(track)?, state.water_in(days))? * state.meter_factor;
     }
     Some(all)
 }
@@ -101,10 +111,10 @@ pub(in crate::jobs) fn findings(
             max_ppm,
         })
     });
-    let ec = state.tank.and_then(|tank| ec_range(bench, state, |track| tank.ppm_on(track)));
+    let ec = state.tank.and_then(|tank| ec_range(bench, state, 0.0, |track| tank.ppm_on(track)));
     safety::of_logbook(
         state,
-        &InTank {
+        &safety::InTank {
             achieved: &achieved.collect::<Vec<_>>(),
             ec_ms_per_cm: ec.map(range).map(|ec| (ec.likely, ec.likely - ec.low)),
             formula: formula.map(|formula| formula.name.as_str()),
@@ -170,7 +180,7 @@ pub fn now(bench: &Bench, logbook: &Logbook, at: Moment, patterns: &Patterns) ->
         back: back(&state),
         stalks_seen: state.stalks.map(|at| at.to_string()),
         elements: elements.collect(),
-        ec_ms_cm: state.tank.and_then(|tank| ec_range(bench, &state, |track| tank.ppm_on(track))).map(range),
+        ec_ms_cm: state.tank.and_then(|tank| ec_range(bench, &state, 0.0, |track| tank.ppm_on(track))).map(range),
         ec_read_ms_cm: value(state.ec),
         meter_scale: bench.meter.map(|meter| meter.factor),
         meter_factor: state.meter_factor,

@@ -9,7 +9,7 @@ use super::now::{fed, feeds, findings};
 use crate::bench::{Bench, Formula, PhaseKind};
 use crate::catalogue::Catalogue;
 use crate::jobs::drawn_down;
-use crate::logbook::{Amounts, Entry, Event, Logbook, Moment, Patterns, Slip, State, Track, nutrients, state_at};
+use crate::logbook::{Amounts, Entry, Event, Logbook, Moment, Patterns, Predict, Slip, State, Track, nutrients, state_at};
 use crate::matter::{NUTRIENTS, Nutrients};
 use crate::quantity::{milliliter, ppm_of};
 use crate::safety::{self, Severity};
@@ -60,7 +60,7 @@ pub fn slips_of_last(before: &Logbook, logbook: &Logbook, how: &Entered) -> Vec<
     }
     // products of a grower's own are made of ions of the table, so any bench predicts the same; volumes hang on no EC
     let reads_ec = matches!(last.event, Event::Reading { ec_ms_cm: Some(_), .. });
-    let predict = |ppm: &_| if reads_ec { predicted(how.bench, ppm) } else { None };
+    let predict = Predicted { bench: how.bench, reads_ec };
     let [was, is] = [before, logbook].map(|book| {
         let mut state = state_at(book, last.at, &Patterns::standard(), &predict);
         if let Some(bench) = how.bench {
@@ -307,9 +307,17 @@ fn too_strong(bench: Option<&Bench>, (was, is): (&State, &State), last: &Entry) 
     Some(safety::too_strong_after(last.number, &new.message))
 }
 
-/// EC by the chemistry of the table, and what nobody names in the water of the bench.
-fn predicted(bench: Option<&Bench>, ppm: &Nutrients) -> Option<f64> {
-    bench.map_or_else(|| ec_of(Catalogue::standard(), ppm), |bench| ec_in(bench, ppm))
+/// EC by the chemistry of the table, and what nobody names in the water of the bench; none where nothing read it.
+struct Predicted<'b> {
+    bench: Option<&'b Bench>,
+    reads_ec: bool,
+}
+
+impl Predict for Predicted<'_> {
+    fn ec_ms_per_cm(&self, ppm: &Nutrients, water_per_l: f64) -> Option<f64> {
+        let told = || self.bench.map_or_else(|| ec_of(Catalogue::standard(), ppm), |bench| ec_in(bench, ppm, water_per_l));
+        self.reads_ec.then(told).flatten()
+    }
 }
 
 /// An EC under this share of what is expected is odd, or after weeks under what a fall by a twentieth a day leaves (own choice).
@@ -320,7 +328,9 @@ const EC_FALLS_DAYS: f64 = 20.0;
 fn ec_fell(bench: Option<&Bench>, was: &State, last: &Entry) -> Option<Odd> {
     let Event::Reading { ec_ms_cm: Some(ec), .. } = last.event else { return None };
     let told: Moment = [was.ec.map(|(at, _)| at), was.filled].into_iter().flatten().max()?;
-    let expected = predicted(bench, &was.tank?.ppm_on(Track::Likely)?)? * was.meter_factor;
+    let tank = was.tank?;
+    let of_tank = Predicted { bench, reads_ec: true }.ec_ms_per_cm(&tank.ppm_on(Track::Likely)?, tank.water_per_l());
+    let expected = of_tank? * was.meter_factor;
     let least = EC_LEFT.min(libm::exp(-last.at.days_since(&told).max(0.0) / EC_FALLS_DAYS));
     (ec < least * expected).then(|| safety::ec_fell(last.number, ec, expected))
 }

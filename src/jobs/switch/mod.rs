@@ -234,7 +234,7 @@ fn at_once(
     let before = before(&turn, how.meter_factor)?;
     let refill = turn.refill(drain);
     // as a logbook reckons it, and so what it tells of the tank once this is booked
-    let by_logbook = |factor: f64| ec_in(bench, &after.content_ppm()).map(|ec| ec * factor);
+    let by_logbook = |factor: f64| ec_in(bench, &after.content_ppm(), 1.0).map(|ec| ec * factor);
     let own_meter_ms_cm = how.meter_factor.and_then(by_logbook);
     let step = how.ec_step.map_or(EC_STEP_MS_PER_CM, crate::tank::chemistry::ms_per_cm);
     after.findings.extend(safety::in_two_steps(before.ec_ms_cm, after.ec_ms_cm, step));

@@ -137,6 +137,7 @@ struct Amounts {
 
 fn filled(bench: &Bench, formula: &str, state: &State, after: MixRecord, amounts: &Amounts) -> FillUp {
     let held = state.tank.and_then(|tank| tank.ppm_on(Track::Likely)).unwrap_or_default();
+    let water_per_l = state.tank.map_or(1.0, |tank| tank.water_per_l_after(amounts.drain_l, amounts.water_l));
     FillUp {
         formula: formula.to_owned(),
         drain_l: amounts.drain_l,
@@ -146,7 +147,7 @@ fn filled(bench: &Bench, formula: &str, state: &State, after: MixRecord, amounts
         misfit_before: amounts.misfit_before,
         misfit: after.misfit,
         // as a logbook reckons it, and so what it tells of the tank next
-        ec_ms_cm: ec_in(bench, &after.content_ppm()).unwrap_or(after.ec_ms_cm) * state.meter_factor,
+        ec_ms_cm: ec_in(bench, &after.content_ppm(), water_per_l).unwrap_or(after.ec_ms_cm) * state.meter_factor,
         ph: after.ph,
         ph_low: after.ph_low,
         ph_high: after.ph_high,

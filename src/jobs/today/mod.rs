@@ -183,7 +183,7 @@ fn tank(
             let (low, likely, high) = state.range_ppm(Nutrient::N)?;
             Some(range([low, likely, high]))
         }),
-        ec_ms_cm: there.and_then(|(state, tank)| ec_range(bench, state, |track| tank.ppm_on(track))).map(range),
+        ec_ms_cm: there.and_then(|(state, tank)| ec_range(bench, state, 0.0, |track| tank.ppm_on(track))).map(range),
         ec_read_ms_cm: of(|state| state.ec),
         meter_scale: bench.meter.map(|meter| meter.factor),
         due,
