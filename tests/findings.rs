@@ -3,7 +3,7 @@
 
 use bloomsalt::bench::Bench;
 use bloomsalt::catalogue::Catalogue;
-use bloomsalt::jobs::{self, MixOptions};
+use bloomsalt::jobs::{self, CheckOptions, Drawn, Known, MixOptions, check_tank};
 use bloomsalt::matter::Nutrient::{self, B, Ca, Cl, Cu, Fe, K, Mg, Mn, Mo, N, Na, NitrateN, P, S, Zn};
 use bloomsalt::matter::{NUTRIENTS, Water};
 use bloomsalt::quantity::Limits;
@@ -12,7 +12,7 @@ use bloomsalt::safety::{Achieved, Code, EnteredWater, Facts, Finding, Measured, 
 use bloomsalt::solution::{Acidity, PhSpan};
 
 /// Every code that a test here knows.
-const CODES: [Code; 44] = [
+const CODES: [Code; 45] = [
     Code::ElementNotNamed,
     Code::ElementAbsent,
     Code::TargetMissed,
@@ -57,6 +57,7 @@ const CODES: [Code; 44] = [
     Code::PushNotLean,
     Code::LabelOmits,
     Code::SaltRestricted,
+    Code::ChelateExchanges,
 ];
 /// Codes whose message has no number to carry.
 const NO_NUMBER: [Code; 4] = [Code::ElementNotNamed, Code::MustNotMeet, Code::KeptFromAcid, Code::AcidDoesNotLast];
@@ -784,13 +785,27 @@ fn an_acid_that_is_eaten_does_not_last() {
     );
 }
 
-/// Own choice: under 4 and over 9 nothing is fed.
+/// Own choice: under 4 and over 9 nothing is fed; the middle counts, as no give or take makes light of what burns.
 #[test]
 fn a_ph_that_stops() {
     let at = |fresh: f64| {
         fired(&with(|case| case.facts.ph = Some(acid([fresh - 0.1, fresh, fresh + 0.1], [6.0; 3]))), Code::PhOutside)
     };
-    assert_eq!([3.89, 3.91, 9.09, 9.11].map(at), [Some(Stop), Some(Warning), Some(Warning), Some(Stop)]);
+    assert_eq!([3.99, 4.01, 8.99, 9.01].map(at), [Some(Stop), Some(Warning), Some(Warning), Some(Stop)]);
+    // neutral salts in pure water hold nothing: their middle says little, but where something burns it counts
+    let holding_nothing = |ids: &[&str]| {
+        let substances = going_in(ids);
+        fired(
+            &with(|case| {
+                case.facts.ph = Some(acid([7.0, 9.2, 9.8], [7.2; 3]));
+                case.facts.alkalinity_meq_per_l = Some((0.03, 0.04));
+                case.facts.substances = substances.leak();
+            }),
+            Code::PhOutside,
+        )
+    };
+    assert_eq!(holding_nothing(&["potassium-nitrate"]), Some(Warning));
+    assert_eq!(holding_nothing(&["potassium-hydroxide"]), Some(Stop));
 }
 
 /// The register of the table: phosphoric acid from 30 %.
@@ -1136,4 +1151,37 @@ fn labels_that_leave_sulfur_out() {
     assert_eq!(mix(", S = 0.1", "", ""), None);
     assert_eq!(mix("", "magnesium-sulfate-heptahydrate = {}", "Mg = 6"), Some(Note), "7.9 ppm of S");
     assert_eq!(mix("", "magnesium-sulfate-heptahydrate = {}", "Mg = 9"), None, "11.9 ppm of S");
+}
+
+/// Iron and manganese lose their chelate to bare copper and zinc, zinc to copper: from memory. Said once a bottle, and only of one of
+/// which something goes in.
+#[test]
+fn a_chelate_in_one_bottle_with_what_takes_it() {
+    let told = |salts: &[&str], ml: f64| {
+        let made_of: Vec<String> = salts.iter().map(|id| format!("{id} = \"0.5 g\"")).collect();
+        let text = format!(
+            "[tank]\nvolume = \"60 L\"\n[[helper]]\nid = \"traces\"\nvolume = \"1 L\"\nmade_of = {{ {} }}\n",
+            made_of.join(", ")
+        );
+        let bench = Bench::parse(&text, "test").expect("valid");
+        let bottles = [Drawn { bottle: "traces".to_owned(), volume: bloomsalt::quantity::liter(ml * 1e-3) }];
+        let content = Known::Added { salts: &[], bottles: if ml > 0.0 { &bottles } else { &[] } };
+        let mix = check_tank(&bench, &content, &CheckOptions::default()).expect("checked").tank;
+        let told: Vec<Finding> = mix.findings.into_iter().filter(|one| one.code == Code::ChelateExchanges).collect();
+        assert!(told.len() < 2, "{told:?}");
+        told.into_iter().next()
+    };
+    let copper = "copper-sulfate-pentahydrate";
+    let zinc = "zinc-sulfate-heptahydrate";
+    let both = told(&["iron-dtpa", copper, zinc, "boric-acid"], 50.0).expect("told");
+    assert_eq!(both.severity, Note);
+    assert!(both.message.contains("iron(III) DTPA beside") && both.message.contains("zinc sulfate"), "{both:?}");
+    assert!(!both.message.contains("boric"), "{both:?}");
+    for held in [&["iron-eddha", zinc][..], &["iron-edta", copper]] {
+        assert!(told(held, 50.0).is_some(), "{held:?}");
+    }
+    for kept in [&["iron-dtpa", "manganese-sulfate-monohydrate", "boric-acid"][..], &[copper, zinc]] {
+        assert!(told(kept, 50.0).is_none(), "{kept:?}");
+    }
+    assert!(told(&["iron-dtpa", copper], 0.0).is_none());
 }

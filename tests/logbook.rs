@@ -327,15 +327,18 @@ fn a_ph_stands_until_something_goes_in_or_a_week_is_over() {
         |hours: f64| (hour(hours), Event::Reading { ec_ms_cm: None, ph: Some(6.1), temperature_c: None, level_l: None });
     let added = Event::Added { salts_g: Amounts::new(), mg: amounts(&[("K", 60.0)]) };
     let filling = (hour(0.0), filled(60.0, 0.0, ppm()));
+    // a day after the filling, when what was filled in has aired
     let ph = |more: &[(Moment, Event)], at: f64| {
-        state_of(&[&[filling.clone(), read_ph(1.0)], more].concat(), hour(at)).standing_ph()
+        state_of(&[&[filling.clone(), read_ph(24.0)], more].concat(), hour(at)).standing_ph()
     };
-    assert_eq!(ph(&[], 2.0), Some(6.1));
-    assert_eq!((ph(&[], 1.0 + 167.9), ph(&[], 1.0 + 168.1)), (Some(6.1), None));
-    assert_eq!(ph(&[(hour(2.0), Event::Drained { volume_l: 20.0 }), (hour(3.0), read_level(39.0))], 4.0), Some(6.1));
+    assert_eq!(ph(&[], 25.0), Some(6.1));
+    assert_eq!((ph(&[], 24.0 + 167.9), ph(&[], 24.0 + 168.1)), (Some(6.1), None));
+    assert_eq!(ph(&[(hour(25.0), Event::Drained { volume_l: 20.0 }), (hour(26.0), read_level(39.0))], 27.0), Some(6.1));
     for event in [added, water(3.0, None), filled(60.0, 0.0, ppm())] {
-        assert_eq!(ph(&[(hour(2.0), event.clone())], 3.0), None, "{event:?}");
-        assert_eq!(ph(&[(hour(2.0), event), read_ph(2.0)], 3.0), Some(6.1));
+        assert_eq!(ph(&[(hour(25.0), event.clone())], 50.0), None, "{event:?}");
+        let unaired = matches!(event, Event::Filled { .. });
+        assert_eq!(ph(&[(hour(25.0), event.clone()), read_ph(48.9)], 50.0), (!unaired).then_some(6.1), "{event:?}");
+        assert_eq!(ph(&[(hour(25.0), event), read_ph(49.0)], 50.0), Some(6.1));
     }
 }
 

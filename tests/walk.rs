@@ -73,8 +73,9 @@ fn share(mix: &MixRecord, step: &Step, id: &str) -> f64 {
         return 1.0;
     }
     let holds = |other: &&Step| other.act == Act::Dilute && other.parts.iter().any(|part| part == id);
-    let jug = mix.order.iter().find(holds).and_then(|jug| jug.litres).expect("diluted");
-    let acid = mix.doses.iter().find(|dose| dose.salt() == Some(id)).and_then(Dose::millilitres);
+    // none where the acid is thin already
+    let jug = mix.order.iter().find(holds).and_then(|jug| jug.litres).unwrap_or(0.0);
+    let acid = mix.doses.iter().find(|dose| dose.id() == id).and_then(Dose::millilitres);
     step.litres.expect("poured") / (jug + acid.unwrap_or(0.0) * 1e-3)
 }
 

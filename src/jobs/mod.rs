@@ -54,6 +54,7 @@ pub use pictures::{
     Balance, Course, CoursePoint, Label, Pictures, Traded, Worded, balance, compared, course, labels, pictures,
 };
 pub use recipe::{checked_recipe, recipe, remedy_recipe, switch_recipe};
+pub(crate) use record::order::souring_steps;
 pub use record::{
     AcidRecord, Act, Beside, Change, Comparison, Difference, Dose, Dosed, DrawnUp, Element, General, GoesIn, Handling,
     HelperRecord, Ingredient, MixRecord, Over, PhOpen, Saturation, StageRecord, Step, ToMind, Verdict, VerdictWord,

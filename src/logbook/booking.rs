@@ -78,6 +78,7 @@ pub(super) fn state_of(entries: &[&Entry], at: Moment, patterns: &Patterns, pred
         begun: None,
         turned: None,
         ph_stands: false,
+        ph_before: None,
         intervals: Vec::new(),
         known: None,
         reckoned: None,
@@ -138,6 +139,9 @@ impl State {
         let read = |value: &Option<f64>, last: &mut Option<(Moment, f64)>| {
             *last = value.map(|value| (entry.at, value)).or(*last);
         };
+        if ph.is_some() {
+            self.ph_before = self.ph.filter(|_| self.ph_stands);
+        }
         read(ec_ms_cm, &mut self.ec);
         read(ph, &mut self.ph);
         read(temperature_c, &mut self.temperature);

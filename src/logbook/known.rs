@@ -1,12 +1,19 @@
 //! What the state of a tank tells, and how that is known.
 
 use super::meter::FRESH_DAYS;
-use super::tank::{TRACKS, Track};
+use super::tank::{TRACKS, Tank, Track};
 use super::{Moment, State};
 use crate::matter::Nutrient;
 
 /// A pH older than this many days tells no alkalinity: plants have moved it since. Own choice.
 const PH_DAYS: f64 = 7.0;
+
+/// A pH beyond these is a meter's slip more often than a tank's: own choice.
+const FAR_OUT: (f64, f64) = (4.0, 9.0);
+/// Carbon dioxide goes out of fresh water for about so long: a pH read sooner is not that in air. Own choice.
+const AIRED_DAYS: f64 = 1.0;
+/// Two readings that say the same are no further apart: own choice.
+const AGREES: f64 = 0.5;
 
 /// How a concentration is known.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -38,10 +45,56 @@ impl State {
         self.ph.filter(|(at, _)| self.filled.is_none_or(|filled| *at >= filled))
     }
 
-    /// The pH of the content, where it was read within a week and since anything went in; draining changes none.
+    /// The pH of the content, where it was read within a week and since anything went in; draining changes none. One that is far
+    /// out counts once a second reading says the same, and one of a fresh tank once that has aired.
     #[must_use]
     pub fn standing_ph(&self) -> Option<f64> {
-        self.ph.filter(|(read, _)| self.ph_stands && self.at.days_since(read) <= PH_DAYS).map(|(_, ph)| ph)
+        let counts = |(read, ph): &(Moment, f64)| !self.is_doubtful(*ph) && !self.is_before_air(*read);
+        self.latest_ph().filter(counts).map(|(_, ph)| ph)
+    }
+
+    /// The pH of a fresh tank that was read while carbon dioxide still went out, and from when it is read again.
+    #[must_use]
+    pub fn unaired_ph(&self) -> Option<(f64, Moment)> {
+        let (read, ph) = self.latest_ph()?;
+        let from = self.made_fresh()?.plus_days(AIRED_DAYS);
+        self.is_before_air(read).then_some((ph, from))
+    }
+
+    /// The pH of the content where it is far out, and no second reading says the same.
+    #[must_use]
+    pub fn doubtful_ph(&self) -> Option<f64> {
+        self.latest_ph().map(|(_, ph)| ph).filter(|ph| self.is_doubtful(*ph))
+    }
+
+    fn latest_ph(&self) -> Option<(Moment, f64)> {
+        self.ph.filter(|(read, _)| self.ph_stands && self.at.days_since(read) <= PH_DAYS)
+    }
+
+    /// When most of the water in the tank came in: the filling, or a turn since.
+    fn made_fresh(&self) -> Option<Moment> {
+        self.turned.as_ref().map(|turned| turned.at).or(self.filled)
+    }
+
+    fn is_before_air(&self, read: Moment) -> bool {
+        self.made_fresh().is_some_and(|from| read >= from && read.days_since(&from) < AIRED_DAYS)
+    }
+
+    /// The low figure of a nutrient, ppm, were the likely one true of the moment at which the tank was turned or filled, which is weighed
+    /// by that: what the low course had taken before does not count.
+    #[must_use]
+    pub fn low_since_turned(&self, nutrient: Nutrient) -> Option<f64> {
+        let ppm = |tank: Tank, track| tank.ppm_on(track).map(|ppm| ppm[nutrient]);
+        let (low, likely) = (ppm(self.tank?, Track::Low)?, ppm(self.tank?, Track::Likely)?);
+        let then = self.turned.as_ref().map(|turned| turned.tank).or(self.fresh)?;
+        let (low_then, likely_then) = (ppm(then, Track::Low)?, ppm(then, Track::Likely)?);
+        let share = if low_then < likely_then { likely_then / low_then } else { 1.0 };
+        Some((low * share).min(low.max(likely)))
+    }
+
+    fn is_doubtful(&self, ph: f64) -> bool {
+        let before = self.ph_before.filter(|(read, _)| self.at.days_since(read) <= PH_DAYS);
+        (ph < FAR_OUT.0 || ph > FAR_OUT.1) && before.is_none_or(|(_, before)| (before - ph).abs() > AGREES)
     }
 
     /// How the concentration of a nutrient is known.

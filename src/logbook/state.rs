@@ -102,6 +102,8 @@ pub struct State {
     pub(super) turned: Option<Turned>,
     /// True when nothing went in since the last pH was read.
     pub(super) ph_stands: bool,
+    /// The pH read before the last, where nothing went in between.
+    pub(super) ph_before: Option<(Moment, f64)>,
     /// When the content was last told without the meter, and by what; none where a reading was held against it since.
     pub(super) known: Option<(Moment, MeterBy)>,
     /// The last EC reading since the filling that was reckoned from: its entry, and what it read.

@@ -198,6 +198,12 @@ impl Salt {
         self.composition.open.alkalinity_eq <= 0.0
     }
 
+    /// True for an acid, a base or a silicate: what is in a tank for the pH that it makes, or in spite of it.
+    #[must_use]
+    pub fn reacts(&self) -> bool {
+        matches!(self.kind, Kind::Acid | Kind::Base | Kind::Silicate)
+    }
+
     /// True when it is measured by a syringe.
     #[must_use]
     pub fn is_liquid(&self) -> bool {

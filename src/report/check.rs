@@ -12,8 +12,8 @@ use super::tank::tank;
 use super::text::text;
 use super::words::{litres, numbers, on_meter};
 use crate::jobs::{
-    Act, Cause, CauseGroup, CheckRecord, Dose, Element, HelperRecord, MixRecord, Pictures, ReadingRecord, Remedies, Remedy,
-    RemedyKind, Step,
+    Cause, CauseGroup, CheckRecord, Element, HelperRecord, MixRecord, Pictures, ReadingRecord, Remedies, Remedy, RemedyKind,
+    souring_steps,
 };
 use crate::quantity::{fixed, ppm_text};
 
@@ -127,9 +127,7 @@ fn way(page: &mut Page, option: &Remedy, first: bool, meter_scale: Option<f64>) 
     }
     waters(page, &option.waters);
     // what an acid asks for is told where it is told to go in
-    let acids: Vec<&str> = option.doses.iter().filter(|dose| dose.acid && dose.is_measured()).map(Dose::id).collect();
-    let of_acid = |step: &&Step| step.act == Act::Dilute || step.parts.iter().any(|part| acids.contains(&part.as_str()));
-    for step in option.order.iter().filter(|_| !acids.is_empty()).filter(of_acid) {
+    for step in souring_steps(&option.order, &option.doses) {
         page.say_after("      ", step.text.clone());
     }
     let still: Vec<String> = option.after.iter().filter_map(still_off).collect();

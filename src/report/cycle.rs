@@ -3,7 +3,7 @@
 use super::bottles::{cut_outs, ingredients};
 use super::crossing::{crossing, pollen_labels};
 use super::doses::{line, waters};
-use super::handling::{handling, sources};
+use super::handling::{handling, put_on, sources};
 use super::page::{Block, Leaf, Medium, Page, Table, Words, bold, left, right, strong};
 #[cfg(feature = "sheets")]
 use super::pictures;
@@ -53,7 +53,12 @@ pub(super) fn cycle_page(record: &CycleRecord, pictures: Option<&Pictures>) -> P
     }
     crossing(&mut page, record);
     // of a formula that is over nothing is weighed any more
-    for mix in record.mixes.iter().filter(|mix| mix.times > 0) {
+    let mixed = || record.mixes.iter().filter(|mix| mix.times > 0);
+    if mixed().next().is_some() {
+        page.gap();
+        put_on(&mut page, &record.cautions);
+    }
+    for mix in mixed() {
         weigh(&mut page, mix);
     }
     bottles(&mut page, record);
@@ -172,6 +177,9 @@ fn weigh(page: &mut Page, mix: &CycleMix) {
     let times = if mix.times == 1 { "once".to_owned() } else { format!("{} times", mix.times) };
     page.section_of("Weigh", &mix.formula, &format!("{}, {times}", litres(mix.volume_l)));
     page.add(Block::Doses { doses: mix.doses.iter().map(line).collect(), is_numbered: false });
+    for step in &mix.souring {
+        page.say(step.text.as_str());
+    }
     waters(page, &mix.waters);
     let ph = mix
         .ph

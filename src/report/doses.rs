@@ -10,7 +10,7 @@ use crate::safety::{Code, Severity};
 pub(super) fn weights(page: &mut Page, record: &MixRecord) {
     if checked(record) {
         // there is no right order of what must not meet
-        let apart = record.findings.iter().any(|one| one.code == Code::MustNotMeet && one.severity == Severity::Warning);
+        let apart = record.findings.iter().any(|one| one.code == Code::MustNotMeet && one.severity != Severity::Note);
         page.section(
             "Made of",
             if apart { "some of it must not meet" } else { "in the order in which it should have gone in" },

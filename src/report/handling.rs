@@ -1,7 +1,7 @@
 //! WATCH, HOW TO MIX and SAFETY: findings, the order of mixing, labels and cautions, and where the words come from.
 
 use super::page::{Block, Leaf, Marks, Medium, Page, Table, bold, left, strong};
-use super::words::{checked, whom};
+use super::words::whom;
 use crate::catalogue::Source;
 use crate::jobs::{General, Handling, Label, MixRecord, Pictures, Step, VerdictWord, Worded};
 use crate::safety::{Finding, Severity};
@@ -12,11 +12,17 @@ pub(super) fn first_line(page: &mut Page, record: &MixRecord) {
         VerdictWord::Stop => record.verdict.misses.as_ref(),
         _ => Some(&record.verdict.line),
     };
+    // a stop that tells what to pour is read with goggles on
+    let pours = |finding: &Finding| finding.severity == Severity::Stop && !finding.adds.is_empty();
+    let first = record.findings.iter().any(pours);
+    if first {
+        put_on(page, &record.cautions);
+    }
     stops(page, record);
     if let Some(words) = words {
         page.say(bold(words));
     }
-    if !checked(record) {
+    if !first {
         put_on(page, &record.cautions);
     }
 }

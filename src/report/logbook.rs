@@ -1,7 +1,7 @@
 //! A logbook for people: what was written down, what is in the tank now, what is to come.
 
 use super::bottles::bottles;
-use super::handling::{findings, handling, watch, watch_of};
+use super::handling::{findings, handling, put_on, watch, watch_of};
 use super::page::{Page, Table, left, right};
 use super::text::text;
 use super::words::{filled_words, litres, on_meter, range_on_meter, range_text};
@@ -304,6 +304,9 @@ fn restoring(page: &mut Page, restore: Option<&RestoreRecord>, why_not: Option<&
     let aside =
         format!("to bring {} L back to {}, by the likely figures", fixed(record.volume_l, 1), formula.unwrap_or_default());
     page.section("Add now", &aside);
+    if !record.doses.is_empty() {
+        put_on(page, &record.mind.cautions);
+    }
     if !record.mind.stops.is_empty() {
         findings(page, &record.mind.stops);
     }

@@ -130,6 +130,7 @@ fn acid_words(record: &MixRecord, acid: &AcidRecord, last: bool) -> String {
         }
         Some(amount) if amount > 0.0 => format!("the list above has the {} dose, as it can be measured here.", acid.basis),
         Some(_) => "none is in the list above.".to_owned(),
+        None if !is_listed => "none is in the list above.".to_owned(),
         None => "what the list above has of it falls short of the wish.".to_owned(),
     };
     let meter = if last { " Measure pH after mixing and again after some days, and correct in small parts." } else { "" };

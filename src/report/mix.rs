@@ -2,9 +2,9 @@
 
 use super::bottles::bottles;
 use super::doses::weights;
-use super::handling::{findings, first_line, handling, handling_beside, how_to, not_told, safety, watch_beside};
+use super::handling::{findings, first_line, handling, handling_beside, how_to, not_told, put_on, safety, watch_beside};
 use super::meter::meter;
-use super::page::{Medium, Page, Table, left, right};
+use super::page::{Medium, Page, Table, left, right, strong};
 #[cfg(feature = "sheets")]
 use super::pictures;
 #[cfg(feature = "sheets")]
@@ -12,7 +12,7 @@ use super::sheet::sheet;
 use super::tank::tank;
 use super::text::text;
 use super::words::{checked, dose_decimals, litres, name, numbers};
-use crate::jobs::{Before, Beside, Difference, MixRecord, Pictures};
+use crate::jobs::{Before, Beside, Difference, MixRecord, Pictures, souring_steps};
 use crate::quantity::{fixed, ppm_text, significant};
 
 /// The report of a mix.
@@ -115,6 +115,7 @@ pub(super) fn beside_page(record: &Beside) -> Page {
     let mut page = Page::new("", "");
     let title = format!("{} beside {}", name(first).to_uppercase(), name(second).to_uppercase());
     page.section_of("", &title, &format!("{} on {}", litres(first.volume_l), first.bench));
+    put_on(&mut page, &[&first.cautions[..], &second.cautions[..]].concat());
     page.section("Weigh", "");
     page.table(differences(record, &record.weights, &|mix, row, value| match mix
         .doses
@@ -124,6 +125,11 @@ pub(super) fn beside_page(record: &Beside) -> Page {
         Some(dose) if dose.grams_in_bottle().is_some() => IN_A_BOTTLE.to_owned(),
         dose => fixed(value, dose.filter(|_| row.unit == "g").map_or(1, dose_decimals)),
     }));
+    for of in [first, second] {
+        for step in souring_steps(&of.order, &of.doses) {
+            page.say(strong(name(of)).and(format!(": {}", step.text)));
+        }
+    }
     page.section("In the tank", "");
     page.table(differences(record, &record.contents, &|_, row, value| {
         if row.what == "EC" { fixed(value, 2) } else { ppm_text(value) }

@@ -12,10 +12,10 @@ use super::sheet::sheet;
 use super::text::text;
 use super::words::{filled_words, litres, missed, number_of, on_meter, range_on_meter, range_text, tank_called};
 use crate::jobs::{
-    Course, Due, DueBy, DueKind, FillUp, GroupEvent, GroupNext, PhCorrection, PhToday, TodayGroup, TodayRecord, TodayTank,
+    Course, Due, DueBy, DueKind, FillUp, GroupEvent, GroupNext, PhCorrection, PhToday, Step, TodayGroup, TodayRecord,
+    TodayTank,
 };
 use crate::quantity::{fixed, ppm_text, significant};
-use crate::safety::thinned_words;
 
 /// The report of a day.
 #[must_use]
@@ -40,6 +40,8 @@ pub(super) fn today_page(record: &TodayRecord, told: Option<&Course>) -> Page {
         now.extend(tank.due.iter().filter(|due| due.days_left <= 0).map(|due| format!("{of}{}", due_words(due))));
         let correction = tank.ph.as_ref().and_then(|ph| ph.correction.as_ref());
         now.extend(correction.map(|_| format!("{of}correct the pH")));
+        let untold = tank.ph.as_ref().filter(|ph| ph.untold.is_some());
+        now.extend(untold.map(|_| format!("{of}see to the pH, as told below")));
         if let Some(fill) = &tank.fill_up {
             now.push(format!("{of}{}", fill_words(fill)));
         }
@@ -143,6 +145,9 @@ fn of_tank(page: &mut Page, tank: &TodayTank, record: &TodayRecord) {
         page.say(ph_words(ph, tank.fill_up.is_some()));
         if let Some(of) = &ph.correction {
             page.add(Block::Doses { doses: vec![correction_line(of)], is_numbered: false });
+            if of.acid {
+                page.say("The acid is opened and measured when its step of HOW TO MIX comes.");
+            }
         }
     }
     if let Some(fill) = &tank.fill_up {
@@ -159,8 +164,9 @@ fn of_tank(page: &mut Page, tank: &TodayTank, record: &TodayRecord) {
     }
     // of water alone there is nothing to say
     let fill = tank.fill_up.as_ref().filter(|fill| !fill.doses.is_empty());
-    if let Some(fill) = fill {
-        steps(page, &fill.order);
+    let order = how_to(tank);
+    if !order.is_empty() {
+        steps(page, &order);
         page.leaf(leaf);
     }
     if !tank.cautions.is_empty() {
@@ -207,6 +213,22 @@ fn standing(page: &mut Page, tank: &TodayTank) {
     }
 }
 
+/// How the pH is corrected and the tank filled up; nothing where water alone goes in.
+fn how_to(tank: &TodayTank) -> Vec<Step> {
+    let correction = tank.ph.as_ref().and_then(|ph| ph.correction.as_ref());
+    let fill = tank.fill_up.as_ref();
+    let is_in = |fill: &FillUp| correction.is_none_or(|of| of.order.iter().all(|step| fill.order.contains(step)));
+    match (correction, fill) {
+        (of, Some(fill)) if is_in(fill) && (of.is_some() || !fill.doses.is_empty()) => fill.order.clone(),
+        // what is not on the shelf nothing else reckons with: it goes in by itself
+        (Some(of), fill) => {
+            let weights = fill.filter(|fill| !fill.doses.is_empty());
+            of.order.iter().chain(weights.into_iter().flat_map(|fill| &fill.order)).cloned().collect()
+        }
+        _ => Vec::new(),
+    }
+}
+
 fn ph_words(ph: &PhToday, filled_up: bool) -> String {
     let read = format!("pH read {}, {}", fixed(ph.read.value, 1), minute(&ph.read.at));
     match &ph.correction {
@@ -221,7 +243,11 @@ fn ph_words(ph: &PhToday, filled_up: bool) -> String {
         None => format!("{read}: something went in since, or it is over a week old; read it again before correcting"),
         Some(of) => {
             let amount = about(of);
-            let thinned = of.water_ml.map_or_else(|| ", dissolved apart,".to_owned(), thinned_words);
+            let thinned = match (of.acid, of.water_ml) {
+                (true, Some(_)) => ", thinned as HOW TO MIX tells, never neat into the tank,",
+                (true, None) => ",",
+                (false, _) => ", dissolved apart,",
+            };
             let brings = of.brings.as_ref();
             let brings =
                 brings.map_or_else(String::new, |of| format!(" It brings {} ppm {}.", ppm_text(of.ppm), of.element));

@@ -7,13 +7,11 @@ use super::{Code, Facts, Finding, Severity};
 use crate::quantity::{fixed, significant};
 use crate::solution::Acidity;
 use advice::{corrected_or, remedy};
-pub use advice::{kept_apart_words, thinned_words, untold_of_reading};
+pub use advice::{kept_apart_words, untold_of_reading, worn_for_acid};
 pub(super) use range::told;
-use range::{NEAR_EDGE, PH_AIRED_MOST, PH_LEAST, PH_RANGE, is_untold, least};
+use range::{NEAR_EDGE, PH_AIRED_MOST, PH_LEAST, PH_RANGE, PH_STOP, is_untold, least};
 pub use range::{Remedy, is_near_wish, ph_range_words, ph_remedy, read_ph_remedy, spent_ph};
 
-/// Beyond these right after mixing no plant is fed with it (own choice).
-const PH_STOP: (f64, f64) = (4.0, 9.0);
 /// A pH that may be anywhere within so much is loose (own choice).
 const LOOSE: f64 = 0.5;
 /// Alkalinity that stays over this lets the pH climb, meq/L (the carbonate equilibria in air: it then ends over pH 8).
@@ -45,9 +43,13 @@ fn ph_outside(facts: &Facts, ph: &Acidity, left: bool) -> Option<Finding> {
     let (low, high) = PH_RANGE;
     let Acidity { fresh, aired } = ph;
     let least = least(ph);
-    let deadly = fresh.high < PH_STOP.0 || fresh.low > PH_STOP.1;
     // neutral salts in pure water hold nothing either way, and what is open of them the first plants and the air settle
     let holds = facts.alkalinity_meq_per_l.is_none_or(|(_, give_or_take)| give_or_take > OPEN_MEQ_PER_L);
+    // of what burns no give or take makes light
+    let burns = facts.substances.iter().any(|one| one.strong_base || one.burning_acid);
+    let likely = if holds || burns { fresh.ph } else { fresh.ph.clamp(PH_STOP.0, PH_STOP.1) };
+    let (sour, caustic) = (fresh.high < PH_STOP.0 || likely < PH_STOP.0, fresh.low > PH_STOP.1 || likely > PH_STOP.1);
+    let deadly = sour || caustic;
     let untold = is_untold(fresh) && holds;
     let outside = if untold {
         format!(
@@ -56,11 +58,11 @@ fn ph_outside(facts: &Facts, ph: &Acidity, left: bool) -> Option<Finding> {
             fixed(fresh.low, 1),
             fixed(fresh.high, 1)
         )
-    } else if fresh.low > high {
+    } else if fresh.low > high || caustic {
         format!("pH comes to {} right after mixing and {} after days in air", told(fresh.ph, high), fixed(aired.ph, 1))
     } else if aired.low > PH_AIRED_MOST {
         format!("pH comes to {} after days in air, {} right after mixing", told(aired.ph, PH_AIRED_MOST), fixed(fresh.ph, 1))
-    } else if fresh.high < low {
+    } else if fresh.high < low || sour {
         format!("pH comes to {} right after mixing and {} after days in air", told(fresh.ph, low), fixed(aired.ph, 1))
     } else if least < PH_LEAST {
         format!("pH may come down to {}, by what is known of the mix; under {PH_LEAST} roots suffer", told(least, PH_LEAST))

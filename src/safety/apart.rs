@@ -88,6 +88,16 @@ pub fn never_together(a: Stored, b: Stored) -> Option<&'static str> {
     }
 }
 
+/// True where a chelate may lose its metal to a salt beside it in a bottle: iron or manganese to bare copper or zinc, zinc to bare
+/// copper. From memory.
+#[must_use]
+pub fn may_lose_its_metal(chelate: Stored, bare: Stored) -> bool {
+    let holds = |nutrient| chelate.kind == Kind::Chelate && chelate.brings(nutrient);
+    let is_bare = |nutrient| bare.kind != Kind::Chelate && bare.brings(nutrient);
+    let weak = holds(Nutrient::Fe) || holds(Nutrient::Mn);
+    (weak && (is_bare(Nutrient::Cu) || is_bare(Nutrient::Zn))) || (holds(Nutrient::Zn) && is_bare(Nutrient::Cu))
+}
+
 /// True for a product of the grower's own whose metals no declared chelate holds.
 fn unknown(stored: Stored) -> bool {
     stored.own_product && stored.kind != Kind::Chelate

@@ -189,6 +189,8 @@ codes! {
     SaltRestricted = "salt-restricted",
     /// What must be an acid or a base by its label does not state its alkalinity.
     AlkalinityNotStated = "alkalinity-not-stated",
+    /// A chelate stands in one bottle with bare metals that may take it.
+    ChelateExchanges = "chelate-exchanges",
     /// What a wish for few salts costs.
     FewerSalts = "fewer-salts",
 }

@@ -2,7 +2,7 @@
 
 use super::Substance;
 use crate::matter::{Nutrient, Water};
-use crate::quantity::Limits;
+use crate::quantity::{Date, Limits};
 use crate::solution::Acidity;
 
 /// One nutrient of the mix as measured out.
@@ -104,8 +104,26 @@ pub struct Correction {
     pub ph: f64,
     /// True where an acid that was named for this must not meet the urea in it, and this is another.
     pub passed_over: bool,
+    /// True for an acid that burns, or of whose hazards nothing is known.
+    pub burns: bool,
     /// Names of what is in the mix and froths with an acid that meets it undissolved.
     pub never_onto: Vec<String>,
+}
+
+/// What a dose may not bring a nutrient beyond, ppm.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub enum Asked {
+    /// A limit of the formula.
+    AtMost(f64),
+    /// A target of which it would be a good part.
+    Target(f64),
+    /// What a finding calls too much in any tank.
+    Usual {
+        /// The most that no finding speaks of.
+        most_ppm: f64,
+        /// What the tank would hold.
+        comes_to_ppm: f64,
+    },
 }
 
 /// Why no dose is told that would bring a pH to where it should be.
@@ -124,12 +142,10 @@ pub enum Untold {
         nutrient: Nutrient,
         /// How much, ppm.
         brings_ppm: f64,
-        /// What the formula asks, ppm.
-        target_ppm: Option<f64>,
-        /// The limit that it would come over, ppm.
-        max_ppm: Option<f64>,
+        /// What that is too much for.
+        asked: Asked,
     },
-    /// EC would come over what the formula allows.
+    /// EC would come over what the formula allows, or over what is called too strong.
     EcOver {
         /// Name of the acid or the base.
         name: String,
@@ -146,6 +162,18 @@ pub enum Untold {
         amount: f64,
         /// True where the amount is mL.
         is_liquid: bool,
+    },
+    /// A pH so far out that one reading of it is not enough.
+    FarOut {
+        /// What was read.
+        ph: f64,
+    },
+    /// A pH of a fresh tank that was read while carbon dioxide still went out.
+    NotAired {
+        /// What was read.
+        ph: f64,
+        /// From when it is read again.
+        from: Date,
     },
     /// What holds such a pH conducts more than was read.
     NotByEc {

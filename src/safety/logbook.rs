@@ -75,6 +75,14 @@ const UNDER_FLOOR: Rule = Rule {
     remedy: Some("Restore it, change the tank, or have it analysed."),
     source: Some("own-choice"),
 };
+const MAYBE_UNDER_FLOOR: Rule = Rule {
+    code: Code::NitrogenUnderFloor,
+    severity: Severity::Note,
+    remedy: Some(
+        "That is by what plants may have taken before it was turned or filled; it was weighed by the likely figure: nothing to do.",
+    ),
+    source: Some("own-choice"),
+};
 const HOLD_OVER: Rule =
     Rule { code: Code::HoldOver, severity: Severity::Warning, remedy: Some("Go back to growth now."), source: None };
 const BACK_BY: Rule = Rule { code: Code::BackBy, severity: Severity::Note, remedy: None, source: None };
@@ -264,8 +272,11 @@ fn too_much(held: &InTank, found: &mut Vec<Finding>) {
 fn under_floor(state: &State, floor: f64) -> Option<Finding> {
     let nitrogen = state.tank?.ppm_on(Track::Low)?[Nutrient::N];
     let (_, likely, _) = state.range_ppm(Nutrient::N)?;
+    // a turn is weighed by the likely figure: what the low course had less before it is no slip of who turned it
+    let as_turned = state.low_since_turned(Nutrient::N).is_some_and(|low| low >= floor);
+    let rule = if as_turned { &MAYBE_UNDER_FLOOR } else { &UNDER_FLOOR };
     (nitrogen < floor).then(|| {
-        UNDER_FLOOR.found(format!(
+        rule.found(format!(
             "N may be as low as {} ppm, under the floor of {} (likely {}). Only an analysis knows.",
             ppm_text(nitrogen),
             ppm_text(floor),

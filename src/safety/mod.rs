@@ -24,11 +24,11 @@ mod water;
 mod weighing;
 
 pub use acidity::{
-    Remedy, is_near_wish, kept_apart_words, ph_range_words, ph_remedy, read_ph_remedy, spent_ph, thinned_words,
-    untold_of_reading,
+    Remedy, is_near_wish, kept_apart_words, ph_range_words, ph_remedy, read_ph_remedy, spent_ph, untold_of_reading,
+    worn_for_acid,
 };
 pub use analysis::of_analysis;
-pub use apart::{Stored, better_apart, kept_apart, kept_apart_without_phosphate, never_together};
+pub use apart::{Stored, better_apart, kept_apart, kept_apart_without_phosphate, may_lose_its_metal, never_together};
 pub use balance::{nitrogen_form_unknown, push_not_lean, turn_not_lean};
 pub use caution::{Advice, advice_for, general_cautions};
 pub use chelates::chelates_outside;
@@ -39,18 +39,19 @@ pub use confirm::{
 };
 pub use cycle::{Held, MeetMore, held_too_long, never_meet, nitrogen_low_until, ripe_after_the_end, tank_not_measurable};
 pub use explain::{Helps, Missed, Partner, why_missed, would_help};
-pub use facts::{Achieved, Bottled, Correction, EnteredWater, Facts, Finest, Measured, Supersaturated, Untold};
+pub use facts::{Achieved, Asked, Bottled, Correction, EnteredWater, Facts, Finest, Measured, Supersaturated, Untold};
 pub use finding::{Finding, Severity};
 pub use logbook::{InTank, of_learnt, of_logbook, runs_down_sooner};
 pub use reaction::{
     AcidFacts, BaseWanted, MODEL_REACH_MOL_PER_KG, acid_in_steps, acid_not_reckoned, acid_not_reckoned_in_tank,
-    alkalinity_not_stated, is_over_wish, of_acid, ph_unknown, salts_in_steps, speaks_against,
+    alkalinity_not_stated, alkalinity_open, is_over_wish, of_acid, ph_unknown, salts_in_steps, speaks_against,
 };
 pub use reading::{ReadingFacts, of_reading, reads_too_far};
 pub use stock::{
-    AcidWanted, bottles_cannot_dose, stock_leaves_acid, stock_left_out, stock_not_acid, stock_runs_short, stock_weaker,
+    AcidWanted, bottles_cannot_dose, chelate_exchanges, stock_leaves_acid, stock_left_out, stock_not_acid, stock_runs_short,
+    stock_weaker,
 };
-pub use strength::too_much_ppm;
+pub use strength::{STRONG_EC_MS_PER_CM, over_usual_ppm, too_much_ppm};
 pub use substance::{Chelate, Restricted, Substance};
 pub use together::{acid_kept_from, kept_from_acid, never_in_one_mix, restricts};
 pub use watch::{findings, label_omits_sulfur};

@@ -188,8 +188,46 @@ pub fn ph_unknown(product: &str, meq_per_l: f64) -> Finding {
 /// * `named`: true where `[acid]` names it
 #[must_use]
 pub fn alkalinity_not_stated(name: &str, kind: Kind, likely_eq_per_kg: f64, named: bool) -> Finding {
-    let what = if kind == Kind::Acid { "an acid" } else { "a base" };
     let because = if named { "by [acid]" } else { "by what its label leaves over" };
+    Finding::new(
+        Code::AlkalinityNotStated,
+        if named { Severity::Warning } else { Severity::Note },
+        format!(
+            "{name} is {} {because}, and does not state its alkalinity: no dose of it can be reckoned, and none goes in.",
+            called(kind)
+        ),
+    )
+    .remedy(state_it(kind, likely_eq_per_kg, named))
+}
+
+/// The same of one that is in a tank all the same: nobody knows how sour or caustic that is.
+///
+/// * `likely_eq_per_kg`, `named`: as above
+/// * `meq_per_l`: what it leaves open
+#[must_use]
+pub fn alkalinity_open(name: &str, kind: Kind, likely_eq_per_kg: f64, named: bool, meq_per_l: f64) -> Finding {
+    Finding::stop(
+        Code::AlkalinityNotStated,
+        format!(
+            "{name} is {}, and does not state its alkalinity, which leaves that of the tank open by {} meq/L: no pH is told, and \
+             it may burn. Goggles and gloves on; no hand and no plant goes in before the pH is read.",
+            called(kind),
+            significant(meq_per_l, 2)
+        ),
+    )
+    .remedy(state_it(kind, likely_eq_per_kg, named))
+}
+
+fn called(kind: Kind) -> &'static str {
+    match kind {
+        Kind::Acid => "an acid",
+        Kind::Silicate => "a silicate",
+        _ => "a base",
+    }
+}
+
+/// What to state, and what it likely is.
+fn state_it(kind: Kind, likely_eq_per_kg: f64, named: bool) -> String {
     let is_likely = likely_eq_per_kg.abs() >= LIKELY_EQ_PER_KG && (likely_eq_per_kg < 0.0) == (kind == Kind::Acid);
     let likely = if is_likely {
         format!(": by its label, were nothing else in it, about \"{} eq\"", significant(likely_eq_per_kg, 2))
@@ -197,14 +235,7 @@ pub fn alkalinity_not_stated(name: &str, kind: Kind, likely_eq_per_kg: f64, name
         " (eq of acid that a kilogram takes up, below 0 for an acid)".to_owned()
     };
     let salt = if named { "" } else { "; \"0 eq\" of a salt whose label omits a part" };
-    Finding::new(
-        Code::AlkalinityNotStated,
-        if named { Severity::Warning } else { Severity::Note },
-        format!(
-            "{name} is {what} {because}, and does not state its alkalinity: no dose of it can be reckoned, and none goes in."
-        ),
-    )
-    .remedy(format!("State `alkalinity_per_kg` in its [[product]]{likely}{salt}."))
+    format!("State `alkalinity_per_kg` in its [[product]]{likely}{salt}.")
 }
 
 /// An acid was named, but a product of the mix leaves the pH open.
@@ -217,8 +248,8 @@ pub fn acid_not_reckoned(acids: &[String], product: &str, meq_per_l: f64) -> Fin
         format!("{}: no dose of acid can be reckoned and none goes in.", leaves_open(product, meq_per_l)),
     )
     .remedy(
-        "Name an acid by its per cent, as `nitric-acid-38`; of another product state `alkalinity_per_kg`, or add acid in small parts \
-         with a meter.",
+        "Name an acid by its per cent, as `nitric-acid-38`; of another product state `alkalinity_per_kg`, or add acid thinned, \
+         never neat, in small parts with a meter.",
     )
     .adds(acids.iter().cloned())
 }
@@ -232,7 +263,7 @@ pub fn acid_not_reckoned_in_tank(acids: &[String]) -> Finding {
         Code::PhUnknown,
         "The alkalinity of what the tank holds is not known, so no dose of acid can be reckoned and none goes in.",
     )
-    .remedy("Add acid in small parts with a meter, last of all.")
+    .remedy("Add acid last of all, thinned to under 5 % first and never neat, goggles and gloves on, in small parts with a meter.")
     .adds(acids.iter().cloned())
 }
 
@@ -240,7 +271,7 @@ pub fn acid_not_reckoned_in_tank(acids: &[String]) -> Finding {
 #[must_use]
 pub fn salts_in_steps(wished_ph: f64, ph: f64) -> Option<Finding> {
     let remedy = if ph > wished_ph {
-        "Bring it down with acid in small parts, by the meter; or a finer scale, or a larger volume mixed at once."
+        "Bring it down with thinned acid in small parts, by the meter; or a finer scale, or a larger volume mixed at once."
     } else {
         "Weigh with a finer scale, or mix a larger volume at once, and go by the meter."
     };

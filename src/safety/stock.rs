@@ -44,6 +44,24 @@ pub fn stock_left_out(bottle: &str, salt: &str, grams: f64, finest: &Finest) -> 
     .remedy("Make a larger bottle, or use a finer scale.")
 }
 
+/// A bottle holds a chelate beside bare metals that may take it over.
+///
+/// * `chelates`, `bare`: names
+#[must_use]
+pub fn chelate_exchanges(bottle: &str, chelates: &[&str], bare: &[&str]) -> Finding {
+    Finding::note(
+        Code::ChelateExchanges,
+        format!(
+            "Bottle {bottle} holds {} beside {}: in a bottle that stands, copper and zinc may take the chelate, and its own metal \
+             falls out (from memory).",
+            chelates.join(", "),
+            bare.join(", ")
+        ),
+    )
+    .remedy("A bottle each keeps longer; pour out of this one only while it is clear.")
+    .source("memory")
+}
+
 /// The shelf has less of a salt than the bottles take.
 #[must_use]
 pub fn stock_runs_short(salt: &str, grams: f64, on_hand: f64) -> Finding {
@@ -73,7 +91,7 @@ pub fn stock_leaves_acid(bottle: &str) -> Finding {
         Code::AcidLeftOut,
         format!("The acid in bottle {bottle} is not reckoned with: stock bottles are made of what is on the shelf."),
     )
-    .remedy("Correct the pH in the tank, in small parts with a meter, last of all.")
+    .remedy("Correct the pH in the tank, with the acid thinned, in small parts with a meter, last of all.")
 }
 
 /// How much acid would make one bottle of two.

@@ -101,6 +101,23 @@ pub fn too_much_ppm(nutrient: Nutrient) -> Option<f64> {
     rule.steps.last().map(|(least, ..)| *least)
 }
 
+/// EC from which a finding calls a feed too strong, mS/cm.
+pub const STRONG_EC_MS_PER_CM: f64 = EC_STRONG.0;
+
+/// The least concentration that any finding speaks of, of this nutrient alone or of a feed that is too strong, ppm.
+///
+/// # Examples
+/// ```
+/// use bloomsalt::{matter::Nutrient, safety::over_usual_ppm};
+/// assert!(over_usual_ppm(Nutrient::P).is_some_and(|most| (most - 60.0).abs() < 1e-9));
+/// assert!(over_usual_ppm(Nutrient::K).is_some_and(|most| (most - 450.0).abs() < 1e-9));
+/// ```
+#[must_use]
+pub fn over_usual_ppm(nutrient: Nutrient) -> Option<f64> {
+    let strong = || STRONG.into_iter().find(|(of, ..)| *of == nutrient).map(|(_, warning, _)| warning);
+    too_much_ppm(nutrient).or_else(strong)
+}
+
 /// All findings of strength.
 ///
 /// * `told`: what missed limits say already

@@ -61,7 +61,7 @@ const PAIRS: [Pair; 7] = [
         one: |substance| substance.kind == Kind::Acid,
         other: |substance| substance.kind == Kind::Silicate,
         why: "where they meet undiluted, acid makes a gel of a silicate, and silica falls out",
-        remedy: "The silicate first, stirred into most of the water; the acid last, diluted, in small parts.",
+        remedy: "The silicate first, stirred into most of the water; the acid only after it, thinned, in small parts.",
     },
     Pair {
         severity: Severity::Note,

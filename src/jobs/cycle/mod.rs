@@ -39,6 +39,7 @@ use crate::jobs::engine::bottle_names::named;
 use crate::jobs::engine::question::MixOptions;
 use crate::jobs::error::JobError;
 use crate::jobs::record::handling::{Minded, minded, sources};
+use crate::jobs::souring_steps;
 use crate::logbook::Logbook;
 use crate::matter::{Nutrients, Salt};
 use crate::quantity::{Date, Volume};
@@ -223,6 +224,7 @@ impl Mixed<'_> {
             formula: formula.to_owned(),
             volume_l: mix.volume_l,
             times: 0,
+            souring: souring_steps(&mix.order, &mix.doses).into_iter().cloned().collect(),
             doses: mix.doses,
             waters: mix.waters,
             helpers: mix.helpers,

@@ -6,7 +6,7 @@ use super::crossing::{BestStart, CrossingStep};
 use super::renewal_record::{Renewal, RenewalFrom};
 use super::window::Window;
 use crate::catalogue::Source;
-use crate::jobs::{Dose, General, Handling, HelperRecord, Ingredient, WaterRecord};
+use crate::jobs::{Dose, General, Handling, HelperRecord, Ingredient, Step, WaterRecord};
 use crate::quantity::Date;
 use crate::safety::Finding;
 
@@ -116,6 +116,8 @@ pub struct CycleMix {
     pub times: usize,
     /// What to measure out, in the order in which it goes in.
     pub doses: Vec<Dose>,
+    /// How its acid is thinned and goes in, as in a mix; empty where it has none.
+    pub souring: Vec<Step>,
     /// Litres of each of several waters, as of a mix.
     pub waters: Vec<WaterRecord>,
     /// Dilute bottles that it draws from, and those from which these are made.

@@ -3,10 +3,11 @@
 use super::made::Made;
 use super::reckoned::Reckoned;
 use super::souring::{strength, water_to_thin};
-use crate::bench::{Bench, Formula, Stock};
-use crate::matter::{Kind, Nutrient, Nutrients, Salt};
-use crate::quantity::ppm_of;
-use crate::safety::{Correction, Remedy, Substance, Untold, never_in_one_mix, ph_remedy};
+use crate::bench::{Bench, Formula, Stock, Wish};
+use crate::matter::{Kind, NUTRIENTS, Nutrient, Nutrients, Salt};
+use crate::safety::{
+    Asked, Correction, Remedy, STRONG_EC_MS_PER_CM, Substance, Untold, never_in_one_mix, over_usual_ppm, ph_remedy,
+};
 use crate::solution::Air;
 use crate::tank::Tank;
 use crate::tank::chemistry::{Mixture, ms_per_cm};
@@ -86,15 +87,7 @@ pub(in crate::jobs) fn corrected(
     let dose = grams_to_reach(tank, parts, per_l, stock, ph, air).ok()??;
     let salt = bench.salt(&stock);
     let brought = bench.composition(&stock).nutrients.scaled(dose * 1e3);
-    if let Some(why) = formula.and_then(|formula| {
-        let mut wider = parts.clone();
-        wider.list.push(Part::Salt(stock));
-        let mixture = Mixture::new(tank, &wider);
-        let before = [per_l, &[0.0]].concat();
-        let after = [per_l, &[dose]].concat();
-        moves_too_far(formula, &salt.name, &mixture.ppm(&before), &brought)
-            .or_else(|| over_ec(formula, &salt.name, mixture.ec(&before), mixture.ec(&after)))
-    }) {
+    if let Some(why) = spoils(tank, parts, per_l, (stock, dose), formula) {
         return Some(Err(why));
     }
     let grams = dose * tank.litres();
@@ -102,7 +95,8 @@ pub(in crate::jobs) fn corrected(
     let fed = [Nutrient::N, Nutrient::P, Nutrient::S].into_iter().map(|nutrient| (nutrient, brought[nutrient]));
     let millilitres = salt.density_kg_per_l.map(|density| grams / density);
     let measurable = measured(bench, salt.density_kg_per_l, grams).is_trusted;
-    if !measurable && Substance::of(salt, bench.catalogue.ions(), bench.catalogue.salts()).burning_acid {
+    let burns = Substance::of(salt, bench.catalogue.ions(), bench.catalogue.salts()).burning_acid;
+    if !measurable && burns {
         return Some(Err(Untold::TooLittle {
             name: salt.name.clone(),
             amount: millilitres.unwrap_or(grams),
@@ -119,6 +113,7 @@ pub(in crate::jobs) fn corrected(
         water_ml: water,
         ph,
         passed_over,
+        burns,
         never_onto: if remedy == Remedy::Base { Vec::new() } else { there.froths },
     }))
 }
@@ -147,27 +142,42 @@ fn chosen(parts: &Parts, per_l: &[f64], remedy: Remedy, there: &Met) -> Option<R
     own.or_else(|| bench.shelf.iter().find(on_shelf).copied()).or_else(|| of(MILD_ACID)).map(Ok)
 }
 
-/// What a dose brings beyond what a formula bears: more than its limit, or a good part of a target.
-fn moves_too_far(formula: &Formula, name: &str, there: &Nutrients, brought: &Nutrients) -> Option<Untold> {
-    formula.wishes.iter().find_map(|wish| {
-        let (target, max) = (wish.target.map(ppm_of), wish.max.map(ppm_of));
-        let brings = brought[wish.nutrient];
-        let comes_to = there[wish.nutrient] + brings;
-        let over = max.is_some_and(|max| comes_to > max && brings >= WORTH_A_WORD_PPM);
-        let moved = target.is_some_and(|target| brings > OF_TARGET * target);
-        (over || moved).then(|| Untold::BringsTooMuch {
-            name: name.to_owned(),
-            nutrient: wish.nutrient,
-            brings_ppm: brings,
-            target_ppm: target,
-            max_ppm: max.filter(|_| over),
-        })
+/// What a dose does to a tank that the formula does not bear, or that a check of the tank would then speak of.
+///
+/// * `dose`: what of, and how much a litre
+fn spoils(tank: &Tank, parts: &Parts, per_l: &[f64], dose: (Stock, f64), formula: Option<&Formula>) -> Option<Untold> {
+    let (stock, grams_per_l) = dose;
+    let (bench, name) = (parts.bench, &parts.bench.salt(&stock).name);
+    let mut wider = parts.clone();
+    wider.list.push(Part::Salt(stock));
+    let mixture = Mixture::new(tank, &wider);
+    let (before, after) = ([per_l, &[0.0]].concat(), [per_l, &[grams_per_l]].concat());
+    let brought = bench.composition(&stock).nutrients.scaled(grams_per_l * 1e3);
+    moves_too_far(formula, name, &mixture.ppm(&before), &brought)
+        .or_else(|| over_ec(formula, name, mixture.ec(&before), mixture.ec(&after)))
+}
+
+/// What a dose brings beyond what a tank bears: more than a limit of the formula, a good part of a target, or more than is called
+/// too much in any tank.
+fn moves_too_far(formula: Option<&Formula>, name: &str, there: &Nutrients, brought: &Nutrients) -> Option<Untold> {
+    NUTRIENTS.into_iter().find_map(|nutrient| {
+        let wish = formula.and_then(|formula| formula.wish(nutrient));
+        let [target, _, max] = wish.map(Wish::in_ppm).unwrap_or_default();
+        let brings_ppm = brought[nutrient];
+        let comes_to_ppm = there[nutrient] + brings_ppm;
+        let is_over = |most: &f64| comes_to_ppm > *most && brings_ppm >= WORTH_A_WORD_PPM;
+        let over = max.filter(is_over).map(Asked::AtMost);
+        let of_target = target.filter(|target| brings_ppm > OF_TARGET * target).map(Asked::Target);
+        let usual = over_usual_ppm(nutrient).filter(is_over).map(|most_ppm| Asked::Usual { most_ppm, comes_to_ppm });
+        let asked = over.or(of_target).or(usual)?;
+        Some(Untold::BringsTooMuch { name: name.to_owned(), nutrient, brings_ppm, asked })
     })
 }
 
-/// What a dose brings EC to, where that is over the limit of a formula only with it.
-fn over_ec(formula: &Formula, name: &str, before: f64, after: f64) -> Option<Untold> {
-    let max = formula.ec.max.map(ms_per_cm)?;
+/// What a dose brings EC to, where that is over the limit of a formula, or over what is too strong, only with it.
+fn over_ec(formula: Option<&Formula>, name: &str, before: f64, after: f64) -> Option<Untold> {
+    let of_formula = formula.and_then(|formula| formula.ec.max).map(ms_per_cm);
+    let max = of_formula.map_or(STRONG_EC_MS_PER_CM, |max| max.min(STRONG_EC_MS_PER_CM));
     (after > max && before <= max).then(|| Untold::EcOver { name: name.to_owned(), ec_ms_per_cm: after, max_ms_per_cm: max })
 }
 

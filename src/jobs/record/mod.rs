@@ -10,7 +10,7 @@ pub(crate) mod made;
 pub(crate) mod order;
 pub(crate) mod rank;
 mod reckoned;
-mod souring;
+pub(super) mod souring;
 mod step;
 mod verdict;
 mod walk;

@@ -1,5 +1,6 @@
 //! How a solution is made, step by step: facts first, and their words made here.
 
+use super::Dose;
 use super::made::Made;
 use super::rank::rank_of;
 use super::souring::Jug;
@@ -11,6 +12,13 @@ use crate::safety::ph_range_words;
 use crate::solution::Speciation;
 use crate::tank::Tank;
 use crate::tank::parts::Part;
+
+/// The steps that thin the acid of a list and pour it in; none where the list has no acid.
+pub(crate) fn souring_steps<'s>(order: &'s [Step], doses: &[Dose]) -> Vec<&'s Step> {
+    let acids: Vec<&str> = doses.iter().filter(|dose| dose.acid && dose.is_measured()).map(Dose::id).collect();
+    let is_of_acid = |step: &&Step| step.parts.iter().any(|part| acids.contains(&part.as_str()));
+    order.iter().filter(is_of_acid).collect()
+}
 
 /// How the work begins: hands are in the tank from here on.
 const UNPLUGGED: &str = "Pump and lights unplugged";
@@ -34,12 +42,13 @@ pub(crate) fn order(made: &Made, stirred_in: &[usize], liquids: Volume, finished
         (!of.is_empty()).then(|| Step { parts: ids, ..Step::plain(act, None, words(names.join(", "))) })
     };
     let jugs = Jug::all(made, stirred_in);
+    let thinned = || jugs.iter().filter(|jug| jug.thins());
     let kept_back = jugs.iter().fold(liquids, |sum, jug| sum + jug.water());
     let (mut steps, filled) = begun(tank, kept_back);
     let mut first = Vec::new();
     for rank in 0..4 {
         if rank == 1 {
-            steps.extend(jugs.iter().enumerate().map(|(at, jug)| jug.fill(made, at == 0 && jugs.len() > 1)));
+            steps.extend(thinned().enumerate().filter_map(|(at, jug)| jug.fill(made, at == 0 && thinned().count() > 1)));
             first = Jug::first(&jugs, made, filled);
             steps.extend(first.clone());
         }
@@ -53,8 +62,9 @@ pub(crate) fn order(made: &Made, stirred_in: &[usize], liquids: Volume, finished
     }
     let in_jug = |of: &[usize]| of.iter().any(|&at| jugs.iter().any(|jug| jug.holds(at)));
     let last = |names: String, of: &[usize]| {
-        let jug = match (in_jug(of), first.is_empty(), jugs.len()) {
-            (false, ..) => "",
+        let jug = match (in_jug(of), first.is_empty(), thinned().count()) {
+            (false, true, _) => "",
+            (false, false, _) => ", what is left of it",
             (true, true, 1) => ", from the jug",
             (true, false, 1) => ", what is left in the jug",
             (true, true, _) => ", from their jugs, one after the other",

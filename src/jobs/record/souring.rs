@@ -5,6 +5,7 @@ use super::step::{Act, Step};
 use crate::jobs::engine::bottles::is_strong;
 use crate::matter::{Kind, Salt};
 use crate::quantity::{Volume, liter, liter_of, trimmed, volume_text};
+use crate::safety::worn_for_acid;
 use crate::tank::chemistry::Mixture;
 use crate::tank::{Content, Tank};
 
@@ -22,22 +23,22 @@ const LEAST_PH: f64 = 5.0;
 /// A tank of hard water this large gives off carbon dioxide that a room notices, L: own choice.
 const LARGE_L: f64 = 200.0;
 
-/// An acid that is diluted in a jug.
+/// An acid that goes in, from the jug in which it is thinned, or thin as it is.
 pub(super) struct Jug {
     at: usize,
-    /// What goes into it.
-    water_ml: f64,
+    /// Water that goes into it; `None` where the acid is thin already, and goes in from its own bottle.
+    water_ml: Option<f64>,
     acid_ml: f64,
 }
 
 impl Jug {
-    /// The acids that are poured or weighed in and are too strong to go into a tank as they are.
+    /// The acids that are poured or weighed in.
     pub(super) fn all(made: &Made, stirred_in: &[usize]) -> Vec<Self> {
         let acids = stirred_in.iter().filter(|&&at| made.parts.kind(at) == Kind::Acid);
-        acids.filter_map(|&at| Self::of(made, at)).collect()
+        acids.map(|&at| Self::of(made, at)).collect()
     }
 
-    fn of(made: &Made, at: usize) -> Option<Self> {
+    fn of(made: &Made, at: usize) -> Self {
         let (parts, amount) = (made.parts, made.measured[at].amount);
         let catalogue = &parts.bench.catalogue;
         let pure = |(salt, grams): &(_, f64)| {
@@ -47,47 +48,37 @@ impl Jug {
         // a dilute bottle weighs about as much as water
         let of_it: f64 = parts.contents(at).salts.iter().map(pure).sum();
         let acid_ml = made.measured[at].millilitres.unwrap_or(0.0);
-        water_to_thin(amount, of_it).map(|water_ml| Self { at, water_ml, acid_ml })
+        Self { at, water_ml: water_to_thin(amount, of_it), acid_ml }
+    }
+
+    /// True for an acid that is thinned in a jug.
+    pub(super) fn thins(&self) -> bool {
+        self.water_ml.is_some()
     }
 
     /// What is kept back for it of the water that the tank is filled with.
     pub(super) fn water(&self) -> Volume {
-        liter(self.water_ml * 1e-3)
+        liter(self.water_ml.unwrap_or(0.0) * 1e-3)
     }
 
     /// True when it holds the acid of a part.
     pub(super) fn holds(&self, at: usize) -> bool {
-        self.at == at
+        self.thins() && self.at == at
     }
 
-    /// How it is filled.
+    /// How it is filled; `None` for an acid that is thin already.
     ///
     /// * `others`: true for the first of several acids, with which it is said once that they stay apart
-    pub(super) fn fill(&self, made: &Made, others: bool) -> Step {
+    pub(super) fn fill(&self, made: &Made, others: bool) -> Option<Step> {
         let measured = &made.measured[self.at];
-        let apart = if others { " Each acid has a jug of its own: two acids never meet undiluted." } else { "" };
         let dose = match measured.millilitres {
             Some(ml) => format!("{} mL", trimmed(ml, 2)),
             None => format!("{} g", trimmed(measured.amount, 3)),
         };
-        // what the hands wear is said where they act: SAFETY stands further down
-        let guarded = if is_strong(made.parts, self.at) {
-            "Goggles, gloves and apron on, in open air: dilute"
-        } else {
-            "Goggles and gloves on: dilute"
-        };
-        Step {
-            act: Act::Dilute,
-            parts: vec![made.parts.id(self.at).to_owned()],
-            litres: Some(self.water_ml * 1e-3),
-            over: Vec::new(),
-            text: format!(
-                "{guarded} the acid in a marked jug that stands it: {} of water, then slowly {dose} of {}, measured in glass or \
-                 polypropylene.{apart}",
-                volume_text(self.water()),
-                made.parts.name(self.at)
-            ),
-        }
+        let (id, name) = (made.parts.id(self.at), made.parts.name(self.at));
+        let apart = if others { " Each acid has a jug of its own: two acids never meet undiluted." } else { "" };
+        let step = dilute((id, name), &dose, self.water_ml?, is_strong(made.parts, self.at));
+        Some(Step { text: format!("{}{apart}", step.text), ..step })
     }
 
     /// What of the jugs goes into the plain water, where that is hard: of each the same share, together four fifths of the
@@ -115,23 +106,56 @@ impl Jug {
     }
 
     fn first_of_it(&self, made: &Made, share: f64, litres: f64, several: bool) -> Option<Step> {
-        let of_jug_ml = self.water_ml + self.acid_ml;
+        let of_jug_ml = self.water_ml.unwrap_or(0.0) + self.acid_ml;
         let first_ml = (share * of_jug_ml / 10.0).floor() * 10.0;
         let air = if litres >= LARGE_L { " Carbon dioxide comes off: air the room." } else { "" };
         let volume = liter(first_ml * 1e-3);
-        let of = if several { format!(" of {}", made.parts.name(self.at)) } else { String::new() };
+        let (whole, name) = (volume_text(liter(of_jug_ml * 1e-3)), made.parts.name(self.at));
+        let of = match (self.thins(), several) {
+            (true, false) => format!("the jug's {whole}"),
+            (true, true) => format!("the jug's {whole} of {name}"),
+            (false, _) => format!("the {whole} of {name}"),
+        };
         (first_ml > 0.0).then(|| Step {
             act: Act::Sour,
             parts: vec![made.parts.id(self.at).to_owned()],
             litres: Some(first_ml * 1e-3),
             over: Vec::new(),
             text: format!(
-                "The water is hard: before phosphate and calcium, stir {} of the jug's {}{of} into it, slowly.{air}",
+                "The water is hard: before phosphate and calcium, stir {} of {of} into it, slowly.{air}",
                 volume_text(volume),
-                volume_text(liter(of_jug_ml * 1e-3))
             ),
         })
     }
+}
+
+/// An acid is thinned in a jug.
+///
+/// * `acid`: its id and its name
+/// * `dose`: how much of it, in words
+/// * `burns`: true for one that burns, or of whose hazards nothing is known
+pub(in crate::jobs) fn dilute(acid: (&str, &str), dose: &str, water_ml: f64, burns: bool) -> Step {
+    let (id, name) = acid;
+    let water = liter(water_ml * 1e-3);
+    // what the hands wear is said where they act: SAFETY stands further down
+    let worn = capitalized(worn_for_acid(burns));
+    Step {
+        act: Act::Dilute,
+        parts: vec![id.to_owned()],
+        litres: Some(liter_of(water)),
+        over: Vec::new(),
+        text: format!(
+            "{worn}: dilute the acid in a marked jug that stands it: {} of water, then slowly {dose} of {name}, measured in glass \
+             or polypropylene.",
+            volume_text(water),
+        ),
+    }
+}
+
+/// Words as a sentence begins.
+fn capitalized(words: &str) -> String {
+    let mut letters = words.chars();
+    letters.next().map_or_else(String::new, |first| first.to_uppercase().chain(letters).collect())
 }
 
 /// Share by mass of acid in one as it is sold: all of a solid, and of one of which no more is known than that it sours.

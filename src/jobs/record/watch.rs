@@ -11,9 +11,9 @@ use crate::bench::{Basis, Formula, Source, Wish};
 use crate::catalogue::SaltId;
 use crate::fit::Problem;
 use crate::jobs::engine::ladder::finest;
-use crate::matter::{Kind, NUTRIENTS, Nutrient, Water};
+use crate::matter::{Kind, NUTRIENTS, Nutrient, Salt, Water};
 use crate::quantity::ppm_of;
-use crate::safety::{self, Achieved, Code, EnteredWater, Facts, Finding};
+use crate::safety::{self, Achieved, Code, EnteredWater, Facts, Finding, Stored, may_lose_its_metal};
 use crate::tank::blend::contents;
 use crate::tank::chemistry::{Mixture, ms_per_cm};
 use crate::tank::instrument::smallest;
@@ -92,13 +92,48 @@ pub(super) fn findings(made: &Made, reckoned: &Reckoned, shown: &[usize], achiev
     if let (Some(growth_ppm), Some(nitrogen)) = (growth_target, nitrogen) {
         findings.extend(safety::push_not_lean(nitrogen, growth_ppm));
     }
-    let told = findings.iter().any(|finding| finding.code == Code::PhUnknown);
-    if let Some((at, meq_per_l)) = reckoned.mixture.leaves_alkalinity_open(&reckoned.weighed).filter(|_| !told) {
-        findings.push(safety::ph_unknown(parts.name(at), meq_per_l));
+    if let Some((at, meq_per_l)) = reckoned.mixture.leaves_alkalinity_open(&reckoned.weighed) {
+        let told = findings.iter().any(|finding| finding.code == Code::PhUnknown);
+        let open = alkalinity_open(made, reckoned, meq_per_l);
+        findings.extend(open.or_else(|| (!told).then(|| safety::ph_unknown(parts.name(at), meq_per_l))));
     }
+    findings.extend(exchanging(made, reckoned));
     findings.extend(acid_measured_out(made, reckoned));
     findings.sort_by_key(|finding| finding.severity);
     findings
+}
+
+/// An acid or a base in the tank, by itself or in a bottle, that leaves open how much alkalinity it has.
+fn alkalinity_open(made: &Made, reckoned: &Reckoned, meq_per_l: f64) -> Option<Finding> {
+    let bench = made.tank.bench;
+    let there = (0..made.parts.list.len()).filter(|&at| reckoned.weighed[at] > 0.0);
+    let mut salts = there.flat_map(|at| made.parts.contents(at).salts).map(|(salt, _)| bench.catalogue.salt(salt));
+    let salt = salts.find(|salt| salt.reacts() && !salt.alkalinity_known())?;
+    let likely = bench.catalogue.left_over_eq_per_kg(&salt.composition);
+    let named = bench.acid.iter().flat_map(|acid| &acid.salts).any(|id| *id == salt.id);
+    Some(safety::alkalinity_open(&salt.name, salt.kind, likely, named, meq_per_l))
+}
+
+/// Bottles of which something goes in, that hold a chelate beside bare metals.
+fn exchanging(made: &Made, reckoned: &Reckoned) -> Vec<Finding> {
+    let (parts, catalogue) = (made.parts, &made.tank.bench.catalogue);
+    let of = |at: usize| {
+        let salts: Vec<&Salt> = parts.contents(at).salts.into_iter().map(|(salt, _)| catalogue.salt(salt)).collect();
+        let loses = |one: &&&Salt| salts.iter().any(|other| loses_to(one, other));
+        let takes = |one: &&&Salt| salts.iter().any(|other| loses_to(other, one));
+        let names = |of: &dyn Fn(&&&Salt) -> bool| -> Vec<&str> {
+            salts.iter().filter(|salt| of(salt)).map(|salt| salt.name.as_str()).collect()
+        };
+        let (chelates, bare) = (names(&loses), names(&takes));
+        (!chelates.is_empty()).then(|| safety::chelate_exchanges(parts.name(at), &chelates, &bare))
+    };
+    let bottles = (0..parts.list.len()).filter(|&at| matches!(parts.list[at], Part::Helper(_)));
+    bottles.filter(|&at| reckoned.weighed[at] > 0.0).filter_map(of).collect()
+}
+
+fn loses_to(chelate: &Salt, bare: &Salt) -> bool {
+    let [chelate, bare] = [chelate, bare].map(|salt| Stored::new(salt.kind, &salt.composition, salt.own_product));
+    may_lose_its_metal(chelate, bare)
 }
 
 /// What the rules look at of everything shown.

@@ -189,12 +189,8 @@ pub(super) fn weights<'b>(bench: &'b Bench, fill: &FillUp, litres: f64) -> (Part
 
 /// The order of filling up with the correction of the pH where it belongs: in the water, before the weights.
 fn with_correction(mut order: Vec<Step>, corrects: Option<&PhCorrection>) -> Vec<Step> {
-    if let Some(of) = corrects {
-        let how = if of.water_ml.is_some() { "thinned as told for the pH" } else { "dissolved apart, as told for the pH" };
-        let text = format!("Goggles and gloves on: stir in the {}, {how}, slowly.", of.name);
-        let step = Step { parts: vec![of.salt.clone()], ..Step::plain(Act::SetPh, None, text) };
-        order.insert(order.iter().take_while(|step| matches!(step.act, Act::Drain | Act::Fill)).count(), step);
-    }
+    let at = order.iter().take_while(|step| matches!(step.act, Act::Drain | Act::Fill)).count();
+    order.splice(at..at, corrects.into_iter().flat_map(|of| of.order.iter().cloned()));
     order
 }
 

@@ -4,10 +4,11 @@ use super::fill::weights;
 use super::record::{Brings, FillUp, PhCorrection, PhToday};
 use crate::bench::{Bench, Formula};
 use crate::jobs::record::correction::corrected;
-use crate::jobs::{Content, ValueAt};
+use crate::jobs::record::souring::dilute;
+use crate::jobs::{Act, Content, Step, ValueAt};
 use crate::logbook::{State, Tank as Booked, Track};
-use crate::quantity::liter;
-use crate::safety::{Remedy, Untold, kept_apart_words, read_ph_remedy, untold_of_reading};
+use crate::quantity::{liter, significant};
+use crate::safety::{Correction, Remedy, Untold, kept_apart_words, read_ph_remedy, untold_of_reading};
 use crate::tank::Tank;
 use crate::tank::chemistry::Mixture;
 use crate::tank::instrument::grams_of;
@@ -32,7 +33,7 @@ pub(super) fn ph(
     fill: Option<&FillUp>,
 ) -> Option<PhToday> {
     let (at, read) = state.read_ph()?;
-    let standing = state.standing_ph();
+    let (standing, far_out) = (state.standing_ph(), state.doubtful_ph());
     let wish = bench.acid.as_ref().map(|acid| acid.target_ph);
     let correction = standing.filter(|_| !with_fresh_tank).and_then(|ph| Some((ph, read_ph_remedy(ph, wish)?))).and_then(
         |(ph, remedy)| {
@@ -56,6 +57,7 @@ pub(super) fn ph(
             Some(Ok(PhCorrection {
                 acid: remedy != Remedy::Base,
                 apart: kept_apart_words(&of),
+                order: goes_in(&of, remedy != Remedy::Base),
                 brings: of.brings.map(|(nutrient, ppm)| Brings { element: nutrient.symbol().to_owned(), ppm }),
                 on_shelf: has(&here, &of.salt),
                 salt: of.salt,
@@ -67,19 +69,43 @@ pub(super) fn ph(
             }))
         },
     );
-    let (correction, untold) = match correction {
+    let far_out = far_out.map(|ph| Untold::FarOut { ph });
+    let unaired = state.unaired_ph().filter(|(ph, _)| read_ph_remedy(*ph, wish).is_some());
+    let waits =
+        far_out.or(unaired.map(|(ph, from)| Untold::NotAired { ph, from: from.date() })).filter(|_| !with_fresh_tank);
+    let (correction, untold) = match waits.map(Err).or(correction) {
         Some(Ok(correction)) => (Some(correction), None),
         Some(Err(why)) => (None, Some(why)),
         None => (None, None),
     };
     Some(PhToday {
         read: ValueAt { value: read, at: at.to_string() },
-        stands: standing.is_some(),
+        stands: standing.is_some() || state.doubtful_ph().is_some() || state.unaired_ph().is_some(),
         with_fresh_tank,
         correction,
-        doubted: matches!(untold, Some(Untold::NotByEc { .. })),
+        doubted: matches!(untold, Some(Untold::NotByEc { .. } | Untold::FarOut { .. } | Untold::NotAired { .. })),
         untold: untold.as_ref().map(untold_of_reading),
     })
+}
+
+/// How an acid or a base goes into a tank that stands.
+fn goes_in(of: &Correction, is_acid: bool) -> Vec<Step> {
+    let stir = |text: String| Step { parts: vec![of.salt.clone()], ..Step::plain(Act::SetPh, None, text) };
+    let name = &of.name;
+    let amount =
+        of.millilitres.map_or_else(|| format!("{} g", significant(of.grams, 1)), |ml| format!("{} mL", significant(ml, 1)));
+    match of.water_ml {
+        Some(water_ml) => vec![
+            dilute((&of.salt, name), &amount, water_ml, of.burns),
+            stir(format!("Stir in the {name} from the jug, slowly, in small parts, by the meter.")),
+        ],
+        None if is_acid => {
+            vec![stir(format!("Goggles and gloves on: stir in {amount} of {name}, slowly, in small parts, by the meter."))]
+        }
+        None => vec![stir(format!(
+            "Gloves on: dissolve {amount} of {name} apart, and stir it in slowly, in small parts, by the meter."
+        ))],
+    }
 }
 
 /// True for what is on the shelf, or named as an acid.

@@ -140,7 +140,8 @@ pub struct PhToday {
     pub correction: Option<PhCorrection>,
     /// Why no dose is told, though the pH asks for one; else null.
     pub untold: Option<String>,
-    /// True where the EC that was read speaks against the pH: then nothing else is reckoned from it.
+    /// True where the EC that was read speaks against the pH, where one that is far out was read only once, or where the tank was not a
+    /// day old: then nothing else is reckoned from it.
     pub doubted: bool,
 }
 
@@ -169,6 +170,8 @@ pub struct PhCorrection {
     pub brings: Option<Brings>,
     /// What it is kept from, in words; empty where it meets nothing of the kind.
     pub apart: String,
+    /// How it goes in; steps of what fills the tank up, where that reckons with it.
+    pub order: Vec<Step>,
 }
 
 /// A nutrient that something brings.

@@ -3,7 +3,7 @@
 use super::range::{NEAR_EDGE, PH_RANGE, Remedy, ph_remedy};
 use crate::matter::Kind;
 use crate::quantity::{fixed, ppm_text, significant};
-use crate::safety::{Correction, Facts, Untold};
+use crate::safety::{Asked, Correction, Facts, Untold};
 use crate::solution::Acidity;
 
 const STATE_IT: &str = "State `alkalinity_per_kg` in its [[product]]";
@@ -31,7 +31,7 @@ pub(super) fn remedy(facts: &Facts, ph: &Acidity, left: bool) -> Advice {
             "Measure it; made anew with less acid it is higher, and a tank that stands takes a mild base, dissolved apart, in small parts."
                 .to_owned()
         },
-        Some(Remedy::AcidLater) if left => "Not now: the acid for the days after stands under `alkalinity-left`.".to_owned(),
+        Some(Remedy::AcidLater) if left => "Not now: `alkalinity-left` says what the days after take.".to_owned(),
         None | Some(Remedy::Base) => {
             return corrected_or(facts, ph, "Measure it; some tap water with alkalinity brings it up.");
         }
@@ -51,9 +51,12 @@ pub(super) fn corrected_or(facts: &Facts, ph: &Acidity, words: &str) -> Advice {
 fn correct(facts: &Facts, ph: &Acidity) -> Option<Advice> {
     let of = match facts.correction? {
         Ok(of) => of,
-        Err(why) => return Some((untold_of_mix(why), None)),
+        Err(why) => {
+            let bases = facts.substances.iter().filter(|one| one.strong_base).map(|one| one.name.as_str());
+            return Some((untold_of_mix(why, &bases.collect::<Vec<_>>()), None));
+        }
     };
-    let Correction { name, grams, millilitres, measurable, brings, water_ml, ph: to, .. } = of;
+    let Correction { name, grams, millilitres, measurable, brings, ph: to, .. } = of;
     let digits = |amount: f64| significant(amount, if amount < 0.1 { 3 } else { 1 });
     let amount = match millilitres {
         Some(ml) => format!("{} mL", digits(*ml)),
@@ -62,12 +65,13 @@ fn correct(facts: &Facts, ph: &Acidity) -> Option<Advice> {
     let amount = if *measurable { amount } else { format!("{amount} (roughly: under what this bench measures well)") };
     let brings = brings.map_or_else(String::new, |(nutrient, ppm)| format!(" It brings {} ppm {nutrient}.", ppm_text(ppm)));
     let to = fixed(*to, 1);
-    let thinned = water_ml.map_or_else(String::new, thinned_words);
+    let thinned = thinned_words(of);
     let apart = kept_apart_words(of);
     let words = match ph_remedy(ph)? {
         Remedy::Base => {
             format!(
-                "About {amount} of {name} lifts it to {to} once aired: dissolved apart, in small parts, by the meter.{brings}"
+                "About {amount} of {name} lifts it to {to} once aired: gloves on, dissolved apart, in small parts, by the \
+                 meter.{brings}"
             )
         }
         Remedy::AcidNow => {
@@ -80,12 +84,21 @@ fn correct(facts: &Facts, ph: &Acidity) -> Option<Advice> {
     Some((words, Some(of.salt.clone())))
 }
 
-/// How an acid is thinned before it goes into a tank.
+/// What is worn for an acid, and where it is thinned.
 ///
-/// * `water_ml`: to thin it with
+/// * `burns`: true for one that burns, or of whose hazards nothing is known
 #[must_use]
-pub fn thinned_words(water_ml: f64) -> String {
-    format!(", poured into {} mL of water in a marked jug first, never neat into the tank,", significant(water_ml, 0))
+pub fn worn_for_acid(burns: bool) -> &'static str {
+    if burns { "goggles, gloves and apron on, in open air" } else { "goggles and gloves on" }
+}
+
+/// What is worn for an acid, and how it is thinned before it goes into a tank.
+fn thinned_words(of: &Correction) -> String {
+    let worn = worn_for_acid(of.burns);
+    let jug = |ml: f64| {
+        format!(", poured into {} mL of water in a marked jug first, never neat into the tank", significant(ml, 0))
+    };
+    format!(" ({worn}{}),", of.water_ml.map_or_else(String::new, jug))
 }
 
 /// What the acid of a correction is kept from; nothing where it meets nothing of the kind.
@@ -103,16 +116,18 @@ pub fn kept_apart_words(of: &Correction) -> String {
 fn untold_words(why: &Untold) -> String {
     match why {
         Untold::NotStated { name } => format!("{name} does not state its alkalinity, so no dose of it is told"),
-        Untold::BringsTooMuch { name, nutrient, brings_ppm, target_ppm, max_ppm } => {
-            let asked = match (max_ppm, target_ppm) {
-                (Some(max), _) => format!(" more, beyond the limit of {} ppm", ppm_text(*max)),
-                (None, Some(target)) => format!(", and {} ppm are asked", ppm_text(*target)),
-                (None, None) => String::new(),
+        Untold::BringsTooMuch { name, nutrient, brings_ppm, asked } => {
+            let asked = match asked {
+                Asked::AtMost(max) => format!(" more, beyond the limit of {} ppm", ppm_text(*max)),
+                Asked::Target(target) => format!(", and {} ppm are asked", ppm_text(*target)),
+                Asked::Usual { most_ppm, comes_to_ppm } => {
+                    format!(", {} in all, and over {} is too much", ppm_text(*comes_to_ppm), ppm_text(*most_ppm))
+                }
             };
             format!("so much {name} would bring {} ppm {nutrient}{asked}: no dose of it is told", ppm_text(*brings_ppm))
         }
         Untold::EcOver { name, ec_ms_per_cm, max_ms_per_cm } => format!(
-            "so much {name} would bring EC to {} mS/cm, over the limit of {}: no dose of it is told",
+            "so much {name} would bring EC to {} mS/cm, over {}: no dose of it is told",
             fixed(*ec_ms_per_cm, 2),
             fixed(*max_ms_per_cm, 2)
         ),
@@ -121,6 +136,12 @@ fn untold_words(why: &Untold) -> String {
             significant(*amount, 1),
             if *is_liquid { "mL" } else { "g" }
         ),
+        Untold::NotAired { .. } => {
+            "that was read within a day of the filling, and carbon dioxide still goes out of fresh water, by which the pH climbs: no dose \
+             is told yet"
+                .to_owned()
+        }
+        Untold::FarOut { ph } => format!("{} is far out, and no dose is told on one such reading", fixed(*ph, 1)),
         Untold::NotByEc { read_ms_per_cm, holds_ms_per_cm } => format!(
             "what holds such a pH would read about EC {} mS/cm, and {} was read: no dose is told",
             fixed(*holds_ms_per_cm, 2),
@@ -130,11 +151,14 @@ fn untold_words(why: &Untold) -> String {
 }
 
 /// The same of a mix, and what helps instead.
-fn untold_of_mix(why: &Untold) -> String {
+///
+/// * `bases`: names of what makes it caustic
+fn untold_of_mix(why: &Untold, bases: &[&str]) -> String {
     let helps = match why {
-        Untold::NotStated { .. } => STATE_IT,
-        Untold::TooLittle { .. } => FINER,
-        _ => "Rain water blended in, or another acid that [acid] names, with which the mix then reckons",
+        Untold::NotStated { .. } => STATE_IT.to_owned(),
+        Untold::TooLittle { .. } => FINER.to_owned(),
+        _ if !bases.is_empty() => format!("Make it anew with less {}", bases.join(", ")),
+        _ => "Rain water blended in, or another acid that [acid] names, with which the mix then reckons".to_owned(),
     };
     format!("Measure it: {}. {helps}.", untold_words(why))
 }
@@ -147,6 +171,13 @@ pub fn untold_of_reading(why: &Untold) -> String {
         Untold::TooLittle { .. } => FINER,
         Untold::BringsTooMuch { .. } | Untold::EcOver { .. } => {
             "Calibrate the pH meter and read it again; where it reads the same, another acid or a fresh tank does it"
+        }
+        Untold::NotAired { ph, from } => {
+            let meanwhile = if *ph < PH_RANGE.0 { ", and give it to no plant meanwhile" } else { "" };
+            return format!("{}. Read it again from {from} on{meanwhile}", untold_words(why));
+        }
+        Untold::FarOut { .. } => {
+            "Calibrate the pH meter, or take another, and read again: what two readings agree on is corrected (own choice)"
         }
         Untold::NotByEc { .. } => {
             "Suspect the pH meter first: calibrate it and read again; a tank that reads the same is made anew"

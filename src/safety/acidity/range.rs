@@ -9,6 +9,8 @@ pub(super) const PH_RANGE: (f64, f64) = (4.8, 6.8);
 pub(super) const PH_AIRED_MOST: f64 = 7.5;
 /// No low end of a pH may come under this (common practice, no source).
 pub(super) const PH_LEAST: f64 = 4.5;
+/// Beyond these right after mixing no plant is fed with it (own choice).
+pub(super) const PH_STOP: (f64, f64) = (4.0, 9.0);
 /// Under this right after mixing, and from this after days in air, a pH is near an edge (own choice).
 pub(super) const NEAR_EDGE: (f64, f64) = (5.3, 6.8);
 /// By so much a pH that was read may be over the wish before an acid is told (own choice, what pH meters of growers are off by).
@@ -30,7 +32,7 @@ pub enum Remedy {
 /// What a pH that is out of range, or near its edge, asks for; `None` where it asks for nothing, or mends by itself.
 #[must_use]
 pub fn ph_remedy(ph: &Acidity) -> Option<Remedy> {
-    if ph.fresh.low > PH_RANGE.1 {
+    if ph.fresh.low > PH_RANGE.1 || ph.fresh.ph > PH_STOP.1 {
         Some(Remedy::AcidNow)
     } else if ph.fresh.ph < NEAR_EDGE.0 || least(ph) < PH_LEAST {
         (ph.aired.ph < NEAR_EDGE.0).then_some(Remedy::Base)

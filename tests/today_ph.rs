@@ -1,0 +1,152 @@
+//! What a pH that was read asks for, and what it does not yet: one that is far out, one of water that has not aired; and a tank that
+//! was turned as told is not scolded for it.
+
+use bloomsalt::bench::Bench;
+use bloomsalt::jobs::{self, PhToday, TodayAsked};
+use bloomsalt::logbook::{Amounts, Entry, Event, Logbook, Moment, Patterns, line};
+use bloomsalt::safety::{Code, Severity};
+
+fn at(text: &str) -> Moment {
+    Moment::parse(&format!("{text}+01:00")).expect("a moment")
+}
+
+fn reading(ph: Option<f64>, ec_ms_cm: Option<f64>, level_l: Option<f64>) -> Event {
+    Event::Reading { ec_ms_cm, ph, temperature_c: None, level_l }
+}
+
+fn filled(formula: &str, ppm: &[(&str, f64)]) -> Event {
+    Event::Filled {
+        volume_l: 60.0,
+        held_back_l: 0.0,
+        formula: Some(formula.to_owned()),
+        hold_at_most_days: None,
+        salts_g: Amounts::new(),
+        ppm: ppm.iter().map(|(symbol, ppm)| ((*symbol).to_owned(), *ppm)).collect(),
+    }
+}
+
+/// The floor of push, ppm: half of what it asks.
+const FLOOR: f64 = 18.0;
+const GROWTH: [(&str, f64); 6] = [("NO3-N", 90.0), ("P", 18.0), ("K", 100.0), ("Ca", 75.0), ("Mg", 22.0), ("S", 29.0)];
+
+fn logbook(entries: Vec<(&str, Event)>) -> Logbook {
+    let numbered = entries.into_iter().zip(1..);
+    let text: String = numbered.map(|((when, event), number)| line(&Entry { number, at: at(when), event }) + "\n").collect();
+    Logbook::parse(text.replace("\n\n", "\n").as_bytes(), &[]).expect("a logbook")
+}
+
+fn ph(entries: Vec<(&str, Event)>, when: &str) -> PhToday {
+    let logbook = logbook(entries);
+    let patterns = Patterns::standard();
+    let asked = TodayAsked { logbooks: &[&logbook], at: at(when), patterns: &patterns, begin: None, with_recipe: false };
+    let today = jobs::today(&Bench::starter(), &asked).expect("a day");
+    today.tanks[0].ph.clone().expect("a pH was read")
+}
+
+/// Under 4 and over 9 (own choice): a second reading within 0.5 of it makes a dose of it.
+#[test]
+fn one_reading_far_out_sizes_no_dose() {
+    let read = |first: f64, second: Option<f64>| {
+        let mut entries =
+            vec![("2027-01-04 09:00", filled("growth", &GROWTH)), ("2027-01-06 09:00", reading(Some(first), None, None))];
+        entries.extend(second.map(|ph| ("2027-01-06 12:00", reading(Some(ph), None, None))));
+        ph(entries, "2027-01-06 13:00")
+    };
+    for (first, second) in [(3.2, None), (3.9, None), (6.0, Some(3.2)), (3.9, Some(3.3)), (9.1, None)] {
+        let told = read(first, second);
+        assert!(told.correction.is_none() && told.doubted, "{first} {second:?}: {told:?}");
+        assert!(told.untold.is_some_and(|why| why.contains("far out") && why.contains("read again")), "{first} {second:?}");
+    }
+    for (first, second) in [(4.1, None), (3.9, Some(3.8)), (3.2, Some(3.6)), (3.2, Some(4.6))] {
+        let told = read(first, second);
+        assert!(told.correction.is_some_and(|of| !of.acid && !of.order.is_empty()), "{first} {second:?}");
+    }
+}
+
+/// Water that is not a day old still gives off carbon dioxide (own choice): what it reads is no pH in air.
+#[test]
+fn a_fresh_tank_is_read_again_before_it_is_corrected() {
+    let read = |when: &str, value: f64, formula: &str| {
+        let entries = vec![("2027-01-04 09:00", filled(formula, &GROWTH)), (when, reading(Some(value), None, None))];
+        ph(entries, "2027-01-05 12:00")
+    };
+    for value in [4.6, 5.0, 7.4] {
+        let told = read("2027-01-05 08:59", value, "growth");
+        let why = told.untold.unwrap_or_else(|| panic!("{value} is corrected at once"));
+        assert!(why.contains("2027-01-05") && why.contains("carbon dioxide"), "{why}");
+        assert_eq!(why.contains("no plant"), value < 4.8, "{why}");
+        assert!(told.correction.is_none());
+        let aired = read("2027-01-05 09:00", value, "growth");
+        assert!(aired.correction.is_some() || value > 7.0, "{value}");
+        assert!(!aired.untold.is_some_and(|why| why.contains("carbon dioxide")), "{value}");
+    }
+    let fine = read("2027-01-05 08:59", 5.8, "growth");
+    assert!(fine.untold.is_none() && fine.stands, "{fine:?}");
+}
+
+/// The page says at its head that the pH is to be seen to.
+#[test]
+fn what_waits_is_not_called_nothing() {
+    let entries =
+        vec![("2027-01-04 09:00", filled("growth", &GROWTH)), ("2027-01-04 10:00", reading(Some(5.0), None, None))];
+    let (logbook, patterns) = (logbook(entries), Patterns::standard());
+    let asked = TodayAsked {
+        logbooks: &[&logbook],
+        at: at("2027-01-04 11:00"),
+        patterns: &patterns,
+        begin: None,
+        with_recipe: false,
+    };
+    let text = bloomsalt::report::today(&jobs::today(&Bench::starter(), &asked).expect("a day"), false);
+    assert!(!text.contains("nothing is due") && text.contains("see to the pH"), "{text}");
+}
+
+/// A tank of which the low course is far under the likely one is turned by the likely one: right after it only a note says what may
+/// be, and what plants take from then on warns as ever.
+#[test]
+fn a_tank_turned_as_told_is_not_scolded() {
+    let turned = Event::Done {
+        formula: Some("push".to_owned()),
+        hold_at_most_days: None,
+        level_before_l: Some(60.0),
+        drained_l: 20.0,
+        filled_l: 20.0,
+        water_ppm: Amounts::new(),
+        salts_g: Amounts::new(),
+        mg: Amounts::new(),
+    };
+    let (bench, patterns) = (Bench::starter(), Patterns::standard());
+    let told = |entries: Vec<(&str, Event)>, when: &str| {
+        let now = jobs::now(&bench, &logbook(entries), at(when), &patterns);
+        let nitrogen = now.elements.iter().find(|one| one.element == "N").expect("nitrogen");
+        let finding = now.findings.iter().find(|finding| finding.code == Code::NitrogenUnderFloor);
+        (nitrogen.low_ppm.expect("read"), nitrogen.ppm, finding.map(|finding| finding.severity))
+    };
+    let grown = |ec: f64| {
+        vec![
+            ("2027-01-04 09:00", filled("growth", &GROWTH)),
+            ("2027-01-04 10:00", reading(None, Some(1.0), Some(60.0))),
+            ("2027-01-20 09:00", reading(None, Some(ec), Some(60.0))),
+        ]
+    };
+    let mut seen = Vec::new();
+    for ec in [0.75, 0.7, 0.65, 0.6, 0.55, 0.5, 0.45, 0.4] {
+        let with_turn = || [grown(ec), vec![("2027-01-20 10:00", turned.clone())]].concat();
+        let (low, likely, severity) = told(with_turn(), "2027-01-20 10:01");
+        let expected = match (low < FLOOR, likely < FLOOR) {
+            (false, _) => None,
+            (true, false) => Some(Severity::Note),
+            (true, true) => Some(Severity::Warning),
+        };
+        assert_eq!(severity, expected, "{ec}: {low} {likely}");
+        // weeks later the plants have taken what was there
+        assert_eq!(told(with_turn(), "2027-03-20 10:00").2, Some(Severity::Warning), "{ec}");
+        // what was turned over by no entry is no turn: the floor of growth is 45 ppm
+        let (low, _, severity) = told(grown(ec), "2027-01-20 10:01");
+        assert_eq!(severity, (low < 45.0).then_some(Severity::Warning), "{ec}: {low}");
+        seen.push(expected);
+    }
+    for each in [None, Some(Severity::Note), Some(Severity::Warning)] {
+        assert!(seen.contains(&each), "{seen:?}");
+    }
+}
