@@ -79,7 +79,7 @@ const MAYBE_UNDER_FLOOR: Rule = Rule {
     code: Code::NitrogenUnderFloor,
     severity: Severity::Note,
     remedy: Some(
-        "That is by what plants may have taken before it was turned or filled; it was weighed by the likely figure: nothing to do.",
+        "It was turned or filled by the likely figure, and what plants may have taken before is in the low one.",
     ),
     source: Some("own-choice"),
 };
