@@ -1,7 +1,10 @@
 //! What is worn stands before the first dose, in every report that tells one, and an acid is thinned before it goes in.
 #![allow(clippy::disallowed_methods, reason = "writes the files of a bench")]
 
-use bloomsalt::bench::STARTER;
+use bloomsalt::bench::{Bench, STARTER};
+use bloomsalt::jobs::{self, Added, CheckOptions, Known};
+use bloomsalt::quantity::{Amount, gram};
+use bloomsalt::report;
 
 use crate::program::{bloomsalt, done};
 
@@ -130,4 +133,73 @@ fn a_thin_acid_sours_hard_water_first() {
     assert!(hard.contains("of thin into it, slowly") && hard.contains("what is left of it"), "{hard}");
     let soft = steps("1.2 meq/L");
     assert!(!soft.contains("The water is hard") && soft.contains("Last the acid"), "{soft}");
+}
+
+/// Where the first line of a list of doses stands, or the first correction that is told.
+fn first_poured(text: &str) -> Option<usize> {
+    let mut at = 0;
+    let is_dose = |line: &str| {
+        let words: Vec<&str> = line.split_whitespace().collect();
+        let amount = |at: usize| words.get(at).is_some_and(|word| word.parse::<f64>().is_ok());
+        let unit = |at: usize| words.get(at).is_some_and(|word| matches!(*word, "g" | "mL"));
+        let numbered = words.first().is_some_and(|word| word.ends_with('.') && word[..word.len() - 1].parse::<u8>().is_ok());
+        numbered && amount(1) && unit(2)
+    };
+    let list = text.split_inclusive('\n').find_map(|line| {
+        let from = at;
+        at += line.len();
+        is_dose(line).then_some(from)
+    });
+    let told = ["About ", "about "].into_iter().filter_map(|word| {
+        let from =
+            text.find(&format!("{word}0")).or_else(|| (1..=9).filter_map(|n| text.find(&format!("{word}{n}"))).min())?;
+        let words: Vec<&str> = text[from..].split_whitespace().take(4).collect();
+        (matches!(words.get(2), Some(&("g" | "mL"))) && words.get(3) == Some(&"of")).then_some(from)
+    });
+    list.into_iter().chain(told).min()
+}
+
+/// On random benches: in a mix, beside another, checked with what was weighed.
+#[test]
+fn what_is_worn_stands_first_on_any_bench() {
+    let mut seen = [0; 3];
+    for seed in 0..40 {
+        let text = crate::random::benches::bench(seed).text;
+        let bench = Bench::parse(&text, "random").unwrap_or_else(|error| panic!("{error}\n{text}"));
+        let options = jobs::MixOptions::default();
+        let mix = jobs::mix(&bench, "growth", &options).ok();
+        let doses = mix.iter().flat_map(|mix| &mix.doses);
+        let added: Vec<Added> = doses
+            .filter_map(|dose| {
+                let salt = bench.catalogue.find(dose.salt()?)?;
+                Some(Added { salt, amount: Amount::Mass(gram(dose.grams().filter(|grams| *grams > 0.0)?)) })
+            })
+            .collect();
+        let checked = jobs::check_tank(
+            &bench,
+            &Known::Added { salts: &added, bottles: &[] },
+            &CheckOptions { against: Some("growth"), ..CheckOptions::default() },
+        );
+        let beside = jobs::mix_beside(&bench, "growth", "push", &options).ok();
+        let goggles = |cautions: &[jobs::General]| cautions.iter().any(|one| one.wear.iter().any(|what| what == "goggles"));
+        // two beside each other stand in a table, of which every number is a dose
+        type Finds = fn(&str) -> Option<usize>;
+        let finds: [Finds; 3] =
+            [first_poured, first_poured, |text| Some(text.find("WEIGH\n")? + first_dose(text.split("WEIGH\n").nth(1)?)?)];
+        let reports = [
+            mix.map(|mix| (goggles(&mix.cautions), report::mix(&mix, false))),
+            checked.ok().map(|checked| (goggles(&checked.tank.cautions), report::check(&checked, false))),
+            beside.map(|two| (goggles(&two.first.cautions) || goggles(&two.beside.cautions), report::beside(&two, false))),
+        ];
+        for ((of, seen), first) in reports.into_iter().zip(&mut seen).zip(finds) {
+            let Some((asks, text)) = of else { continue };
+            let worn = text.find("On before anything is opened: goggles");
+            assert_eq!(worn.is_some(), asks, "{seed}:\n{text}");
+            if let (Some(worn), Some(dose)) = (worn, first(&text)) {
+                assert!(worn < dose, "{seed}:\n{text}");
+                *seen += 1;
+            }
+        }
+    }
+    assert!(seen.iter().all(|seen| *seen > 5), "{seen:?}");
 }

@@ -78,9 +78,7 @@ const UNDER_FLOOR: Rule = Rule {
 const MAYBE_UNDER_FLOOR: Rule = Rule {
     code: Code::NitrogenUnderFloor,
     severity: Severity::Note,
-    remedy: Some(
-        "It was turned or filled by the likely figure, and what plants may have taken before is in the low one.",
-    ),
+    remedy: Some("It was turned or filled by the likely figure, and what plants may have taken before is in the low one."),
     source: Some("own-choice"),
 };
 const HOLD_OVER: Rule =

@@ -137,8 +137,8 @@ fn untold_words(why: &Untold) -> String {
             if *is_liquid { "mL" } else { "g" }
         ),
         Untold::NotAired { .. } => {
-            "that was read within a day of the filling, and carbon dioxide still goes out of fresh water, by which the pH climbs: no dose \
-             is told yet"
+            "that was read within a day of the filling, and what carbon dioxide the fresh water holds may still go out and lift it: no \
+             dose is told yet"
                 .to_owned()
         }
         Untold::FarOut { ph } => format!("{} is far out, and no dose is told on one such reading", fixed(*ph, 1)),
