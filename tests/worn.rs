@@ -159,6 +159,11 @@ fn first_poured(text: &str) -> Option<usize> {
     list.into_iter().chain(told).min()
 }
 
+type Finds = fn(&str) -> Option<usize>;
+/// For a mix, for a check, and for two mixes beside each other, which stand in a table of which every number is a dose.
+const FINDS: [Finds; 3] =
+    [first_poured, first_poured, |text| Some(text.find("WEIGH\n")? + first_dose(text.split("WEIGH\n").nth(1)?)?)];
+
 /// On random benches: in a mix, beside another, checked with what was weighed.
 #[test]
 fn what_is_worn_stands_first_on_any_bench() {
@@ -182,16 +187,12 @@ fn what_is_worn_stands_first_on_any_bench() {
         );
         let beside = jobs::mix_beside(&bench, "growth", "push", &options).ok();
         let goggles = |cautions: &[jobs::General]| cautions.iter().any(|one| one.wear.iter().any(|what| what == "goggles"));
-        // two beside each other stand in a table, of which every number is a dose
-        type Finds = fn(&str) -> Option<usize>;
-        let finds: [Finds; 3] =
-            [first_poured, first_poured, |text| Some(text.find("WEIGH\n")? + first_dose(text.split("WEIGH\n").nth(1)?)?)];
         let reports = [
             mix.map(|mix| (goggles(&mix.cautions), report::mix(&mix, false))),
             checked.ok().map(|checked| (goggles(&checked.tank.cautions), report::check(&checked, false))),
             beside.map(|two| (goggles(&two.first.cautions) || goggles(&two.beside.cautions), report::beside(&two, false))),
         ];
-        for ((of, seen), first) in reports.into_iter().zip(&mut seen).zip(finds) {
+        for ((of, seen), first) in reports.into_iter().zip(&mut seen).zip(FINDS) {
             let Some((asks, text)) = of else { continue };
             let worn = text.find("On before anything is opened: goggles");
             assert_eq!(worn.is_some(), asks, "{seed}:\n{text}");
