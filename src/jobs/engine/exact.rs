@@ -85,7 +85,9 @@ impl Fitting<'_, '_> {
 
     /// The answer without these columns.
     fn without(&mut self, columns: &[usize]) -> Result<Solution, JobError> {
-        columns.iter().for_each(|&at| self.problem.columns[at].forbid());
+        for &at in columns {
+            self.problem.columns[at].forbid();
+        }
         self.solved()
     }
 

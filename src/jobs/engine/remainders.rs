@@ -100,13 +100,17 @@ pub(crate) fn leave_out_remainders(question: &Question, problem: &mut Problem) -
             last.clear();
             break;
         }
-        found.iter().for_each(|&at| trial.columns[at].forbid());
+        for &at in &found {
+            trial.columns[at].forbid();
+        }
         left_out.extend(&found);
         last = found;
     }
     // a limit needs the last ones after all
     left_out.retain(|at| !last.contains(at));
-    left_out.iter().for_each(|&at| problem.columns[at].forbid());
+    for &at in &left_out {
+        problem.columns[at].forbid();
+    }
     Ok(left_out)
 }
 

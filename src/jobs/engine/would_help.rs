@@ -194,9 +194,13 @@ impl<'t, 'a> Table<'t, 'a> {
     fn keeps(&mut self, told: &Helps) -> bool {
         let is_told = |at: &usize| told.salts.iter().any(|(id, _)| id == self.wider.parts.id(*at));
         let salts: Vec<usize> = (self.own..self.all.columns.len()).filter(is_told).collect();
-        salts.iter().for_each(|&at| self.all.columns[at].most_g_per_l = None);
+        for &at in &salts {
+            self.all.columns[at].most_g_per_l = None;
+        }
         let kept = fit::solve(&self.all).is_ok_and(|with| with.misfit <= told.after + 5e-4);
-        salts.iter().for_each(|&at| self.all.columns[at].forbid());
+        for &at in &salts {
+            self.all.columns[at].forbid();
+        }
         kept
     }
 }
