@@ -67,6 +67,16 @@ fn a_batch_of_every_job_is_answered_as_each_alone() {
     assert!((30..LINES / 2).contains(&refused), "{refused} of {LINES} were refused");
 }
 
+/// An empty line is answered like any other; after the last line feed there is none, and a last line needs no line feed.
+#[test]
+fn lines_are_counted_by_what_ends_them() {
+    for (asked, answers) in [("", 0), ("\n", 1), ("\n{}\n", 2), ("\n{}", 2), ("\n{}\n\n", 3), ("\n{}\n ", 3)] {
+        let mut out = Vec::new();
+        cli::batch(&mut asked.as_bytes(), &mut out).expect("written");
+        assert_eq!(String::from_utf8(out).expect("UTF-8").lines().count(), answers, "{asked:?}");
+    }
+}
+
 /// What the page shows of several processes is run as it stands there, and answers as one process does.
 #[test]
 fn several_processes_answer_as_one() {

@@ -286,6 +286,40 @@ mod tests {
         }
     }
 
+    /// min 5x + y with x + 1000y >= 4, 20x + 3y <= 50 and y at most 0.003: y is cheaper and goes to its bound, x = 1, 5.003 in all (by hand). However
+    /// the numbers are scaled, the optimum is that, and so is what its multipliers prove.
+    #[test]
+    fn scaled_programs_have_the_same_optimum() {
+        let mut program = Program::default();
+        let (x, y) = (program.variable(5.0, f64::INFINITY), program.variable(1.0, 0.003));
+        program.row(vec![(x, 1.0), (y, 1e3)], Relation::AtLeast, 4.0);
+        program.row(vec![(x, 20.0), (y, 3.0)], Relation::AtMost, 50.0);
+        let mut ways = 0;
+        for solution in solutions(&program) {
+            let (found, multipliers) = solution.unwrap();
+            assert_relative_eq!(found[x], 1.0, epsilon = 1e-9);
+            assert_relative_eq!(found[y], 0.003, epsilon = 1e-12);
+            assert_relative_eq!(program.proof(multipliers).bound, 5.003, epsilon = 1e-9);
+            ways += 1;
+        }
+        assert!(ways > 1);
+        let (scaled, columns, rows) = program.equilibrated();
+        for row in &scaled.rows {
+            assert_relative_eq!(row.terms.iter().map(|(_, a)| a.abs()).fold(0.0, f64::max), 1.0, epsilon = 1e-12);
+        }
+        let (balanced, of_columns, of_rows) = program.balanced();
+        for (scaled, columns, rows) in [(scaled, columns, rows), (balanced, of_columns, of_rows)] {
+            for ((ours, row), by) in program.rows.iter().zip(&scaled.rows).zip(rows) {
+                for ((at, a), (_, scaled)) in ours.terms.iter().zip(&row.terms) {
+                    assert_relative_eq!(*scaled, a * columns[*at] * by, max_relative = 1e-12);
+                }
+                assert_relative_eq!(row.right, ours.right * by, max_relative = 1e-12);
+            }
+            assert_relative_eq!(scaled.upper[y] * columns[y], 0.003, max_relative = 1e-12);
+            assert_relative_eq!(scaled.cost[x], 5.0 * columns[x], max_relative = 1e-12);
+        }
+    }
+
     #[test]
     fn infeasible_and_not_finite_are_told_apart() {
         let mut program = small();

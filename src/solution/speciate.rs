@@ -163,3 +163,32 @@ pub fn speciate_at_ph(chemistry: &Chemistry, totals: &Totals, air: Air, ph: f64)
     let found = system.newton(system.start(ph), true).ok_or_else(|| SpeciationError { totals: totals.clone() })?;
     Ok(system.finish(found))
 }
+
+#[cfg(test)]
+mod tests {
+    use super::{Air, System, by_bisection, speciate};
+    use crate::catalogue::Catalogue;
+
+    /// The way where Newton finds nothing comes to the same pH as Newton, of which the alkalinity is that of the totals.
+    #[test]
+    fn closing_in_on_the_ph_finds_what_newton_finds() {
+        let catalogue = Catalogue::standard();
+        let chemistry = catalogue.chemistry();
+        for salts in [
+            &[("K+", 10.0), ("H2PO4-", 10.0)][..],
+            &[("Ca+2", 2.0), ("HCO3-", 3.0), ("NO3-", 1.0)],
+            &[("K+", 6.0), ("H+", 2.0), ("H2PO4-", 1.0), ("SO4-2", 3.5)],
+        ] {
+            let mut mmol = vec![0.0; catalogue.ions().rows().len()];
+            for (symbol, amount) in salts {
+                mmol[catalogue.ions().find(symbol).expect("an ion").index()] = *amount;
+            }
+            let totals = chemistry.totals(catalogue.ions(), &mmol);
+            let newton = speciate(chemistry, &totals, Air::Closed).expect("an equilibrium");
+            let found = by_bisection(&System::new(chemistry, &totals, Air::Closed)).expect("an equilibrium");
+            assert!((found.ph - newton.ph).abs() < 1e-6, "{salts:?}: {} {}", found.ph, newton.ph);
+            let held: f64 = found.mol_per_kg.iter().zip(&chemistry.species).map(|(m, s)| m * s.alkalinity).sum();
+            assert!((held - totals.alkalinity_eq_per_kg).abs() < 1e-8, "{salts:?}: {held}");
+        }
+    }
+}

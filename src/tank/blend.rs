@@ -108,4 +108,17 @@ mod tests {
             }
         }
     }
+
+    /// Alkalinity adds up by the shares of the waters, and one water that goes in without stating it leaves it open.
+    #[test]
+    fn alkalinity_of_a_blend_is_known_where_that_of_all_that_go_in_is() {
+        let waters =
+            ["Ca = 20\nalkalinity = \"1 meq/L\"\npH = 7\n", "Ca = 40\nalkalinity = \"2 meq/L\"\npH = 7\n", "Ca = 60\n"];
+        let listed: Vec<String> =
+            waters.iter().enumerate().map(|(at, lines)| format!("[[water]]\nid = \"{at}\"\n{lines}")).collect();
+        let bench = Bench::parse(&format!("[tank]\nvolume = \"60 L\"\n{}", listed.concat()), "waters").expect("valid");
+        let of = |shares: [f64; 3]| with_blend(&bench, &shares).expect("a blend").water.alkalinity_meq_per_l;
+        assert!((of([0.5, 0.5, 0.0]).expect("known") - 1.5).abs() < 1e-9);
+        assert_eq!((of([0.5, 0.0, 0.5]), of([0.0, 0.9, 0.1])), (None, None));
+    }
 }
