@@ -65,3 +65,34 @@ fn named_where_it_stands() {
     assert_eq!(status, 2);
     assert!(err.contains("nitric-acid-38 = {}"), "{err}");
 }
+
+/// What was really measured of an acid by its per cent is entered as it was measured, by volume or by weight.
+#[test]
+fn booked_as_it_was_measured() {
+    let folder = tempfile::tempdir().expect("a folder");
+    let path = |name: &str| folder.path().join(name).display().to_string();
+    #[allow(clippy::disallowed_methods, reason = "writes the bench that the program reads")]
+    let write = |file: &str, text: String| std::fs::write(file, text).expect("written");
+    #[allow(clippy::disallowed_methods, reason = "reads the files that the program writes")]
+    let read =
+        |file: &str| -> Value { serde_json::from_str(&std::fs::read_to_string(file).expect("a file")).expect("JSON") };
+    for percent in ["38", "12.5", "60"] {
+        let (id, bench, recipe) = (format!("nitric-acid-{percent}"), path("bench.toml"), path(&format!("{percent}.json")));
+        write(&bench, text(&id));
+        let (status, _, err) = bloomsalt(&["mix", "growth", "--bench", &bench, "--save", &recipe]);
+        assert_eq!(status, 0, "{err}");
+        let saved = read(&recipe);
+        let dose =
+            saved["doses"].as_array().expect("doses").iter().find(|dose| dose["salt"] == id.as_str()).expect("the acid");
+        let [grams, ml] = ["grams", "millilitres"].map(|key| dose[key].as_f64().expect("an amount"));
+        let really = ml * 1.1;
+        for (at, typed) in [("volume", format!("{id}={really}mL")), ("weight", format!("{id}={}g", grams * 1.1))] {
+            let book = path(&format!("{percent}-{at}.jsonl"));
+            let when = ["--at", "2027-01-04 18:00+01:00", "--bench", &bench];
+            let (status, _, err) = bloomsalt(&[&["logbook", "add", &book], &when[..], &["from", &recipe, &typed]].concat());
+            assert_eq!(status, 0, "{typed}: {err}");
+            let booked = read(&book)["salts_g"][&id].as_f64().expect("g");
+            assert!((booked / (grams * 1.1) - 1.0).abs() < 1e-6, "{typed}: {booked} g for {}", grams * 1.1);
+        }
+    }
+}

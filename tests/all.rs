@@ -13,6 +13,7 @@ mod confirm;
 mod cycle;
 mod cycle_logbook;
 mod docs;
+mod drawn_from_bottles;
 mod ec_limits;
 mod ec_limits_own;
 mod edges;

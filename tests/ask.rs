@@ -76,7 +76,7 @@ pub(crate) fn typed(recipe: &str) -> Vec<(&'static str, Vec<String>)> {
             "logbook-add",
             &["logbook", "add", &new, "--at", at, "filled", "potassium-nitrate=14.1g", "--volume", "60 L", "--pure"],
         ),
-        ("logbook-add", &["logbook", "add", &new, "--at", at, "reading", "--ec", "1.1 mS/cm", "--level", "52 L"]),
+        ("logbook-add", &["logbook", "add", &new, "--at", at, "reading", "--ec", "1.1 mS/cm", "--level", "52 L", "--yes"]),
         ("logbook-add", &["logbook", "add", &new, "--at", at, "filled", "--recipe", recipe, "--held-back", "4 L"]),
         (
             "logbook-add",

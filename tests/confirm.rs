@@ -145,7 +145,8 @@ fn acid_that_nothing_takes_up_is_asked_back() {
     add(&book, at, &acid("130"), Some(true)).expect("confirmed");
 }
 
-/// The same weights within a day are one job entered twice, or two: that is asked. A day later they are the next job.
+/// The same weights within a day are one job entered twice, or two: that is asked. A day later they are the next job, of a filling
+/// four days later.
 #[test]
 fn what_is_booked_twice_is_asked_back() {
     let book = logbook();
@@ -153,7 +154,16 @@ fn what_is_booked_twice_is_asked_back() {
     let asked = add(&book, "2026-10-03 08:05+02:00", &again, None).expect_err("asked back");
     assert!(asked[0].0.contains("entry 1, 5 minutes before it, has the same weights already"), "{asked:?}");
     assert!(add(&book, "2026-10-03 08:05+02:00", &again, Some(true)).is_ok());
-    assert!(add(&book, "2026-10-04 08:05+02:00", &again, None).is_ok());
+    // a tank is not filled anew with the same on the next days, unless it was emptied
+    let asked = add(&book, "2026-10-06 08:05+02:00", &again, None).expect_err("asked back");
+    assert!(asked[0].0.contains("entry 1, 3 days before it, has the same weights already"), "{asked:?}");
+    let let_out = |volume: &str| {
+        let drained = json!({ "event": "drained", "volume": volume });
+        let append = add(&book, "2026-10-06 08:00+02:00", &drained, None).expect("a drain");
+        add(&format!("{book}{append}"), "2026-10-06 08:05+02:00", &again, None)
+    };
+    assert!(let_out("20 L").is_err() && let_out("50 L").is_ok());
+    assert!(add(&book, "2026-10-07 08:05+02:00", &again, None).is_ok());
     let other = json!({ "event": "filled", "volume": "60 L", "added": ["potassium-nitrate=61g"], "pure": true });
     assert!(add(&book, "2026-10-03 08:05+02:00", &other, None).is_ok());
 }
@@ -280,7 +290,7 @@ fn what_no_grower_means_is_asked_back_and_nothing_else() {
                 ] {
                     assert!(add_on(&bench, &book, &now, &slip).is_err(), "{full} L, visit {visit}: {slip} on\n{book}");
                 }
-                for other_day in [day - 365.0, day + 365.0, day + 730.0] {
+                for other_day in [day - 365.0, day - 31.0, day + 365.0, day + 730.0] {
                     assert!(add_on(&bench, &book, &at(other_day), &usual).is_err(), "dated {other_day} days off");
                 }
             }
@@ -342,4 +352,103 @@ fn what_no_grower_means_is_asked_back_and_nothing_else() {
         }
     }
     assert!(told >= 10, "{told} filled up as told");
+}
+
+/// A tank read and filled up twice a week for nine weeks, renewed every third: none of it is asked back, what is entered a week late
+/// neither; of every entry the same a month or a year off is, in either direction.
+#[test]
+fn an_entry_of_another_month_is_asked_back() {
+    let growth =
+        of_bench("mix", STARTER, "", FILLED, &json!({ "formula": "growth", "also": ["recipe"] }))["recipe"].to_string();
+    let fill = json!({ "event": "from", "recipe": growth });
+    let read = |level: f64| json!({ "event": "reading", "level": format!("{level} L") });
+    let mut book = add_on(STARTER, "", FILLED, &fill).expect("a filling");
+    for half_week in 1..18 {
+        let day = 3.5 * f64::from(half_week);
+        let usual = if half_week % 6 == 0 { &fill } else { &read(60.0 - f64::from(half_week % 6)) };
+        if half_week > 5 {
+            for off in [-365.0, -30.0, -28.0, 28.0, 30.0, 365.0] {
+                let entry = if off > 0.0 { &read(50.0) } else { usual };
+                let asked = add_on(STARTER, &book, &at(day + off), entry).expect_err("asked back");
+                assert!(asked.contains("the month"), "day {day}, {off} days off: {asked}");
+            }
+        }
+        let append = add_on(STARTER, &book, &at(day), usual).unwrap_or_else(|asked| panic!("day {day}: {asked}"));
+        book.push_str(&append);
+    }
+    let note = |days: f64| add_on(STARTER, &book, &at(days), &json!({ "event": "stalks" }));
+    assert!(note(52.0).is_ok() && note(60.0).is_ok() && note(70.0).is_ok() && note(30.0).is_err());
+    // what was wrong weeks ago is written down anew
+    let line = |book: &str| book.lines().count();
+    let number = (0..line(&book))
+        .find(|of| book.lines().nth(*of).is_some_and(|text| text.contains("\"level_l\":58")))
+        .expect("a reading")
+        + 1;
+    let void = add_on(STARTER, &book, &at(60.0), &json!({ "event": "void", "entry": number })).expect("a void");
+    assert!(add_on(STARTER, &format!("{book}{void}"), &at(7.0), &read(58.2)).is_ok());
+    assert!(add_on(STARTER, &book, &at(7.0), &read(58.2)).is_err());
+}
+
+/// A month between entries is no slip where it is usual, and none of a tank that has begun only.
+#[test]
+fn a_slow_tank_may_be_slow() {
+    let mut book = logbook();
+    for month in 1..9 {
+        let read = json!({ "event": "topped-up", "volume": format!("{} L", 5.0 + f64::from(month) * 0.1), "pure": true });
+        let append =
+            add(&book, &at(30.0 * f64::from(month)), &read, None).unwrap_or_else(|asked| panic!("{month}: {asked:?}"));
+        book.push_str(&append);
+    }
+}
+
+/// The recipe of another tank, by its volume or by the name of its bench.
+#[test]
+fn a_recipe_of_another_tank_is_asked_back() {
+    let larger = STARTER.replacen("volume = \"60 L\"", "volume = \"120 L\"", 1);
+    let other = STARTER.replacen("name = \"", "name = \"the other ", 1);
+    let recipe = |bench: &str| {
+        let mix = of_bench("mix", bench, "", FILLED, &json!({ "formula": "growth", "also": ["recipe"] }));
+        json!({ "event": "from", "recipe": mix["recipe"].to_string() })
+    };
+    let own = recipe(STARTER);
+    let book = add_on(STARTER, "", FILLED, &own).expect("its own");
+    for (bench, entry, says) in [
+        (&*larger, &own, "for 60 L, and the tank holds 120 L"),
+        (STARTER, &recipe(&larger), "120 L in the tank, which holds 60 L"),
+        (STARTER, &recipe(&other), "for the bench `the other"),
+    ] {
+        let asked = add_on(bench, "", FILLED, entry).expect_err("asked back");
+        assert!(asked.contains(says) && asked.contains("another tank?"), "{asked}");
+    }
+    // a tank that was filled so before is filled so again, and what was really filled in is no slip
+    assert!(add_on(&larger, &book, &at(20.0), &own).is_ok());
+    let mut less = own.clone();
+    less["filled"] = json!("60 L");
+    assert!(add_on(&larger, "", FILLED, &less).is_ok());
+}
+
+#[test]
+fn a_reading_before_any_filling_is_asked_back() {
+    for read in [json!({ "event": "reading", "ec": "1.3 mS/cm" }), json!({ "event": "reading", "ph": "6.1" })] {
+        let asked = add("", FILLED, &read, None).expect_err("asked back");
+        assert!(asked[0].0.contains("nothing was ever filled") && asked[0].1.contains("another tank?"), "{asked:?}");
+        assert!(add("", FILLED, &read, Some(true)).is_ok());
+    }
+}
+
+/// What was told for the level of one day is not done a second time, days later neither.
+#[test]
+fn a_job_that_was_told_once_is_done_once() {
+    let growth =
+        of_bench("mix", STARTER, "", FILLED, &json!({ "formula": "growth", "also": ["recipe"] }))["recipe"].to_string();
+    let mut book = add_on(STARTER, "", FILLED, &json!({ "event": "from", "recipe": growth })).expect("a filling");
+    let read = json!({ "event": "reading", "level": "50 L" });
+    book += &add_on(STARTER, &book, &at(5.0), &read).expect("a reading");
+    let turned = of_bench("switch", STARTER, &book, &at(5.01), &json!({ "formula": "push", "also": ["recipe"] }));
+    let turn = json!({ "event": "from", "recipe": turned["recipe"].to_string() });
+    book += &add_on(STARTER, &book, &at(5.01), &turn).expect("as told");
+    for days in [5.02, 8.0, 12.0, 20.0] {
+        let asked = add_on(STARTER, &book, &at(days), &turn).expect_err("asked back");
+        assert!(asked.contains("has the same recipe already"), "{days}: {asked}");
+    }
 }

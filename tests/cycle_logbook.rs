@@ -91,7 +91,15 @@ fn filled(formula: &str, n_ppm: f64) -> Event {
         .map(|(s, v)| (s.to_owned(), v))
         .into();
     let formula = Some(formula.to_owned());
-    Event::Filled { volume_l: 60.0, held_back_l: 0.0, formula, hold_at_most_days: None, salts_g: Amounts::new(), ppm }
+    Event::Filled {
+        volume_l: 60.0,
+        held_back_l: 0.0,
+        formula,
+        hold_at_most_days: None,
+        salts_g: Amounts::new(),
+        bottles_ml: Amounts::new(),
+        ppm,
+    }
 }
 
 fn read(ec: f64) -> Event {
@@ -263,7 +271,15 @@ fn fresh_tanks_stand_on_the_days_that_the_intervals_give() {
 #[test]
 fn what_is_held_back_counts_for_the_plan_as_well() {
     let Event::Filled { formula, ppm, salts_g, .. } = filled("growth", 90.0) else { panic!("a filling") };
-    let back = Event::Filled { volume_l: 60.0, held_back_l: 6.0, formula, hold_at_most_days: None, salts_g, ppm };
+    let back = Event::Filled {
+        volume_l: 60.0,
+        held_back_l: 6.0,
+        formula,
+        hold_at_most_days: None,
+        salts_g,
+        bottles_ml: Amounts::new(),
+        ppm,
+    };
     // the first filling thins itself with what the medium holds
     let thin = 90.0 * 60.0 / 66.0;
     let events = [("2028-02-26T18:00:00+01:00", back), ("2028-03-04T18:00:00+01:00", after(thin, 0.6))];
@@ -626,6 +642,7 @@ fn a_switch_takes_nothing_from_what_was_learnt() {
             filled_l: drained_l,
             water_ppm: Amounts::new(),
             salts_g: Amounts::new(),
+            bottles_ml: Amounts::new(),
             mg: Amounts::new(),
         };
         let mut events = week(0.6).to_vec();

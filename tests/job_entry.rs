@@ -85,7 +85,7 @@ fn a_mix_is_booked_as_the_filling_that_it_is() {
     done(&["mix", "growth", "--bench", &bench, "--save", &recipe]);
     let from = own.add(AT, &["from", &recipe, "--held-back", "2 L", "--bench", &bench]);
     let filled =
-        own.add("2027-01-13 18:30+01:00", &["filled", "--recipe", &recipe, "--held-back", "2 L", "--bench", &bench]);
+        own.add("2027-01-16 18:30+01:00", &["filled", "--recipe", &recipe, "--held-back", "2 L", "--bench", &bench]);
     assert_eq!(from["event"], "filled");
     for key in ["volume_l", "held_back_l", "formula", "salts_g", "ppm"] {
         assert_eq!(from[key], filled[key], "{key}");

@@ -55,7 +55,15 @@ fn read_ec(ec: f64) -> Event {
 }
 
 fn filled(volume_l: f64, held_back_l: f64, ppm: Amounts) -> Event {
-    Event::Filled { volume_l, held_back_l, formula: None, hold_at_most_days: None, salts_g: Amounts::new(), ppm }
+    Event::Filled {
+        volume_l,
+        held_back_l,
+        formula: None,
+        hold_at_most_days: None,
+        salts_g: Amounts::new(),
+        bottles_ml: Amounts::new(),
+        ppm,
+    }
 }
 
 /// Nitrogen by its forms and some of no stated form, and a few others.
@@ -497,7 +505,15 @@ fn five_per_cent_a_week(bench: &Bench, off: &[f64]) -> Events {
     let ec = |mg: &Nutrients, litres: f64| bloomsalt::tank::ec_of(&bench.catalogue, &mg.scaled(1.0 / litres)).unwrap();
     let formula = Some("growth".to_owned());
     let (salts_g, hold_at_most_days) = (Amounts::new(), None);
-    let fill = Event::Filled { volume_l: 60.0, held_back_l: 0.0, formula, hold_at_most_days, salts_g, ppm: amounts(&ppm) };
+    let fill = Event::Filled {
+        volume_l: 60.0,
+        held_back_l: 0.0,
+        formula,
+        hold_at_most_days,
+        salts_g,
+        bottles_ml: Amounts::new(),
+        ppm: amounts(&ppm),
+    };
     let mut mg = ppm.scaled(60.0);
     let mut events = vec![(hour(0.0), fill), (hour(1.0), read_ec(ec(&mg, 60.0)))];
     mg = patterns.left(Track::Likely, &mg, 0.0);

@@ -39,7 +39,15 @@ fn amounts(of: &[(&str, f64)]) -> Amounts {
 }
 
 fn filled(volume_l: f64, held_back_l: f64, ppm: Amounts) -> Event {
-    Event::Filled { volume_l, held_back_l, formula: None, hold_at_most_days: None, salts_g: Amounts::new(), ppm }
+    Event::Filled {
+        volume_l,
+        held_back_l,
+        formula: None,
+        hold_at_most_days: None,
+        salts_g: Amounts::new(),
+        bottles_ml: Amounts::new(),
+        ppm,
+    }
 }
 
 fn read_ec(ec: f64) -> Event {
@@ -547,6 +555,7 @@ fn every_event() -> Vec<Event> {
             formula: Some("push".to_owned()),
             hold_at_most_days: Some(28.0),
             salts_g: amounts(&[("potassium-nitrate", 14.1)]),
+            bottles_ml: amounts(&[("traces", 12.5)]),
             ppm: amounts(&[("N", 32.56), ("NO3-N", 32.56), ("K", 90.9)]),
         },
         Event::Added { salts_g: amounts(&[("boric-acid", 0.1)]), mg: amounts(&[("B", 17.5)]) },
@@ -785,6 +794,7 @@ fn to_push(hours: f64) -> (Moment, Event) {
         formula: Some("push".to_owned()),
         hold_at_most_days: Some(28.0),
         salts_g: BTreeMap::new(),
+        bottles_ml: BTreeMap::new(),
         ppm: BTreeMap::new(),
     };
     (hour(hours), event)
@@ -838,6 +848,7 @@ fn phases_that_feed_one_formula_count_together() {
                         filled_l: 1.0,
                         water_ppm: BTreeMap::new(),
                         salts_g: BTreeMap::new(),
+                        bottles_ml: BTreeMap::new(),
                         mg: BTreeMap::new(),
                     };
                     (event, Some(formula))

@@ -111,13 +111,13 @@ fn a_recipe_with_bottles_fills_what_the_mix_says() {
     let helpers: Value = serde_json::from_str(&std::fs::read_to_string(&saved).expect("the recipe")).expect("JSON");
     let pure = helpers["helpers"].to_string().replace("\"pure_water\":false", "\"pure_water\":true");
     assert_ne!(helpers["helpers"].to_string(), pure, "a tank of 10 L needs a bottle for traces");
-    own.add("2026-10-03 18:30+02:00", &["filled", "--recipe", &saved, "--bench", &bench]);
+    own.add("2026-10-03 18:30+02:00", &["filled", "--recipe", &saved, "--volume", "10 L", "--bench", &bench]);
     // the same with a bottle of pure water: so much less of what the water holds
     let mut other = helpers.clone();
     other["helpers"] = serde_json::from_str(&pure).expect("JSON");
     let other_saved = own.folder.path().join("pure.json").display().to_string();
     std::fs::write(&other_saved, other.to_string()).expect("written");
-    own.add("2026-10-05 18:30+02:00", &["filled", "--recipe", &other_saved, "--bench", &bench]);
+    own.add("2026-10-08 18:30+02:00", &["filled", "--recipe", &other_saved, "--volume", "10 L", "--bench", &bench]);
     let ppm = |line: usize| -> Value { serde_json::from_str::<Value>(&own.lines()[line]).expect("JSON")["ppm"].clone() };
     for element in mixed["elements"].as_array().expect("elements") {
         let (symbol, expected) = (element["element"].as_str().expect("text"), element["ppm"].as_f64().expect("a number"));

@@ -177,7 +177,15 @@ fn what_a_forecast_restores_poured_in_is_no_worse_than_told() {
         let there = nutrients(&ppm).unwrap();
         let formula = Some("growth".to_owned());
         let (salts_g, hold_at_most_days) = (Amounts::new(), None);
-        let event = Event::Filled { volume_l: litres, held_back_l: 0.0, formula, hold_at_most_days, salts_g, ppm };
+        let event = Event::Filled {
+            volume_l: litres,
+            held_back_l: 0.0,
+            formula,
+            hold_at_most_days,
+            salts_g,
+            bottles_ml: Amounts::new(),
+            ppm,
+        };
         let logbook = Logbook::parse(line(&Entry { number: 1, at, event }).as_bytes(), &[]).unwrap();
         let forecast = jobs::forecast(&bench, &logbook, at, &patterns, ForecastAsked::default()).expect("forecast").0;
         let Some(restore) = forecast.restore else { continue };

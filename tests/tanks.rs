@@ -78,6 +78,54 @@ fn a_tank_is_picked_by_its_id() {
     refused(&["mix", "growth", "--bench", &bench, "--tank", "smal bench"], 2, "did you mean `small bench`?");
 }
 
+/// What fills up one of two tanks is saved for the one that is named, and what is printed says how to name each.
+#[test]
+fn each_tank_is_saved_and_booked_as_told() {
+    let (own, bench) = Own::new();
+    let text = std::fs::read_to_string(&bench).expect("a bench");
+    let rest = text.find("[shelf]").expect("a shelf");
+    let starter = bloomsalt::bench::STARTER;
+    let shelf = &starter[starter.find("[shelf]").expect("a shelf")..];
+    std::fs::write(&bench, format!("{}{shelf}\n{PLAN}", &text[..rest])).expect("written");
+    let tanks = [("long bench", own.path("long.jsonl"), 52.0), ("small bench", own.path("small.jsonl"), 17.0)];
+    for (tank, logbook, level) in &tanks {
+        let mix = own.path(&format!("{tank}.json"));
+        done(&["mix", "growth", "--bench", &bench, "--tank", tank, "--save", &mix]);
+        let add = |at: &str, event: &[&str]| {
+            done(&[&["logbook", "add", logbook, "--at", at, "--bench", &bench, "--tank", tank], event].concat())
+        };
+        add("2027-01-02 09:00+01:00", &["from", &mix]);
+        add("2027-01-05 09:00+01:00", &["reading", "--level", &format!("{level} L")]);
+    }
+    let [(_, long, _), (_, small, _)] = &tanks;
+    let today = ["today", "--logbook", small, "--logbook", long, "--bench", &bench, "--at", "2027-01-05 10:00+01:00"];
+    let words = |text: &str| text.split_whitespace().collect::<Vec<_>>().join(" ");
+    let page = words(&done(&today));
+    for (tank, logbook, _) in &tanks {
+        let says = format!(
+            "the same command with `--tank \"{tank}\" --save FILE`, and once it is done `bloomsalt logbook add {logbook} from FILE \
+             --bench {bench}`"
+        );
+        assert!(page.contains(&says), "{page}");
+    }
+    let save = own.path("save.json");
+    refused(&[&today[..], &["--save", &save]].concat(), 2, "`--tank \"long bench\" --save long-bench.json`, then `--tank");
+    refused(&[&today[..], &["--save", &save, "--tank", "smal bench"]].concat(), 2, "did you mean `--tank \"small bench\"`?");
+    for (tank, logbook, level) in &tanks {
+        let save = own.path(&format!("{tank} filled up.json"));
+        let told = words(&done(&[&today[..], &["--save", &save, "--tank", tank]].concat()));
+        let entry =
+            format!("It is that of {tank}. Once it is done: `bloomsalt logbook add {logbook} from {save} --bench {bench}`.");
+        assert!(told.contains(&entry), "{told}");
+        done(&["logbook", "add", logbook, "--at", "2027-01-05 10:00+01:00", "from", &save, "--bench", &bench]);
+        let line = std::fs::read_to_string(logbook).expect("a logbook");
+        let line: Value = serde_json::from_str(line.lines().last().expect("a line")).expect("JSON");
+        let full = if *level > 20.0 { 60.0 } else { 20.0 };
+        let up = line["filled_l"].as_f64().expect("L");
+        assert!((up - (full - level)).abs() < 0.2, "{tank}: {up}");
+    }
+}
+
 #[test]
 fn every_logbook_is_of_its_own_tank_and_the_shelf_is_of_all() {
     let (own, bench) = Own::new();
@@ -137,8 +185,6 @@ fn every_logbook_is_of_its_own_tank_and_the_shelf_is_of_all() {
         2,
         "another logbook of `small bench`",
     );
-    let save = own.path("save.json");
-    refused(&[&["today", "--logbook", &small, "--logbook", &long, "--save", &save], &at[..]].concat(), 2, "one logbook");
     let entry = |file: &str, tank: &'static str| {
         let all = ["logbook", "add", file, "--at", before, "--bench", &bench, "--tank", tank, "stalks"];
         all.map(str::to_owned)

@@ -22,6 +22,7 @@ fn filled(formula: &str, ppm: &[(&str, f64)]) -> Event {
         hold_at_most_days: None,
         salts_g: Amounts::new(),
         ppm: ppm.iter().map(|(symbol, ppm)| ((*symbol).to_owned(), *ppm)).collect(),
+        bottles_ml: Amounts::new(),
     }
 }
 
@@ -114,6 +115,7 @@ fn a_tank_turned_as_told_is_not_scolded() {
         water_ppm: Amounts::new(),
         salts_g: Amounts::new(),
         mg: Amounts::new(),
+        bottles_ml: Amounts::new(),
     };
     let (bench, patterns) = (Bench::starter(), Patterns::standard());
     let told = |entries: Vec<(&str, Event)>, when: &str| {

@@ -124,7 +124,8 @@ fn otherwise<'t>(recipe: &mut Recipe, typed: &'t str) -> Result<&'t str, Refusal
 fn density(recipe: &Recipe, id: &str) -> Option<f64> {
     let own = recipe.products.iter().find(|product| product.id == id).map(|product| product.density_kg_l);
     let of_table = || {
-        let table = Catalogue::standard();
+        // an acid that is named by its per cent has no row of its own
+        let table = Catalogue::standard().clone().with_strengths([id]);
         table.find(id).and_then(|salt| table.salt(salt).density_kg_per_l)
     };
     own.unwrap_or_else(of_table)

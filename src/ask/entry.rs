@@ -7,7 +7,7 @@ use super::done::{done, weighed_far_off};
 use super::typed::{analysis_ppm, conductivity, maybe, number, recipe, salts, temperature, volume};
 use super::{AddRequest, Answer, Appended, Happened, LogbookTorn, Refusal, typed};
 use crate::bench::Bench;
-use crate::jobs::{self, Entered};
+use crate::jobs::{self, Entered, Recipe};
 use crate::logbook::{Event, Logbook, Moment, Patterns};
 use crate::matter::Nutrients;
 use crate::quantity::{
@@ -40,7 +40,10 @@ fn not_a_slip(asked: &AddRequest, before: &Logbook, append: &str) -> Result<(), 
     let text = format!("{}{append}", asked.logbook);
     let with = Logbook::parse(text.as_bytes(), &[]).map_err(|damage| Refusal::damaged(&damage))?;
     let bench = asked.bench.as_deref().map(|text| typed::bench(Some(text), None)).transpose()?;
-    let how = Entered { bench: bench.as_ref(), as_told: is_as_told(&asked.entry), by_hand: is_by_hand(&asked.entry) };
+    let (as_told, by_hand) = (is_as_told(&asked.entry), is_by_hand(&asked.entry));
+    let followed = followed(&asked.entry)?;
+    let made_for = followed.as_ref().map(|recipe| recipe.bench.as_str());
+    let how = Entered { bench: bench.as_ref(), as_told, by_hand, made_for };
     let weights = weighed_far_off(&asked.entry)?;
     let asked_back = weights.into_iter().chain(jobs::slips_of_last(before, &with, &how)).map(|(odd, help)| {
         let mut one = Refusal::input("confirm", format!("nothing is written yet: {odd} Is it as it was typed?"), help);
@@ -56,6 +59,14 @@ fn is_as_told(happened: &Happened) -> bool {
         Happened::From { weighed, drained, filled, .. } => weighed.is_empty() && drained.is_none() && filled.is_none(),
         Happened::Filled { recipe, volume, .. } => recipe.is_some() && volume.is_none(),
         _ => false,
+    }
+}
+
+/// The recipe that an entry follows.
+fn followed(happened: &Happened) -> Result<Option<Recipe>, Refusal> {
+    match happened {
+        Happened::From { recipe: text, .. } | Happened::Filled { recipe: Some(text), .. } => recipe(text).map(Some),
+        _ => Ok(None),
     }
 }
 

@@ -158,7 +158,7 @@ fn weekdays(item: &Item) -> Vec<Weekday> {
 }
 
 /// A day of the calendar, without quotes.
-fn day(item: &Item) -> Option<Date> {
+pub(super) fn day(item: &Item) -> Option<Date> {
     let written = item.date()?;
     Date::parse(&written).map_err(|error| item.wrong(format!("read {written}; {error}"), None)).ok()
 }

@@ -1,5 +1,6 @@
 //! Bottles that are there, and sizes of empty ones.
 
+use super::cycle::day;
 use super::names::well_formed;
 use super::reader::{Item, Table};
 use super::salts::{grams, known_salt};
@@ -78,7 +79,7 @@ fn ingredient(
 }
 
 fn helper(table: &Table, catalogue: &Catalogue, before: &[Helper], ids: &[&str]) -> Option<Helper> {
-    table.only(&["id", "volume", "made_of", "made_on", "left", "made_with"]);
+    table.only(&["id", "volume", "made_of", "made_on", "left", "counted_on", "made_with"]);
     let id_item = table.require("id", "id = \"traces-1\"")?;
     let id = well_formed(&id_item)?.to_owned();
     let bottle = volume(&table.require("volume", "volume = \"1 L\"")?, &BOTTLE_L)?;
@@ -105,6 +106,10 @@ fn helper(table: &Table, catalogue: &Catalogue, before: &[Helper], ids: &[&str])
     {
         item.wrong("more is left than the bottle holds", None);
     }
+    let counted = table.get("counted_on");
+    if let (Some(item), None) = (&counted, table.get("left")) {
+        item.wrong("goes with `left`: it is the day on which that was looked at", None);
+    }
     let made_with_pure_water = table.get("made_with").is_some_and(|item| {
         let pure = item.text("\"pure\", or leave it out for the bench's own water") == Some("pure");
         if !pure {
@@ -116,8 +121,9 @@ fn helper(table: &Table, catalogue: &Catalogue, before: &[Helper], ids: &[&str])
         id,
         volume: bottle,
         made_of,
-        made_on: table.get("made_on").and_then(|item| item.date()),
+        made_on: table.get("made_on").and_then(|item| day(&item)),
         left: left.map(|(left, _)| left),
+        counted_on: counted.and_then(|item| day(&item)),
         made_with_pure_water,
     })
 }

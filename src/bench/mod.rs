@@ -142,10 +142,12 @@ pub struct Helper {
     pub volume: Volume,
     /// What is in it; a volume of another bottle, a mass or a volume of a salt.
     pub made_of: Vec<(Ingredient, Amount)>,
-    /// The day it was made, as written.
-    pub made_on: Option<String>,
+    /// The day it was made.
+    pub made_on: Option<Date>,
     /// What is left of it.
     pub left: Option<Volume>,
+    /// The day on which what is left was looked at.
+    pub counted_on: Option<Date>,
     /// True when made with pure water; else with the bench's own.
     pub made_with_pure_water: bool,
 }

@@ -118,6 +118,9 @@ pub(super) struct TodayArgs {
     /// Save what fills the tank up to a new file, for `logbook add FILE from`
     #[arg(long, value_name = "FILE", requires = "logbook")]
     pub(super) save: Option<PathBuf>,
+    /// Of several tanks the one whose fill-up is saved
+    #[arg(long, value_name = "ID", requires = "save")]
+    pub(super) tank: Option<String>,
     /// Write a sheet to print, a new HTML file
     #[arg(long, value_name = "FILE")]
     pub(super) sheet: Option<PathBuf>,

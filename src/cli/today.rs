@@ -9,26 +9,94 @@ use super::request::{Asked, Files, Out, also};
 use super::when::moment;
 use crate::ask::{Answer, Request, TodayRequest};
 use crate::jobs::TodayTank;
+use crate::logbook::Logbook;
+use crate::suggest;
 
 pub(super) fn run(args: &TodayArgs, console: Console, err: &mut dyn Write) -> Result<String, Failure> {
     let out = Out { json: args.json, save: args.save.as_deref(), sheet: args.sheet.as_deref() };
-    if args.save.is_some() && args.logbook.len() > 1 {
-        let help = "name the one tank that is filled up".to_owned();
-        return Err(Failure::input("usage", "`--save` goes with one logbook", Some(help)));
-    }
-    let answer = asked(args)?.answer(err)?;
-    let Answer::Today(of) = &answer else { return out.put(answer, console) };
-    // the recipe is an answer's only where it was asked for
-    let pours = of.record.tanks.iter().any(TodayTank::is_poured_into);
-    let then = match (&args.save, answer.recipe()) {
-        (Some(path), None) => format!("Nothing is to be poured, so no recipe went to {}.\n", path.display()),
-        (None, _) if pours => "To write down what you pour: the same command with `--save FILE`, and once it is done\n\
-             `bloomsalt logbook add LOGBOOK from FILE`.\n"
-            .to_owned(),
-        _ => String::new(),
+    let asked = asked(args)?;
+    let mut answer = asked.answer(err)?;
+    let Answer::Today(of) = &mut answer else { return out.put(answer, console) };
+    let tanks = &mut of.record.tanks;
+    let entries: Vec<(Option<String>, String)> = tanks
+        .iter()
+        .filter(|tank| tank.is_poured_into())
+        .map(|tank| (tank.tank.clone(), entry(tank, tanks, &asked.request, args)))
+        .collect();
+    let then = match &args.save {
+        // the recipes are an answer's only where they were asked for
+        Some(path) => saved(tanks, args)?.map_or_else(
+            || format!("Nothing is to be poured, so no recipe went to {}.\n", path.display()),
+            |of| entries.iter().find(|(id, _)| *id == of).map_or_else(String::new, |(_, entry)| done(of.as_ref(), entry)),
+        ),
+        None => to_save(&entries),
     };
     let text = out.put(answer, console)?;
     Ok(if args.json { text } else { text + &then })
+}
+
+/// The id of a tank as one types it behind `--tank`.
+fn quoted(id: &str) -> String {
+    format!("--tank \"{id}\"")
+}
+
+/// How what is poured into a tank is written down.
+fn entry(tank: &TodayTank, tanks: &[TodayTank], request: &Request, args: &TodayArgs) -> String {
+    let texts: &[String] = if let Request::Today(today) = request { &today.logbooks } else { &[] };
+    let first = tanks.first().and_then(|tank| tank.tank.clone());
+    // one that names no tank is that of the first
+    let of = |text: &String| {
+        let logbook = Logbook::parse(text.as_bytes(), &[]).ok();
+        logbook.and_then(|logbook| logbook.tank().map(str::to_owned)).or_else(|| first.clone())
+    };
+    let own = texts.iter().zip(&args.logbook).find(|(text, _)| of(text) == tank.tank);
+    let path = own.map_or_else(|| "LOGBOOK".to_owned(), |(_, path)| path.display().to_string());
+    let file = args.save.as_ref().map_or_else(|| "FILE".to_owned(), |path| path.display().to_string());
+    let bench = args.bench.as_ref().map_or_else(String::new, |path| format!(" --bench {}", path.display()));
+    format!("`bloomsalt logbook add {path} from {file}{bench}`")
+}
+
+/// What is said once a recipe is saved.
+fn done(tank: Option<&String>, entry: &str) -> String {
+    let of = tank.map_or_else(String::new, |id| format!("It is that of {id}. "));
+    format!("{of}Once it is done: {entry}.\n")
+}
+
+/// How what is poured is saved, of several tanks each.
+fn to_save(entries: &[(Option<String>, String)]) -> String {
+    let each: Vec<String> = entries
+        .iter()
+        .map(|(id, entry)| {
+            let tank = id.as_ref().map_or_else(String::new, |id| quoted(id) + " ");
+            format!("the same command with `{tank}--save FILE`, and once it is done\n{entry}")
+        })
+        .collect();
+    if each.is_empty() { String::new() } else { format!("To write down what you pour: {}.\n", each.join(";\n")) }
+}
+
+/// Keeps of all recipes that of the one tank that is saved, and returns its id; none where nothing is poured.
+#[allow(clippy::option_option, reason = "a tank, where there is one; its id, where it has one")]
+fn saved(tanks: &mut [TodayTank], args: &TodayArgs) -> Result<Option<Option<String>>, Failure> {
+    if let Some(named) = &args.tank {
+        let ids: Vec<&str> = tanks.iter().filter_map(|tank| tank.tank.as_deref()).collect();
+        if !ids.contains(&named.as_str()) {
+            let help = suggest::nearest(named, ids.iter().copied()).map(|id| format!("did you mean `{}`?", quoted(id)));
+            return Err(Failure::input("tank", format!("there is no tank `{named}`; today has {}", ids.join(", ")), help));
+        }
+        tanks.iter_mut().filter(|tank| tank.tank.as_ref() != Some(named)).for_each(|tank| tank.recipe = None);
+    } else {
+        // what the plan alone tells of a tank has no logbook to go to
+        tanks.iter_mut().filter(|tank| !tank.logbook).for_each(|tank| tank.recipe = None);
+    }
+    let poured: Vec<Option<String>> =
+        tanks.iter().filter(|tank| tank.recipe.is_some()).map(|tank| tank.tank.clone()).collect();
+    if poured.len() > 1 {
+        let each: Vec<String> =
+            poured.iter().flatten().map(|id| format!("`{} --save {}.json`", quoted(id), id.replace(' ', "-"))).collect();
+        let help = format!("add {}, each to a file of its own", each.join(", then "));
+        return Err(Failure::input("usage", "`--save` goes with one tank, and several are poured into", Some(help)));
+    }
+    Ok(poured.into_iter().next())
 }
 
 pub(super) fn asked(args: &TodayArgs) -> Result<Asked<'_>, Failure> {

@@ -35,7 +35,7 @@ const MOST_HELD: f64 = 0.25;
 /// let at = Moment::parse("2026-10-03 18:30+02:00")?;
 /// let ppm = [("N".to_owned(), 36.0)].into();
 /// let filled =
-///     Event::Filled { volume_l: 60.0, held_back_l: 0.0, formula: None, hold_at_most_days: None, salts_g: [].into(), ppm };
+///     Event::Filled { volume_l: 60.0, held_back_l: 0.0, formula: None, hold_at_most_days: None, salts_g: [].into(), bottles_ml: [].into(), ppm };
 /// let mut text = Logbook::empty().append(at, filled)?;
 /// let logbook = Logbook::parse(text.as_bytes(), &[]).map_err(|damage| damage.to_string())?;
 /// text += &logbook.append(at, Event::ToppedUp { volume_l: 12.0, level_after_l: None, ppm: [].into() })?;

@@ -7,11 +7,11 @@ use serde::{Deserialize, Serialize};
 use super::Moment;
 use crate::matter::{NUTRIENTS, Nutrient, Nutrients};
 use crate::quantity::{
-    ADDED_G, BROUGHT_MG, Bound, DAYS, EC_READING_MS_PER_CM, HELD_BACK_L, LEVEL_L, LOGBOOK_VOLUME_L, PH, SOLUTION_PPM,
-    TANK_L, TEMPERATURE_C,
+    ADDED_G, ADDED_L, BROUGHT_MG, Bound, DAYS, EC_READING_MS_PER_CM, HELD_BACK_L, LEVEL_L, LOGBOOK_VOLUME_L, PH,
+    SOLUTION_PPM, TANK_L, TEMPERATURE_C,
 };
 
-/// Numbers by the symbol of a nutrient, or grams by the id of a salt.
+/// Numbers by the symbol of a nutrient, grams by the id of a salt, or millilitres by that of a bottle.
 pub type Amounts = BTreeMap<String, f64>;
 
 /// The longest text an entry takes, characters.
@@ -52,9 +52,12 @@ pub enum Event {
         /// How long that formula may be fed, as the bench file said then, days.
         #[serde(default, skip_serializing_if = "Option::is_none")]
         hold_at_most_days: Option<f64>,
-        /// What was weighed in, g by salt.
+        /// What went in, g by salt, bottles counted as the salts in them.
         #[serde(default, skip_serializing_if = "BTreeMap::is_empty")]
         salts_g: Amounts,
+        /// What was drawn from bottles, mL by bottle.
+        #[serde(default, skip_serializing_if = "BTreeMap::is_empty")]
+        bottles_ml: Amounts,
         /// What the fresh solution held, its water counted, as reckoned then; ppm by nutrient.
         ppm: Amounts,
     },
@@ -100,9 +103,12 @@ pub enum Event {
         /// What the water held; ppm by nutrient.
         #[serde(default, skip_serializing_if = "BTreeMap::is_empty")]
         water_ppm: Amounts,
-        /// What was weighed in, g by salt.
+        /// What went in, g by salt, bottles counted as the salts in them.
         #[serde(default, skip_serializing_if = "BTreeMap::is_empty")]
         salts_g: Amounts,
+        /// What was drawn from bottles, mL by bottle.
+        #[serde(default, skip_serializing_if = "BTreeMap::is_empty")]
+        bottles_ml: Amounts,
         /// What that brought, as reckoned then; mg by nutrient.
         #[serde(default, skip_serializing_if = "BTreeMap::is_empty")]
         mg: Amounts,
@@ -170,6 +176,10 @@ fn each(key: &str, amounts: &Amounts, bound: &Bound) -> Result<(), String> {
     amounts.iter().try_for_each(|(name, value)| within(&format!("{key}.{name}"), *value, bound))
 }
 
+fn drawn(bottles_ml: &Amounts) -> Result<(), String> {
+    bottles_ml.iter().try_for_each(|(id, ml)| within(&format!("bottles_ml.{id}"), ml * 1e-3, &ADDED_L))
+}
+
 fn text(key: &str, text: &str) -> Result<(), String> {
     let count = text.chars().count();
     if text.trim().is_empty() {
@@ -231,12 +241,13 @@ impl Event {
     pub fn check(&self) -> Result<(), String> {
         // long, and flat: one arm an event, each with the bounds of its own keys
         match self {
-            Self::Filled { volume_l, held_back_l, formula, hold_at_most_days, salts_g, ppm } => {
+            Self::Filled { volume_l, held_back_l, formula, hold_at_most_days, salts_g, bottles_ml, ppm } => {
                 within("volume_l", *volume_l, &TANK_L)?;
                 within("held_back_l", *held_back_l, &HELD_BACK_L)?;
                 formula.iter().try_for_each(|formula| text("formula", formula))?;
                 hold_at_most_days.iter().try_for_each(|days| within("hold_at_most_days", *days, &DAYS))?;
                 each("salts_g", salts_g, &ADDED_G)?;
+                drawn(bottles_ml)?;
                 each("ppm", ppm, &SOLUTION_PPM)?;
                 nutrients(ppm).map(drop)
             }
@@ -256,10 +267,11 @@ impl Event {
                 nutrients(ppm).map(drop)
             }
             Self::Drained { volume_l } => within("volume_l", *volume_l, &LOGBOOK_VOLUME_L),
-            Self::Done { formula, hold_at_most_days, level_before_l, .. } => {
+            Self::Done { formula, hold_at_most_days, level_before_l, bottles_ml, .. } => {
                 level_before_l.iter().try_for_each(|level| within("level_before_l", *level, &LEVEL_L))?;
                 formula.iter().try_for_each(|formula| text("formula", formula))?;
                 hold_at_most_days.iter().try_for_each(|days| within("hold_at_most_days", *days, &DAYS))?;
+                drawn(bottles_ml)?;
                 let steps = self.steps();
                 if steps.is_empty() {
                     return Err("nothing was let out, filled in or weighed in".to_owned());

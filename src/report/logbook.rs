@@ -33,6 +33,13 @@ fn grams(salts: &Amounts) -> String {
     if each.is_empty() { "water alone".to_owned() } else { each.join(", ") }
 }
 
+/// What came from bottles, behind the salts in which it is counted.
+fn drawn(bottles_ml: &Amounts) -> String {
+    let each: Vec<String> =
+        bottles_ml.iter().map(|(id, ml)| format!("{} mL of {}", significant(*ml, 3), visible(id))).collect();
+    if each.is_empty() { String::new() } else { format!("; counted in it, from bottles: {}", each.join(", ")) }
+}
+
 fn ppm_list(ppm: &Amounts) -> String {
     let each: Vec<String> = ppm.iter().map(|(symbol, ppm)| format!("{symbol} {}", ppm_text(*ppm))).collect();
     each.join(", ")
@@ -45,11 +52,12 @@ fn hold(days: Option<f64>) -> String {
 /// An event in words.
 pub(super) fn words(event: &Event) -> String {
     match event {
-        Event::Filled { volume_l, held_back_l, formula, hold_at_most_days, salts_g, .. } => {
+        Event::Filled { volume_l, held_back_l, formula, hold_at_most_days, salts_g, bottles_ml, .. } => {
             let formula = formula.as_ref().map_or_else(String::new, |formula| format!(" to {formula}"));
             let held = if *held_back_l > 0.0 { format!(", {} held back", litres(*held_back_l)) } else { String::new() };
             let hold = hold(*hold_at_most_days);
-            format!("filled with {}{formula}{held}{hold}: {}", litres(*volume_l), grams(salts_g))
+            let drawn = drawn(bottles_ml);
+            format!("filled with {}{formula}{held}{hold}: {}{drawn}", litres(*volume_l), grams(salts_g))
         }
         Event::Tank { tank } => format!("logbook of {}", visible(tank)),
         Event::Added { salts_g, .. } => format!("added {}", grams(salts_g)),
@@ -59,12 +67,12 @@ pub(super) fn words(event: &Event) -> String {
             format!("topped up with {} of {water}{to}", litres(*volume_l))
         }
         Event::Drained { volume_l } => format!("drained {}", litres(*volume_l)),
-        Event::Done { formula, hold_at_most_days, .. } => {
+        Event::Done { formula, hold_at_most_days, bottles_ml, .. } => {
             let steps: Vec<String> = event.steps().iter().map(words).collect();
             let formula = formula
                 .as_ref()
                 .map_or_else(String::new, |formula| format!("to {}{}: ", visible(formula), hold(*hold_at_most_days)));
-            format!("{formula}{}", steps.join("; "))
+            format!("{formula}{}{}", steps.join("; "), drawn(bottles_ml))
         }
         Event::Reading { ec_ms_cm, ph, temperature_c, level_l } => {
             let each = [

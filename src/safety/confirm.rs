@@ -47,8 +47,10 @@ pub fn booked_twice(entry: u64, what: &str, days: f64) -> Odd {
     let minutes = (days.abs() * 24.0 * 60.0).round();
     let apart = if minutes < 120.0 {
         format!("{} minutes", fixed(minutes, 0))
-    } else {
+    } else if minutes < 2.0 * 24.0 * 60.0 {
         format!("{} hours", fixed(minutes / 60.0, 0))
+    } else {
+        format!("{} days", fixed(minutes / 60.0 / 24.0, 0))
     };
     let side = if days < 0.0 { "after" } else { "before" };
     let odd = format!("entry {entry}, {apart} {side} it, has the same {what} already.");
@@ -162,6 +164,39 @@ pub fn dated_after(entry: u64, at: Moment, last: Moment) -> Odd {
     let days = WholeDays(at.days_since(&last).round() as i32);
     let odd = format!("entry {entry} is dated {}, {days} after the last one, of {}.", at.date(), last.date());
     (odd, Some("Is it the year or the month?".to_owned()))
+}
+
+/// What to ask back of an entry that is dated weeks before the last one.
+#[must_use]
+pub fn dated_back(entry: u64, at: Moment, last: Moment) -> Odd {
+    #[allow(clippy::cast_possible_truncation, reason = "days between dates of a calendar")]
+    let days = WholeDays(last.days_since(&at).round() as i32);
+    let odd = format!("entry {entry} is dated {}, {days} before the last one, of {}.", at.date(), last.date());
+    (odd, Some("Is it the month or the year? Or is it entered late?".to_owned()))
+}
+
+/// What to ask back of a reading of a tank that nothing was ever filled into.
+#[must_use]
+pub fn nothing_to_read(entry: u64) -> Odd {
+    let odd = format!("entry {entry} reads a tank into which nothing was ever filled by this logbook.");
+    let help = "Is it the logbook of another tank? Else enter the filling first, with its own time: nothing is reckoned without it.";
+    (odd, Some(help.to_owned()))
+}
+
+/// What to ask back before a recipe is booked that fills a part of the tank.
+///
+/// * `fills_l`, `holds_l`: what it fills in, and what the tank holds
+#[must_use]
+pub fn of_smaller_tank(entry: u64, fills_l: f64, holds_l: f64) -> Odd {
+    let odd = format!("entry {entry} is of a recipe for {} L, and the tank holds {} L.", litres(fills_l), litres(holds_l));
+    (odd, Some("Is it that of another tank?".to_owned()))
+}
+
+/// What to ask back before the first recipe is booked that was made for another bench.
+#[must_use]
+pub fn of_other_bench(entry: u64, made_for: &str, own: &str) -> Odd {
+    let odd = format!("entry {entry} is of a recipe for the bench `{made_for}`, and this is `{own}`.");
+    (odd, Some("Is it that of another tank?".to_owned()))
 }
 
 /// What to ask back of a phase that nothing is called.

@@ -208,7 +208,7 @@ fn bottle(of: &RecipeHelper, catalogue: &Catalogue, before: &[Helper]) -> Result
         return Err(format!("`{}`: the bottle holds nothing, or more goes in than it holds", of.id));
     }
     let (id, volume) = (of.id.clone(), liter(volume_l));
-    Ok(Helper { id, volume, made_of, made_on: None, left: None, made_with_pure_water: of.pure_water })
+    Ok(Helper { id, volume, made_of, made_on: None, left: None, counted_on: None, made_with_pure_water: of.pure_water })
 }
 
 impl Saved {
@@ -246,6 +246,17 @@ impl Saved {
             }
         }
         grams
+    }
+
+    /// Millilitres drawn of every bottle by its id.
+    pub(crate) fn bottles_ml(&self) -> BTreeMap<String, f64> {
+        let mut ml = BTreeMap::new();
+        for (part, amount) in &self.doses {
+            if let Part::Helper(helper) = part {
+                *ml.entry(self.bench.helpers[*helper].id.clone()).or_insert(0.0) += amount;
+            }
+        }
+        ml
     }
 
     /// A bench with the products of the recipe as the recipe has them.

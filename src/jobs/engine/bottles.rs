@@ -344,7 +344,15 @@ fn add(parts: &mut Parts, group: &[Small], design: &Design, proposed: &mut Vec<P
         let volume = millilitres(ml);
         let made_with_pure_water = wants_pure(parts);
         let id = String::new();
-        parts.helpers.push(Helper { id, volume, made_of, made_on: None, left: None, made_with_pure_water });
+        parts.helpers.push(Helper {
+            id,
+            volume,
+            made_of,
+            made_on: None,
+            left: None,
+            counted_on: None,
+            made_with_pure_water,
+        });
         let at = parts.helpers.len() - 1;
         parts.helpers[at].id = bottle_names::new_id(parts, at, &format!("{name}-{}", bottle_names::strength(parts, at)));
         at

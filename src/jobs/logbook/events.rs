@@ -14,6 +14,11 @@ pub(super) fn amounts(of: &Nutrients) -> Amounts {
     there.map(|nutrient| (nutrient.symbol().to_owned(), nine_digits(of[nutrient]))).collect()
 }
 
+/// Amounts as a logbook has them.
+pub(super) fn written(of: Amounts) -> Amounts {
+    of.into_iter().map(|(id, amount)| (id, nine_digits(amount))).collect()
+}
+
 /// What a fill brings, parted into the concentrations of its water and what goes into it, mg: where bottles of purer water take
 /// the place of the water, what they keep out counts as missing in the water.
 pub(super) fn parted(water_ppm: &Nutrients, filled_l: f64, brought_mg: &Nutrients) -> (Nutrients, Nutrients) {
@@ -98,6 +103,7 @@ pub fn filled_event(
         formula: named.map(|formula| formula.name.clone()),
         hold_at_most_days: hold,
         salts_g,
+        bottles_ml: Amounts::new(),
         ppm: amounts(&ppm),
     })
 }
@@ -126,7 +132,8 @@ pub fn recipe_event(
         held_back_l: liters_written(held_back),
         formula: named.map(|formula| formula.name.clone()).or_else(|| recipe.formula.clone()),
         hold_at_most_days: hold.map(days),
-        salts_g: saved.grams().into_iter().map(|(salt, grams)| (salt, nine_digits(grams))).collect(),
+        salts_g: written(saved.grams()),
+        bottles_ml: written(saved.bottles_ml()),
         ppm: amounts(&saved.ppm(liter_of(volume))),
     })
 }

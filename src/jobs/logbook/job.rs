@@ -1,6 +1,6 @@
 //! A saved recipe as one entry: a fresh tank, or a job done whole in a tank that holds something.
 
-use super::events::{amounts, days, parted, recipe_event};
+use super::events::{amounts, days, parted, recipe_event, written};
 use crate::bench::Bench;
 use crate::jobs::{JobError, Recipe};
 use crate::logbook::Event;
@@ -73,7 +73,8 @@ pub fn job_event(bench: &Bench, recipe: &Recipe, otherwise: &DoneOtherwise) -> R
         drained_l,
         filled_l,
         water_ppm: water,
-        salts_g: saved.grams().into_iter().map(|(salt, grams)| (salt, nine_digits(grams))).collect(),
+        salts_g: written(saved.grams()),
+        bottles_ml: written(saved.bottles_ml()),
         mg: amounts(&mg),
     })
 }

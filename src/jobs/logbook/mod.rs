@@ -1,5 +1,6 @@
 //! The logbook of a tank: events from what was weighed, the tank as it is, and what is to come.
 
+mod again;
 mod events;
 mod forecast;
 mod job;

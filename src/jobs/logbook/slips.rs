@@ -5,11 +5,12 @@
 
 use uom::si::mass::gram as in_grams;
 
+use super::again::{booked_again, dated_off};
 use super::now::{fed, feeds, findings};
-use crate::bench::{Bench, Formula, PhaseKind};
+use crate::bench::{Bench, Formula, PhaseKind, Tank};
 use crate::catalogue::Catalogue;
 use crate::jobs::drawn_down;
-use crate::logbook::{Amounts, Entry, Event, Logbook, Moment, Patterns, Predict, Slip, State, Track, nutrients, state_at};
+use crate::logbook::{Entry, Event, Logbook, Moment, Patterns, Predict, Slip, State, Track, nutrients, state_at};
 use crate::matter::{NUTRIENTS, Nutrients};
 use crate::quantity::{milliliter, ppm_of};
 use crate::safety::{self, Severity};
@@ -28,6 +29,8 @@ pub struct Entered<'a> {
     pub as_told: bool,
     /// True where the salts were weighed by hand and not by a recipe.
     pub by_hand: bool,
+    /// The name of the bench that a saved recipe was made for.
+    pub made_for: Option<&'a str>,
 }
 
 /// What about the last entry of a logbook does not fit what the entries before it say: in words what is odd, and what may
@@ -44,6 +47,7 @@ pub fn slips_of_last(before: &Logbook, logbook: &Logbook, how: &Entered) -> Vec<
         return vec![odd];
     }
     let mut odd: Vec<Odd> = booked_again(before, last).into_iter().collect();
+    odd.extend(nothing_to_read(before, last));
     odd.extend(how.bench.and_then(|bench| unknown_phase(bench, before, last)));
     let measures = matches!(
         last.event,
@@ -75,6 +79,7 @@ pub fn slips_of_last(before: &Logbook, logbook: &Logbook, how: &Entered) -> Vec<
     if let Some(bench) = how.bench {
         odd.extend(overfilled(bench, logbook, (&was, &is), last));
         odd.extend(other_formula(bench, (&was, &is), last));
+        odd.extend(other_tank(bench, before, last, how));
         if how.by_hand {
             odd.extend(over_on_hand(bench, before, last));
         }
@@ -90,6 +95,12 @@ pub fn slips_of_last(before: &Logbook, logbook: &Logbook, how: &Entered) -> Vec<
     odd
 }
 
+/// A reading of a tank that nothing was ever filled into.
+fn nothing_to_read(before: &Logbook, last: &Entry) -> Option<Odd> {
+    let filled = || before.standing().iter().any(|entry| matches!(entry.event, Event::Filled { .. }));
+    (matches!(last.event, Event::Reading { .. }) && !filled()).then(|| safety::nothing_to_read(last.number))
+}
+
 /// Free acid, meq/L, that an addition leaves in the tank by the charges of what is booked; none where it is no acid, or little of one.
 fn acid_over(state: &State, event: &Event) -> Option<f64> {
     let (Event::Added { mg, .. }, Some(tank)) = (event, state.tank) else { return None };
@@ -101,77 +112,6 @@ fn acid_over(state: &State, event: &Event) -> Option<f64> {
 
 /// Free acid from so much on brings a tank to pH 3, meq/L.
 const ACID_MEQ_PER_L: f64 = 1.0;
-
-/// An entry is dated off when it is so many days before the first filling, a filling before any entry (own choice).
-const BEFORE_DAYS: (f64, f64) = (1.0, 60.0);
-/// Or so many days after the last one, a filling after any entry: a bench may rest for a season (own choice).
-const AFTER_DAYS: (f64, f64) = (60.0, 300.0);
-
-/// An entry of another year, as far as the others tell.
-fn dated_off(before: &Logbook, last: &Entry) -> Option<Odd> {
-    let fills = match last.event {
-        Event::Filled { .. } => true,
-        Event::Added { .. }
-        | Event::ToppedUp { .. }
-        | Event::Drained { .. }
-        | Event::Done { .. }
-        | Event::Reading { .. }
-        | Event::Analysis { .. }
-        | Event::Phase { .. }
-        | Event::StalksSeen {} => false,
-        Event::Tank { .. } | Event::Note { .. } | Event::Voided { .. } | Event::Recovered { .. } => return None,
-    };
-    let of = |(other, filling): (f64, f64)| if fills { filling } else { other };
-    let standing = before.standing();
-    let first = standing.iter().find(|entry| matches!(entry.event, Event::Filled { .. }))?.at;
-    let newest = standing.last()?.at;
-    if first.days_since(&last.at) > of(BEFORE_DAYS) {
-        return Some(safety::dated_before(last.number, last.at, first));
-    }
-    (last.at.days_since(&newest) > of(AFTER_DAYS)).then(|| safety::dated_after(last.number, last.at, newest))
-}
-
-/// The same weights within so many days are the same job (own choice).
-const AGAIN_DAYS: f64 = 1.0;
-/// The same water, or the same reading, within so many (own choice: two hours).
-const AGAIN_SOON_DAYS: f64 = 1.0 / 12.0;
-
-/// What another entry books already.
-fn booked_again(before: &Logbook, last: &Entry) -> Option<Odd> {
-    let standing = before.standing();
-    let days = |entry: &Entry| last.at.days_since(&entry.at);
-    let same = |entry: &&Entry| {
-        let (what, within) = same(&entry.event, &last.event)?;
-        (days(entry).abs() <= within).then_some(what)
-    };
-    let (entry, what) = standing.iter().rev().find_map(|entry| Some((*entry, same(entry)?)))?;
-    // a meter is read again where something was done since
-    let (from, to) = (entry.at.min(last.at), entry.at.max(last.at));
-    let acts = |entry: &Entry| !matches!(entry.event, Event::Reading { .. } | Event::Note { .. });
-    let since =
-        standing.iter().any(|other| other.number != entry.number && acts(other) && other.at >= from && other.at <= to);
-    let reads = matches!(last.event, Event::Reading { .. });
-    (!(reads && since)).then(|| safety::booked_twice(entry.number, what, days(entry)))
-}
-
-/// What two entries both say, in words, and within how many days that is odd.
-fn same(one: &Event, other: &Event) -> Option<(&'static str, f64)> {
-    let weights =
-        |salts: &Amounts, again: &Amounts| (!salts.is_empty() && salts == again).then_some(("weights", AGAIN_DAYS));
-    match (one, other) {
-        (Event::Filled { salts_g, .. }, Event::Filled { salts_g: again, .. })
-        | (Event::Added { salts_g, .. }, Event::Added { salts_g: again, .. }) => weights(salts_g, again),
-        (Event::Done { salts_g, formula, .. }, Event::Done { salts_g: again, formula: of, .. }) => {
-            let water_alone = salts_g.is_empty() && again.is_empty() && formula == of;
-            if water_alone { Some(("recipe", AGAIN_SOON_DAYS)) } else { weights(salts_g, again) }
-        }
-        (Event::ToppedUp { volume_l, .. }, Event::ToppedUp { volume_l: again, .. }) => {
-            (volume_l.to_bits() == again.to_bits()).then_some(("water", AGAIN_SOON_DAYS))
-        }
-        (Event::Reading { .. }, Event::Reading { .. }) => (one == other).then_some(("figures", AGAIN_SOON_DAYS)),
-        _ => None,
-    }
-}
 
 /// A phase that neither a formula of the bench nor a phase of a cycle is called, and that the logbook did not have before.
 fn unknown_phase(bench: &Bench, before: &Logbook, last: &Entry) -> Option<Odd> {
@@ -218,8 +158,7 @@ const OVER_FULL: f64 = 0.02;
 
 /// More in the tank than it holds.
 fn overfilled(bench: &Bench, logbook: &Logbook, (was, is): (&State, &State), last: &Entry) -> Option<Odd> {
-    let own = logbook.tank().and_then(|id| bench.tanks.iter().find(|(other, _)| other == id));
-    let tank = own.map_or(bench.tank, |(_, tank)| *tank);
+    let tank = own_tank(bench, logbook);
     let [holds, plus_minus] = [tank.volume, tank.plus_minus].map(|volume| milliliter(volume) * 1e-3);
     let level = |state: &State| state.tank.map_or(0.0, |tank| tank.volume_l - tank.held_back_l);
     let fills = match last.event {
@@ -231,6 +170,33 @@ fn overfilled(bench: &Bench, logbook: &Logbook, (was, is): (&State, &State), las
     let raised = fresh || level(is) > level(was);
     let over = fills && raised && level(is) > holds * (1.0 + OVER_FULL) + plus_minus;
     over.then(|| safety::overfilled(last.number, level(is), holds, matches!(last.event, Event::ToppedUp { .. })))
+}
+
+/// A fill is that of another tank when it leaves more than this share of it empty: own choice.
+const OTHER_TANK: f64 = 0.1;
+
+/// A recipe as told that is of another bench, or of a smaller tank, where the logbook has had none like it.
+fn other_tank(bench: &Bench, before: &Logbook, last: &Entry, how: &Entered) -> Option<Odd> {
+    let (Event::Filled { volume_l, held_back_l, .. }, Some(made_for)) = (&last.event, how.made_for) else { return None };
+    let mut fills = 0;
+    for entry in before.standing() {
+        let Event::Filled { volume_l: other, .. } = &entry.event else { continue };
+        if (other / volume_l - 1.0).abs() <= OTHER_TANK {
+            return None;
+        }
+        fills += 1;
+    }
+    let holds = milliliter(own_tank(bench, before).volume) * 1e-3;
+    if how.as_told && volume_l + held_back_l < holds * (1.0 - OTHER_TANK) {
+        return Some(safety::of_smaller_tank(last.number, *volume_l, holds));
+    }
+    (fills == 0 && made_for != bench.name).then(|| safety::of_other_bench(last.number, made_for, &bench.name))
+}
+
+/// The tank that a logbook is of.
+fn own_tank(bench: &Bench, logbook: &Logbook) -> Tank {
+    let own = logbook.tank().and_then(|id| bench.tanks.iter().find(|(other, _)| other == id));
+    own.map_or(bench.tank, |(_, tank)| *tank)
 }
 
 /// Targets that differ by more than this share tell two formulas apart: own choice.

@@ -66,7 +66,7 @@ pub(super) fn fill(bench: &Bench, helpers: &mut Vec<Helper>, id: &str, volume: V
     let id = free_id(&parts, id);
     helpers.clone_from(&parts.helpers);
     let made_with_pure_water = wants_pure_water(bench, &parts);
-    helpers.push(Helper { id, volume, made_of, made_on: None, left: None, made_with_pure_water });
+    helpers.push(Helper { id, volume, made_of, made_on: None, left: None, counted_on: None, made_with_pure_water });
     Filled { helper: helpers.len() - 1, findings, left_out }
 }
 
