@@ -147,6 +147,21 @@ fn acid_that_nothing_takes_up_is_asked_back() {
 
 /// The same weights within a day are one job entered twice, or two: that is asked. A day later they are the next job, of a filling
 /// four days later.
+/// From memory: urea and nitric acid never meet.
+#[test]
+fn nitric_acid_into_urea_is_asked_back() {
+    let filled = |salt: &str| {
+        let entry = json!({ "event": "filled", "volume": "60 L", "added": [format!("{salt}=20g")], "pure": true });
+        add("", FILLED, &entry, None).expect("filled")
+    };
+    let nitric = json!({ "event": "added", "added": ["nitric-acid-38=3g"] });
+    let bench = "[tank]\nvolume = \"60 L\"\n[shelf]\nurea = {}\nnitric-acid-38 = {}\n";
+    let asked = add_on(bench, &filled("urea"), "2026-10-03 09:00+02:00", &nitric).expect_err("asked back");
+    assert!(asked.contains("must never meet"), "{asked}");
+    let other = add_on(bench, &filled("potassium-nitrate"), "2026-10-03 09:00+02:00", &nitric);
+    assert!(other.as_ref().err().is_none_or(|asked| !asked.contains("must never meet")), "{other:?}");
+}
+
 #[test]
 fn what_is_booked_twice_is_asked_back() {
     let book = logbook();

@@ -734,6 +734,21 @@ fn what_must_not_meet_in_one_list() {
     });
     let found = jobs::check(&bench, &added, None).expect("checked").findings;
     assert_eq!(fired(&found, Code::MustNotMeet), Some(Stop));
+    // ammonia: a warning while the tank stays under pH 8, a stop once the tank itself gives it off, and no acid as the way back
+    let meets = |phosphate: f64| {
+        let added = [("ammonium-nitrate", 30.0), ("potassium-hydroxide", 10.0), ("monopotassium-phosphate", phosphate)].map(
+            |(id, grams)| jobs::Added {
+                salt: bench.catalogue.find(id).expect(id),
+                amount: bloomsalt::quantity::Amount::Mass(bloomsalt::quantity::gram(grams)),
+            },
+        );
+        jobs::check(&bench, &added, None).expect("checked")
+    };
+    let (gives_off, holds) = (meets(1.0), meets(200.0));
+    assert!(gives_off.ph.expect("known") > 8.0 && holds.ph.expect("known") < 8.0);
+    assert_eq!(fired(&gives_off.findings, Code::MustNotMeet), Some(Stop));
+    assert_eq!(fired(&holds.findings, Code::MustNotMeet), Some(Warning));
+    assert!(remedy(&gives_off.findings, Code::PhOutside).contains("acid is no way back"), "{:#?}", gives_off.findings);
 }
 
 /// From memory: urea is kept from nitric acid, by the fit as by what is proposed. In water that needs no acid it is the acid that

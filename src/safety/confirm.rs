@@ -69,6 +69,22 @@ pub fn acid_over(meq_per_l: f64) -> Odd {
     (odd, Some("A decimal point, or the acid as it is sold for a thinned one? A pH that is read decides.".to_owned()))
 }
 
+/// What to ask back before nitric acid is booked into a tank that holds urea.
+#[must_use]
+pub fn nitric_into_urea(acid: &str, urea_ppm: f64) -> Odd {
+    let odd = format!(
+        "{acid} goes into a tank that holds {} ppm of urea nitrogen: the two must never meet.",
+        significant(urea_ppm, 1)
+    );
+    (
+        odd,
+        Some(
+            "Another acid, or a fresh tank. Where it is in already: never boil the solution down, nor let it dry up."
+                .to_owned(),
+        ),
+    )
+}
+
 /// What to ask back of a level that fell further than the tank loses.
 ///
 /// * `entry`: its number

@@ -24,17 +24,22 @@ const EXPLOSIVE: Pair = Pair {
                  holds both is never boiled down or dried.",
 };
 
+/// The pair of which a tank over [`GAS_PH`] itself gives off what burns.
+const AMMONIA: Pair = Pair {
+    severity: Severity::Warning,
+    one: |substance| substance.ammonium,
+    other: |substance| substance.strong_base || substance.kind == Kind::Silicate,
+    why: "a strong base or a silicate sets ammonia free from ammonium, which burns eyes and lungs",
+    remedy: "Take a salt without ammonium; thinned and apart they may meet only where the tank stays under pH 8. Over that the tank \
+             itself gives it off: out where it smells, air the room, face away.",
+};
+/// A pH from which a tank that holds ammonium smells of ammonia (from memory).
+pub(super) const GAS_PH: f64 = 8.0;
+
 /// The pairs, the most dangerous first.
 const PAIRS: [Pair; 7] = [
     EXPLOSIVE,
-    Pair {
-        severity: Severity::Warning,
-        one: |substance| substance.ammonium,
-        other: |substance| substance.strong_base || substance.kind == Kind::Silicate,
-        why: "a strong base or a silicate sets ammonia free from ammonium, which burns eyes and lungs",
-        remedy: "Take a salt without ammonium; thinned and apart they may meet only where the tank stays under pH 8. Over that the tank \
-                 itself gives it off: out where it smells, air the room, face away.",
-    },
+    AMMONIA,
     Pair {
         severity: Severity::Warning,
         one: |substance| substance.burning_acid,
@@ -114,9 +119,21 @@ pub fn acid_kept_from(acids: &[String], salts: &[String], wished: Option<(f64, f
 
 /// Findings of what is on one list.
 pub(super) fn findings(facts: &Facts, found: &mut Vec<Finding>) {
-    found.extend(PAIRS.iter().filter_map(|pair| on_one_list(facts.substances, pair)));
+    let gas = facts.ph.as_ref().map(|ph| ph.fresh.ph).filter(|ph| *ph > GAS_PH);
+    found.extend(PAIRS.iter().filter_map(|pair| {
+        let told = on_one_list(facts.substances, pair)?;
+        Some(gas.filter(|_| pair.why == AMMONIA.why).map_or_else(|| told.clone(), |ph| gives_off_ammonia(&told, ph)))
+    }));
     found.extend(facts.substances.iter().filter_map(restricted));
     found.extend(facts.substances.iter().filter_map(acid_does_not_last));
+}
+
+/// A tank that is itself so far up that ammonia goes off from it.
+fn gives_off_ammonia(told: &Finding, ph: f64) -> Finding {
+    let message = format!("{} This tank, at pH {}, gives it off.", told.message, fixed(ph, 1));
+    Finding::new(Code::MustNotMeet, Severity::Stop, message)
+        .remedy("Out into fresh air, face away, no plant is fed with it. Make it anew with a salt without ammonium, or without the base.")
+        .source("incompatibilities-from-memory")
 }
 
 fn acid_does_not_last(substance: &Substance) -> Option<Finding> {

@@ -1,9 +1,9 @@
 //! The acid of the bench or what must not meet it: which of them a mix does without.
 
 use super::acid::{Shared, shared_out, tank_open, undosed};
-use super::question::{Prefer, Question, acid_part, must_not_meet_acid};
+use super::question::{Prefer, Question, acid_part, kept_from_urea, must_not_meet_acid};
 use super::souring::NEAR;
-use crate::bench::Formula;
+use crate::bench::{Bench, Formula};
 use crate::fit::{self, Solution};
 use crate::jobs::error::JobError;
 use crate::safety::{self, Finding};
@@ -40,6 +40,13 @@ fn goes_in(question: &Question) -> Result<bool, JobError> {
     };
     let per_l = &soured.solution.g_per_l;
     Ok(acids.iter().any(|&at| per_l[at] > 0.0 && undosed(question, at, per_l).is_none()))
+}
+
+/// What is told of acids that stay out of a tank for the urea that it holds.
+pub(crate) fn of_urea(bench: &Bench, urea_ppm: f64) -> Option<Finding> {
+    let acids = kept_from_urea(bench, urea_ppm);
+    let urea = ["the urea that the tank holds".to_owned()];
+    if acids.is_empty() { None } else { safety::acid_kept_from(&acids, &urea, None) }
 }
 
 /// What is told of acids that stay out for what they must not meet.

@@ -14,7 +14,7 @@ use crate::tank::instrument::{grams_of, smallest};
 use crate::tank::parts::{Part, Parts};
 
 /// Urea from so much on is in a tank, ppm: own choice.
-const UREA_PPM: f64 = 0.01;
+pub(crate) const UREA_PPM: f64 = 0.01;
 
 /// What the third wish is, after the least misfit and the least unasked chloride and sodium.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
@@ -228,7 +228,14 @@ pub(crate) fn must_not_meet_acid(bench: &Bench, salt: &Salt) -> bool {
     acids.map(|acid| catalogue.salt(acid)).any(|acid| never_in_one_mix(&of(acid), &of(salt)))
 }
 
-fn is_nitric(bench: &Bench, salt: &Salt) -> bool {
+/// Names of the acids of `[acid]` that must not meet so much urea nitrogen, ppm.
+pub(crate) fn kept_from_urea(bench: &Bench, urea_ppm: f64) -> Vec<String> {
+    let acids = bench.acid.iter().flat_map(|acid| &acid.salts).filter_map(|id| bench.catalogue.find(id));
+    let acids = acids.map(|id| bench.catalogue.salt(id)).filter(|acid| urea_ppm > UREA_PPM && is_nitric(bench, acid));
+    acids.map(|acid| acid.name.clone()).collect()
+}
+
+pub(crate) fn is_nitric(bench: &Bench, salt: &Salt) -> bool {
     Substance::of(salt, bench.catalogue.ions(), bench.catalogue.salts()).nitric_acid
 }
 

@@ -4,8 +4,9 @@ use super::events::days;
 use super::record::{BackRecord, ElementNow, NowRecord, Range, ValueAt};
 use crate::bench::{Bench, Formula, Wish};
 use crate::jobs::Content;
+use crate::jobs::engine::kept_apart::of_urea;
 use crate::logbook::{Basis, Feeds, Logbook, Moment, Patterns, Predict, State, TRACKS, Track, state_at};
-use crate::matter::{NUTRIENTS, Nutrients};
+use crate::matter::{NUTRIENTS, Nutrient, Nutrients};
 use crate::quantity::ppm_of;
 use crate::safety::{self, Achieved, Finding};
 use crate::tank::ec_in;
@@ -112,7 +113,8 @@ pub(in crate::jobs) fn findings(
         })
     });
     let ec = state.tank.and_then(|tank| ec_range(bench, state, 0.0, |track| tank.ppm_on(track)));
-    safety::of_logbook(
+    let urea_ppm = state.tank.and_then(|tank| tank.ppm_on(Track::Likely)).map_or(0.0, |ppm| ppm[Nutrient::UreaN]);
+    let mut found = safety::of_logbook(
         state,
         &safety::InTank {
             achieved: &achieved.collect::<Vec<_>>(),
@@ -120,7 +122,9 @@ pub(in crate::jobs) fn findings(
             formula: formula.map(|formula| formula.name.as_str()),
             floor_ppm,
         },
-    )
+    );
+    found.extend(of_urea(bench, urea_ppm));
+    found
 }
 
 /// What the tank holds at a moment: volume, every nutrient with its range and how it is known, EC predicted and read.

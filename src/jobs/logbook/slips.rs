@@ -10,8 +10,9 @@ use super::now::{fed, feeds, findings};
 use crate::bench::{Bench, Formula, PhaseKind, Tank};
 use crate::catalogue::Catalogue;
 use crate::jobs::drawn_down;
+use crate::jobs::engine::question::{UREA_PPM, is_nitric};
 use crate::logbook::{Entry, Event, Logbook, Moment, Patterns, Predict, Slip, State, Track, nutrients, state_at};
-use crate::matter::{NUTRIENTS, Nutrients};
+use crate::matter::{NUTRIENTS, Nutrient, Nutrients};
 use crate::quantity::{milliliter, ppm_of};
 use crate::safety::{self, Severity};
 use crate::suggest;
@@ -77,6 +78,7 @@ pub fn slips_of_last(before: &Logbook, logbook: &Logbook, how: &Entered) -> Vec<
     odd.extend(acid_over(&is, &last.event).map(safety::acid_over));
     odd.extend(level_fell(&was, last));
     if let Some(bench) = how.bench {
+        odd.extend(nitric_into_urea(bench, &was, &last.event));
         odd.extend(overfilled(bench, logbook, (&was, &is), last));
         odd.extend(other_formula(bench, (&was, &is), last));
         odd.extend(other_tank(bench, before, last, how));
@@ -108,6 +110,15 @@ fn acid_over(state: &State, event: &Event) -> Option<f64> {
     let brings = meq(&nutrients(mg).ok()?.scaled(1.0 / tank.volume_l));
     let left = meq(&tank.ppm_on(Track::Likely)?);
     (brings > ACID_MEQ_PER_L && left > ACID_MEQ_PER_L).then_some(left)
+}
+
+/// Nitric acid that goes into what holds urea.
+fn nitric_into_urea(bench: &Bench, was: &State, event: &Event) -> Option<Odd> {
+    let (Event::Added { salts_g, .. } | Event::Done { salts_g, .. }) = event else { return None };
+    let urea_ppm = was.tank?.ppm_on(Track::Likely)?[Nutrient::UreaN];
+    let acid =
+        salts_g.keys().filter_map(|id| bench.catalogue.find(id)).find(|id| is_nitric(bench, bench.catalogue.salt(*id)))?;
+    (urea_ppm > UREA_PPM).then(|| safety::nitric_into_urea(&bench.catalogue.salt(acid).name, urea_ppm))
 }
 
 /// Free acid from so much on brings a tank to pH 3, meq/L.

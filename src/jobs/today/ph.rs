@@ -3,10 +3,12 @@
 use super::fill::weights;
 use super::record::{Brings, FillUp, PhCorrection, PhToday};
 use crate::bench::{Bench, Formula};
+use crate::jobs::engine::question::kept_from_urea;
 use crate::jobs::record::correction::corrected;
 use crate::jobs::record::souring::dilute;
 use crate::jobs::{Act, Content, Step, ValueAt};
 use crate::logbook::{State, Tank as Booked, Track};
+use crate::matter::Nutrient;
 use crate::quantity::{liter, significant};
 use crate::safety::{Correction, Remedy, Untold, kept_apart_words, read_ph_remedy, untold_of_reading};
 use crate::tank::Tank;
@@ -78,13 +80,16 @@ pub(super) fn ph(
         Some(Err(why)) => (None, Some(why)),
         None => (None, None),
     };
+    let urea_ppm = tank.ppm_on(Track::Likely).map_or(0.0, |ppm| ppm[Nutrient::UreaN]);
+    let kept = kept_from_urea(bench, urea_ppm).join(" and ");
+    let kept = if kept.is_empty() { kept } else { format!(". {kept} never goes into this tank, which holds urea") };
     Some(PhToday {
         read: ValueAt { value: read, at: at.to_string() },
         stands: standing.is_some() || state.doubtful_ph().is_some() || state.unaired_ph().is_some(),
         with_fresh_tank,
         correction,
         doubted: matches!(untold, Some(Untold::NotByEc { .. } | Untold::FarOut { .. } | Untold::NotAired { .. })),
-        untold: untold.as_ref().map(untold_of_reading),
+        untold: untold.as_ref().map(|why| untold_of_reading(why) + &kept),
     })
 }
 
@@ -97,13 +102,17 @@ fn goes_in(of: &Correction, is_acid: bool) -> Vec<Step> {
     match of.water_ml {
         Some(water_ml) => vec![
             dilute((&of.salt, name), &amount, water_ml, of.burns),
-            stir(format!("Stir in the {name} from the jug, slowly, in small parts, by the meter.")),
+            stir(format!(
+                "Pump and lights unplugged: stir in the {name} from the jug, slowly, in small parts, by the meter."
+            )),
         ],
         None if is_acid => {
-            vec![stir(format!("Goggles and gloves on: stir in {amount} of {name}, slowly, in small parts, by the meter."))]
+            vec![stir(format!(
+                "Goggles and gloves on, pump and lights unplugged: stir in {amount} of {name}, slowly, in small parts, by the meter."
+            ))]
         }
         None => vec![stir(format!(
-            "Gloves on: dissolve {amount} of {name} apart, and stir it in slowly, in small parts, by the meter."
+            "Goggles and gloves on, pump and lights unplugged: dissolve {amount} of {name} apart, and stir it in slowly, in small parts, by the meter."
         ))],
     }
 }

@@ -3,6 +3,7 @@
 use super::range::{NEAR_EDGE, PH_RANGE, Remedy, ph_remedy};
 use crate::matter::Kind;
 use crate::quantity::{fixed, ppm_text, significant};
+use crate::safety::together::GAS_PH;
 use crate::safety::{Asked, Correction, Facts, Untold};
 use crate::solution::Acidity;
 
@@ -35,11 +36,23 @@ pub(super) fn remedy(facts: &Facts, ph: &Acidity, left: bool) -> Advice {
         None | Some(Remedy::Base) => {
             return corrected_or(facts, ph, "Measure it; some tap water with alkalinity brings it up.");
         }
+        Some(Remedy::AcidNow | Remedy::AcidLater) if ph.fresh.ph > GAS_PH && !gives_off_ammonia(facts).is_empty() => format!(
+            "It gives off ammonia, and acid is no way back: out in fresh air, give it to no plant, and make it anew without {}.",
+            gives_off_ammonia(facts).join(", ")
+        ),
         Some(Remedy::AcidNow | Remedy::AcidLater) => {
             return corrected_or(facts, ph, "Measure it; ready-diluted acid, in small parts, brings it down.");
         }
     };
     (words, None)
+}
+
+/// Names of the strong bases that set ammonia free in a mix that holds ammonium.
+fn gives_off_ammonia<'f>(facts: &'f Facts) -> Vec<&'f str> {
+    if !facts.substances.iter().any(|one| one.ammonium) {
+        return Vec::new();
+    }
+    facts.substances.iter().filter(|one| one.strong_base).map(|one| one.name.as_str()).collect()
 }
 
 /// The correction, or else these words.
@@ -70,8 +83,8 @@ fn correct(facts: &Facts, ph: &Acidity) -> Option<Advice> {
     let words = match ph_remedy(ph)? {
         Remedy::Base => {
             format!(
-                "About {amount} of {name} lifts it to {to} once aired: gloves on, dissolved apart, in small parts, by the \
-                 meter.{brings}"
+                "About {amount} of {name} lifts it to {to} once aired: goggles and gloves on, dissolved apart, in small parts, by \
+                 the meter.{brings}"
             )
         }
         Remedy::AcidNow => {
@@ -177,7 +190,8 @@ pub fn untold_of_reading(why: &Untold) -> String {
             return format!("{}. Read it again from {from} on{meanwhile}", untold_words(why));
         }
         Untold::FarOut { .. } => {
-            "Calibrate the pH meter, or take another, and read again: what two readings agree on is corrected (own choice)"
+            "Give it to no plant, and keep hands out of it without gloves. Calibrate the pH meter, or take another, and read again: what two \
+             readings agree on is corrected (own choice)"
         }
         Untold::NotByEc { .. } => {
             "Suspect the pH meter first: calibrate it and read again; a tank that reads the same is made anew"
