@@ -18,15 +18,15 @@ use crate::random::Random;
 struct Bottle {
     id: String,
     left_ml: Option<f64>,
-    made_on: Option<u32>,
-    counted_on: Option<u32>,
+    made_on: Option<usize>,
+    counted_on: Option<usize>,
 }
 
 impl Bottle {
     fn random(random: &mut Random, at: usize) -> Self {
         let left_ml = random.chance(0.5).then(|| random.between(0.0, 1000.0).round());
-        let counted_on = left_ml.filter(|_| random.chance(0.7)).map(|_| 1 + random.below(28) as u32);
-        let made_on = random.chance(0.5).then(|| 1 + random.below(28) as u32);
+        let counted_on = left_ml.filter(|_| random.chance(0.7)).map(|_| 1 + random.below(28));
+        let made_on = random.chance(0.5).then(|| 1 + random.below(28));
         Self { id: format!("bottle-{at}"), left_ml, made_on, counted_on }
     }
 
@@ -34,26 +34,30 @@ impl Bottle {
         let mut text =
             format!("[[helper]]\nid = \"{}\"\nvolume = \"1 L\"\nmade_of = {{ boric-acid = \"3.5 g\" }}\n", self.id);
         for (key, day) in [("made_on", self.made_on), ("counted_on", self.counted_on)] {
-            day.iter().for_each(|day| writeln!(text, "{key} = 2026-10-{day:02}").expect("a text"));
+            if let Some(day) = day {
+                writeln!(text, "{key} = 2026-10-{day:02}").expect("a text");
+            }
         }
-        self.left_ml.iter().for_each(|ml| writeln!(text, "left = \"{ml} mL\"").expect("a text"));
+        if let Some(ml) = self.left_ml {
+            writeln!(text, "left = \"{ml} mL\"").expect("a text");
+        }
         text
     }
 
     /// What is left of it, as a grower would go through the entries.
-    fn left(&self, draws: &[(u32, String, f64)], today: u32) -> f64 {
+    fn left(&self, draws: &[(usize, String, f64)], today: usize) -> f64 {
         let from = match (self.left_ml, self.counted_on) {
             (Some(left), None) => return left,
             (Some(_), Some(day)) => day,
             (None, _) => self.made_on.unwrap_or(0),
         };
-        let counts = |day: u32, id: &str| id == self.id && (from..=today).contains(&day);
+        let counts = |day: usize, id: &str| id == self.id && (from..=today).contains(&day);
         let drawn: f64 = draws.iter().filter(|(day, id, _)| counts(*day, id)).map(|(_, _, ml)| ml).sum();
         (self.left_ml.unwrap_or(1000.0) - drawn).max(0.0)
     }
 }
 
-fn noon(day: u32) -> Moment {
+fn noon(day: usize) -> Moment {
     Moment::parse(&format!("2026-10-{day:02} 12:00+02:00")).expect("a moment")
 }
 
@@ -71,11 +75,11 @@ fn drew(random: &mut Random, bottles_ml: BTreeMap<String, f64>) -> Event {
 }
 
 /// A logbook, what it says was drawn noted beside.
-fn logbook(random: &mut Random, draws: &mut Vec<(u32, String, f64)>) -> Logbook {
+fn logbook(random: &mut Random, draws: &mut Vec<(usize, String, f64)>) -> Logbook {
     let (mut text, mut last) = (String::new(), None);
     for number in 1..=2 * (1 + random.below(6)) as u64 {
         let book = Logbook::parse(text.as_bytes(), &[]).expect("a logbook");
-        let day = 1 + random.below(30) as u32;
+        let day = 1 + random.below(30);
         if let Some(voids) = last.take().filter(|_| random.chance(0.4)) {
             draws.pop();
             text += &book.append(noon(day), Event::Voided { voids, why: None }).expect("a void");
@@ -99,9 +103,9 @@ fn a_bottle_holds_what_it_held_less_what_was_drawn() {
         let bottles: Vec<Bottle> = (0..3).map(|at| Bottle::random(&mut random, at)).collect();
         let entries: String = bottles.iter().map(Bottle::entry).collect();
         let bench = Bench::parse(&format!("{STARTER}\n{entries}"), "bench.toml").expect("a bench");
-        let mut draws: Vec<(u32, String, f64)> = Vec::new();
+        let mut draws: Vec<(usize, String, f64)> = Vec::new();
         let logbooks: Vec<Logbook> = (0..=random.below(2)).map(|_| logbook(&mut random, &mut draws)).collect();
-        let today = 1 + random.below(30) as u32;
+        let today = 1 + random.below(30);
         let all: Vec<&Logbook> = logbooks.iter().collect();
         let left = jobs::drawn_down(&bench, &all, noon(today));
         for (bottle, was) in bottles.iter().zip(&bench.helpers) {
