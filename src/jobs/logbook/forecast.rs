@@ -1,7 +1,7 @@
 //! What is to come: when nitrogen falls under a floor, when EC leaves its range, what to add now.
 
 use super::now::{back, ec_range, fed, findings, range, state, usual_floor_ppm};
-use super::record::{DayRange, DayRecord, ForecastRecord, MissedRecord};
+use super::record::{DayRange, DayRecord, ForecastRecord, MissedRecord, RestoreRecord};
 use super::restore::restored;
 use crate::bench::{Bench, Formula};
 use crate::jobs::engine::blend::usual_water;
@@ -123,24 +123,9 @@ pub fn forecast(
     let after = |day: f64, track| state.ppm_in(day, track, patterns, &water);
     let ec_limits = formula.map(ec_limits).unwrap_or_default();
     let outside = |days: f64, ppm: &Nutrients| is_ec_outside(bench, &state, ec_limits, (days, ppm));
-    let read_ph = state.read_ph().map(|(_, ph)| ph);
-    let mut adds = None;
-    let (to_add, no_restore) = match (formula, state.tank) {
-        (None, _) => (None, Some("no formula is known: state `formula`".to_owned())),
-        (_, None) => (None, Some("no entry fills the tank".to_owned())),
-        (Some(formula), Some(tank)) => match tank.ppm_on(Track::Likely) {
-            None => (None, Some("the tank is empty".to_owned())),
-            Some(ppm) => match restored(bench, formula, &tank, &ppm, (state.standing_ph(), read_ph)) {
-                Ok((mut record, mix)) => {
-                    record.missed.iter_mut().for_each(|missed| comes_down(missed, (&state, &tank), &after));
-                    let level_l = liter_of(bench.tank.volume) - record.water_l;
-                    let is_something = !record.doses.is_empty() || record.water_l > 0.0;
-                    adds = is_something.then(|| filled_up_recipe(bench, &formula.name, &mix, record.water_l, level_l, None));
-                    (Some(record), None)
-                }
-                Err(error) => (None, Some(error.to_string().lines().collect::<Vec<_>>().join(";"))),
-            },
-        },
+    let (to_add, adds, no_restore) = match to_add(bench, formula, &state, &after) {
+        Ok((record, recipe)) => (Some(record), recipe, None),
+        Err(why) => (None, None, Some(why)),
     };
     let record = ForecastRecord {
         version: 1,
@@ -165,6 +150,26 @@ pub fn forecast(
         findings: findings(bench, &state, formula, floor_ppm),
     };
     Ok((record, adds))
+}
+
+/// What to add now, with its recipe where that is anything; or in words why nothing can be said.
+fn to_add(
+    bench: &Bench,
+    formula: Option<&Formula>,
+    state: &State,
+    after: &dyn Fn(f64, Track) -> Option<Nutrients>,
+) -> Result<(RestoreRecord, Option<Recipe>), String> {
+    let formula = formula.ok_or("no formula is known: state `formula`")?;
+    let tank = state.tank.ok_or("no entry fills the tank")?;
+    let ppm = tank.ppm_on(Track::Likely).ok_or("the tank is empty")?;
+    let read_ph = state.read_ph().map(|(_, ph)| ph);
+    let (mut record, mix) = restored(bench, formula, &tank, &ppm, (state.standing_ph(), read_ph))
+        .map_err(|error| error.to_string().lines().collect::<Vec<_>>().join(";"))?;
+    record.missed.iter_mut().for_each(|missed| comes_down(missed, (state, &tank), after));
+    let level_l = liter_of(bench.tank.volume) - record.water_l;
+    let is_something = !record.doses.is_empty() || record.water_l > 0.0;
+    let recipe = is_something.then(|| filled_up_recipe(bench, &formula.name, &mix, record.water_l, level_l, None));
+    Ok((record, recipe))
 }
 
 /// How what is over its target comes down without draining: by what plants take.

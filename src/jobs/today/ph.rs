@@ -37,40 +37,8 @@ pub(super) fn ph(
     let (at, read) = state.read_ph()?;
     let (standing, far_out) = (state.standing_ph(), state.doubtful_ph());
     let wish = bench.acid.as_ref().map(|acid| acid.target_ph);
-    let correction = standing.filter(|_| !with_fresh_tank).and_then(|ph| Some((ph, read_ph_remedy(ph, wish)?))).and_then(
-        |(ph, remedy)| {
-            let ppm = tank.ppm_on(Track::Likely)?;
-            let full_l = tank.volume_l + filled.map_or(0.0, |(_, litres)| litres);
-            let here = bench.clone().with_tank(liter(full_l));
-            let mut holding = Content::of_analysis(&here, &ppm, "the logbook").at_ph(&here, ph).ok()?;
-            if let Some(why) = is_not_by_ec(&here, state, &holding) {
-                return Some(Err(why));
-            }
-            if let Some((water, _)) = filled {
-                holding = holding.thinned(here.catalogue.ions(), water, tank.volume_l / full_l);
-            }
-            let full = Tank::full_of(&here, holding);
-            let (parts, per_l) =
-                fill.map_or_else(|| (Parts::new(&here, Vec::new()), Vec::new()), |fill| weights(&here, fill, full_l));
-            let of = match corrected(&full, &parts, &per_l, remedy, formula)? {
-                Ok(of) => of,
-                Err(why) => return Some(Err(why)),
-            };
-            Some(Ok(PhCorrection {
-                acid: remedy != Remedy::Base,
-                apart: kept_apart_words(&of),
-                order: goes_in(&of, remedy != Remedy::Base),
-                brings: of.brings.map(|(nutrient, ppm)| Brings { element: nutrient.symbol().to_owned(), ppm }),
-                on_shelf: has(&here, &of.salt),
-                salt: of.salt,
-                name: of.name,
-                grams: of.grams,
-                millilitres: of.millilitres,
-                water_ml: of.water_ml,
-                to_ph: of.ph,
-            }))
-        },
-    );
+    let asks = standing.filter(|_| !with_fresh_tank).and_then(|ph| Some((ph, read_ph_remedy(ph, wish)?)));
+    let correction = asks.and_then(|asks| of_tank(bench, state, tank, formula, asks, (filled, fill)));
     let far_out = far_out.map(|ph| Untold::FarOut { ph });
     let unaired = state.unaired_ph().filter(|(ph, _)| read_ph_remedy(*ph, wish).is_some());
     let waits =
@@ -91,6 +59,46 @@ pub(super) fn ph(
         doubted: matches!(untold, Some(Untold::NotByEc { .. } | Untold::FarOut { .. } | Untold::NotAired { .. })),
         untold: untold.as_ref().map(|why| untold_of_reading(why) + &kept),
     })
+}
+
+/// What a pH that was read and stands takes, or why no dose of it is told.
+///
+/// * `ph`, `remedy`: what was read, and what it asks for
+/// * `filled`, `fill`: water that is filled in before, and what goes in after
+fn of_tank(
+    bench: &Bench,
+    state: &State,
+    tank: &Booked,
+    formula: Option<&Formula>,
+    (ph, remedy): (f64, Remedy),
+    (filled, fill): (Option<(&Content, f64)>, Option<&FillUp>),
+) -> Option<Result<PhCorrection, Untold>> {
+    let ppm = tank.ppm_on(Track::Likely)?;
+    let full_l = tank.volume_l + filled.map_or(0.0, |(_, litres)| litres);
+    let here = bench.clone().with_tank(liter(full_l));
+    let mut holding = Content::of_analysis(&here, &ppm, "the logbook").at_ph(&here, ph).ok()?;
+    if let Some(why) = is_not_by_ec(&here, state, &holding) {
+        return Some(Err(why));
+    }
+    if let Some((water, _)) = filled {
+        holding = holding.thinned(here.catalogue.ions(), water, tank.volume_l / full_l);
+    }
+    let full = Tank::full_of(&here, holding);
+    let (parts, per_l) =
+        fill.map_or_else(|| (Parts::new(&here, Vec::new()), Vec::new()), |fill| weights(&here, fill, full_l));
+    Some(corrected(&full, &parts, &per_l, remedy, formula)?.map(|of| PhCorrection {
+        acid: remedy != Remedy::Base,
+        apart: kept_apart_words(&of),
+        order: goes_in(&of, remedy != Remedy::Base),
+        brings: of.brings.map(|(nutrient, ppm)| Brings { element: nutrient.symbol().to_owned(), ppm }),
+        on_shelf: has(&here, &of.salt),
+        salt: of.salt,
+        name: of.name,
+        grams: of.grams,
+        millilitres: of.millilitres,
+        water_ml: of.water_ml,
+        to_ph: of.ph,
+    }))
 }
 
 /// How an acid or a base goes into a tank that stands.
