@@ -442,15 +442,6 @@ fn a_recipe_of_another_tank_is_asked_back() {
     assert!(add_on(&larger, "", FILLED, &less).is_ok());
 }
 
-#[test]
-fn a_reading_before_any_filling_is_asked_back() {
-    for read in [json!({ "event": "reading", "ec": "1.3 mS/cm" }), json!({ "event": "reading", "ph": "6.1" })] {
-        let asked = add("", FILLED, &read, None).expect_err("asked back");
-        assert!(asked[0].0.contains("nothing was ever filled") && asked[0].1.contains("another tank?"), "{asked:?}");
-        assert!(add("", FILLED, &read, Some(true)).is_ok());
-    }
-}
-
 /// What was told for the level of one day is not done a second time, days later neither.
 #[test]
 fn a_job_that_was_told_once_is_done_once() {

@@ -191,14 +191,6 @@ pub fn dated_back(entry: u64, at: Moment, last: Moment) -> Odd {
     (odd, Some("Is it the month or the year? Or is it entered late?".to_owned()))
 }
 
-/// What to ask back of a reading of a tank that nothing was ever filled into.
-#[must_use]
-pub fn nothing_to_read(entry: u64) -> Odd {
-    let odd = format!("entry {entry} reads a tank into which nothing was ever filled by this logbook.");
-    let help = "Is it the logbook of another tank? Else enter the filling first, with its own time: nothing is reckoned without it.";
-    (odd, Some(help.to_owned()))
-}
-
 /// What to ask back before a recipe is booked that fills a part of the tank.
 ///
 /// * `fills_l`, `holds_l`: what it fills in, and what the tank holds

@@ -48,7 +48,6 @@ pub fn slips_of_last(before: &Logbook, logbook: &Logbook, how: &Entered) -> Vec<
         return vec![odd];
     }
     let mut odd: Vec<Odd> = booked_again(before, last).into_iter().collect();
-    odd.extend(nothing_to_read(before, last));
     odd.extend(how.bench.and_then(|bench| unknown_phase(bench, before, last)));
     let measures = matches!(
         last.event,
@@ -95,12 +94,6 @@ pub fn slips_of_last(before: &Logbook, logbook: &Logbook, how: &Entered) -> Vec<
         odd.extend(ec_fell(how.bench, &was, last));
     }
     odd
-}
-
-/// A reading of a tank that nothing was ever filled into.
-fn nothing_to_read(before: &Logbook, last: &Entry) -> Option<Odd> {
-    let filled = || before.standing().iter().any(|entry| matches!(entry.event, Event::Filled { .. }));
-    (matches!(last.event, Event::Reading { .. }) && !filled()).then(|| safety::nothing_to_read(last.number))
 }
 
 /// Free acid, meq/L, that an addition leaves in the tank by the charges of what is booked; none where it is no acid, or little of one.
