@@ -209,7 +209,7 @@ pub fn alkalinity_open(name: &str, kind: Kind, likely_eq_per_kg: f64, named: boo
     Finding::stop(
         Code::AlkalinityNotStated,
         format!(
-            "{name} is {}, and does not state its alkalinity, which leaves that of the tank open by {} meq/L: no pH is told, and \
+            "{name} is {}, and does not state its alkalinity, which leaves that of the tank open by {} meq/L either way: no pH is told, and \
              it may burn. Goggles and gloves on; no hand and no plant goes in before the pH is read.",
             called(kind),
             significant(meq_per_l, 2)
