@@ -12,6 +12,8 @@ use bloomsalt::quantity::Date;
 use proptest::prelude::*;
 use proptest::test_runner::{Config, RngSeed};
 
+use crate::logbook::filled;
+
 /// Deterministic; `BLOOMSALT_CASES` asks for more, as in `tests/laws.rs`.
 #[allow(clippy::disallowed_methods, reason = "a test may be told to run longer")]
 fn config(cases: u32) -> Config {
@@ -52,18 +54,6 @@ fn predicted(state: &State) -> f64 {
 
 fn read_ec(ec: f64) -> Event {
     Event::Reading { ec_ms_cm: Some(ec), ph: None, temperature_c: None, level_l: None }
-}
-
-fn filled(volume_l: f64, held_back_l: f64, ppm: Amounts) -> Event {
-    Event::Filled {
-        volume_l,
-        held_back_l,
-        formula: None,
-        hold_at_most_days: None,
-        salts_g: Amounts::new(),
-        bottles_ml: Amounts::new(),
-        ppm,
-    }
 }
 
 /// Nitrogen by its forms and some of no stated form, and a few others.

@@ -38,7 +38,8 @@ fn amounts(of: &[(&str, f64)]) -> Amounts {
     of.iter().map(|(symbol, value)| ((*symbol).to_owned(), *value)).collect()
 }
 
-fn filled(volume_l: f64, held_back_l: f64, ppm: Amounts) -> Event {
+/// A filling with no salts told.
+pub(crate) fn filled(volume_l: f64, held_back_l: f64, ppm: Amounts) -> Event {
     Event::Filled {
         volume_l,
         held_back_l,

@@ -319,7 +319,7 @@ fn restoring(page: &mut Page, restore: Option<&RestoreRecord>, why_not: Option<&
         findings(page, &record.mind.stops);
     }
     if record.water_l > 0.0 {
-        let what = if record.doses.is_empty() { "nothing else" } else { "the weights here, dissolved in it" };
+        let what = if record.doses.is_empty() { "nothing else" } else { "the weights here, calcium apart" };
         let water = filled_words(&record.waters, record.pure_water);
         page.line(format!("{} L of {water}, and {what}", fixed(record.water_l, 1)));
     } else if record.doses.is_empty() {

@@ -12,7 +12,7 @@ use super::sheet::sheet;
 use super::text::text;
 use super::words::{filled_words, litres, missed, number_of, on_meter, range_on_meter, range_text, tank_called};
 use crate::jobs::{
-    Act, Course, Due, DueBy, DueKind, FillUp, GroupEvent, GroupNext, PhCorrection, PhToday, Step, TodayGroup, TodayRecord,
+    Course, Due, DueBy, DueKind, FillUp, GroupEvent, GroupNext, PhCorrection, PhToday, Step, TodayGroup, TodayRecord,
     TodayTank,
 };
 use crate::quantity::{fixed, ppm_text, significant};
@@ -223,11 +223,7 @@ fn how_to(tank: &TodayTank) -> Vec<Step> {
         // what is not on the shelf nothing else reckons with: it goes in by itself
         (Some(of), fill) => {
             let weights = fill.filter(|fill| !fill.doses.is_empty());
-            // into the water, as where it is reckoned with
-            let order: Vec<&Step> = weights.into_iter().flat_map(|fill| &fill.order).collect();
-            let water = order.iter().take_while(|step| matches!(step.act, Act::Drain | Act::Fill)).count();
-            let (first, then) = order.split_at(water);
-            first.iter().copied().chain(&of.order).chain(then.iter().copied()).cloned().collect()
+            Step::behind_the_water(weights.map_or(&[], |fill| &fill.order), &of.order)
         }
         _ => Vec::new(),
     }

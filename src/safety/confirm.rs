@@ -173,22 +173,15 @@ pub fn dated_before(entry: u64, at: Moment, first: Moment) -> Odd {
     (odd, Some("Is it the year or the month?".to_owned()))
 }
 
-/// What to ask back of an entry that is dated long after the one before it.
+/// What to ask back of an entry that is dated long after the last one, or weeks before it.
 #[must_use]
-pub fn dated_after(entry: u64, at: Moment, last: Moment) -> Odd {
+pub fn dated_off_last(entry: u64, at: Moment, last: Moment) -> Odd {
+    let off = at.days_since(&last);
     #[allow(clippy::cast_possible_truncation, reason = "days between dates of a calendar")]
-    let days = WholeDays(at.days_since(&last).round() as i32);
-    let odd = format!("entry {entry} is dated {}, {days} after the last one, of {}.", at.date(), last.date());
-    (odd, Some("Is it the year or the month?".to_owned()))
-}
-
-/// What to ask back of an entry that is dated weeks before the last one.
-#[must_use]
-pub fn dated_back(entry: u64, at: Moment, last: Moment) -> Odd {
-    #[allow(clippy::cast_possible_truncation, reason = "days between dates of a calendar")]
-    let days = WholeDays(last.days_since(&at).round() as i32);
-    let odd = format!("entry {entry} is dated {}, {days} before the last one, of {}.", at.date(), last.date());
-    (odd, Some("Is it the month or the year? Or is it entered late?".to_owned()))
+    let days = WholeDays(off.abs().round() as i32);
+    let (side, late) = if off < 0.0 { ("before", " Or is it entered late?") } else { ("after", "") };
+    let odd = format!("entry {entry} is dated {}, {days} {side} the last one, of {}.", at.date(), last.date());
+    (odd, Some(format!("Is it the year or the month?{late}")))
 }
 
 /// What to ask back before a recipe is booked that fills a part of the tank.

@@ -34,7 +34,7 @@ pub use caution::{Advice, advice_for, general_cautions};
 pub use chelates::chelates_outside;
 pub use code::Code;
 pub use confirm::{
-    acid_over, asked_back, booked_twice, dated_after, dated_back, dated_before, ec_fell, level_fell, more_than_on_hand,
+    acid_over, asked_back, booked_twice, dated_before, dated_off_last, ec_fell, level_fell, more_than_on_hand,
     nitric_into_urea, of_other_bench, of_other_formula, of_smaller_tank, overfilled, too_strong_after, unknown_phase,
 };
 pub use cycle::{Held, MeetMore, held_too_long, never_meet, nitrogen_low_until, ripe_after_the_end, tank_not_measurable};

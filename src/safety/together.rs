@@ -36,10 +36,8 @@ const AMMONIA: Pair = Pair {
 /// A pH from which a tank that holds ammonium smells of ammonia (from memory).
 pub(super) const GAS_PH: f64 = 8.0;
 
-/// The pairs, the most dangerous first.
-const PAIRS: [Pair; 7] = [
-    EXPLOSIVE,
-    AMMONIA,
+/// The other pairs, the most dangerous first.
+const PAIRS: [Pair; 5] = [
     Pair {
         severity: Severity::Warning,
         one: |substance| substance.burning_acid,
@@ -119,11 +117,11 @@ pub fn acid_kept_from(acids: &[String], salts: &[String], wished: Option<(f64, f
 
 /// Findings of what is on one list.
 pub(super) fn findings(facts: &Facts, found: &mut Vec<Finding>) {
+    found.extend(on_one_list(facts.substances, &EXPLOSIVE));
     let gas = facts.ph.as_ref().map(|ph| ph.fresh.ph).filter(|ph| *ph > GAS_PH);
-    found.extend(PAIRS.iter().filter_map(|pair| {
-        let told = on_one_list(facts.substances, pair)?;
-        Some(gas.filter(|_| pair.why == AMMONIA.why).map_or_else(|| told.clone(), |ph| gives_off_ammonia(&told, ph)))
-    }));
+    let ammonia = on_one_list(facts.substances, &AMMONIA);
+    found.extend(ammonia.map(|told| gas.map_or_else(|| told.clone(), |ph| gives_off_ammonia(&told, ph))));
+    found.extend(PAIRS.iter().filter_map(|pair| on_one_list(facts.substances, pair)));
     found.extend(facts.substances.iter().filter_map(restricted));
     found.extend(facts.substances.iter().filter_map(acid_does_not_last));
 }

@@ -50,7 +50,7 @@ fn fitted(question: &Question, options: &MixOptions) -> Result<Exact, JobError> 
         left_out.extend(leave_out_crumbs(question, &mut problem)?);
     }
     findings.extend(safety::kept_from_acid(&question.kept_out));
-    findings.extend(kept_apart::of_urea(bench, question.tank.before.ppm[Nutrient::UreaN]));
+    findings.extend(kept_apart::of_urea(bench, &question.tank.before.ppm));
     findings.extend(not_stated(bench));
     let mut fitting = Fitting { question, problem, findings };
     let (solution, acid) = match bench.acid.as_ref().filter(|_| !question.acids.is_empty()) {

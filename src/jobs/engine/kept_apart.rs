@@ -6,6 +6,7 @@ use super::souring::NEAR;
 use crate::bench::{Bench, Formula};
 use crate::fit::{self, Solution};
 use crate::jobs::error::JobError;
+use crate::matter::Nutrients;
 use crate::safety::{self, Finding};
 use crate::tank::Tank;
 use crate::tank::parts::Parts;
@@ -43,8 +44,8 @@ fn goes_in(question: &Question) -> Result<bool, JobError> {
 }
 
 /// What is told of acids that stay out of a tank for the urea that it holds.
-pub(crate) fn of_urea(bench: &Bench, urea_ppm: f64) -> Option<Finding> {
-    let acids = kept_from_urea(bench, urea_ppm);
+pub(crate) fn of_urea(bench: &Bench, ppm: &Nutrients) -> Option<Finding> {
+    let acids = kept_from_urea(bench, ppm);
     let urea = ["the urea that the tank holds".to_owned()];
     if acids.is_empty() { None } else { safety::acid_kept_from(&acids, &urea, None) }
 }

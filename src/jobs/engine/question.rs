@@ -5,7 +5,7 @@ use serde::{Deserialize, Serialize};
 use crate::bench::{Bench, Formula, Helper, Stock, Wish};
 use crate::fit::{Column, Conducts, EcLimits, Problem, Want};
 use crate::jobs::error::JobError;
-use crate::matter::{Kind, Nutrient, Salt};
+use crate::matter::{Kind, Nutrient, Nutrients, Salt};
 use crate::quantity::{MeterScale, milliliter};
 use crate::safety::{Substance, never_in_one_mix};
 use crate::tank::Tank;
@@ -14,7 +14,7 @@ use crate::tank::instrument::{grams_of, smallest};
 use crate::tank::parts::{Part, Parts};
 
 /// Urea from so much on is in a tank, ppm: own choice.
-pub(crate) const UREA_PPM: f64 = 0.01;
+const UREA_PPM: f64 = 0.01;
 
 /// What the third wish is, after the least misfit and the least unasked chloride and sodium.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
@@ -102,7 +102,7 @@ impl<'a> Question<'a> {
             (0..everything.list.len()).filter(|&at| takes_part(&everything, at)).map(|at| everything.list[at]).collect();
         let others = list.len();
         // what is in the tank already cannot be kept out
-        let urea = tank.before.ppm[Nutrient::UreaN] > UREA_PPM;
+        let urea = holds_urea(&tank.before.ppm);
         let meets_urea = |part: &Part| match part {
             Part::Salt(stock) => urea && is_nitric(bench, bench.salt(stock)),
             Part::Helper(at) => {
@@ -228,10 +228,15 @@ pub(crate) fn must_not_meet_acid(bench: &Bench, salt: &Salt) -> bool {
     acids.map(|acid| catalogue.salt(acid)).any(|acid| never_in_one_mix(&of(acid), &of(salt)))
 }
 
-/// Names of the acids of `[acid]` that must not meet so much urea nitrogen, ppm.
-pub(crate) fn kept_from_urea(bench: &Bench, urea_ppm: f64) -> Vec<String> {
+/// True for a content with urea in it.
+pub(crate) fn holds_urea(ppm: &Nutrients) -> bool {
+    ppm[Nutrient::UreaN] > UREA_PPM
+}
+
+/// Names of the acids of `[acid]` that must not meet the urea of a content.
+pub(crate) fn kept_from_urea(bench: &Bench, ppm: &Nutrients) -> Vec<String> {
     let acids = bench.acid.iter().flat_map(|acid| &acid.salts).filter_map(|id| bench.catalogue.find(id));
-    let acids = acids.map(|id| bench.catalogue.salt(id)).filter(|acid| urea_ppm > UREA_PPM && is_nitric(bench, acid));
+    let acids = acids.map(|id| bench.catalogue.salt(id)).filter(|acid| holds_urea(ppm) && is_nitric(bench, acid));
     acids.map(|acid| acid.name.clone()).collect()
 }
 

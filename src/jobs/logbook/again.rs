@@ -39,9 +39,9 @@ pub(super) fn dated_off(before: &Logbook, last: &Entry) -> Option<Odd> {
     }
     let after = last.at.days_since(&newest);
     if after > of(AFTER_DAYS) || is_a_month_off(&standing, after) {
-        return Some(safety::dated_after(last.number, last.at, newest));
+        return Some(safety::dated_off_last(last.number, last.at, newest));
     }
-    (-after > BACK_DAYS && !mends(before, last)).then(|| safety::dated_back(last.number, last.at, newest))
+    (-after > BACK_DAYS && !mends(before, last)).then(|| safety::dated_off_last(last.number, last.at, newest))
 }
 
 /// True for a gap of about a month behind entries that come at a quicker pace.

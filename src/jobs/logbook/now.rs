@@ -6,7 +6,7 @@ use crate::bench::{Bench, Formula, Wish};
 use crate::jobs::Content;
 use crate::jobs::engine::kept_apart::of_urea;
 use crate::logbook::{Basis, Feeds, Logbook, Moment, Patterns, Predict, State, TRACKS, Track, state_at};
-use crate::matter::{NUTRIENTS, Nutrient, Nutrients};
+use crate::matter::{NUTRIENTS, Nutrients};
 use crate::quantity::ppm_of;
 use crate::safety::{self, Achieved, Finding};
 use crate::tank::ec_in;
@@ -113,7 +113,6 @@ pub(in crate::jobs) fn findings(
         })
     });
     let ec = state.tank.and_then(|tank| ec_range(bench, state, 0.0, |track| tank.ppm_on(track)));
-    let urea_ppm = state.tank.and_then(|tank| tank.ppm_on(Track::Likely)).map_or(0.0, |ppm| ppm[Nutrient::UreaN]);
     let mut found = safety::of_logbook(
         state,
         &safety::InTank {
@@ -123,7 +122,7 @@ pub(in crate::jobs) fn findings(
             floor_ppm,
         },
     );
-    found.extend(of_urea(bench, urea_ppm));
+    found.extend(state.tank.and_then(|tank| tank.ppm_on(Track::Likely)).and_then(|ppm| of_urea(bench, &ppm)));
     found
 }
 

@@ -10,7 +10,7 @@ use super::now::{fed, feeds, findings};
 use crate::bench::{Bench, Formula, PhaseKind, Tank};
 use crate::catalogue::Catalogue;
 use crate::jobs::drawn_down;
-use crate::jobs::engine::question::{UREA_PPM, is_nitric};
+use crate::jobs::engine::question::{holds_urea, is_nitric};
 use crate::logbook::{Entry, Event, Logbook, Moment, Patterns, Predict, Slip, State, Track, nutrients, state_at};
 use crate::matter::{NUTRIENTS, Nutrient, Nutrients};
 use crate::quantity::{milliliter, ppm_of};
@@ -108,10 +108,10 @@ fn acid_over(state: &State, event: &Event) -> Option<f64> {
 /// Nitric acid that goes into what holds urea.
 fn nitric_into_urea(bench: &Bench, was: &State, event: &Event) -> Option<Odd> {
     let (Event::Added { salts_g, .. } | Event::Done { salts_g, .. }) = event else { return None };
-    let urea_ppm = was.tank?.ppm_on(Track::Likely)?[Nutrient::UreaN];
+    let ppm = was.tank?.ppm_on(Track::Likely)?;
     let acid =
         salts_g.keys().filter_map(|id| bench.catalogue.find(id)).find(|id| is_nitric(bench, bench.catalogue.salt(*id)))?;
-    (urea_ppm > UREA_PPM).then(|| safety::nitric_into_urea(&bench.catalogue.salt(acid).name, urea_ppm))
+    holds_urea(&ppm).then(|| safety::nitric_into_urea(&bench.catalogue.salt(acid).name, ppm[Nutrient::UreaN]))
 }
 
 /// Free acid from so much on brings a tank to pH 3, meq/L.

@@ -4,6 +4,7 @@ use super::made::Made;
 use super::reckoned::Reckoned;
 use super::souring::{strength, water_to_thin};
 use crate::bench::{Bench, Formula, Stock, Wish};
+use crate::jobs::engine::question::holds_urea;
 use crate::matter::{Kind, NUTRIENTS, Nutrient, Nutrients, Salt};
 use crate::safety::{
     Asked, Correction, Remedy, STRONG_EC_MS_PER_CM, Substance, Untold, never_in_one_mix, over_usual_ppm, ph_remedy,
@@ -43,7 +44,7 @@ impl Met {
         let of = |(salt, _)| Substance::of(catalogue.salt(salt), catalogue.ions(), catalogue.salts());
         let substances: Vec<Substance> = salts.map(of).collect();
         let froths = substances.iter().filter(|one| one.carbonate && one.kind != Kind::Acid).map(|one| one.name.clone());
-        let urea = tank.before.ppm[Nutrient::UreaN] > 0.0 || substances.iter().any(|one| one.urea);
+        let urea = holds_urea(&tank.before.ppm) || substances.iter().any(|one| one.urea);
         Self { urea, froths: froths.collect(), substances }
     }
 

@@ -53,6 +53,13 @@ impl Step {
         let litres = volume.map(liter_of);
         Self { act, parts: Vec::new(), litres, over: Vec::new(), text }
     }
+
+    /// Steps with others among them: behind what drains and fills in, before the weights.
+    pub(crate) fn behind_the_water(order: &[Self], others: &[Self]) -> Vec<Self> {
+        let water = order.iter().take_while(|step| matches!(step.act, Act::Drain | Act::Fill)).count();
+        let (first, then) = order.split_at(water);
+        [first, others, then].concat()
+    }
 }
 
 /// A solid that may fall out while a step is done.

@@ -7,8 +7,8 @@ use crate::jobs::engine::blend::as_filled;
 use crate::jobs::logbook::{lacks_l, missed};
 use crate::jobs::mix::mix;
 use crate::jobs::recipe::{filled_up_recipe, recipe, switch_recipe};
+use crate::jobs::record::Step;
 use crate::jobs::record::handling::{salts_of, weighed_out};
-use crate::jobs::record::{Act, Step};
 use crate::jobs::switch::switch;
 use crate::jobs::{Content, Dose, JobError, MixOptions, MixRecord, Recipe, SwitchOptions, SwitchRecord};
 use crate::logbook::{State, Tank as Booked, Track};
@@ -69,7 +69,8 @@ pub(super) fn fill_up(
         let why_not = Some("it is full, and as near to its formula as adding brings it".to_owned());
         return Ok(Poured { fill: None, why_not, recipe });
     }
-    after.order = with_correction(after.order, corrects);
+    // the correction of the pH goes into the water
+    after.order = Step::behind_the_water(&after.order, corrects.map_or(&[], |of| &of.order));
     let amounts = Amounts { drain_l: 0.0, water_l, misfit_before: before.misfit };
     Ok(Poured { fill: Some(filled(bench, &formula.name, state, after, &amounts)), why_not: None, recipe })
 }
@@ -185,13 +186,6 @@ pub(super) fn weights<'b>(bench: &'b Bench, fill: &FillUp, litres: f64) -> (Part
     };
     let (parts, amounts): (Vec<Part>, Vec<f64>) = fill.doses.iter().filter_map(part).unzip();
     (Parts::new(bench, parts), amounts.into_iter().map(|amount| amount / litres).collect())
-}
-
-/// The order of filling up with the correction of the pH where it belongs: in the water, before the weights.
-fn with_correction(mut order: Vec<Step>, corrects: Option<&PhCorrection>) -> Vec<Step> {
-    let at = order.iter().take_while(|step| matches!(step.act, Act::Drain | Act::Fill)).count();
-    order.splice(at..at, corrects.into_iter().flat_map(|of| of.order.iter().cloned()));
-    order
 }
 
 /// What a tank holds once its pH is corrected: what the acid brings need not be weighed in as well.

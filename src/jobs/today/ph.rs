@@ -8,7 +8,6 @@ use crate::jobs::record::correction::corrected;
 use crate::jobs::record::souring::dilute;
 use crate::jobs::{Act, Content, Step, ValueAt};
 use crate::logbook::{State, Tank as Booked, Track};
-use crate::matter::Nutrient;
 use crate::quantity::{liter, significant};
 use crate::safety::{Correction, Remedy, Untold, kept_apart_words, read_ph_remedy, untold_of_reading};
 use crate::tank::Tank;
@@ -48,8 +47,7 @@ pub(super) fn ph(
         Some(Err(why)) => (None, Some(why)),
         None => (None, None),
     };
-    let urea_ppm = tank.ppm_on(Track::Likely).map_or(0.0, |ppm| ppm[Nutrient::UreaN]);
-    let kept = kept_from_urea(bench, urea_ppm).join(" and ");
+    let kept = kept_from_urea(bench, &tank.ppm_on(Track::Likely).unwrap_or_default()).join(" and ");
     let kept = if kept.is_empty() { kept } else { format!(". {kept} never goes into this tank, which holds urea") };
     Some(PhToday {
         read: ValueAt { value: read, at: at.to_string() },
