@@ -38,6 +38,30 @@ pub(super) fn findings(facts: &Facts, found: &mut Vec<Finding>) {
     found.extend(left.map(first_thinned));
 }
 
+/// A pH that was read in a tank is out of range.
+pub(super) fn of_reading(ph: f64) -> Option<Finding> {
+    let deadly = ph < PH_STOP.0 || ph > PH_STOP.1;
+    let edge = match ph {
+        _ if ph < PH_RANGE.0 => format!("under {}", if deadly { PH_STOP.0 } else { PH_RANGE.0 }),
+        _ if ph > PH_AIRED_MOST => format!("over {}", if deadly { PH_STOP.1 } else { PH_AIRED_MOST }),
+        _ => return None,
+    };
+    let (severity, fed) = if deadly { (Severity::Stop, " No plant is fed with it.") } else { (Severity::Warning, "") };
+    Some(
+        Finding::new(
+            Code::PhOutside,
+            severity,
+            format!("pH {} was read, {edge}.{fed} Usual is {} (common practice).", fixed(ph, 1), ph_range_words()),
+        )
+        .remedy(if deadly {
+            "Hands out of it without gloves. Calibrate the pH meter and read again; `today` says what two readings ask for."
+        } else {
+            "`today` says what corrects it, or why nothing is told."
+        })
+        .source("common-practice"),
+    )
+}
+
 /// The pH is surely out of range, or may well be far too low.
 fn ph_outside(facts: &Facts, ph: &Acidity, left: bool) -> Option<Finding> {
     let (low, high) = PH_RANGE;

@@ -156,7 +156,7 @@ fn feed_too_strong(facts: &Facts, told: &Told) -> Option<Finding> {
             format!("Stronger than any usual feed (from memory): {}. Roots burn.", list.join(", ")),
         )
         .remedy(slip.map_or_else(
-            || "Ask for less, or thin it with water before plants meet it.".to_owned(),
+            || "Make it with less, or thin it with water before plants meet it.".to_owned(),
             |slip| format!("{slip} Keep it from plants; drain and thin it, or make it anew."),
         ))
         .source("memory"),

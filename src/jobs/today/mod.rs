@@ -28,7 +28,7 @@ use crate::jobs::{General, Handling, JobError, Recipe, ValueAt};
 use crate::logbook::{Logbook, Moment, Patterns, State};
 use crate::matter::Nutrient;
 use crate::quantity::{liter, liter_of, milliliter};
-use crate::safety::Finding;
+use crate::safety::{Code, Finding};
 
 /// What a day is looked at by.
 #[derive(Debug, Clone, Copy)]
@@ -193,8 +193,15 @@ fn tank(
         ph,
         handling,
         cautions,
-        findings: state.as_ref().map_or_else(Vec::new, |state| found(bench, state, formula, usual_floor_ppm(formula))),
+        findings: state.as_ref().map_or_else(Vec::new, |state| found_here(bench, state, formula)),
     })
+}
+
+/// What is to be known of a tank but its pH, of which the page has more to say.
+fn found_here(bench: &Bench, state: &State, formula: Option<&Formula>) -> Vec<Finding> {
+    let mut all = found(bench, state, formula, usual_floor_ppm(formula));
+    all.retain(|one| one.code != Code::PhOutside);
+    all
 }
 
 /// The bench in the blend of its waters that is usual for a formula; nothing where none keeps it, and then there is no course either.
