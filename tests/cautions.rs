@@ -195,7 +195,7 @@ fn fertility() {
     spares("Unborn, fertility", &["zinc-sulfate-heptahydrate", "iron-edta"]);
     // H360F is not for women alone
     let (short, long) = (text("fertility"), "fertility of men and women");
-    assert!(short.contains("men's too: not while pregnant") && short.contains(long), "{short}");
+    assert!(short.contains("men's too: not in pregnancy") && short.contains(long), "{short}");
 }
 
 #[test]

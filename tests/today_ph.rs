@@ -181,11 +181,15 @@ fn a_ph_out_of_range_is_told_wherever_the_tank_is() {
             jobs::forecast(&bench, &logbook, when, &patterns, jobs::ForecastAsked::default()).expect("a forecast").0;
         assert_eq!(of(&forecast.findings), severity, "{read}");
         let text = bloomsalt::report::logbook_forecast(&forecast, false);
-        if severity == Some(Severity::Stop) {
+        let stops = severity == Some(Severity::Stop);
+        if stops {
             assert!(text.find("STOP") < text.find("ADD NOW"), "{text}");
         }
+        // nothing is poured into what burns
+        assert_eq!(forecast.restore.is_none(), stops, "{read}");
         let asked = TodayAsked { logbooks: &[&logbook], at: when, patterns: &patterns, begin: None, with_recipe: false };
         let today = jobs::today(&bench, &asked).expect("a day");
         assert_eq!((of(&today.tanks[0].findings), today.tanks[0].ph.is_some()), (None, true), "{read}");
+        assert!(!stops || today.tanks[0].fill_up.is_none(), "{read}");
     }
 }

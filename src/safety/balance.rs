@@ -88,6 +88,8 @@ fn ammonium(facts: &Facts, found: &mut Vec<Finding>) {
     };
     let over = facts.ammonium_share_limits.max.filter(|max| most > max + SHARE_EDGE);
     let under = facts.ammonium_share_limits.min.filter(|min| least < min - SHARE_EDGE);
+    // what was weighed already is not rounded
+    let by_rounding = facts.achieved.iter().any(|a| (a.ppm - a.exact_ppm).abs() > 1e-9 * a.ppm.max(1e-9));
     let cold = facts.temperature_c < COLD_C;
     let (warning, stop) = if cold { AMMONIUM_SHARE_COLD } else { AMMONIUM_SHARE };
     if let Some(limit) = over.or(under) {
@@ -99,7 +101,13 @@ fn ammonium(facts: &Facts, found: &mut Vec<Finding>) {
                     percent(limit)
                 ),
             )
-            .remedy("Mix a larger volume at once, or use a finer scale."),
+            .remedy(if by_rounding {
+                "Mix a larger volume at once, or use a finer scale."
+            } else if over.is_some() {
+                "Less of what brings ammonium and urea, or more nitrate beside it."
+            } else {
+                "More of what brings ammonium, or less nitrate beside it."
+            }),
         );
         if over.is_some() && most <= stop + SHARE_EDGE {
             return;

@@ -24,8 +24,8 @@ mod water;
 mod weighing;
 
 pub use acidity::{
-    Remedy, is_near_wish, kept_apart_words, ph_range_words, ph_remedy, read_ph_remedy, spent_ph, untold_of_reading,
-    worn_for_acid,
+    Remedy, held_burns, is_burning_ph, is_near_wish, kept_apart_words, ph_range_words, ph_remedy, read_ph_remedy, spent_ph,
+    untold_of_reading, worn_for_acid,
 };
 pub use analysis::of_analysis;
 pub use apart::{Stored, better_apart, kept_apart, kept_apart_without_phosphate, may_lose_its_metal, never_together};
@@ -51,9 +51,9 @@ pub use stock::{
     AcidWanted, bottles_cannot_dose, chelate_exchanges, stock_leaves_acid, stock_left_out, stock_not_acid, stock_runs_short,
     stock_weaker,
 };
-pub use strength::{STRONG_EC_MS_PER_CM, over_usual_ppm, too_much_ppm};
+pub use strength::{MOST_EC_MS_PER_CM, STRONG_EC_MS_PER_CM, over_usual_ppm, too_much_ppm};
 pub use substance::{Chelate, Restricted, Substance};
-pub use together::{acid_kept_from, kept_from_acid, never_in_one_mix, restricts};
+pub use together::{acid_kept_from, kept_from_acid, never_in_one_mix, restricted, restricts};
 pub use watch::{findings, label_omits_sulfur};
 pub use weighing::{
     acid_left_to_others, acid_stays_out, acid_too_little, back_by, bottles_undrawn, closer_than_exact, fewer_salts,

@@ -103,6 +103,8 @@ pub fn too_much_ppm(nutrient: Nutrient) -> Option<f64> {
 
 /// EC from which a finding calls a feed too strong, mS/cm.
 pub const STRONG_EC_MS_PER_CM: f64 = EC_STRONG.0;
+/// EC over which a tank is a stop, mS/cm (from memory).
+pub const MOST_EC_MS_PER_CM: f64 = EC_STRONG.1;
 
 /// The least concentration that any finding speaks of, of this nutrient alone or of a feed that is too strong, ppm.
 ///

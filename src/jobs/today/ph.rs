@@ -107,7 +107,7 @@ fn goes_in(of: &Correction, is_acid: bool) -> Vec<Step> {
         of.millilitres.map_or_else(|| format!("{} g", significant(of.grams, 1)), |ml| format!("{} mL", significant(ml, 1)));
     match of.water_ml {
         Some(water_ml) => vec![
-            dilute((&of.salt, name), &amount, water_ml, of.burns),
+            dilute((&of.salt, name), (&amount, of.millilitres.is_some()), water_ml, of.burns),
             stir(format!(
                 "Pump and lights unplugged: stir in the {name} from the jug, slowly, in small parts, by the meter."
             )),

@@ -4,7 +4,7 @@ use serde::Serialize;
 
 use crate::jobs::{Dose, General, Handling, HelperRecord, MissedRecord, Range, Recipe, Step, ValueAt, WaterRecord, Window};
 use crate::quantity::Date;
-use crate::safety::Finding;
+use crate::safety::{Finding, is_burning_ph};
 
 /// One day of a bench.
 #[derive(Debug, Clone, PartialEq, Serialize)]
@@ -143,6 +143,13 @@ pub struct PhToday {
     /// True where the EC that was read speaks against the pH, where one that is far out was read only once, or where the tank was not a
     /// day old: then nothing else is reckoned from it.
     pub doubted: bool,
+}
+
+impl PhToday {
+    /// True where nothing goes in before it is known better: it burns, and no dose corrects it.
+    pub(super) fn burns(&self) -> bool {
+        self.stands && !self.with_fresh_tank && self.correction.is_none() && is_burning_ph(self.read.value)
+    }
 }
 
 /// An acid or a base for a tank as it stands.
