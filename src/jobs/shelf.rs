@@ -2,16 +2,20 @@
 
 use uom::si::mass::gram as in_grams;
 
-use crate::bench::Bench;
+use crate::bench::{Bench, Helper, Ingredient};
+use crate::catalogue::SaltId;
 use crate::logbook::{Amounts, Entry, Event, Logbook, Moment};
 use crate::quantity::{Date, gram, liter, milliliter};
+use crate::tank::parts::Parts;
 
 /// A bench of which the shelf is drawn down: of every salt whose shelf entry says on which day it was counted, what entries of
 /// that day and later weighed in is taken off, never below nothing.
 ///
-/// What was poured from bottles counts as the salts in it. Of a bottle of the bench is taken off what was drawn from it: from the
-/// day on which its `left` was looked at; where the bench states no `left`, from the day on which it was made, or ever. A `left`
-/// without its day stays as it is. Entries later than `at` do not count.
+/// A salt leaves the shelf once: in a bottle of the bench on the day on which that was made, whole, and then no more as it is poured;
+/// where no such day is stated, as it is poured, unless the bottle was looked at before the shelf was counted.
+///
+/// Of a bottle of the bench is taken off what was drawn from it: from the day on which its `left` was looked at; where the bench states
+/// no `left`, from the day on which it was made, or ever. A `left` without its day stays as it is. Entries later than `at` do not count.
 ///
 /// # Examples
 /// ```
@@ -28,10 +32,11 @@ use crate::quantity::{Date, gram, liter, milliliter};
 pub fn drawn_down(bench: &Bench, logbooks: &[&Logbook], at: Moment) -> Bench {
     let mut left = bench.clone();
     for (salt, counted) in &bench.counted {
-        let id = &bench.catalogue.salt(*salt).id;
-        let weighed = went_in(logbooks, salts_of, id, Some(*counted), at);
+        let shelf = Shelf { parts: Parts::new(bench, Vec::new()), salt: *salt, counted: Some(*counted) };
+        let weighed: f64 = standing(logbooks, Some(*counted), at).map(|entry| shelf.gives(entry)).sum();
+        let gone = weighed + shelf.gave_bottles(*counted, at.date());
         for stock in left.shelf.iter_mut().filter(|stock| stock.salt == *salt) {
-            stock.on_hand = stock.on_hand.map(|there| gram((there.get::<in_grams>() - weighed).max(0.0)));
+            stock.on_hand = stock.on_hand.map(|there| gram((there.get::<in_grams>() - gone).max(0.0)));
         }
     }
     for bottle in &mut left.helpers {
@@ -41,7 +46,7 @@ pub fn drawn_down(bench: &Bench, logbooks: &[&Logbook], at: Moment) -> Bench {
             (None, Some(_)) => continue,
             (None, None) => bottle.made_on,
         };
-        let drawn = went_in(logbooks, bottles_of, &bottle.id, from, at);
+        let drawn: f64 = standing(logbooks, from, at).filter_map(|entry| bottles_of(&entry.event)?.get(&bottle.id)).sum();
         if drawn > 0.0 {
             let there = milliliter(bottle.left.unwrap_or(bottle.volume));
             bottle.left = Some(liter((there - drawn).max(0.0) * 1e-3));
@@ -50,11 +55,78 @@ pub fn drawn_down(bench: &Bench, logbooks: &[&Logbook], at: Moment) -> Bench {
     left
 }
 
-/// What entries from a day on, of all days without one, put in of an id.
-fn went_in(logbooks: &[&Logbook], of: fn(&Event) -> Option<&Amounts>, id: &str, from: Option<Date>, at: Moment) -> f64 {
-    let counts = |entry: &&Entry| entry.at <= at && from.is_none_or(|from| entry.at.date() >= from);
-    let entries = logbooks.iter().flat_map(|logbook| logbook.standing()).filter(counts);
-    entries.filter_map(|entry| of(&entry.event)?.get(id)).sum()
+/// Grams of a salt that an entry takes off the shelf: what it weighs in, without what stood in bottles of the bench before.
+pub(in crate::jobs) fn taken_off(bench: &Bench, salt: SaltId, entry: &Entry) -> f64 {
+    let counted = bench.counted.iter().find(|(of, _)| *of == salt).map(|(_, day)| *day);
+    Shelf { parts: Parts::new(bench, Vec::new()), salt, counted }.gives(entry)
+}
+
+/// Entries from a day on, of all days without one.
+fn standing<'l>(logbooks: &[&'l Logbook], from: Option<Date>, at: Moment) -> impl Iterator<Item = &'l Entry> {
+    let all: Vec<&Entry> = logbooks.iter().flat_map(|logbook| logbook.standing()).collect();
+    all.into_iter().filter(move |entry| entry.at <= at && from.is_none_or(|from| entry.at.date() >= from))
+}
+
+/// What is on the shelf of one salt.
+struct Shelf<'b> {
+    parts: Parts<'b>,
+    salt: SaltId,
+    /// The day on which it was counted.
+    counted: Option<Date>,
+}
+
+impl Shelf<'_> {
+    /// Grams that an entry takes off it.
+    fn gives(&self, entry: &Entry) -> f64 {
+        let id = &self.parts.bench.catalogue.salt(self.salt).id;
+        let Some(weighed) = salts_of(&entry.event).and_then(|salts| salts.get(id)) else { return 0.0 };
+        let bottled = |(bottle, ml): (&String, &f64)| {
+            let at = self.parts.helpers.iter().position(|helper| helper.id == *bottle)?;
+            Some(self.stood(at, entry.at.date()) * ml)
+        };
+        let stood: f64 = bottles_of(&entry.event).into_iter().flatten().filter_map(bottled).sum();
+        (weighed - stood).max(0.0)
+    }
+
+    /// Grams that bottles made from the day `from` to the day `to` took off it.
+    fn gave_bottles(&self, from: Date, to: Date) -> f64 {
+        let made = |helper: &Helper| helper.made_on.filter(|made| (from..=to).contains(made));
+        let took = |helper: &Helper, made: Date| -> f64 {
+            let of = |(what, amount): &(Ingredient, _)| match *what {
+                Ingredient::Salt(salt) if salt == self.salt => self.parts.amount(*what, *amount),
+                Ingredient::Salt(_) => 0.0,
+                Ingredient::Helper(parent) => {
+                    self.parts.amount(*what, *amount) * (self.in_a_ml(parent) - self.stood(parent, made))
+                }
+            };
+            helper.made_of.iter().map(of).sum()
+        };
+        self.parts.helpers.iter().filter_map(|helper| Some(took(helper, made(helper)?))).sum()
+    }
+
+    /// Grams in a millilitre of a bottle.
+    fn in_a_ml(&self, bottle: usize) -> f64 {
+        let salts = self.parts.of_helper(bottle).salts.into_iter();
+        salts.filter(|(salt, _)| *salt == self.salt).map(|(_, grams)| grams).sum()
+    }
+
+    /// Those of them that were off the shelf before a day: the bottle stood then, or one that it is made from did.
+    fn stood(&self, bottle: usize, on: Date) -> f64 {
+        let helper = &self.parts.helpers[bottle];
+        let stood = match helper.made_on {
+            Some(made) => made <= on,
+            // one that was looked at by the day of the count is no part of what was counted
+            None => helper.counted_on.zip(self.counted).is_some_and(|(seen, counted)| seen <= counted),
+        };
+        if stood {
+            return self.in_a_ml(bottle);
+        }
+        let of = |(what, amount): &(Ingredient, _)| match *what {
+            Ingredient::Helper(parent) => self.parts.amount(*what, *amount) * self.stood(parent, on),
+            Ingredient::Salt(_) => 0.0,
+        };
+        helper.made_of.iter().map(of).sum::<f64>() / milliliter(helper.volume)
+    }
 }
 
 /// Grams by salt.
@@ -68,7 +140,9 @@ fn salts_of(event: &Event) -> Option<&Amounts> {
 /// Millilitres by bottle.
 fn bottles_of(event: &Event) -> Option<&Amounts> {
     match event {
-        Event::Filled { bottles_ml, .. } | Event::Done { bottles_ml, .. } => Some(bottles_ml),
+        Event::Filled { bottles_ml, .. } | Event::Added { bottles_ml, .. } | Event::Done { bottles_ml, .. } => {
+            Some(bottles_ml)
+        }
         _ => None,
     }
 }
