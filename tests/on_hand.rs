@@ -198,76 +198,117 @@ fn a_bottle_poured_by_hand() {
     assert!(status == 2 && err.contains("did you mean `boron`?"), "{err}");
 }
 
-/// A bottle of boric acid: the day on which it was made, or looked at, and grams in a litre.
+/// A bottle of 4 g of boric acid in a litre: the day on which it was made, or looked at, and what of the first bottle is in it.
+#[derive(Debug)]
 struct Made {
     on: Option<usize>,
     seen: Option<usize>,
-    /// Litres of the bottle before it that went in.
-    of_other_ml: f64,
+    of_first_ml: f64,
 }
 
-/// The shelf as a grower's hands know it: grams leave it when a bottle is made of them, or when they are weighed in.
+impl Made {
+    fn random(random: &mut Random, is_first: bool) -> Self {
+        let on = random.chance(0.6).then(|| 1 + random.below(28));
+        let seen = (on.is_none() && random.chance(0.5)).then(|| 1 + random.below(28));
+        Self { on, seen, of_first_ml: if !is_first && random.chance(0.6) { 100.0 } else { 0.0 } }
+    }
+
+    fn entry(&self, id: &str) -> String {
+        let first = if self.of_first_ml > 0.0 { ", bottle-0 = \"100 mL\"" } else { "" };
+        let made = self.on.map_or_else(String::new, |day| format!("made_on = 2026-10-{day:02}\n"));
+        let seen = self.seen.map_or_else(String::new, |day| format!("left = \"900 mL\"\ncounted_on = 2026-10-{day:02}\n"));
+        format!("\n[[helper]]\nid = \"{id}\"\nvolume = \"1 L\"\nmade_of = {{ boric-acid = \"4 g\"{first} }}\n{made}{seen}")
+    }
+
+    /// True where it is no part of what is counted on a day, or was taken from it before it is poured on another.
+    fn stood(&self, counted: Option<usize>, poured: usize) -> bool {
+        match self.on {
+            Some(made) => made <= poured,
+            None => self.seen.zip(counted).is_some_and(|(seen, counted)| seen <= counted),
+        }
+    }
+}
+
+/// The first bottle and one that may be made of it, and the shelf, as a grower's hands know them: what is in them leaves when a bottle
+/// is made of it, or when it is poured in.
+struct Hands {
+    bottles: [Made; 2],
+    counted: usize,
+    today: usize,
+    gone_g: f64,
+    gone_ml: f64,
+}
+
+impl Hands {
+    /// The day from which the first bottle is drawn down.
+    fn from(&self) -> Option<usize> {
+        self.bottles[0].seen.or(self.bottles[0].on)
+    }
+
+    fn make(&mut self) {
+        let [first, second] = &self.bottles;
+        let made = |bottle: &Made, from: usize| bottle.on.filter(|made| (from..=self.today).contains(made));
+        self.gone_g += made(first, self.counted).map_or(0.0, |_| 4.0);
+        let of_first = |day: usize| if first.stood(Some(self.counted), day) { 0.0 } else { second.of_first_ml * 0.004 };
+        self.gone_g += made(second, self.counted).map_or(0.0, |day| 4.0 + of_first(day));
+        self.gone_ml += made(second, self.from().unwrap_or(1)).map_or(0.0, |_| second.of_first_ml);
+    }
+
+    /// Some grams, and mL of a bottle, poured in by hand.
+    fn pour(&mut self, day: usize, at: usize, ml: f64, weighed: f64) -> Event {
+        let [first, second] = &self.bottles;
+        // grams, and mL of the first, in a mL
+        let of_first = if at == 1 { second.of_first_ml * 1e-3 } else { 0.0 };
+        let (own, stood) = (&self.bottles[at], |bottle: &Made| bottle.stood(Some(self.counted), day));
+        if (self.counted..=self.today).contains(&day) {
+            let from_shelf = if stood(own) { 0.0 } else { 0.004 };
+            let by_first = if stood(own) || stood(first) { 0.0 } else { of_first * 0.004 };
+            self.gone_g += weighed + ml * (from_shelf + by_first);
+        }
+        if (self.from().unwrap_or(1)..=self.today).contains(&day) {
+            self.gone_ml += match at {
+                0 => ml,
+                _ if second.stood(self.from(), day) => 0.0,
+                _ => ml * of_first,
+            };
+        }
+        let salts_g = BTreeMap::from([("boric-acid".to_owned(), weighed + ml * 0.004 * (1.0 + of_first))]);
+        Event::Added { salts_g, bottles_ml: BTreeMap::from([(format!("bottle-{at}"), ml)]), mg: Amounts::new() }
+    }
+}
+
 #[test]
 fn each_gram_leaves_the_shelf_once() {
-    let (mut not_twice, mut whole) = (0, 0);
-    for seed in 0..300 {
+    let mut moved = 0;
+    for seed in 0..400 {
         let mut random = Random(seed);
-        let counted = 1 + random.below(28);
-        let mut bottles: Vec<Made> = Vec::new();
-        let mut text = STARTER.replace(
-            "\nboric-acid = {}",
-            &format!("\nboric-acid = {{ on_hand = \"100 g\", counted_on = 2026-10-{counted:02} }}"),
-        );
-        for at in 0..2 {
-            let on = random.chance(0.6).then(|| 1 + random.below(28));
-            let seen = (on.is_none() && random.chance(0.5)).then(|| 1 + random.below(28));
-            let of_other_ml = if at == 1 && random.chance(0.6) { 100.0 } else { 0.0 };
-            text += &format!("\n[[helper]]\nid = \"bottle-{at}\"\nvolume = \"1 L\"\nmade_of = {{ boric-acid = \"4 g\"");
-            text += if of_other_ml > 0.0 { ", bottle-0 = \"100 mL\" }\n" } else { " }\n" };
-            text += &on.map_or_else(String::new, |day| format!("made_on = 2026-10-{day:02}\n"));
-            text += &seen.map_or_else(String::new, |day| format!("left = \"900 mL\"\ncounted_on = 2026-10-{day:02}\n"));
-            bottles.push(Made { on, seen, of_other_ml });
-        }
+        let bottles = [Made::random(&mut random, true), Made::random(&mut random, false)];
+        let (counted, today) = (1 + random.below(28), 15 + random.below(16));
+        let mut hands = Hands { bottles, counted, today, gone_g: 0.0, gone_ml: 0.0 };
+        let on_hand = format!("\nboric-acid = {{ on_hand = \"100 g\", counted_on = 2026-10-{counted:02} }}");
+        let [first, second] = &hands.bottles;
+        let text = STARTER.replace("\nboric-acid = {}", &on_hand) + &first.entry("bottle-0") + &second.entry("bottle-1");
+        let full_ml = if first.seen.is_some() { 900.0 } else { 1000.0 };
         let bench = Bench::parse(&text, "bench.toml").unwrap_or_else(|error| panic!("{error}\n{text}"));
-        let stood = |bottle: &Made, day: usize| match bottle.on {
-            Some(made) => made <= day,
-            None => bottle.seen.is_some_and(|seen| seen <= counted),
-        };
-        // grams of a mL that were in the bottle, and off the shelf, on a day
-        let content = |at: usize| 0.004 + bottles[at].of_other_ml * 4e-6;
-        let off = |at: usize, day: usize| match (stood(&bottles[at], day), at) {
-            (true, _) => content(at),
-            (false, 0) => 0.0,
-            (false, _) => bottles[at].of_other_ml * if stood(&bottles[0], day) { 4e-6 } else { 0.0 },
-        };
-        let (mut gone, mut log) = (0.0, String::new());
-        let today = 15 + random.below(16);
-        for _ in 0..1 + random.below(5) {
+        hands.make();
+        let made_g = hands.gone_g;
+        let mut log = String::new();
+        for _ in 0..=random.below(5) {
             let (day, at, ml) = (1 + random.below(30), random.below(2), random.between(10.0, 100.0).round());
             let weighed = if random.chance(0.5) { random.between(0.1, 2.0) } else { 0.0 };
-            let salts_g = BTreeMap::from([("boric-acid".to_owned(), weighed + ml * content(at))]);
-            let bottles_ml = BTreeMap::from([(format!("bottle-{at}"), ml)]);
-            let book = Logbook::parse(log.as_bytes(), &[]).expect("a logbook");
-            let event = Event::Added { salts_g, bottles_ml, mg: Amounts::new() };
-            log += &book.append(noon(day), event).expect("an entry");
-            if (counted..=today).contains(&day) {
-                gone += weighed + ml * (content(at) - off(at, day));
-                not_twice += usize::from(off(at, day) > 0.0);
-            }
-        }
-        for (at, bottle) in bottles.iter().enumerate() {
-            if let Some(made) = bottle.on.filter(|made| (counted..=today).contains(made)) {
-                // what came from the other bottle left the shelf with that, where that stood
-                gone += 4.0 + bottle.of_other_ml * (0.004 - if at == 1 { off(0, made) } else { 0.004 });
-                whole += 1;
-            }
+            let event = hands.pour(day, at, ml, weighed);
+            log += &Logbook::parse(log.as_bytes(), &[]).expect("a logbook").append(noon(day), event).expect("an entry");
         }
         let logbook = Logbook::parse(log.as_bytes(), &[]).expect("a logbook");
         let left = jobs::drawn_down(&bench, &[&logbook], noon(today));
         let salt = left.catalogue.find("boric-acid").expect("a salt");
         let stock = left.shelf.iter().find(|stock| stock.salt == salt).expect("on the shelf");
         let grams = stock.on_hand.expect("counted").get::<uom::si::mass::gram>();
-        assert!((grams - (100.0 - gone)).abs() < 1e-6, "seed {seed}: {grams} for {}\n{text}\n{log}", 100.0 - gone);
+        let expected = 100.0 - hands.gone_g;
+        assert!((grams - expected).abs() < 1e-6, "seed {seed}: {grams} g for {expected}\n{text}\n{log}");
+        let (ml, expected) = (left.helpers[0].left.map_or(1000.0, milliliter), full_ml - hands.gone_ml);
+        assert!((ml - expected).abs() < 1e-6, "seed {seed}: {ml} mL for {expected}\n{text}\n{log}");
+        moved += usize::from(made_g > 0.0 && hands.gone_g > made_g && hands.gone_ml > 0.0);
     }
-    assert!(not_twice > 100 && whole > 100, "{not_twice} {whole}");
+    assert!(moved > 40, "{moved}");
 }

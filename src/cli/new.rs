@@ -160,7 +160,7 @@ fn forms(said: &str) -> Result<String, Refusal> {
             () => return None,
         };
         let percent = lower.trim_end_matches('%').trim_end().rsplit([' ', '=', ':']).next()?.parse::<f64>().ok()?;
-        Some((percent > 0.0).then(|| format!(", {key} {percent}")).unwrap_or_default())
+        Some(if percent > 0.0 { format!(", {key} {percent}") } else { String::new() })
     };
     let all: Option<Vec<String>> = listed(said).iter().map(form).collect();
     all.map(|all| all.concat()).ok_or_else(|| {

@@ -232,9 +232,9 @@ fn labels(text: &mut String, answers: &NewAnswers) {
         let density =
             product.density.as_ref().map_or_else(String::new, |density| format!("density = {}\n", quoted(density)));
         if let Some(percent) = product.unsplit_percent() {
-            let _ = write!(
+            let _ = writeln!(
                 text,
-                "# The forms of {} % N in it are not known, so that counts as ammonium. State NO3-N, NH4-N and urea-N in place of N.\n",
+                "# The forms of {} % N in it are not known, so that counts as ammonium. State NO3-N, NH4-N and urea-N in place of N.",
                 trimmed(percent, 2)
             );
         }

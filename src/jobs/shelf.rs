@@ -5,7 +5,7 @@ use uom::si::mass::gram as in_grams;
 use crate::bench::{Bench, Helper, Ingredient};
 use crate::catalogue::SaltId;
 use crate::logbook::{Amounts, Entry, Event, Logbook, Moment};
-use crate::quantity::{Date, gram, liter, milliliter};
+use crate::quantity::{Amount, Date, gram, liter, milliliter};
 use crate::tank::parts::Parts;
 
 /// A bench of which the shelf is drawn down: of every salt whose shelf entry says on which day it was counted, what entries of
@@ -14,8 +14,9 @@ use crate::tank::parts::Parts;
 /// A salt leaves the shelf once: in a bottle of the bench on the day on which that was made, whole, and then no more as it is poured;
 /// where no such day is stated, as it is poured, unless the bottle was looked at before the shelf was counted.
 ///
-/// Of a bottle of the bench is taken off what was drawn from it: from the day on which its `left` was looked at; where the bench states
-/// no `left`, from the day on which it was made, or ever. A `left` without its day stays as it is. Entries later than `at` do not count.
+/// Of a bottle of the bench is taken off, in the same way, what was drawn from it, and what bottles were made of it: from the day on
+/// which its `left` was looked at; where the bench states no `left`, from the day on which it was made, or ever. A `left` without its day
+/// stays as it is. Entries later than `at` do not count.
 ///
 /// # Examples
 /// ```
@@ -32,21 +33,19 @@ use crate::tank::parts::Parts;
 pub fn drawn_down(bench: &Bench, logbooks: &[&Logbook], at: Moment) -> Bench {
     let mut left = bench.clone();
     for (salt, counted) in &bench.counted {
-        let shelf = Shelf { parts: Parts::new(bench, Vec::new()), salt: *salt, counted: Some(*counted) };
-        let weighed: f64 = standing(logbooks, Some(*counted), at).map(|entry| shelf.gives(entry)).sum();
-        let gone = weighed + shelf.gave_bottles(*counted, at.date());
+        let gone = Store::new(bench, Ingredient::Salt(*salt), Some(*counted)).lost(logbooks, Some(*counted), at);
         for stock in left.shelf.iter_mut().filter(|stock| stock.salt == *salt) {
             stock.on_hand = stock.on_hand.map(|there| gram((there.get::<in_grams>() - gone).max(0.0)));
         }
     }
-    for bottle in &mut left.helpers {
+    for (number, bottle) in left.helpers.iter_mut().enumerate() {
         let from = match (bottle.counted_on, bottle.left) {
             (Some(counted), _) => Some(counted),
             // whoever states what is left, and not when, keeps that up to date
             (None, Some(_)) => continue,
             (None, None) => bottle.made_on,
         };
-        let drawn: f64 = standing(logbooks, from, at).filter_map(|entry| bottles_of(&entry.event)?.get(&bottle.id)).sum();
+        let drawn = Store::new(bench, Ingredient::Helper(number), from).lost(logbooks, from, at);
         if drawn > 0.0 {
             let there = milliliter(bottle.left.unwrap_or(bottle.volume));
             bottle.left = Some(liter((there - drawn).max(0.0) * 1e-3));
@@ -58,59 +57,73 @@ pub fn drawn_down(bench: &Bench, logbooks: &[&Logbook], at: Moment) -> Bench {
 /// Grams of a salt that an entry takes off the shelf: what it weighs in, without what stood in bottles of the bench before.
 pub(in crate::jobs) fn taken_off(bench: &Bench, salt: SaltId, entry: &Entry) -> f64 {
     let counted = bench.counted.iter().find(|(of, _)| *of == salt).map(|(_, day)| *day);
-    Shelf { parts: Parts::new(bench, Vec::new()), salt, counted }.gives(entry)
+    Store::new(bench, Ingredient::Salt(salt), counted).gives(entry)
 }
 
-/// Entries from a day on, of all days without one.
-fn standing<'l>(logbooks: &[&'l Logbook], from: Option<Date>, at: Moment) -> impl Iterator<Item = &'l Entry> {
-    let all: Vec<&Entry> = logbooks.iter().flat_map(|logbook| logbook.standing()).collect();
-    all.into_iter().filter(move |entry| entry.at <= at && from.is_none_or(|from| entry.at.date() >= from))
-}
-
-/// What is on the shelf of one salt.
-struct Shelf<'b> {
+/// The shelf of one salt, or one bottle: what is taken from it, in its unit.
+struct Store<'b> {
     parts: Parts<'b>,
-    salt: SaltId,
+    of: Ingredient,
     /// The day on which it was counted.
     counted: Option<Date>,
 }
 
-impl Shelf<'_> {
-    /// Grams that an entry takes off it.
+impl<'b> Store<'b> {
+    fn new(bench: &'b Bench, of: Ingredient, counted: Option<Date>) -> Self {
+        Self { parts: Parts::new(bench, Vec::new()), of, counted }
+    }
+
+    /// What was taken from it from a day on, of all days without one: by entries, and by bottles that were made of it.
+    fn lost(&self, logbooks: &[&Logbook], from: Option<Date>, at: Moment) -> f64 {
+        let since = |day: Date| from.is_none_or(|from| day >= from);
+        let entries = logbooks.iter().flat_map(|logbook| logbook.standing());
+        let entries = entries.filter(|entry| entry.at <= at && since(entry.at.date()));
+        let bottles = self.parts.helpers.iter().filter_map(|helper| Some((helper, helper.made_on?)));
+        let bottles = bottles.filter(|(_, made)| since(*made) && *made <= at.date());
+        entries.map(|entry| self.gives(entry)).sum::<f64>()
+            + bottles.map(|(helper, made)| self.took(helper, made)).sum::<f64>()
+    }
+
+    /// What an entry takes from it.
     fn gives(&self, entry: &Entry) -> f64 {
-        let id = &self.parts.bench.catalogue.salt(self.salt).id;
-        let Some(weighed) = salts_of(&entry.event).and_then(|salts| salts.get(id)) else { return 0.0 };
-        let bottled = |(bottle, ml): (&String, &f64)| {
-            let at = self.parts.helpers.iter().position(|helper| helper.id == *bottle)?;
-            Some(self.stood(at, entry.at.date()) * ml)
+        let Some((salts_g, bottles_ml)) = poured(&entry.event) else { return 0.0 };
+        let bottles = bottles_ml.iter().filter_map(|(id, ml)| {
+            let at = self.parts.helpers.iter().position(|helper| helper.id == *id)?;
+            Some((at, *ml))
+        });
+        let went_in = match self.of {
+            // bottles are counted in it
+            Ingredient::Salt(salt) => salts_g.get(&self.parts.bench.catalogue.salt(salt).id).copied().unwrap_or(0.0),
+            Ingredient::Helper(own) => {
+                let of = |(at, ml): (usize, f64)| if at == own { ml } else { self.in_a_ml(at) * ml };
+                bottles.clone().map(of).sum()
+            }
         };
-        let stood: f64 = bottles_of(&entry.event).into_iter().flatten().filter_map(bottled).sum();
-        (weighed - stood).max(0.0)
+        (went_in - bottles.map(|(at, ml)| self.stood(at, entry.at.date()) * ml).sum::<f64>()).max(0.0)
     }
 
-    /// Grams that bottles made from the day `from` to the day `to` took off it.
-    fn gave_bottles(&self, from: Date, to: Date) -> f64 {
-        let made = |helper: &Helper| helper.made_on.filter(|made| (from..=to).contains(made));
-        let took = |helper: &Helper, made: Date| -> f64 {
-            let of = |(what, amount): &(Ingredient, _)| match *what {
-                Ingredient::Salt(salt) if salt == self.salt => self.parts.amount(*what, *amount),
-                Ingredient::Salt(_) => 0.0,
-                Ingredient::Helper(parent) => {
-                    self.parts.amount(*what, *amount) * (self.in_a_ml(parent) - self.stood(parent, made))
-                }
-            };
-            helper.made_of.iter().map(of).sum()
-        };
-        self.parts.helpers.iter().filter_map(|helper| Some(took(helper, made(helper)?))).sum()
+    /// What went into a bottle on the day on which it was made, without what stood in those that it is made of.
+    fn took(&self, helper: &Helper, made: Date) -> f64 {
+        self.sum_of(helper, |parent| self.in_a_ml(parent) - self.stood(parent, made))
     }
 
-    /// Grams in a millilitre of a bottle.
+    /// What is of it in a millilitre of a bottle.
     fn in_a_ml(&self, bottle: usize) -> f64 {
-        let salts = self.parts.of_helper(bottle).salts.into_iter();
-        salts.filter(|(salt, _)| *salt == self.salt).map(|(_, grams)| grams).sum()
+        let helper = &self.parts.helpers[bottle];
+        self.sum_of(helper, |parent| self.in_a_ml(parent)) / milliliter(helper.volume)
     }
 
-    /// Those of them that were off the shelf before a day: the bottle stood then, or one that it is made from did.
+    /// What went into a bottle by itself, and with others by what a millilitre of each counts.
+    fn sum_of(&self, helper: &Helper, counts: impl Fn(usize) -> f64) -> f64 {
+        let of = |(what, amount): &(Ingredient, Amount)| match *what {
+            what if what == self.of => self.parts.amount(what, *amount),
+            Ingredient::Helper(parent) => self.parts.amount(*what, *amount) * counts(parent),
+            Ingredient::Salt(_) => 0.0,
+        };
+        helper.made_of.iter().map(of).sum()
+    }
+
+    /// What of it in a millilitre of a bottle had been taken before a day: the bottle stood then, or one that it is made from did.
     fn stood(&self, bottle: usize, on: Date) -> f64 {
         let helper = &self.parts.helpers[bottle];
         let stood = match helper.made_on {
@@ -121,28 +134,20 @@ impl Shelf<'_> {
         if stood {
             return self.in_a_ml(bottle);
         }
-        let of = |(what, amount): &(Ingredient, _)| match *what {
-            Ingredient::Helper(parent) => self.parts.amount(*what, *amount) * self.stood(parent, on),
-            Ingredient::Salt(_) => 0.0,
+        let of = |(what, amount): &(Ingredient, Amount)| match *what {
+            Ingredient::Helper(parent) if *what != self.of => self.parts.amount(*what, *amount) * self.stood(parent, on),
+            _ => 0.0,
         };
         helper.made_of.iter().map(of).sum::<f64>() / milliliter(helper.volume)
     }
 }
 
-/// Grams by salt.
-fn salts_of(event: &Event) -> Option<&Amounts> {
+/// Grams by salt, bottles counted as the salts in them, and millilitres by bottle.
+fn poured(event: &Event) -> Option<(&Amounts, &Amounts)> {
     match event {
-        Event::Filled { salts_g, .. } | Event::Added { salts_g, .. } | Event::Done { salts_g, .. } => Some(salts_g),
-        _ => None,
-    }
-}
-
-/// Millilitres by bottle.
-fn bottles_of(event: &Event) -> Option<&Amounts> {
-    match event {
-        Event::Filled { bottles_ml, .. } | Event::Added { bottles_ml, .. } | Event::Done { bottles_ml, .. } => {
-            Some(bottles_ml)
-        }
+        Event::Filled { salts_g, bottles_ml, .. }
+        | Event::Added { salts_g, bottles_ml, .. }
+        | Event::Done { salts_g, bottles_ml, .. } => Some((salts_g, bottles_ml)),
         _ => None,
     }
 }

@@ -38,13 +38,13 @@ pub(super) fn put_on(page: &mut Page, cautions: &[General]) {
 }
 
 /// True for what is told before all else: what stops a mix, and a label that spoils it for want of a few words.
-fn is_first(finding: &&Finding) -> bool {
+fn is_first(finding: &Finding) -> bool {
     finding.severity == Severity::Stop || finding.code == Code::NitrogenFormUnknown
 }
 
 /// What stops a mix, with its remedy.
 pub(super) fn stops(page: &mut Page, record: &MixRecord) {
-    let stops: Vec<Finding> = record.findings.iter().filter(is_first).cloned().collect();
+    let stops: Vec<Finding> = record.findings.iter().filter(|finding| is_first(finding)).cloned().collect();
     if !stops.is_empty() {
         page.add(Block::Findings(stops));
     }
