@@ -244,7 +244,10 @@ fn the_forms_of_nitrogen() {
     assert!(text.contains("# The forms of 10 % N in it are not known"), "{text}");
     assert!(out.contains("complete feed states N without its forms"), "{out}");
     let first = mix.split("WEIGH").next().expect("the head").split_whitespace().collect::<Vec<_>>().join(" ");
-    assert!(first.contains("of complete feed in place of N = 10: NO3-N = , NH4-N = and urea-N = "), "{mix}");
+    assert!(
+        first.contains("On the `analysis` line of complete feed, in place of N = 10, write NO3-N = , NH4-N = and urea-N = "),
+        "{mix}"
+    );
     assert_eq!(mix.matches("[nitrogen-form-unknown]").count(), 1, "{mix}");
     let (text, out, err, mix) = new(&format!("{feed}\nall of them\nnitrates 6\n"));
     assert!(err.contains("`all of them` is no list of forms"), "{err}");
