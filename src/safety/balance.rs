@@ -157,7 +157,8 @@ pub fn nitrogen_form_unknown(products: &[(&str, f64)], share: (f64, f64), limit:
     let each: Vec<String> =
         products.iter().map(|(name, percent)| format!("of {name}, in place of N = {},", trimmed(*percent, 3))).collect();
     Some(Finding::warning(Code::NitrogenFormUnknown, message).remedy(format!(
-        "On the `analysis` line {} write NO3-N = , NH4-N = and urea-N = , each with what the bag says. Where it says N alone, ask the maker.",
+        "On the `analysis` line {} write NO3-N = , NH4-N = and urea-N = , each with what the bag says. Where it says N alone, ask \
+         the maker.",
         each.join(" and ")
     )))
 }
