@@ -62,7 +62,7 @@ pub(super) fn words(event: &Event) -> String {
             format!("filled with {}{formula}{held}{hold}: {}{drawn}", litres(*volume_l), grams(salts_g))
         }
         Event::Tank { tank } => format!("logbook of {}", visible(tank)),
-        Event::Added { salts_g, .. } => format!("added {}", grams(salts_g)),
+        Event::Added { salts_g, bottles_ml, .. } => format!("added {}{}", grams(salts_g), drawn(bottles_ml)),
         Event::ToppedUp { volume_l, level_after_l, ppm } => {
             let to = level_after_l.map_or_else(String::new, |level| format!(" to {}", litres(level)));
             let water = if ppm.is_empty() { "water that brings nothing" } else { "the bench's water" };

@@ -252,7 +252,7 @@ fn ph_words(ph: &PhToday, filled_up: bool) -> String {
             let brings =
                 brings.map_or_else(String::new, |of| format!(" It brings {} ppm {}.", ppm_text(of.ppm), of.element));
             let then = if !of.on_shelf {
-                "; it is not on your shelf, and nothing here reckons with it"
+                "; there is not so much of it on your shelf, and nothing here reckons with it"
             } else if filled_up {
                 ", stirred in once the water is in and before the weights, which reckon with it"
             } else {

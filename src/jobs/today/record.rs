@@ -163,7 +163,7 @@ pub struct PhCorrection {
     pub salt: String,
     /// Its name.
     pub name: String,
-    /// False where it is not on the shelf: then what is filled up does without it, and no recipe has it.
+    /// False where less than that is on the shelf: then what is filled up does without it, and no recipe has it.
     pub on_shelf: bool,
     /// How much, g.
     pub grams: f64,
