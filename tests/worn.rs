@@ -128,11 +128,11 @@ fn a_thin_acid_sours_hard_water_first() {
         folder.says(&["mix", "growth"]).split("HOW TO MIX\n").nth(1).expect("steps").to_owned()
     };
     let hard = steps("4.5 meq/L");
-    let sours = hard.find("The water is hard").unwrap_or_else(|| panic!("{hard}"));
+    let sours = hard.find("The water is alkaline").unwrap_or_else(|| panic!("{hard}"));
     assert!(sours < hard.find("Dissolve each").expect("salts") && !hard.contains("dilute the acid"), "{hard}");
     assert!(hard.contains("of thin into it, slowly") && hard.contains("what is left of it"), "{hard}");
     let soft = steps("1.2 meq/L");
-    assert!(!soft.contains("The water is hard") && soft.contains("Last the acid"), "{soft}");
+    assert!(!soft.contains("The water is alkaline") && soft.contains("Last the acid"), "{soft}");
 }
 
 /// Where the first line of a list of doses stands, or the first correction that is told.

@@ -175,7 +175,7 @@ fn untold_of_mix(why: &Untold, facts: &Facts, remedy: Remedy) -> String {
         _ if remedy == Remedy::Base => "Some tap water with alkalinity brings it up".to_owned(),
         _ if !bases.is_empty() => format!("Make it anew with less {}", bases.join(", ")),
         _ if any(|one| one.urea) => {
-            "Rain water blended in does it, or another acid named in [acid], never nitric acid, which urea must not meet"
+            "Rain water blended in does it, or an acid that urea may meet, named in [acid]"
                 .to_owned()
         }
         _ => "Rain water blended in does it, or another acid named in [acid], with which the mix then reckons".to_owned(),
