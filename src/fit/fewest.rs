@@ -279,7 +279,9 @@ mod tests {
         for _ in 0..6 + numbers.below(3) {
             let mut brings = ASKED.to_vec();
             brings.retain(|_| numbers.chance(0.5));
-            brings.iter_mut().for_each(|(_, ppm)| *ppm *= numbers.between(0.2, 2.0));
+            for (_, ppm) in &mut brings {
+                *ppm *= numbers.between(0.2, 2.0);
+            }
             columns.push(column(&brings));
         }
         problem(columns, ASKED.into_iter().map(|(nutrient, ppm)| target(nutrient, ppm)).collect())
