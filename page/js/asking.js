@@ -14,8 +14,10 @@ export const askBack = (place, words, { no, yes }) => new Promise((resolve) => {
 /** Where is told what came of the buttons above it: there from the start, so that a screen reader hears what comes. */
 export const teller = () => el('p', { class: 'state', role: 'status' });
 
-/** Tells it, where it is seen; the focus stays where it is. */
+/** Tells it, where it is seen, and stays seen when what is above it grows; the focus stays where it is. */
 export function tell(place, ...words) {
+  place.classList.remove('sticks');
   place.replaceChildren(...words);
   place.scrollIntoView({ block: 'nearest' });
+  place.classList.add('sticks');
 }

@@ -34,6 +34,9 @@ export function asked(kit) {
         assert.equal(name, button, `${screen}: the focus`);
         assert.ok(seen && below >= 0 && below < 160, `${screen}: ${below} px under the button, ${seen ? '' : 'not '}seen`);
         assert.equal(await page.locator('[role=status]').count(), regions, `${screen}: the place was there before the words`);
+        if (screen !== 'mix') continue;
+        await page.locator('.result section', { has: page.locator('h2', { hasText: 'Balance' }) }).waitFor();
+        assert.ok((await under(page, words)).seen, 'pictures that come later do not push it away');
       }
       await go(page, 'read');
       await read(page, '1.2');
@@ -71,6 +74,9 @@ export function asked(kit) {
       assert.equal(await page.evaluate(() => document.activeElement.textContent), 'No, it stands');
       await page.getByRole('button', { name: 'No, it stands' }).tap();
       await question.waitFor({ state: 'detached' });
+      await page.getByRole('button', { name: 'Void entry 1', exact: true }).tap();
+      await page.getByText('Without it nothing is known of what is in the tank now.').waitFor();
+      await page.getByRole('button', { name: 'No, it stands' }).tap();
       assert.equal(await kept(page, 'logbook:'), before, 'nothing was written');
       await page.getByRole('button', { name: 'Void entry 2', exact: true }).tap();
       await page.getByRole('button', { name: 'Yes, void entry 2' }).tap();

@@ -106,7 +106,7 @@ export async function jobScreen(job, { weighing }) {
       }
       context.bench = told.text;
       question.replaceChildren();
-      tell(said, el('strong', { class: 'kept' }, `${made.map(({ id }) => id).join(', ')}: on the bench now, as made and full today. `), el('a', { href: '#bench/part/helper' }, 'See the bottles'));
+      tell(said, el('strong', { class: 'kept' }, `${made.length === 1 ? made[0].id : `${made.length} bottles`}: on the bench now, as made and counted today. `), el('a', { href: '#bench/part/helper' }, 'See the bottles'));
       button.setAttribute('aria-disabled', 'true'); // it keeps the focus
     };
     const button = el('button', { type: 'button', onclick: enters }, made.length === 1 ? 'The bottle is made: enter it' : `The ${made.length} bottles are made: enter them`);

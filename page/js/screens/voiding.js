@@ -35,6 +35,13 @@ const known = (now) => [
   ...TOLD.map((symbol) => [symbol, about(now.elements.find(({ element }) => element === symbol)?.ppm, 'ppm')]),
 ];
 
+/** What of the tank is known otherwise without an entry. */
+function outcome(changed, after) {
+  if (!changed.length) return [el('p', {}, 'What is known of the tank now stays as it is.')];
+  if (after.filled === null) return [el('p', {}, 'Without it nothing is known of what is in the tank now.')];
+  return [el('p', {}, 'In the tank now:'), el('ul', {}, changed.map(([name, here, there]) => el('li', {}, `${name}: ${here}; without it ${there}`)))];
+}
+
 /** True once the entry is voided. */
 export async function askedVoid(tank, entry, place) {
   const [text, logbook, at] = [await bench.text(), await store.logbook(tank), moment()];
@@ -51,8 +58,7 @@ export async function askedVoid(tank, entry, place) {
   const changed = known(before.doc).map(([name, words], at) => [name, words, then[at][1]]).filter(([, here, there]) => here !== there);
   const words = [
     el('p', {}, el('strong', {}, `Void entry ${entry.entry}?`), ` ${when(entry)} ${happened(entry)}${said(entry)}`),
-    changed.length ? el('p', {}, 'In the tank now:') : el('p', {}, 'What is known of the tank now stays as it is.'),
-    changed.length > 0 && el('ul', {}, changed.map(([name, here, there]) => el('li', {}, `${name}: ${here}; without it ${there}`))),
+    ...outcome(changed, after.doc),
     el('p', { class: 'help' }, 'It stays in the logbook and counts no more. What is right is entered anew.'),
   ];
   if (!(await askBack(place, words, { no: 'No, it stands', yes: `Yes, void entry ${entry.entry}` }))) return false;
