@@ -19,6 +19,16 @@ export function asked(kit) {
     return { pressed: document.activeElement.textContent, below: line.top - button.bottom, seen: line.top >= 0 && line.bottom <= document.getElementById('tabs').getBoundingClientRect().top };
   }, words);
 
+  /** Nothing of what stands there now is wrong for axe, nor wider than a small phone. */
+  const sound = async (page, where) => {
+    await page.evaluate(kit.axe);
+    const { violations } = await page.evaluate(() => window.axe.run(document, { runOnly: ['wcag2a', 'wcag2aa', 'wcag21a', 'wcag21aa', 'wcag22aa', 'best-practice'] }));
+    assert.deepEqual(violations.map((one) => `${where}: ${one.id}: ${one.nodes[0].html.slice(0, 160)}`), []);
+    await page.setViewportSize({ width: 320, height: 844 });
+    assert.ok((await page.evaluate(() => document.documentElement.scrollWidth)) <= 320, `${where}: sideways at 320 px`);
+    await page.setViewportSize(PHONE.viewport);
+  };
+
   return {
     async 'what came of a press is told under the finger, to a screen reader too, and the button keeps the focus'() {
       const made = await context(PHONE);
@@ -34,6 +44,7 @@ export function asked(kit) {
         assert.equal(name, button, `${screen}: the focus`);
         assert.ok(seen && below >= 0 && below < 160, `${screen}: ${below} px under the button, ${seen ? '' : 'not '}seen`);
         assert.equal(await page.locator('[role=status]').count(), regions, `${screen}: the place was there before the words`);
+        await sound(page, `${screen}, told`);
         if (screen !== 'mix') continue;
         await page.locator('.result section', { has: page.locator('h2', { hasText: 'Balance' }) }).waitFor();
         assert.ok((await under(page, words)).seen, 'pictures that come later do not push it away');
@@ -47,7 +58,7 @@ export function asked(kit) {
     },
 
     async 'voiding is asked back with what it changes, and told where the entry stands'() {
-      const made = await context(PHONE);
+      const made = await context({ ...PHONE, colorScheme: 'dark' });
       const page = await made.newPage();
       await page.clock.install({ time: new Date('2026-11-20T10:00:00+01:00') });
       await go(page, 'mix');
@@ -71,6 +82,7 @@ export function asked(kit) {
       const [here, there] = (await native([before, before + JSON.parse(line).append].map((logbook) => ({ job: 'logbook-now', logbook, now })))).map((text) => JSON.parse(text));
       assert.ok(words.includes(`Level: about ${Number(here.level_l.toPrecision(3))} L; without it about ${Number(there.level_l.toPrecision(3))} L`), words);
       assert.notEqual(here.level_l, there.level_l);
+      await sound(page, 'asked back');
       assert.equal(await page.evaluate(() => document.activeElement.textContent), 'No, it stands');
       await page.getByRole('button', { name: 'No, it stands' }).tap();
       await question.waitFor({ state: 'detached' });
@@ -105,6 +117,7 @@ export function asked(kit) {
       const refused = (label) => page.locator('.field', { has: page.getByLabel(label, { exact: true }) }).locator('.refused');
       await make.tap();
       await refused('Magnesium, ppm').getByText('nine').waitFor();
+      await sound(page, 'first questions');
       await page.getByLabel('Magnesium, ppm').fill('8');
       await make.tap();
       await refused('The jug is full at').getByText('foo').waitFor();
