@@ -39,6 +39,7 @@ mod meter_scale;
 mod minded;
 mod mistakes;
 mod new_bench;
+mod on_hand;
 mod own_products;
 mod ph_corrections;
 mod program;

@@ -8,7 +8,7 @@ use bloomsalt::catalogue::Catalogue;
 use bloomsalt::jobs::{self, Act, MixOptions, MixRecord};
 use bloomsalt::matter::{Kind, Salt};
 use bloomsalt::report;
-use bloomsalt::safety::{advice_for, general_cautions};
+use bloomsalt::safety::{Code, advice_for, general_cautions};
 
 fn salts() -> &'static [Salt] {
     Catalogue::standard().salts()
@@ -195,7 +195,7 @@ fn fertility() {
     spares("Unborn, fertility", &["zinc-sulfate-heptahydrate", "iron-edta"]);
     // H360F is not for women alone
     let (short, long) = (text("fertility"), "fertility of men and women");
-    assert!(short.contains("men's too: not while pregnant") && short.contains(long), "{short}");
+    assert!(short.contains("men's too: not in pregnancy") && short.contains(long), "{short}");
 }
 
 #[test]
@@ -668,4 +668,51 @@ fn no_text_promises_anything() {
         assert!(!lower.contains("bloom will") && !lower.contains("always works"), "promises: {text}");
         assert!(lower.matches("safety").count() == lower.matches("safety data sheet").count(), "{text}");
     }
+}
+
+/// Two formulas on one page: what concerns both is told once, and nothing of either is left out.
+#[test]
+fn of_two_mixes_cautions_are_told_once() {
+    let bench = Bench::starter();
+    for (one, other) in [("push", "growth"), ("growth", "push"), ("weak", "lean")] {
+        let both = jobs::mix_beside(&bench, one, other, &MixOptions::default()).expect("two mixes");
+        let headings: Vec<&str> = both.both.cautions.iter().map(|of| of.heading.as_str()).collect();
+        assert_eq!(headings.iter().collect::<BTreeSet<_>>().len(), headings.len(), "{headings:?}");
+        for mix in [&both.first, &both.beside] {
+            for of in &mix.cautions {
+                let told = both.both.cautions.iter().find(|told| told.heading == of.heading).expect("told");
+                assert!(of.salts.iter().all(|salt| told.salts.contains(salt)), "{}", of.heading);
+            }
+            for of in &mix.handling {
+                assert!(both.both.handling.iter().any(|told| told.salt == of.salt), "{}", of.salt);
+            }
+        }
+        let text = report::beside(&both, false);
+        let (_, safety) = text.split_once("Last word:").expect("the last word");
+        assert!(!safety.contains("Fire (") && !safety.contains("Swallowed ("), "{safety}");
+    }
+}
+
+/// A dose that WATCH refuses no other line tells.
+#[test]
+fn what_is_refused_is_not_told_elsewhere() {
+    let mut refused = 0;
+    for water in [SOFT, HARD, "Ca = 90\nMg = 12\nalkalinity = \"4.5 meq/L\"\npH = 7.6"] {
+        for acid in ["phosphoric-acid-10", "phosphoric-acid-85", "sulfuric-acid-10"] {
+            let mix = soured(60.0, water, acid);
+            let of_ph: Vec<_> = mix
+                .findings
+                .iter()
+                .filter(|one| matches!(one.code, Code::PhOutside | Code::PhNearEdge | Code::AlkalinityLeft))
+                .collect();
+            if !of_ph.is_empty() && of_ph.iter().all(|one| one.adds.is_empty()) {
+                let text = report::mix(&mix, false);
+                let (_, meter) = text.split_once("THE METER SHOULD READ").expect("a meter");
+                let meter = meter.split("IN THE TANK").next().expect("lines");
+                assert!(!meter.contains("small parts") && !meter.contains("to hold it"), "{meter}");
+                refused += 1;
+            }
+        }
+    }
+    assert!(refused >= 2, "{refused}");
 }

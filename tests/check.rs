@@ -525,3 +525,30 @@ fn whole_output() {
         }
     }
 }
+
+/// A tank that burns or gives off gas, or may do so, is let out whole, and nobody goes half of the way with it.
+#[test]
+fn what_no_plant_may_have_is_let_out_whole() {
+    let sour = [
+        "potassium-nitrate=18g",
+        "nitric-acid-60=30mL",
+        "magnesium-sulfate-heptahydrate=12g",
+        "calcium-nitrate-tetrahydrate=24g",
+    ];
+    let gas = ["ammonium-sulfate=10g", "monoammonium-phosphate=4g", "potassium-hydroxide=10g"];
+    let caustic = ["potassium-hydroxide=20g", "potassium-nitrate=14g"];
+    let fine = ["potassium-nitrate=10g", "calcium-nitrate-tetrahydrate=20g"];
+    for (salts, unfit) in [(&sour[..], true), (&gas, true), (&caustic, true), (&fine, false)] {
+        let arguments = [&["check", "--against", "growth", "--json"], salts].concat();
+        let told: Value = serde_json::from_str(&done(&arguments)).expect("JSON");
+        let ways = told["remedies"]["options"].as_array().expect("ways");
+        assert!(!ways.is_empty(), "{salts:?}");
+        let whole = |way: &Value| way["drain_l"].as_f64() == Some(60.0);
+        assert_eq!(ways.iter().all(whole), unfit, "{salts:?}");
+        assert!(!unfit || !told["remedies"].to_string().contains("in-two-steps"), "{salts:?}");
+    }
+    // what is too sour asks for no other acid
+    let told = done(&[&["check", "--against", "growth"], &sour[..]].concat());
+    let told = told.split_whitespace().collect::<Vec<_>>().join(" ");
+    assert!(told.contains("less acid") && !told.contains("another acid"), "{told}");
+}

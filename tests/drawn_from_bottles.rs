@@ -61,10 +61,13 @@ fn noon(day: usize) -> Moment {
     Moment::parse(&format!("2026-10-{day:02} 12:00+02:00")).expect("a moment")
 }
 
-/// A fresh tank or a job done whole, with what was drawn.
+/// A fresh tank, a job done whole or what was added by hand, with what was drawn.
 fn drew(random: &mut Random, bottles_ml: BTreeMap<String, f64>) -> Event {
     let [salts_g, ppm, mg, water_ppm] = [const { BTreeMap::new() }; 4];
     let (formula, hold_at_most_days) = (None, None);
+    if random.chance(0.3) {
+        return Event::Added { salts_g, bottles_ml, mg };
+    }
     if random.chance(0.5) {
         let (volume_l, held_back_l) = (60.0, 0.0);
         Event::Filled { volume_l, held_back_l, formula, hold_at_most_days, salts_g, bottles_ml, ppm }

@@ -748,7 +748,11 @@ fn what_must_not_meet_in_one_list() {
     assert!(gives_off.ph.expect("known") > 8.0 && holds.ph.expect("known") < 8.0);
     assert_eq!(fired(&gives_off.findings, Code::MustNotMeet), Some(Stop));
     assert_eq!(fired(&holds.findings, Code::MustNotMeet), Some(Warning));
-    assert!(remedy(&gives_off.findings, Code::PhOutside).contains("acid is no way back"), "{:#?}", gives_off.findings);
+    assert!(
+        remedy(&gives_off.findings, Code::PhOutside).contains("no acid makes a feed of it"),
+        "{:#?}",
+        gives_off.findings
+    );
 }
 
 /// From memory: urea is kept from nitric acid, by the fit as by what is proposed. In water that needs no acid it is the acid that

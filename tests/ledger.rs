@@ -70,7 +70,7 @@ fn contents(most: f64) -> impl Strategy<Value = Amounts> {
 /// Something that happens between readings; nothing tells a level, so the volume is bookkeeping.
 fn moves() -> impl Strategy<Value = Event> {
     prop_oneof![
-        contents(300.0).prop_map(|mg| Event::Added { salts_g: Amounts::new(), mg }),
+        contents(300.0).prop_map(|mg| Event::Added { salts_g: Amounts::new(), bottles_ml: Amounts::new(), mg }),
         (0.5..8.0_f64, contents(20.0)).prop_map(|(volume_l, ppm)| Event::ToppedUp { volume_l, level_after_l: None, ppm }),
         (0.5..12.0_f64).prop_map(|volume_l| Event::Drained { volume_l }),
     ]
@@ -222,7 +222,7 @@ impl World {
         match step {
             Step::Moves(Event::Added { mg, .. }) => {
                 self.mg.add(&nutrients(mg).unwrap(), 1.0);
-                self.tell(Event::Added { salts_g: Amounts::new(), mg: mg.clone() });
+                self.tell(Event::Added { salts_g: Amounts::new(), bottles_ml: Amounts::new(), mg: mg.clone() });
             }
             Step::Moves(Event::ToppedUp { volume_l, ppm, .. }) => {
                 self.mg.add(&nutrients(ppm).unwrap(), *volume_l);
@@ -525,7 +525,10 @@ fn five_per_cent_a_week(bench: &Bench, off: &[f64]) -> Events {
             events.push((hour(now), Event::Drained { volume_l: 12.0 }));
             mg = mg.scaled(1.0 - 12.0 / 53.0);
             let salts = ppm.scaled(12.0);
-            events.push((hour(now), Event::Added { salts_g: Amounts::new(), mg: amounts(&salts) }));
+            events.push((
+                hour(now),
+                Event::Added { salts_g: Amounts::new(), bottles_ml: Amounts::new(), mg: amounts(&salts) },
+            ));
             mg.add(&salts, 1.0);
             more = 19.0;
         }

@@ -89,7 +89,7 @@ fn contents() -> impl Strategy<Value = Amounts> {
 fn moves() -> impl Strategy<Value = Vec<(Event, f64)>> {
     let one = prop_oneof![
         1 => (1.0..100.0_f64, 0.0..10.0_f64, contents()).prop_map(|(v, h, ppm)| filled(v, h, ppm)),
-        3 => contents().prop_map(|mg| Event::Added { salts_g: Amounts::new(), mg }),
+        3 => contents().prop_map(|mg| Event::Added { salts_g: Amounts::new(), bottles_ml: Amounts::new(), mg }),
         3 => (0.001..40.0_f64, contents())
             .prop_map(|(volume_l, ppm)| Event::ToppedUp { volume_l, level_after_l: None, ppm }),
         2 => (0.001..40.0_f64, 0.0..40.0_f64, contents())
@@ -334,7 +334,7 @@ fn a_ph_stands_until_something_goes_in_or_a_week_is_over() {
     let ppm = || amounts(&[("K", 100.0), ("Cl", 90.0)]);
     let read_ph =
         |hours: f64| (hour(hours), Event::Reading { ec_ms_cm: None, ph: Some(6.1), temperature_c: None, level_l: None });
-    let added = Event::Added { salts_g: Amounts::new(), mg: amounts(&[("K", 60.0)]) };
+    let added = Event::Added { salts_g: Amounts::new(), bottles_ml: Amounts::new(), mg: amounts(&[("K", 60.0)]) };
     let filling = (hour(0.0), filled(60.0, 0.0, ppm()));
     // a day after the filling, when what was filled in has aired
     let ph = |more: &[(Moment, Event)], at: f64| {
@@ -373,7 +373,8 @@ fn an_analysis_takes_the_place_of_the_estimate() {
     assert_eq!(state_of(&events, hour(220.0)).basis(Nutrient::N), Basis::Estimate);
     // what is put in afterwards no laboratory has found, and water without minerals takes nothing away from what it found
     let found = Event::Analysis { ppm: amounts(&[("N", 44.0), ("K", 60.0), ("Ca", 0.0)]) };
-    let added = Event::Added { salts_g: Amounts::new(), mg: amounts(&[("K", 60.0), ("P", 50.0)]) };
+    let added =
+        Event::Added { salts_g: Amounts::new(), bottles_ml: Amounts::new(), mg: amounts(&[("K", 60.0), ("P", 50.0)]) };
     let with = [&events[..3], &[(hour(171.0), found), (hour(171.1), added), (hour(171.2), water(2.0, None))]].concat();
     let known = |nutrient| state_of(&with, hour(171.5)).basis(nutrient);
     assert_eq!([Nutrient::N, Nutrient::K, Nutrient::P].map(known), [Basis::Measured, Basis::Estimate, Basis::Estimate]);
@@ -559,7 +560,7 @@ fn every_event() -> Vec<Event> {
             bottles_ml: amounts(&[("traces", 12.5)]),
             ppm: amounts(&[("N", 32.56), ("NO3-N", 32.56), ("K", 90.9)]),
         },
-        Event::Added { salts_g: amounts(&[("boric-acid", 0.1)]), mg: amounts(&[("B", 17.5)]) },
+        Event::Added { salts_g: amounts(&[("boric-acid", 0.1)]), bottles_ml: Amounts::new(), mg: amounts(&[("B", 17.5)]) },
         Event::ToppedUp { volume_l: 8.0, level_after_l: Some(60.0), ppm: amounts(&[("Ca", 9.0)]) },
         Event::Drained { volume_l: 20.5 },
         Event::Reading { ec_ms_cm: Some(1.1), ph: Some(5.9), temperature_c: Some(21.0), level_l: Some(52.0) },

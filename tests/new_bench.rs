@@ -38,10 +38,10 @@ fn path(folder: &tempfile::TempDir) -> String {
 fn the_usual_answers_make_a_bench_that_works() {
     let folder = tempfile::tempdir().expect("a folder");
     let file = path(&folder);
-    let (status, out, err) = asked(&file, "\n\n\n\n\n\n\n\n");
+    let (status, out, err) = asked(&file, "\n\n\n\n\n\n\n\n\n");
     assert_eq!(status, 0, "{err}");
     assert!(out.contains("its water is known") && out.contains("every target within 5 %"), "{out}");
-    assert_eq!(err.lines().count(), 8, "{err}");
+    assert_eq!(err.lines().count(), 9, "{err}");
     let mix: Value = serde_json::from_str(&done(&["mix", "growth", "--bench", &file, "--json"])).expect("JSON");
     assert_eq!((mix["volume_l"].as_f64(), &mix["pure_water"]), (Some(60.0), &true.into()));
     // nothing is overwritten, and then nothing is asked
@@ -55,7 +55,7 @@ fn tap_water_by_its_report_and_without() {
     let folder = tempfile::tempdir().expect("a folder");
     let file = path(&folder);
     let report = "Ca=40, Mg=8, Na=12, Cl=20, SO4=30, alkalinity=120 mg/L CaCO3, pH=7.4";
-    let (status, out, err) = asked(&file, &format!("45 L\n\n\ntap\n{report}\n0.1 g, 0.001 g\n\n\n\n\n"));
+    let (status, out, err) = asked(&file, &format!("45 L\n\n\ntap\n{report}\n0.1 g, 0.001 g\n\n\n\n\n\n"));
     assert_eq!(status, 0, "{err}");
     assert!(out.contains("counted as nothing: N."), "{out}");
     let bench = Bench::parse(&std::fs::read_to_string(&file).expect("a bench"), "bench").expect("it reads");
@@ -63,7 +63,7 @@ fn tap_water_by_its_report_and_without() {
     assert_eq!(bench.scales.len(), 2);
     let folder = tempfile::tempdir().expect("a folder");
     let file = path(&folder);
-    let (status, out, err) = asked(&file, "45 L\n\n\ntap\n\n\n0.1 g\n\n\n\n\n");
+    let (status, out, err) = asked(&file, "45 L\n\n\ntap\n\n\n0.1 g\n\n\n\n\n\n");
     assert_eq!(status, 0, "{err}");
     assert!(out.contains("alkalinity, Ca, Mg, Na, Cl, S, N") && out.contains("how far the pH climbs"), "{out}");
     let text = std::fs::read_to_string(&file).expect("a bench");
@@ -80,8 +80,8 @@ fn tap_water_by_its_report_and_without() {
 fn wrong_answers_are_asked_again() {
     let folder = tempfile::tempdir().expect("a folder");
     let file = path(&folder);
-    // tank, warmth, meter, water, report and what was wrong of it, scales, syringe, shelf and what was wrong of it, product, acid
-    let answers = "60\n30 L\nwarm\n21 C\nppm\n550\nmS\npuddle\ntap\nCa, Xx=3, Mg=-4, Na=12\nCa 40\n0.1 L, 0,1 g\n\n5\n\n\
+    // tank, warmth, meter, water, report and what was wrong of it, scales, syringe, jugs, shelf and what was wrong of it, product, acid
+    let answers = "60\n30 L\nwarm\n21 C\nppm\n550\nmS\npuddle\ntap\nCa, Xx=3, Mg=-4, Na=12\nCa 40\n0.1 L, 0,1 g\n\n5\n\n10 mL, 1 L, 5 mL\n10 mL, 100 mL\n\n\
                    epsom slat, urea, calcium nitrate\nmagnesium sulfate heptahydrate\n\nvinegary, 5\n\n";
     let (status, out, err) = asked(&file, answers);
     assert_eq!(status, 0, "{err}");
@@ -96,6 +96,8 @@ fn wrong_answers_are_asked_again() {
         "-4",
         "scales",
         "read as 0.1 L, 0.1 g",
+        "two volumes",
+        "less than the 200 mL from which it is trusted",
         "there is no salt `epsom slat`",
         "there is no salt `vinegary`",
     ] {
@@ -157,9 +159,9 @@ fn the_request_keeps_to_the_schema() {
 fn all_that_a_bench_has() {
     let folder = tempfile::tempdir().expect("a folder");
     let file = path(&folder);
-    let answers = "40 liters\n18 C\nppm 500\nrain and tap\n25 litres\n\n210 ppm\n1 gram, 0,01 g\n0,5 mL, 20 mL\ncalcium nitrate, iron chelate, \
+    let answers = "40 liters\n18 C\nppm 500\nrain and tap\n25 litres\n\n210 ppm\n1 gram, 0,01 g\n0,5 mL, 20 mL\n10 mL, 1 L, 50 mL, 5 L\ncalcium nitrate, iron chelate, \
                    epsom salts\ncomplete feed 10-10-30: NO3-N 8,0, NH4-N 2 %, P2O5 10, K2O=30, MgO 4, Fe 0.12\nPK liquid: P2O5 6.5, K2O 4.3, density \
-                   1.09 kg/L\n\nnitric acid 38 %, 5.8\n";
+                   1.09 kg/L\n\nnitric acid 38 %, phosphoric acid 10 %, pH 5,8\n";
     let (status, out, err) = asked(&file, answers);
     assert_eq!(status, 0, "{err}");
     let text = std::fs::read_to_string(&file).expect("a bench");
@@ -179,7 +181,11 @@ fn all_that_a_bench_has() {
         "pk-liquid",
     ];
     assert!(named.iter().all(|id| ids.contains(id)) && ids.len() == named.len(), "{ids:?}");
-    assert_eq!(bench.acid.expect("an acid").salts, ["nitric-acid-38"]);
+    let acid = bench.acid.expect("an acid");
+    assert_eq!((acid.salts, acid.target_ph), (vec!["nitric-acid-38".to_owned(), "phosphoric-acid-10".to_owned()], 5.8));
+    let jugs: Vec<_> =
+        bench.jugs.iter().map(|jug| (jug.id.as_str(), milliliter(jug.step), milliliter(jug.capacity))).collect();
+    assert_eq!(jugs, [("jug", 10.0, 1000.0), ("jug 2", 50.0, 5000.0)]);
     assert!(text.contains("here 20 g") && out.contains("is taken as `calcium-nitrate-tetrahydrate`"), "{text}{out}");
     done(&["mix", "growth", "--bench", &file]);
 }
@@ -190,7 +196,7 @@ fn a_feed_without_sulfur_on_its_label() {
     let folder = tempfile::tempdir().expect("a folder");
     let file = path(&folder);
     let feed = "complete feed: NO3-N 8, NH4-N 2, P2O5 10, K2O 30, MgO 4, Fe 0.1";
-    let (status, out, err) = asked(&file, &format!("\n\n\n\n0.1 g\n\ncalcium nitrate\n{feed}\n\n"));
+    let (status, out, err) = asked(&file, &format!("\n\n\n\n0.1 g\n\n\ncalcium nitrate\n{feed}\n\n"));
     assert_eq!(status, 0, "{err}");
     assert!(!out.contains("cannot be mixed"), "{out}");
     let mix = done(&["mix", "growth", "--bench", &file]);
@@ -203,9 +209,59 @@ fn a_feed_without_sulfur_on_its_label() {
     // with the sulfur on the label the least stays
     let folder = tempfile::tempdir().expect("a folder");
     let file = path(&folder);
-    let (status, _, err) = asked(&file, &format!("\n\n\n\n0.1 g\n\ncalcium nitrate\n{feed}, SO3 8\n\n"));
+    let (status, _, err) = asked(&file, &format!("\n\n\n\n0.1 g\n\n\ncalcium nitrate\n{feed}, SO3 8\n\n"));
     assert_eq!(status, 0, "{err}");
     assert!(std::fs::read_to_string(&file).expect("a bench").contains("S = { min = 10, max = 100 }"));
+}
+
+/// A shelf of which nothing is taken is asked again whole: Enter alone never puts the usual salts in its place unsaid.
+#[test]
+fn a_shelf_that_is_refused() {
+    let folder = tempfile::tempdir().expect("a folder");
+    let file = path(&folder);
+    let (status, _, err) = asked(&file, "\n\n\n\n\n\n\nepsom slat, nitric acid\nurea, vinegary\n\n\n");
+    assert_eq!(status, 0, "{err}");
+    assert!(err.contains("there is no salt `epsom slat`") && err.contains("comes in many strengths"), "{err}");
+    assert_eq!(err.matches("Which salts are on the shelf?").count(), 2, "{err}");
+    assert_eq!(err.matches("Again, only what was refused?").count(), 1, "{err}");
+    let bench = Bench::parse(&std::fs::read_to_string(&file).expect("a bench"), "bench").expect("it reads");
+    assert_eq!(bench.shelf.iter().map(|stock| &*bench.salt(stock).id).collect::<Vec<_>>(), ["urea"]);
+}
+
+/// N without its forms is asked for them; where nobody knows, file and answer say so, and the mix says first what to write where.
+#[test]
+fn the_forms_of_nitrogen() {
+    let feed = "complete feed: N 10, P2O5 10, K2O 30, MgO 4, SO3 5";
+    let new = |answers: &str| {
+        let folder = tempfile::tempdir().expect("a folder");
+        let file = path(&folder);
+        let (status, out, err) = asked(&file, &format!("\n\n\n\n\n\n\ncalcium nitrate\n{answers}\n"));
+        assert_eq!(status, 0, "{err}");
+        (std::fs::read_to_string(&file).expect("a bench"), out, err, done(&["mix", "growth", "--bench", &file]))
+    };
+    let (text, out, err, mix) = new(&format!("{feed}\n\n"));
+    assert_eq!(err.matches("In which forms is its N").count(), 1, "{err}");
+    assert!(text.contains("# The forms of 10 % N in it are not known"), "{text}");
+    assert!(out.contains("complete feed states N without its forms"), "{out}");
+    let first = mix.split("WEIGH").next().expect("the head").split_whitespace().collect::<Vec<_>>().join(" ");
+    assert!(
+        first.contains("On the `analysis` line of complete feed, in place of N = 10, write NO3-N = , NH4-N = and urea-N = "),
+        "{mix}"
+    );
+    assert_eq!(mix.matches("[nitrogen-form-unknown]").count(), 1, "{mix}");
+    let (text, out, err, mix) = new(&format!("{feed}\nall of them\nnitrates 6\n"));
+    assert!(err.contains("`all of them` is no list of forms"), "{err}");
+    assert!(text.contains("N = 10, P2O5 = 10, K2O = 30, MgO = 4, SO3 = 5, NO3-N = 6 }"), "{text}");
+    assert!(out.contains("without its forms"), "4 % of it are still unknown: {out}");
+    assert!(!mix.is_empty());
+    let (text, out, err, mix) =
+        new(&format!("{feed}\nnitrate 8, ammonium 4\nnitrate nitrogen 6 %, ammoniacal 3,5, urea 0.5\n"));
+    assert!(err.contains("the forms of nitrogen add up to 12 %"), "{err}");
+    assert!(text.contains("SO3 = 5, NO3-N = 6, NH4-N = 3.5, urea-N = 0.5 }") && !text.contains("are not known"), "{text}");
+    assert!(!out.contains("without its forms") && !mix.contains("[nitrogen-form-unknown]"), "{out}{mix}");
+    // one that states them is not asked
+    let (_, _, err, _) = new("complete feed: NO3-N 8, NH4-N 2, P2O5 10, K2O 30, SO3 5\n");
+    assert!(!err.contains("In which forms"), "{err}");
 }
 
 /// Every name that growers have for the usual salts is taken; an acid without its per cent is not.

@@ -1,6 +1,6 @@
 //! Products of the grower's own: what a label leaves open, and that one that leaves nothing open is the table's salt.
 
-use bloomsalt::bench::Bench;
+use bloomsalt::bench::{Bench, STARTER};
 use bloomsalt::catalogue::Catalogue;
 use bloomsalt::jobs::{self, Added, JobError, MixOptions, MixRecord};
 use bloomsalt::matter::{Kind, NUTRIENTS, Nutrient, Salt};
@@ -421,4 +421,35 @@ fn a_base_of_the_growers_own_is_handled_as_one() {
             assert!(of.cautions.iter().any(|one| one.heading == heading), "{stated}: {heading}");
         }
     }
+}
+
+/// Hydrochloric acid of the grower's own: from 10 % a licence is asked in Great Britain (from memory), and neat it must not meet nitric
+/// acid (general incompatibilities, from memory).
+#[test]
+fn hydrochloric_acid_is_known_by_its_label() {
+    let of = |percent: f64, acids: &str| {
+        let product = format!(
+            "[[product]]\nid = \"own-acid\"\nname = \"own acid\"\ndensity = \"1.15 kg/L\"\nanalysis = {{ Cl = {percent} }}\nalkalinity_per_kg = \"-{} eq\"\n",
+            percent / 3.545
+        );
+        let water = "[water]\nCa = 80\nMg = 10\nalkalinity = \"4 meq/L\"\npH = 7.6\n";
+        let text = STARTER.replace(
+            "[formula.growth]",
+            &format!("{product}{water}[acid]\nsalt = {acids}\ntarget_pH = 5.8\n[formula.growth]"),
+        );
+        let text = text.replace("Cl = { max = 70 }", "");
+        bench(&text)
+    };
+    let mixed = |percent: f64, acids: &str| {
+        jobs::mix(&of(percent, acids), "growth", &MixOptions::default()).expect("it mixes").findings
+    };
+    let has = |found: &[bloomsalt::safety::Finding], code: Code, word: &str| {
+        found.iter().any(|one| one.code == code && one.message.contains(word))
+    };
+    assert!(has(&mixed(29.0, "\"own-acid\""), Code::AcidRestricted, "own acid"));
+    assert!(!has(&mixed(5.0, "\"own-acid\""), Code::AcidRestricted, "own acid"));
+    let nitric =
+        |percent: f64| checked(&of(percent, "\"own-acid\""), &[("own-acid", 30.0), ("nitric-acid-60", 60.0)]).findings;
+    assert!(has(&nitric(29.0), Code::MustNotMeet, "hydrochloric"));
+    assert!(!has(&mixed(29.0, "\"own-acid\""), Code::MustNotMeet, "hydrochloric"));
 }

@@ -1,7 +1,7 @@
 //! One recipe read by the logbook, by check, by switch and by scale gives one and the same concentrations, whatever the bench at
 //! hand has under the ids of its products and bottles.
 
-use bloomsalt::bench::Bench;
+use bloomsalt::bench::{Bench, STARTER};
 use bloomsalt::jobs::{self, Added, CheckOptions, Drawn, Known, Recipe, check_tank};
 use bloomsalt::logbook::{Event, nutrients};
 use bloomsalt::matter::{NUTRIENTS, Nutrient, Nutrients};
@@ -151,5 +151,24 @@ fn made_up_to_another_volume() {
         let Event::Filled { ppm, volume_l, held_back_l, .. } = event else { panic!("a filling") };
         assert!((volume_l / litres - 1.0).abs() < 1e-8 && (held_back_l - 3.0).abs() < 1e-9);
         same(&nutrients(&ppm).expect("nutrients"), &concentrations(elements), 5.1e-9, "filled otherwise");
+    }
+}
+
+/// A bench of several waters, none of them chosen, reads a recipe of one: what was filled in is the recipe's to say.
+#[test]
+fn a_recipe_of_one_water_is_read_on_a_bench_of_several() {
+    let waters = "[[water]]\nid = \"rain\"\n[[water]]\nid = \"tap\"\nCa = 80\nalkalinity = \"4 meq/L\"\npH = 7.6\n";
+    let several = Bench::parse(&format!("{STARTER}\n{waters}"), "rain and tap").expect("a bench");
+    let mut random = Random(12);
+    for case in 0..10 {
+        let (recipe, ppm) = mixed(&bench(&mut random), &mut random);
+        let content = Known::Recipe { recipe: &recipe, made_up_to: None };
+        let checked = check_tank(&several, &content, &CheckOptions::default()).expect("checked");
+        let elements = checked.tank.elements.iter().map(|element| (element.element.as_str(), element.ppm));
+        same(&concentrations(elements), &ppm, 1e-9, &format!("case {case}, check"));
+        same(&Content::of_recipe(&several, &recipe).expect("read").ppm, &ppm, 1e-9, &format!("case {case}, switch"));
+        let event = jobs::recipe_event(&several, &recipe, None, liter(0.0), None).expect("read");
+        let Event::Filled { ppm: filled, .. } = event else { panic!("a filling") };
+        same(&nutrients(&filled).expect("nutrients"), &ppm, 5.1e-9, &format!("case {case}, logbook"));
     }
 }

@@ -194,25 +194,20 @@ fn what_a_forecast_restores_poured_in_is_no_worse_than_told() {
         let asked = jobs::TodayAsked { logbooks: &logbooks, at, patterns: &patterns, begin, with_recipe: false };
         let today = jobs::today(&bench, &asked).expect("a page").tanks.into_iter().next().expect("a tank");
         if let Some(fill) = today.fill_up {
-            let of_day: Vec<_> =
-                fill.doses.iter().filter(|dose| dose.is_measured()).map(|dose| (dose.id(), dose.grams())).collect();
-            let told: Vec<_> = restore
-                .doses
-                .iter()
-                .map(|dose| (dose.salt.as_deref().or(dose.helper.as_deref()).expect("an id"), dose.grams))
-                .collect();
+            let of_day: Vec<_> = fill.doses.iter().filter(|dose| dose.is_measured()).collect();
+            let told: Vec<_> = restore.doses.iter().collect();
             assert_eq!((of_day, fill.water_l.to_bits()), (told, restore.water_l.to_bits()), "case {case}");
+            assert_eq!(fill.order, restore.order, "case {case}: the same steps");
             alike += 1;
         }
         let mut poured = Poured::default();
         for dose in &restore.doses {
-            match (&dose.salt, &dose.helper) {
-                (Some(id), _) => poured.pour(id, dose.grams.expect("grams")),
-                (None, Some(id)) => {
-                    from_bottles += usize::from(bench.helpers.iter().any(|helper| helper.id == *id));
-                    poured.pour(id, dose.millilitres.expect("millilitres"));
+            match dose.bottle() {
+                None => poured.pour(dose.id(), dose.grams().expect("grams")),
+                Some(id) => {
+                    from_bottles += usize::from(bench.helpers.iter().any(|helper| helper.id == id));
+                    poured.pour(id, dose.millilitres().expect("millilitres"));
                 }
-                (None, None) => panic!("a dose of nothing"),
             }
         }
         let entries: Vec<&str> = restore.helpers.iter().filter_map(|helper| helper.entry.as_deref()).collect();

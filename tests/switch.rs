@@ -599,3 +599,29 @@ fn a_ph_that_a_product_leaves_open_is_not_laid_to_an_analysis() {
     assert_eq!(why, Some(PhOpen::ByElement));
     assert!(text.contains("by element only"), "{text}");
 }
+
+/// Of what burns, under pH 4 or over 9 (own choice), nothing stays, and no step is taken half way.
+#[test]
+fn what_burns_is_let_out_whole() {
+    for (held, burns) in [("3.2", true), ("3.9", true), ("4.2", false), ("6.0", false), ("8.8", false), ("9.4", true)] {
+        let arguments = [
+            "switch",
+            "push",
+            "--analysis",
+            "N=90",
+            "P=18",
+            "K=100",
+            "Ca=75",
+            "Mg=22",
+            "S=29",
+            "--holding-ph",
+            held,
+            "--json",
+        ];
+        let told: Value = serde_json::from_str(&done(&arguments)).expect("JSON");
+        let has = |code: &str| told["findings"].as_array().expect("findings").iter().any(|one| one["code"] == code);
+        assert_eq!(told["drain_l"].as_f64().is_some_and(|drain| drain > 59.9), burns, "{held}");
+        assert_eq!(told["findings"].to_string().contains("What the tank holds is at pH"), burns, "{held}");
+        assert!(!burns || !has("in-two-steps"), "{held}");
+    }
+}

@@ -1,7 +1,7 @@
 //! A tank turned over in steps: against own arithmetic of masses, and laws on random benches.
 #![allow(clippy::disallowed_methods, reason = "reads the examples")]
 
-use bloomsalt::bench::Bench;
+use bloomsalt::bench::{Bench, STARTER};
 use bloomsalt::jobs::{self, Content, InSteps, JobError, MixOptions, SwitchOptions, SwitchRecord};
 use bloomsalt::matter::{Nutrient, Nutrients};
 use bloomsalt::quantity::{liter, ppm_of};
@@ -212,4 +212,23 @@ fn text_and_schema() {
     let schemas: Value = serde_json::from_str(&bloomsalt::report::schema()).expect("schemas");
     let document: Value = serde_json::from_str(&done(&[&arguments[..], &["--json"]].concat())).expect("JSON");
     assert!(jsonschema::validator_for(&schemas["switch"]).expect("a schema").is_valid(&document));
+}
+
+/// The acid of a later step is thinned like that of the first.
+#[test]
+fn the_acid_of_every_step_is_thinned() {
+    let text = format!(
+        "{STARTER}\n[water]\nCa = 80\nMg = 10\nalkalinity = \"4 meq/L\"\npH = 7.6\n[acid]\nsalt = \"phosphoric-acid-10\"\ntarget_pH = 5.8\n"
+    );
+    let bench = Bench::parse(&text, "test").expect("it parses");
+    let holding = jobs::mixed(&bench, "growth").expect("held");
+    let turned = turn(&bench, "push", &holding, &steps(3));
+    let text = bloomsalt::report::switch(&turned, false);
+    let (_, later) = text.split_once("LATER STEPS").expect("later steps");
+    let later = later.split("THE WAYS").next().expect("lines").split_whitespace().collect::<Vec<_>>().join(" ");
+    let soured = turned.steps[1..].iter().filter(|step| step.doses.iter().any(|dose| dose.acid && dose.is_measured()));
+    let count = soured.count();
+    assert_eq!((count, later.matches("dilute the acid in a marked jug").count()), (2, 2), "{later}");
+    let thins = |order: &[jobs::Step]| order.iter().any(|step| step.act == jobs::Act::Dilute);
+    assert!(turned.steps.iter().all(|step| thins(&step.order)), "every step has its own");
 }

@@ -371,10 +371,18 @@ fn what_cannot_be_said_is_refused() {
         assert_eq!((is, out.as_str()), (status, ""), "{arguments:?}: {err}");
         assert!(said.contains(says), "{arguments:?}: {err}");
     }
-    // before the first entry the page stands, and says that there is nothing to save
-    let page = done(&["today", "--at", "2026-01-01 09:00+01:00", "--logbook", &logbook, "--save", &save]);
-    assert!(page.contains("nothing is in it") && page.contains("no recipe went to"), "{page}");
+    // before the first entry there is nothing to save, which is said, as text and as JSON; without it the page stands
+    let day = ["today", "--at", "2026-01-01 09:00+01:00", "--logbook", &logbook];
+    let (status, out, err) = bloomsalt(&[&day[..], &["--save", &save]].concat());
+    let err = err.split_whitespace().collect::<Vec<_>>().join(" ");
+    assert_eq!((status, out.as_str()), (1, ""));
+    assert!(err.contains("nothing to pour today, and so no recipe: nothing is in it"), "{err}");
+    let (status, out, _) = bloomsalt(&[&day[..], &["--save", &save, "--json"]].concat());
+    assert_eq!(status, 1);
+    let refusal: serde_json::Value = serde_json::from_str(&out).expect("JSON");
+    assert_eq!(refusal["problems"][0]["code"], "nothing-to-add");
     assert!(!std::path::Path::new(&save).exists());
+    assert!(done(&day).contains("nothing is in it"));
 }
 
 /// A bench of its own sections in place of those that stand before the shelf of the starter.

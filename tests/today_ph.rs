@@ -152,3 +152,44 @@ fn a_tank_turned_as_told_is_not_scolded() {
         assert!(seen.contains(&each), "{seen:?}");
     }
 }
+
+/// A pH out of 4.8 to 7.5 (common practice) is told wherever the tank is, and beyond 4 and 9 (own choice) it stops; of the page of the
+/// day its own lines say it.
+#[test]
+fn a_ph_out_of_range_is_told_wherever_the_tank_is() {
+    let (bench, patterns) = (Bench::starter(), Patterns::standard());
+    let when = at("2027-01-07 09:00");
+    for (read, severity) in [
+        (3.1, Some(Severity::Stop)),
+        (3.9, Some(Severity::Stop)),
+        (4.1, Some(Severity::Warning)),
+        (4.7, Some(Severity::Warning)),
+        (4.9, None),
+        (7.4, None),
+        (7.6, Some(Severity::Warning)),
+        (8.9, Some(Severity::Warning)),
+        (9.2, Some(Severity::Stop)),
+    ] {
+        let entries =
+            vec![("2027-01-04 09:00", filled("growth", &GROWTH)), ("2027-01-06 09:00", reading(Some(read), None, None))];
+        let logbook = logbook(entries);
+        let of = |found: &[bloomsalt::safety::Finding]| {
+            found.iter().find(|one| one.code == Code::PhOutside).map(|one| one.severity)
+        };
+        assert_eq!(of(&jobs::now(&bench, &logbook, when, &patterns).findings), severity, "{read}");
+        let forecast =
+            jobs::forecast(&bench, &logbook, when, &patterns, jobs::ForecastAsked::default()).expect("a forecast").0;
+        assert_eq!(of(&forecast.findings), severity, "{read}");
+        let text = bloomsalt::report::logbook_forecast(&forecast, false);
+        let stops = severity == Some(Severity::Stop);
+        if stops {
+            assert!(text.find("STOP") < text.find("ADD NOW"), "{text}");
+        }
+        // nothing is poured into what burns
+        assert_eq!(forecast.restore.is_none(), stops, "{read}");
+        let asked = TodayAsked { logbooks: &[&logbook], at: when, patterns: &patterns, begin: None, with_recipe: false };
+        let today = jobs::today(&bench, &asked).expect("a day");
+        assert_eq!((of(&today.tanks[0].findings), today.tanks[0].ph.is_some()), (None, true), "{read}");
+        assert!(!stops || today.tanks[0].fill_up.is_none(), "{read}");
+    }
+}

@@ -4,7 +4,7 @@ use uom::si::electrical_conductivity::siemens_per_meter;
 use uom::si::thermodynamic_temperature::degree_celsius;
 
 use super::done::{done, weighed_far_off};
-use super::typed::{analysis_ppm, conductivity, maybe, number, recipe, salts, temperature, volume};
+use super::typed::{analysis_ppm, conductivity, maybe, number, recipe, temperature, volume, went_in};
 use super::{AddRequest, Answer, Appended, Happened, LogbookTorn, Refusal, typed};
 use crate::bench::Bench;
 use crate::jobs::{self, Entered, Recipe};
@@ -116,7 +116,10 @@ fn of_bench(asked: &AddRequest, at: Moment, bench: &Bench) -> Result<Event, Refu
     let happened = &asked.entry;
     Ok(match happened {
         Happened::Filled { .. } => filled(happened, bench)?,
-        Happened::Added { added } => jobs::added_event(bench, &salts(bench, added)?)?,
+        Happened::Added { added } => {
+            let (salts, bottles) = went_in(bench, added)?;
+            jobs::added_event(bench, &salts, &bottles)?
+        }
         Happened::ToppedUp { volume: typed, to, pure, water: waters } => {
             let after = maybe(to.as_ref(), |typed| volume("to", typed, &LEVEL_L))?;
             let typed = maybe(typed.as_ref(), |typed| volume("volume", typed, &LOGBOOK_VOLUME_L))?;
@@ -221,8 +224,8 @@ fn filled(happened: &Happened, bench: &Bench) -> Result<Event, Refusal> {
                 ));
             }
             let water = water(bench, *pure, waters)?;
-            let added = salts(bench, added)?;
-            Ok(jobs::filled_event(bench, litres, held_back, &water, &added, formula.as_deref())?)
+            let (salts, bottles) = went_in(bench, added)?;
+            Ok(jobs::filled_event(bench, litres, held_back, &water, (&salts, &bottles), formula.as_deref())?)
         }
     }
 }

@@ -31,7 +31,7 @@ pub struct AddRequest {
 pub enum Happened {
     /// The tank was emptied and filled; without salts or recipe, with water alone.
     Filled {
-        /// What was weighed in, each as `potassium-nitrate=14.1g`.
+        /// What went in, each as `potassium-nitrate=14.1g`, or of a bottle of the bench `traces-1=20mL`.
         #[serde(default, skip_serializing_if = "Vec::is_empty")]
         added: Vec<String>,
         /// How much was filled in, such as `60 L`; a recipe knows it.
@@ -55,7 +55,7 @@ pub enum Happened {
     },
     /// Salts went in.
     Added {
-        /// Each as `potassium-nitrate=14.1g`.
+        /// Each as `potassium-nitrate=14.1g`, or of a bottle of the bench `traces-1=20mL`.
         added: Vec<String>,
     },
     /// Water went in.

@@ -29,6 +29,9 @@ pub struct NewRequest {
     /// The syringe; that of the starter without it.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub syringe: Option<SyringeAnswer>,
+    /// Jugs and cylinders for larger volumes.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub jugs: Vec<SyringeAnswer>,
     /// Ids or names of the salts that are there; those of the starter where the list is empty. An acid with its per cent, as
     /// `nitric acid 38 %`.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
@@ -36,12 +39,13 @@ pub struct NewRequest {
     /// Labelled products, each as `complete feed: NO3-N 8, NH4-N 2, P2O5 10, K2O 30`; a liquid with `density 1.09 kg/L`.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     pub products: Vec<String>,
-    /// The acid that brings the pH down, and the pH wished, as `nitric acid 38 %, 5.8`; 5.8 where no pH is stated.
+    /// The acid that brings the pH down, or two or three that share it out, and the pH wished, as `nitric acid 38 %, 5.8` or
+    /// `nitric acid 38 %, phosphoric acid 10 %, 5.8`; 5.8 where no pH is stated.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub acid: Option<String>,
 }
 
-/// What a syringe shows and holds.
+/// What a syringe or a jug shows and holds.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 #[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 #[serde(deny_unknown_fields)]
@@ -95,11 +99,9 @@ pub(super) fn new(asked: &NewRequest) -> Result<Answer, Refusal> {
     let mut wrong = unfit(asked);
     let mut each = |of: Result<Found, Refusal>| of.map_err(|refusal| wrong.push(refusal)).ok();
     let shelf: Vec<Found> = asked.shelf.iter().filter_map(|typed| each(salt("shelf", typed))).collect();
-    let acid = asked.acid.as_ref().and_then(|typed| {
-        let (name, ph) = typed.rsplit_once(',').map_or((typed.as_str(), USUAL_PH), |(name, ph)| (name, ph.trim()));
-        let ph = ph.trim_start_matches(|letter: char| letter.is_alphabetic() || letter == ' ').to_owned();
-        each(acid(name, &ph, typed)).map(|found| (found, ph))
-    });
+    let (acids, ph) = asked.acid.as_deref().map_or((Vec::new(), USUAL_PH), acids_and_ph);
+    let acids: Vec<Found> = acids.into_iter().filter_map(|name| each(acid(name))).collect();
+    wrong.extend(wished(ph).err());
     let mut each = |of: Result<NewProduct, Refusal>| of.map_err(|refusal| wrong.push(refusal)).ok();
     let products: Vec<NewProduct> = asked.products.iter().filter_map(|typed| each(product(typed))).collect();
     let mut each = |of: Result<(String, String), Refusal>| of.map_err(|refusal| wrong.push(refusal)).ok();
@@ -126,9 +128,10 @@ pub(super) fn new(asked: &NewRequest) -> Result<Answer, Refusal> {
         rain_beside,
         scales: &asked.scales,
         syringe: asked.syringe.as_ref().map(|syringe| (syringe.step.as_str(), syringe.capacity.as_str())),
+        jugs: asked.jugs.iter().map(|jug| (jug.step.as_str(), jug.capacity.as_str())).collect(),
         shelf: &ids,
         products: &products,
-        acid: acid.as_ref().map(|(found, ph)| (found.id.as_str(), ph.as_str())),
+        acid: (!acids.is_empty()).then(|| (acids.iter().map(|found| found.id.as_str()).collect(), ph)),
     };
     let text = jobs::new_bench_text(&answers);
     let bench = Bench::parse(&text, "bench").map_err(of_answers)?;
@@ -161,19 +164,26 @@ fn unfit(asked: &NewRequest) -> Vec<Refusal> {
     for step in &asked.scales {
         note(quantity::mass(step, &SCALE_STEP_G).map(|_| ()).map_err(|error| unfit("scales", step, &error)));
     }
-    if let Some(SyringeAnswer { step, capacity }) = &asked.syringe {
-        note(volume("syringe", step, &SYRINGE_STEP_ML));
-        note(volume("syringe", capacity, &CAPACITY_ML));
+    let syringe = asked.syringe.iter().map(|syringe| ("syringe", syringe));
+    for (key, SyringeAnswer { step, capacity }) in syringe.chain(asked.jugs.iter().map(|jug| ("jugs", jug))) {
+        note(volume(key, step, &SYRINGE_STEP_ML));
+        note(volume(key, capacity, &CAPACITY_ML));
     }
     wrong
 }
 
-/// What is left to be wrong are keys and values of the water and of labels, judged as in any bench file.
+/// What is left to be wrong are keys and values of the water, of labels, of jugs and of acids, judged as in any bench file.
 fn of_answers(error: BenchError) -> Refusal {
     let mut refusal = Refusal::from(error);
     for problem in &mut refusal.problems {
         let key = problem.key.take().unwrap_or_default();
-        let of = if key.starts_with("[water]") || key.starts_with("[[water]]") { "water" } else { "products" };
+        let of = match key.trim_start_matches('[').split(']').next().unwrap_or_default() {
+            "water" => "water",
+            "syringe" => "syringe",
+            "jug" => "jugs",
+            "acid" => "acid",
+            _ => "products",
+        };
         problem.message = format!("{key}: {}", problem.message);
         (problem.key, problem.file, problem.line, problem.span) = (Some(of.to_owned()), None, None, None);
     }
@@ -293,14 +303,33 @@ fn strength_of(typed: &str) -> Option<String> {
     Some(format!("{}-{}", names.join("-"), percent.parse::<f64>().ok()?))
 }
 
-/// The acid that brings the pH down.
-fn acid(name: &str, ph: &str, typed: &str) -> Result<Found, Refusal> {
+/// The names of acids, and the pH wished behind them.
+fn acids_and_ph(typed: &str) -> (Vec<&str>, &str) {
+    let mut parts: Vec<&str> = typed.split(',').map(str::trim).filter(|part| !part.is_empty()).collect();
+    let ph = parts.last().and_then(|last| {
+        let number = last.trim_start_matches(|letter: char| letter.is_alphabetic() || letter == ' ');
+        let before = last[..last.len() - number.len()].trim().to_lowercase();
+        let is_ph =
+            parts.len() > 1 && !number.is_empty() && ["", "ph", "to", "to ph", "at", "at ph"].contains(&before.as_str());
+        is_ph.then_some(number)
+    });
+    if ph.is_some() {
+        parts.pop();
+    }
+    (parts, ph.unwrap_or(USUAL_PH))
+}
+
+fn wished(ph: &str) -> Result<f64, Refusal> {
     let wished = ph.parse::<f64>().map_err(|_| quantity::QuantityError::NotANumber { read: ph.to_owned() });
-    wished.and_then(|ph| PH.check(ph)).map_err(|error| Refusal::unfit_of("acid", "the pH wished", ph, &error))?;
+    wished.and_then(|ph| PH.check(ph)).map_err(|error| Refusal::unfit_of("acid", "the pH wished", ph, &error))
+}
+
+/// An acid that brings the pH down.
+fn acid(name: &str) -> Result<Found, Refusal> {
     let found = salt("acid", name)?;
     if found.kind != Kind::Acid {
         let message = format!("`{}` is no acid", name.trim());
-        return Err(Refusal::input("answer", message, None).about("acid", typed, None));
+        return Err(Refusal::input("answer", message, None).about("acid", name, None));
     }
     Ok(found)
 }

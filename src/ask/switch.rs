@@ -21,7 +21,7 @@ pub struct SwitchRequest {
     pub bench: Option<String>,
     /// Name of the formula to turn to.
     pub formula: String,
-    /// The tank holds this formula, freshly mixed.
+    /// The tank holds this formula, as it is mixed, after days in air.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub holding: Option<String>,
     /// Text of a saved recipe that the tank holds.

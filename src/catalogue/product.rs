@@ -25,6 +25,8 @@ const NAMED_ACIDS: [(Nutrient, f64, &str); 4] = [
     (Nutrient::Cl, 1.0, "HCl"),
     (Nutrient::P, 1.0, "H3PO4"),
 ];
+/// From here on rules restrict who may have hydrochloric acid, which the table does not have, mass percent.
+const HYDROCHLORIC_FROM_PERCENT: f64 = 10.0;
 /// Charges closer than this balance, equivalents per gram.
 const BALANCED_EQ_PER_G: f64 = 1e-12;
 
@@ -232,9 +234,31 @@ impl Catalogue {
                 let brings = nutrient.is_some_and(|nutrient| salt.composition.nutrients[nutrient] > 0.0);
                 salt.kind == Kind::Acid && brings && salt.law.from_percent.is_some_and(|from| *percent >= from)
             };
-            self.salts().iter().find(of).map(|salt| salt.law.clone())
+            let hydrochloric = || {
+                let is = *nutrient == Some(Nutrient::Cl) && *percent >= HYDROCHLORIC_FROM_PERCENT;
+                is.then(hydrochloric_law)
+            };
+            self.salts().iter().find(of).map(|salt| salt.law.clone()).or_else(hydrochloric)
         };
         strengths.iter().find_map(rules).unwrap_or_default()
+    }
+}
+
+/// Who may have hydrochloric acid.
+fn hydrochloric_law() -> Law {
+    Law {
+        notes: [
+            "EU: not named in the annexes of 2019/1148 (from memory).",
+            "GB Poisons Act 1972 as amended by SI 2023/63: from 10 % private persons need a licence to have or use it (from memory, \
+             check).",
+            "Elsewhere: not known here.",
+        ]
+        .map(str::to_owned)
+        .into(),
+        more: Some("The rule of Northern Ireland is not known here.".to_owned()),
+        restricted: true,
+        from_percent: Some(HYDROCHLORIC_FROM_PERCENT),
+        source: Some("gb-si-2023-63".to_owned()),
     }
 }
 

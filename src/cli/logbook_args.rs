@@ -71,7 +71,7 @@ pub(super) struct AddArgs {
 pub(super) enum AddEvent {
     /// The tank was emptied and filled; without salts or recipe, with water alone
     Filled {
-        /// What was weighed in, such as potassium-nitrate=14.1g
+        /// What went in, such as potassium-nitrate=14.1g, or traces-1=20mL of a bottle
         #[arg(value_name = "SALT=AMOUNT")]
         salts: Vec<String>,
         /// How much was filled in, such as "60 L"; a recipe knows it
@@ -95,7 +95,7 @@ pub(super) enum AddEvent {
     },
     /// Salts went in
     Added {
-        /// What was weighed in, such as potassium-nitrate=14.1g
+        /// What went in, such as potassium-nitrate=14.1g, or traces-1=20mL of a bottle
         #[arg(required = true, value_name = "SALT=AMOUNT")]
         salts: Vec<String>,
     },

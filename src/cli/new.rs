@@ -54,11 +54,16 @@ const REPORT: &str = "What does the supplier's report of the tap water say, in m
 const EC: &str = "What does your EC meter read of the tap water? (as in 0.45 mS/cm, or in ppm; Enter where it was not read)";
 const SCALES: &str = "Which steps do your scales show? (as in 0.1 g, 0.001 g; Enter for 0.1 g)";
 const SYRINGE: &str = "Which step does your syringe show, and how much does it hold? (as in 0.5 mL, 60 mL; Enter for these)";
+const JUGS: &str = "Which jugs or cylinders are there for more, and how much do they hold? (as in 10 mL, 1 L, two as in 10 mL, 1 L, 50 mL, 5 L; \
+                    Enter for none)";
 const SHELF: &str = "Which salts are on the shelf? (names with commas between, as in epsom, MKP, nitric acid 38 %; Enter for the usual ones)";
 const PRODUCT: &str = "Is there a labelled product beside them? (its name and label in per cent, as in complete feed: NO3-N 8, NH4-N 2, P2O5 10, \
                        K2O 30, MgO 4, Fe 0.1; a liquid with density 1.09 kg/L; Enter for none)";
 const PRODUCTS: &str = "Another one? (Enter for none)";
-const ACID: &str = "Which acid brings the pH down, and to which pH? (as in nitric acid 38 %, 5.8; Enter for none)";
+const FORMS: &str =
+    "In which forms is its N, in per cent? (as in nitrate 4, ammonium 3, urea 3; Enter where the label says N alone)";
+const ACID: &str = "Which acid brings the pH down, and to which pH? (as in nitric acid 38 %, 5.8, or two as in nitric acid 38 %, phosphoric acid \
+                    10 %, 5.8; Enter for none)";
 
 /// Asks one question after another, each until its answer fits.
 fn questions(input: &mut dyn BufRead, err: &mut dyn Write) -> Result<Answer, Failure> {
@@ -70,6 +75,7 @@ fn questions(input: &mut dyn BufRead, err: &mut dyn Write) -> Result<Answer, Fai
         water: WaterAnswer::Rain {},
         scales,
         syringe: None,
+        jugs: Vec::new(),
         shelf: Vec::new(),
         products: Vec::new(),
         acid: None,
@@ -134,6 +140,38 @@ fn with_points(said: &str) -> String {
     (0..letters.len()).map(read).collect()
 }
 
+/// Two volumes, the step of what measures liquids and what it holds.
+fn step_and_capacity(said: &[String]) -> Result<SyringeAnswer, Refusal> {
+    let [step, capacity] = said else {
+        return Err(Refusal::input("answer", "two volumes, the step and what it holds, as in 0.5 mL, 60 mL", None));
+    };
+    Ok(SyringeAnswer { step: step.clone(), capacity: capacity.clone() })
+}
+
+/// Forms of nitrogen in the words of a label, as its keys.
+fn forms(said: &str) -> Result<String, Refusal> {
+    let form = |one: &String| {
+        let lower = one.to_lowercase();
+        let has = |words: &[&str]| words.iter().any(|word| lower.contains(word));
+        let key = match () {
+            () if has(&["ammon", "nh4"]) => "NH4-N",
+            () if has(&["urea", "ureic", "amid"]) => "urea-N",
+            () if has(&["nitrat", "nitric", "no3"]) => "NO3-N",
+            () => return None,
+        };
+        let percent = lower.trim_end_matches('%').trim_end().rsplit([' ', '=', ':']).next()?.parse::<f64>().ok()?;
+        Some(if percent > 0.0 { format!(", {key} {percent}") } else { String::new() })
+    };
+    let all: Option<Vec<String>> = listed(said).iter().map(form).collect();
+    all.map(|all| all.concat()).ok_or_else(|| {
+        Refusal::input(
+            "answer",
+            format!("`{said}` is no list of forms and per cents, as in nitrate 4, ammonium 3, urea 3"),
+            None,
+        )
+    })
+}
+
 fn listed(said: &str) -> Vec<String> {
     with_points(said).split(',').map(str::trim).filter(|one| !one.is_empty()).map(str::to_owned).collect()
 }
@@ -193,7 +231,7 @@ impl Asking<'_> {
         Ok(())
     }
 
-    /// Scales and syringe.
+    /// Scales, syringe and jugs.
     fn instruments(&mut self) -> Result<(), Failure> {
         self.list(SCALES, |request, said| {
             if !said.is_empty() {
@@ -201,10 +239,11 @@ impl Asking<'_> {
             }
         })?;
         self.one(SYRINGE, |request, said| {
-            let [step, capacity] = &listed(said)[..] else {
-                return Err(Refusal::input("answer", "two volumes, the step and what it holds, as in 0.5 mL, 60 mL", None));
-            };
-            request.syringe = Some(SyringeAnswer { step: step.clone(), capacity: capacity.clone() });
+            request.syringe = Some(step_and_capacity(&listed(said))?);
+            Ok(())
+        })?;
+        self.one(JUGS, |request, said| {
+            request.jugs = listed(said).chunks(2).map(step_and_capacity).collect::<Result<_, _>>()?;
             Ok(())
         })?;
         Ok(())
@@ -219,6 +258,13 @@ impl Asking<'_> {
             Ok(())
         })? {
             words = PRODUCTS;
+            if self.is_unsplit()? {
+                self.one(FORMS, |request, said| {
+                    let forms = forms(said)?;
+                    request.products.last_mut().into_iter().for_each(|product| product.push_str(&forms));
+                    Ok(())
+                })?;
+            }
         }
         let sours = |name: &String| name.to_lowercase().contains("acid") && !name.to_lowercase().contains("boric");
         let named = self.request.shelf.iter().any(sours);
@@ -229,6 +275,13 @@ impl Asking<'_> {
             })?;
         }
         Ok(())
+    }
+
+    /// True where the last product states nitrogen, and not in which forms.
+    fn is_unsplit(&self) -> Result<bool, Failure> {
+        let Answer::New(record) = ask(&Request::New(self.request.clone()))? else { return Ok(false) };
+        let last = self.request.products.last().and_then(|product| product.split_once(':'));
+        Ok(last.is_some_and(|(name, _)| record.nitrogen_unsplit.last().is_some_and(|unsplit| unsplit == name.trim())))
     }
 
     /// Says something to the person at the terminal; a pipe that is closed stops nothing.
@@ -280,7 +333,7 @@ impl Asking<'_> {
     }
 
     /// One question with a list for its answer. What of it is refused is told, all at once, and asked again alone; Enter then leaves
-    /// it out.
+    /// it out. Where nothing of it is taken the whole is asked again: Enter alone never stands for what is usual in its place.
     fn list(&mut self, words: &str, put: impl Fn(&mut NewRequest, Vec<String>)) -> Result<(), Failure> {
         let mut kept: Vec<String> = Vec::new();
         let mut asked = words;
@@ -302,7 +355,9 @@ impl Asking<'_> {
                 put(&mut self.request, kept);
                 return Ok(());
             }
-            asked = "Again, only what was refused? (the rest is taken; Enter to leave it out)";
+            if !kept.is_empty() {
+                asked = "Again, only what was refused? (the rest is taken; Enter to leave it out)";
+            }
         }
     }
 }

@@ -10,7 +10,7 @@ use super::logbook_args::When;
 pub(super) struct SwitchArgs {
     /// The formula to turn to, such as push
     pub(super) formula: String,
-    /// The tank holds this formula, freshly mixed
+    /// The tank holds this formula, as it is mixed, after days in air
     #[arg(long, value_name = "FORMULA", conflicts_with_all = ["recipe", "analysis", "logbook"])]
     pub(super) holding: Option<String>,
     /// The tank holds what this saved recipe makes

@@ -7,7 +7,7 @@ use super::args::TodayArgs;
 use super::failure::Failure;
 use super::request::{Asked, Files, Out, also};
 use super::when::moment;
-use crate::ask::{Answer, Request, TodayRequest};
+use crate::ask::{Answer, Refusal, Request, TodayRequest};
 use crate::jobs::TodayTank;
 use crate::logbook::Logbook;
 use crate::suggest;
@@ -25,10 +25,10 @@ pub(super) fn run(args: &TodayArgs, console: Console, err: &mut dyn Write) -> Re
         .collect();
     let then = match &args.save {
         // the recipes are an answer's only where they were asked for
-        Some(path) => saved(tanks, args)?.map_or_else(
-            || format!("Nothing is to be poured, so no recipe went to {}.\n", path.display()),
-            |of| entries.iter().find(|(id, _)| *id == of).map_or_else(String::new, |(_, entry)| done(of.as_ref(), entry)),
-        ),
+        Some(_) => {
+            let of = saved(tanks, args)?;
+            entries.iter().find(|(id, _)| *id == of).map_or_else(String::new, |(_, entry)| done(of.as_ref(), entry))
+        }
         None => to_save(&entries),
     };
     let text = out.put(answer, console)?;
@@ -74,9 +74,8 @@ fn to_save(entries: &[(Option<String>, String)]) -> String {
     if each.is_empty() { String::new() } else { format!("To write down what you pour: {}.\n", each.join(";\n")) }
 }
 
-/// Keeps of all recipes that of the one tank that is saved, and returns its id; none where nothing is poured.
-#[allow(clippy::option_option, reason = "a tank, where there is one; its id, where it has one")]
-fn saved(tanks: &mut [TodayTank], args: &TodayArgs) -> Result<Option<Option<String>>, Failure> {
+/// Keeps of all recipes that of the one tank that is saved, and returns its id.
+fn saved(tanks: &mut [TodayTank], args: &TodayArgs) -> Result<Option<String>, Failure> {
     if let Some(named) = &args.tank {
         let ids: Vec<&str> = tanks.iter().filter_map(|tank| tank.tank.as_deref()).collect();
         if !ids.contains(&named.as_str()) {
@@ -96,7 +95,21 @@ fn saved(tanks: &mut [TodayTank], args: &TodayArgs) -> Result<Option<Option<Stri
         let help = format!("add {}, each to a file of its own", each.join(", then "));
         return Err(Failure::input("usage", "`--save` goes with one tank, and several are poured into", Some(help)));
     }
-    Ok(poured.into_iter().next())
+    poured.into_iter().next().ok_or_else(|| nothing_to_save(tanks, args))
+}
+
+/// That nothing is poured, and why: what follows a recipe that is saved finds none.
+fn nothing_to_save(tanks: &[TodayTank], args: &TodayArgs) -> Failure {
+    let asked = |tank: &&TodayTank| args.tank.is_none() || tank.tank == args.tank;
+    let why = tanks.iter().filter(asked).filter_map(|tank| {
+        let of = tank.tank.as_ref().map_or_else(String::new, |id| format!("{id}: "));
+        Some(format!("{of}{}", tank.no_fill_up.as_ref()?))
+    });
+    let why: Vec<String> = why.collect();
+    let why = if why.is_empty() { String::new() } else { format!(": {}", why.join("; ")) };
+    let mut refusal = Refusal::unmet("nothing-to-add", format!("there is nothing to pour today, and so no recipe{why}"));
+    refusal.problems[0].help = Some("without `--save` the day is told all the same".to_owned());
+    refusal.into()
 }
 
 pub(super) fn asked(args: &TodayArgs) -> Result<Asked<'_>, Failure> {

@@ -157,3 +157,55 @@ pub(super) fn under_ec(model: &Model, free: &[f64], later_wishes: bool) -> Resul
 fn bends(problem: &Problem, a: &[f64], b: &[f64]) -> bool {
     problem.ec.as_ref().is_some_and(|ec| ec.conducts.slope_ms_per_cm(a) != ec.conducts.slope_ms_per_cm(b))
 }
+
+#[cfg(test)]
+mod tests {
+    use super::super::sample::{column, problem, target};
+    use super::super::solve::solve;
+    use super::super::{Conducts, EcLimits};
+    use super::*;
+    use crate::matter::Nutrient;
+
+    /// What conducts like 0.9 a g/L, and of the first column more: a hump on the way from none of it to 1 g/L, flat up to 0.3
+    /// and 0.3 mS/cm at 1, where it still rises.
+    struct Hump;
+
+    impl Hump {
+        const OF: [f64; 3] = [5.26, -10.02, 5.06];
+
+        fn on_the_way(first: f64) -> f64 {
+            ((first - 0.3) / 0.7).max(0.0)
+        }
+    }
+
+    impl Conducts for Hump {
+        fn ec_ms_per_cm(&self, g_per_l: &[f64]) -> f64 {
+            let [a, b, c] = Self::OF;
+            let way = Self::on_the_way(g_per_l[0]);
+            0.9 * (g_per_l[0] + g_per_l[1]) + way * way * (a + way * (b + way * c))
+        }
+
+        fn slope_ms_per_cm(&self, g_per_l: &[f64]) -> Vec<f64> {
+            let [a, b, c] = Self::OF;
+            let way = Self::on_the_way(g_per_l[0]);
+            vec![0.9 + way * (2.0 * a + way * (3.0 * b + way * 4.0 * c)) / 0.7, 0.9]
+        }
+    }
+
+    /// Two columns of the same potassium, the first of less mass: 100 ppm is met by 1 g/L of either, and under 1 mS/cm by the
+    /// second alone or little of the first. Tangents lead the wish for less mass over the limit and back again, and end nowhere:
+    /// the potassium is met none the less, under the limit, and told with the proof and the prices of its own program.
+    #[test]
+    fn a_later_wish_that_does_not_come_to_rest_leaves_the_first_as_it_was() {
+        let columns = vec![column(&[(Nutrient::K, 100.0)]), column(&[(Nutrient::K, 100.0)])];
+        let mut of = problem(columns, vec![target(Nutrient::K, 100.0)]);
+        of.columns[1].cost_per_g = 2.0;
+        let free = solve(&of).unwrap();
+        assert!((free.g_per_l[0] - 1.0).abs() < 1e-9);
+        of.ec = Some(EcLimits { min_ms_per_cm: None, max_ms_per_cm: Some(1.0), conducts: &Hump });
+        let found = solve(&of).unwrap();
+        assert!(found.misfit < 1e-9, "{found:?}");
+        assert!(Hump.ec_ms_per_cm(&found.g_per_l) <= 1.0 + EC_TOLERANCE, "{found:?}");
+        assert!(found.certificate_gap < 1e-9 && found.shadow_prices.per_column.len() == 2, "{found:?}");
+    }
+}

@@ -183,3 +183,25 @@ impl Face {
         matrix.len() >= size && dense::solve(matrix, right, size).0 == size
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// x + y + z >= 3 with x at most 1. Where x is cheapest it is settled at its end, and what the next wish comes to counts it:
+    /// 7 x + 2 y + 3 z is at the least 7 + 4 with it (by hand).
+    #[test]
+    fn what_a_wish_comes_to_counts_what_is_settled() {
+        let mut program = Program::default();
+        let (x, y, z) =
+            (program.variable(0.0, 1.0), program.variable(0.0, f64::INFINITY), program.variable(0.0, f64::INFINITY));
+        program.row(vec![(x, 1.0), (y, 1.0), (z, 1.0)], Relation::AtLeast, 3.0);
+        let mut face = Face::new(program);
+        let (first, second) = ([1.0, 2.0, 2.0], [7.0, 2.0, 3.0]);
+        assert!((face.minimise(|at| first[at]).unwrap().value - 5.0).abs() < 1e-9);
+        assert!(!face.is_a_point());
+        assert!((face.minimise(|at| second[at]).unwrap().value - 11.0).abs() < 1e-9, "{:?}", face.point);
+        assert!(face.point.iter().zip([1.0, 2.0, 0.0]).all(|(found, by_hand)| (found - by_hand).abs() < 1e-9));
+        assert!(face.is_a_point());
+    }
+}

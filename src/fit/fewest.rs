@@ -263,3 +263,73 @@ impl Search<'_, '_> {
         Ok(())
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::super::sample::{Numbers, column, problem, target};
+    use super::*;
+    use crate::matter::Nutrient;
+
+    const ASKED: [(Nutrient, f64); 5] =
+        [(Nutrient::NitrateN, 90.0), (Nutrient::K, 150.0), (Nutrient::Ca, 80.0), (Nutrient::Mg, 30.0), (Nutrient::S, 40.0)];
+
+    /// Six to eight columns that each bring two or three of what is asked.
+    fn random(numbers: &mut Numbers) -> Problem<'static> {
+        let mut columns = Vec::new();
+        for _ in 0..6 + numbers.below(3) {
+            let mut brings = ASKED.to_vec();
+            brings.retain(|_| numbers.chance(0.5));
+            brings.iter_mut().for_each(|(_, ppm)| *ppm *= numbers.between(0.2, 2.0));
+            columns.push(column(&brings));
+        }
+        problem(columns, ASKED.into_iter().map(|(nutrient, ppm)| target(nutrient, ppm)).collect())
+    }
+
+    /// The good choice to start from is one that no exchange of a column for another makes better; often the search to the end
+    /// then finds nothing better either, and never anything worse.
+    #[test]
+    fn no_exchange_of_one_column_makes_the_first_choice_better() {
+        let mut numbers = Numbers(31);
+        let (mut tried, mut best_at_once) = (0, 0);
+        for case in 0..60 {
+            let mut problem = random(&mut numbers);
+            let counted: Vec<usize> = (0..problem.columns.len()).collect();
+            let (all, most) = (solve(&problem).unwrap(), 2 + case % 2);
+            let mut search =
+                Search { problem: &mut problem, counted: counted.clone(), most, best: None, left: SEEDED, complete: true };
+            search.seed(&all).unwrap();
+            assert!(search.left > 0, "case {case}");
+            let Some((misfit, left_out)) = search.best else { continue };
+            let kept: Vec<usize> = counted.iter().copied().filter(|at| !left_out.contains(at)).collect();
+            assert!(kept.len() <= most, "case {case}: {kept:?}");
+            for (&comes, &goes) in left_out.iter().flat_map(|comes| kept.iter().map(move |goes| (comes, goes))) {
+                let others: Vec<usize> = left_out.iter().copied().filter(|at| *at != comes).chain([goes]).collect();
+                let other = without(&mut problem, &others, |problem| solve_misfit(problem)).unwrap();
+                assert!(other.misfit > misfit - 1e-6, "case {case}: {comes} for {goes} makes {misfit} {}", other.misfit);
+                tried += 1;
+            }
+            let few = fewest(&mut problem, &counted, most).unwrap();
+            assert!(few.proved && few.misfit <= misfit + 1e-9, "case {case}: {few:?} {misfit}");
+            best_at_once += usize::from(few.misfit > misfit - 1e-6);
+        }
+        assert!(tried > 500 && best_at_once > 30, "{tried} {best_at_once}");
+    }
+
+    /// What keeps the limits before what does not, of two that do not the one that is less far off, and of two as far off the
+    /// one with the smaller misfit.
+    #[test]
+    fn a_choice_is_better_by_its_limits_and_then_by_its_misfit() {
+        let solution = solve(&problem(vec![column(&[(Nutrient::K, 100.0)])], vec![target(Nutrient::K, 50.0)])).unwrap();
+        let keeps = |misfit| {
+            let solution = Solution { misfit, ..solution.clone() };
+            Choice { kept: Vec::new(), off: 0.0, solution: Some(solution) }
+        };
+        let breaks = |off| Choice { kept: Vec::new(), off, solution: None };
+        let in_order = [keeps(0.1), keeps(3.0), breaks(0.02), breaks(0.5), breaks(f64::INFINITY)];
+        for (at, choice) in in_order.iter().enumerate() {
+            for (other, than) in in_order.iter().enumerate() {
+                assert_eq!(choice.is_better_than(than), at < other, "{at} {other}");
+            }
+        }
+    }
+}

@@ -12,6 +12,8 @@ mod fewest;
 mod linear;
 mod model;
 mod problem;
+#[cfg(test)]
+mod sample;
 mod simplex;
 mod solve;
 mod strength;

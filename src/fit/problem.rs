@@ -328,12 +328,40 @@ impl Problem<'_> {
 mod tests {
     use approx::assert_relative_eq;
 
-    use super::phi;
+    use super::super::sample::{column, problem, target};
+    use super::{Limit, Want, phi};
+    use crate::matter::Nutrient;
+    use crate::quantity::Limits;
 
     #[test]
     fn phi_bends_where_it_should() {
         for (r, penalty) in [(0.0, 0.0), (0.05, 0.05), (-0.05, 0.05), (0.2, 0.65), (0.3, 2.25), (-1.0, 13.45)] {
             assert_relative_eq!(phi(r), penalty, epsilon = 1e-12);
         }
+    }
+
+    /// 100 ppm N of which 30 are ammonium, in 10 ppm of P: each limit is broken beyond the value it has and not at it, and every
+    /// one that is broken is named.
+    #[test]
+    fn limits_are_broken_beyond_their_value() {
+        let brings = [(Nutrient::N, 100.0), (Nutrient::AmmoniumN, 30.0), (Nutrient::NitrateN, 70.0), (Nutrient::P, 10.0)];
+        let want = |min_ppm, max_ppm| Want { target_ppm: None, min_ppm, max_ppm, ..target(Nutrient::P, 1.0) };
+        let broken = |wants: Vec<Want>, ammonium_share: Limits<f64>, most: Option<f64>| {
+            let mut of = problem(vec![column(&brings)], wants);
+            of.ammonium_share = ammonium_share;
+            of.columns[0].most_g_per_l = most;
+            of.broken_limits(&[1.0], &of.achieved_ppm(&[1.0]), 1e-6)
+        };
+        let share = |min, max| broken(Vec::new(), Limits { min, max }, None);
+        assert_eq!(share(Some(0.3), Some(0.3)), []);
+        assert_eq!(share(None, Some(0.29)), [Limit::ShareAtMost]);
+        assert_eq!(share(Some(0.31), None), [Limit::ShareAtLeast]);
+        let of_p = |min, max| broken(vec![want(min, max)], Limits::default(), None);
+        assert_eq!(of_p(Some(10.0), Some(10.0)), []);
+        assert_eq!(of_p(Some(10.1), None), [Limit::AtLeast(Nutrient::P)]);
+        assert_eq!(of_p(None, Some(9.9)), [Limit::AtMost(Nutrient::P)]);
+        let all = broken(vec![want(None, Some(9.0))], Limits { min: None, max: Some(0.2) }, Some(0.9));
+        assert_eq!(all, [Limit::AtMost(Nutrient::P), Limit::ShareAtMost, Limit::OnHand(0)]);
+        assert_eq!(broken(Vec::new(), Limits::default(), Some(1.0)), []);
     }
 }

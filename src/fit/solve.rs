@@ -119,3 +119,38 @@ fn verify(model: &Model, solution: &Solution) -> Result<(), FitError> {
     }
     Ok(())
 }
+
+#[cfg(test)]
+mod tests {
+    use super::super::sample::{column, problem, target};
+    use super::super::{FitError, Want};
+    use super::{Model, solve, verify};
+    use crate::matter::Nutrient;
+
+    /// 0.5 g/L of something that has 100 ppm K in each, of 0.6 there are, where K is to be 45 to 70: the answer stands, and none
+    /// that is not a number, negative, beyond a limit or what is on hand, or worse than its first wish came to.
+    #[test]
+    fn an_answer_that_its_own_arithmetic_does_not_bear_out_is_refused() {
+        let k = Want { min_ppm: Some(45.0), max_ppm: Some(70.0), ..target(Nutrient::K, 50.0) };
+        let mut problem = problem(vec![column(&[(Nutrient::K, 100.0)]), column(&[(Nutrient::K, 1.0)])], vec![k]);
+        problem.columns[0].most_g_per_l = Some(0.6);
+        let (model, found) = (Model::new(&problem), solve(&problem).unwrap());
+        assert!((found.g_per_l[0] - 0.5).abs() < 1e-9 && verify(&model, &found).is_ok());
+        for (amounts, misfit, stands) in [
+            ([0.5, 0.0], 0.0, true),
+            ([0.6, 0.0], 0.0, true),
+            ([f64::NAN, 0.0], 0.0, false),
+            ([f64::INFINITY, 0.0], 0.0, false),
+            ([0.5, -0.1], 0.0, false),
+            ([0.44, 0.0], 0.0, false),
+            ([0.6, 11.0], 0.0, false),
+            ([0.61, 0.0], 0.0, false),
+            ([0.5, 0.0], 0.01, false),
+        ] {
+            let mut other = found.clone();
+            (other.g_per_l, other.misfit) = (amounts.to_vec(), misfit);
+            let refused = matches!(verify(&model, &other), Err(FitError::Unverified(_)));
+            assert_eq!(refused, !stands, "{amounts:?}, misfit {misfit}");
+        }
+    }
+}

@@ -5,7 +5,7 @@ use crate::jobs::engine::bottle_names::named;
 use crate::jobs::engine::question::MixOptions;
 use crate::jobs::error::JobError;
 use crate::jobs::mix::mix;
-use crate::jobs::record::{Beside, Difference, Dose, MixRecord};
+use crate::jobs::record::{Beside, Difference, Dose, MixRecord, ToMind};
 
 /// [`mix`] of two formulas, and what differs.
 ///
@@ -60,5 +60,6 @@ pub fn mix_beside(bench: &Bench, formula: &str, other: &str, options: &MixOption
         let (what, unit) = ("EC meter".to_owned(), "ppm".to_owned());
         contents.push(Difference { what, unit, first: Some(shown), second: Some(beside) });
     }
-    Ok(Beside { first, beside, weights, contents })
+    let both = ToMind::of_both(&bench, &first, &beside);
+    Ok(Beside { first, beside, weights, contents, both })
 }

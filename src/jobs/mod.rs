@@ -44,8 +44,8 @@ pub use engine::{MixOptions, Prefer, blended, filled_with};
 pub use error::{JobError, LimitKind, LimitRecord, TooLittle};
 pub use logbook::{
     AddedRecord, BackRecord, DayRange, DayRecord, DoneOtherwise, ElementNow, Entered, EntryRecord, ForecastAsked,
-    ForecastRecord, MergeRecord, MissedRecord, NowRecord, Range, RestoreDose, RestoreRecord, ShowRecord, TornRecord,
-    ValueAt, added_event, added_record, filled_event, forecast, job_event, logbook_state, merge_record, now, phase_event,
+    ForecastRecord, MergeRecord, MissedRecord, NowRecord, Range, RestoreRecord, ShowRecord, TornRecord, ValueAt,
+    added_event, added_record, filled_event, forecast, job_event, logbook_state, merge_record, now, phase_event,
     recipe_event, show, slips_of_last, topped_up_event,
 };
 pub use mix::{mix, mixed};

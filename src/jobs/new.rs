@@ -9,7 +9,7 @@ use super::logbook::missed;
 use super::{MissedRecord, MixOptions, mix};
 use crate::bench::{Bench, STARTER, smallest_steps};
 use crate::catalogue::Catalogue;
-use crate::matter::Nutrient;
+use crate::matter::{Label, LabelItem, Nutrient};
 use crate::quantity::{SCALE_STEP_G, mass, trimmed, whole_steps};
 use crate::tank::instrument::{grams_of, smallest};
 
@@ -45,6 +45,8 @@ pub struct NewRecord {
     pub missed: Vec<MissedRecord>,
     /// Why `growth` cannot be mixed on this bench, in words; null where it can.
     pub no_growth: Option<String>,
+    /// Names of labelled products that state nitrogen and not, or not for all of it, in which forms.
+    pub nitrogen_unsplit: Vec<String>,
 }
 
 /// A name that several salts go by, and the usual one of them, that was taken for it.
@@ -72,6 +74,19 @@ pub struct NewProduct {
     pub label: Vec<(String, String)>,
 }
 
+impl NewProduct {
+    /// Nitrogen of which the label does not tell the form, percent; nothing where it tells all, or cannot be read.
+    fn unsplit_percent(&self) -> Option<f64> {
+        let item = |(key, percent): &(String, String)| Some(LabelItem { key: key.clone(), percent: percent.parse().ok()? });
+        let items: Option<Vec<LabelItem>> = self.label.iter().map(item).collect();
+        let label = Label::new(&items?, Catalogue::standard().elements()).ok()?;
+        Some(label.unsplit_percent()).filter(|percent| *percent > LABEL_ROUNDS_PERCENT)
+    }
+}
+
+/// Labels round to a tenth of a percent: less than half of that is no nitrogen of another form.
+const LABEL_ROUNDS_PERCENT: f64 = 0.05;
+
 /// What a new grower says, read already; texts of quantities as they were typed.
 #[derive(Debug, Clone, PartialEq, Default)]
 pub struct NewAnswers<'a> {
@@ -89,12 +104,14 @@ pub struct NewAnswers<'a> {
     pub scales: &'a [String],
     /// The step of the syringe and how much it holds; those of the starter where there are none.
     pub syringe: Option<(&'a str, &'a str)>,
+    /// Jugs and cylinders: the step of each and how much it holds.
+    pub jugs: Vec<(&'a str, &'a str)>,
     /// Ids of the salts on the shelf; those of the starter where there are none.
     pub shelf: &'a [String],
     /// Labelled products.
     pub products: &'a [NewProduct],
-    /// Id of the acid, and the pH wished.
-    pub acid: Option<(&'a str, &'a str)>,
+    /// Ids of the acid, or of those that share it out, and the pH wished.
+    pub acid: Option<(Vec<&'a str>, &'a str)>,
 }
 
 /// What the fewest steps of a scale of the usual trust weigh, g.
@@ -159,14 +176,18 @@ pub fn new_bench_text(answers: &NewAnswers) -> String {
     }
     text.push('\n');
     labels(&mut text, answers);
-    if let Some((salt, ph)) = answers.acid {
-        let _ = write!(text, "[acid]\nsalt = {}\ntarget_pH = {ph}\n\n", quoted(salt));
+    if let Some((salts, ph)) = &answers.acid {
+        let salt = match &salts[..] {
+            [one] => quoted(one),
+            several => format!("[{}]", several.iter().map(|id| quoted(id)).collect::<Vec<_>>().join(", ")),
+        };
+        let _ = write!(text, "[acid]\nsalt = {salt}\ntarget_pH = {ph}\n\n");
     }
     let formulas = if states_sulfur(answers) { formulas.to_owned() } else { formulas.replace(SULFUR, NO_SULFUR) };
     text + &formulas
 }
 
-/// Scales and syringe.
+/// Scales, syringe and jugs.
 ///
 /// * `usual`: the syringe of the starter
 fn instruments(text: &mut String, answers: &NewAnswers, usual: &str) {
@@ -191,6 +212,17 @@ fn instruments(text: &mut String, answers: &NewAnswers, usual: &str) {
             );
         }
     }
+    for (number, (step, capacity)) in answers.jugs.iter().enumerate() {
+        let id = if number == 0 { "jug".to_owned() } else { format!("jug {}", number + 1) };
+        let _ = write!(
+            text,
+            "[[jug]]                          # for what the syringe would be filled for many times; acids want glass or PP\n\
+             id = {}\nstep = {}\ntrust = {USUAL_TRUST}\ncapacity = {}\n\n",
+            quoted(&id),
+            quoted(step),
+            quoted(capacity)
+        );
+    }
 }
 
 /// Products by their labels.
@@ -199,6 +231,13 @@ fn labels(text: &mut String, answers: &NewAnswers) {
         let label: Vec<String> = product.label.iter().map(|(key, percent)| format!("{key} = {percent}")).collect();
         let density =
             product.density.as_ref().map_or_else(String::new, |density| format!("density = {}\n", quoted(density)));
+        if let Some(percent) = product.unsplit_percent() {
+            let _ = writeln!(
+                text,
+                "# The forms of {} % N in it are not known, so that counts as ammonium. State NO3-N, NH4-N and urea-N in place of N.",
+                trimmed(percent, 2)
+            );
+        }
         let _ = write!(
             text,
             "[[product]]\nid = {}\nname = {}\n{density}analysis = {{ {} }}   # percent by mass, as on its label\n\n",
@@ -279,5 +318,8 @@ pub fn new_record(bench: &Bench, text: String, answers: &NewAnswers, taken: Vec<
     };
     let unknown = answers.tap.map_or_else(Vec::new, unknown);
     let smallest_g = smallest(bench, None);
-    Ok(NewRecord { version: 1, job: "new".to_owned(), text, taken, smallest_g, unknown, missed, no_growth })
+    let unsplit = answers.products.iter().filter(|product| product.unsplit_percent().is_some());
+    let nitrogen_unsplit = unsplit.map(|product| product.name.clone()).collect();
+    let (version, job) = (1, "new".to_owned());
+    Ok(NewRecord { version, job, text, taken, smallest_g, unknown, missed, no_growth, nitrogen_unsplit })
 }

@@ -15,9 +15,13 @@ use crate::jobs::record::made::Made;
 use crate::jobs::record::{MixRecord, StageRecord};
 use crate::matter::{Kind, NUTRIENTS, Nutrient, Nutrients};
 use crate::quantity::{Limits, TARGET_PPM, Volume, liter_of, ppm, ppm_of};
-use crate::tank::parts::Parts;
+use crate::safety::{self, Finding};
+use crate::tank::parts::{Part, Parts};
 use crate::tank::saved::saved;
 use crate::tank::{Recipe, Tank};
+
+/// So many times what is on hand of a salt or a bottle is worth a word: a hundredth less misses no target.
+const LACKS: f64 = 1.01;
 
 /// A recipe scaled.
 #[derive(Debug, Clone, PartialEq, Serialize)]
@@ -82,6 +86,12 @@ pub fn scale(at_hand: &Bench, own_water: bool, recipe: &Recipe, to: Volume) -> R
     let exact = question.mixture.ppm(&per_l);
     let off = |wish: &Wish| wish.target.map_or(0.0, |target| phi(exact[wish.nutrient] / ppm_of(target) - 1.0));
     let misfit = formula.wishes.iter().map(off).sum();
+    let short = (0..per_l.len()).filter_map(|at| {
+        let there_is = question.parts.there_is(at).filter(|there_is| there_is * LACKS < per_l[at] * liter_of(to))?;
+        let is_bottle = matches!(question.parts.list[at], Part::Helper(_));
+        (there_is > 0.0).then(|| safety::shelf_runs_short(question.parts.name(at), there_is, is_bottle))
+    });
+    let short: Vec<Finding> = short.collect();
     // of an acid no more goes in than the recipe has: what is too little of it is left out
     let left_out =
         |at: usize| question.parts.kind(at) == Kind::Acid && question.parts.too_small(at, per_l[at] * liter_of(to));
@@ -110,7 +120,7 @@ pub fn scale(at_hand: &Bench, own_water: bool, recipe: &Recipe, to: Volume) -> R
         proved: weighed.proved,
         stages: vec![StageRecord { wish: "the recipe's own concentrations".to_owned(), value: 0.0, unit: String::new() }],
         acid: Vec::new(),
-        findings: weighed.findings().into_iter().collect(),
+        findings: short.into_iter().chain(weighed.findings()).collect(),
     };
     let mix = describe(&made, None)?;
     let times = liter_of(to) / from_l;

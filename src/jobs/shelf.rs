@@ -2,16 +2,21 @@
 
 use uom::si::mass::gram as in_grams;
 
-use crate::bench::Bench;
+use crate::bench::{Bench, Helper, Ingredient};
+use crate::catalogue::SaltId;
 use crate::logbook::{Amounts, Entry, Event, Logbook, Moment};
-use crate::quantity::{Date, gram, liter, milliliter};
+use crate::quantity::{Amount, Date, gram, liter, milliliter};
+use crate::tank::parts::Parts;
 
 /// A bench of which the shelf is drawn down: of every salt whose shelf entry says on which day it was counted, what entries of
 /// that day and later weighed in is taken off, never below nothing.
 ///
-/// What was poured from bottles counts as the salts in it. Of a bottle of the bench is taken off what was drawn from it: from the
-/// day on which its `left` was looked at; where the bench states no `left`, from the day on which it was made, or ever. A `left`
-/// without its day stays as it is. Entries later than `at` do not count.
+/// A salt leaves the shelf once: in a bottle of the bench on the day on which that was made, whole, and then no more as it is poured;
+/// where no such day is stated, as it is poured, unless the bottle was looked at before the shelf was counted.
+///
+/// Of a bottle of the bench is taken off, in the same way, what was drawn from it, and what bottles were made of it: from the day on
+/// which its `left` was looked at; where the bench states no `left`, from the day on which it was made, or ever. A `left` without its day
+/// stays as it is. Entries later than `at` do not count.
 ///
 /// # Examples
 /// ```
@@ -28,20 +33,19 @@ use crate::quantity::{Date, gram, liter, milliliter};
 pub fn drawn_down(bench: &Bench, logbooks: &[&Logbook], at: Moment) -> Bench {
     let mut left = bench.clone();
     for (salt, counted) in &bench.counted {
-        let id = &bench.catalogue.salt(*salt).id;
-        let weighed = went_in(logbooks, salts_of, id, Some(*counted), at);
+        let gone = Store::new(bench, Ingredient::Salt(*salt), Some(*counted)).lost(logbooks, Some(*counted), at);
         for stock in left.shelf.iter_mut().filter(|stock| stock.salt == *salt) {
-            stock.on_hand = stock.on_hand.map(|there| gram((there.get::<in_grams>() - weighed).max(0.0)));
+            stock.on_hand = stock.on_hand.map(|there| gram((there.get::<in_grams>() - gone).max(0.0)));
         }
     }
-    for bottle in &mut left.helpers {
+    for (number, bottle) in left.helpers.iter_mut().enumerate() {
         let from = match (bottle.counted_on, bottle.left) {
             (Some(counted), _) => Some(counted),
             // whoever states what is left, and not when, keeps that up to date
             (None, Some(_)) => continue,
             (None, None) => bottle.made_on,
         };
-        let drawn = went_in(logbooks, bottles_of, &bottle.id, from, at);
+        let drawn = Store::new(bench, Ingredient::Helper(number), from).lost(logbooks, from, at);
         if drawn > 0.0 {
             let there = milliliter(bottle.left.unwrap_or(bottle.volume));
             bottle.left = Some(liter((there - drawn).max(0.0) * 1e-3));
@@ -50,25 +54,100 @@ pub fn drawn_down(bench: &Bench, logbooks: &[&Logbook], at: Moment) -> Bench {
     left
 }
 
-/// What entries from a day on, of all days without one, put in of an id.
-fn went_in(logbooks: &[&Logbook], of: fn(&Event) -> Option<&Amounts>, id: &str, from: Option<Date>, at: Moment) -> f64 {
-    let counts = |entry: &&Entry| entry.at <= at && from.is_none_or(|from| entry.at.date() >= from);
-    let entries = logbooks.iter().flat_map(|logbook| logbook.standing()).filter(counts);
-    entries.filter_map(|entry| of(&entry.event)?.get(id)).sum()
+/// Grams of a salt that an entry takes off the shelf: what it weighs in, without what stood in bottles of the bench before.
+pub(in crate::jobs) fn taken_off(bench: &Bench, salt: SaltId, entry: &Entry) -> f64 {
+    let counted = bench.counted.iter().find(|(of, _)| *of == salt).map(|(_, day)| *day);
+    Store::new(bench, Ingredient::Salt(salt), counted).gives(entry)
 }
 
-/// Grams by salt.
-fn salts_of(event: &Event) -> Option<&Amounts> {
-    match event {
-        Event::Filled { salts_g, .. } | Event::Added { salts_g, .. } | Event::Done { salts_g, .. } => Some(salts_g),
-        _ => None,
+/// The shelf of one salt, or one bottle: what is taken from it, in its unit.
+struct Store<'b> {
+    parts: Parts<'b>,
+    of: Ingredient,
+    /// The day on which it was counted.
+    counted: Option<Date>,
+}
+
+impl<'b> Store<'b> {
+    fn new(bench: &'b Bench, of: Ingredient, counted: Option<Date>) -> Self {
+        Self { parts: Parts::new(bench, Vec::new()), of, counted }
+    }
+
+    /// What was taken from it from a day on, of all days without one: by entries, and by bottles that were made of it.
+    fn lost(&self, logbooks: &[&Logbook], from: Option<Date>, at: Moment) -> f64 {
+        let since = |day: Date| from.is_none_or(|from| day >= from);
+        let entries = logbooks.iter().flat_map(|logbook| logbook.standing());
+        let entries = entries.filter(|entry| entry.at <= at && since(entry.at.date()));
+        let bottles = self.parts.helpers.iter().filter_map(|helper| Some((helper, helper.made_on?)));
+        let bottles = bottles.filter(|(_, made)| since(*made) && *made <= at.date());
+        entries.map(|entry| self.gives(entry)).sum::<f64>()
+            + bottles.map(|(helper, made)| self.took(helper, made)).sum::<f64>()
+    }
+
+    /// What an entry takes from it.
+    fn gives(&self, entry: &Entry) -> f64 {
+        let Some((salts_g, bottles_ml)) = poured(&entry.event) else { return 0.0 };
+        let bottles = bottles_ml.iter().filter_map(|(id, ml)| {
+            let at = self.parts.helpers.iter().position(|helper| helper.id == *id)?;
+            Some((at, *ml))
+        });
+        let went_in = match self.of {
+            // bottles are counted in it
+            Ingredient::Salt(salt) => salts_g.get(&self.parts.bench.catalogue.salt(salt).id).copied().unwrap_or(0.0),
+            Ingredient::Helper(own) => {
+                let of = |(at, ml): (usize, f64)| if at == own { ml } else { self.in_a_ml(at) * ml };
+                bottles.clone().map(of).sum()
+            }
+        };
+        (went_in - bottles.map(|(at, ml)| self.stood(at, entry.at.date()) * ml).sum::<f64>()).max(0.0)
+    }
+
+    /// What went into a bottle on the day on which it was made, without what stood in those that it is made of.
+    fn took(&self, helper: &Helper, made: Date) -> f64 {
+        self.sum_of(helper, |parent| self.in_a_ml(parent) - self.stood(parent, made))
+    }
+
+    /// What is of it in a millilitre of a bottle.
+    fn in_a_ml(&self, bottle: usize) -> f64 {
+        let helper = &self.parts.helpers[bottle];
+        self.sum_of(helper, |parent| self.in_a_ml(parent)) / milliliter(helper.volume)
+    }
+
+    /// What went into a bottle by itself, and with others by what a millilitre of each counts.
+    fn sum_of(&self, helper: &Helper, counts: impl Fn(usize) -> f64) -> f64 {
+        let of = |(what, amount): &(Ingredient, Amount)| match *what {
+            what if what == self.of => self.parts.amount(what, *amount),
+            Ingredient::Helper(parent) => self.parts.amount(*what, *amount) * counts(parent),
+            Ingredient::Salt(_) => 0.0,
+        };
+        helper.made_of.iter().map(of).sum()
+    }
+
+    /// What of it in a millilitre of a bottle had been taken before a day: the bottle stood then, or one that it is made from did.
+    fn stood(&self, bottle: usize, on: Date) -> f64 {
+        let helper = &self.parts.helpers[bottle];
+        let stood = match helper.made_on {
+            Some(made) => made <= on,
+            // one that was looked at by the day of the count is no part of what was counted
+            None => helper.counted_on.zip(self.counted).is_some_and(|(seen, counted)| seen <= counted),
+        };
+        if stood {
+            return self.in_a_ml(bottle);
+        }
+        let of = |(what, amount): &(Ingredient, Amount)| match *what {
+            Ingredient::Helper(parent) if *what != self.of => self.parts.amount(*what, *amount) * self.stood(parent, on),
+            _ => 0.0,
+        };
+        helper.made_of.iter().map(of).sum::<f64>() / milliliter(helper.volume)
     }
 }
 
-/// Millilitres by bottle.
-fn bottles_of(event: &Event) -> Option<&Amounts> {
+/// Grams by salt, bottles counted as the salts in them, and millilitres by bottle.
+fn poured(event: &Event) -> Option<(&Amounts, &Amounts)> {
     match event {
-        Event::Filled { bottles_ml, .. } | Event::Done { bottles_ml, .. } => Some(bottles_ml),
+        Event::Filled { salts_g, bottles_ml, .. }
+        | Event::Added { salts_g, bottles_ml, .. }
+        | Event::Done { salts_g, bottles_ml, .. } => Some((salts_g, bottles_ml)),
         _ => None,
     }
 }

@@ -63,8 +63,11 @@ pub enum Event {
     },
     /// Salts went in.
     Added {
-        /// What was weighed in, g by salt.
+        /// What went in, g by salt, bottles counted as the salts in them.
         salts_g: Amounts,
+        /// What was drawn from bottles, mL by bottle.
+        #[serde(default, skip_serializing_if = "BTreeMap::is_empty")]
+        bottles_ml: Amounts,
         /// What that brought, as reckoned then; mg by nutrient.
         mg: Amounts,
     },
@@ -252,8 +255,9 @@ impl Event {
                 nutrients(ppm).map(drop)
             }
             Self::Tank { tank } => text("tank", tank),
-            Self::Added { salts_g, mg } => {
+            Self::Added { salts_g, bottles_ml, mg } => {
                 each("salts_g", salts_g, &ADDED_G)?;
+                drawn(bottles_ml)?;
                 each("mg", mg, &BROUGHT_MG)?;
                 nutrients(mg).map(drop)
             }
@@ -332,7 +336,7 @@ impl Event {
             ppm: water_ppm.clone(),
         });
         let added = !salts_g.is_empty() || !mg.is_empty();
-        let added = added.then(|| Self::Added { salts_g: salts_g.clone(), mg: mg.clone() });
+        let added = added.then(|| Self::Added { salts_g: salts_g.clone(), bottles_ml: Amounts::new(), mg: mg.clone() });
         [drained, filled, added].into_iter().flatten().collect()
     }
 

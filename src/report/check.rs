@@ -80,6 +80,9 @@ fn to_set_it_right(page: &mut Page, remedies: &Remedies, mix: &MixRecord) {
         page.line("nothing to do: what this shelf could add, or draining, brings it no nearer");
         return;
     }
+    if remedies.options.iter().any(|option| option.possible) {
+        page.say("Pump and lights unplugged first; an acid is opened and measured when its step below comes.");
+    }
     for (at, option) in remedies.options.iter().enumerate() {
         way(page, option, at == 0, mix.meter_scale);
     }
@@ -92,8 +95,7 @@ fn to_set_it_right(page: &mut Page, remedies: &Remedies, mix: &MixRecord) {
         "Adding takes nothing out: what is over comes down only by draining, or as plants take it. "
     };
     page.say(format!(
-        "{last}Pump and lights unplugged, dissolve each salt by itself in a bucket of tank water and stir it in slowly; then, hands \
-         out, plug in again, let the pump mix, and read EC and pH. `bloomsalt salts ID` prints how to handle a salt."
+        "{last}Dissolve each salt by itself in a bucket of tank water and stir it in slowly; then, hands out, plug in again, let the pump mix, and read EC and pH. `bloomsalt salts ID` prints how to handle a salt."
     ))
     .look("quiet");
     // bottles after all ways, else the next way stands under how to make them

@@ -4,7 +4,7 @@ use super::page::{Block, Leaf, Marks, Medium, Page, Table, bold, left, strong};
 use super::words::whom;
 use crate::catalogue::Source;
 use crate::jobs::{General, Handling, Label, MixRecord, Pictures, Step, VerdictWord, Worded};
-use crate::safety::{Finding, Severity};
+use crate::safety::{Code, Finding, Severity};
 
 /// What stops a mix and what it misses, or how well it meets what is asked: under the title.
 pub(super) fn first_line(page: &mut Page, record: &MixRecord) {
@@ -37,9 +37,14 @@ pub(super) fn put_on(page: &mut Page, cautions: &[General]) {
     }
 }
 
+/// True for what is told before all else: what stops a mix, and a label that spoils it for want of a few words.
+fn is_first(finding: &Finding) -> bool {
+    finding.severity == Severity::Stop || finding.code == Code::NitrogenFormUnknown
+}
+
 /// What stops a mix, with its remedy.
 pub(super) fn stops(page: &mut Page, record: &MixRecord) {
-    let stops: Vec<Finding> = record.findings.iter().filter(|finding| finding.severity == Severity::Stop).cloned().collect();
+    let stops: Vec<Finding> = record.findings.iter().filter(|finding| is_first(finding)).cloned().collect();
     if !stops.is_empty() {
         page.add(Block::Findings(stops));
     }
@@ -59,7 +64,7 @@ pub(super) fn watch_of(page: &mut Page, findings: &[Finding], state: &str) {
 
 /// What to watch beside what the verdict has told.
 pub(super) fn watch_beside(page: &mut Page, findings: &[Finding]) {
-    let rest: Vec<Finding> = findings.iter().filter(|finding| finding.severity != Severity::Stop).cloned().collect();
+    let rest: Vec<Finding> = findings.iter().filter(|finding| !is_first(finding)).cloned().collect();
     watch(page, &rest);
 }
 

@@ -1,7 +1,8 @@
 //! A logbook for people: what was written down, what is in the tank now, what is to come.
 
 use super::bottles::bottles;
-use super::handling::{findings, handling, put_on, watch, watch_of};
+use super::doses::doses;
+use super::handling::{findings, handling, put_on, steps, watch, watch_of};
 use super::page::{Page, Table, left, right};
 use super::text::text;
 use super::words::{filled_words, litres, on_meter, range_on_meter, range_text};
@@ -10,7 +11,8 @@ use crate::jobs::{
     ShowRecord, ValueAt,
 };
 use crate::logbook::{Amounts, Event};
-use crate::quantity::{fixed, ppm_decimals, ppm_text, significant, trimmed, visible};
+use crate::quantity::{fixed, ppm_decimals, ppm_text, significant, visible};
+use crate::safety::{Finding, Severity};
 
 /// Always last: what an estimate is.
 const ONLY_AN_ANALYSIS_KNOWS: &str = "Volume and additions are bookkeeping. What plants took is an estimate by a model of \
@@ -60,7 +62,7 @@ pub(super) fn words(event: &Event) -> String {
             format!("filled with {}{formula}{held}{hold}: {}{drawn}", litres(*volume_l), grams(salts_g))
         }
         Event::Tank { tank } => format!("logbook of {}", visible(tank)),
-        Event::Added { salts_g, .. } => format!("added {}", grams(salts_g)),
+        Event::Added { salts_g, bottles_ml, .. } => format!("added {}{}", grams(salts_g), drawn(bottles_ml)),
         Event::ToppedUp { volume_l, level_after_l, ppm } => {
             let to = level_after_l.map_or_else(String::new, |level| format!(" to {}", litres(level)));
             let water = if ppm.is_empty() { "water that brings nothing" } else { "the bench's water" };
@@ -264,6 +266,12 @@ pub fn logbook_forecast(record: &ForecastRecord, colour: bool) -> String {
 pub(super) fn logbook_forecast_page(record: &ForecastRecord) -> Page {
     let formula = record.formula.as_ref().map_or_else(String::new, |formula| format!(", held against {formula}"));
     let mut page = Page::new("Forecast", &format!("from {}{formula}", minute(&record.at)));
+    // what stops it stands over what is weighed
+    let (stops, watched): (Vec<Finding>, Vec<Finding>) =
+        record.findings.iter().cloned().partition(|one| one.severity == Severity::Stop);
+    if !stops.is_empty() {
+        findings(&mut page, &stops);
+    }
     if let Some(back) = &record.back {
         page.line(back_text(back));
     }
@@ -294,8 +302,9 @@ pub(super) fn logbook_forecast_page(record: &ForecastRecord) -> Page {
         page.table(table);
     }
     restoring(&mut page, record.restore.as_ref(), record.no_restore.as_deref(), record.formula.as_deref());
-    watch_of(&mut page, &record.findings, "of the tank as it stands, before anything is added");
+    watch_of(&mut page, &watched, "of the tank as it stands, before anything is added");
     if let Some(restore) = record.restore.as_ref().filter(|restore| !restore.doses.is_empty()) {
+        steps(&mut page, &restore.order);
         handling(&mut page, &|_| None, &restore.mind.handling, &restore.mind.cautions, &[]);
     }
     page.gap();
@@ -319,22 +328,15 @@ fn restoring(page: &mut Page, restore: Option<&RestoreRecord>, why_not: Option<&
         findings(page, &record.mind.stops);
     }
     if record.water_l > 0.0 {
-        let what = if record.doses.is_empty() { "nothing else" } else { "the weights here, calcium apart" };
+        let what = if record.doses.is_empty() { "nothing else" } else { "the weights here" };
         let water = filled_words(&record.waters, record.pure_water);
         page.line(format!("{} L of {water}, and {what}", fixed(record.water_l, 1)));
     } else if record.doses.is_empty() {
         page.line("nothing");
     }
-    let mut table = Table::new([right(""), left("")]);
-    for dose in &record.doses {
-        let amount = match (dose.millilitres, dose.grams) {
-            (Some(millilitres), _) => format!("{} mL", trimmed(millilitres, 4)),
-            (None, grams) => format!("{} g", trimmed(grams.unwrap_or(0.0), 4)),
-        };
-        table.row([amount.as_str(), &dose.name]);
+    if !record.doses.is_empty() {
+        doses(page, &record.doses);
     }
-    page.table(table);
-    bottles(page, &record.helpers, &[]);
     let each = |of: &dyn Fn(&&MissedRecord) -> bool| {
         let text =
             |one: &MissedRecord| format!("{} {} against {}", one.element, ppm_text(one.ppm), ppm_text(one.target_ppm));
@@ -358,4 +360,5 @@ fn restoring(page: &mut Page, restore: Option<&RestoreRecord>, why_not: Option<&
     if !short.is_empty() {
         page.say(format!("stays short: nothing on the shelf brings it without taking something else over, or too little to weigh (ppm): {short}"));
     }
+    bottles(page, &record.helpers, &[]);
 }

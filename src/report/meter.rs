@@ -5,7 +5,7 @@ use super::words::{checked, meter_ppm, ph_ends};
 use crate::bench::Basis;
 use crate::jobs::{AcidRecord, Dose, Dosed, GoesIn, MixRecord, PhOpen};
 use crate::quantity::{fixed, significant};
-use crate::safety;
+use crate::safety::{self, Code, Finding};
 
 /// A meter that reads this fraction off what is predicted is told of: own choice, what a second decimal shows.
 const METER_TOLD: f64 = 0.005;
@@ -133,7 +133,12 @@ fn acid_words(record: &MixRecord, acid: &AcidRecord, last: bool) -> String {
         None if !is_listed => "none is in the list above.".to_owned(),
         None => "what the list above has of it falls short of the wish.".to_owned(),
     };
-    let meter = if last { " Measure pH after mixing and again after some days, and correct in small parts." } else { "" };
+    let is_refused = is_correction_refused(record);
+    let meter = match (last, is_refused) {
+        (false, _) => "",
+        (true, false) => " Measure pH after mixing and again after some days, and correct in small parts.",
+        (true, true) => " Measure pH after mixing and again after some days.",
+    };
     let restricted = dosed.is_some_and(|dose| is_restricted(record, dose));
     let restricted = dosed
         .filter(|_| restricted)
@@ -141,11 +146,22 @@ fn acid_words(record: &MixRecord, acid: &AcidRecord, last: bool) -> String {
     let others = record.acid.iter().filter(|other| other.salt != acid.salt && goes_in(other));
     let others: Vec<&str> = others.map(|other| other.salt.as_str()).collect();
     let together = if others.is_empty() { String::new() } else { format!(", together with {}", others.join(" and ")) };
+    let fresh = dose(acid.millilitres_fresh, acid.grams_fresh);
+    // one number is not told here and refused in WATCH
+    let aired = if is_refused && acid.basis == Basis::Fresh {
+        String::new()
+    } else {
+        format!(", {} to hold it after days in air", dose(acid.millilitres_aired, acid.grams_aired))
+    };
     format!(
-        "{} for pH {}{together}: {} for it right after mixing, {} to hold it after days in air; {listed}{meter}{restricted}",
-        acid.salt,
-        acid.target_ph,
-        dose(acid.millilitres_fresh, acid.grams_fresh),
-        dose(acid.millilitres_aired, acid.grams_aired),
+        "{} for pH {}{together}: {fresh} for it right after mixing{aired}; {listed}{meter}{restricted}",
+        acid.salt, acid.target_ph
     )
+}
+
+/// True where WATCH has something to say of the pH and tells no dose for it.
+fn is_correction_refused(record: &MixRecord) -> bool {
+    let of_ph = |one: &&Finding| [Code::PhOutside, Code::PhNearEdge, Code::AlkalinityLeft].contains(&one.code);
+    let mut said = record.findings.iter().filter(of_ph).peekable();
+    said.peek().is_some() && said.all(|one| one.adds.is_empty())
 }

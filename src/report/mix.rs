@@ -2,7 +2,7 @@
 
 use super::bottles::bottles;
 use super::doses::weights;
-use super::handling::{findings, first_line, handling, handling_beside, how_to, not_told, put_on, safety, watch_beside};
+use super::handling::{findings, first_line, handling, how_to, put_on, safety, watch_beside};
 use super::meter::meter;
 use super::page::{Medium, Page, Table, left, right, strong};
 #[cfg(feature = "sheets")]
@@ -115,7 +115,7 @@ pub(super) fn beside_page(record: &Beside) -> Page {
     let mut page = Page::new("", "");
     let title = format!("{} beside {}", name(first).to_uppercase(), name(second).to_uppercase());
     page.section_of("", &title, &format!("{} on {}", litres(first.volume_l), first.bench));
-    put_on(&mut page, &[&first.cautions[..], &second.cautions[..]].concat());
+    put_on(&mut page, &record.both.cautions);
     page.section("Weigh", "");
     page.table(differences(record, &record.weights, &|mix, row, value| match mix
         .doses
@@ -138,8 +138,7 @@ pub(super) fn beside_page(record: &Beside) -> Page {
         page.section_of("Watch", name(record), "");
         findings(&mut page, &record.findings);
     }
-    handling(&mut page, &|_| None, &first.handling, &first.cautions, &[]);
-    handling_beside(&mut page, &|_| None, second, &not_told(second, first));
+    handling(&mut page, &|_| None, &record.both.handling, &record.both.cautions, &[]);
     page.gap();
     page.say_after(
         "",

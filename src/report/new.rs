@@ -30,6 +30,12 @@ pub fn new(record: &NewRecord, colour: bool) -> String {
             one.others.iter().map(|other| format!("`{other}`")).collect::<Vec<_>>().join(" or ")
         ));
     }
+    for name in &record.nitrogen_unsplit {
+        page.say(format!(
+            "{name} states N without its forms: all of that counts as ammonium, and no more goes in than the limit of ammonium \
+             allows. Its bag, or its maker, says them: write NO3-N, NH4-N and urea-N in place of N into its `analysis`."
+        ));
+    }
     page.say(format!(
         "Nothing under {} g is weighed on these scales (`trust` in the file): less comes in a dilute bottle that the mix tells of.",
         trimmed(record.smallest_g, 4)

@@ -111,7 +111,9 @@ fn dosing(page: &mut Page, record: &StockRecord) {
             None => ("-".to_owned(), "-".to_owned()),
         };
         let whole = bottle.and(dose.millilitres()).map_or_else(|| measured(dose).0, ml);
-        table.row([dose.name.clone(), per_l, per_gal, whole, with(dose)].map(bold));
+        let bottles = bottle.and(dose.millilitres()).map_or(0.0, |ml| (ml / record.bottle_ml - 1e-9).ceil());
+        let several = if bottles > 1.0 { format!(", {} bottles", trimmed(bottles, 0)) } else { String::new() };
+        table.row([dose.name.clone(), per_l, per_gal, whole, with(dose) + &several].map(bold));
     }
     page.table(table.numbered()).look("numbers");
     acid_at_its_step(page, &record.tank.doses, &record.tank.order);

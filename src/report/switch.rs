@@ -11,7 +11,7 @@ use super::sheet::sheet;
 use super::tank::ppm_of;
 use super::text::text;
 use super::words::{litres, meter_ppm, numbers, on_meter, waters_words};
-use crate::jobs::{Course, Pictures, ScaleRecord, SwitchKind, SwitchOption, SwitchRecord};
+use crate::jobs::{Course, Pictures, ScaleRecord, SwitchKind, SwitchOption, SwitchRecord, souring_steps};
 use crate::quantity::{bucket_text, fixed, ppm_text};
 use crate::safety::Severity;
 
@@ -97,6 +97,9 @@ fn later_steps(page: &mut Page, record: &SwitchRecord) {
         let way = format!(": drain {}, fill in {} of water{waters}", bucket(step.drain_l), bucket(step.refill_l));
         page.line(bold(format!("step {}, {day}", step.step)).and(way));
         doses(page, &step.doses);
+        for how in souring_steps(&step.order, &step.doses) {
+            page.say(how.text.as_str());
+        }
         let shows = on_meter(step.ec_ms_cm, record.after.meter_scale);
         page.line(format!("the meter should then read EC {} mS/cm{shows}", fixed(step.ec_ms_cm, 2))).look("quiet");
         if !step.findings.is_empty() {

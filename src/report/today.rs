@@ -252,14 +252,16 @@ fn ph_words(ph: &PhToday, filled_up: bool) -> String {
             let brings =
                 brings.map_or_else(String::new, |of| format!(" It brings {} ppm {}.", ppm_text(of.ppm), of.element));
             let then = if !of.on_shelf {
-                "; it is not on your shelf, and nothing here reckons with it"
+                "; there is not so much of it on your shelf, and nothing here reckons with it"
             } else if filled_up {
-                ", stirred in once the water is in and before the weights, which reckon with it; then read it again"
+                ", stirred in once the water is in and before the weights, which reckon with it"
             } else {
                 ""
             };
+            // taken as aired: fresh hard water climbs for days, and then it was the least of it
+            let again = if of.acid { " Read it again a day later: it climbs while carbon dioxide goes out." } else { "" };
             format!(
-                "{read}: about {amount} of {}{thinned} in small parts, by the meter, brings it to {} in air{then}.\
+                "{read}: about {amount} of {}{thinned} in small parts, by the meter, brings it to {} in air{then}.{again}\
                  {brings}{}",
                 of.name,
                 fixed(of.to_ph, 1),

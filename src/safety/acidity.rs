@@ -10,7 +10,7 @@ use advice::{corrected_or, remedy};
 pub use advice::{kept_apart_words, untold_of_reading, worn_for_acid};
 pub(super) use range::told;
 use range::{NEAR_EDGE, PH_AIRED_MOST, PH_LEAST, PH_RANGE, PH_STOP, is_untold, least};
-pub use range::{Remedy, is_near_wish, ph_range_words, ph_remedy, read_ph_remedy, spent_ph};
+pub use range::{Remedy, is_burning_ph, is_near_wish, ph_range_words, ph_remedy, read_ph_remedy, spent_ph};
 
 /// A pH that may be anywhere within so much is loose (own choice).
 const LOOSE: f64 = 0.5;
@@ -36,6 +36,46 @@ pub(super) fn findings(facts: &Facts, found: &mut Vec<Finding>) {
     let of_ph = ph_outside(facts, ph, left.is_some()).or_else(|| ph_near_edge(facts, ph, left.is_some()));
     found.extend(of_ph.map(first_thinned));
     found.extend(left.map(first_thinned));
+}
+
+/// A pH that was read in a tank is out of range.
+pub(super) fn of_reading(ph: f64) -> Option<Finding> {
+    let deadly = is_burning_ph(ph);
+    let edge = match ph {
+        _ if ph < PH_RANGE.0 => format!("under {}", if deadly { PH_STOP.0 } else { PH_RANGE.0 }),
+        _ if ph > PH_AIRED_MOST => format!("over {}", if deadly { PH_STOP.1 } else { PH_AIRED_MOST }),
+        _ => return None,
+    };
+    let (severity, fed) = if deadly { (Severity::Stop, " No plant is fed with it.") } else { (Severity::Warning, "") };
+    Some(
+        Finding::new(
+            Code::PhOutside,
+            severity,
+            format!("pH {} was read, {edge}.{fed} Usual is {} (common practice).", fixed(ph, 1), ph_range_words()),
+        )
+        .remedy(if deadly {
+            "Hands out of it without gloves. Calibrate the pH meter and read again; `today` says what two readings ask for."
+        } else {
+            "`today` says what corrects it, or why nothing is told."
+        })
+        .source("common-practice"),
+    )
+}
+
+/// What a tank that is turned over holds burns: none of it stays.
+#[must_use]
+pub fn held_burns(ph: f64) -> Option<Finding> {
+    is_burning_ph(ph).then(|| {
+        let text = format!(
+            "What the tank holds is at pH {}, under {} or over {}: it burns, and no plant is fed with it or with a part of it.",
+            fixed(ph, 1),
+            PH_STOP.0,
+            PH_STOP.1
+        );
+        Finding::warning(Code::PhOutside, text)
+            .remedy("Goggles and gloves on, let all of it out; SAFETY says where it goes.")
+            .source("own-choice")
+    })
 }
 
 /// The pH is surely out of range, or may well be far too low.

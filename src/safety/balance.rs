@@ -2,7 +2,7 @@
 
 use super::{Achieved, Code, Facts, Finding, Severity};
 use crate::matter::Nutrient;
-use crate::quantity::{ppm_text, significant};
+use crate::quantity::{ppm_text, significant, trimmed};
 use crate::weights::weight;
 
 /// Share of potassium in K + Ca + Mg by charge above which it crowds the others (Steiner's region, from memory).
@@ -88,6 +88,8 @@ fn ammonium(facts: &Facts, found: &mut Vec<Finding>) {
     };
     let over = facts.ammonium_share_limits.max.filter(|max| most > max + SHARE_EDGE);
     let under = facts.ammonium_share_limits.min.filter(|min| least < min - SHARE_EDGE);
+    // what was weighed already is not rounded
+    let by_rounding = facts.achieved.iter().any(|a| (a.ppm - a.exact_ppm).abs() > 1e-9 * a.ppm.max(1e-9));
     let cold = facts.temperature_c < COLD_C;
     let (warning, stop) = if cold { AMMONIUM_SHARE_COLD } else { AMMONIUM_SHARE };
     if let Some(limit) = over.or(under) {
@@ -99,7 +101,13 @@ fn ammonium(facts: &Facts, found: &mut Vec<Finding>) {
                     percent(limit)
                 ),
             )
-            .remedy("Mix a larger volume at once, or use a finer scale."),
+            .remedy(if by_rounding {
+                "Mix a larger volume at once, or use a finer scale."
+            } else if over.is_some() {
+                "Less of what brings ammonium and urea, or more nitrate beside it."
+            } else {
+                "More of what brings ammonium, or less nitrate beside it."
+            }),
         );
         if over.is_some() && most <= stop + SHARE_EDGE {
             return;
@@ -136,23 +144,31 @@ fn ammonium(facts: &Facts, found: &mut Vec<Finding>) {
 /// Fires where nitrogen whose form a label does not state meets the limit of the ammonium share, all of it being counted as
 /// ammonium.
 ///
-/// * `names`: the products
+/// * `products`: their names, and the N of their labels, percent
 /// * `share`: least and most of ammonium and urea in all nitrogen
 /// * `limit`: what the formula sets; the share from which a mix is warned of without one
 #[must_use]
-pub fn nitrogen_form_unknown(names: &[&str], share: (f64, f64), limit: Option<f64>) -> Option<Finding> {
+pub fn nitrogen_form_unknown(products: &[(&str, f64)], share: (f64, f64), limit: Option<f64>) -> Option<Finding> {
     let (least, most) = share;
     let max = limit.unwrap_or(AMMONIUM_SHARE.0);
-    if names.is_empty() || most < max - SHARE_EDGE || least > max {
+    if products.is_empty() || most < max - SHARE_EDGE || least > max {
         return None;
     }
-    let (states, its) = if names.len() == 1 { ("states", "its") } else { ("state", "their") };
-    Some(Finding::warning(Code::NitrogenFormUnknown, format!(
-            "{} {states} N without {its} forms. All of it counts as ammonium, and so meets the limit of {} % of the nitrogen{}.",
-            names.join(" and "),
-            significant(100.0 * max, 1),
-            if limit.is_some() { ": no more goes in than that allows" } else { "" }
-        )).remedy("State NO3-N, NH4-N and urea-N in `analysis`, as the bag says them; where it says N alone, ask the maker."))
+    let (states, its) = if products.len() == 1 { ("states", "its") } else { ("state", "their") };
+    let names: Vec<&str> = products.iter().map(|(name, _)| *name).collect();
+    let message = format!(
+        "{} {states} N without {its} forms. All of it counts as ammonium, and so meets the limit of {} % of the nitrogen{}.",
+        names.join(" and "),
+        significant(100.0 * max, 1),
+        if limit.is_some() { ": no more goes in than that allows" } else { "" }
+    );
+    let each: Vec<String> =
+        products.iter().map(|(name, percent)| format!("of {name}, in place of N = {},", trimmed(*percent, 3))).collect();
+    Some(Finding::warning(Code::NitrogenFormUnknown, message).remedy(format!(
+        "On the `analysis` line {} write NO3-N = , NH4-N = and urea-N = , each with what the bag says. Where it says N alone, ask \
+         the maker.",
+        each.join(" and ")
+    )))
 }
 
 /// Over so many times its target nitrogen misses it, as `target-missed` has it.

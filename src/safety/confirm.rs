@@ -140,6 +140,15 @@ pub fn more_than_on_hand(name: &str, weighed_g: f64, on_hand_g: f64) -> Odd {
     (odd, Some(help.to_owned()))
 }
 
+/// What to ask back before more is booked from a bottle than is left in it.
+#[must_use]
+pub fn more_than_left(bottle: &str, poured_ml: f64, left_ml: f64) -> Odd {
+    let ml = |ml: f64| significant(ml, 2);
+    let odd = format!("it pours {} mL of bottle {bottle}, of which {} mL are left.", ml(poured_ml), ml(left_ml));
+    let help = "A decimal point, L for mL, or another bottle? Or it was filled anew: state its `made_on` in the bench file.";
+    (odd, Some(help.to_owned()))
+}
+
 /// What to ask back before salts are booked with which the tank would be too strong for roots.
 ///
 /// * `why`: the finding that says so

@@ -142,6 +142,8 @@ pub fn of_logbook(state: &State, held: &InTank) -> Vec<Finding> {
     let mut findings: Vec<Finding> = held.floor_ppm.and_then(|floor| under_floor(state, floor)).into_iter().collect();
     too_much(held, &mut findings);
     findings.extend(state.slips.iter().flat_map(|one| std::iter::once(slip(one)).chain(too_far(one))));
+    let stands = state.standing_ph().or(state.doubtful_ph()).or(state.unaired_ph().map(|(ph, _)| ph));
+    findings.extend(stands.and_then(super::acidity::of_reading));
     findings.extend(hold(state));
     findings.extend(knowledge(state));
     findings.sort_by_key(|finding| finding.severity);

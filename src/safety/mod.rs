@@ -24,8 +24,8 @@ mod water;
 mod weighing;
 
 pub use acidity::{
-    Remedy, is_near_wish, kept_apart_words, ph_range_words, ph_remedy, read_ph_remedy, spent_ph, untold_of_reading,
-    worn_for_acid,
+    Remedy, held_burns, is_burning_ph, is_near_wish, kept_apart_words, ph_range_words, ph_remedy, read_ph_remedy, spent_ph,
+    untold_of_reading, worn_for_acid,
 };
 pub use analysis::of_analysis;
 pub use apart::{Stored, better_apart, kept_apart, kept_apart_without_phosphate, may_lose_its_metal, never_together};
@@ -34,8 +34,9 @@ pub use caution::{Advice, advice_for, general_cautions};
 pub use chelates::chelates_outside;
 pub use code::Code;
 pub use confirm::{
-    acid_over, asked_back, booked_twice, dated_before, dated_off_last, ec_fell, level_fell, more_than_on_hand,
-    nitric_into_urea, of_other_bench, of_other_formula, of_smaller_tank, overfilled, too_strong_after, unknown_phase,
+    acid_over, asked_back, booked_twice, dated_before, dated_off_last, ec_fell, level_fell, more_than_left,
+    more_than_on_hand, nitric_into_urea, of_other_bench, of_other_formula, of_smaller_tank, overfilled, too_strong_after,
+    unknown_phase,
 };
 pub use cycle::{Held, MeetMore, held_too_long, never_meet, nitrogen_low_until, ripe_after_the_end, tank_not_measurable};
 pub use explain::{Helps, Missed, Partner, why_missed, would_help};
@@ -48,12 +49,12 @@ pub use reaction::{
 };
 pub use reading::{ReadingFacts, of_reading, reads_too_far};
 pub use stock::{
-    AcidWanted, bottles_cannot_dose, chelate_exchanges, stock_leaves_acid, stock_left_out, stock_not_acid, stock_runs_short,
-    stock_weaker,
+    AcidWanted, bottles_cannot_dose, bottles_run_short, chelate_exchanges, stock_leaves_acid, stock_left_out,
+    stock_not_acid, stock_runs_short, stock_weaker,
 };
-pub use strength::{STRONG_EC_MS_PER_CM, over_usual_ppm, too_much_ppm};
+pub use strength::{MOST_EC_MS_PER_CM, STRONG_EC_MS_PER_CM, over_usual_ppm, too_much_ppm};
 pub use substance::{Chelate, Restricted, Substance};
-pub use together::{acid_kept_from, kept_from_acid, never_in_one_mix, restricts};
+pub use together::{acid_kept_from, kept_from_acid, never_in_one_mix, restricted, restricts};
 pub use watch::{findings, label_omits_sulfur};
 pub use weighing::{
     acid_left_to_others, acid_stays_out, acid_too_little, back_by, bottles_undrawn, closer_than_exact, fewer_salts,

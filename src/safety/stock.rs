@@ -72,6 +72,28 @@ pub fn stock_runs_short(salt: &str, grams: f64, on_hand: f64) -> Finding {
     .remedy("Buy more, or make smaller bottles.")
 }
 
+/// A tank takes more of bottles than one of each holds; `None` where one is enough.
+///
+/// * `tank_l`: the tank
+/// * `doses`: of each bottle its name, what the tank takes of it and what it holds, mL
+#[must_use]
+pub fn bottles_run_short<'a>(tank_l: f64, doses: impl Iterator<Item = (&'a str, f64, f64)>) -> Option<Finding> {
+    let short: Vec<(&str, f64, f64)> = doses.filter(|(_, ml, holds_ml)| *ml > holds_ml * (1.0 + 1e-9)).collect();
+    let most = short.iter().map(|(_, ml, holds_ml)| ml / holds_ml).max_by(f64::total_cmp)?;
+    let each: Vec<String> = short
+        .iter()
+        .map(|(name, ml, holds_ml)| format!("{name} {} of {} mL", trimmed(*ml, 2), trimmed(*holds_ml, 1)))
+        .collect();
+    let message = format!(
+        "One bottle is not enough for {} L of tank: it takes {}. One does for {} L.",
+        trimmed(tank_l, 2),
+        each.join(", "),
+        // what it does for is not rounded up
+        trimmed((tank_l / most * 10.0).floor() / 10.0, 1)
+    );
+    Some(Finding::warning(Code::ShelfRunsShort, message).remedy("Make larger bottles, or several of the same."))
+}
+
 /// The bottles cannot be dosed for another formula at all.
 #[must_use]
 pub fn bottles_cannot_dose(formula: &str) -> Finding {

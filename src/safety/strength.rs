@@ -103,6 +103,8 @@ pub fn too_much_ppm(nutrient: Nutrient) -> Option<f64> {
 
 /// EC from which a finding calls a feed too strong, mS/cm.
 pub const STRONG_EC_MS_PER_CM: f64 = EC_STRONG.0;
+/// EC over which a tank is a stop, mS/cm (from memory).
+pub const MOST_EC_MS_PER_CM: f64 = EC_STRONG.1;
 
 /// The least concentration that any finding speaks of, of this nutrient alone or of a feed that is too strong, ppm.
 ///
@@ -156,7 +158,7 @@ fn feed_too_strong(facts: &Facts, told: &Told) -> Option<Finding> {
             format!("Stronger than any usual feed (from memory): {}. Roots burn.", list.join(", ")),
         )
         .remedy(slip.map_or_else(
-            || "Ask for less, or thin it with water before plants meet it.".to_owned(),
+            || "Make it with less, or thin it with water before plants meet it.".to_owned(),
             |slip| format!("{slip} Keep it from plants; drain and thin it, or make it anew."),
         ))
         .source("memory"),

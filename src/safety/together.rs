@@ -37,13 +37,20 @@ const AMMONIA: Pair = Pair {
 pub(super) const GAS_PH: f64 = 8.0;
 
 /// The other pairs, the most dangerous first.
-const PAIRS: [Pair; 5] = [
+const PAIRS: [Pair; 6] = [
     Pair {
         severity: Severity::Warning,
         one: |substance| substance.burning_acid,
         other: |substance| substance.hydroxide,
         why: "a strong base and a strong acid boil and spit where they meet",
         remedy: "Leave one of the two out: they undo each other. Never neat together, nor one after the other in one jug.",
+    },
+    Pair {
+        severity: Severity::Warning,
+        one: |substance| substance.nitric_acid && substance.burning_acid,
+        other: |substance| substance.burning_acid && substance.chloride && !substance.nitric_acid,
+        why: "neat, nitric and hydrochloric acid make chlorine and nitrogen oxides, and eat almost any metal",
+        remedy: "Leave one of the two out. Bottles apart; each is thinned in a jug of its own, never one after the other in one.",
     },
     Pair {
         severity: Severity::Warning,
@@ -57,7 +64,7 @@ const PAIRS: [Pair; 5] = [
         one: |substance| substance.frees_chlorine,
         other: |substance| substance.chloride && substance.kind != Kind::Acid,
         why: "a chloride and a concentrated nitric or sulfuric acid give off chlorine or hydrogen chloride",
-        remedy: "Bag and bottle apart, never one onto the other: the acid goes only thinned into the full tank.",
+        remedy: "Bag and bottle apart, never one onto the other: the acid goes in only thinned.",
     },
     Pair {
         severity: Severity::Note,
@@ -173,7 +180,9 @@ pub fn restricts(finding: &Finding, id: &str) -> bool {
     finding.code == Code::AcidRestricted && finding.about.as_deref() == Some(id)
 }
 
-fn restricted(substance: &Substance) -> Option<Finding> {
+/// Public rules restrict who may have what goes in.
+#[must_use]
+pub fn restricted(substance: &Substance) -> Option<Finding> {
     let rules = substance.restricted.as_ref()?;
     let (code, remedy) = if substance.kind == Kind::Acid {
         (Code::AcidRestricted, "A ready-diluted acid under the limit does the same.")

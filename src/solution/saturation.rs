@@ -87,3 +87,33 @@ pub(crate) fn saturation_at(mineral: &Mineral, solution: &Speciation, celsius: f
     });
     saturation(mineral, solution).map(|index| index - by)
 }
+
+#[cfg(test)]
+mod tests {
+    use super::{saturation, saturation_at};
+    use crate::catalogue::Catalogue;
+    use crate::solution::{Air, speciate};
+
+    /// Van 't Hoff: log K moves by enthalpy / (R ln 10) (1/298.15 K - 1/T). R ln 10 is 0.0191448 kJ/mol/K, and from 25 to 5 C
+    /// the difference of the inverses is -2.41166e-4 per K (by hand): 22.6 kJ/mol lower log K by 0.28469, so the same ions are
+    /// further above saturation in the cold, and what gives heat as it dissolves less far. Without an enthalpy nothing moves.
+    #[test]
+    fn what_takes_up_heat_dissolves_less_in_the_cold() {
+        let catalogue = Catalogue::standard();
+        let mut mmol = vec![0.0; catalogue.ions().rows().len()];
+        for (symbol, of_ion) in [("Mg+2", 2.0), ("NH4+", 2.0), ("H2PO4-", 2.0), ("HCO3-", 2.0), ("Na+", 2.0)] {
+            mmol[catalogue.ions().find(symbol).unwrap().index()] = of_ion;
+        }
+        let totals = catalogue.chemistry().totals(catalogue.ions(), &mmol);
+        let solution = speciate(catalogue.chemistry(), &totals, Air::Closed).unwrap();
+        let mut struvite = catalogue.minerals().iter().find(|mineral| mineral.name == "struvite").unwrap().clone();
+        let warm = saturation(&struvite, &solution).unwrap();
+        for (enthalpy, celsius, by) in
+            [(Some(22.6), 5.0, 0.284_69), (Some(22.6), 25.0, 0.0), (Some(-22.6), 5.0, -0.284_69), (None, 5.0, 0.0)]
+        {
+            struvite.enthalpy_kj_per_mol = enthalpy;
+            let there = saturation_at(&struvite, &solution, celsius).unwrap();
+            assert!((there - warm - by).abs() < 1e-5, "{enthalpy:?} at {celsius}: {warm} to {there}");
+        }
+    }
+}

@@ -289,3 +289,40 @@ fn blended(waters: impl IntoIterator<Item = (Vec<(IonId, f64)>, f64)>) -> Vec<(I
     sum.retain(|(_, mmol)| *mmol != 0.0);
     sum
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// Nobody knows the alkalinity of water that is thinned, or thins, with water of which it is not known; of two that are known it is
+    /// the mean by their shares, as every concentration is.
+    #[test]
+    fn what_is_thinned_is_known_where_both_waters_are() {
+        let bench = Bench::starter();
+        let (catalogue, ions) = (&bench.catalogue, bench.catalogue.ions());
+        let of = |ca: f64, alkalinity_meq_per_l: Option<f64>| {
+            let mut water = Water { alkalinity_meq_per_l, ..Water::default() };
+            water.nutrients[Nutrient::Ca] = ca;
+            Content::of_one_water(catalogue, &water).unwrap()
+        };
+        let (soft, hard, unknown) = (of(20.0, Some(1.0)), of(80.0, Some(4.0)), of(60.0, None));
+        for (this, water, share, meq) in [
+            (&soft, &hard, 0.25, Some(3.25)),
+            (&hard, &soft, 0.25, Some(1.75)),
+            (&soft, &unknown, 0.25, None),
+            (&unknown, &soft, 0.25, None),
+            (&soft, &unknown, 1.0, Some(1.0)),
+        ] {
+            for thinned in [
+                this.thinned(ions, water, share),
+                Content::blended(ions, &[(this.clone(), share), (water.clone(), 1.0 - share)]),
+            ] {
+                let ca = share * this.ppm[Nutrient::Ca] + (1.0 - share) * water.ppm[Nutrient::Ca];
+                assert!((thinned.ppm[Nutrient::Ca] - ca).abs() < 1e-9, "{thinned:?}");
+                let found = thinned.alkalinity_meq_per_l(&bench);
+                assert_eq!(found.is_some(), meq.is_some(), "{thinned:?}");
+                assert!(found.zip(meq).is_none_or(|(found, meq)| (found - meq).abs() < 1e-9), "{found:?} {meq:?}");
+            }
+        }
+    }
+}

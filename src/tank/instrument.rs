@@ -153,3 +153,24 @@ pub(crate) fn measured(bench: &Bench, density: Option<f64>, amount: f64) -> Meas
         deviation: chosen.step / 12.0_f64.sqrt() * f64::from(portions).sqrt(),
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::measured;
+    use crate::bench::Bench;
+
+    /// A reading is off by half a step at the most, and by as much as likely as by less: a standard deviation of 0.29 steps
+    /// (JCGM 100:2008, F.2.2.1; from memory). That holds of a dose that is measured, and of one that is too little for the finest
+    /// instrument and would be measured with it if at all. 1 / sqrt(12) is 0.288675 (by hand).
+    #[test]
+    fn half_a_step_either_way_is_a_deviation_of_a_step_over_the_root_of_twelve() {
+        let bench = Bench::starter();
+        let finest = bench.scales.iter().map(|scale| super::grams_of(scale.readability)).fold(f64::INFINITY, f64::min);
+        for (amount, is_trusted) in [(1e-5, false), (1.0, true)] {
+            let found = measured(&bench, None, amount);
+            assert_eq!(found.is_trusted, is_trusted, "{amount}");
+            let step = found.scale_g.unwrap_or(finest);
+            assert!((found.deviation - step * 0.288_675).abs() < 1e-6 * step, "{amount}: {found:?}");
+        }
+    }
+}

@@ -54,13 +54,6 @@ function waterOf(values, report) {
   return values.water === 'both' ? { from: 'rain-and-tap', rain: values.rain, report: said } : { from: 'tap', report: said };
 }
 
-/** The bench of the answers, with its jug: `{ ok, doc }`. */
-async function benchOf(request, { jug_step: step, jug_capacity: capacity }) {
-  const answered = await ask(request);
-  if (!answered.ok || !(step || capacity)) return answered;
-  return ask({ job: 'bench-edit', bench: answered.doc.text, edits: [{ key: ['jug', 0], value: { id: 'jug', step, capacity } }] });
-}
-
 /** A refusal with the key of the field that it is about. */
 function placed(problem, values, tools) {
   const [, of, name] = /^\[+(water|syringe|jug)\b.*?\b(step|capacity|alkalinity|pH|[A-Z][\w-]*):/.exec(`${problem.file ? `${problem.key}: ` : ''}${problem.message}`) ?? [];
@@ -92,8 +85,9 @@ export async function first() {
   const make = async () => {
     const [values, tools] = [main.values(), instruments.values()];
     const syringe = tools.step || tools.capacity ? { step: tools.step ?? '0.5 mL', capacity: tools.capacity ?? '60 mL' } : undefined;
-    const request = { job: 'new', tank: values.tank ?? '', temperature: values.temperature, meter_scale: values.meter_scale, water: waterOf(values, report.values()), scales: scales.read(), syringe, ...shelf.read() };
-    const answered = await benchOf(request, tools);
+    const jugs = tools.jug_step || tools.jug_capacity ? [{ step: tools.jug_step ?? '', capacity: tools.jug_capacity ?? '' }] : [];
+    const request = { job: 'new', tank: values.tank ?? '', temperature: values.temperature, meter_scale: values.meter_scale, water: waterOf(values, report.values()), scales: scales.read(), syringe, jugs, ...shelf.read() };
+    const answered = await ask(request);
     rest.replaceChildren();
     const problems = answered.ok ? [] : answered.doc.problems.map((problem) => placed(problem, values, tools));
     const left = forms.reduce((open, one) => one.refuse(open), problems);

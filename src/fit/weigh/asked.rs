@@ -177,3 +177,85 @@ impl<'q, 'a> Asked<'q, 'a> {
         }
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::super::super::sample::{column, problem, target};
+    use super::super::super::{Problem, Want, solve};
+    use super::super::{Flight, Ladder, PhBand};
+    use super::*;
+    use crate::matter::{Nutrient, Nutrients};
+
+    const LITRES: f64 = 10.0;
+
+    /// 100 ppm K for each g/L of the first, 200 ppm N of the second, in whole grams.
+    fn asked_of<T>(
+        wants: Vec<Want>,
+        settled: &[(usize, f64)],
+        ph: Option<&PhBand>,
+        give: f64,
+        job: impl Fn(&Asked) -> T,
+    ) -> T {
+        let mut of: Problem = problem(vec![column(&[(Nutrient::K, 100.0)]), column(&[(Nutrient::N, 200.0)])], wants);
+        of.columns.push(column(&[]));
+        let exact = solve(&of).unwrap();
+        let mut plus_minus_ppm = Nutrients::default();
+        plus_minus_ppm[Nutrient::K] = give;
+        let ladders = vec![Ladder::new(vec![Flight { step: 1.0, first: 1, last: 40 }]); 3];
+        let to_weigh = ToWeigh {
+            problem: &of,
+            exact: &exact,
+            ladders: &ladders,
+            litres: LITRES,
+            settled,
+            ph,
+            plus_minus_ppm: &plus_minus_ppm,
+        };
+        job(&Asked::new(&to_weigh))
+    }
+
+    /// A limit that gives way does so by its give or take in ppm and no further, whatever its target: 10 ppm for each gram in
+    /// 10 L, so that 6 g are 60 ppm.
+    #[test]
+    fn a_limit_gives_way_by_its_give_or_take_in_ppm() {
+        for (give, rung, within) in [(4.9, 6, false), (5.1, 6, true), (4.9, 5, true), (14.9, 7, false), (15.1, 7, true)] {
+            let k = Want { max_ppm: Some(55.0), ..target(Nutrient::K, 50.0) };
+            let excess = asked_of(vec![k, target(Nutrient::N, 40.0)], &[], None, give, |asked| {
+                let mut grid = asked.grid(false);
+                grid.soft = true;
+                grid.score(&grid.point(vec![rung, 2]).residual).0
+            });
+            assert_eq!(excess <= 0.0, within, "{give} ppm at {rung} g: {excess}");
+        }
+    }
+
+    /// The bounds of the pH are broken where the alkalinity of all that goes in, the acid that is settled among it, is beyond them,
+    /// and by so much in one measure for both.
+    #[test]
+    fn the_ph_is_out_of_its_bounds_where_the_alkalinity_is() {
+        let meq = vec![0.8, 0.3, -2.0];
+        let band = PhBand { at_most: (meq.clone(), 0.25), at_least: (meq.clone(), 0.15) };
+        // the exact 0.5 and 0.2 g/L are 0.46 meq/L: 1.3 g of the acid in 10 L bring that to 0.2, between the bounds
+        for acid in [0.0, 1.3, 4.0] {
+            let settled = [(2, acid)];
+            let wants = vec![target(Nutrient::K, 50.0), target(Nutrient::N, 40.0)];
+            asked_of(wants, &settled, Some(&band), 0.0, |asked| {
+                let grid = asked.grid(false);
+                let of_ph: Vec<usize> =
+                    (0..grid.rows.len()).filter(|&row| grid.rows[row].limit() == Some(Limit::Ph)).collect();
+                assert_eq!(of_ph.len(), 2);
+                let mut measures = Vec::new();
+                for (k, n) in (0..=9_i32).flat_map(|k| (0..=9_i32).map(move |n| (k, n))) {
+                    let residual = grid.point(vec![k.into(), n.into()]).residual;
+                    let amounts = [f64::from(k), f64::from(n), acid];
+                    let there: f64 = amounts.iter().zip(&meq).map(|(amount, meq)| amount * meq / LITRES).sum();
+                    for (row, over) in of_ph.iter().zip([there - 0.25, 0.15 - there]) {
+                        assert_eq!(residual[*row] > TOLERANCE, over > 1e-9, "{k} {n} {acid}: {over} {}", residual[*row]);
+                        measures.extend((over.abs() > 1e-9).then(|| residual[*row] / over));
+                    }
+                }
+                assert!(measures.iter().all(|measure| (measure / measures[0] - 1.0).abs() < 1e-6), "{acid}: {measures:?}");
+            });
+        }
+    }
+}

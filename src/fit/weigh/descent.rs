@@ -83,3 +83,67 @@ impl Neighbours<'_, '_> {
         Some(self.grid.rows.iter().zip(residual).map(|(row, r)| r + row.of[at] * change).collect())
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::super::grid::{Grid, Point, better};
+    use super::super::ladder::Ladder;
+    use super::super::sample::{Numbers, ladders, problem};
+    use super::{RUNGS, after, descend, neighbours};
+
+    /// Every move is of different columns, stays on their ladders, and leaves what it is said to leave.
+    #[test]
+    fn a_move_goes_once_along_each_of_its_columns_and_leaves_what_is_told() {
+        let mut numbers = Numbers(11);
+        let mut seen = [0; 3];
+        for case in 0..40 {
+            let ladders = ladders(&mut numbers, 4);
+            let mut grid = problem(&mut numbers, &ladders, 5);
+            grid.between[case % 4] = (1, 3);
+            let from = grid.rounded(|ladder, exact| ladder.nearest(exact).clamp(1, 3));
+            neighbours(&grid, &from, &[0, 1, 2, 3], 3, &mut |score, moves| {
+                seen[moves.len() - 1] += 1;
+                assert!(moves.windows(2).all(|pair| pair[0].0 < pair[1].0), "case {case}: {moves:?}");
+                let rungs = after(&from, moves);
+                let within = rungs.iter().zip(&grid.between).all(|(rung, (low, high))| (low..=high).contains(&rung));
+                assert!(within, "case {case}: {moves:?} to {rungs:?}");
+                let there = grid.score(&grid.point(rungs).residual);
+                assert!((there.0 - score.0).abs() < 1e-9 && (there.1 - score.1).abs() < 1e-9, "case {case}: {moves:?}");
+            });
+        }
+        assert!(seen.iter().all(|count| *count > 300), "{seen:?}");
+    }
+
+    /// The best that any move of up to `at_once` columns reaches, each by its own count of rungs: looked for anew.
+    fn best_near(grid: &Grid, point: &Point, from: usize, at_once: usize) -> (f64, f64) {
+        let mut best = grid.score(&point.residual);
+        for at in (from..grid.ladders.len()).take_while(|_| at_once > 0) {
+            for by in RUNGS {
+                let mut rungs = point.rungs.clone();
+                rungs[at] += by;
+                let (low, high) = grid.between[at];
+                if (low..=high).contains(&rungs[at]) {
+                    let found = best_near(grid, &grid.point(rungs), at + 1, at_once - 1);
+                    best = if better(found, best) { found } else { best };
+                }
+            }
+        }
+        best
+    }
+
+    /// Where a descent ends, no move of three columns helps, and what it began with was no better.
+    #[test]
+    fn a_descent_ends_where_no_three_columns_help() {
+        let mut numbers = Numbers(12);
+        for case in 0..150 {
+            let ladders = ladders(&mut numbers, 4);
+            let grid = problem(&mut numbers, &ladders, 5);
+            let start = grid.rounded(Ladder::nearest);
+            let mut point = start.clone();
+            descend(&grid, &mut point, &[0, 1, 2, 3]);
+            let here = grid.score(&point.residual);
+            assert!(!better(best_near(&grid, &point, 0, 3), here), "case {case}: {point:?}");
+            assert!(!better(grid.score(&start.residual), here), "case {case}: {point:?}");
+        }
+    }
+}

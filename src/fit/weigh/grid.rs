@@ -148,3 +148,77 @@ impl Grid<'_> {
         found
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::super::super::problem::Limit;
+    use super::super::ladder::{Flight, Ladder};
+    use super::super::sample::{Numbers, ladders, problem};
+    use super::{Grid, Kind, Row};
+
+    fn limit(of: Vec<f64>, base: f64, give: f64) -> Row {
+        Row { kind: Kind::Limit { limit: Limit::ShareAtMost, give }, of, base, shadow_price: 0.0 }
+    }
+
+    fn grid(ladders: &[Ladder], exact: Vec<f64>, rows: Vec<Row>) -> Grid<'_> {
+        let between = ladders.iter().map(|ladder| (0, ladder.top())).collect();
+        Grid { ladders: ladders.iter().collect(), exact, rows, between, soft: false }
+    }
+
+    /// A limit that holds costs nothing. One that gives way costs 16 times what it is exceeded by, within what it may give and
+    /// beyond; beyond that, and wherever none gives way, the excess counts before any misfit. The slope is that of the penalty's
+    /// steepest part (docs/fit.md).
+    #[test]
+    fn a_limit_that_gives_way_costs_sixteen_times_its_excess() {
+        let ladders = [Ladder::new(vec![Flight { step: 0.1, first: 1, last: 9 }])];
+        let mut grid = grid(&ladders, vec![0.5], vec![limit(vec![1.0], 0.0, 0.02)]);
+        for (soft, excess, beyond, misfit) in [
+            (false, -0.01, 0.0, 0.0),
+            (true, -0.01, 0.0, 0.0),
+            (false, 0.01, 0.01, 0.0),
+            (true, 0.01, 0.0, 0.16),
+            (true, 0.05, 0.03, 0.8),
+        ] {
+            grid.soft = soft;
+            let score = grid.score(&[excess]);
+            assert!((score.0 - beyond).abs() < 1e-8 && (score.1 - misfit).abs() < 1e-8, "{soft} {excess}: {score:?}");
+        }
+    }
+
+    /// Every column stands in one group, columns of one target in the same, and those of two groups have no target in common.
+    #[test]
+    fn groups_part_the_columns_and_no_target_ties_two_of_them() {
+        let mut numbers = Numbers(21);
+        let mut counts = [0; 6];
+        for case in 0..200 {
+            let ladders = ladders(&mut numbers, 5);
+            let mut grid = problem(&mut numbers, &ladders, 3);
+            for row in &mut grid.rows {
+                row.of.iter_mut().for_each(|of| *of = if numbers.chance(0.5) { *of } else { 0.0 });
+            }
+            let found = grid.components();
+            let mut all: Vec<usize> = found.iter().flat_map(|component| component.members.clone()).collect();
+            all.sort_unstable();
+            assert_eq!(all, [0, 1, 2, 3, 4], "case {case}: {found:?}");
+            for (at, row) in grid.rows.iter().enumerate().filter(|(_, row)| row.limit().is_none()) {
+                let touches = |members: &[usize]| members.iter().any(|&column| row.of[column] != 0.0);
+                let touched: Vec<_> = found.iter().filter(|component| touches(&component.members)).collect();
+                assert!(touched.len() <= 1, "case {case}, row {at}: {found:?}");
+                assert!(touched.iter().all(|component| component.rows.contains(&at)), "case {case}, row {at}: {found:?}");
+            }
+            counts[found.len()] += 1;
+        }
+        assert!(counts[1..].iter().all(|count| *count > 3), "{counts:?}");
+    }
+
+    /// Two columns whose exact amounts are less than can be measured and that share nothing but a limit, which only both of them at
+    /// their smallest amount break: 1 + 1 over 1.5, where the exact 0.2 + 0.2 and eight steps of 0.01 of each are 0.56.
+    #[test]
+    fn a_limit_that_two_smallest_amounts_break_ties_them() {
+        let ladders = [0, 1].map(|_| Ladder::new(vec![Flight { step: 0.01, first: 100, last: 150 }]));
+        for (most, groups) in [(1.5, 1), (2.6, 2)] {
+            let grid = grid(&ladders, vec![0.2; 2], vec![limit(vec![1.0; 2], -most, 0.0)]);
+            assert_eq!(grid.components().len(), groups, "at most {most}");
+        }
+    }
+}

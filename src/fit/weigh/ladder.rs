@@ -89,3 +89,20 @@ impl Ladder {
         holds.or(self.flights.last()).map_or(0.0, |flight| flight.step)
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::{Flight, Ladder};
+
+    /// 2 to 5 steps of 0.1, then 3 to 7 of 0.5: every amount that can be shown has the step of the instrument that shows it, what is
+    /// less than can be trusted that of the finest, and what is more than can be shown that of the coarsest.
+    #[test]
+    fn an_amount_has_the_step_of_the_instrument_that_shows_it() {
+        let ladder = Ladder::new(vec![Flight { step: 0.1, first: 2, last: 5 }, Flight { step: 0.5, first: 3, last: 7 }]);
+        let shown = [(0.0, 0.1), (0.05, 0.1), (0.2, 0.1), (0.3, 0.1), (0.4, 0.1), (0.5, 0.1)];
+        let coarse = [(1.5, 0.5), (2.0, 0.5), (2.5, 0.5), (3.0, 0.5), (3.5, 0.5), (9.0, 0.5)];
+        for (amount, step) in shown.into_iter().chain(coarse) {
+            assert_eq!(ladder.step_at(amount).to_bits(), f64::to_bits(step), "{amount}");
+        }
+    }
+}

@@ -1,32 +1,10 @@
 //! Small random questions in whole steps, for the tests beside the code.
 
 use super::super::problem::{Limit, SLOPES};
+pub(super) use super::super::sample::Numbers;
 use super::bound::left_null_vectors;
 use super::grid::{Grid, Kind, Row};
 use super::ladder::{Flight, Ladder};
-
-/// Numbers that never change: splitmix64 (Steele, Lea and Flood 2014; public domain algorithm).
-pub(super) struct Numbers(pub(super) u64);
-
-impl Numbers {
-    #[allow(clippy::cast_precision_loss, reason = "53 bits fit")]
-    pub(super) fn between(&mut self, low: f64, high: f64) -> f64 {
-        self.0 = self.0.wrapping_add(0x9E37_79B9_7F4A_7C15);
-        let mut z = self.0;
-        z = (z ^ (z >> 30)).wrapping_mul(0xBF58_476D_1CE4_E5B9);
-        z = (z ^ (z >> 27)).wrapping_mul(0x94D0_49BB_1331_11EB);
-        low + (high - low) * ((z ^ (z >> 31)) >> 11) as f64 / (1_u64 << 53) as f64
-    }
-
-    #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss, clippy::cast_precision_loss, reason = "small counts")]
-    pub(super) fn below(&mut self, count: usize) -> usize {
-        self.between(0.0, count as f64) as usize
-    }
-
-    pub(super) fn chance(&mut self, share: f64) -> bool {
-        self.between(0.0, 1.0) < share
-    }
-}
 
 /// Ladders of up to some ten rungs, to an amount of about 1.
 pub(super) fn ladders(numbers: &mut Numbers, count: usize) -> Vec<Ladder> {

@@ -107,9 +107,10 @@ pub(crate) fn remedies(shelf: &Bench, formula: &Formula, holding: &Content, tank
         let here = turn.bench_at(0.0, &[])?;
         exact_misfit(&after(&turn, &here, 0.0)?, &formula.name, &mut None)?
     };
-    let mut ways = vec![(RemedyKind::AddNow, 0.0)];
+    let unfit = is_unfit(tank);
+    let mut ways = if unfit { vec![(RemedyKind::LeastWaste, tank.volume_l)] } else { vec![(RemedyKind::AddNow, 0.0)] };
     // no drain comes nearer than a misfit of 0
-    if as_it_stands > AS_GOOD {
+    if as_it_stands > AS_GOOD && !unfit {
         let (best, misfit, least) = turn.best()?;
         let (best, least) = (in_steps(best, tank.volume_l), in_steps(least, tank.volume_l));
         if least > 0.0 {
@@ -132,8 +133,14 @@ pub(crate) fn remedies(shelf: &Bench, formula: &Formula, holding: &Content, tank
         let now = tank.misfit.unwrap_or(f64::INFINITY);
         options.retain(|one| one.drain_l == 0.0 || one.misfit.is_none_or(|misfit| misfit < now - NOT_WORTH_FETCHING));
     }
-    let adding_is_enough = options.len() == 1 && as_it_stands.is_finite();
+    let adding_is_enough = options.len() == 1 && as_it_stands.is_finite() && !unfit;
     Ok(Remedies { needed: true, adding_is_enough, options })
+}
+
+/// True for what burns, gives off gas, or may do so: none of it stays.
+fn is_unfit(tank: &MixRecord) -> bool {
+    let codes = [Code::PhOutside, Code::MustNotMeet, Code::AlkalinityNotStated];
+    tank.findings.iter().any(|finding| finding.severity == Severity::Stop && codes.contains(&finding.code))
 }
 
 /// True when a target is missed by more than its give or take, or a limit is not kept.
@@ -189,7 +196,7 @@ fn remedy(turn: &Turn, formula: &Formula, kind: RemedyKind, drain: f64, tank: &M
     remedy.findings = after.findings.into_iter().filter(|finding| finding.severity == Severity::Stop).collect();
     // what burns roots is not left half way
     let burns = |finding: &Finding| finding.code == Code::FeedTooStrong;
-    if !tank.findings.iter().any(burns) {
+    if !tank.findings.iter().any(burns) && !is_unfit(tank) {
         remedy.findings.extend(safety::in_two_steps(tank.ec_ms_cm, after.ec_ms_cm, EC_STEP_MS_PER_CM));
     }
     remedy.ec_ms_cm = Some(after.ec_ms_cm);

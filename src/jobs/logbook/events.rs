@@ -1,12 +1,13 @@
 //! Events from what was typed: salts to the nutrients that they bring, as reckoned at the time.
 
-use crate::bench::{Bench, Stock};
-use crate::catalogue::SaltId;
+use crate::bench::Bench;
 use crate::jobs::engine::question::formula;
-use crate::jobs::{Added, JobError, Recipe};
+use crate::jobs::{Added, Drawn, JobError, Recipe};
 use crate::logbook::{Amounts, Event};
 use crate::matter::{NUTRIENTS, Nutrient, Nutrients};
 use crate::quantity::{Time, Volume, liter_of, liters_written, milliliter, nine_digits};
+use crate::tank::dose::poured;
+use crate::tank::parts::{Part, Parts};
 use crate::tank::saved::saved;
 
 pub(super) fn amounts(of: &Nutrients) -> Amounts {
@@ -45,34 +46,48 @@ pub(super) fn days(time: Time) -> f64 {
     time.get::<uom::si::time::day>()
 }
 
-/// A salt, how many grams of it, and the purity that counts.
-type Weighed = (SaltId, f64, Option<f64>);
-
-fn weighed(bench: &Bench, added: &[Added]) -> Result<Vec<Weighed>, JobError> {
-    let purity = |salt| bench.shelf.iter().find(|stock| stock.salt == salt).and_then(|stock| stock.purity);
-    added.iter().map(|added| Ok((added.salt, added.grams(bench)?, purity(added.salt)))).collect()
+/// Salts and bottles that were poured in.
+#[derive(Default)]
+struct Brought {
+    /// By salt, bottles counted by what is in them.
+    grams: Amounts,
+    /// By bottle.
+    bottles_ml: Amounts,
+    /// What the salts bring.
+    mg: Nutrients,
+    /// Pure water in bottles, which takes the place of what is filled in.
+    pure_water_ml: f64,
 }
 
-/// Grams by salt, and the nutrients that they bring, mg.
-fn brought(bench: &Bench, weighed: &[Weighed]) -> (Amounts, Nutrients) {
-    let (mut grams_by_id, mut mg) = (Amounts::new(), Nutrients::default());
-    for (salt, grams, purity) in weighed {
-        let stock = Stock { salt: *salt, on_hand: None, price_per_g: None, purity: *purity };
-        mg.add(&bench.composition(&stock).nutrients, grams * 1e3);
-        *grams_by_id.entry(bench.catalogue.salt(*salt).id.clone()).or_insert(0.0) += nine_digits(*grams);
+fn brought(bench: &Bench, added: &[Added], drawn: &[Drawn]) -> Result<Brought, JobError> {
+    let (list, amounts): (Vec<Part>, Vec<f64>) = poured(bench, added, drawn)?.into_iter().unzip();
+    let parts = Parts::new(bench, list);
+    let mut all = Brought::default();
+    for (at, amount) in amounts.into_iter().enumerate() {
+        let contents = parts.contents(at);
+        all.mg.add(&parts.of_salts(&contents.salts).nutrients, amount * 1e3);
+        all.pure_water_ml += contents.pure_water_ml * amount;
+        for (salt, of) in contents.salts {
+            *all.grams.entry(bench.catalogue.salt(salt).id.clone()).or_insert(0.0) += of * amount;
+        }
+        if let Part::Helper(helper) = parts.list[at] {
+            all.bottles_ml.insert(bench.helpers[helper].id.clone(), amount);
+        }
     }
-    (grams_by_id, mg)
+    Ok(Brought { grams: written(all.grams), bottles_ml: written(all.bottles_ml), ..all })
 }
 
-/// A tank filled with salts in water, or with water alone.
+/// A tank filled with salts and bottles in water, or with water alone.
 ///
 /// * `volume`: what was filled in, salts and acid included
 /// * `held_back`: what had stayed behind in medium and pipes
 /// * `water_ppm`: what the water held
-/// * `formula`: what it was mixed to, a formula of the bench
+/// * `added`, `drawn`: salts, and what was poured from bottles
+/// * `named`: what it was mixed to, a formula of the bench
 ///
 /// # Errors
-/// [`JobError::UnknownFormula`]; [`TankError::SolidByVolume`](crate::jobs::TankError) for millilitres of a solid.
+/// [`JobError::UnknownFormula`]; [`TankError::SolidByVolume`](crate::jobs::TankError) for millilitres of a solid,
+/// [`TankError::UnknownBottle`](crate::jobs::TankError).
 ///
 /// # Examples
 /// ```
@@ -80,7 +95,7 @@ fn brought(bench: &Bench, weighed: &[Weighed]) -> (Amounts, Nutrients) {
 /// let bench = Bench::starter();
 /// let salt = bench.catalogue.find("potassium-nitrate").unwrap();
 /// let added = [Added { salt, amount: Amount::Mass(gram(60.0)) }];
-/// let event = jobs::filled_event(&bench, liter(60.0), liter(0.0), &Nutrients::default(), &added, None)?;
+/// let event = jobs::filled_event(&bench, liter(60.0), liter(0.0), &Nutrients::default(), (&added, &[]), None)?;
 /// assert!(matches!(event, Event::Filled { ppm, .. } if (ppm["K"] - 386.7).abs() < 0.1));
 /// # Ok::<(), jobs::JobError>(())
 /// ```
@@ -89,21 +104,21 @@ pub fn filled_event(
     volume: Volume,
     held_back: Volume,
     water_ppm: &Nutrients,
-    added: &[Added],
+    (added, drawn): (&[Added], &[Drawn]),
     named: Option<&str>,
 ) -> Result<Event, JobError> {
     let named = named.map(|name| formula(bench, name)).transpose()?;
     let hold = named.and_then(|formula| formula.hold_at_most).map(days);
-    let (salts_g, mg) = brought(bench, &weighed(bench, added)?);
-    let mut ppm = *water_ppm;
-    ppm.add(&mg, 1e3 / milliliter(volume));
+    let brought = brought(bench, added, drawn)?;
+    let mut ppm = water_ppm.scaled((1.0 - brought.pure_water_ml / milliliter(volume)).max(0.0));
+    ppm.add(&brought.mg, 1e3 / milliliter(volume));
     Ok(Event::Filled {
         volume_l: liters_written(volume),
         held_back_l: liters_written(held_back),
         formula: named.map(|formula| formula.name.clone()),
         hold_at_most_days: hold,
-        salts_g,
-        bottles_ml: Amounts::new(),
+        salts_g: brought.grams,
+        bottles_ml: brought.bottles_ml,
         ppm: amounts(&ppm),
     })
 }
@@ -138,13 +153,26 @@ pub fn recipe_event(
     })
 }
 
-/// Salts added to a tank.
+/// Salts, and what was poured from bottles, added to a tank.
+///
+/// The water of liquids and bottles is left out: what they hold is booked, and no level moves.
 ///
 /// # Errors
-/// [`TankError::SolidByVolume`](crate::jobs::TankError) for millilitres of a solid.
-pub fn added_event(bench: &Bench, added: &[Added]) -> Result<Event, JobError> {
-    let (salts_g, mg) = brought(bench, &weighed(bench, added)?);
-    Ok(Event::Added { salts_g, mg: amounts(&mg) })
+/// [`TankError::SolidByVolume`](crate::jobs::TankError) for millilitres of a solid,
+/// [`TankError::UnknownBottle`](crate::jobs::TankError).
+///
+/// # Examples
+/// ```
+/// use bloomsalt::{bench::{Bench, STARTER}, logbook::Event, jobs::{self, Drawn}, quantity::liter};
+/// let bottle = "[[helper]]\nid = \"boron\"\nvolume = \"1 L\"\nmade_of = { boric-acid = \"3.5 g\" }";
+/// let bench = Bench::parse(&format!("{STARTER}\n{bottle}"), "bench.toml")?;
+/// let event = jobs::added_event(&bench, &[], &[Drawn { bottle: "boron".to_owned(), volume: liter(0.02) }])?;
+/// assert!(matches!(event, Event::Added { bottles_ml, .. } if bottles_ml["boron"] == 20.0));
+/// # Ok::<(), Box<dyn std::error::Error>>(())
+/// ```
+pub fn added_event(bench: &Bench, added: &[Added], drawn: &[Drawn]) -> Result<Event, JobError> {
+    let Brought { grams, bottles_ml, mg, .. } = brought(bench, added, drawn)?;
+    Ok(Event::Added { salts_g: grams, bottles_ml, mg: amounts(&mg) })
 }
 
 /// A tank topped up with water.

@@ -11,6 +11,7 @@ use crate::jobs::{JobError, Recipe};
 use crate::logbook::{Logbook, Moment, Patterns, State, TRACKS, Tank, Track};
 use crate::matter::{Nutrient, Nutrients};
 use crate::quantity::{Limits, liter_of};
+use crate::safety::is_burning_ph;
 use crate::tank::chemistry::ms_per_cm;
 
 /// Days that a forecast looks at: own choice; no plant keeps its pace for longer.
@@ -163,6 +164,9 @@ fn to_add(
     let tank = state.tank.ok_or("no entry fills the tank")?;
     let ppm = tank.ppm_on(Track::Likely).ok_or("the tank is empty")?;
     let read_ph = state.read_ph().map(|(_, ph)| ph);
+    if state.standing_ph().or(state.doubtful_ph()).is_some_and(is_burning_ph) {
+        return Err("the pH comes first: `today` says what is known of it; no plant is fed with this".to_owned());
+    }
     let (mut record, mix) = restored(bench, formula, &tank, &ppm, (state.standing_ph(), read_ph))
         .map_err(|error| error.to_string().lines().collect::<Vec<_>>().join(";"))?;
     record.missed.iter_mut().for_each(|missed| comes_down(missed, (state, &tank), after));

@@ -22,7 +22,7 @@ pub(super) use now::{InTank, back, ec_range, fed, findings, range, state, usual_
 pub use now::{logbook_state, now};
 pub use record::{
     AddedRecord, BackRecord, DayRange, DayRecord, ElementNow, EntryRecord, ForecastRecord, MissedRecord, NowRecord, Range,
-    RestoreDose, RestoreRecord, ShowRecord, TornRecord, ValueAt,
+    RestoreRecord, ShowRecord, TornRecord, ValueAt,
 };
 pub(super) use restore::{lacks_l, missed};
 pub use show::{added_record, show};

@@ -3,7 +3,7 @@
 use serde::Serialize;
 
 use crate::jobs::record::WaterRecord;
-use crate::jobs::{HelperRecord, ToMind};
+use crate::jobs::{Dose, HelperRecord, Step, ToMind};
 use crate::logbook::Event;
 use crate::safety::Finding;
 
@@ -204,23 +204,6 @@ pub struct DayRecord {
     pub ec_ms_cm: Option<Range>,
 }
 
-/// A salt to add, or a bottle to draw from.
-#[derive(Debug, Clone, PartialEq, Serialize)]
-#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
-#[non_exhaustive]
-pub struct RestoreDose {
-    /// Id of the salt; null for a bottle.
-    pub salt: Option<String>,
-    /// Id of the bottle; null for a salt.
-    pub helper: Option<String>,
-    /// Its name in words.
-    pub name: String,
-    /// What to weigh, g; null for a bottle.
-    pub grams: Option<f64>,
-    /// What to draw up, mL, for liquids and bottles.
-    pub millilitres: Option<f64>,
-}
-
 /// What to add to bring the tank back to its formula.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 #[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
@@ -238,8 +221,10 @@ pub struct RestoreRecord {
     pub misfit_before: Option<f64>,
     /// Misfit after it, as measured out; never more.
     pub misfit: Option<f64>,
-    /// What to weigh in.
-    pub doses: Vec<RestoreDose>,
+    /// What to measure out, in the order in which it goes in.
+    pub doses: Vec<Dose>,
+    /// How it is done, step by step, as of a mix.
+    pub order: Vec<Step>,
     /// Dilute bottles that it draws from.
     pub helpers: Vec<HelperRecord>,
     /// What to mind with it.

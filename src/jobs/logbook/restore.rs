@@ -1,6 +1,6 @@
 //! What to add now to bring a tank back to its formula.
 
-use super::record::{MissedRecord, RestoreDose, RestoreRecord};
+use super::record::{MissedRecord, RestoreRecord};
 use crate::bench::{Bench, Formula};
 use crate::jobs::check::remedy::fill_and_add;
 use crate::jobs::engine::blend::as_filled;
@@ -48,14 +48,6 @@ pub(super) fn restored(
     let water_l = lacks_l(bench, tank);
     let level_l = liter_of(bench.tank.volume) - water_l;
     let (before, after) = fill_and_add(&here, formula, &holding, level_l, tank.held_back_l)?;
-    let measured = after.doses.iter().filter(|dose| dose.grams().or(dose.millilitres()).is_some_and(|amount| amount > 0.0));
-    let doses = measured.map(|dose| RestoreDose {
-        salt: dose.salt().map(str::to_owned),
-        helper: dose.bottle().map(str::to_owned),
-        name: dose.name.clone(),
-        grams: dose.grams(),
-        millilitres: dose.millilitres(),
-    });
     let record = RestoreRecord {
         volume_l: after.volume_l,
         water_l,
@@ -63,7 +55,8 @@ pub(super) fn restored(
         pure_water: as_filled(bench, &after.waters).water.is_pure(),
         misfit_before: before.misfit,
         misfit: after.misfit,
-        doses: doses.collect(),
+        doses: after.doses.iter().filter(|dose| dose.is_measured()).cloned().collect(),
+        order: after.order.clone(),
         helpers: after.helpers.clone(),
         mind: ToMind::of(&here, &after, read.as_slice()),
         missed: missed(&after),

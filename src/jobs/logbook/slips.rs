@@ -9,8 +9,8 @@ use super::again::{booked_again, dated_off};
 use super::now::{fed, feeds, findings};
 use crate::bench::{Bench, Formula, PhaseKind, Tank};
 use crate::catalogue::Catalogue;
-use crate::jobs::drawn_down;
 use crate::jobs::engine::question::{holds_urea, is_nitric};
+use crate::jobs::shelf::{drawn_down, taken_off};
 use crate::logbook::{Entry, Event, Logbook, Moment, Patterns, Predict, Slip, State, Track, nutrients, state_at};
 use crate::matter::{NUTRIENTS, Nutrient, Nutrients};
 use crate::quantity::{milliliter, ppm_of};
@@ -238,17 +238,25 @@ fn other_formula(bench: &Bench, (was, is): (&State, &State), last: &Entry) -> Op
 /// A shelf is counted no better than to this share: own choice.
 const COUNTED: f64 = 0.05;
 
-/// Salts weighed by hand of which less is on hand.
+/// Salts weighed and bottles poured by hand of which less is on hand.
 fn over_on_hand(bench: &Bench, before: &Logbook, last: &Entry) -> Vec<Odd> {
-    let (Event::Filled { salts_g, .. } | Event::Added { salts_g, .. }) = &last.event else { return Vec::new() };
+    let (Event::Filled { salts_g, bottles_ml, .. } | Event::Added { salts_g, bottles_ml, .. }) = &last.event else {
+        return Vec::new();
+    };
     let left = drawn_down(bench, &[before], last.at);
-    let over = salts_g.iter().filter_map(|(id, grams)| {
+    let is_over = |amount: f64, there: f64| amount > there * (1.0 + COUNTED);
+    let salts = salts_g.keys().filter_map(|id| {
         let salt = left.catalogue.find(id)?;
         let on_hand = left.shelf.iter().find(|stock| stock.salt == salt)?.on_hand?.get::<in_grams>();
-        (*grams > on_hand * (1.0 + COUNTED))
-            .then(|| safety::more_than_on_hand(&left.catalogue.salt(salt).name, *grams, on_hand))
+        let grams = taken_off(bench, salt, last);
+        is_over(grams, on_hand).then(|| safety::more_than_on_hand(&left.catalogue.salt(salt).name, grams, on_hand))
     });
-    over.collect()
+    let bottles = bottles_ml.iter().filter_map(|(id, ml)| {
+        let bottle = left.helpers.iter().find(|helper| helper.id == *id)?;
+        let there_ml = milliliter(bottle.left.unwrap_or(bottle.volume));
+        is_over(*ml, there_ml).then(|| safety::more_than_left(id, *ml, there_ml))
+    });
+    salts.chain(bottles).collect()
 }
 
 /// What stops any mix, and was not in the tank before.

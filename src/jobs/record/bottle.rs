@@ -5,7 +5,7 @@ use crate::jobs::engine::bottles::keep_days;
 use crate::jobs::record::dose::jug_id;
 use crate::jobs::record::made::Made;
 use crate::jobs::record::{HelperRecord, Ingredient};
-use crate::quantity::{milliliter, significant, trimmed, volume_text};
+use crate::quantity::{liter, milliliter, significant, trimmed, volume_text};
 use crate::tank::instrument::measured;
 use crate::tank::parts::{Part, Parts};
 
@@ -21,7 +21,7 @@ pub(crate) fn records(made: &Made, litres: f64) -> Vec<HelperRecord> {
         else {
             continue;
         };
-        found.push(record(parts, helper, new, dose_ml, tanks, made.formula.map_or("", |formula| &formula.name), litres));
+        found.push(record(parts, helper, new, dose_ml, tanks, &purpose(made, dose_ml, litres)));
     }
     found
 }
@@ -51,24 +51,23 @@ fn tanks_by_thinner(made: &Made, helper: usize) -> Option<f64> {
     })
 }
 
-fn record(
-    parts: &Parts,
-    helper: usize,
-    new: bool,
-    dose_ml: Option<f64>,
-    tanks: f64,
-    formula: &str,
-    litres: f64,
-) -> HelperRecord {
+/// What a bottle is for, as its label says it: the dose of a fresh tank serves every such tank, that of a tank that holds something
+/// already no other.
+fn purpose(made: &Made, dose_ml: Option<f64>, litres: f64) -> String {
+    match (dose_ml, made.formula) {
+        (None, _) => "only to make a thinner bottle of it".to_owned(),
+        (Some(ml), Some(formula)) if made.tank.is_fresh => {
+            format!("{} mL for {} of {}", trimmed(ml, 2), volume_text(liter(litres)), formula.name)
+        }
+        _ => "so much of it as the report of the day says".to_owned(),
+    }
+}
+
+fn record(parts: &Parts, helper: usize, new: bool, dose_ml: Option<f64>, tanks: f64, purpose: &str) -> HelperRecord {
     let of = &parts.helpers[helper];
     let made_of: Vec<Ingredient> = of.made_of.iter().map(|(what, amount)| ingredient(parts, *what, *amount)).collect();
     let made_from_helper = made_of.iter().find_map(|ingredient| ingredient.helper.clone());
     let keep_days = keep_days(parts, helper);
-    let tank = volume_text(crate::quantity::liter(litres));
-    let purpose = match dose_ml {
-        Some(ml) => format!("{} mL for {tank} of {formula}", trimmed(ml, 2)),
-        None => "only to make a thinner bottle of it".to_owned(),
-    };
     let mut label = vec![
         format!("{}: {} made up to {}", of.id, list(&made_of), volume_text(of.volume)),
         format!("{purpose}; made on ________, use within {keep_days} days"),

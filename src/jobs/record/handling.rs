@@ -88,6 +88,16 @@ impl ToMind {
         let Minded { handling, cautions, .. } = minded(bench, weighed, &stops, spent_ph);
         Self { stops: stops.into_iter().cloned().collect(), handling, cautions }
     }
+
+    /// Of two mixes on one page: what concerns both is told once.
+    pub(crate) fn of_both(bench: &Bench, first: &MixRecord, second: &MixRecord) -> Self {
+        let both = [first, second];
+        let told: Vec<&Finding> = both.iter().flat_map(|mix| &mix.findings).collect();
+        let salts = salts_of(bench, both.iter().flat_map(|mix| weighed_out(&mix.doses, &mix.helpers)));
+        let Minded { handling, cautions, .. } = minded(bench, salts, &told, &both.map(MixRecord::spent_ph).concat());
+        let stops = told.into_iter().filter(|finding| finding.severity == Severity::Stop);
+        Self { stops: stops.cloned().collect(), handling, cautions }
+    }
 }
 
 /// Handling of every salt, the cautions of this mix, and the ids of their sources.

@@ -311,4 +311,6 @@ pub struct Beside {
     pub weights: Vec<Difference>,
     /// Nutrients and EC.
     pub contents: Vec<Difference>,
+    /// What to mind with the salts of both.
+    pub both: ToMind,
 }

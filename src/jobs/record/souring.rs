@@ -72,12 +72,12 @@ impl Jug {
     pub(super) fn fill(&self, made: &Made, others: bool) -> Option<Step> {
         let measured = &made.measured[self.at];
         let dose = match measured.millilitres {
-            Some(ml) => format!("{} mL", trimmed(ml, 2)),
-            None => format!("{} g", trimmed(measured.amount, 3)),
+            Some(ml) => (format!("{} mL", trimmed(ml, 2)), true),
+            None => (format!("{} g", trimmed(measured.amount, 3)), false),
         };
         let (id, name) = (made.parts.id(self.at), made.parts.name(self.at));
         let apart = if others { " Each acid has a jug of its own: two acids never meet undiluted." } else { "" };
-        let step = dilute((id, name), &dose, self.water_ml?, is_strong(made.parts, self.at));
+        let step = dilute((id, name), (&dose.0, dose.1), self.water_ml?, is_strong(made.parts, self.at));
         Some(Step { text: format!("{}{apart}", step.text), ..step })
     }
 
@@ -122,7 +122,7 @@ impl Jug {
             litres: Some(first_ml * 1e-3),
             over: Vec::new(),
             text: format!(
-                "The water is hard: before phosphate and calcium, stir {} of {of} into it, slowly.{air}",
+                "The water is alkaline: before phosphate and calcium, stir {} of {of} into it, slowly.{air}",
                 volume_text(volume),
             ),
         })
@@ -132,9 +132,9 @@ impl Jug {
 /// An acid is thinned in a jug.
 ///
 /// * `acid`: its id and its name
-/// * `dose`: how much of it, in words
+/// * `dose`: how much of it, in words, and true for a liquid
 /// * `burns`: true for one that burns, or of whose hazards nothing is known
-pub(in crate::jobs) fn dilute(acid: (&str, &str), dose: &str, water_ml: f64, burns: bool) -> Step {
+pub(in crate::jobs) fn dilute(acid: (&str, &str), (dose, is_liquid): (&str, bool), water_ml: f64, burns: bool) -> Step {
     let (id, name) = acid;
     let water = liter(water_ml * 1e-3);
     // what the hands wear is said where they act: SAFETY stands further down
@@ -145,9 +145,9 @@ pub(in crate::jobs) fn dilute(acid: (&str, &str), dose: &str, water_ml: f64, bur
         litres: Some(liter_of(water)),
         over: Vec::new(),
         text: format!(
-            "{worn}: dilute the acid in a marked jug that stands it: {} of water, then slowly {dose} of {name}, measured in glass \
-             or polypropylene.",
+            "{worn}: dilute the acid in a marked jug that stands it: {} of water, then slowly {dose} of {name}{}.",
             volume_text(water),
+            if is_liquid { ", measured in glass or polypropylene" } else { "" },
         ),
     }
 }

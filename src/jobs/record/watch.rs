@@ -224,12 +224,18 @@ fn omitted(made: &Made, achieved: &[Achieved]) -> Option<Finding> {
 /// Products whose nitrogen has no stated form, where that meets the limit of the ammonium share.
 fn forms_unknown(made: &Made, reckoned: &Reckoned) -> Option<Finding> {
     let parts = made.parts;
-    let unsplit = |at: &usize| parts.composition(*at).nutrients.unsplit_nitrogen() > UNSPLIT;
-    let names: Vec<&str> = (0..parts.list.len()).filter(unsplit).map(|at| parts.name(at)).collect();
+    let mut unsplit: Vec<(&str, f64)> = Vec::new();
+    for (salt, _) in (0..parts.list.len()).flat_map(|at| parts.contents(at).salts) {
+        let salt = parts.bench.catalogue.salt(salt);
+        let nutrients = &salt.composition.nutrients;
+        if nutrients.unsplit_nitrogen() > UNSPLIT && unsplit.iter().all(|(name, _)| *name != salt.name) {
+            unsplit.push((&salt.name, 100.0 * nutrients[Nutrient::N]));
+        }
+    }
     let limit = made.formula.and_then(|formula| formula.ammonium_share.max);
     // before rounding too: what the limit has kept out altogether is not in the tank
     let shares = [reckoned.ppm, reckoned.ppm_exact].map(|ppm| Problem::ammonium_share(&ppm));
-    shares.into_iter().flatten().find_map(|share| safety::nitrogen_form_unknown(&names, share, limit))
+    shares.into_iter().flatten().find_map(|share| safety::nitrogen_form_unknown(&unsplit, share, limit))
 }
 
 /// The waters of a fresh tank as the bench file has them: of several each by itself, since a blend hides what is wrong with one.

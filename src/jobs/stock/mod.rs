@@ -98,6 +98,10 @@ pub fn stock(bench: &Bench, formula: &str, how: &StockOptions) -> Result<StockRe
     let litres = bench.tank.volume.get::<in_liters>();
     let measured: Vec<Measured> = (0..parts.list.len()).map(|at| dose(&parts, at, exact_per_l[at] * litres)).collect();
     findings.extend(filled.findings.iter().cloned());
+    let bottle_ml = milliliter(how.bottle);
+    let drawn = (0..parts.list.len()).filter(|&at| matches!(parts.list[at], Part::Helper(_)));
+    let drawn = drawn.map(|at| (parts.id(at), measured[at].amount, bottle_ml));
+    findings.extend(safety::bottles_run_short(litres, drawn));
     if let Some(why) = not_made(how, &filled, &parts, &exact_per_l, litres) {
         return Err(JobError::NoStock { why });
     }

@@ -14,6 +14,7 @@ use crate::jobs::error::JobError;
 use crate::jobs::mix::mix;
 use crate::jobs::record::{AcidRecord, Dose, MixRecord, VerdictWord};
 use crate::quantity::{gram, liter};
+use crate::safety;
 use crate::tank::Tank;
 use crate::tank::parts::Part;
 
@@ -107,6 +108,10 @@ impl Other<'_> {
             let whole = helper.dose_ml.map(|ml| (helper.volume_ml / ml + 1e-9).floor());
             helper.tanks = whole.unwrap_or(helper.tanks);
         }
+        let drawn = mix.helpers.iter().filter_map(|helper| Some((&*helper.id, helper.dose_ml?, helper.volume_ml)));
+        let short = safety::bottles_run_short(mix.volume_l, drawn);
+        mix.findings.extend(short);
+        mix.findings.sort_by_key(|finding| finding.severity);
         Ok(mix)
     }
 

@@ -9,7 +9,7 @@ use crate::jobs::engine::question::{MixOptions, formula as formula_called};
 use crate::jobs::error::JobError;
 use crate::jobs::recipe::switch_recipe;
 use crate::jobs::record::handling::weighed_out;
-use crate::jobs::record::{Dose, Element, HelperRecord, WaterRecord};
+use crate::jobs::record::{Dose, Element, HelperRecord, Step, WaterRecord};
 use crate::matter::Nutrient;
 use crate::quantity::{Date, Limits, gram, liter, liter_of, ppm, ppm_of};
 use crate::safety::{Finding, Severity};
@@ -51,6 +51,8 @@ pub struct SwitchStep {
     pub waters: Vec<WaterRecord>,
     /// What to measure out.
     pub doses: Vec<Dose>,
+    /// How it is done, step by step, as of a mix.
+    pub order: Vec<Step>,
     /// Bottles that it draws from, as of a mix.
     pub helpers: Vec<HelperRecord>,
     /// What the tank will hold, beside what this step asks for.
@@ -129,6 +131,7 @@ fn told(step: u32, after_days: u32, on: Option<Date>, done: &SwitchRecord, first
         refill_l: done.refill_l,
         waters: done.after.waters.clone(),
         doses: done.after.doses.clone(),
+        order: done.after.order.clone(),
         helpers: done.after.helpers.clone(),
         after: done.after.elements.clone(),
         misfit: done.after.misfit,

@@ -214,13 +214,20 @@ fn at_once(
     let asked = formula_called(bench, formula)?;
     let turn = turn(bench, formula, holding, how)?;
     let level = turn.level;
-    let fixed_drain = drain_asked(how, level)?;
+    let before = before(&turn, how.meter_factor)?;
+    let asked_drain = drain_asked(how, level)?;
     let bucket = bucket_asked(how, level)?;
-    let told = if fixed_drain.is_some() { Kind::Fixed } else { Kind::BestFit };
-    let ways = match fixed_drain {
+    let told = if asked_drain.is_some() { Kind::Fixed } else { Kind::BestFit };
+    // of what burns nothing stays
+    let burns = before.ph_aired.and_then(safety::held_burns);
+    let fixed_drain = asked_drain.or(burns.as_ref().map(|_| level));
+    let mut ways = match fixed_drain {
         Some(drain) => ways_beside(&turn, options, drain, bucket)?,
         None => ways_found(&turn, options, bucket)?,
     };
+    for way in ways.iter_mut().filter(|way| fixed_drain.is_some_and(|drain| way.drain.to_bits() == drain.to_bits())) {
+        way.kind = told;
+    }
     // the way that is told: where none is possible, all is drained
     let is_told = |way: &Way| way.kind == told && fixed_drain.is_none_or(|drain| way.drain.to_bits() == drain.to_bits());
     let drain = ways.iter().find(|way| is_told(way)).map_or(level, |way| way.drain);
@@ -231,13 +238,16 @@ fn at_once(
         .collect();
     "switch".clone_into(&mut after.job);
     after.bench.clone_from(&bench.name);
-    let before = before(&turn, how.meter_factor)?;
     let refill = turn.refill(drain);
     // as a logbook reckons it, and so what it tells of the tank once this is booked
     let by_logbook = |factor: f64| ec_in(bench, &after.content_ppm(), 1.0).map(|ec| ec * factor);
     let own_meter_ms_cm = how.meter_factor.and_then(by_logbook);
     let step = how.ec_step.map_or(EC_STEP_MS_PER_CM, crate::tank::chemistry::ms_per_cm);
-    after.findings.extend(safety::in_two_steps(before.ec_ms_cm, after.ec_ms_cm, step));
+    // what is too strong, or burns, is not left half way
+    if burns.is_none() && before.ec_ms_cm <= safety::MOST_EC_MS_PER_CM {
+        after.findings.extend(safety::in_two_steps(before.ec_ms_cm, after.ec_ms_cm, step));
+    }
+    after.findings.extend(burns);
     after.findings.extend(not_lean(bench, &before, &after));
     let back_by = how.on.and_then(|on| back_by(asked, on));
     after.findings.extend(back_by.map(|date| safety::back_by(&asked.name, &date.to_string())));

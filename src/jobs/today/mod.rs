@@ -26,9 +26,9 @@ use crate::jobs::logbook::{back, ec_range, fed, findings as found, range, state,
 use crate::jobs::record::handling::{minded, salts_of, weighed_out};
 use crate::jobs::{General, Handling, JobError, Recipe, ValueAt};
 use crate::logbook::{Logbook, Moment, Patterns, State};
-use crate::matter::Nutrient;
+use crate::matter::{Nutrient, Salt};
 use crate::quantity::{liter, liter_of, milliliter};
-use crate::safety::Finding;
+use crate::safety::{Code, Finding, Substance, restricted};
 
 /// What a day is looked at by.
 #[derive(Debug, Clone, Copy)]
@@ -157,7 +157,12 @@ fn tank(
     let there = state.as_ref().and_then(|state| Some((state, state.tank.filter(|tank| tank.volume_l > 1e-6)?)));
     let poured = AskedOf { bench, formula, state: state.as_ref(), there, usual, fresh: fresh(&due) };
     let (Poured { fill: fill_up, why_not: no_fill_up, recipe }, ph) = poured.poured()?;
-    let (handling, cautions) = to_mind(bench, fill_up.as_ref(), ph.as_ref());
+    let salts = poured_in(bench, fill_up.as_ref(), ph.as_ref());
+    let (handling, cautions) = to_mind(bench, &salts, fill_up.as_ref(), ph.as_ref());
+    let mut findings = state.as_ref().map_or_else(Vec::new, |state| found_here(bench, state, formula));
+    let of = |salt: &&Salt| Substance::of(salt, bench.catalogue.ions(), bench.catalogue.salts());
+    findings.extend(salts.iter().map(of).filter_map(|substance| restricted(&substance)));
+    findings.sort_by_key(|finding| finding.severity);
     let value = |read: (Moment, f64)| ValueAt { value: read.1, at: read.0.to_string() };
     let of = |of: fn(&State) -> Option<(Moment, f64)>| state.as_ref().and_then(of).map(value);
     let phase = state.as_ref().and_then(|state| state.phase.clone());
@@ -193,8 +198,15 @@ fn tank(
         ph,
         handling,
         cautions,
-        findings: state.as_ref().map_or_else(Vec::new, |state| found(bench, state, formula, usual_floor_ppm(formula))),
+        findings,
     })
+}
+
+/// What is to be known of a tank but its pH, of which the page has more to say.
+fn found_here(bench: &Bench, state: &State, formula: Option<&Formula>) -> Vec<Finding> {
+    let mut all = found(bench, state, formula, usual_floor_ppm(formula));
+    all.retain(|one| one.code != Code::PhOutside);
+    all
 }
 
 /// The bench in the blend of its waters that is usual for a formula; nothing where none keeps it, and then there is no course either.
@@ -212,16 +224,20 @@ fn does_something(recipe: &Recipe) -> bool {
     moves || !recipe.doses.is_empty()
 }
 
-/// What to mind with all that a tank is told to be given; nothing where that is water alone.
-fn to_mind(bench: &Bench, fill: Option<&FillUp>, ph: Option<&PhToday>) -> (Vec<Handling>, Vec<General>) {
+/// All that a tank is told to be given but water.
+fn poured_in<'b>(bench: &'b Bench, fill: Option<&FillUp>, ph: Option<&PhToday>) -> Vec<&'b Salt> {
     let corrects = ph.and_then(|ph| ph.correction.as_ref()).map(|of| of.salt.as_str());
     let weighed = fill.into_iter().flat_map(|fill| weighed_out(&fill.doses, &fill.helpers));
-    let salts = salts_of(bench, weighed.chain(corrects));
+    salts_of(bench, weighed.chain(corrects))
+}
+
+/// What to mind with it; nothing where that is water alone.
+fn to_mind(bench: &Bench, salts: &[&Salt], fill: Option<&FillUp>, ph: Option<&PhToday>) -> (Vec<Handling>, Vec<General>) {
     if salts.is_empty() {
         return (Vec::new(), Vec::new());
     }
     let told: Vec<&Finding> = fill.iter().flat_map(|fill| fill.stops.iter().chain(&fill.chelates)).collect();
     let spent: Vec<f64> = ph.iter().map(|ph| ph.read.value).collect();
-    let minded = minded(bench, salts, &told, &spent);
+    let minded = minded(bench, salts.to_vec(), &told, &spent);
     (minded.handling, minded.cautions)
 }

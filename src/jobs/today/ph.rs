@@ -89,7 +89,7 @@ fn of_tank(
         apart: kept_apart_words(&of),
         order: goes_in(&of, remedy != Remedy::Base),
         brings: of.brings.map(|(nutrient, ppm)| Brings { element: nutrient.symbol().to_owned(), ppm }),
-        on_shelf: has(&here, &of.salt),
+        on_shelf: has(&here, &of.salt, of.grams),
         salt: of.salt,
         name: of.name,
         grams: of.grams,
@@ -107,7 +107,7 @@ fn goes_in(of: &Correction, is_acid: bool) -> Vec<Step> {
         of.millilitres.map_or_else(|| format!("{} g", significant(of.grams, 1)), |ml| format!("{} mL", significant(ml, 1)));
     match of.water_ml {
         Some(water_ml) => vec![
-            dilute((&of.salt, name), &amount, water_ml, of.burns),
+            dilute((&of.salt, name), (&amount, of.millilitres.is_some()), water_ml, of.burns),
             stir(format!(
                 "Pump and lights unplugged: stir in the {name} from the jug, slowly, in small parts, by the meter."
             )),
@@ -123,11 +123,12 @@ fn goes_in(of: &Correction, is_acid: bool) -> Vec<Step> {
     }
 }
 
-/// True for what is on the shelf, or named as an acid.
-fn has(bench: &Bench, id: &str) -> bool {
-    let stock = bench.shelf.iter().find(|stock| bench.salt(stock).id == id);
-    let is_left = stock.is_some_and(|stock| stock.on_hand.is_none_or(|mass| grams_of(mass) > 0.0));
-    is_left || bench.acid.iter().flat_map(|acid| &acid.salts).any(|acid| acid == id)
+/// True for a dose of which so much is on the shelf, or of what is named as an acid and not on the shelf at all.
+fn has(bench: &Bench, id: &str, grams: f64) -> bool {
+    match bench.shelf.iter().find(|stock| bench.salt(stock).id == id) {
+        Some(stock) => stock.on_hand.is_none_or(|mass| grams_of(mass) >= grams),
+        None => bench.acid.iter().flat_map(|acid| &acid.salts).any(|acid| acid == id),
+    }
 }
 
 /// Set where what would hold the pH that was read conducts more than was read.

@@ -46,6 +46,9 @@ impl AskedOf<'_> {
             },
             (_, None, ..) => Ok(Poured::nothing("nothing is in it")),
             (_, Some(_), None, _) => Ok(Poured::nothing("no formula is known that it is fed")),
+            (_, Some(_), Some(_), _) if ph.is_some_and(PhToday::burns) => {
+                Ok(Poured::nothing("the pH comes first, as told here; the pump stays off, and no plant is fed with it"))
+            }
             (_, Some((state, tank)), Some(formula), _) => {
                 let believed = state.standing_ph().filter(|_| ph.is_none_or(|ph| !ph.doubted));
                 let there = ph.and_then(|ph| ph.correction.as_ref()).filter(|of| of.on_shelf);

@@ -4,7 +4,7 @@ use serde::Serialize;
 
 use crate::jobs::{Dose, General, Handling, HelperRecord, MissedRecord, Range, Recipe, Step, ValueAt, WaterRecord, Window};
 use crate::quantity::Date;
-use crate::safety::Finding;
+use crate::safety::{Finding, is_burning_ph};
 
 /// One day of a bench.
 #[derive(Debug, Clone, PartialEq, Serialize)]
@@ -145,6 +145,13 @@ pub struct PhToday {
     pub doubted: bool,
 }
 
+impl PhToday {
+    /// True where nothing goes in before it is known better: it burns, and no dose corrects it.
+    pub(super) fn burns(&self) -> bool {
+        self.stands && !self.with_fresh_tank && self.correction.is_none() && is_burning_ph(self.read.value)
+    }
+}
+
 /// An acid or a base for a tank as it stands.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 #[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
@@ -156,7 +163,7 @@ pub struct PhCorrection {
     pub salt: String,
     /// Its name.
     pub name: String,
-    /// False where it is not on the shelf: then what is filled up does without it, and no recipe has it.
+    /// False where less than that is on the shelf: then what is filled up does without it, and no recipe has it.
     pub on_shelf: bool,
     /// How much, g.
     pub grams: f64,

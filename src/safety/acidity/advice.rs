@@ -4,7 +4,7 @@ use super::range::{NEAR_EDGE, PH_RANGE, Remedy, ph_remedy};
 use crate::matter::Kind;
 use crate::quantity::{fixed, ppm_text, significant};
 use crate::safety::together::GAS_PH;
-use crate::safety::{Asked, Correction, Facts, Untold};
+use crate::safety::{Asked, Correction, Facts, Substance, Untold};
 use crate::solution::Acidity;
 
 const STATE_IT: &str = "State `alkalinity_per_kg` in its [[product]]";
@@ -37,7 +37,7 @@ pub(super) fn remedy(facts: &Facts, ph: &Acidity, left: bool) -> Advice {
             return corrected_or(facts, ph, "Measure it; some tap water with alkalinity brings it up.");
         }
         Some(Remedy::AcidNow | Remedy::AcidLater) if ph.fresh.ph > GAS_PH && !gives_off_ammonia(facts).is_empty() => format!(
-            "It gives off ammonia, and acid is no way back: out in fresh air, give it to no plant, and make it anew without {}.",
+            "It gives off ammonia, and no acid makes a feed of it: out in fresh air, give it to no plant, and make it anew without {}.",
             gives_off_ammonia(facts).join(", ")
         ),
         Some(Remedy::AcidNow | Remedy::AcidLater) => {
@@ -65,8 +65,7 @@ fn correct(facts: &Facts, ph: &Acidity) -> Option<Advice> {
     let of = match facts.correction? {
         Ok(of) => of,
         Err(why) => {
-            let bases = facts.substances.iter().filter(|one| one.strong_base).map(|one| one.name.as_str());
-            return Some((untold_of_mix(why, &bases.collect::<Vec<_>>()), None));
+            return Some((untold_of_mix(why, facts, ph_remedy(ph)?), None));
         }
     };
     let Correction { name, grams, millilitres, measurable, brings, ph: to, .. } = of;
@@ -145,7 +144,7 @@ fn untold_words(why: &Untold) -> String {
             fixed(*max_ms_per_cm, 2)
         ),
         Untold::TooLittle { name, amount, is_liquid } => format!(
-            "of {name} so little is needed ({} {}) that nothing here measures it well: none goes in",
+            "of {name} so little is needed ({} {}) that nothing here measures it well: no dose is told",
             significant(*amount, 1),
             if *is_liquid { "mL" } else { "g" }
         ),
@@ -164,14 +163,22 @@ fn untold_words(why: &Untold) -> String {
 }
 
 /// The same of a mix, and what helps instead.
-///
-/// * `bases`: names of what makes it caustic
-fn untold_of_mix(why: &Untold, bases: &[&str]) -> String {
+fn untold_of_mix(why: &Untold, facts: &Facts, remedy: Remedy) -> String {
+    let any = |is: fn(&Substance) -> bool| facts.substances.iter().any(is);
+    let bases: Vec<&str> = facts.substances.iter().filter(|one| one.strong_base).map(|one| one.name.as_str()).collect();
     let helps = match why {
         Untold::NotStated { .. } => STATE_IT.to_owned(),
+        _ if remedy == Remedy::Base && any(|one| one.kind == Kind::Acid) => {
+            "Made anew with less acid it is higher".to_owned()
+        }
         Untold::TooLittle { .. } => FINER.to_owned(),
+        _ if remedy == Remedy::Base => "Some tap water with alkalinity brings it up".to_owned(),
         _ if !bases.is_empty() => format!("Make it anew with less {}", bases.join(", ")),
-        _ => "Rain water blended in, or another acid that [acid] names, with which the mix then reckons".to_owned(),
+        _ if any(|one| one.urea) => {
+            "Rain water blended in does it, or another acid named in [acid], never nitric acid, which urea must not meet"
+                .to_owned()
+        }
+        _ => "Rain water blended in does it, or another acid named in [acid], with which the mix then reckons".to_owned(),
     };
     format!("Measure it: {}. {helps}.", untold_words(why))
 }

@@ -76,6 +76,12 @@ pub(super) fn is_untold(ph: &PhSpan) -> bool {
     ph.high - ph.low > UNTOLD && ph.low < PH_RANGE.0 && ph.high > PH_RANGE.1
 }
 
+/// True for a pH with which no plant is fed, and at which bare hands stay out.
+#[must_use]
+pub fn is_burning_ph(ph: f64) -> bool {
+    ph < PH_STOP.0 || ph > PH_STOP.1
+}
+
 pub(super) fn least(ph: &Acidity) -> f64 {
     ph.fresh.low.min(ph.aired.low)
 }
