@@ -49,7 +49,8 @@ export async function tank() {
 }
 
 /**
- * Enters bottles that were made today in the bench: `{ ok, text }` with the bench as it is now, or `{ ok: false, problems }`.
+ * Enters bottles that were made today in the bench: `{ ok, text }` with the bench as it is now, or `{ ok: false, problems }`. All
+ * are entered full: the library takes off what one of them took of another, and what the logbook pours.
  *
  * * `made`: `helpers` of an answer, each with its own entry; one that another is made of stands before it
  * * `before`: the text that the answer was made from
@@ -59,9 +60,8 @@ export async function enterBottles(made, before) {
   const { ok, doc } = await ask({ job: 'bench-read', bench: text });
   if (!ok) return { ok, problems: doc.problems };
   const first = doc.written.helper?.length ?? 0;
-  const poured = (bottle) => made.flatMap(({ made_of: all }) => all).filter(({ helper }) => helper === bottle.id).reduce((sum, { millilitres }) => sum + millilitres, 0);
   const edits = made.flatMap((bottle, at) => {
-    const set = { made_on: day(), left: `${bottle.volume_ml - poured(bottle)} mL`, counted_on: day() };
+    const set = { made_on: day(), left: `${bottle.volume_ml} mL`, counted_on: day() };
     return Object.entries(set).map(([key, value]) => ({ key: ['helper', first + at, key], value }));
   });
   const edited = await ask({ job: 'bench-edit', bench: [text.trimEnd(), ...made.map(({ entry }) => entry)].join('\n\n'), edits });

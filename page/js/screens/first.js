@@ -56,12 +56,13 @@ function waterOf(values, report) {
 
 /** A refusal with the key of the field that it is about. */
 function placed(problem, values, tools) {
-  const [, of, name] = /^\[+(water|syringe|jug)\b.*?\b(step|capacity|alkalinity|pH|[A-Z][\w-]*):/.exec(`${problem.file ? `${problem.key}: ` : ''}${problem.message}`) ?? [];
+  const [, of, name] = /^\[+(water|syringe|jug)\b.*?\b(step|capacity|alkalinity|pH|[A-Z][\w-]*):/.exec(problem.message) ?? [];
   const plain = { ...problem, file: null };
   if (of === 'jug') return { ...plain, key: `jug_${name}` };
   if (of === 'syringe') return { ...plain, key: name };
   if (of === 'water') return { ...plain, key: hasReport(values) ? name : 'tap_ec' };
   if (problem.key === 'syringe') return { ...plain, key: problem.read === tools.step ? 'step' : 'capacity' };
+  if (problem.key === 'jugs') return { ...plain, key: problem.read === (tools.jug_step ?? '') ? 'jug_step' : 'jug_capacity' };
   return problem.key === 'water' ? { ...plain, key: 'rain' } : plain;
 }
 

@@ -20,7 +20,7 @@ const OTHERS = [
   { key: 'products', label: 'Labelled products, one a line', kind: 'lines', rows: '2', hint: 'Name and label in per cent, as in complete feed: NO3-N 8, NH4-N 2, P2O5 10, K2O 30, MgO 4, Fe 0.1. A liquid with density 1.09 kg/L.' },
 ];
 const ACID = [
-  { key: 'acid', label: 'Which acid brings the pH down?', kind: 'text', placeholder: 'none', hint: 'With its per cent: nitric acid 38 %' },
+  { key: 'acid', label: 'Which acid brings the pH down?', kind: 'text', placeholder: 'none', hint: 'With its per cent: nitric acid 38 %. Several share it: nitric acid 38 %, phosphoric acid 10 %' },
   { key: 'to', label: 'To which pH?', placeholder: '5.8' },
 ];
 
