@@ -1,6 +1,7 @@
 // What the forms need to know of the bench, asked of the library: nothing here reads the file itself.
 
-import { ask } from './engine.js';
+import { day } from './dom.js';
+import { ask, starter } from './engine.js';
 import * as store from './store.js';
 
 const known = new Map();
@@ -45,4 +46,26 @@ export async function tank() {
   const all = await tanks();
   const chosen = await store.get('tank');
   return all.includes(chosen) ? chosen : all[0];
+}
+
+/**
+ * Enters bottles that were made today in the bench: `{ ok, text }` with the bench as it is now, or `{ ok: false, problems }`. All
+ * are entered full: the library takes off what one of them took of another, and what the logbook pours.
+ *
+ * * `made`: `helpers` of an answer, each with its own entry; one that another is made of stands before it
+ * * `before`: the text that the answer was made from
+ */
+export async function enterBottles(made, before) {
+  const text = before ?? (await starter());
+  const { ok, doc } = await ask({ job: 'bench-read', bench: text });
+  if (!ok) return { ok, problems: doc.problems };
+  const first = doc.written.helper?.length ?? 0;
+  const edits = made.flatMap((bottle, at) => {
+    const set = { made_on: day(), left: `${bottle.volume_ml} mL`, counted_on: day() };
+    return Object.entries(set).map(([key, value]) => ({ key: ['helper', first + at, key], value }));
+  });
+  const edited = await ask({ job: 'bench-edit', bench: [text.trimEnd(), ...made.map(({ entry }) => entry)].join('\n\n'), edits });
+  if (!edited.ok) return { ok: false, problems: edited.doc.problems };
+  if (await store.swap('bench', before, edited.doc.text)) return { ok: true, text: edited.doc.text };
+  return { ok: false, problems: [{ message: 'The bench was changed meanwhile, in another tab; nothing of it is kept. Open this screen anew.' }] };
 }

@@ -2,21 +2,12 @@
 // and asked again where another tab was quicker. Nothing is shown as kept before the transaction is done.
 
 import { ask } from './engine.js';
+import { askBack } from './asking.js';
 import { el, moment } from './dom.js';
 import * as store from './store.js';
 import * as bench from './bench.js';
 
 const TRIES = 20;
-
-/** Asks back in a place of the page; true where it is as it was typed. */
-const askBack = (place, problems) => new Promise((resolve) => {
-  const answer = (words, kind, confirmed) => el('button', { type: 'button', class: kind, onclick: () => { place.replaceChildren(); resolve(confirmed); } }, words);
-  const change = answer('No, I change it', 'main', false);
-  place.replaceChildren(el('div', { class: 'problems', role: 'alert' },
-    problems.map((problem) => el('div', { class: 'problem' }, el('p', {}, problem.message), problem.help && el('p', { class: 'help' }, problem.help))),
-    el('div', { class: 'actions' }, change, answer('Yes, keep it', 'quiet', true))));
-  change.focus();
-});
 
 /**
  * Keeps an entry: `{ ok, entry }`, or `{ ok: false, answered }` with the refusal. One that looks like a slip is asked back in
@@ -31,7 +22,8 @@ export async function keepEntry(tank, entry, place, text, now = moment()) {
     if (tank) request.tank = tank;
     const answered = await ask(request);
     if (!answered.ok && answered.doc.problems.every((problem) => problem.code === 'confirm')) {
-      confirmed = await askBack(place, answered.doc.problems);
+      const words = answered.doc.problems.map((problem) => el('div', { class: 'problem' }, el('p', {}, problem.message), problem.help && el('p', { class: 'help' }, problem.help)));
+      confirmed = await askBack(place, words, { no: 'No, I change it', yes: 'Yes, keep it' });
       if (confirmed) continue;
       return { ok: false, changed: true, answered };
     }

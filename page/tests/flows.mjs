@@ -16,9 +16,10 @@ export function flows(kit) {
       await page.goto(host.url);
       await page.getByRole('link', { name: /Set up my bench/ }).tap();
       await page.getByLabel('How much does the tank hold?').fill('60');
-      await page.getByLabel('Which water?').selectOption('report');
+      await page.getByLabel('Which water?').selectOption('tap');
+      await page.getByLabel('What is known of the tap water?').selectOption('report');
       await page.getByLabel('Calcium, ppm').fill('90');
-      await page.getByLabel('Alkalinity').fill('220');
+      await page.getByLabel('Alkalinity', { exact: true }).fill('220');
       await page.getByLabel('pH', { exact: true }).fill('7,6');
       for (const salt of ['calcium nitrate tetrahydrate', 'monopotassium phosphate', 'potassium nitrate', 'magnesium sulfate heptahydrate', 'iron(III) DTPA']) {
         await page.getByLabel('Find a salt').fill(salt);
@@ -107,7 +108,7 @@ export function flows(kit) {
       await made.close();
     },
 
-    async 'logbook: what happened, voided with one tap, never lost'() {
+    async 'logbook: what happened, voided, never lost'() {
       const made = await context(PHONE);
       const page = await made.newPage();
       await go(page, 'mix');
@@ -127,6 +128,7 @@ export function flows(kit) {
         await page.locator('.kept').waitFor();
       }
       await page.getByRole('button', { name: 'Void entry 2', exact: true }).tap();
+      await page.getByRole('button', { name: 'Yes, void entry 2' }).tap();
       await page.getByText('Entry 2 is voided').waitFor();
       const book = await kept(page, 'logbook:');
       const lines = book.trimEnd().split('\n').map((line) => JSON.parse(line));

@@ -120,10 +120,13 @@ export function forms(kit) {
         await part(page, name);
         await open(page, words);
         await page.getByRole('button', { name: `Take out ${words}` }).tap();
+        assert.equal(await page.evaluate(() => document.activeElement.textContent), 'No, it stays');
+        await page.getByRole('button', { name: 'Yes, take it out' }).tap();
         await page.getByText('Taken out.').waitFor();
       }
       await part(page, 'cycle');
       await page.getByRole('button', { name: 'Take out', exact: true }).tap();
+      await page.getByRole('button', { name: 'Yes, take it out' }).tap();
       await page.getByText('Taken out.').waitFor();
       const after = JSON.parse((await native([{ job: 'bench-read', bench: await kept(page, 'bench') }]))[0]).written;
       assert.equal(after.cycle ?? after.group ?? after.formula.gentle ?? after.shelf['magnesium-nitrate-hexahydrate'], undefined);

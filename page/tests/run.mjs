@@ -9,6 +9,7 @@ import { createRequire } from 'node:module';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { pathToFileURL } from 'node:url';
+import { asked } from './asked.mjs';
 import { equal } from './equal.mjs';
 import { flows } from './flows.mjs';
 import { forms } from './forms.mjs';
@@ -36,7 +37,7 @@ async function context(options = PHONE) {
   made.on('page', (page) => {
     page.on('pageerror', (error) => wrong.push(`error of the page: ${error.message}`));
     page.on('console', (message) => message.type() === 'error' && !/net::ERR_INTERNET_DISCONNECTED/.test(message.text()) && wrong.push(`console: ${message.text()}`));
-    page.on('dialog', (dialog) => { if (dialog.type() === 'alert') wrong.push(`a script ran: ${dialog.message()}`); dialog.accept(); });
+    page.on('dialog', (dialog) => { wrong.push(`the browser asked: ${dialog.message()}`); dialog.accept(); });
   });
   made.on('request', (request) => {
     if (!request.url().startsWith(host.url) && !/^(blob|data|file):/.test(request.url())) wrong.push(`a request left: ${request.url()}`);
@@ -58,6 +59,7 @@ const tests = {
     if (report.different.length) throw new Error(JSON.stringify(report.different.slice(0, 3), null, 2));
   },
   ...flows(kit),
+  ...asked(kit),
   ...forms(kit),
   ...guards(kit),
   async 'the Nu checker finds nothing'() {

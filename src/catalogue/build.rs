@@ -13,7 +13,7 @@ use super::rows::{
     CautionFile, ElementFile, IonFile, IonRow, MineralFile, MineralRow, SaltFile, SourceFile, SpeciesFile, SpeciesRow,
     StatementFile,
 };
-use super::tables::Tables;
+use super::tables::{Prepared, Tables, Written};
 use super::{Basis, Catalogue, Source};
 use crate::matter::{Elements, Formula, Ion, Ions, NitrogenForm, Nutrient};
 use crate::solution::{Chemistry, MOST_MASTERS, MasterId, Mineral, Mobility, Species, master_alkalinity};
@@ -42,11 +42,11 @@ impl fmt::Display for CatalogueError {
 impl std::error::Error for CatalogueError {}
 
 pub(super) fn embedded() -> Result<Catalogue, CatalogueError> {
-    from_tables(Tables::prepared())
+    from_tables(&Prepared)
 }
 
 pub(super) fn from_texts(texts: &[(&str, &str)]) -> Result<Catalogue, CatalogueError> {
-    from_tables(Tables::of(texts))
+    from_tables(&Written(texts))
 }
 
 /// A file and row under check, so that every error says where.
@@ -65,26 +65,29 @@ impl Place<'_> {
     }
 }
 
-fn read<T: serde::de::DeserializeOwned>(tables: Tables, file: &str) -> Result<T, CatalogueError> {
+fn read<T: serde::de::DeserializeOwned>(tables: &impl Tables, file: &str) -> Result<T, CatalogueError> {
     tables.read(file).map_err(|message| Place { file, row: "" }.wrong(message))
 }
 
-fn from_tables(tables: Tables) -> Result<Catalogue, CatalogueError> {
-    let sources = read::<SourceFile>(tables, "sources.toml")?.source;
-    let weights = read::<ElementFile>(tables, "elements.toml")?;
+fn from_tables(tables: &impl Tables) -> Result<Catalogue, CatalogueError> {
+    let SourceFile { source: sources } = read(tables, "sources.toml")?;
+    let weights: ElementFile = read(tables, "elements.toml")?;
     known_source(&sources, &weights.source, &Place { file: "elements.toml", row: "source" })?;
     let elements = Elements::new(weights.weights_g_per_mol);
 
     let mut ions = Vec::new();
-    for row in read::<IonFile>(tables, "ions.toml")?.ion {
+    let IonFile { ion: rows } = read(tables, "ions.toml")?;
+    for row in rows {
         ions.push(ion(&row, &elements)?);
     }
     let ions = Ions::new(ions);
-    let chemistry = chemistry(&read::<SpeciesFile>(tables, "species.toml")?.species, &sources, &ions)?;
-    let minerals = minerals(&read::<MineralFile>(tables, "minerals.toml")?.mineral, &sources, &chemistry)?;
+    let SpeciesFile { species } = read(tables, "species.toml")?;
+    let chemistry = chemistry(&species, &sources, &ions)?;
+    let MineralFile { mineral } = read(tables, "minerals.toml")?;
+    let minerals = minerals(&mineral, &sources, &chemistry)?;
 
-    let statements = read::<StatementFile>(tables, "hazard-statements.toml")?;
-    let cautions = read::<CautionFile>(tables, "cautions.toml")?.caution;
+    let statements: StatementFile = read(tables, "hazard-statements.toml")?;
+    let CautionFile { caution: cautions } = read(tables, "cautions.toml")?;
     let basis = Basis {
         elements,
         ions,

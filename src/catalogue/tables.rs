@@ -29,31 +29,30 @@ tables!(
     "bases",
 );
 
-/// Name and text of each file: TOML as it is written, or JSON that was made of it.
-#[derive(Clone, Copy)]
-pub(super) struct Tables<'a> {
-    texts: &'a [(&'a str, &'a str)],
-    are_json: bool,
+/// Files of rows. A trait and no flag: a program that reads what it carries, and no TOML, then holds no reader of rows in TOML.
+pub(super) trait Tables {
+    /// The rows of one file, or what is wrong with it.
+    fn read<T: DeserializeOwned>(&self, file: &str) -> Result<T, String>;
 }
 
-impl<'a> Tables<'a> {
-    /// The files that the program carries.
-    pub(super) fn prepared() -> Tables<'static> {
-        Tables { texts: PREPARED, are_json: true }
-    }
+/// The files that the program carries.
+pub(super) struct Prepared;
 
-    /// Files of TOML.
-    pub(super) fn of(texts: &'a [(&'a str, &'a str)]) -> Self {
-        Self { texts, are_json: false }
+impl Tables for Prepared {
+    fn read<T: DeserializeOwned>(&self, file: &str) -> Result<T, String> {
+        serde_json::from_str(text_of(PREPARED, file)?).map_err(|error| error.to_string())
     }
+}
 
-    /// The rows of one file, or what is wrong with it.
-    pub(super) fn read<T: DeserializeOwned>(self, file: &str) -> Result<T, String> {
-        let (_, text) = self.texts.iter().find(|(name, _)| *name == file).ok_or_else(|| "missing".to_owned())?;
-        if self.are_json {
-            serde_json::from_str(text).map_err(|error| error.to_string())
-        } else {
-            toml::from_str(text).map_err(|error| error.to_string())
-        }
+/// Files of TOML, name and text of each.
+pub(super) struct Written<'a>(pub(super) &'a [(&'a str, &'a str)]);
+
+impl Tables for Written<'_> {
+    fn read<T: DeserializeOwned>(&self, file: &str) -> Result<T, String> {
+        toml::from_str(text_of(self.0, file)?).map_err(|error| error.to_string())
     }
+}
+
+fn text_of<'a>(texts: &[(&str, &'a str)], file: &str) -> Result<&'a str, String> {
+    texts.iter().find(|(name, _)| *name == file).map(|(_, text)| *text).ok_or_else(|| "missing".to_owned())
 }

@@ -203,7 +203,7 @@ pub fn temperature(text: &str, bound: &Bound) -> Result<Temperature, QuantityErr
     bound.check(degrees).map(celsius)
 }
 
-/// An alkalinity such as `25 mg/L CaCO3`, `0.5 meq/L` or `30 mg/L HCO3`; `bound` in meq/L.
+/// An alkalinity such as `25 mg/L CaCO3`, `0.5 meq/L`, `30 mg/L HCO3` or `9 °dH`; `bound` in meq/L.
 ///
 /// # Errors
 /// As [`volume`].
@@ -265,6 +265,10 @@ mod tests {
         // 1 meq/L = 50.04 mg/L CaCO3 = 61.0 mg/L HCO3
         for text in ["50.043 mg/L CaCO3", "1 meq/L", "61.016 mg/L HCO3"] {
             assert_relative_eq!(alkalinity(text, &ALKALINITY_MEQ_PER_L).unwrap().meq_per_l, 1.0, max_relative = 1e-12);
+        }
+        // by hand: CaO 40.078 + 15.999 = 56.077 g/mol, so 10 mg/L are 0.3566 meq/L; a French degree is 10 mg/L CaCO3
+        for (text, meq) in [("10 dH", 3.566_53), ("10 °dH", 3.566_53), ("50.043 fH", 10.0), ("50.043 °fH", 10.0)] {
+            assert_relative_eq!(alkalinity(text, &ALKALINITY_MEQ_PER_L).unwrap().meq_per_l, meq, max_relative = 1e-5);
         }
     }
 

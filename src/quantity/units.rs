@@ -91,9 +91,11 @@ pub(super) const TEMPERATURE: &[Unit] = &[("C", 1.0), ("°C", 1.0), ("F", 0.0), 
 pub(crate) const CACO3_G_PER_EQ: f64 = 0.5 * (weight("Ca") + CO3_G_PER_MOL);
 /// Equivalent mass of bicarbonate, g/mol.
 pub(crate) const HCO3_G_PER_EQ: f64 = weight("H") + CO3_G_PER_MOL;
+/// Of calcium oxide, g/mol.
+const CAO_G_PER_EQ: f64 = 0.5 * (weight("Ca") + weight("O"));
 const CO3_G_PER_MOL: f64 = weight("C") + 3.0 * weight("O");
 
-/// Base: meq/L.
+/// Base: meq/L. A German degree is 10 mg/L of CaO, a French one 10 mg/L of CaCO3 (definitions, from memory).
 pub(super) const ALKALINITY: &[Unit] = &[
     ("mg/L CaCO3", 1.0 / CACO3_G_PER_EQ),
     ("ppm CaCO3", 1.0 / CACO3_G_PER_EQ),
@@ -101,6 +103,10 @@ pub(super) const ALKALINITY: &[Unit] = &[
     ("mmol/L", 1.0),
     ("mg/L HCO3", 1.0 / HCO3_G_PER_EQ),
     ("ppm HCO3", 1.0 / HCO3_G_PER_EQ),
+    ("dH", 10.0 / CAO_G_PER_EQ),
+    ("°dH", 10.0 / CAO_G_PER_EQ),
+    ("fH", 10.0 / CACO3_G_PER_EQ),
+    ("°fH", 10.0 / CACO3_G_PER_EQ),
 ];
 
 /// Base: equivalent.

@@ -2,6 +2,7 @@
 // and all.
 
 import { el, save } from '../dom.js';
+import { tell, teller } from '../asking.js';
 import { ask, starter } from '../engine.js';
 import { refused } from '../result.js';
 import { overview, part } from './parts.js';
@@ -29,7 +30,7 @@ async function asText(line) {
   // what is half typed is held against the text that it was made from, not against what another tab or a form has kept since
   if (draft?.text !== undefined) before = draft.from;
   text.value = draft?.text ?? before ?? (await starter());
-  const state = el('p', { class: 'state', role: 'status' });
+  const state = teller();
   const problems = el('div', {});
   const judge = async () => {
     const { ok, doc } = await ask({ job: 'bench-read', bench: text.value });
@@ -45,23 +46,23 @@ async function asText(line) {
   });
   const keep = async () => {
     if (!(await judge())) {
-      state.textContent = 'Not kept: mend what is said below first. What you typed stays here.';
+      tell(state, 'Not kept: mend what is said above first. What you typed stays here.');
       return;
     }
     if (!(await store.swap('bench', before, text.value))) {
-      state.textContent = 'The bench was changed meanwhile, in a form or in another tab; nothing was overwritten. What you typed stays here: copy it, then take the other one.';
+      tell(state, 'The bench was changed meanwhile, in a form or in another tab; nothing was overwritten. What you typed stays here: copy it, then take the other one.');
       problems.replaceChildren(el('button', { type: 'button', onclick: async () => { await store.put('draft:bench', undefined); location.reload(); } }, 'Take the other one'));
       return;
     }
     before = text.value;
     await store.put('draft:bench', undefined);
-    state.textContent = 'Kept.';
+    tell(state, 'Kept.');
   };
   await judge();
   if (line) setTimeout(() => goTo(text, line), 50);
   return el('div', {}, el('p', { class: 'intro' }, 'The same file that the terminal reads.'),
-    el('label', { for: 'bench-text' }, 'Text of the file'), text, state, problems,
-    el('div', { class: 'actions' }, el('button', { type: 'button', class: 'main', onclick: keep }, 'Keep'), el('button', { type: 'button', onclick: () => save('bench.toml', text.value) }, 'Save as a file')));
+    el('label', { for: 'bench-text' }, 'Text of the file'), text, problems,
+    el('div', { class: 'actions' }, el('button', { type: 'button', class: 'main', onclick: keep }, 'Keep'), el('button', { type: 'button', onclick: () => save('bench.toml', text.value) }, 'Save as a file')), state);
 }
 
 function goTo(text, line) {

@@ -1,64 +1,119 @@
-// The first time: tank, water, scales and shelf in a few questions; then the first weights.
+// The first time: tank, water, instruments and shelf in a few questions; then the first weights.
 
+import { askBack } from '../asking.js';
 import { el } from '../dom.js';
 import { ask } from '../engine.js';
 import { form, typed } from '../fields.js';
 import { refused } from '../result.js';
 import * as store from '../store.js';
+import { checks, shelfQuestions } from './shelf.js';
 
 const SCALES = ['1 g', '0.1 g', '0.01 g', '0.001 g'];
 
-function checks(name, legend, options, chosen, changed) {
-  const boxes = options.map(([value, label, aside]) => el('label', { class: 'check' }, el('input', { type: 'checkbox', name, value, checked: chosen.includes(value), onchange: () => changed(read()) }), el('span', {}, label, aside && el('span', { class: 'with' }, aside))));
-  const read = () => boxes.map((box) => box.querySelector('input')).filter((box) => box.checked).map((box) => box.value);
-  return { node: el('fieldset', {}, el('legend', {}, legend), boxes), read, boxes };
+/** Alkalinity as reports state it; the library takes every unit. */
+const ALKALINITY = [['mg/L CaCO3', 'mg/L (ppm) of CaCO3'], ['mg/L HCO3', 'mg/L of bicarbonate, HCO3'], ['mmol/L', 'mmol/L or meq/L (acid capacity to pH 4.3)'], ['°dH', 'German degrees, °dH or KH'], ['°fH', 'French degrees, °fH or TAC']];
+
+const WATER = [
+  { key: 'water', label: 'Which water?', kind: 'choice', options: [['rain', 'rain, reverse osmosis or distilled'], ['tap', 'tap or well'], ['both', 'both: rain as far as there is some, and tap']] },
+  { key: 'rain', label: 'How much rain is there for a tank?', unit: 'L', placeholder: 'enough', only: (values) => values.water === 'both' },
+  { key: 'known', label: 'What is known of the tap water?', kind: 'choice', options: [['report', 'a report of the supplier'], ['ec', 'no report, but what my EC meter reads of it'], ['nothing', 'nothing']], only: (values) => values.water !== 'rain' },
+  { key: 'tap_ec', label: 'EC of the tap water', unit: 'mS/cm', hint: 'Or as the meter shows it: 300 ppm. Without a report no acid is dosed, and EC is told less surely.', only: (values) => values.water !== 'rain' && values.known === 'ec' },
+];
+const hasReport = (values) => values.water !== 'rain' && values.known === 'report';
+
+const TANK = [
+  { key: 'tank', label: 'How much does the tank hold?', unit: 'L', placeholder: '60', hint: 'When it is full; in litres, or with its unit: 15.9 gal.' },
+  { key: 'temperature', label: 'How warm is it?', unit: 'C', placeholder: '25' },
+  { key: 'meter_scale', label: 'What does your EC meter show?', kind: 'choice', options: [['', 'mS/cm or uS/cm'], ['500', 'ppm, scale 500'], ['640', 'ppm, scale 640'], ['700', 'ppm, scale 700']] },
+];
+
+const REPORT = [
+  { key: 'Ca', label: 'Calcium, ppm (mg/L)' }, { key: 'Mg', label: 'Magnesium, ppm' }, { key: 'Na', label: 'Sodium, ppm' }, { key: 'Cl', label: 'Chloride, ppm' },
+  { key: 'SO4', label: 'Sulfate, ppm' }, { key: 'NO3', label: 'Nitrate, ppm' },
+  { key: 'alkalinity', label: 'Alkalinity', hint: 'Also called carbonate hardness or acid capacity. It decides how much acid the water takes.' },
+  { key: 'stated', label: 'The report states it in', kind: 'choice', options: ALKALINITY },
+  { key: 'pH', label: 'pH' }, { key: 'EC', label: 'EC', unit: 'mS/cm' },
+  { key: 'S', label: 'Sulfur, ppm, in place of sulfate', more: true }, { key: 'NO3-N', label: 'Nitrate as nitrogen, ppm, in place of nitrate', more: true }, { key: 'K', label: 'Potassium, ppm', more: true },
+];
+
+const INSTRUMENTS = [
+  { key: 'step', label: 'From one mark of the syringe to the next', unit: 'mL', placeholder: '0.5' },
+  { key: 'capacity', label: 'The syringe holds', unit: 'mL', placeholder: '60' },
+  { key: 'jug_step', label: 'From one mark of a measuring jug to the next', unit: 'mL', more: 'A measuring jug' },
+  { key: 'jug_capacity', label: 'The jug is full at', unit: 'mL', hint: 'Or with its unit: 1 L.', more: 'A measuring jug' },
+];
+
+/** What the report says, each as the library takes it; a bare alkalinity gets the unit that was chosen. */
+function reported({ stated, ...values }) {
+  return Object.entries(values).map(([key, value]) => `${key}=${key === 'alkalinity' ? typed(value, stated) : typed(value)}`);
+}
+
+function waterOf(values, report) {
+  if (values.water === 'rain') return { from: 'rain' };
+  const said = hasReport(values) ? reported(report) : values.known === 'ec' && values.tap_ec ? [`EC=${values.tap_ec}`] : [];
+  return values.water === 'both' ? { from: 'rain-and-tap', rain: values.rain, report: said } : { from: 'tap', report: said };
+}
+
+/** A refusal with the key of the field that it is about. */
+function placed(problem, values, tools) {
+  const [, of, name] = /^\[+(water|syringe|jug)\b.*?\b(step|capacity|alkalinity|pH|[A-Z][\w-]*):/.exec(problem.message) ?? [];
+  const plain = { ...problem, file: null };
+  if (of === 'jug') return { ...plain, key: `jug_${name}` };
+  if (of === 'syringe') return { ...plain, key: name };
+  if (of === 'water') return { ...plain, key: hasReport(values) ? name : 'tap_ec' };
+  if (problem.key === 'syringe') return { ...plain, key: problem.read === tools.step ? 'step' : 'capacity' };
+  if (problem.key === 'jugs') return { ...plain, key: problem.read === (tools.jug_step ?? '') ? 'jug_step' : 'jug_capacity' };
+  return problem.key === 'water' ? { ...plain, key: 'rain' } : plain;
 }
 
 export async function first() {
   const kept = (await store.get('first')) ?? {};
   const keep = (more) => store.change('first', (before) => ({ ...before, ...more }));
-  const table = (await ask({ job: 'salts' })).doc.salts;
-  const everyday = (salt) => salt.other_names.slice(0, 3).join(', ');
-  const scales = checks('scales', 'Which steps do your scales show?', SCALES.map((step) => [step, step]), kept.scales ?? ['0.1 g'], (value) => keep({ scales: value }));
-  const shelf = checks('shelf', 'What is on the shelf?', table.map((salt) => [salt.id, salt.name, everyday(salt)]), kept.shelf ?? [], (value) => keep({ shelf: value }));
-  const find = el('input', { id: 'shelf-words', type: 'search', autocomplete: 'off', oninput: () => {
-    const words = find.value.toLowerCase();
-    shelf.boxes.forEach((box, number) => { box.hidden = !box.querySelector('input').checked && ![table[number].id, box.textContent].join(' ').toLowerCase().includes(words); });
-  } });
-  const report = form('first-report', [
-    { key: 'Ca', label: 'Calcium, ppm (mg/L)' }, { key: 'Mg', label: 'Magnesium, ppm' }, { key: 'Na', label: 'Sodium, ppm' }, { key: 'Cl', label: 'Chloride, ppm' },
-    { key: 'S', label: 'Sulfur, ppm', more: true }, { key: 'SO4', label: 'or sulfate, ppm', more: true }, { key: 'NO3', label: 'Nitrate, ppm', more: true }, { key: 'K', label: 'Potassium, ppm', more: true },
-    { key: 'alkalinity', label: 'Alkalinity', unit: 'mg/L CaCO3', hint: 'Or with its unit: 3.1 meq/L.' }, { key: 'pH', label: 'pH' }, { key: 'EC', label: 'EC', unit: 'mS/cm' },
-  ]);
+  const report = form('first-report', REPORT);
   const tapReport = el('fieldset', {}, el('legend', {}, 'The report of the water supplier'), report.node);
-  const main = form('first', [
-    { key: 'tank', label: 'How much does the tank hold?', unit: 'L', placeholder: '60' },
-    { key: 'water', label: 'Which water?', kind: 'choice', options: [['rain', 'rain, reverse osmosis or distilled'], ['report', 'tap, and I have a report'], ['tap', 'tap, without a report']] },
-  ], { changed: () => { tapReport.hidden = main.values().water !== 'report'; } });
+  const asked = [...TANK, ...WATER];
+  const main = form('first', asked, { changed: () => shown() });
+  const shown = () => {
+    const values = main.values();
+    for (const { key, only } of asked) if (only) main.input(key).closest('.field').hidden = !only(values);
+    tapReport.hidden = !hasReport(values);
+  };
+  const scales = checks('scales', 'Which steps do your scales show?', SCALES.map((step) => [step, step]), kept.scales ?? ['0.1 g'], (value) => keep({ scales: value }));
+  const instruments = form('first-instruments', INSTRUMENTS);
+  const shelf = await shelfQuestions(kept.shelf ?? [], (value) => keep({ shelf: value }));
+  const forms = [main, report, instruments, ...shelf.forms];
   const rest = el('div', {});
   const make = async () => {
-    const values = main.values();
-    const water = values.water === 'rain' ? { from: 'rain' } : { from: 'tap', report: values.water === 'report' ? Object.entries(report.values()).map(([key, value]) => `${key}=${typed(value)}`) : [] };
-    const answered = await ask({ job: 'new', tank: values.tank ?? '', water, scales: scales.read(), shelf: shelf.read() });
-    main.clear();
+    const [values, tools] = [main.values(), instruments.values()];
+    const syringe = tools.step || tools.capacity ? { step: tools.step ?? '0.5 mL', capacity: tools.capacity ?? '60 mL' } : undefined;
+    const jugs = tools.jug_step || tools.jug_capacity ? [{ step: tools.jug_step ?? '', capacity: tools.jug_capacity ?? '' }] : [];
+    const request = { job: 'new', tank: values.tank ?? '', temperature: values.temperature, meter_scale: values.meter_scale, water: waterOf(values, report.values()), scales: scales.read(), syringe, jugs, ...shelf.read() };
+    const answered = await ask(request);
     rest.replaceChildren();
+    const problems = answered.ok ? [] : answered.doc.problems.map((problem) => placed(problem, values, tools));
+    const left = forms.reduce((open, one) => one.refuse(open), problems);
     if (!answered.ok) {
-      const left = main.refuse(answered.doc.problems).map((problem) => (problem.file === 'bench' ? { ...problem, file: null } : problem));
-      rest.replaceChildren(left.length ? refused(left) : '');
+      if (left.length) rest.replaceChildren(refused(left));
+      forms.map((one) => one.node.querySelector('[aria-invalid]')).find(Boolean)?.focus();
       return;
     }
-    const before = await store.bench();
-    if (before && before !== answered.doc.text && !confirm('There is a bench file already. Replace it by a new one? The old one is kept among the copies.')) return;
-    if (before) await store.put('bench-before', before);
-    await store.put('bench', answered.doc.text);
-    location.hash = '#mix';
+    await replace(answered.doc.text, rest);
   };
-  await main.restore();
-  await report.restore();
-  tapReport.hidden = main.values().water !== 'report';
-  return el('div', {}, el('h1', {}, 'My bench'), main.node, tapReport, scales.node,
-    el('div', { class: 'field' }, el('label', { for: 'shelf-words' }, 'Find a salt'), find), shelf.node,
+  for (const one of forms) await one.restore();
+  shown();
+  return el('div', {}, el('h1', {}, 'My bench'), main.node, tapReport, scales.node, instruments.node, shelf.nodes,
     el('p', { class: 'hint' }, 'Formulas for growth and for the push into flower come along: common practice, no source. Everything can be changed later under Bench.'),
     rest, el('div', { class: 'actions' }, el('button', { type: 'button', class: 'main', onclick: make }, 'Make my bench and weigh')));
 }
 
+/** Keeps the bench, in place of one that is there where that is wanted. */
+async function replace(text, place) {
+  const before = await store.bench();
+  if (before && before !== text) {
+    const words = el('p', {}, 'There is a bench file already. Replace it by a new one? The old one stays under "Keep and take back", as bench-before.toml.');
+    if (!(await askBack(place, words, { no: 'No, keep the old one', yes: 'Yes, replace it' }))) return;
+    await store.put('bench-before', before);
+  }
+  await store.put('bench', text);
+  location.hash = '#mix';
+}

@@ -2,7 +2,8 @@
 
 import { el, moment } from '../dom.js';
 import { ask, SHEET, TEXT } from '../engine.js';
-import { show } from '../result.js';
+import { refused, show } from '../result.js';
+import { tell, teller } from '../asking.js';
 import * as bench from '../bench.js';
 import * as store from '../store.js';
 import { keepEntry } from '../logbook.js';
@@ -14,7 +15,7 @@ export async function home({ weighing }) {
   const books = (await store.logbooks()).map((book) => book.text).filter(Boolean);
   const place = el('section', { class: 'result', 'aria-label': 'What to do now' });
   const actions = el('div', { class: 'actions' });
-  const state = el('p', { class: 'state', role: 'status' });
+  const state = teller();
   const question = el('div', {});
   if (!text && !books.length) return welcome();
   const begin = (await store.get('plan')) ?? {};
@@ -24,7 +25,7 @@ export async function home({ weighing }) {
   if (!answered.ok && answered.doc.problems.some((problem) => problem.code === 'no-cycle')) answered = await today({});
   await show('today', place, answered, { weighing });
   if (answered.ok) actions.append(...answered.doc.tanks.flatMap((tank) => due(tank, state, question)));
-  return el('div', {}, answered.sheet ? null : el('h1', {}, 'What to do now'), place, state, question, actions, el('nav', { class: 'cards', 'aria-label': 'Jobs' }, jobs()));
+  return el('div', {}, answered.sheet ? null : el('h1', {}, 'What to do now'), place, question, actions, state, el('nav', { class: 'cards', 'aria-label': 'Jobs' }, jobs()));
 }
 
 /** Buttons for what is due of a tank. */
@@ -40,8 +41,8 @@ function due(tank, state, question) {
   if (recipe) {
     const enter = async () => {
       const told = await keepEntry(tank.tank, { event: 'from', recipe: JSON.stringify(recipe) }, question);
-      if (told.changed) return;
-      state.textContent = told.ok ? `Kept as entry ${told.entry} of the logbook.` : told.answered.doc.problems[0].message;
+      if (told.ok) tell(state, el('strong', { class: 'kept' }, `Kept as entry ${told.entry} of the logbook. `), el('a', { href: '#logbook' }, 'See the logbook'));
+      else if (!told.changed) question.replaceChildren(refused(told.answered.doc.problems));
     };
     all.push(el('button', { type: 'button', class: 'main', onclick: enter }, `Poured as said: enter it${of}`));
   }

@@ -3,7 +3,8 @@
 import { el, save, day } from '../dom.js';
 import { ask, stop, SHEET, TEXT, PLAN } from '../engine.js';
 import { form } from '../fields.js';
-import { extend, show } from '../result.js';
+import { extend, refused, show } from '../result.js';
+import { tell, teller } from '../asking.js';
 import * as bench from '../bench.js';
 import * as store from '../store.js';
 import { keepEntry } from '../logbook.js';
@@ -22,6 +23,7 @@ export async function jobScreen(job, { weighing }) {
   const actions = el('div', { class: 'actions' });
   const state = el('p', { class: 'state', role: 'status' });
   const question = el('div', {});
+  const said = teller();
   let latest = 0;
   let running = false;
   let again = null;
@@ -61,6 +63,7 @@ export async function jobScreen(job, { weighing }) {
       asked.clear();
       result.replaceChildren(job.waiting ? el('p', { class: 'hint' }, job.waiting) : '');
       actions.replaceChildren();
+      said.replaceChildren();
     }
   }
 
@@ -74,6 +77,8 @@ export async function jobScreen(job, { weighing }) {
     const problems = answered.ok ? [] : asked.refuse(answered.doc.problems);
     await show(job.id, result, answered, { problems, weighing });
     actions.replaceChildren(...(answered.ok ? offered(answered, request) : []));
+    said.replaceChildren();
+    question.replaceChildren();
     result.dataset.done = String(Number(result.dataset.done ?? 0) + 1);
   }
 
@@ -82,25 +87,49 @@ export async function jobScreen(job, { weighing }) {
     const all = [];
     if (doc.recipe && job.keep) all.push(el('button', { type: 'button', class: 'main', onclick: () => enter(doc, request) }, job.keep));
     if (doc.recipe) all.push(el('button', { type: 'button', onclick: () => keepRecipe(doc) }, 'Keep the recipe'));
+    const made = doc.helpers?.filter((bottle) => bottle.new) ?? [];
+    if (made.length) all.push(bottles(made));
     if (answered.calendar) all.push(el('button', { type: 'button', onclick: () => save(`plan-${day()}.ics`, answered.calendar, 'text/calendar') }, 'Calendar file'));
     if (answered.table) all.push(el('button', { type: 'button', onclick: () => save(`plan-${day()}.csv`, answered.table, 'text/csv') }, 'Table'));
     all.push(el('button', { type: 'button', onclick: () => window.print() }, 'Print'));
     return all;
   }
 
+  /** Once they are made, new bottles are entered in the bench, and mixes draw from them. */
+  function bottles(made) {
+    const enters = async () => {
+      if (button.ariaDisabled) return;
+      const told = await bench.enterBottles(made, context.bench);
+      if (!told.ok) {
+        question.replaceChildren(refused(told.problems));
+        return;
+      }
+      context.bench = told.text;
+      question.replaceChildren();
+      tell(said, el('strong', { class: 'kept' }, `${made.length === 1 ? made[0].id : `${made.length} bottles`}: on the bench now, as made and counted today. `), el('a', { href: '#bench/part/helper' }, 'See the bottles'));
+      button.setAttribute('aria-disabled', 'true'); // it keeps the focus
+    };
+    const button = el('button', { type: 'button', onclick: enters }, made.length === 1 ? 'The bottle is made: enter it' : `The ${made.length} bottles are made: enter them`);
+    return button;
+  }
+
   async function keepRecipe(doc) {
     const name = `${doc.formula ?? 'mix'} ${doc.volume_l ?? ''} L, ${day()}`.replace('  ', ' ');
     const text = JSON.stringify(doc.recipe, null, 2) + '\n';
     await store.change('recipes', (kept = []) => [...kept.filter((recipe) => recipe.name !== name), { name, text }]);
-    state.textContent = `Kept as "${name}": Scale, Check and Turn over can take it.`;
+    tell(said, `Kept as "${name}": Scale, Check and Turn over can take it.`);
   }
 
   async function enter(doc, request) {
     const told = await keepEntry(context.tank, { event: 'from', recipe: JSON.stringify(doc.recipe) }, question, request.bench);
     if (told.changed) return;
-    if (told.ok) await store.put(`ticks:${job.id}`, null);
-    state.replaceChildren(told.ok ? el('strong', {}, `Kept as entry ${told.entry} of the logbook. `) : '', told.ok ? el('a', { href: '#logbook' }, 'See the logbook') : '');
-    if (!told.ok) await show(job.id, result, told.answered);
+    if (!told.ok) {
+      question.replaceChildren(refused(told.answered.doc.problems));
+      return;
+    }
+    await store.put(`ticks:${job.id}`, null);
+    question.replaceChildren();
+    tell(said, el('strong', { class: 'kept' }, `Kept as entry ${told.entry} of the logbook. `), el('a', { href: '#logbook' }, 'See the logbook'));
   }
 
   let timer;
@@ -108,5 +137,5 @@ export async function jobScreen(job, { weighing }) {
   const asked = form(job.id, fields, { changed: (values) => { clearTimeout(timer); timer = setTimeout(() => compute(values), PAUSE_MS); } });
   await asked.restore();
   compute(asked.values());
-  return el('div', {}, el('h1', {}, job.title), job.intro && el('p', { class: 'intro' }, job.intro), asked.node, state, result, question, actions);
+  return el('div', {}, el('h1', {}, job.title), job.intro && el('p', { class: 'intro' }, job.intro), asked.node, state, result, question, actions, said);
 }

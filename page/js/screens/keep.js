@@ -1,6 +1,7 @@
 // Keeping: what the browser promises, a copy as files, and taking one back. Nothing that is here is dropped by a copy: of a
 // logbook that went apart from the one here, what is missing is added.
 
+import { askBack, tell, teller } from '../asking.js';
 import { el, save, day } from '../dom.js';
 import { ask, TEXT } from '../engine.js';
 import { refused } from '../result.js';
@@ -26,36 +27,37 @@ async function everything() {
 const name = (file) => file.replace(/[^\p{L}\p{N}.,_ -]/gu, '_');
 
 export async function keepScreen() {
-  const state = el('p', { class: 'state', role: 'status' });
+  const [persists, saved] = [teller(), teller()];
+  const question = el('div', {});
   const place = el('div', {});
   const promise = await persistent();
   const files = await everything();
+  const before = await store.get('bench-before');
   const copied = async () => store.put('copy', { since: Date.now(), entries: 0 });
   const copyAll = async () => {
     const whole = { kind: 'bloomsalt-copy', version: 1, files: await everything() };
     save(`bloomsalt-${day()}.json`, JSON.stringify(whole, null, 2) + '\n', 'application/json');
     await copied();
-    state.textContent = 'Saved. Keep the file where the phone cannot lose it.';
+    tell(saved, 'Saved. Keep the file where the phone cannot lose it.');
   };
   const one = (file, text) => el('li', {}, el('button', { type: 'button', onclick: async () => { save(name(file), text); await copied(); } }, `Save ${file}`), ' ', el('span', { class: 'hint' }, `${text.length} characters`));
   const picked = el('input', { type: 'file', id: 'take-back', multiple: true, accept: '.json,.jsonl,.toml,.txt', onchange: async () => {
     place.replaceChildren();
-    state.textContent = '';
-    for (const file of picked.files) place.append(el('p', {}, el('strong', {}, `${file.name}: `), await take(file.name, await file.text())));
+    for (const file of picked.files) place.append(el('p', {}, el('strong', {}, `${file.name}: `), await take(file.name, await file.text(), question)));
     picked.value = '';
   } });
   const words = promise === true ? 'This browser keeps what is here until you delete it.'
     : promise === false ? 'This browser may throw data away when it is short of room, or when the page was not opened for some weeks. Ask it to keep it, put the page on the home screen, and save copies.'
       : 'This browser does not say whether it keeps data: the page was not opened from an https address. Save copies.';
   return el('div', {}, el('h1', {}, 'Keep and take back'), el('p', { class: 'intro' }, words),
-    promise === false && el('button', { type: 'button', onclick: async () => { state.textContent = (await persistent(true)) ? 'It keeps it now.' : 'It did not agree; save copies.'; } }, 'Ask the browser to keep it'),
+    promise === false && el('button', { type: 'button', onclick: async () => tell(persists, (await persistent(true)) ? 'It keeps it now.' : 'It did not agree; save copies.') }, 'Ask the browser to keep it'), persists,
     el('h2', {}, 'A copy'), el('p', {}, 'The bench file, every logbook and every recipe; each is the file that the terminal reads.'),
-    el('div', { class: 'actions' }, el('button', { type: 'button', class: 'main', onclick: copyAll }, 'Save a copy of everything')),
-    el('ul', { class: 'files' }, Object.entries(files).map(([file, text]) => one(file, text))),
-    el('h2', {}, 'Take back'), el('div', { class: 'field' }, el('label', { for: 'take-back' }, 'A copy, a bench file, a logbook or a recipe'), picked), state, place);
+    el('div', { class: 'actions' }, el('button', { type: 'button', class: 'main', onclick: copyAll }, 'Save a copy of everything')), saved,
+    el('ul', { class: 'files' }, Object.entries(files).map(([file, text]) => one(file, text)), before && one('bench-before.toml', before)),
+    el('h2', {}, 'Take back'), el('div', { class: 'field' }, el('label', { for: 'take-back' }, 'A copy, a bench file, a logbook or a recipe'), picked), question, place);
 }
 
-async function take(file, text) {
+async function take(file, text, question) {
   let read = null;
   try {
     read = JSON.parse(text);
@@ -64,25 +66,28 @@ async function take(file, text) {
   }
   if (read?.kind === 'bloomsalt-copy' && typeof read.files === 'object' && read.files !== null) {
     const all = el('ul', {});
-    for (const [one, content] of Object.entries(read.files)) all.append(el('li', {}, `${one}: `, typeof content === 'string' ? await takeOne(one, content) : 'no text, left out'));
+    for (const [one, content] of Object.entries(read.files)) all.append(el('li', {}, `${one}: `, typeof content === 'string' ? await takeOne(one, content, question) : 'no text, left out'));
     return all;
   }
-  return takeOne(file, text);
+  return takeOne(file, text, question);
 }
 
-async function takeOne(file, text) {
-  if (file.endsWith('.toml')) return takeBench(text);
+async function takeOne(file, text, question) {
+  if (file.endsWith('.toml')) return takeBench(text, question);
   if (file.endsWith('.jsonl')) return takeLogbook(file, text);
   return takeRecipe(file, text);
 }
 
-async function takeBench(text) {
+async function takeBench(text, question) {
   const { ok, doc } = await ask({ job: 'bench-read', bench: text });
   if (!ok) return refused(doc.problems.map((problem) => ({ ...problem, file: null, message: `line ${problem.line ?? '?'}: ${problem.message}` })));
   const before = await store.bench();
   if (before === text) return 'the same as here.';
-  if (before && !confirm('There is another bench file here. Replace it? The one here is kept among the files as it was before.')) return 'left as it is.';
-  if (before) await store.put('bench-before', before);
+  if (before) {
+    const words = el('p', {}, 'There is another bench file here. Replace it? The one here stays among the files, as bench-before.toml.');
+    if (!(await askBack(question, words, { no: 'No, leave it', yes: 'Yes, replace it' }))) return 'left as it is.';
+    await store.put('bench-before', before);
+  }
   await store.put('bench', text);
   return 'taken back.';
 }

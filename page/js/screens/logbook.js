@@ -1,5 +1,6 @@
-// The logbook: reading the meter, what else happened, what is in the tank now; every entry, and voiding one.
+// The logbook: reading the meter, what else happened, what is in the tank now; every entry.
 
+import { tell, teller } from '../asking.js';
 import { el, moment } from '../dom.js';
 import { ask, SHEET, TEXT } from '../engine.js';
 import { form } from '../fields.js';
@@ -7,6 +8,7 @@ import { show, refused } from '../result.js';
 import * as bench from '../bench.js';
 import * as store from '../store.js';
 import { keepEntry } from '../logbook.js';
+import { askedVoid, happened, said, when } from './voiding.js';
 
 async function now(tank, place) {
   const logbook = await store.logbook(tank);
@@ -34,7 +36,7 @@ function at(when) {
 
 /** A form whose values become an entry; `tell` puts what came of it. */
 function entryForm(name, fields, button, entry, after) {
-  const state = el('p', { class: 'state', role: 'status' });
+  const state = teller();
   const rest = el('div', {});
   let keeping = false;
   const asked = form(name, [...fields, WHEN], {
@@ -50,7 +52,7 @@ function entryForm(name, fields, button, entry, after) {
       rest.replaceChildren();
       state.replaceChildren();
       if (told.changed) {
-        state.textContent = 'Not kept. What you typed is still here.';
+        tell(state, 'Not kept. What you typed is still here.');
         asked.node.querySelector('input, textarea')?.focus();
         return;
       }
@@ -59,8 +61,8 @@ function entryForm(name, fields, button, entry, after) {
         if (left.length) rest.replaceChildren(refused(left));
         return;
       }
-      state.append(el('strong', { class: 'kept' }, `Kept as entry ${told.entry}.`));
       await asked.empty();
+      tell(state, el('strong', { class: 'kept' }, `Kept as entry ${told.entry}.`));
       await after?.(told);
     },
   });
@@ -102,17 +104,16 @@ export async function logbook() {
   const tank = await bench.tank();
   const place = el('section', { class: 'result', 'aria-label': 'In the tank now' });
   const entries = el('ol', { class: 'entries', reversed: true });
-  const state = el('p', { class: 'state', role: 'status' });
-  const refresh = async () => {
+  const refresh = async (told) => {
     await now(tank, place);
-    await list(tank, entries, state, refresh);
+    await list(tank, entries, refresh, told);
   };
   const kind = el('select', { id: 'what-happened' }, Object.entries(HAPPENED).map(([event, [name]]) => el('option', { value: event }, name)));
   const holder = el('div', {});
   const choose = async () => {
     const event = kind.value;
     holder.replaceChildren(); // nothing is typed into the form that goes
-    const entry = entryForm(`logbook-${event}`, HAPPENED[event][1], 'Keep', (values) => ({ event, ...values }), refresh);
+    const entry = entryForm(`logbook-${event}`, HAPPENED[event][1], 'Keep', (values) => ({ event, ...values }), () => refresh());
     await entry.restore();
     if (event !== kind.value) return;
     holder.replaceChildren(entry.node);
@@ -126,26 +127,25 @@ export async function logbook() {
   return el('div', {}, el('h1', {}, 'Logbook'), await chooser(redraw),
     el('div', { class: 'actions' }, el('a', { class: 'button', href: '#read' }, 'Read the meter'), el('a', { class: 'button', href: '#forecast' }, 'What is to come')),
     el('details', { class: 'more' }, el('summary', {}, 'Something else happened'), el('div', { class: 'field' }, el('label', { for: 'what-happened' }, 'What happened'), kind), holder),
-    place, state, el('h2', {}, 'Entries'), entries);
+    place, el('h2', {}, 'Entries'), entries);
 }
 
-const QUIET = new Set(['entry', 'at', 'event', 'voided_by']);
-
-async function list(tank, entries, state, refresh) {
+/** Every entry; `told`: `{ entry, words }`, what is said beside one of them, where the finger was. */
+async function list(tank, entries, refresh, told) {
   const text = await store.logbook(tank);
   if (!text) return entries.replaceChildren();
   const { ok, doc } = await ask({ job: 'logbook-show', logbook: text });
   if (!ok) return entries.replaceChildren(el('li', {}, refused(doc.problems)));
-  const voided = async (number) => {
-    const told = await keepEntry(tank, { event: 'void', entry: number }, state);
-    state.textContent = told.ok ? `Entry ${number} is voided; it stays in the logbook and counts no more.` : told.answered.doc.problems[0].message;
-    if (told.ok) await refresh();
-  };
   entries.replaceChildren(...doc.entries.map((entry) => {
-    const said = Object.entries(entry).filter(([key, value]) => !QUIET.has(key) && value !== null && typeof value !== 'object').map(([key, value]) => `${key.replaceAll('_', ' ')} ${value}`).join(', ');
     const open = entry.voided_by == null && !['voided', 'void'].includes(entry.event);
+    const question = el('div', { class: 'below' });
+    const voided = async () => {
+      if (await askedVoid(tank, entry, question)) await refresh({ entry: entry.entry, words: `Entry ${entry.entry} is voided; it stays in the logbook and counts no more.` });
+    };
     return el('li', { value: entry.entry, class: open ? '' : 'voided' },
-      el('div', {}, el('time', {}, entry.at.slice(0, 16).replace('T', ' ')), ' ', el('strong', {}, entry.event.replaceAll('-', ' ')), said ? `: ${said}` : '', entry.voided_by != null && ` (voided by entry ${entry.voided_by})`),
-      open && el('button', { type: 'button', class: 'quiet', 'aria-label': `Void entry ${entry.entry}`, onclick: () => voided(entry.entry) }, 'Void'));
+      el('div', {}, el('time', {}, when(entry)), ' ', el('strong', {}, happened(entry)), said(entry), entry.voided_by != null && ` (voided by entry ${entry.voided_by})`),
+      open && el('button', { type: 'button', class: 'quiet', 'aria-label': `Void entry ${entry.entry}`, onclick: voided }, 'Void'), question,
+      told?.entry === entry.entry && el('p', { class: 'below told', tabIndex: -1 }, told.words));
   }).reverse());
+  entries.querySelector('.told')?.focus();
 }

@@ -1,6 +1,7 @@
 // The bench as forms: a card for each part of the file, and a screen for each with its entries. Every change is made in the text
 // that is kept, by the library, and only while that is still the text that was shown.
 
+import { askBack } from '../asking.js';
 import { el } from '../dom.js';
 import { ask } from '../engine.js';
 import { form } from '../fields.js';
@@ -118,9 +119,13 @@ async function entryForm({ section, read, again }, { entry, fields, edits, remov
       asked.node.querySelector('[aria-invalid]')?.focus();
     }
   }
-  const remove = () => confirm(`Take ${entry.name ?? 'this'} out of the bench, with all that is said of it?`) && send([{ key: entry.path }], 'Taken out.');
+  const question = el('div', {});
+  const remove = async () => {
+    const words = el('p', {}, `Take ${entry.name ?? 'this'} out of the bench, with all that is said of it?`);
+    if (await askBack(question, words, { no: 'No, it stays', yes: 'Yes, take it out' })) await send([{ key: entry.path }], 'Taken out.');
+  };
   return el('div', {}, told.draft === draft && saying(told.words), asked.node, rest,
-    removes && el('div', { class: 'actions' }, el('button', { type: 'button', class: 'quiet', onclick: remove }, `Take out${entry.name ? ` ${entry.name}` : ''}`)));
+    removes && el('div', { class: 'actions' }, el('button', { type: 'button', class: 'quiet', onclick: remove }, `Take out${entry.name ? ` ${entry.name}` : ''}`)), question);
 }
 
 /** A problem with the key of the field that it is about; without one, its place is told in words. */
