@@ -81,7 +81,12 @@ fn to_set_it_right(page: &mut Page, remedies: &Remedies, mix: &MixRecord) {
         return;
     }
     if remedies.options.iter().any(|option| option.possible) {
-        page.say("Pump and lights unplugged first; an acid is opened and measured when its step below comes.");
+        let acid = remedies.options.iter().flat_map(|option| &option.doses).any(|dose| dose.acid && dose.is_measured());
+        page.say(if acid {
+            "Pump and lights unplugged first; the acid is opened and measured when its step below comes."
+        } else {
+            "Pump and lights unplugged first."
+        });
     }
     for (at, option) in remedies.options.iter().enumerate() {
         way(page, option, at == 0, mix.meter_scale);
