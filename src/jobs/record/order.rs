@@ -86,7 +86,7 @@ pub(crate) fn order(made: &Made, stirred_in: &[usize], liquids: Volume, finished
     if acids.is_empty() {
         let range = ph_range_words();
         let text = format!(
-            "Where the pH is not {range}, correct it by the meter in small parts, stirring in between, unless this page speaks against it. Cover it."
+            "Where the pH is not {range}, correct it in small parts, stirring, unless this page speaks against it. Cover it."
         );
         steps.push(Step::plain(Act::SetPh, None, text));
     }
