@@ -458,3 +458,19 @@ fn a_job_that_was_told_once_is_done_once() {
         assert!(asked.contains("has the same recipe already"), "{days}: {asked}");
     }
 }
+
+/// EC typed for pH, or a decimal point: no tank of plants has such a pH (under 4, over 9: own choice).
+#[test]
+fn a_ph_that_no_tank_has_is_asked_back() {
+    let event = json!({ "event": "filled", "volume": "60 L", "pure": true });
+    let filled = add("", FILLED, &event, Some(true)).expect("a filling");
+    for (ph, odd) in
+        [("0.9", true), ("0.58", true), ("3.9", true), ("4.1", false), ("5.8", false), ("8.9", false), ("9.1", true)]
+    {
+        let read = json!({ "event": "reading", "ph": ph });
+        let asked = add(&filled, "2026-10-05 08:00+02:00", &read, None);
+        let told = asked.as_ref().err().is_some_and(|asked| asked.iter().any(|(text, _)| text.contains("no plant is fed")));
+        assert_eq!(told, odd, "{ph}: {asked:?}");
+        assert!(add(&filled, "2026-10-05 08:00+02:00", &read, Some(true)).is_ok(), "{ph}");
+    }
+}

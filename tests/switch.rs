@@ -495,7 +495,7 @@ fn every_way_to_say_what_the_tank_holds() {
     assert!((logbook["before"]["level_l"].as_f64().expect("a number") - 57.7).abs() < 0.1);
     assert!(logbook["ph"].is_null());
     let push = json(&["switch", "push", "--bench", DEMO, "--logbook", LOGBOOK, "--at", "2026-10-20 09:00+02:00"]);
-    assert_eq!(push["back_by"], "2026-11-17");
+    assert_eq!(push["back_by"], "2026-10-31", "fed since 2026-10-03");
     // bottles of a recipe are taken apart by what they hold
     let bottles = concat!(env!("CARGO_MANIFEST_DIR"), "/examples/ten-litres-bottles.toml");
     let with_bottles = folder.path().join("bottles.json").display().to_string();
@@ -623,5 +623,39 @@ fn what_burns_is_let_out_whole() {
         assert_eq!(told["drain_l"].as_f64().is_some_and(|drain| drain > 59.9), burns, "{held}");
         assert_eq!(told["findings"].to_string().contains("What the tank holds is at pH"), burns, "{held}");
         assert!(!burns || !has("in-two-steps"), "{held}");
+    }
+}
+
+/// The days for which a formula may be fed count from the day on which it began, not from a second turn to it.
+#[test]
+fn days_of_a_formula_are_not_begun_anew() {
+    let turned = |formula: &str| -> Value {
+        let arguments =
+            ["switch", formula, "--logbook", LOGBOOK, "--at", "2026-10-20 09:00+02:00", "--bench", DEMO, "--json"];
+        serde_json::from_str(&done(&arguments)).expect("JSON")
+    };
+    // push is fed since 2026-10-03, for 28 days
+    assert_eq!(turned("push")["back_by"], "2026-10-31");
+    assert!(turned("growth")["back_by"].is_null());
+}
+
+/// What stays in a turned tank is known by an estimate: where it may leave less than half of the nitrogen that is asked, it is said.
+#[test]
+fn nitrogen_that_stays_is_an_estimate() {
+    let bench = demo();
+    let holding = jobs::mixed(&bench, "growth").expect("held");
+    let held = holding.ppm[Nutrient::N];
+    for (part_of_it, drained_l) in [(1.0, 20.0), (0.9, 20.0), (0.1, 20.0), (0.1, 60.0), (0.0, 1.0)] {
+        let how = SwitchOptions {
+            drain: Some(liter(drained_l)),
+            low_nitrogen_ppm: Some(part_of_it * held),
+            ..SwitchOptions::default()
+        };
+        let turned = turn(&bench, "growth", &holding, &how);
+        let stays = 1.0 - turned.refill_l / 60.0;
+        let least =
+            turned.after.elements.iter().find(|one| one.element == "N").expect("N").ppm - stays * (1.0 - part_of_it) * held;
+        let told = turned.after.findings.iter().any(|one| one.code == Code::NitrogenUnderFloor);
+        assert_eq!(told, least < 45.0, "{part_of_it} {drained_l}: {least}");
     }
 }

@@ -193,3 +193,61 @@ fn a_ph_out_of_range_is_told_wherever_the_tank_is() {
         assert!(!stops || today.tanks[0].fill_up.is_none(), "{read}");
     }
 }
+
+/// Beyond what can be reckoned nothing is told to be fine; the tank is let out, by `switch` too, and nothing is poured into it.
+#[test]
+fn what_cannot_be_reckoned_is_not_called_fine() {
+    let bench = Bench::starter();
+    for value in [9.4, 10.2, 10.6, 11.5, 12.5, 3.4, 2.5] {
+        let twice = |ph: f64| {
+            vec![
+                ("2027-01-04 09:00", filled("growth", &GROWTH)),
+                ("2027-01-06 09:00", reading(Some(ph), Some(1.0), Some(50.0))),
+                ("2027-01-06 12:00", reading(Some(ph), Some(1.0), Some(50.0))),
+            ]
+        };
+        let told = ph(twice(value), "2027-01-06 13:00");
+        assert!(told.correction.is_some() || told.untold.is_some(), "{value}: {told:?}");
+        let how = jobs::SwitchOptions { held_ph: Some(value), ..jobs::SwitchOptions::default() };
+        let holding = jobs::mixed(&bench, "growth").expect("held");
+        let turned = jobs::switch(&bench, "push", &holding, &how, &jobs::MixOptions::default()).expect("turned");
+        assert!(turned.drain_l > 59.9, "{value}");
+        let part = jobs::SwitchOptions { drain: Some(bloomsalt::quantity::liter(20.0)), ..how };
+        let turned = jobs::switch(&bench, "push", &holding, &part, &jobs::MixOptions::default()).expect("turned");
+        let told = turned.after.findings.iter().find(|one| one.code == Code::PhOutside).map(|one| one.severity);
+        assert_eq!(told, Some(Severity::Stop), "{value}");
+    }
+}
+
+/// The sourer a tank was read, the more base it takes, whatever hard water fills it up.
+#[test]
+fn a_sourer_tank_takes_no_less_base() {
+    let text = format!("{}\n[water]\nCa = 80\nMg = 10\nalkalinity = \"4 meq/L\"\npH = 7.6\n", bloomsalt::bench::STARTER);
+    let bench = Bench::parse(&text, "test").expect("it parses");
+    let dose = |value: f64, level: f64| {
+        let entries = vec![
+            ("2027-01-04 09:00", filled("growth", &GROWTH)),
+            ("2027-01-06 09:00", reading(Some(value), None, Some(level))),
+            ("2027-01-06 12:00", reading(Some(value), None, Some(level))),
+        ];
+        let (logbook, patterns) = (logbook(entries), Patterns::standard());
+        let asked = TodayAsked {
+            logbooks: &[&logbook],
+            at: at("2027-01-06 13:00"),
+            patterns: &patterns,
+            begin: None,
+            with_recipe: false,
+        };
+        let today = jobs::today(&bench, &asked).expect("a day");
+        let told = today.tanks[0].ph.clone().expect("a pH was read");
+        let refused = if told.untold.is_some() { f64::INFINITY } else { 0.0 };
+        told.correction.map_or(refused, |of| if of.acid { 0.0 } else { of.grams })
+    };
+    let mut told = 0;
+    for level in [59.8, 56.0, 54.0, 40.0] {
+        let doses: Vec<f64> = (0..20).map(|tenth| dose(2.9 + 0.1 * f64::from(tenth), level)).collect();
+        assert!(doses.windows(2).all(|pair| pair[1] <= pair[0] + 0.011), "{level}: {doses:?}");
+        told += doses.iter().filter(|grams| **grams > 0.0 && grams.is_finite()).count();
+    }
+    assert!(told > 10, "{told}");
+}

@@ -6,6 +6,7 @@ use super::{Also, Answer, Document, Figures, Refusal, typed};
 use crate::bench::Bench;
 use crate::jobs::{self, Content, InSteps, MixOptions, SwitchOptions, SwitchRecord};
 use crate::logbook::{Track, nutrients};
+use crate::matter::Nutrient;
 use crate::quantity::{
     BUCKET_L, Bound, DRAIN_L, EC_STEP_MS_PER_CM, HELD_BACK_L, LEVEL_L, MeterScale, PH, STEP_DAYS, SWITCH_STEPS, Volume,
     liter,
@@ -86,14 +87,15 @@ pub(super) fn switch(asked: &SwitchRequest) -> Result<Answer, Refusal> {
     let mut how = options(asked, bench.meter)?;
     let mut holding = match &read {
         Some(read) => {
-            let (holding, standing) = of_logbook(read, &bench, &mut how)?;
+            let (holding, standing) = of_logbook(read, &bench, &asked.formula, &mut how)?;
             ph = ph.or(standing);
             holding
         }
         None => known(asked, &bench)?,
     };
+    how.held_ph = ph.or(how.held_ph);
     if let Some(ph) = ph {
-        holding = holding.at_ph(&bench, ph)?;
+        holding = jobs::held_at_ph(&bench, holding, ph)?;
     }
     let turned = jobs::switch(&bench, &asked.formula, &holding, &how, &MixOptions::default())?;
     let figures = |turned: &SwitchRecord| Figures {
@@ -139,7 +141,7 @@ fn options(asked: &SwitchRequest, meter: Option<MeterScale>) -> Result<SwitchOpt
         })?,
         on: typed::maybe(asked.on.as_ref(), |typed| typed::day("on", typed))?,
         in_steps: in_steps(asked)?,
-        meter_factor: None,
+        ..SwitchOptions::default()
     })
 }
 
@@ -181,7 +183,12 @@ fn known(asked: &SwitchRequest, bench: &Bench) -> Result<Content, Refusal> {
 
 /// What the logbook says the tank holds, and the pH that stands for it; level, what is held back and the day too, where they
 /// are not stated.
-fn of_logbook(read: &typed::Read, bench: &Bench, how: &mut SwitchOptions) -> Result<(Content, Option<f64>), Refusal> {
+fn of_logbook(
+    read: &typed::Read,
+    bench: &Bench,
+    formula: &str,
+    how: &mut SwitchOptions,
+) -> Result<(Content, Option<f64>), Refusal> {
     let state = jobs::logbook_state(bench, &read.logbook, read.at, &read.patterns);
     let empty = || {
         let help = Some("a mix is for an empty tank".to_owned());
@@ -192,6 +199,9 @@ fn of_logbook(read: &typed::Read, bench: &Bench, how: &mut SwitchOptions) -> Res
     how.held_back.get_or_insert(liter(tank.held_back_l));
     how.level.get_or_insert(liter((tank.volume_l - tank.held_back_l).max(0.0)));
     how.on.get_or_insert(read.at.date());
+    how.held_ph = state.ph_in_it();
+    how.low_nitrogen_ppm = state.range_ppm(Nutrient::N).map(|(low, ..)| low);
+    how.fed_since = state.fed.last().filter(|fed| fed.formula == formula).map(|fed| fed.since.date());
     how.meter_factor = state.meter_by.map(|_| state.meter_factor);
     Ok((Content::of_analysis(bench, &ppm, "the logbook's likely course, an estimate"), state.standing_ph()))
 }

@@ -14,10 +14,10 @@ use crate::jobs::error::JobError;
 use crate::jobs::record::describe::describe;
 use crate::jobs::record::made::Made;
 use crate::jobs::record::{Dose, MixRecord, StageRecord};
-use crate::safety::{self, Finding};
+use crate::safety::{self, Finding, is_burning_ph};
 use crate::solution::Air;
 use crate::tank::parts::Part;
-use crate::tank::{Content, Tank};
+use crate::tank::{Content, Tank, TankError};
 
 /// What to weigh for a fresh tank of `formula`, what the meter should read, what to watch and how to handle the salts.
 ///
@@ -100,6 +100,18 @@ pub(super) fn mix_in(tank: &Tank, formula: &str, options: &MixOptions, within: &
         findings,
     };
     describe(&made, options.meter)
+}
+
+/// What a tank holds at the pH that was read in it. Of what burns nothing stays when it is turned over, so that it may be beyond what
+/// can be reckoned: then it is as it was known before.
+///
+/// # Errors
+/// [`TankError::NoEquilibrium`] where no content has that pH.
+pub fn held_at_ph(bench: &Bench, holding: Content, ph: f64) -> Result<Content, TankError> {
+    match holding.clone().at_ph(bench, ph) {
+        Err(_) if is_burning_ph(ph) => Ok(holding),
+        at_ph => at_ph,
+    }
 }
 
 /// The content of a tank freshly mixed to a formula of the bench, as it is weighed out, after days in air.

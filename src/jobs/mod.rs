@@ -48,7 +48,7 @@ pub use logbook::{
     added_event, added_record, filled_event, forecast, job_event, logbook_state, merge_record, now, phase_event,
     recipe_event, show, slips_of_last, topped_up_event,
 };
-pub use mix::{mix, mixed};
+pub use mix::{held_at_ph, mix, mixed};
 pub use new::{NewAnswers, NewProduct, NewRecord, TakenFor, new_bench_text, new_record};
 pub use pictures::{
     Balance, Course, CoursePoint, Label, Pictures, Traded, Worded, balance, compared, course, labels, pictures,

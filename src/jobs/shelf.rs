@@ -4,6 +4,7 @@ use uom::si::mass::gram as in_grams;
 
 use crate::bench::{Bench, Helper, Ingredient};
 use crate::catalogue::SaltId;
+use crate::jobs::Dose;
 use crate::logbook::{Amounts, Entry, Event, Logbook, Moment};
 use crate::quantity::{Amount, Date, gram, liter, milliliter};
 use crate::tank::parts::Parts;
@@ -52,6 +53,22 @@ pub fn drawn_down(bench: &Bench, logbooks: &[&Logbook], at: Moment) -> Bench {
         }
     }
     left
+}
+
+/// A bench without what is told to be measured out: what one tank is given the next does not find.
+pub(in crate::jobs) fn without(bench: &mut Bench, doses: &[Dose]) {
+    for dose in doses {
+        if let (Some(id), Some(grams)) = (dose.salt(), dose.grams()) {
+            let salt = bench.catalogue.find(id);
+            for stock in bench.shelf.iter_mut().filter(|stock| Some(stock.salt) == salt) {
+                stock.on_hand = stock.on_hand.map(|there| gram((there.get::<in_grams>() - grams).max(0.0)));
+            }
+        }
+        for bottle in bench.helpers.iter_mut().filter(|bottle| dose.bottle() == Some(&bottle.id)) {
+            let there = milliliter(bottle.left.unwrap_or(bottle.volume));
+            bottle.left = Some(liter((there - dose.millilitres().unwrap_or(0.0)).max(0.0) * 1e-3));
+        }
+    }
 }
 
 /// Grams of a salt that an entry takes off the shelf: what it weighs in, without what stood in bottles of the bench before.

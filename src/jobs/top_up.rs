@@ -13,8 +13,8 @@ use super::{Recipe, RecipeInto};
 use crate::bench::{Bench, Formula, Wish};
 use crate::logbook::{self, Logbook, Moment, Patterns, State, Track};
 use crate::matter::{NUTRIENTS, Nutrient, Nutrients};
-use crate::quantity::{Date, Limits, TARGET_PPM, Volume, liter, liter_of, ppm, ppm_of};
-use crate::safety::{self, Code, Severity};
+use crate::quantity::{Date, Limits, TARGET_PPM, Volume, fixed, liter, liter_of, ppm, ppm_of};
+use crate::safety::{self, Code, Severity, is_burning_ph};
 
 /// Poured over so many days where no volume is stated (own choice).
 const DAYS_OF_POURING: f64 = 7.0;
@@ -174,6 +174,10 @@ fn no(why: &str) -> JobError {
 /// The tank, the likely uptake a day, and the water that goes a day, L.
 fn known(state: &State) -> Result<(logbook::Tank, f64, f64), JobError> {
     let tank = state.tank.filter(|tank| tank.volume_l > 1e-6).ok_or_else(|| no("by the logbook the tank is empty"))?;
+    if let Some(ph) = state.ph_in_it().filter(|ph| is_burning_ph(*ph)) {
+        let why = format!("pH {} was read, with which no plant is fed: `today` says what is known of it", fixed(ph, 1));
+        return Err(JobError::NoTopUp { why });
+    }
     let per_day = state.uptake_per_day.map(|all| all[Track::Likely as usize]).filter(|uptake| *uptake > 0.0);
     let per_day = per_day.ok_or_else(|| no("no readings tell what plants take: it needs EC, and again some days later"))?;
     let lost = state.litres_per_day.filter(|lost| *lost > 0.0);

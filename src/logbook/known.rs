@@ -67,6 +67,12 @@ impl State {
         self.latest_ph().map(|(_, ph)| ph).filter(|ph| self.is_doubtful(*ph))
     }
 
+    /// The pH of the content as it was read last, far out or not; that of a fresh tank once it has aired.
+    #[must_use]
+    pub fn ph_in_it(&self) -> Option<f64> {
+        self.standing_ph().or(self.doubtful_ph())
+    }
+
     fn latest_ph(&self) -> Option<(Moment, f64)> {
         self.ph.filter(|(read, _)| self.ph_stands && self.at.days_since(read) <= PH_DAYS)
     }

@@ -19,7 +19,7 @@ pub(super) fn bottles(page: &mut Page, helpers: &[HelperRecord], waters: &[Water
             new_bottle(page, helper, waters);
         }
         page.gap();
-        let words = "With its lines in the bench file a bottle is used from now on; add `left` and set it as it goes down.";
+        let words = "With its lines in the bench file, and `made_on = ` with the day, a bottle is used from now on, and what logbooks draw is taken off.";
         page.only(Medium::Text, |page| {
             page.say(words);
         });

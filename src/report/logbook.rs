@@ -334,6 +334,9 @@ fn restoring(page: &mut Page, restore: Option<&RestoreRecord>, why_not: Option<&
     } else if record.doses.is_empty() {
         page.line("nothing");
     }
+    if record.ph_first {
+        page.say("The pH that was read asks to be corrected first: `today` says how, and weighs for both.");
+    }
     if !record.doses.is_empty() {
         doses(page, &record.doses);
     }
@@ -360,5 +363,5 @@ fn restoring(page: &mut Page, restore: Option<&RestoreRecord>, why_not: Option<&
     if !short.is_empty() {
         page.say(format!("stays short: nothing on the shelf brings it without taking something else over, or too little to weigh (ppm): {short}"));
     }
-    bottles(page, &record.helpers, &[]);
+    bottles(page, &record.helpers, &record.waters);
 }

@@ -15,7 +15,8 @@ use crate::jobs::{
     Course, Due, DueBy, DueKind, FillUp, GroupEvent, GroupNext, PhCorrection, PhToday, Step, TodayGroup, TodayRecord,
     TodayTank,
 };
-use crate::quantity::{fixed, ppm_text, significant};
+use crate::quantity::{fixed, ppm_text, trimmed};
+use crate::safety::{is_burning_ph, is_ph_out_of_range};
 
 /// The report of a day.
 #[must_use]
@@ -40,7 +41,7 @@ pub(super) fn today_page(record: &TodayRecord, told: Option<&Course>) -> Page {
         now.extend(tank.due.iter().filter(|due| due.days_left <= 0).map(|due| format!("{of}{}", due_words(due))));
         let correction = tank.ph.as_ref().and_then(|ph| ph.correction.as_ref());
         now.extend(correction.map(|_| format!("{of}correct the pH")));
-        let untold = tank.ph.as_ref().filter(|ph| ph.untold.is_some());
+        let untold = tank.ph.as_ref().filter(|ph| ph.untold.is_some() && !ph.is_trifle);
         now.extend(untold.map(|_| format!("{of}see to the pH, as told below")));
         if let Some(fill) = &tank.fill_up {
             now.push(format!("{of}{}", fill_words(fill)));
@@ -118,14 +119,25 @@ fn due_words(due: &Due) -> String {
     format!("{what}: {}, {} ({by}{earliest})", when(due.days_left), due.on)
 }
 
+/// The level at which draining ends, where it is a part of the tank.
+fn down_to(fill: &FillUp) -> String {
+    fill.level_l
+        .map(|level| level - fill.drain_l)
+        .filter(|left| *left > 0.05)
+        .map_or_else(String::new, |left| format!(", down to {} L", fixed(left, 1)))
+}
+
 fn fill_words(fill: &FillUp) -> String {
     let water = filled_words(&fill.waters, fill.pure_water);
     let salts = match fill.doses.iter().filter(|dose| dose.is_measured()).count() {
         0 => "",
         _ => "the weights below",
     };
-    let add =
-        if fill.drain_l > 0.0 { format!("drain {} L, then fill in", fixed(fill.drain_l, 1)) } else { "add".to_owned() };
+    let add = if fill.drain_l > 0.0 {
+        format!("drain {} L{}, then fill in", fixed(fill.drain_l, 1), down_to(fill))
+    } else {
+        "add".to_owned()
+    };
     match (fill.water_l > 0.0, salts) {
         (true, "") => format!("{add} {} L of {water}, nothing else", fixed(fill.water_l, 1)),
         (true, salts) => format!("{add} {} L of {water} and {salts}", fixed(fill.water_l, 1)),
@@ -202,7 +214,11 @@ fn standing(page: &mut Page, tank: &TodayTank) {
         page.say(format!("stalks seen {}: once most plants show them, turn {phase} back", day(seen)));
     }
     if let Some(nitrogen) = &tank.nitrogen_ppm {
-        page.line(format!("N {} ppm", range_text(nitrogen, 1)));
+        page.line(if tank.uptake_known {
+            format!("N {} ppm", range_text(nitrogen, 1))
+        } else {
+            format!("N {} ppm as poured, less what plants took, which no reading tells", fixed(nitrogen.likely, 1))
+        });
     }
     if let Some(ec) = &tank.ec_ms_cm {
         let read = tank.ec_read_ms_cm.as_ref();
@@ -232,12 +248,20 @@ fn how_to(tank: &TodayTank) -> Vec<Step> {
 fn ph_words(ph: &PhToday, filled_up: bool) -> String {
     let read = format!("pH read {}, {}", fixed(ph.read.value, 1), minute(&ph.read.at));
     match &ph.correction {
+        None if ph.with_fresh_tank && is_burning_ph(ph.read.value) => {
+            format!(
+                "{read}: it burns, and no plant is fed with it; goggles and gloves on, let all of it out as SAFETY tells"
+            )
+        }
         None if ph.with_fresh_tank => {
             format!("{read}: that of the fresh tank, or of the tank turned over, is the one to set")
         }
         None if ph.untold.is_some() => {
             let why = ph.untold.as_deref().unwrap_or_default();
             format!("{read}: {why}")
+        }
+        None if ph.stands && is_ph_out_of_range(ph.read.value) && filled_up => {
+            format!("{read}: what fills it up corrects it; read it again then, before plants meet it")
         }
         None if ph.stands => format!("{read}: nothing to correct"),
         None => format!("{read}: something went in since, or it is over a week old; read it again before correcting"),
@@ -258,10 +282,15 @@ fn ph_words(ph: &PhToday, filled_up: bool) -> String {
             } else {
                 ""
             };
+            let meanwhile = if is_burning_ph(ph.read.value) {
+                " The pump stays off, and no plant is fed with it till then."
+            } else {
+                ""
+            };
             // taken as aired: fresh hard water climbs for days, and then it was the least of it
             let again = if of.acid { " Read it again a day later: it climbs while carbon dioxide goes out." } else { "" };
             format!(
-                "{read}: about {amount} of {}{thinned} in small parts, by the meter, brings it to {} in air{then}.{again}\
+                "{read}: about {amount} of {}{thinned} in small parts, by the meter, brings it to {} in air{then}.{meanwhile}{again}\
                  {brings}{}",
                 of.name,
                 fixed(of.to_ph, 1),
@@ -273,7 +302,7 @@ fn ph_words(ph: &PhToday, filled_up: bool) -> String {
 
 /// About how much.
 fn about(of: &PhCorrection) -> String {
-    of.millilitres.map_or_else(|| format!("{} g", significant(of.grams, 1)), |ml| format!("{} mL", significant(ml, 1)))
+    of.millilitres.map_or_else(|| format!("{} g", trimmed(of.grams, 3)), |ml| format!("{} mL", trimmed(ml, 2)))
 }
 
 /// What corrects the pH, to tick off.

@@ -10,7 +10,9 @@ use advice::{corrected_or, remedy};
 pub use advice::{kept_apart_words, untold_of_reading, worn_for_acid};
 pub(super) use range::told;
 use range::{NEAR_EDGE, PH_AIRED_MOST, PH_LEAST, PH_RANGE, PH_STOP, is_untold, least};
-pub use range::{Remedy, is_burning_ph, is_near_wish, ph_range_words, ph_remedy, read_ph_remedy, spent_ph};
+pub use range::{
+    Remedy, is_burning_ph, is_near_wish, is_ph_out_of_range, ph_range_words, ph_remedy, read_ph_remedy, spent_ph,
+};
 
 /// A pH that may be anywhere within so much is loose (own choice).
 const LOOSE: f64 = 0.5;
@@ -63,19 +65,22 @@ pub(super) fn of_reading(ph: f64) -> Option<Finding> {
 }
 
 /// What a tank that is turned over holds burns: none of it stays.
+///
+/// * `whole`: all that can be drained is
+/// * `held_back`: something stays behind in medium and pipes
 #[must_use]
-pub fn held_burns(ph: f64) -> Option<Finding> {
-    is_burning_ph(ph).then(|| {
-        let text = format!(
-            "What the tank holds is at pH {}, under {} or over {}: it burns, and no plant is fed with it or with a part of it.",
-            fixed(ph, 1),
-            PH_STOP.0,
-            PH_STOP.1
-        );
-        Finding::warning(Code::PhOutside, text)
-            .remedy("Goggles and gloves on, let all of it out; SAFETY says where it goes.")
-            .source("own-choice")
-    })
+pub fn held_burns(ph: f64, whole: bool, held_back: bool) -> Finding {
+    let edge = if ph < PH_STOP.0 { PH_STOP.0 } else { PH_STOP.1 };
+    let beyond = if ph < PH_STOP.0 { "under" } else { "over" };
+    let text = format!(
+        "What the tank holds is at pH {}, {beyond} {edge}: it burns, and no plant is fed with it or with a part of it.",
+        told(ph, edge)
+    );
+    let rinse = if held_back { " Rinse what stays behind with water, pump off, and let that out too." } else { "" };
+    let severity = if whole { Severity::Warning } else { Severity::Stop };
+    Finding::new(Code::PhOutside, severity, text)
+        .remedy(format!("Goggles and gloves on, let all of it out as SAFETY tells.{rinse}"))
+        .source("own-choice")
 }
 
 /// The pH is surely out of range, or may well be far too low.

@@ -1,5 +1,6 @@
 //! What to ask back before an entry of a logbook is written: what is odd about it, and what may have slipped.
 
+use super::acidity::is_burning_ph;
 use super::logbook::{slip, too_far};
 use super::reading::slipped;
 use crate::logbook::{Moment, Slip};
@@ -35,6 +36,19 @@ pub fn asked_back(odd: &Slip) -> Option<Odd> {
         _ => too_far(odd).and_then(|far| far.remedy),
     };
     Some((found.message, likely.or(found.remedy)))
+}
+
+/// A pH that no tank of plants has (own choice: under 4, over 9).
+///
+/// * `entry`: number of the entry that has it
+#[must_use]
+pub fn ph_far_out(entry: u64, ph: f64) -> Option<Odd> {
+    is_burning_ph(ph).then(|| {
+        (
+            format!("entry {entry} reads pH {}, with which no plant is fed.", trimmed(ph, 2)),
+            Some("A slip? EC typed for pH, or a decimal point. Else calibrate the meter and read again.".to_owned()),
+        )
+    })
 }
 
 /// What to ask back before the same is booked a second time on one day.

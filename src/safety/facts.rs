@@ -168,6 +168,11 @@ pub enum Untold {
         /// What was read.
         ph: f64,
     },
+    /// A pH of which the chemistry finds no content of the tank that has it.
+    NotReckoned {
+        /// What was read.
+        ph: f64,
+    },
     /// A pH of a fresh tank that was read while carbon dioxide still went out.
     NotAired {
         /// What was read.

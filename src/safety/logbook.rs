@@ -142,7 +142,7 @@ pub fn of_logbook(state: &State, held: &InTank) -> Vec<Finding> {
     let mut findings: Vec<Finding> = held.floor_ppm.and_then(|floor| under_floor(state, floor)).into_iter().collect();
     too_much(held, &mut findings);
     findings.extend(state.slips.iter().flat_map(|one| std::iter::once(slip(one)).chain(too_far(one))));
-    let stands = state.standing_ph().or(state.doubtful_ph()).or(state.unaired_ph().map(|(ph, _)| ph));
+    let stands = state.ph_in_it().or(state.unaired_ph().map(|(ph, _)| ph));
     findings.extend(stands.and_then(super::acidity::of_reading));
     findings.extend(hold(state));
     findings.extend(knowledge(state));
@@ -167,6 +167,24 @@ pub fn of_learnt(learnt: &Learnt, told: bool) -> Vec<Finding> {
         Finding { message: format!("logbook: {}", found.message), ..found }
     });
     slips.chain(not_learnt).chain(dated_later(learnt.later)).collect()
+}
+
+/// Share of the target under which nitrogen of a turned tank may be before it is told, as the floor of a logbook (own choice).
+const LACKS: f64 = 0.5;
+
+/// Fires when a tank that is turned over may hold less nitrogen than half of what is asked: what stays of it is known by an estimate.
+#[must_use]
+pub fn may_lack_nitrogen(low_ppm: f64, target_ppm: f64) -> Option<Finding> {
+    (low_ppm < LACKS * target_ppm).then(|| {
+        let text = format!(
+            "N may be as low as {} ppm once it is turned, against {} asked: what stays in it is known by an estimate.",
+            ppm_text(low_ppm.max(0.0)),
+            ppm_text(target_ppm)
+        );
+        Finding::note(Code::NitrogenUnderFloor, text)
+            .remedy("Drained whole it is certain; or have it analysed, and read the EC in the days after.")
+            .source("own-choice")
+    })
 }
 
 /// Fires when a fresh tank of a plan would be past a limit by the pattern that warnings go by before it is renewed.

@@ -24,8 +24,8 @@ mod water;
 mod weighing;
 
 pub use acidity::{
-    Remedy, held_burns, is_burning_ph, is_near_wish, kept_apart_words, ph_range_words, ph_remedy, read_ph_remedy, spent_ph,
-    untold_of_reading, worn_for_acid,
+    Remedy, held_burns, is_burning_ph, is_near_wish, is_ph_out_of_range, kept_apart_words, ph_range_words, ph_remedy,
+    read_ph_remedy, spent_ph, untold_of_reading, worn_for_acid,
 };
 pub use analysis::of_analysis;
 pub use apart::{Stored, better_apart, kept_apart, kept_apart_without_phosphate, may_lose_its_metal, never_together};
@@ -35,14 +35,14 @@ pub use chelates::chelates_outside;
 pub use code::Code;
 pub use confirm::{
     acid_over, asked_back, booked_twice, dated_before, dated_off_last, ec_fell, level_fell, more_than_left,
-    more_than_on_hand, nitric_into_urea, of_other_bench, of_other_formula, of_smaller_tank, overfilled, too_strong_after,
-    unknown_phase,
+    more_than_on_hand, nitric_into_urea, of_other_bench, of_other_formula, of_smaller_tank, overfilled, ph_far_out,
+    too_strong_after, unknown_phase,
 };
 pub use cycle::{Held, MeetMore, held_too_long, never_meet, nitrogen_low_until, ripe_after_the_end, tank_not_measurable};
 pub use explain::{Helps, Missed, Partner, why_missed, would_help};
 pub use facts::{Achieved, Asked, Bottled, Correction, EnteredWater, Facts, Finest, Measured, Supersaturated, Untold};
 pub use finding::{Finding, Severity};
-pub use logbook::{InTank, of_learnt, of_logbook, runs_down_sooner};
+pub use logbook::{InTank, may_lack_nitrogen, of_learnt, of_logbook, runs_down_sooner};
 pub use reaction::{
     AcidFacts, BaseWanted, MODEL_REACH_MOL_PER_KG, acid_in_steps, acid_not_reckoned, acid_not_reckoned_in_tank,
     alkalinity_not_stated, alkalinity_open, is_over_wish, of_acid, ph_unknown, salts_in_steps, speaks_against,

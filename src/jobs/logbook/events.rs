@@ -20,6 +20,9 @@ pub(super) fn written(of: Amounts) -> Amounts {
     of.into_iter().map(|(id, amount)| (id, nine_digits(amount))).collect()
 }
 
+/// Less than this of a nutrient in a water is rounding, ppm.
+const NOTHING_PPM: f64 = 1e-9;
+
 /// What a fill brings, parted into the concentrations of its water and what goes into it, mg: where bottles of purer water take
 /// the place of the water, what they keep out counts as missing in the water.
 pub(super) fn parted(water_ppm: &Nutrients, filled_l: f64, brought_mg: &Nutrients) -> (Nutrients, Nutrients) {
@@ -28,6 +31,12 @@ pub(super) fn parted(water_ppm: &Nutrients, filled_l: f64, brought_mg: &Nutrient
     kept_out.add(&mg, -1.0);
     let mut water = *water_ppm;
     water.add(&kept_out, if filled_l > 0.0 { 1.0 / filled_l } else { 0.0 });
+    // what two numbers leave of each other is nothing
+    for nutrient in NUTRIENTS {
+        if water[nutrient].abs() < NOTHING_PPM {
+            water[nutrient] = 0.0;
+        }
+    }
     (over_nothing(&water), mg)
 }
 

@@ -164,7 +164,7 @@ fn to_add(
     let tank = state.tank.ok_or("no entry fills the tank")?;
     let ppm = tank.ppm_on(Track::Likely).ok_or("the tank is empty")?;
     let read_ph = state.read_ph().map(|(_, ph)| ph);
-    if state.standing_ph().or(state.doubtful_ph()).is_some_and(is_burning_ph) {
+    if state.ph_in_it().is_some_and(is_burning_ph) {
         return Err("the pH comes first: `today` says what is known of it; no plant is fed with this".to_owned());
     }
     let (mut record, mix) = restored(bench, formula, &tank, &ppm, (state.standing_ph(), read_ph))

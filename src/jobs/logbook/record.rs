@@ -211,6 +211,8 @@ pub struct DayRecord {
 pub struct RestoreRecord {
     /// The tank filled up, what is held back included, L: what the doses are for.
     pub volume_l: f64,
+    /// True where the pH that was read asks to be corrected first: `today` weighs for both.
+    pub ph_first: bool,
     /// Water that fills it up with them, L.
     pub water_l: f64,
     /// Of several waters the litres of each; else empty.

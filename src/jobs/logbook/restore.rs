@@ -9,6 +9,7 @@ use crate::jobs::{Content, JobError, ToMind};
 use crate::logbook::Tank;
 use crate::matter::Nutrients;
 use crate::quantity::liter_of;
+use crate::safety::read_ph_remedy;
 
 /// A target that is missed by more than this share after it is told, as in a mix.
 const MISSED: f64 = 0.05;
@@ -50,6 +51,7 @@ pub(super) fn restored(
     let (before, after) = fill_and_add(&here, formula, &holding, level_l, tank.held_back_l)?;
     let record = RestoreRecord {
         volume_l: after.volume_l,
+        ph_first: ph.is_some_and(|ph| read_ph_remedy(ph, bench.acid.as_ref().map(|acid| acid.target_ph)).is_some()),
         water_l,
         waters: after.waters.clone(),
         pure_water: as_filled(bench, &after.waters).water.is_pure(),

@@ -76,6 +76,9 @@ pub fn slips_of_last(before: &Logbook, logbook: &Logbook, how: &Entered) -> Vec<
     odd.extend(own.iter().filter_map(|slip| safety::asked_back(slip)));
     odd.extend(acid_over(&is, &last.event).map(safety::acid_over));
     odd.extend(level_fell(&was, last));
+    if let Event::Reading { ph: Some(ph), .. } = last.event {
+        odd.extend(safety::ph_far_out(last.number, ph));
+    }
     if let Some(bench) = how.bench {
         odd.extend(nitric_into_urea(bench, &was, &last.event));
         odd.extend(overfilled(bench, logbook, (&was, &is), last));

@@ -85,9 +85,7 @@ pub(crate) fn order(made: &Made, stirred_in: &[usize], liquids: Volume, finished
     // without an acid of its own the full tank decides: what is topped up with moves the pH
     if acids.is_empty() {
         let range = ph_range_words();
-        let text = format!(
-            "Where the pH is not {range}, correct it in small parts, stirring, unless this page speaks against it. Cover it."
-        );
+        let text = format!("Where the pH is not {range}, correct it bit by bit, unless told not to. Cover it.");
         steps.push(Step::plain(Act::SetPh, None, text));
     }
     steps

@@ -9,6 +9,7 @@ use crate::jobs::error::JobError;
 use crate::jobs::record::describe::describe;
 use crate::jobs::record::made::Made;
 use crate::jobs::record::{Dose, Element, HelperRecord, MixRecord, Verdict, WaterRecord};
+use crate::matter::Nutrient;
 use crate::quantity::{Conductivity, Date, Volume, liter, liter_of, ppm_of, trimmed, volume_text};
 use crate::safety::{self, Code, Finding};
 use crate::tank::parts::Parts;
@@ -38,6 +39,12 @@ pub struct SwitchOptions {
     pub ec_step: Option<Conductivity>,
     /// The day on which it is done, or begun.
     pub on: Option<Date>,
+    /// The day from which on the tank is fed the formula that is asked, where it is: its `hold_at_most` counts from then.
+    pub fed_since: Option<Date>,
+    /// The pH that was read in what it holds, also where that can be no content of it.
+    pub held_ph: Option<f64>,
+    /// The least nitrogen that may be in what it holds, ppm, where a logbook tells it by an estimate.
+    pub low_nitrogen_ppm: Option<f64>,
     /// In several steps over days; at once without it.
     pub in_steps: Option<InSteps>,
     /// What the grower's meter reads over what is predicted, where a logbook tells it.
@@ -219,8 +226,8 @@ fn at_once(
     let bucket = bucket_asked(how, level)?;
     let told = if asked_drain.is_some() { Kind::Fixed } else { Kind::BestFit };
     // of what burns nothing stays
-    let burns = before.ph_aired.and_then(safety::held_burns);
-    let fixed_drain = asked_drain.or(burns.as_ref().map(|_| level));
+    let burning_ph = how.held_ph.or(before.ph_aired).filter(|ph| safety::is_burning_ph(*ph));
+    let fixed_drain = asked_drain.or(burning_ph.map(|_| level));
     let mut ways = match fixed_drain {
         Some(drain) => ways_beside(&turn, options, drain, bucket)?,
         None => ways_found(&turn, options, bucket)?,
@@ -244,12 +251,13 @@ fn at_once(
     let own_meter_ms_cm = how.meter_factor.and_then(by_logbook);
     let step = how.ec_step.map_or(EC_STEP_MS_PER_CM, crate::tank::chemistry::ms_per_cm);
     // what is too strong, or burns, is not left half way
-    if burns.is_none() && before.ec_ms_cm <= safety::MOST_EC_MS_PER_CM {
+    if burning_ph.is_none() && before.ec_ms_cm <= safety::MOST_EC_MS_PER_CM {
         after.findings.extend(safety::in_two_steps(before.ec_ms_cm, after.ec_ms_cm, step));
     }
-    after.findings.extend(burns);
+    after.findings.extend(burning_ph.map(|ph| safety::held_burns(ph, drain >= level - 1e-9, turn.held_back > 0.0)));
     after.findings.extend(not_lean(bench, &before, &after));
-    let back_by = how.on.and_then(|on| back_by(asked, on));
+    after.findings.extend(may_lack(&turn, drain, how.low_nitrogen_ppm, &after));
+    let back_by = how.fed_since.or(how.on).and_then(|on| back_by(asked, on));
     after.findings.extend(back_by.map(|date| safety::back_by(&asked.name, &date.to_string())));
     after.findings.sort_by_key(|finding| finding.severity);
     after.verdict = Verdict::of(&after);
@@ -362,6 +370,14 @@ fn not_lean(bench: &Bench, before: &Before, after: &MixRecord) -> Option<Finding
     let said = after.findings.iter().any(|finding| finding.code == Code::PushNotLean);
     let (ppm, plus_minus) = (now.ppm, now.plus_minus_ppm);
     safety::turn_not_lean(nitrogen(&before.elements)?.ppm, ppm, plus_minus, now.target_ppm?, growth_ppm).filter(|_| !said)
+}
+
+/// Nitrogen of what stays may be less than it is weighed for.
+fn may_lack(turn: &Turn, drain: f64, low_ppm: Option<f64>, after: &MixRecord) -> Option<Finding> {
+    let nitrogen = after.elements.iter().find(|one| one.element == "N")?;
+    let stays = 1.0 - turn.refill(drain) / turn.total();
+    let lacks = stays * (turn.holding.ppm[Nutrient::N] - low_ppm?).max(0.0);
+    safety::may_lack_nitrogen(nitrogen.ppm - lacks, nitrogen.target_ppm?)
 }
 
 /// The tank before, as a mix of which nothing is weighed in.

@@ -84,7 +84,7 @@ impl<'b> Turn<'b> {
     }
 
     /// All that the tank and what stays behind hold when full, L.
-    fn total(&self) -> f64 {
+    pub(super) fn total(&self) -> f64 {
         self.full + self.held_back
     }
 

@@ -17,6 +17,11 @@ pub(super) fn fresh(due: &[Due]) -> Option<&Due> {
     now.min_by_key(|due| due.what == DueKind::Renew)
 }
 
+/// True where it is mixed afresh, or turned over, tomorrow: what is filled in today is let out then.
+pub(super) fn is_fresh_tomorrow(due: &[Due]) -> bool {
+    due.iter().any(|due| due.what != DueKind::Read && due.by != DueBy::Forecast && due.days_left == 1)
+}
+
 /// What the plan asks of a tank: the formula of its phase, and a fresh tank every so many days, on one of `weekdays` where there
 /// are any.
 pub(super) fn by_plan(

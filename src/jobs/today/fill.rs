@@ -14,7 +14,7 @@ use crate::jobs::{Content, Dose, JobError, MixOptions, MixRecord, Recipe, Switch
 use crate::logbook::{State, Tank as Booked, Track};
 use crate::matter::{Kind, Nutrient, Nutrients, Salt};
 use crate::quantity::{liter, liter_of};
-use crate::safety::{Finding, Severity, Substance, chelates_outside};
+use crate::safety::{Code, Finding, Severity, Substance, chelates_outside, is_burning_ph};
 use crate::solution::{Acidity, Air, PhSpan};
 use crate::tank::parts::{Part, Parts};
 use crate::tank::{RecipeDose, Tank, ec_in};
@@ -115,14 +115,18 @@ fn turn(
     all: bool,
 ) -> Result<SwitchRecord, JobError> {
     let mut holding = Content::of_analysis(bench, ppm, "the logbook's likely course, an estimate");
-    if let Some(ph) = state.standing_ph() {
+    // what burns is let out whole, and may be beyond what can be reckoned
+    let held_ph = state.ph_in_it();
+    let burns = held_ph.is_some_and(is_burning_ph);
+    if let Some(ph) = state.standing_ph().filter(|_| !burns) {
         holding = holding.at_ph(bench, ph)?;
     }
     let level = liter((tank.volume_l - tank.held_back_l).max(0.0));
     let how = SwitchOptions {
         level: Some(level),
         held_back: Some(liter(tank.held_back_l)),
-        drain: all.then_some(level),
+        drain: (all || burns).then_some(level),
+        held_ph,
         on: Some(state.at.date()),
         ..SwitchOptions::default()
     };
@@ -141,6 +145,7 @@ fn filled(bench: &Bench, formula: &str, state: &State, after: MixRecord, amounts
     let water_per_l = state.tank.map_or(1.0, |tank| tank.water_per_l_after(amounts.drain_l, amounts.water_l));
     FillUp {
         formula: formula.to_owned(),
+        level_l: state.tank.map(|tank| (tank.volume_l - tank.held_back_l).max(0.0)),
         drain_l: amounts.drain_l,
         water_l: amounts.water_l,
         pure_water: as_filled(bench, &after.waters).water.is_pure(),
@@ -154,12 +159,18 @@ fn filled(bench: &Bench, formula: &str, state: &State, after: MixRecord, amounts
         ph_high: after.ph_high,
         ph_aired: after.ph_aired,
         chelates: chelates_after(bench, &held, &after),
-        stops: after.findings.iter().filter(|finding| finding.severity == Severity::Stop).cloned().collect(),
+        stops: after.findings.iter().filter(|finding| speaks_against(finding)).cloned().collect(),
         order: after.order,
         doses: after.doses,
         waters: after.waters,
         helpers: after.helpers,
     }
+}
+
+/// What is told beside the weights: stops, and what falls out of the tank.
+fn speaks_against(finding: &Finding) -> bool {
+    let falls_out = finding.code == Code::WillPrecipitate && finding.severity == Severity::Warning;
+    finding.severity == Severity::Stop || falls_out
 }
 
 fn as_dose(of: &PhCorrection) -> RecipeDose {

@@ -14,7 +14,7 @@ pub use record::{
 
 use std::borrow::Cow;
 
-use self::due::{by_logbook, by_plan, fresh};
+use self::due::{by_logbook, by_plan, fresh, is_fresh_tomorrow};
 use self::fill::Poured;
 use self::groups::groups;
 use self::pour::AskedOf;
@@ -24,8 +24,9 @@ use crate::jobs::engine::blend::usual_blend;
 use crate::jobs::logbook::LEAST_L;
 use crate::jobs::logbook::{back, ec_range, fed, findings as found, range, state, usual_floor_ppm};
 use crate::jobs::record::handling::{minded, salts_of, weighed_out};
+use crate::jobs::shelf::without;
 use crate::jobs::{General, Handling, JobError, Recipe, ValueAt};
-use crate::logbook::{Logbook, Moment, Patterns, State};
+use crate::logbook::{Basis, Logbook, Moment, Patterns, State};
 use crate::matter::{Nutrient, Salt};
 use crate::quantity::{liter, liter_of, milliliter};
 use crate::safety::{Code, Finding, Substance, restricted};
@@ -105,9 +106,12 @@ fn tanks(bench: &Bench, plans: &[TankPlan], asked: &TodayAsked) -> Result<Vec<To
     let logbook = |id: Option<&str>| asked.logbooks.iter().copied().find(|logbook| logbook.tank().or(first) == id);
     let own = plans.iter().find(|plan| plan.group.is_none());
     let mut all: Vec<TodayTank> = Vec::new();
-    // of a water of which little is left each tank takes what those before it leave
+    // of what is on hand each tank takes what those before it leave
     let left = |all: &[TodayTank]| {
         let mut left = bench.clone();
+        for fill in all.iter().filter_map(|tank| tank.fill_up.as_ref()) {
+            without(&mut left, &fill.doses);
+        }
         for told in all.iter().filter_map(|tank| tank.fill_up.as_ref()).flat_map(|fill| &fill.waters) {
             for source in left.waters.iter_mut().filter(|source| source.id == told.id) {
                 source.on_hand = source.on_hand.map(|there| liter((milliliter(there) * 1e-3 - told.litres).max(0.0)));
@@ -155,7 +159,15 @@ fn tank(
     }
     due.sort_by_key(|due| due.on);
     let there = state.as_ref().and_then(|state| Some((state, state.tank.filter(|tank| tank.volume_l > 1e-6)?)));
-    let poured = AskedOf { bench, formula, state: state.as_ref(), there, usual, fresh: fresh(&due) };
+    let poured = AskedOf {
+        bench,
+        formula,
+        state: state.as_ref(),
+        there,
+        usual,
+        fresh: fresh(&due),
+        fresh_tomorrow: is_fresh_tomorrow(&due),
+    };
     let (Poured { fill: fill_up, why_not: no_fill_up, recipe }, ph) = poured.poured()?;
     let salts = poured_in(bench, fill_up.as_ref(), ph.as_ref());
     let (handling, cautions) = to_mind(bench, &salts, fill_up.as_ref(), ph.as_ref());
@@ -188,6 +200,7 @@ fn tank(
             let (low, likely, high) = state.range_ppm(Nutrient::N)?;
             Some(range([low, likely, high]))
         }),
+        uptake_known: there.is_some_and(|(state, _)| state.basis(Nutrient::N) != Basis::Bookkeeping),
         ec_ms_cm: there.and_then(|(state, tank)| ec_range(bench, state, 0.0, |track| tank.ppm_on(track))).map(range),
         ec_read_ms_cm: of(|state| state.ec),
         meter_scale: bench.meter.map(|meter| meter.factor),

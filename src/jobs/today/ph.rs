@@ -8,11 +8,11 @@ use crate::jobs::record::correction::corrected;
 use crate::jobs::record::souring::dilute;
 use crate::jobs::{Act, Content, Step, ValueAt};
 use crate::logbook::{State, Tank as Booked, Track};
-use crate::quantity::{liter, significant};
-use crate::safety::{Correction, Remedy, Untold, kept_apart_words, read_ph_remedy, untold_of_reading};
+use crate::quantity::{liter, trimmed};
+use crate::safety::{Correction, Remedy, Untold, is_ph_out_of_range, kept_apart_words, read_ph_remedy, untold_of_reading};
 use crate::tank::Tank;
 use crate::tank::chemistry::Mixture;
-use crate::tank::instrument::grams_of;
+use crate::tank::instrument::{grams_of, measured};
 use crate::tank::parts::Parts;
 
 /// What holds a pH that was read may conduct so much more than the EC that was read: own choice, two meters and an estimate.
@@ -54,7 +54,11 @@ pub(super) fn ph(
         stands: standing.is_some() || state.doubtful_ph().is_some() || state.unaired_ph().is_some(),
         with_fresh_tank,
         correction,
-        doubted: matches!(untold, Some(Untold::NotByEc { .. } | Untold::FarOut { .. } | Untold::NotAired { .. })),
+        is_trifle: matches!(untold, Some(Untold::TooLittle { .. })) && !is_ph_out_of_range(read),
+        doubted: matches!(
+            untold,
+            Some(Untold::NotByEc { .. } | Untold::NotReckoned { .. } | Untold::FarOut { .. } | Untold::NotAired { .. })
+        ),
         untold: untold.as_ref().map(|why| untold_of_reading(why) + &kept),
     })
 }
@@ -74,7 +78,9 @@ fn of_tank(
     let ppm = tank.ppm_on(Track::Likely)?;
     let full_l = tank.volume_l + filled.map_or(0.0, |(_, litres)| litres);
     let here = bench.clone().with_tank(liter(full_l));
-    let mut holding = Content::of_analysis(&here, &ppm, "the logbook").at_ph(&here, ph).ok()?;
+    let Ok(mut holding) = Content::of_analysis(&here, &ppm, "the logbook").at_ph(&here, ph) else {
+        return Some(Err(Untold::NotReckoned { ph }));
+    };
     if let Some(why) = is_not_by_ec(&here, state, &holding) {
         return Some(Err(why));
     }
@@ -84,7 +90,16 @@ fn of_tank(
     let full = Tank::full_of(&here, holding);
     let (parts, per_l) =
         fill.map_or_else(|| (Parts::new(&here, Vec::new()), Vec::new()), |fill| weights(&here, fill, full_l));
-    Some(corrected(&full, &parts, &per_l, remedy, formula)?.map(|of| PhCorrection {
+    // as it can be measured, so that what is booked is what is told
+    let as_measured = |mut of: Correction| {
+        let density = here.catalogue.find(&of.salt).and_then(|id| here.catalogue.salt(id).density_kg_per_l);
+        let shown = measured(&here, density, of.grams);
+        if shown.is_trusted {
+            (of.grams, of.millilitres) = (shown.amount, shown.millilitres.or(of.millilitres));
+        }
+        of
+    };
+    Some(corrected(&full, &parts, &per_l, remedy, formula)?.map(as_measured).map(|of| PhCorrection {
         acid: remedy != Remedy::Base,
         apart: kept_apart_words(&of),
         order: goes_in(&of, remedy != Remedy::Base),
@@ -103,8 +118,7 @@ fn of_tank(
 fn goes_in(of: &Correction, is_acid: bool) -> Vec<Step> {
     let stir = |text: String| Step { parts: vec![of.salt.clone()], ..Step::plain(Act::SetPh, None, text) };
     let name = &of.name;
-    let amount =
-        of.millilitres.map_or_else(|| format!("{} g", significant(of.grams, 1)), |ml| format!("{} mL", significant(ml, 1)));
+    let amount = of.millilitres.map_or_else(|| format!("{} g", trimmed(of.grams, 3)), |ml| format!("{} mL", trimmed(ml, 2)));
     match of.water_ml {
         Some(water_ml) => vec![
             dilute((&of.salt, name), (&amount, of.millilitres.is_some()), water_ml, of.burns),

@@ -24,12 +24,14 @@ pub(super) struct AskedOf<'a> {
     pub(super) usual: Option<&'a Bench>,
     /// That for which it is renewed or turned over.
     pub(super) fresh: Option<&'a Due>,
+    /// True where that is due tomorrow.
+    pub(super) fresh_tomorrow: bool,
 }
 
 impl AskedOf<'_> {
     /// What is poured in, and what the pH asks for: each by what the other comes to.
     pub(super) fn poured(&self) -> Result<(Poured, Option<PhToday>), JobError> {
-        let Self { bench, formula, state, there, usual, fresh } = *self;
+        let Self { bench, formula, state, there, usual, fresh, fresh_tomorrow } = *self;
         // what is filled in brings alkalinity of its own, and is in before the acid
         let lacks = there.filter(|_| formula.is_some() && fresh.is_none()).map_or(0.0, |(_, tank)| lacks_l(bench, &tank));
         let water = usual.filter(|_| lacks > 0.0).and_then(|bench| Content::of_water(bench).ok());
@@ -48,6 +50,9 @@ impl AskedOf<'_> {
             (_, Some(_), None, _) => Ok(Poured::nothing("no formula is known that it is fed")),
             (_, Some(_), Some(_), _) if ph.is_some_and(PhToday::burns) => {
                 Ok(Poured::nothing("the pH comes first, as told here; the pump stays off, and no plant is fed with it"))
+            }
+            (_, Some(_), Some(_), _) if fresh_tomorrow => {
+                Ok(Poured::nothing("a fresh tank or a turn is due tomorrow; where the pump runs dry till then, water alone"))
             }
             (_, Some((state, tank)), Some(formula), _) => {
                 let believed = state.standing_ph().filter(|_| ph.is_none_or(|ph| !ph.doubted));

@@ -87,6 +87,8 @@ pub struct Due {
 pub struct FillUp {
     /// Name of the formula.
     pub formula: String,
+    /// What can be drained before it, L; null where nothing is in it.
+    pub level_l: Option<f64>,
     /// What is let out first, L: nothing where a tank is only filled up.
     pub drain_l: f64,
     /// Water to fill in, L; what bottles bring is part of it.
@@ -140,6 +142,8 @@ pub struct PhToday {
     pub correction: Option<PhCorrection>,
     /// Why no dose is told, though the pH asks for one; else null.
     pub untold: Option<String>,
+    /// True where no dose is told since so little is needed that nothing measures it: that can wait.
+    pub is_trifle: bool,
     /// True where the EC that was read speaks against the pH, where one that is far out was read only once, or where the tank was not a
     /// day old: then nothing else is reckoned from it.
     pub doubted: bool,
@@ -148,7 +152,7 @@ pub struct PhToday {
 impl PhToday {
     /// True where nothing goes in before it is known better: it burns, and no dose corrects it.
     pub(super) fn burns(&self) -> bool {
-        self.stands && !self.with_fresh_tank && self.correction.is_none() && is_burning_ph(self.read.value)
+        self.stands && !self.with_fresh_tank && self.untold.is_some() && is_burning_ph(self.read.value)
     }
 }
 
@@ -223,6 +227,8 @@ pub struct TodayTank {
     pub held_back_l: f64,
     /// Nitrogen, ppm.
     pub nitrogen_ppm: Option<Range>,
+    /// False where no reading and no analysis tells what plants took since the filling: then less may be left than the range says.
+    pub uptake_known: bool,
     /// What the meter should show, mS/cm at 25 C.
     pub ec_ms_cm: Option<Range>,
     /// What it showed last.

@@ -153,6 +153,7 @@ fn untold_words(why: &Untold) -> String {
              dose is told yet"
                 .to_owned()
         }
+        Untold::NotReckoned { ph } => format!("what the tank holds cannot be reckoned to pH {}: no dose is told", fixed(*ph, 1)),
         Untold::FarOut { ph } => format!("{} is far out, and no dose is told on one such reading", fixed(*ph, 1)),
         Untold::NotByEc { read_ms_per_cm, holds_ms_per_cm } => format!(
             "what holds such a pH would read about EC {} mS/cm, and {} was read: no dose is told",
@@ -175,8 +176,7 @@ fn untold_of_mix(why: &Untold, facts: &Facts, remedy: Remedy) -> String {
         _ if remedy == Remedy::Base => "Some tap water with alkalinity brings it up".to_owned(),
         _ if !bases.is_empty() => format!("Make it anew with less {}", bases.join(", ")),
         _ if any(|one| one.urea) => {
-            "Rain water blended in does it, or an acid that urea may meet, named in [acid]"
-                .to_owned()
+            "Rain water blended in does it, or an acid that urea may meet, named in [acid]".to_owned()
         }
         _ => "Rain water blended in does it, or another acid named in [acid], with which the mix then reckons".to_owned(),
     };
@@ -200,6 +200,7 @@ pub fn untold_of_reading(why: &Untold) -> String {
             "Give it to no plant, and keep hands out of it without gloves. Calibrate the pH meter, or take another, and read again: what two \
              readings agree on is corrected (own choice)"
         }
+        Untold::NotReckoned { .. } => "Give it to no plant, goggles and gloves on: let all of it out, and make it anew",
         Untold::NotByEc { .. } => {
             "Suspect the pH meter first: calibrate it and read again; a tank that reads the same is made anew"
         }

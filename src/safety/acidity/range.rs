@@ -82,6 +82,12 @@ pub fn is_burning_ph(ph: f64) -> bool {
     ph < PH_STOP.0 || ph > PH_STOP.1
 }
 
+/// True for a pH that was read in a tank and is no longer usual.
+#[must_use]
+pub fn is_ph_out_of_range(ph: f64) -> bool {
+    ph < PH_RANGE.0 || ph > PH_AIRED_MOST
+}
+
 pub(super) fn least(ph: &Acidity) -> f64 {
     ph.fresh.low.min(ph.aired.low)
 }
