@@ -27,7 +27,7 @@ pub(super) fn findings(facts: &Facts, found: &mut Vec<Finding>) {
                     significant(facts.ionic_strength_mol_per_kg, 2)
                 ),
             )
-            .remedy("Take EC and pH as rough, or thin it.")
+            .remedy(if beyond { "Take EC and pH as rough, or thin it." } else { "Take EC as rough." })
             .source("own-choice"),
         );
     }

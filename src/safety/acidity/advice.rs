@@ -28,6 +28,11 @@ pub(super) fn remedy(facts: &Facts, ph: &Acidity, left: bool) -> Advice {
         None if ph.fresh.ph < NEAR_EDGE.0 => {
             format!("Leave it: carbon dioxide goes out within days, and it climbs to {} by itself.", fixed(ph.aired.ph, 1))
         }
+        Some(Remedy::Base) if facts.substances.iter().any(|one| one.urea) && facts.substances.iter().any(|one| one.nitric_acid) => {
+            "Measure it; made anew without the urea, or with less of another acid, it is higher, and a tank that stands takes a mild base, \
+             dissolved apart, in small parts."
+                .to_owned()
+        }
         Some(Remedy::Base) if acid_is_in => {
             "Measure it; made anew with less acid it is higher, and a tank that stands takes a mild base, dissolved apart, in small parts."
                 .to_owned()
@@ -37,7 +42,7 @@ pub(super) fn remedy(facts: &Facts, ph: &Acidity, left: bool) -> Advice {
             return corrected_or(facts, ph, "Measure it; some tap water with alkalinity brings it up.");
         }
         Some(Remedy::AcidNow | Remedy::AcidLater) if ph.fresh.ph > GAS_PH && !gives_off_ammonia(facts).is_empty() => format!(
-            "It gives off ammonia, and no acid makes a feed of it: out in fresh air, give it to no plant, and make it anew without {}.",
+            "It gives off ammonia, and no acid makes a feed of it: out in fresh air, feed it to no plant as it is, and make it anew without {}.",
             gives_off_ammonia(facts).join(", ")
         ),
         Some(Remedy::AcidNow | Remedy::AcidLater) => {
@@ -169,6 +174,9 @@ fn untold_of_mix(why: &Untold, facts: &Facts, remedy: Remedy) -> String {
     let bases: Vec<&str> = facts.substances.iter().filter(|one| one.strong_base).map(|one| one.name.as_str()).collect();
     let helps = match why {
         Untold::NotStated { .. } => STATE_IT.to_owned(),
+        _ if remedy == Remedy::Base && any(|one| one.urea) && any(|one| one.nitric_acid) => {
+            "Made anew without the urea, or with less of another acid, it is higher".to_owned()
+        }
         _ if remedy == Remedy::Base && any(|one| one.kind == Kind::Acid) => {
             "Made anew with less acid it is higher".to_owned()
         }
