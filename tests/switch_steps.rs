@@ -232,3 +232,14 @@ fn the_acid_of_every_step_is_thinned() {
     let thins = |order: &[jobs::Step]| order.iter().any(|step| step.act == jobs::Act::Dilute);
     assert!(turned.steps.iter().all(|step| thins(&step.order)), "every step has its own");
 }
+
+/// A pH that was read is that of the tank before the first step.
+#[test]
+fn only_the_first_step_lets_out_what_burns() {
+    let bench = demo();
+    let holding = jobs::mixed(&bench, "growth").expect("held");
+    let plain = turn(&bench, "push", &holding, &steps(3));
+    let sour = turn(&bench, "push", &holding, &SwitchOptions { held_ph: Some(3.2), ..steps(3) });
+    assert!(sour.steps[0].drain_l > 59.9 && plain.steps[0].drain_l < 59.9);
+    assert!(sour.steps[1..].iter().all(|step| step.drain_l < 59.9), "{:?}", sour.steps);
+}

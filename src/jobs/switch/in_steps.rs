@@ -90,7 +90,9 @@ pub(super) fn switch(
         let on = how.on.map(|on| on.plus(i32::try_from(after_days).unwrap_or(i32::MAX)));
         // a step leaves the tank full
         let level = how.level.filter(|_| step == 1);
-        let this = SwitchOptions { on, level, in_steps: None, ..*how };
+        // what was read is of the tank before the first
+        let (held_ph, low_nitrogen_ppm) = (how.held_ph.filter(|_| step == 1), how.low_nitrogen_ppm.filter(|_| step == 1));
+        let this = SwitchOptions { on, level, held_ph, low_nitrogen_ppm, in_steps: None, ..*how };
         let done = at_once(&on_the_way, formula, &held, &this, options)?;
         let saved = of_job(&switch_recipe(&on_the_way, &done), &on_the_way)?;
         held = left_by(&saved, &turn(&on_the_way, formula, &held, &this)?, &done)?;
