@@ -240,6 +240,9 @@ fn only_the_first_step_lets_out_what_burns() {
     let holding = jobs::mixed(&bench, "growth").expect("held");
     let plain = turn(&bench, "push", &holding, &steps(3));
     let sour = turn(&bench, "push", &holding, &SwitchOptions { held_ph: Some(3.2), ..steps(3) });
+    // and where it goes is told, by what was read
+    let told = |turned: &SwitchRecord| turned.after.cautions.iter().any(|one| one.heading == "Acid old solution");
+    assert!(told(&sour) && !told(&plain));
     assert!(sour.steps[0].drain_l > 59.9 && plain.steps[0].drain_l < 59.9);
     assert!(sour.steps[1..].iter().all(|step| step.drain_l < 59.9), "{:?}", sour.steps);
 }

@@ -33,6 +33,13 @@ impl InSteps {
     pub const EVERY_DAYS: u32 = 2;
 }
 
+impl SwitchOptions {
+    /// pH by which what is let out is judged: as it is reckoned, and as it was read.
+    pub(super) fn spent_ph(&self, aired: Option<f64>) -> Vec<f64> {
+        aired.into_iter().chain(self.held_ph).collect()
+    }
+}
+
 /// One step of a switch.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 #[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
@@ -112,7 +119,7 @@ pub(super) fn switch(
         Some(mut first) => {
             let weighed: Vec<&str> = steps.iter().flat_map(|step| weighed_out(&step.doses, &step.helpers)).collect();
             let told: Vec<Finding> = steps.iter().flat_map(|step| step.findings.iter().cloned()).collect();
-            first.after.mind(bench, &weighed, &told, first.before.ph_aired.as_slice());
+            first.after.mind(bench, &weighed, &told, &how.spent_ph(first.before.ph_aired));
             Ok(SwitchRecord { steps, ..first })
         }
         None => Err(JobError::NoSwitch { why: "no steps are no switch".to_owned() }),

@@ -264,7 +264,7 @@ fn at_once(
     // another way may take an acid that this one does without
     let acids: Vec<&str> = shown.iter().flat_map(|way| &way.doses).filter(|dose| dose.acid).filter_map(Dose::salt).collect();
     let against: Vec<Finding> = shown.iter().flat_map(|option| option.against.iter().cloned()).collect();
-    after.mind(bench, &acids, &against, before.ph_aired.as_slice());
+    after.mind(bench, &acids, &against, &how.spent_ph(before.ph_aired));
     Ok(SwitchRecord {
         after,
         before,
