@@ -5,7 +5,7 @@ use super::doses::doses;
 use super::handling::{findings, handling, put_on, steps, watch, watch_of};
 use super::page::{Page, Table, left, right};
 use super::text::text;
-use super::words::{filled_words, litres, on_meter, range_on_meter, range_text};
+use super::words::{filled_words, litres, on_meter, range_on_meter, range_text, waiting};
 use crate::jobs::{
     AddedRecord, BackRecord, DayRange, ElementNow, ForecastRecord, MissedRecord, NowRecord, Range, RestoreRecord,
     ShowRecord, ValueAt,
@@ -362,6 +362,9 @@ fn restoring(page: &mut Page, restore: Option<&RestoreRecord>, why_not: Option<&
     let short = each(&|one| !over(one));
     if !short.is_empty() {
         page.say(format!("stays short: nothing on the shelf brings it without taking something else over, or too little to weigh (ppm): {short}"));
+    }
+    if let Some(line) = waiting(&record.waits) {
+        page.say(line);
     }
     bottles(page, &record.helpers, &record.waters);
 }

@@ -10,7 +10,7 @@ use super::pictures;
 #[cfg(feature = "sheets")]
 use super::sheet::sheet;
 use super::text::text;
-use super::words::{filled_words, litres, missed, number_of, on_meter, range_on_meter, range_text, tank_called};
+use super::words::{filled_words, litres, missed, number_of, on_meter, range_on_meter, range_text, tank_called, waiting};
 use crate::jobs::{
     Course, Due, DueBy, DueKind, FillUp, GroupEvent, GroupNext, PhCorrection, PhToday, Step, TodayGroup, TodayRecord,
     TodayTank,
@@ -346,6 +346,9 @@ fn fill_up(page: &mut Page, fill: &FillUp, meter_scale: Option<f64>) {
     }
     if !fill.missed.is_empty() {
         page.say(format!("stays off (ppm): {}", missed(&fill.missed)));
+    }
+    if let Some(line) = waiting(&fill.waits) {
+        page.say(line);
     }
     bottles(page, &fill.helpers, &fill.waters);
 }

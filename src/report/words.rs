@@ -168,6 +168,14 @@ pub(super) fn ph_ends(low: Option<f64>, high: Option<f64>) -> String {
     }
 }
 
+/// What waits for a later filling up.
+pub(super) fn waiting(names: &[String]) -> Option<String> {
+    let list = names.join(", ");
+    (!names.is_empty()).then(|| {
+        format!("waits until more is missing, too little to measure today (no target is a third short without): {list}")
+    })
+}
+
 /// Targets that are missed: what each comes to, of what.
 pub(super) fn missed(each: &[MissedRecord]) -> String {
     let each = each.iter().map(|one| format!("{} {} of {}", one.element, ppm_text(one.ppm), ppm_text(one.target_ppm)));

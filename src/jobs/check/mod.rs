@@ -2,6 +2,7 @@
 
 mod reading;
 pub(crate) mod remedy;
+mod worth;
 
 pub use reading::{Cause, CauseGroup, CauseKind, METER_ERROR, Reading, ReadingRecord};
 pub use remedy::{Remedies, Remedy, RemedyKind};

@@ -3,22 +3,17 @@
 use serde::Serialize;
 
 use crate::bench::{Bench, Formula};
-use crate::fit::{self, FitError, Solution, phi};
+use crate::fit::phi;
 use crate::jobs::check::InTank;
+use crate::jobs::check::worth::{Fetched, Fetching, NOT_WORTH_FETCHING, worth_fetching};
 use crate::jobs::engine::AS_GOOD;
-use crate::jobs::engine::acid::answered;
 use crate::jobs::engine::exact::exact_misfit;
-use crate::jobs::engine::kept_apart;
 use crate::jobs::engine::question::MixOptions;
-use crate::jobs::engine::refuse::job_error;
-use crate::jobs::engine::remainders::settle_bottles;
 use crate::jobs::error::JobError;
 use crate::jobs::mix::mix_in;
 use crate::jobs::record::{Dose, Element, HelperRecord, MixRecord, Step, WaterRecord};
 use crate::jobs::switch::Turn;
-use crate::quantity::{gram, liter};
 use crate::safety::{self, Code, Finding, Severity};
-use crate::tank::parts::Part;
 use crate::tank::{Content, Tank};
 
 /// Which way of setting a tank right.
@@ -81,9 +76,6 @@ pub struct Remedies {
     pub options: Vec<Remedy>,
 }
 
-/// Salts without which the misfit rises by less than this in all are not fetched (own choice; as near as least waste),
-/// and what is gained on targets that are met within their give or take is no gain.
-const NOT_WORTH_FETCHING: f64 = AS_GOOD;
 /// To keep a limit the misfit may rise by so much: own choice, about a target that is missed by 22 %.
 const LIMIT_WORTH: f64 = 1.0;
 /// A drain of the best fit is told beside the least one from this share of the tank (own choice, as well as a tank is
@@ -176,7 +168,8 @@ fn remedy(turn: &Turn, formula: &Formula, kind: RemedyKind, drain: f64, tank: &M
     };
     let made = || {
         let here = turn.bench_at(drain, &[])?;
-        added(&after(turn, &here, drain)?, formula, met_anyway(formula, tank))
+        let how = Fetching { met_anyway: met_anyway(formula, tank), waits: false };
+        Ok(added(&after(turn, &here, drain)?, formula, &how)?.0)
     };
     let after = match made() {
         Ok(after) => after,
@@ -226,7 +219,17 @@ fn after<'x>(turn: &Turn, bench: &'x Bench, drain: f64) -> Result<Tank<'x>, JobE
     Ok(tank)
 }
 
-/// A tank filled up with water, and what is to be added to it then: with water alone, and after.
+/// A tank that is filled up.
+pub(crate) struct FilledUp {
+    /// With water alone.
+    pub(crate) before: MixRecord,
+    /// With what is added then.
+    pub(crate) after: MixRecord,
+    /// What is too little to measure and waits, by name.
+    pub(crate) waits: Vec<String>,
+}
+
+/// A tank filled up with water, and what is to be added to it then. What is too little to measure waits where it can.
 ///
 /// * `level_l`, `held_back_l`: what is in it before, L
 pub(crate) fn fill_and_add(
@@ -235,13 +238,14 @@ pub(crate) fn fill_and_add(
     holding: &Content,
     level_l: f64,
     held_back_l: f64,
-) -> Result<(MixRecord, MixRecord), JobError> {
+) -> Result<FilledUp, JobError> {
     let turn = Turn::full(bench, &formula.name, holding)?.standing_at(level_l, held_back_l);
     let here = turn.bench_at(0.0, &[])?;
     let tank = after(&turn, &here, 0.0)?;
     let before = nothing_added(&tank, formula)?;
-    let after = added(&tank, formula, met_anyway(formula, &before))?;
-    Ok((before, after))
+    let how = Fetching { met_anyway: met_anyway(formula, &before), waits: true };
+    let (after, waits) = added(&tank, formula, &how)?;
+    Ok(FilledUp { before, after, waits })
 }
 
 fn nothing_added(tank: &Tank, formula: &Formula) -> Result<MixRecord, JobError> {
@@ -249,10 +253,11 @@ fn nothing_added(tank: &Tank, formula: &Formula) -> Result<MixRecord, JobError> 
 }
 
 /// What is worth fetching mixed into a tank; nothing where it is as near to the formula without, limits and pH
-/// left alone.
-fn added(tank: &Tank, formula: &Formula, met_anyway: f64) -> Result<MixRecord, JobError> {
+/// left alone. With what waits, by name.
+fn added(tank: &Tank, formula: &Formula, how: &Fetching) -> Result<(MixRecord, Vec<String>), JobError> {
     let nothing = nothing_added(tank, formula)?;
-    let Some(fewer) = worth_fetching(tank, formula, met_anyway)? else { return Ok(nothing) };
+    let Fetched { bench: fewer, waits } = worth_fetching(tank, formula, how)?;
+    let Some(fewer) = fewer else { return Ok((nothing, waits)) };
     let made = mix_in(&tank.with_shelf_of(&fewer), &formula.name, &MixOptions::default(), &[])?;
     let sours = tank
         .bench
@@ -260,77 +265,9 @@ fn added(tank: &Tank, formula: &Formula, met_anyway: f64) -> Result<MixRecord, J
         .as_ref()
         .is_some_and(|acid| made.doses.iter().any(|dose| acid.salts.iter().any(|id| id == dose.id())));
     // of the last one that is left nobody asked yet whether it is worth it
-    let gain = NOT_WORTH_FETCHING + met_anyway;
+    let gain = NOT_WORTH_FETCHING + how.met_anyway;
     let no_nearer = made.misfit.zip(nothing.misfit).is_none_or(|(made, nothing)| made >= nothing - gain);
     // a limit is not bought with targets that are then missed by far: what breaks it is told
     let far_off = made.misfit.zip(nothing.misfit).is_some_and(|(made, nothing)| made > nothing + LIMIT_WORTH);
-    Ok(if far_off || no_nearer && !sours && !breaks_limits(&nothing) { nothing } else { made })
-}
-
-/// The bench with only what is worth fetching, so that no milligrams of everything make up for the last tenth of a per
-/// cent; `None` when nothing is.
-///
-/// Of what the exact mix takes, what matters least goes first, as long as the misfit stays near the least. The limit of EC,
-/// every look at which costs speciations, is left out until the end; where it does not bear what is left, all is kept.
-///
-/// * `met_anyway`: misfit of the tank that is within the give or take
-fn worth_fetching(tank: &Tank, formula: &Formula, met_anyway: f64) -> Result<Option<Bench>, JobError> {
-    let bench = tank.bench;
-    let question = kept_apart::question(tank.clone(), formula, None)?;
-    let mixture = &question.mixture;
-    let closest = |kept: &[bool], limit_ec: bool, start: Option<&[f64]>| -> Result<Option<Solution>, JobError> {
-        let mut problem = question.problem(mixture);
-        problem.ec = problem.ec.filter(|_| limit_ec);
-        for (column, _) in problem.columns.iter_mut().zip(kept).filter(|(_, kept)| !**kept) {
-            column.forbid();
-        }
-        match answered(&question, &mut problem, start, fit::solve)? {
-            Ok(answer) => Ok(Some(answer.solution)),
-            Err(FitError::Conflict(_) | FitError::NothingToMixFrom) => Ok(None),
-            Err(error) => Err(job_error(&question, &problem, error)),
-        }
-    };
-    let mut settled = question.problem(mixture);
-    settled.ec = None;
-    settle_bottles(&question, &mut settled)?;
-    let mut kept: Vec<bool> = settled.columns.iter().map(|column| !column.is_forbidden()).collect();
-    let Some(free) = closest(&kept, false, None)? else { return Ok(Some(bench.clone())) };
-    let near = |least: &Solution| least.misfit + NOT_WORTH_FETCHING + met_anyway;
-    let problem = question.problem(mixture);
-    let mut matters: Vec<(f64, usize)> = Vec::new();
-    for (at, keep) in kept.iter_mut().enumerate().filter(|(at, _)| !question.acids.contains(at)) {
-        // the pH decides on the acid, and what the exact mix leaves out is left out
-        *keep = free.g_per_l[at] > 0.0;
-        let mut without = free.g_per_l.clone();
-        without[at] = 0.0;
-        matters.push((problem.misfit(&problem.achieved_ppm(&without)), at));
-    }
-    matters.sort_by(|a, b| a.0.total_cmp(&b.0));
-    for (_, at) in matters {
-        if !kept[at] {
-            continue;
-        }
-        kept[at] = false;
-        kept[at] = closest(&kept, false, Some(&free.g_per_l))?.is_none_or(|fewer| fewer.misfit > near(&free));
-    }
-    if problem.ec.is_some() {
-        let all = closest(&vec![true; kept.len()], true, None)?;
-        let held = closest(&kept, true, None)?;
-        if all.is_none_or(|all| held.is_none_or(|held| held.misfit > near(&all))) {
-            return Ok(Some(bench.clone()));
-        }
-    }
-    if !kept.iter().enumerate().any(|(at, kept)| *kept && !question.acids.contains(&at)) {
-        return Ok(None);
-    }
-    let mut fewer = bench.clone();
-    for (part, _) in question.parts.list.iter().zip(&kept).filter(|(_, kept)| !**kept) {
-        match part {
-            Part::Salt(stock) => {
-                fewer.shelf.iter_mut().filter(|one| one.salt == stock.salt).for_each(|one| one.on_hand = Some(gram(0.0)));
-            }
-            Part::Helper(helper) => fewer.helpers[*helper].left = Some(liter(0.0)),
-        }
-    }
-    Ok(Some(fewer))
+    Ok((if far_off || no_nearer && !sours && !breaks_limits(&nothing) { nothing } else { made }, waits))
 }

@@ -3,7 +3,7 @@
 use super::AS_GOOD;
 use super::acid::frozen;
 use crate::bench::Stock;
-use crate::fit::{self, Problem};
+use crate::fit::{self, Problem, Solution};
 use crate::jobs::engine::question::Question;
 use crate::jobs::error::JobError;
 use crate::tank::instrument::measured;
@@ -49,13 +49,11 @@ pub(crate) fn settle_bottles(question: &Question, problem: &mut Problem) -> Resu
                 let of_it = |salt: &usize| matches!(parts.list[*salt], Part::Salt(stock) if holds(parts, at, &stock) > 0.0);
                 // of several salts in one bottle the others would have to be weighed as well, where no other bottle has them
                 let salts = parts.contents(at).salts;
-                let has_all = |other: usize| {
-                    let there = parts.contents(other).salts;
-                    salts.iter().all(|(salt, _)| there.iter().any(|(same, _)| same == salt))
-                };
                 let weighed = || salts.len() == 1 && (0..parts.list.len()).filter(offered).any(|salt| of_it(&salt));
-                fillings(parts, at, solution.g_per_l[at] * question.litres()) > MOST_FILLINGS
-                    && (bottles().any(|other| other != at && has_all(other)) || weighed())
+                let drawn = solution.g_per_l[at] * question.litres();
+                let by_another = || bottles().any(|other| stands_in(parts, other, at));
+                is_too_little(question, &solution, at) && by_another()
+                    || fillings(parts, at, drawn) > MOST_FILLINGS && (by_another() || weighed())
             }
         };
         let next = (0..parts.list.len()).filter(offered).find(|at| !tried.contains(at) && is_settled_by_another(*at));
@@ -63,13 +61,33 @@ pub(crate) fn settle_bottles(question: &Question, problem: &mut Problem) -> Resu
         tried.push(at);
         let mut without = trial.clone();
         without.columns[at].forbid();
+        // a bottle too strong for the syringe gives way to a thinner one, not to one that is too strong as well
+        let too_strong = |of: &Solution| {
+            let bottles = (0..parts.list.len()).filter(|at| matches!(parts.list[*at], Part::Helper(_)));
+            bottles.filter(|&at| is_too_little(question, of, at)).count()
+        };
+        let was_too_strong = matches!(parts.list[at], Part::Helper(_)) && is_too_little(question, &solution, at);
+        let gives_way = |found: &Solution| !was_too_strong || too_strong(found) < too_strong(&solution);
         // each for itself, as a remainder is left out
-        if let Some(found) = fit::solve(&without).ok().filter(|found| found.misfit <= solution.misfit + REMAINDER) {
+        let is_as_near = |found: &Solution| found.misfit <= solution.misfit + REMAINDER;
+        if let Some(found) = fit::solve(&without).ok().filter(|found| is_as_near(found) && gives_way(found)) {
             (trial, solution) = (without, found);
             problem.columns[at].forbid();
             left_out.push(at);
         }
     }
+}
+
+/// True for another bottle that holds every salt of a bottle.
+pub(crate) fn stands_in(parts: &Parts, other: usize, bottle: usize) -> bool {
+    let there = parts.contents(other).salts;
+    other != bottle && parts.contents(bottle).salts.iter().all(|(salt, _)| there.iter().any(|(same, _)| same == salt))
+}
+
+/// True for something of which too little goes in to measure it.
+fn is_too_little(question: &Question, solution: &Solution, at: usize) -> bool {
+    let dose = solution.g_per_l[at] * question.litres();
+    dose > 0.0 && question.parts.too_small(at, dose)
 }
 
 /// What a millilitre of a bottle holds of a salt, g.

@@ -234,6 +234,8 @@ pub struct RestoreRecord {
     pub mind: ToMind,
     /// Elements that nothing brings back, or that are over their target.
     pub missed: Vec<MissedRecord>,
+    /// What is too little to measure and waits for a later filling up, by name.
+    pub waits: Vec<String>,
 }
 
 /// An element that stays away from its target by more than 5 %.

@@ -2,7 +2,7 @@
 
 use super::record::{MissedRecord, RestoreRecord};
 use crate::bench::{Bench, Formula};
-use crate::jobs::check::remedy::fill_and_add;
+use crate::jobs::check::remedy::{FilledUp, fill_and_add};
 use crate::jobs::engine::blend::as_filled;
 use crate::jobs::record::{Element, MixRecord};
 use crate::jobs::{Content, JobError, ToMind};
@@ -48,7 +48,7 @@ pub(super) fn restored(
     }
     let water_l = lacks_l(bench, tank);
     let level_l = liter_of(bench.tank.volume) - water_l;
-    let (before, after) = fill_and_add(&here, formula, &holding, level_l, tank.held_back_l)?;
+    let FilledUp { before, after, waits } = fill_and_add(&here, formula, &holding, level_l, tank.held_back_l)?;
     let record = RestoreRecord {
         volume_l: after.volume_l,
         ph_first: ph.is_some_and(|ph| read_ph_remedy(ph, bench.acid.as_ref().map(|acid| acid.target_ph)).is_some()),
@@ -62,6 +62,7 @@ pub(super) fn restored(
         helpers: after.helpers.clone(),
         mind: ToMind::of(&here, &after, read.as_slice()),
         missed: missed(&after),
+        waits,
     };
     Ok((record, after))
 }

@@ -2,7 +2,7 @@
 
 use super::record::{FillUp, PhCorrection};
 use crate::bench::{Bench, Formula};
-use crate::jobs::check::remedy::fill_and_add;
+use crate::jobs::check::remedy::{FilledUp, fill_and_add};
 use crate::jobs::engine::blend::as_filled;
 use crate::jobs::logbook::{lacks_l, missed};
 use crate::jobs::mix::mix;
@@ -57,8 +57,9 @@ pub(super) fn fill_up(
     let full = liter_of(bench.tank.volume);
     let level = (tank.volume_l - tank.held_back_l).clamp(0.0, full);
     let water_l = lacks_l(bench, tank);
-    let (before, mut after) = match fill_and_add(&here, formula, &holding, full - water_l, tank.held_back_l) {
-        Ok(both) => both,
+    let filled_up = fill_and_add(&here, formula, &holding, full - water_l, tank.held_back_l);
+    let FilledUp { before, mut after, waits } = match filled_up {
+        Ok(filled_up) => filled_up,
         Err(error) if error.exit_status() == 1 => return Ok(Poured::nothing(error.in_a_line())),
         Err(error) => return Err(error),
     };
@@ -72,7 +73,8 @@ pub(super) fn fill_up(
     // the correction of the pH goes into the water
     after.order = Step::behind_the_water(&after.order, corrects.map_or(&[], |of| &of.order));
     let amounts = Amounts { drain_l: 0.0, water_l, misfit_before: before.misfit };
-    Ok(Poured { fill: Some(filled(bench, &formula.name, state, after, &amounts)), why_not: None, recipe })
+    let fill = FillUp { waits, ..filled(bench, &formula.name, state, after, &amounts) };
+    Ok(Poured { fill: Some(fill), why_not: None, recipe })
 }
 
 /// The tank of a formula mixed afresh, or turned over to it.
@@ -150,6 +152,7 @@ fn filled(bench: &Bench, formula: &str, state: &State, after: MixRecord, amounts
         water_l: amounts.water_l,
         pure_water: as_filled(bench, &after.waters).water.is_pure(),
         missed: missed(&after),
+        waits: Vec::new(),
         misfit_before: amounts.misfit_before,
         misfit: after.misfit,
         // as a logbook reckons it, and so what it tells of the tank next

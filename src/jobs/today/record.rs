@@ -123,6 +123,8 @@ pub struct FillUp {
     pub chelates: Vec<Finding>,
     /// Targets that stay more than 5 % off.
     pub missed: Vec<MissedRecord>,
+    /// What is too little to measure and waits for a later filling up, by name.
+    pub waits: Vec<String>,
 }
 
 /// The last pH that was read, and what it asks for.
