@@ -18,6 +18,16 @@ function dose(line) {
 
 let count = 0;
 
+// What was typed on this page goes before what another tab has half typed: a form that is drawn again must not take that.
+const typedHere = new Map();
+
+/** Answers a question of a form that is about to be shown; what else is half typed in it stays. */
+export async function answer(name, values) {
+  const all = { ...(typedHere.get(name) ?? (await store.get(`draft:${name}`))), ...values };
+  typedHere.set(name, all);
+  await store.put(`draft:${name}`, all);
+}
+
 function control(field, id, described) {
   const props = { id, name: field.key, 'aria-describedby': described, autocomplete: 'off', required: field.required };
   if (field.kind === 'choice') {
@@ -31,9 +41,6 @@ function control(field, id, described) {
   if (field.kind === 'date') return el('input', { ...props, type: 'date' });
   return el('input', { ...props, type: 'text', inputmode: field.kind === 'text' ? 'text' : 'decimal', spellcheck: 'false', autocapitalize: 'off', placeholder: field.placeholder });
 }
-
-// What was typed on this page goes before what another tab has half typed: a form that is drawn again must not take that.
-const typedHere = new Map();
 
 /**
  * A form. `changed(values)` is called after every change; `values()` gives what is typed by key, without what is empty;

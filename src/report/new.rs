@@ -49,7 +49,7 @@ pub fn new(record: &NewRecord, colour: bool) -> String {
         }
         None => {
             page.say(format!(
-                "growth on this shelf misses (ppm): {}; `bloomsalt mix growth` says what would help",
+                "growth on this shelf misses (ppm): {}; a mix of growth says what would help",
                 missed(&record.missed)
             ));
         }

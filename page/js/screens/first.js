@@ -2,12 +2,15 @@
 
 import { askBack } from '../asking.js';
 import { el } from '../dom.js';
-import { ask } from '../engine.js';
+import { ask, TEXT } from '../engine.js';
 import { form, typed } from '../fields.js';
 import { refused } from '../result.js';
 import * as store from '../store.js';
-import { checks, shelfQuestions } from './shelf.js';
+import { checks, nitrogenForms, shelfQuestions } from './shelf.js';
 
+const MAKE = 'Make my bench and weigh';
+/** No name that several salts go by, and no nitrogen without its forms. */
+const NOTHING = JSON.stringify([[], []]);
 const SCALES = ['1 g', '0.1 g', '0.01 g', '0.001 g'];
 
 /** Alkalinity as reports state it; the library takes every unit. */
@@ -83,18 +86,39 @@ export async function first() {
   const shelf = await shelfQuestions(kept.shelf ?? [], (value) => keep({ shelf: value }));
   const forms = [main, report, instruments, ...shelf.forms];
   const rest = el('div', {});
+  const button = el('button', { type: 'button', class: 'main', onclick: () => make() }, MAKE);
+  // what was told of these answers: pressed again, they are taken as they are
+  let told = NOTHING;
+  let nitrogen = null;
+  /** What was taken for a name, and whose nitrogen has no forms: told before it counts, in the words of the library. */
+  const tell = ({ doc, text }) => {
+    nitrogen = nitrogenForms(doc.nitrogen_unsplit);
+    const node = el('section', { class: 'told', tabindex: '-1', 'aria-label': 'What was made of your answers' }, el('pre', { class: 'report' }, text), nitrogen.nodes);
+    rest.replaceChildren(node);
+    button.textContent = 'Take it so and weigh';
+    node.focus();
+  };
   const make = async () => {
+    shelf.state(nitrogen?.read() ?? []);
+    nitrogen = null;
     const [values, tools] = [main.values(), instruments.values()];
     const syringe = tools.step || tools.capacity ? { step: tools.step ?? '0.5 mL', capacity: tools.capacity ?? '60 mL' } : undefined;
     const jugs = tools.jug_step || tools.jug_capacity ? [{ step: tools.jug_step ?? '', capacity: tools.jug_capacity ?? '' }] : [];
     const request = { job: 'new', tank: values.tank ?? '', temperature: values.temperature, meter_scale: values.meter_scale, water: waterOf(values, report.values()), scales: scales.read(), syringe, jugs, ...shelf.read() };
-    const answered = await ask(request);
+    const answered = await ask(request, TEXT);
     rest.replaceChildren();
+    button.textContent = MAKE;
     const problems = answered.ok ? [] : answered.doc.problems.map((problem) => placed(problem, values, tools));
     const left = forms.reduce((open, one) => one.refuse(open), problems);
     if (!answered.ok) {
       if (left.length) rest.replaceChildren(refused(left));
       forms.map((one) => one.node.querySelector('[aria-invalid]')).find(Boolean)?.focus();
+      return;
+    }
+    const toTell = JSON.stringify([answered.doc.taken, answered.doc.nitrogen_unsplit]);
+    if (toTell !== NOTHING && toTell !== told) {
+      told = toTell;
+      tell(answered);
       return;
     }
     await replace(answered.doc.text, rest);
@@ -103,7 +127,7 @@ export async function first() {
   shown();
   return el('div', {}, el('h1', {}, 'My bench'), main.node, tapReport, scales.node, instruments.node, shelf.nodes,
     el('p', { class: 'hint' }, 'Formulas for growth and for the push into flower come along: common practice, no source. Everything can be changed later under Bench.'),
-    rest, el('div', { class: 'actions' }, el('button', { type: 'button', class: 'main', onclick: make }, 'Make my bench and weigh')));
+    rest, el('div', { class: 'actions' }, button));
 }
 
 /** Keeps the bench, in place of one that is there where that is wanted. */

@@ -2,6 +2,7 @@
 
 import { el, moment } from '../dom.js';
 import { ask, SHEET, TEXT } from '../engine.js';
+import { answer } from '../fields.js';
 import { refused, show } from '../result.js';
 import { tell, teller } from '../asking.js';
 import * as bench from '../bench.js';
@@ -28,14 +29,24 @@ export async function home({ weighing }) {
   return el('div', {}, answered.sheet ? null : el('h1', {}, 'What to do now'), place, question, actions, state, el('nav', { class: 'cards', 'aria-label': 'Jobs' }, jobs()));
 }
 
+/** A way to a job, which has the formula that is due chosen. */
+function leads(job, formula, words) {
+  const chosen = async (event) => {
+    event.preventDefault();
+    if (formula) await answer(job, { formula });
+    location.hash = `#${job}`;
+  };
+  return el('a', { class: 'button', href: `#${job}`, onclick: chosen }, words);
+}
+
 /** Buttons for what is due of a tank. */
 function due(tank, state, question) {
   const all = [];
   const of = tank.tank ? ` (${tank.tank})` : '';
   for (const one of tank.due) {
     if (one.what === 'read') all.push(el('a', { class: 'button', href: '#read' }, `Read the meter${of}`));
-    if (one.what === 'switch') all.push(el('a', { class: 'button', href: '#switch' }, `Turn over to ${one.formula ?? 'another formula'}${of}`));
-    if (one.what === 'fill' || one.what === 'renew') all.push(el('a', { class: 'button', href: '#mix' }, `Mix ${one.formula ?? 'a fresh tank'}${of}`));
+    if (one.what === 'switch') all.push(leads('switch', one.formula, `Turn over to ${one.formula ?? 'another formula'}${of}`));
+    if (one.what === 'fill' || one.what === 'renew') all.push(leads('mix', one.formula, `Mix ${one.formula ?? 'a fresh tank'}${of}`));
   }
   const recipe = tank.recipe;
   if (recipe) {

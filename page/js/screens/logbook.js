@@ -44,8 +44,8 @@ function entryForm(name, fields, button, entry, after) {
     submit: async ({ when, ...values }) => {
       if (keeping) return;
       keeping = true;
-      state.textContent = 'Keeping…';
-      rest.replaceChildren();
+      state.replaceChildren();
+      rest.replaceChildren(el('p', { class: 'hint' }, 'Keeping…')); // until the answer, or the question that stands in its place
       const told = await keepEntry(await bench.tank(), entry(values), rest, undefined, at(when));
       keeping = false;
       asked.clear();
