@@ -6,7 +6,9 @@ use bloomsalt::catalogue::Catalogue;
 use bloomsalt::jobs::{self, Added, Content, MixOptions, MixRecord, PhOpen};
 use bloomsalt::matter::Kind;
 use bloomsalt::quantity::{Amount, gram};
-use bloomsalt::safety::{AcidFacts, Code, Finding, Severity, of_acid};
+use bloomsalt::safety::{
+    AcidFacts, BaseWanted, Code, Finding, Severity, acid_not_reckoned, acid_not_reckoned_in_tank, of_acid,
+};
 use bloomsalt::solution::{Air, speciate, speciate_at_ph};
 use proptest::prelude::*;
 use proptest::test_runner::{Config, RngSeed};
@@ -567,6 +569,14 @@ fn findings_of_the_acid() {
     let under = |ph| fired(&of_acid(&AcidFacts { needs_acid: false, ph, ..sound() }), Code::PhUnderWish);
     assert_eq!([under(5.6), under(5.75)], [Some(Severity::Note), None]);
     assert_eq!(fired(&of_acid(&AcidFacts { met: false, ..sound() }), Code::PhWishNotMet), Some(Severity::Warning));
+    // what is worn for a base or an acid that burns stands where it is told
+    let base = |burns| BaseWanted { salt: "base".to_owned(), name: "base".to_owned(), grams: 2.0, burns };
+    let apron = |finding: &Finding| finding.remedy.as_deref().is_some_and(|words| words.contains("gloves and apron on"));
+    let told = |burns| of_acid(&AcidFacts { needs_acid: false, ph: 5.6, base: Some(base(burns)), ..sound() });
+    assert_eq!([true, false].map(|burns| apron(&told(burns)[0])), [true, false]);
+    let blind = |burns| [acid_not_reckoned(&[], burns, "own", 1.0), acid_not_reckoned_in_tank(&[], burns)];
+    assert_eq!([true, false].map(|burns| blind(burns).iter().all(apron)), [true, false]);
+    assert_eq!([true, false].map(|burns| blind(burns).iter().any(apron)), [true, false]);
     let steps = |ph| bloomsalt::safety::acid_in_steps(5.8, ph).map(|finding| finding.severity);
     assert_eq!([steps(5.65), steps(5.95), steps(5.75)], [Some(Severity::Warning), Some(Severity::Warning), None]);
     let brings = vec![("P".to_owned(), 42.0, 36.0)];

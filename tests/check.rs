@@ -551,4 +551,10 @@ fn what_no_plant_may_have_is_let_out_whole() {
     let told = done(&[&["check", "--against", "growth"], &sour[..]].concat());
     let told = told.split_whitespace().collect::<Vec<_>>().join(" ");
     assert!(told.contains("less acid") && !told.contains("another acid"), "{told}");
+    // with all of it let out there is no water of the tank, and nothing in it that is over
+    let of_tank = |told: &str| [told.contains("bucket of tank water"), told.contains("Adding takes nothing out")];
+    assert_eq!((of_tank(&told), told.contains("bucket of the fresh water")), ([false; 2], true), "{told}");
+    assert!(told.contains("What is let out goes where SAFETY tells"), "{told}");
+    let told = done(&[&["check", "--against", "growth"], &fine[..]].concat());
+    assert!(told.split_whitespace().collect::<Vec<_>>().join(" ").contains("bucket of tank water"), "{told}");
 }

@@ -652,6 +652,22 @@ fn alkalinity_that_is_left_climbs_later() {
     assert!(remedy(&left(1.5), Code::PhOutside).contains(Code::AlkalinityLeft.as_str()));
 }
 
+/// Citrate and acetate are alkalinity that shows once microbes have eaten them.
+#[test]
+fn an_acid_that_is_eaten_lets_the_ph_climb_on() {
+    let left = |id: &str| {
+        let there = going_in(&[id]);
+        bloomsalt::safety::findings(&Facts {
+            ph: Some(acid([6.4; 3], [8.0; 3])),
+            alkalinity_meq_per_l: Some((1.5, 0.1)),
+            substances: &there,
+            ..Facts::default()
+        })
+    };
+    let says = |id: &str| left(id).iter().any(|one| one.code == Code::AlkalinityLeft && one.message.contains("microbes"));
+    assert!(says("citric-acid") && says("acetic-acid") && !says("phosphoric-acid-10"));
+}
+
 /// What a salt of the table is as something that goes in.
 fn going_in(ids: &[&str]) -> Vec<Substance> {
     let table = Catalogue::standard();

@@ -453,3 +453,26 @@ fn hydrochloric_acid_is_known_by_its_label() {
     assert!(has(&nitric(29.0), Code::MustNotMeet, "hydrochloric"));
     assert!(!has(&mixed(29.0, "\"own-acid\""), Code::MustNotMeet, "hydrochloric"));
 }
+
+/// Potassium hydroxide of the grower's own is known by its label: poison, a base in the eye, and the law, which in Great Britain begins
+/// above 17 % (from memory). A carbonate is none.
+#[test]
+fn potassium_hydroxide_is_known_by_its_label() {
+    let of = |potassium: f64, alkalinity: f64, carbon: f64| {
+        let bench = bench(&format!(
+            "{WATER}[[product]]\nid = \"own\"\nanalysis = {{ K = {potassium} }}\nalkalinity_per_kg = \"{alkalinity} eq\"\n\
+             carbon_per_kg = \"{carbon} mol\"\n"
+        ));
+        let told = checked(&bench, &[("own", 2.0)]);
+        let law: String = told.cautions.iter().filter(|one| one.heading == "Law").map(|one| one.text.clone()).collect();
+        let has = |heading: &str| told.cautions.iter().any(|one| one.heading == heading);
+        (has("Poison"), has("Base in the eye"), law)
+    };
+    let (poison, in_the_eye, law) = of(62.7, 16.0, 0.0);
+    assert!(poison && in_the_eye && law.contains("GB Poisons Act 1972: above 17 %"), "{law}");
+    // 3.01 mol/kg are 16.9 %, 3.05 are 17.1 %
+    assert!(of(11.77, 3.01, 0.0).2.contains("no rule known here at 17 % or less"), "{}", of(11.77, 3.01, 0.0).2);
+    assert!(of(11.93, 3.05, 0.0).2.contains("above 17 %"));
+    let (poison, in_the_eye, law) = of(56.5, 14.4, 7.2);
+    assert!(!poison && in_the_eye && law.is_empty(), "{law}");
+}

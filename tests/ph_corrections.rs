@@ -132,3 +132,19 @@ fn an_own_acid_in_a_tank_without_its_alkalinity_stops() {
     // 7 eq/kg of doubt, 0.02 meq/L in 60 L: own arithmetic
     assert_eq!([severity("", 0.15), severity("", 0.5)], [None, Some(Severity::Stop)]);
 }
+
+/// A correction of which less is on hand says what is left.
+#[test]
+fn a_correction_says_where_less_is_left_on_hand() {
+    let told = |on_hand: &str| {
+        let bench = parsed(&format!(
+            "[tank]\nvolume = \"60 L\"\n[water]\nCa = 60\nalkalinity = \"3 meq/L\"\n[acid]\nsalt = \"phosphoric-acid-10\"\n\
+             target_pH = 6.0\n[shelf]\npotassium-nitrate = {{}}\nphosphoric-acid-10 = {{ on_hand = \"{on_hand}\" }}\n\
+             [syringe]\nstep = \"0.5 mL\"\ncapacity = \"60 mL\"\n"
+        ));
+        let mix = checked(&bench, &[("potassium-nitrate".to_owned(), 10.0)]);
+        mix.findings.iter().filter_map(|one| one.remedy.clone()).find(|words| words.contains("of phosphoric acid 10 %"))
+    };
+    let (enough, short) = (told("2 kg").expect("a dose"), told("50 g").expect("a dose"));
+    assert!(!enough.contains("left on hand") && short.contains("left on hand"), "{enough}\n{short}");
+}

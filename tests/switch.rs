@@ -623,6 +623,11 @@ fn what_burns_is_let_out_whole() {
         assert_eq!(told["drain_l"].as_f64().is_some_and(|drain| drain > 59.9), burns, "{held}");
         assert_eq!(told["findings"].to_string().contains("What the tank holds is at pH"), burns, "{held}");
         assert!(!burns || !has("in-two-steps"), "{held}");
+        // the step that lets it out and SAFETY say one thing: under 4.5 and over 9 it is treated first
+        let step = told["order"][0]["text"].as_str().expect("a step");
+        let treated = told["cautions"].to_string().contains("old solution\"");
+        assert_eq!(treated, ["3.2", "3.9", "4.2", "9.4"].contains(&held), "{held}");
+        assert!(step.contains("drain ") && step.contains("into marked plastic vessels") == treated, "{held}: {step}");
     }
 }
 

@@ -204,3 +204,19 @@ fn what_is_worn_stands_first_on_any_bench() {
     }
     assert!(seen.iter().all(|seen| *seen > 5), "{seen:?}");
 }
+
+/// A bottle of nitric acid of 9 % burns, from 5 % on by the EU's class, one of sulfuric acid only from 15 % (both from memory).
+#[test]
+fn a_dilute_bottle_asks_for_what_its_strength_does() {
+    let worn = |acid: &str, grams: f64| {
+        let folder = Folder(tempfile::tempdir().expect("a folder"));
+        let bottle = format!("\n[[helper]]\nid = \"thin\"\nvolume = \"2 L\"\nmade_of = {{ {acid} = \"{grams} g\" }}\n");
+        let water = HARD.replace("nitric-acid-60", "thin");
+        std::fs::write(folder.path("bench.toml"), format!("{STARTER}{water}{bottle}")).expect("written");
+        let told = folder.says(&["mix", "growth"]);
+        let steps = told.split("HOW TO MIX\n").nth(1).unwrap_or_else(|| panic!("{told}"));
+        assert!(steps.contains("dilute the acid"), "{told}");
+        steps.split_whitespace().collect::<Vec<_>>().join(" ").contains("apron on, in open air: dilute")
+    };
+    assert!(worn("nitric-acid-60", 300.0) && !worn("sulfuric-acid-35", 514.0) && worn("sulfuric-acid-35", 900.0));
+}

@@ -27,6 +27,9 @@ const NAMED_ACIDS: [(Nutrient, f64, &str); 4] = [
 ];
 /// From here on rules restrict who may have hydrochloric acid, which the table does not have, mass percent.
 const HYDROCHLORIC_FROM_PERCENT: f64 = 10.0;
+/// Rules know potassium hydroxide above this, mass percent: the solid of the table is above it, its solution is not.
+const HYDROXIDE_OVER_PERCENT: f64 = 17.0;
+const HYDROXIDES: [&str; 2] = ["potassium-hydroxide", "potassium-hydroxide-10"];
 /// Charges closer than this balance, equivalents per gram.
 const BALANCED_EQ_PER_G: f64 = 1e-12;
 
@@ -48,6 +51,7 @@ impl Catalogue {
         let composition = self.of_label(&Label::new(analysis, self.elements())?, stated);
         let kind = self.kind_of(&composition, stated, density_kg_per_l.is_some());
         let strengths = if kind == Kind::Acid { self.strengths(&composition, stated) } else { Vec::new() };
+        let law = if kind == Kind::Base { self.law_of_base(&composition) } else { self.law_of(&strengths) };
         Ok(Salt {
             id: id.to_owned(),
             name: name.to_owned(),
@@ -65,7 +69,7 @@ impl Catalogue {
             ph_range: None,
             hazards: Hazards::default(),
             keep_apart: Vec::new(),
-            law: self.law_of(&strengths),
+            law,
             own_product: true,
             stated,
             sources: vec!["own-label".to_owned()],
@@ -241,6 +245,20 @@ impl Catalogue {
             self.salts().iter().find(of).map(|salt| salt.law.clone()).or_else(hydrochloric)
         };
         strengths.iter().find_map(rules).unwrap_or_default()
+    }
+
+    /// The rules for the hydroxide of a base: those of potassium hydroxide so strong, as far as its potassium goes. Of other bases,
+    /// carbonates among them, none are known.
+    fn law_of_base(&self, composition: &Composition) -> Law {
+        let of = |symbol: &str| -> f64 {
+            let id = self.ions().find(symbol);
+            composition.ions.iter().filter(|(ion, _)| Some(*ion) == id).map(|(_, mol)| mol).sum()
+        };
+        let g_per_mol = Formula::parse("KOH", self.elements()).map_or(0.0, |formula| formula.molar_mass(self.elements()));
+        let percent = 100.0 * of("K+").min(of("OH-")) * g_per_mol;
+        let [solid, solution] = HYDROXIDES;
+        let id = if percent > HYDROXIDE_OVER_PERCENT { solid } else { solution };
+        self.find(id).filter(|_| percent > 0.0).map(|id| self.salt(id).law.clone()).unwrap_or_default()
     }
 }
 

@@ -83,6 +83,16 @@ impl Catalogue {
         })
     }
 
+    /// True where an acid burns once it is thinned to so much by mass: by the EU's class of that strength, where strengths of it are
+    /// known, else as the salt itself, and always where of its hazards nothing is known.
+    pub(crate) fn burns_at(&self, salt: &Salt, percent: f64) -> bool {
+        let burns = |hazards: &Hazards| hazards.statements.iter().any(|code| code == "H314");
+        match self.strengths.iter().find(|of| of.percent(&salt.id).is_some()) {
+            Some(of) => of.classes.iter().rev().find(|(from, _)| percent >= *from).is_some_and(|(_, class)| burns(class)),
+            None => salt.own_product || burns(&salt.hazards),
+        }
+    }
+
     /// The strengths that an id without one, or with one that is not known, may have: `nitric-acid-1 to nitric-acid-70`.
     pub(crate) fn strengths_of(&self, typed: &str) -> Option<String> {
         let of = self.strengths.iter().find(|of| typed.strip_prefix(&of.of).is_some_and(|rest| rest.starts_with('-')))?;

@@ -35,6 +35,9 @@ pub struct Caution {
     /// Applies to acids of the grower's own that bring any of these species: what their acid is shows in their label.
     #[serde(default)]
     pub own_acids_of: Vec<String>,
+    /// Applies to bases of the grower's own that release any of these species.
+    #[serde(default)]
+    pub own_bases_of: Vec<String>,
     /// True where it applies to every product of the grower's own.
     #[serde(default)]
     pub own: bool,
@@ -81,6 +84,7 @@ impl Caution {
             || (salt.own_product && self.own_kinds.iter().any(|kind| kind == salt.kind.name()))
             || self.salts.contains(&salt.id)
             || (salt.own_product && (self.own || salt.kind == Kind::Acid && brings(&self.own_acids_of)))
+            || (salt.own_product && salt.kind == Kind::Base && brings(&self.own_bases_of))
             || brings(&self.species);
         named && (is_solid || !self.solids)
     }

@@ -94,13 +94,20 @@ fn to_set_it_right(page: &mut Page, remedies: &Remedies, mix: &MixRecord) {
     if remedies.options.iter().all(|option| !option.possible) {
         return;
     }
-    let last = if remedies.adding_is_enough {
+    let possible = || remedies.options.iter().filter(|option| option.possible);
+    // with nothing of it left there is no water of the tank to take
+    let stays = possible().any(|option| option.drain_l < mix.volume_l * (1.0 - 1e-9));
+    let last = if !stays {
+        ""
+    } else if remedies.adding_is_enough {
         "Draining would come no nearer. "
     } else {
         "Adding takes nothing out: what is over comes down only by draining, or as plants take it. "
     };
+    let spent = if possible().any(|option| option.drain_l > 0.0) { "What is let out goes where SAFETY tells. " } else { "" };
+    let bucket = if stays { "tank water" } else { "the fresh water" };
     page.say(format!(
-        "{last}Dissolve each salt by itself in a bucket of tank water and stir it in slowly; then, hands out, plug in again, let the pump mix, and read EC and pH. `bloomsalt salts ID` prints how to handle a salt."
+        "{last}{spent}Dissolve each salt by itself in a bucket of {bucket} and stir it in slowly; then, hands out, plug in again, let the pump mix, and read EC and pH. `bloomsalt salts ID` prints how to handle a salt."
     ))
     .look("quiet");
     // bottles after all ways, else the next way stands under how to make them

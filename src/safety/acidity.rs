@@ -18,6 +18,10 @@ pub use range::{
 const LOOSE: f64 = 0.5;
 /// Alkalinity that stays over this lets the pH climb, meq/L (the carbonate equilibria in air: it then ends over pH 8).
 const ALKALINITY_LEFT: f64 = 1.0;
+/// A salt of an acid that microbes eat is alkalinity that shows later: with air each equivalent of citrate or acetate becomes one
+/// of bicarbonate (C6H5O7-3 + 4.5 O2 gives 3 HCO3- + 3 CO2 + H2O).
+const EATEN: &str = " What of it is citrate or acetate microbes make into bicarbonate: the pH then climbs beyond that, and is read \
+                     again.";
 /// Alkalinity with this give or take is what acid and base leave of each other, meq/L; own choice, over what nobody knows better
 /// of any mix.
 const OPEN_MEQ_PER_L: f64 = 0.05;
@@ -76,10 +80,11 @@ pub fn held_burns(ph: f64, whole: bool, held_back: bool) -> Finding {
         "What the tank holds is at pH {}, {beyond} {edge}: it burns, and no plant is fed with it or with a part of it.",
         told(ph, edge)
     );
-    let rinse = if held_back { " Rinse what stays behind with water, pump off, and let that out too." } else { "" };
+    let rinse =
+        if held_back { " Rinse what stays behind with water, pump off, and let that out into them too." } else { "" };
     let severity = if whole { Severity::Warning } else { Severity::Stop };
     Finding::new(Code::PhOutside, severity, text)
-        .remedy(format!("Goggles and gloves on, let all of it out as SAFETY tells.{rinse}"))
+        .remedy(format!("Goggles and gloves on, let all of it out into marked plastic vessels, where it first gets what SAFETY tells.{rinse}"))
         .source("own-choice")
 }
 
@@ -174,16 +179,18 @@ fn alkalinity_left(facts: &Facts, ph: &Acidity) -> Option<Finding> {
         Some(Remedy::AcidNow) => ("Read the pH again in the days after.".to_owned(), None),
         _ => ("Read the pH again in the days after, and correct it then, by the meter.".to_owned(), None),
     };
+    let organic = facts.substances.iter().any(|one| one.organic_acid);
     (meq_per_l - plus_minus > ALKALINITY_LEFT).then(|| {
         Finding::note(
             Code::AlkalinityLeft,
             format!(
                 "{} meq/L of alkalinity is left, over {ALKALINITY_LEFT}: pH {} to {} in the days after, as \
-                 carbon dioxide {}.",
+                 carbon dioxide {}.{}",
                 significant(meq_per_l, 2),
                 if ph.aired.ph < ph.fresh.ph { "falls" } else { "climbs" },
                 fixed(ph.aired.ph, 1),
                 if ph.aired.ph < ph.fresh.ph { "of the air goes in" } else { "goes out" },
+                if organic { EATEN } else { "" },
             ),
         )
         .remedy(words)

@@ -33,11 +33,22 @@ pub fn advice_for<'a>(cautions: &'a [Caution], salts: &[&Salt], ions: &Ions) -> 
 /// * `spent_ph`: pH, as far as it is known, of solution that will be poured away
 #[must_use]
 pub fn general_cautions<'a>(cautions: &'a [Caution], spent_ph: &[f64]) -> Vec<&'a Caution> {
-    let is_of = |caution: &Caution, ph: f64| {
-        caution.spent_under.is_some_and(|least| ph < least) || caution.spent_over.is_some_and(|most| ph > most)
-    };
-    let of_it = |caution: &&Caution| caution.always || spent_ph.iter().any(|ph| is_of(caution, *ph));
+    let of_it = |caution: &&Caution| caution.always || is_of_spent(caution, spent_ph);
     let mut general: Vec<&Caution> = cautions.iter().filter(of_it).collect();
     general.sort_by_key(|caution| caution.rank);
     general
+}
+
+fn is_of_spent(caution: &Caution, spent_ph: &[f64]) -> bool {
+    let is_of =
+        |ph: &f64| caution.spent_under.is_some_and(|least| *ph < least) || caution.spent_over.is_some_and(|most| *ph > most);
+    spent_ph.iter().any(is_of)
+}
+
+/// True where a caution has solution of such a pH treated before it goes anywhere: a step that lets it out says so too.
+///
+/// * `spent_ph`: pH, as far as it is known, of what is let out
+#[must_use]
+pub fn is_treated_first(cautions: &[Caution], spent_ph: &[f64]) -> bool {
+    cautions.iter().any(|caution| is_of_spent(caution, spent_ph))
 }

@@ -106,6 +106,8 @@ pub struct Correction {
     pub passed_over: bool,
     /// True for an acid that burns, or of whose hazards nothing is known.
     pub burns: bool,
+    /// What is left of it on hand once the mix is made, g, where that is less.
+    pub short_g: Option<f64>,
     /// Names of what is in the mix and froths with an acid that meets it undissolved.
     pub never_onto: Vec<String>,
 }
@@ -123,6 +125,8 @@ pub enum Asked {
         most_ppm: f64,
         /// What the tank would hold.
         comes_to_ppm: f64,
+        /// A limit of the formula, which is higher, ppm.
+        allowed_ppm: Option<f64>,
     },
 }
 

@@ -30,7 +30,7 @@ pub use acidity::{
 pub use analysis::of_analysis;
 pub use apart::{Stored, better_apart, kept_apart, kept_apart_without_phosphate, may_lose_its_metal, never_together};
 pub use balance::{nitrogen_form_unknown, push_not_lean, turn_not_lean};
-pub use caution::{Advice, advice_for, general_cautions};
+pub use caution::{Advice, advice_for, general_cautions, is_treated_first};
 pub use chelates::chelates_outside;
 pub use code::Code;
 pub use confirm::{

@@ -1,6 +1,6 @@
 //! What may fall out, where the chemistry ends, and what a wish for a pH came to.
 
-use super::{Code, Facts, Finding, Severity, Supersaturated};
+use super::{Code, Facts, Finding, Severity, Supersaturated, worn_for_acid as worn};
 use crate::matter::Kind;
 use crate::quantity::{fixed, ppm_text, significant};
 
@@ -76,6 +76,8 @@ pub struct BaseWanted {
     pub name: String,
     /// How much of it, g.
     pub grams: f64,
+    /// True for one that burns, or of whose hazards nothing is known.
+    pub burns: bool,
 }
 
 /// What a wish for a pH came to.
@@ -119,11 +121,12 @@ pub fn of_acid(facts: &AcidFacts) -> Vec<Finding> {
                 ),
             )
             .remedy(match &facts.base {
-                Some(BaseWanted { name, grams, .. }) => format!(
-                    "About {} g of {name} would reach it: goggles and gloves on, dissolved apart in plenty of cold water, in small \
+                Some(BaseWanted { name, grams, burns, .. }) => format!(
+                    "About {} g of {name} would reach it: {}, dissolved apart in plenty of cold water, in small \
                      parts, measuring in between. Either this, or the base that another line tells, never both. It never goes in by \
                      itself.",
-                    significant(*grams, 2)
+                    significant(*grams, 2),
+                    worn(*burns)
                 ),
                 None => "There is no base on the shelf; tap water with alkalinity would bring it up.".to_owned(),
             })
@@ -241,29 +244,34 @@ fn state_it(kind: Kind, likely_eq_per_kg: f64, named: bool) -> String {
 /// An acid was named, but a product of the mix leaves the pH open.
 ///
 /// * `acids`: ids of those that are left to the meter
+/// * `burns`: true where one of them burns, or of its hazards nothing is known
 #[must_use]
-pub fn acid_not_reckoned(acids: &[String], product: &str, meq_per_l: f64) -> Finding {
+pub fn acid_not_reckoned(acids: &[String], burns: bool, product: &str, meq_per_l: f64) -> Finding {
     Finding::warning(
         Code::PhUnknown,
         format!("{}: no dose of acid can be reckoned and none goes in.", leaves_open(product, meq_per_l)),
     )
-    .remedy(
+    .remedy(format!(
         "Name an acid by its per cent, as `nitric-acid-38`; of another product state `alkalinity_per_kg`, or add acid thinned, \
-         never neat, in small parts with a meter.",
-    )
+         never neat, {}, in small parts with a meter.",
+        worn(burns)
+    ))
     .adds(acids.iter().cloned())
 }
 
 /// The alkalinity of what a tank holds is not known, so no acid can be dosed into it.
 ///
-/// * `acids`: ids of those that are left to the meter
+/// * `acids`, `burns`: as above
 #[must_use]
-pub fn acid_not_reckoned_in_tank(acids: &[String]) -> Finding {
+pub fn acid_not_reckoned_in_tank(acids: &[String], burns: bool) -> Finding {
     Finding::warning(
         Code::PhUnknown,
         "The alkalinity of what the tank holds is not known, so no dose of acid can be reckoned and none goes in.",
     )
-    .remedy("Add acid last of all, thinned to under 5 % first and never neat, goggles and gloves on, in small parts with a meter.")
+    .remedy(format!(
+        "Add acid last of all, thinned to under 5 % first and never neat, {}, in small parts with a meter.",
+        worn(burns)
+    ))
     .adds(acids.iter().cloned())
 }
 

@@ -35,6 +35,8 @@ pub(crate) struct Turned {
     pub(crate) filled_l: f64,
     /// The mark that it is topped up to, L.
     pub(crate) full_l: f64,
+    /// True where what is let out is treated before it goes anywhere.
+    pub(crate) treated: bool,
 }
 
 /// A tank that is mixed into.

@@ -60,7 +60,7 @@ fn fitted(question: &Question, options: &MixOptions) -> Result<Exact, JobError> 
             (solution, Vec::new())
         }
         Some(acid) if tank_open(question) => {
-            fitting.findings.push(safety::acid_not_reckoned_in_tank(&acid.salts));
+            fitting.findings.push(safety::acid_not_reckoned_in_tank(&acid.salts, any_burns(bench, &acid.salts)));
             (fitting.without(&question.acids)?, Vec::new())
         }
         Some(acid) => fitting.with_acid(acid, options)?,
@@ -141,8 +141,10 @@ impl Fitting<'_, '_> {
         let Question { parts, mixture, .. } = self.question;
         Ok(match why {
             Undosed::Blind => Some(match mixture.leaves_alkalinity_open(with) {
-                Some((open, meq_per_l)) => safety::acid_not_reckoned(&acid.salts, parts.name(open), meq_per_l),
-                None => safety::acid_not_reckoned_in_tank(&acid.salts),
+                Some((open, meq_per_l)) => {
+                    safety::acid_not_reckoned(&acid.salts, any_burns(parts.bench, &acid.salts), parts.name(open), meq_per_l)
+                }
+                None => safety::acid_not_reckoned_in_tank(&acid.salts, any_burns(parts.bench, &acid.salts)),
             }),
             Undosed::TooLittle(dose) => {
                 let ph = mixture.ph(&without.g_per_l, acid.basis)?;
@@ -245,6 +247,19 @@ fn base_that_would(question: &Question, acid: &Acid, per_l: &[f64]) -> Result<Op
     let burns = |stock: &&Stock| Substance::of(bench.salt(stock), bench.catalogue.ions(), &[]).hydroxide;
     let Some(base) = bench.shelf.iter().filter(is_base).min_by_key(burns) else { return Ok(None) };
     let per_l = grams_to_reach(&question.tank, &question.parts, per_l, *base, acid.target_ph, air(acid.basis))?;
-    let Salt { id, name, .. } = bench.salt(base);
-    Ok(per_l.map(|per_l| BaseWanted { salt: id.clone(), name: name.clone(), grams: per_l * question.litres() }))
+    let salt = bench.salt(base);
+    let burns = salt.own_product || is_corrosive(salt);
+    let (salt, name) = (&salt.id, &salt.name);
+    let wanted = |per_l| BaseWanted { salt: salt.clone(), name: name.clone(), grams: per_l * question.litres(), burns };
+    Ok(per_l.map(wanted))
+}
+
+/// True where any of these acids burns, or of its hazards nothing is known.
+fn any_burns(bench: &Bench, ids: &[String]) -> bool {
+    let salts = ids.iter().filter_map(|id| bench.catalogue.find(id)).map(|id| bench.catalogue.salt(id));
+    salts.into_iter().any(|salt| salt.own_product || is_corrosive(salt))
+}
+
+fn is_corrosive(salt: &Salt) -> bool {
+    salt.hazards.statements.iter().any(|code| code == "H314")
 }

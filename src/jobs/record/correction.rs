@@ -13,7 +13,7 @@ use crate::solution::Air;
 use crate::tank::Tank;
 use crate::tank::chemistry::{Mixture, ms_per_cm};
 use crate::tank::correction::grams_to_reach;
-use crate::tank::instrument::measured;
+use crate::tank::instrument::{grams_of, measured};
 use crate::tank::parts::{Part, Parts};
 
 /// pH that a base aims at, and an acid where `[acid]` names none: own choice, each no further than the middle of the range.
@@ -115,6 +115,7 @@ pub(in crate::jobs) fn corrected(
         ph,
         passed_over,
         burns,
+        short_g: left(tank, parts, per_l, &stock).filter(|left| *left < grams),
         never_onto: if remedy == Remedy::Base { Vec::new() } else { there.froths },
     }))
 }
@@ -143,6 +144,13 @@ fn chosen(parts: &Parts, per_l: &[f64], remedy: Remedy, there: &Met) -> Option<R
     own.or_else(|| bench.shelf.iter().find(on_shelf).copied()).or_else(|| of(MILD_ACID)).map(Ok)
 }
 
+/// What stays on hand of a salt once the mix is made, g; `None` where it is not stated how much there is.
+fn left(tank: &Tank, parts: &Parts, per_l: &[f64], stock: &Stock) -> Option<f64> {
+    let is_of_it = |part: &Part| matches!(part, Part::Salt(other) if other.salt == stock.salt);
+    let used: f64 = parts.list.iter().zip(per_l).filter(|(part, _)| is_of_it(part)).map(|(_, amount)| amount).sum();
+    stock.on_hand.map(|there| (grams_of(there) - used * tank.litres()).max(0.0))
+}
+
 /// What a dose does to a tank that the formula does not bear, or that a check of the tank would then speak of.
 ///
 /// * `dose`: what of, and how much a litre
@@ -169,7 +177,11 @@ fn moves_too_far(formula: Option<&Formula>, name: &str, there: &Nutrients, broug
         let is_over = |most: &f64| comes_to_ppm > *most && brings_ppm >= WORTH_A_WORD_PPM;
         let over = max.filter(is_over).map(Asked::AtMost);
         let of_target = target.filter(|target| brings_ppm > OF_TARGET * target).map(Asked::Target);
-        let usual = over_usual_ppm(nutrient).filter(is_over).map(|most_ppm| Asked::Usual { most_ppm, comes_to_ppm });
+        let usual = over_usual_ppm(nutrient).filter(is_over).map(|most_ppm| Asked::Usual {
+            most_ppm,
+            comes_to_ppm,
+            allowed_ppm: max,
+        });
         let asked = over.or(of_target).or(usual)?;
         Some(Untold::BringsTooMuch { name: name.to_owned(), nutrient, brings_ppm, asked })
     })

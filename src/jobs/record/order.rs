@@ -22,6 +22,8 @@ pub(crate) fn souring_steps<'s>(order: &'s [Step], doses: &[Dose]) -> Vec<&'s St
 
 /// How the work begins: hands are in the tank from here on.
 const UNPLUGGED: &str = "Pump and lights unplugged";
+/// Where that goes which is treated before it goes anywhere: in the tank it would spoil what stays there.
+const TREATED: &str = "into marked plastic vessels, and leave it there until it has had what SAFETY tells of old solution.";
 /// A tank is filled to this share before the salts go in.
 const FILL_FIRST: f64 = 0.85;
 
@@ -107,7 +109,12 @@ fn begun(tank: &Tank, kept_back: Volume) -> (Vec<Step>, Volume) {
     let mut steps = Vec::new();
     let (drain, refill) = (turned.drain_l, turned.filled_l);
     if drain > 1e-9 {
-        steps.push(Step::plain(Act::Drain, Some(liter(drain)), format!("{UNPLUGGED}: drain {}.", bucket_text(drain))));
+        let text = if turned.treated {
+            format!("{UNPLUGGED}, goggles and gloves on: drain {} {TREATED}", bucket_text(drain))
+        } else {
+            format!("{UNPLUGGED}: drain {}.", bucket_text(drain))
+        };
+        steps.push(Step::plain(Act::Drain, Some(liter(drain)), text));
     }
     if refill > 1e-9 {
         let begin = if steps.is_empty() { format!("{UNPLUGGED}: fill") } else { "Fill".to_owned() };

@@ -29,6 +29,8 @@ pub(super) struct Jug {
     /// Water that goes into it; `None` where the acid is thin already, and goes in from its own bottle.
     water_ml: Option<f64>,
     acid_ml: f64,
+    /// True where what is thinned burns, or of its hazards nothing is known.
+    burns: bool,
 }
 
 impl Jug {
@@ -48,7 +50,13 @@ impl Jug {
         // a dilute bottle weighs about as much as water
         let of_it: f64 = parts.contents(at).salts.iter().map(pure).sum();
         let acid_ml = made.measured[at].millilitres.unwrap_or(0.0);
-        Self { at, water_ml: water_to_thin(amount, of_it), acid_ml }
+        // a dilute bottle burns where its own strength does
+        let in_bottle = |of: &(_, f64)| {
+            let salt = catalogue.salt(of.0);
+            salt.kind == Kind::Acid && catalogue.burns_at(salt, 100.0 * pure(of))
+        };
+        let burns = is_strong(parts, at) || parts.contents(at).salts.iter().any(in_bottle);
+        Self { at, water_ml: water_to_thin(amount, of_it), acid_ml, burns }
     }
 
     /// True for an acid that is thinned in a jug.
@@ -77,7 +85,7 @@ impl Jug {
         };
         let (id, name) = (made.parts.id(self.at), made.parts.name(self.at));
         let apart = if others { " Each acid has a jug of its own: two acids never meet undiluted." } else { "" };
-        let step = dilute((id, name), (&dose.0, dose.1), self.water_ml?, is_strong(made.parts, self.at));
+        let step = dilute((id, name), (&dose.0, dose.1), self.water_ml?, self.burns);
         Some(Step { text: format!("{}{apart}", step.text), ..step })
     }
 

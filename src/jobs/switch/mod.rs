@@ -219,9 +219,10 @@ fn at_once(
     options: &MixOptions,
 ) -> Result<SwitchRecord, JobError> {
     let asked = formula_called(bench, formula)?;
-    let turn = turn(bench, formula, holding, how)?;
+    let mut turn = turn(bench, formula, holding, how)?;
     let level = turn.level;
     let before = before(&turn, how.meter_factor)?;
+    turn.treated = safety::is_treated_first(bench.catalogue.cautions(), &how.spent_ph(before.ph_aired));
     let asked_drain = drain_asked(how, level)?;
     let bucket = bucket_asked(how, level)?;
     let told = if asked_drain.is_some() { Kind::Fixed } else { Kind::BestFit };

@@ -43,6 +43,8 @@ pub(in crate::jobs) struct Turn<'b> {
     pub(super) level: f64,
     pub(super) held_back: f64,
     pub(super) full: f64,
+    /// True where what is let out is treated before it goes anywhere.
+    pub(super) treated: bool,
 }
 
 /// The drain of an exact answer, L, and what the tank then holds, ppm.
@@ -70,7 +72,7 @@ impl<'b> Turn<'b> {
             Some(waters) => waters.contents[0].clone(),
             None => Content::of_water(bench)?,
         };
-        Ok(Self { bench, formula, holding, water, waters, level: full, held_back: 0.0, full })
+        Ok(Self { bench, formula, holding, water, waters, level: full, held_back: 0.0, full, treated: false })
     }
 
     /// The same tank with less in it, and with what stays behind, L.
@@ -142,6 +144,7 @@ impl<'b> Turn<'b> {
                 held_back_l: self.held_back,
                 filled_l: self.refill(drain),
                 full_l: self.full,
+                treated: self.treated,
             }),
         }
     }

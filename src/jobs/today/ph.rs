@@ -104,7 +104,7 @@ fn of_tank(
         apart: kept_apart_words(&of),
         order: goes_in(&of, remedy != Remedy::Base),
         brings: of.brings.map(|(nutrient, ppm)| Brings { element: nutrient.symbol().to_owned(), ppm }),
-        on_shelf: has(&here, &of.salt, of.grams),
+        on_shelf: of.short_g.is_none() && has(&here, &of.salt, of.grams),
         salt: of.salt,
         name: of.name,
         grams: of.grams,

@@ -81,6 +81,16 @@ fn correct(facts: &Facts, ph: &Acidity) -> Option<Advice> {
     };
     let amount = if *measurable { amount } else { format!("{amount} (roughly: under what this bench measures well)") };
     let brings = brings.map_or_else(String::new, |(nutrient, ppm)| format!(" It brings {} ppm {nutrient}.", ppm_text(ppm)));
+    let amount = of.short_g.map_or_else(
+        || amount.clone(),
+        |short| {
+            let left = match millilitres {
+                Some(ml) => format!("{} mL", digits(ml * short / grams)),
+                None => format!("{} g", digits(short)),
+            };
+            format!("{amount} (more than the {left} that are left on hand)")
+        },
+    );
     let to = fixed(*to, 1);
     let thinned = thinned_words(of);
     let apart = kept_apart_words(of);
@@ -137,9 +147,12 @@ fn untold_words(why: &Untold) -> String {
             let asked = match asked {
                 Asked::AtMost(max) => format!(" more, beyond the limit of {} ppm", ppm_text(*max)),
                 Asked::Target(target) => format!(", and {} ppm are asked", ppm_text(*target)),
-                Asked::Usual { most_ppm, comes_to_ppm } => {
-                    format!(", {} in all, and over {} is too much", ppm_text(*comes_to_ppm), ppm_text(*most_ppm))
-                }
+                Asked::Usual { most_ppm, comes_to_ppm, allowed_ppm } => format!(
+                    ", {} in all, and over {} is too much in any tank{}",
+                    ppm_text(*comes_to_ppm),
+                    ppm_text(*most_ppm),
+                    allowed_ppm.map_or_else(String::new, |most| format!(" (the formula's own limit is {})", ppm_text(most)))
+                ),
             };
             format!("so much {name} would bring {} ppm {nutrient}{asked}: no dose of it is told", ppm_text(*brings_ppm))
         }
