@@ -22,6 +22,7 @@ mod examples;
 mod faces;
 mod few_salts;
 mod files;
+mod fill_ups;
 mod findings;
 mod hostile;
 mod house;

@@ -86,10 +86,9 @@ impl Catalogue {
     /// True where an acid burns once it is thinned to so much by mass: by the EU's class of that strength, where strengths of it are
     /// known, else as the salt itself, and always where of its hazards nothing is known.
     pub(crate) fn burns_at(&self, salt: &Salt, percent: f64) -> bool {
-        let burns = |hazards: &Hazards| hazards.statements.iter().any(|code| code == "H314");
         match self.strengths.iter().find(|of| of.percent(&salt.id).is_some()) {
-            Some(of) => of.classes.iter().rev().find(|(from, _)| percent >= *from).is_some_and(|(_, class)| burns(class)),
-            None => salt.own_product || burns(&salt.hazards),
+            Some(of) => of.classes.iter().rev().find(|(from, _)| percent >= *from).is_some_and(|(_, class)| class.burns()),
+            None => salt.own_product || salt.hazards.burns(),
         }
     }
 

@@ -79,8 +79,7 @@ impl Caution {
         };
         let named = self.statements.iter().any(|code| salt.hazards.statements.contains(code))
             || self.kinds.iter().any(|kind| kind == salt.kind.name())
-            || (salt.hazards.statements.iter().any(|code| code == "H314")
-                && self.burning_kinds.iter().any(|kind| kind == salt.kind.name()))
+            || (salt.hazards.burns() && self.burning_kinds.iter().any(|kind| kind == salt.kind.name()))
             || (salt.own_product && self.own_kinds.iter().any(|kind| kind == salt.kind.name()))
             || self.salts.contains(&salt.id)
             || (salt.own_product && (self.own || salt.kind == Kind::Acid && brings(&self.own_acids_of)))

@@ -85,6 +85,14 @@ pub struct Hazards {
     pub sources: Vec<String>,
 }
 
+impl Hazards {
+    /// True for what causes severe skin burns (H314).
+    #[must_use]
+    pub fn burns(&self) -> bool {
+        self.statements.iter().any(|code| code.starts_with("H314"))
+    }
+}
+
 /// Public rules that restrict or watch a substance.
 #[derive(Debug, Clone, Default)]
 pub struct Law {

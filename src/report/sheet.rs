@@ -126,7 +126,10 @@ impl Sheet {
         match &part.block {
             Block::Gap => html! {},
             Block::Line(line) => html! { p class=[look] { (words(&sentence(line))) } },
-            Block::Paragraph { words: said, .. } => html! { p class=[look] { (words(said)) } },
+            Block::Paragraph { first, words: said } => {
+                let first = first.trim();
+                html! { p class=[look] { @if !first.is_empty() { (first) " " } (words(said)) } }
+            }
             Block::List { marks: Marks::Numbers(..), items } => {
                 html! { ol class=(format!("steps {}", part.look).trim_end()) { @for item in items { li { (words(item)) } } } }
             }

@@ -7,7 +7,7 @@ use super::{Code, Facts, Finding, Severity};
 use crate::quantity::{fixed, significant};
 use crate::solution::Acidity;
 use advice::{corrected_or, remedy};
-pub use advice::{kept_apart_words, untold_of_reading, worn_for_acid};
+pub use advice::{kept_apart_words, untold_of_reading};
 pub(super) use range::told;
 use range::{NEAR_EDGE, PH_AIRED_MOST, PH_LEAST, PH_RANGE, PH_STOP, is_untold, least};
 pub use range::{

@@ -52,3 +52,11 @@ fn is_of_spent(caution: &Caution, spent_ph: &[f64]) -> bool {
 pub fn is_treated_first(cautions: &[Caution], spent_ph: &[f64]) -> bool {
     cautions.iter().any(|caution| is_of_spent(caution, spent_ph))
 }
+
+/// What is worn for an acid, and where it is thinned.
+///
+/// * `burns`: true for one that burns, or of whose hazards nothing is known
+#[must_use]
+pub fn worn_for_acid(burns: bool) -> &'static str {
+    if burns { "goggles, gloves and apron on, in open air" } else { "goggles and gloves on" }
+}

@@ -134,7 +134,7 @@ pub(crate) fn needed(parts: &Parts, proposed: Vec<Proposed>, drawn: impl Fn(usiz
 pub(crate) fn is_strong(parts: &Parts, at: usize) -> bool {
     parts.salt(at).is_some_and(|salt| {
         let unknown = salt.own_product && matches!(salt.kind, Kind::Acid | Kind::Base);
-        unknown || salt.hazards.statements.iter().any(|h| h.starts_with("H314"))
+        unknown || salt.hazards.burns()
     })
 }
 

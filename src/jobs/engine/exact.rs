@@ -15,7 +15,7 @@ use crate::fit::{self, FitError, Problem, Solution};
 use crate::jobs::engine::ladder::finest;
 use crate::jobs::engine::question::{MixOptions, Prefer};
 use crate::jobs::error::JobError;
-use crate::matter::{Kind, Nutrient, Nutrients, Salt};
+use crate::matter::{Kind, Nutrient, Nutrients};
 use crate::quantity::ppm_of;
 use crate::safety::{self, BaseWanted, Finding, Substance};
 use crate::tank::Tank;
@@ -248,7 +248,7 @@ fn base_that_would(question: &Question, acid: &Acid, per_l: &[f64]) -> Result<Op
     let Some(base) = bench.shelf.iter().filter(is_base).min_by_key(burns) else { return Ok(None) };
     let per_l = grams_to_reach(&question.tank, &question.parts, per_l, *base, acid.target_ph, air(acid.basis))?;
     let salt = bench.salt(base);
-    let burns = salt.own_product || is_corrosive(salt);
+    let burns = salt.own_product || salt.hazards.burns();
     let (salt, name) = (&salt.id, &salt.name);
     let wanted = |per_l| BaseWanted { salt: salt.clone(), name: name.clone(), grams: per_l * question.litres(), burns };
     Ok(per_l.map(wanted))
@@ -257,9 +257,5 @@ fn base_that_would(question: &Question, acid: &Acid, per_l: &[f64]) -> Result<Op
 /// True where any of these acids burns, or of its hazards nothing is known.
 fn any_burns(bench: &Bench, ids: &[String]) -> bool {
     let salts = ids.iter().filter_map(|id| bench.catalogue.find(id)).map(|id| bench.catalogue.salt(id));
-    salts.into_iter().any(|salt| salt.own_product || is_corrosive(salt))
-}
-
-fn is_corrosive(salt: &Salt) -> bool {
-    salt.hazards.statements.iter().any(|code| code == "H314")
+    salts.into_iter().any(|salt| salt.own_product || salt.hazards.burns())
 }

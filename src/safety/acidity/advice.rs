@@ -4,7 +4,7 @@ use super::range::{NEAR_EDGE, PH_RANGE, Remedy, ph_remedy};
 use crate::matter::Kind;
 use crate::quantity::{fixed, ppm_text, significant};
 use crate::safety::together::GAS_PH;
-use crate::safety::{Asked, Correction, Facts, Substance, Untold};
+use crate::safety::{Asked, Correction, Facts, Substance, Untold, worn_for_acid};
 use crate::solution::Acidity;
 
 const STATE_IT: &str = "State `alkalinity_per_kg` in its [[product]]";
@@ -109,14 +109,6 @@ fn correct(facts: &Facts, ph: &Acidity) -> Option<Advice> {
         ),
     };
     Some((words, Some(of.salt.clone())))
-}
-
-/// What is worn for an acid, and where it is thinned.
-///
-/// * `burns`: true for one that burns, or of whose hazards nothing is known
-#[must_use]
-pub fn worn_for_acid(burns: bool) -> &'static str {
-    if burns { "goggles, gloves and apron on, in open air" } else { "goggles and gloves on" }
 }
 
 /// What is worn for an acid, and how it is thinned before it goes into a tank.
