@@ -35,12 +35,13 @@ fn bottles(helpers: &Value, day: &str) -> (usize, String) {
             }
         };
         let made_of: Vec<String> = one["made_of"].as_array().expect("a list").iter().map(of).collect();
-        lines += &format!(
+        let made = format!(
             "[[helper]]\nid = {}\nvolume = \"{} mL\"\nmade_of = {{ {} }}\nmade_on = {day}\n",
             one["id"],
             one["volume_ml"],
             made_of.join(", ")
         );
+        lines.push_str(&made);
     }
     (new.len(), lines)
 }
@@ -105,4 +106,30 @@ fn a_new_bottle_is_made_only_for_what_is_a_third_short() {
     }
     // what is made serves the next times
     assert!(made * 2 < fillings, "{made} new bottles in {fillings} fillings up");
+}
+
+#[test]
+fn a_limit_of_ammonium_is_not_bought_with_other_nitrogen() {
+    for (at, urea_g) in [1, 2, 4, 5, 6, 8].into_iter().enumerate() {
+        let folder = tempfile::tempdir().expect("a folder");
+        let path = |name: &str| folder.path().join(name).display().to_string();
+        let (bench, logbook) = (path("bench.toml"), path("tank.jsonl"));
+        let text = format!(
+            "[tank]\nvolume = \"60 L\"\n[[scale]]\nreadability = \"0.001 g\"\n{SALTS}ammonium_share = {{ max = 0.15 }}\n"
+        );
+        std::fs::write(&bench, text).expect("written");
+        let (urea, nitrate) = (format!("urea={urea_g}g"), format!("potassium-nitrate={}g", 4 + 3 * (at % 3)));
+        let with =
+            ["filled", "--volume", "60 L", "--formula", "growth", &urea, &nitrate, "magnesium-sulfate-heptahydrate=13g"];
+        let add = ["logbook", "add", &logbook, "--yes", "--at", "2027-01-01 09:00+00:00", "--bench", &bench];
+        done(&[&add[..], &with].concat());
+        let today = json(&["today", "--logbook", &logbook, "--bench", &bench, "--at", "2027-01-02 09:00+00:00", "--json"]);
+        let fill = &today["tanks"][0]["fill_up"];
+        assert!(!fill["doses"].as_array().expect("what is lacking is added").is_empty(), "{urea}");
+        for missed in fill["missed"].as_array().expect("a list") {
+            let (ppm, target) = (missed["ppm"].as_f64().expect("ppm"), missed["target_ppm"].as_f64().expect("ppm"));
+            // eight grams of urea alone are 62 ppm of nitrogen, and calcium comes with nitrate; under the limit it went to threefold
+            assert!(ppm < 1.5 * target, "{urea}: {missed}");
+        }
+    }
 }

@@ -137,8 +137,8 @@ pub(super) fn findings(facts: &Facts, found: &mut Vec<Finding>) {
 fn gives_off_ammonia(told: &Finding, ph: f64) -> Finding {
     let message = format!("{} This tank, at pH {}, gives it off.", told.message, fixed(ph, 1));
     Finding::new(Code::MustNotMeet, Severity::Stop, message)
-        .remedy("Out into fresh air, face away; as it is no plant is fed with it. Poured away it first gets ready-diluted acid there, a little at a \
-             time, goggles and gloves on, down to pH 7. Make it anew with a salt without ammonium, or without the base.")
+        .remedy("Leave the room and air it before hands go near the tank; as it is no plant is fed with it. It is let out in open air, face away, into \
+             marked plastic vessels, where it first gets ready-diluted acid, a little at a time, goggles and gloves on, down to pH 7. Make it anew with a salt without ammonium, or without the base.")
         .source("incompatibilities-from-memory")
 }
 

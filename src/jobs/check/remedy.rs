@@ -13,6 +13,7 @@ use crate::jobs::error::JobError;
 use crate::jobs::mix::mix_in;
 use crate::jobs::record::{Dose, Element, HelperRecord, MixRecord, Step, WaterRecord};
 use crate::jobs::switch::Turn;
+use crate::quantity::Limits;
 use crate::safety::{self, Code, Finding, Severity};
 use crate::tank::{Content, Tank};
 
@@ -78,6 +79,8 @@ pub struct Remedies {
 
 /// To keep a limit the misfit may rise by so much: own choice, about a target that is missed by 22 %.
 const LIMIT_WORTH: f64 = 1.0;
+/// No element is brought over its target by more than this share of it for the ammonium that is there (own choice).
+const FAR_OVER: f64 = 0.25;
 /// A drain of the best fit is told beside the least one from this share of the tank (own choice, as well as a tank is
 /// usually known).
 const ANOTHER_DRAIN: f64 = 0.02;
@@ -198,6 +201,14 @@ fn remedy(turn: &Turn, formula: &Formula, kind: RemedyKind, drain: f64, tank: &M
     Ok(remedy)
 }
 
+/// True where an element comes over its target by more than is let pass, and was not before.
+fn goes_far_over(made: &MixRecord, nothing: &MixRecord) -> bool {
+    made.elements
+        .iter()
+        .zip(&nothing.elements)
+        .any(|(after, before)| after.target_ppm.is_some_and(|target| after.ppm - before.ppm.max(target) > FAR_OVER * target))
+}
+
 /// What targets that are met within their give or take add to the misfit of the tank.
 fn met_anyway(formula: &Formula, tank: &MixRecord) -> f64 {
     let of = |e: &Element| {
@@ -259,6 +270,13 @@ fn added(tank: &Tank, formula: &Formula, how: &Fetching) -> Result<(MixRecord, V
     let Fetched { bench: fewer, waits } = worth_fetching(tank, formula, how)?;
     let Some(fewer) = fewer else { return Ok((nothing, waits)) };
     let made = mix_in(&tank.with_shelf_of(&fewer), &formula.name, &MixOptions::default(), &[])?;
+    if formula.ammonium_share.max.is_some_and(|max| max < 1.0) && goes_far_over(&made, &nothing) {
+        // what lowers the share of ammonium is more of another nitrogen: that is not bought, the share is told
+        let free = Formula { ammonium_share: Limits { max: Some(1.0), ..formula.ammonium_share }, ..formula.clone() };
+        let others = tank.bench.formulas.iter().filter(|other| other.name != free.name).cloned();
+        let formulas = std::iter::once(free.clone()).chain(others).collect();
+        return added(&tank.with_shelf_of(&Bench { formulas, ..tank.bench.clone() }), &free, how);
+    }
     let sours = tank
         .bench
         .acid

@@ -21,6 +21,9 @@ pub(super) const NOT_WORTH_FETCHING: f64 = AS_GOOD;
 /// missing today is the wrong one the next time.
 const CAN_WAIT: f64 = 2.0 / 3.0;
 
+/// The closest mix of the columns that are kept; `None` where they meet no limits.
+type Closest<'c> = dyn Fn(&[bool]) -> Result<Option<Solution>, JobError> + 'c;
+
 /// How a tank is brought nearer to its formula.
 pub(super) struct Fetching {
     /// Misfit of the tank that is within the give or take.
@@ -115,7 +118,7 @@ fn waiting(
     question: &Question,
     formula: &Formula,
     kept: &mut Vec<bool>,
-    closest: &dyn Fn(&[bool]) -> Result<Option<Solution>, JobError>,
+    closest: &Closest,
 ) -> Result<Vec<String>, JobError> {
     let parts = &question.parts;
     let problem = question.problem(&question.mixture);
@@ -141,7 +144,9 @@ fn waiting(
         let thinner: Vec<usize> =
             (0..kept.len()).filter(|&other| is_bottle(at) && is_bottle(other) && stands_in(parts, other, at)).collect();
         let mut thinned = without.clone();
-        thinner.iter().for_each(|&other| thinned[other] = true);
+        for &other in &thinner {
+            thinned[other] = true;
+        }
         let serves = |of: &Solution| {
             is_fed(of)
                 && thinner.iter().any(|&other| dose(of, other) > 0.0)

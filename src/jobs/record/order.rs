@@ -110,7 +110,7 @@ fn begun(tank: &Tank, kept_back: Volume) -> (Vec<Step>, Volume) {
     let (drain, refill) = (turned.drain_l, turned.filled_l);
     if drain > 1e-9 {
         let text = if turned.treated {
-            format!("{UNPLUGGED}, goggles and gloves on: drain {} {TREATED}", bucket_text(drain))
+            format!("{UNPLUGGED}, in open air, goggles and gloves on: drain {} {TREATED}", bucket_text(drain))
         } else {
             format!("{UNPLUGGED}: drain {}.", bucket_text(drain))
         };
