@@ -88,7 +88,7 @@ impl Catalogue {
     pub(crate) fn burns_at(&self, salt: &Salt, percent: f64) -> bool {
         match self.strengths.iter().find(|of| of.percent(&salt.id).is_some()) {
             Some(of) => of.classes.iter().rev().find(|(from, _)| percent >= *from).is_some_and(|(_, class)| class.burns()),
-            None => salt.own_product || salt.hazards.burns(),
+            None => salt.may_burn(),
         }
     }
 

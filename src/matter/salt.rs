@@ -200,6 +200,12 @@ pub struct Salt {
 }
 
 impl Salt {
+    /// True for what burns, or of whose hazards nothing is known.
+    #[must_use]
+    pub fn may_burn(&self) -> bool {
+        self.own_product || self.hazards.burns()
+    }
+
     /// False for a product that leaves open how much alkalinity it has: no dose of it moves a pH by a known amount.
     #[must_use]
     pub fn alkalinity_known(&self) -> bool {

@@ -90,7 +90,7 @@ impl Substance {
             other.kind == Kind::Chelate && other.id != salt.id && same
         };
         let others = || table.iter().filter(stands_in).filter_map(|other| Some((other.name.clone(), other.ph_range?)));
-        let burns = salt.own_product || salt.hazards.burns();
+        let burns = salt.may_burn();
         let damps = brings(Nutrient::NitrateN) && (brings(Nutrient::Ca) || brings(Nutrient::AmmoniumN));
         let restricted = Restricted { notes: salt.law.notes.clone(), source: salt.law.source.clone() };
         Self {

@@ -125,6 +125,15 @@ fn waiting(
     let dose = |of: &Solution, at: usize| of.g_per_l[at] * question.litres();
     let is_little = |of: &Solution, at: usize| dose(of, at) > 0.0 && parts.too_small(at, dose(of, at));
     let is_bottle = |at: usize| matches!(parts.list[at], Part::Helper(_));
+    // with nothing left to fit nothing goes in, where no limit asks for it
+    let without_it = |kept: &[bool]| -> Result<Option<Vec<f64>>, JobError> {
+        if kept.contains(&true) {
+            return Ok(closest(kept)?.map(|of| of.g_per_l));
+        }
+        let nothing = vec![0.0; kept.len()];
+        let keeps_limits = problem.broken_limits(&nothing, &problem.achieved_ppm(&nothing), 1e-6).is_empty();
+        Ok(keeps_limits.then_some(nothing))
+    };
     let (mut waits, mut decided) = (Vec::new(), vec![false; kept.len()]);
     while let Some(found) = closest(kept)? {
         let can = |at: &usize| kept[*at] && !decided[*at] && !question.acids.contains(at);
@@ -132,8 +141,8 @@ fn waiting(
         let of_smallest = |at: usize| dose(&found, at) / smallest(parts.bench, parts.density(at));
         let Some(at) = little.min_by(|&a, &b| of_smallest(a).total_cmp(&of_smallest(b))) else { break };
         decided[at] = true;
-        let is_fed = |without: &Solution| {
-            let [with, without] = [&found, without].map(|one| problem.achieved_ppm(&one.g_per_l));
+        let is_fed = |without: &[f64]| {
+            let [with, without] = [&found.g_per_l[..], without].map(|one| problem.achieved_ppm(one));
             formula.wishes.iter().all(|wish| {
                 let enough = |target| (CAN_WAIT * ppm_of(target)).min(with[wish.nutrient] * (1.0 - 1e-9));
                 wish.target.is_none_or(|target| without[wish.nutrient] >= enough(target))
@@ -148,13 +157,13 @@ fn waiting(
             thinned[other] = true;
         }
         let serves = |of: &Solution| {
-            is_fed(of)
+            is_fed(&of.g_per_l)
                 && thinner.iter().any(|&other| dose(of, other) > 0.0)
                 && !thinner.iter().any(|&other| is_little(of, other))
         };
         if !thinner.is_empty() && closest(&thinned)?.is_some_and(|of| serves(&of)) {
             *kept = thinned;
-        } else if closest(&without)?.is_some_and(|of| is_fed(&of)) {
+        } else if without_it(&without)?.is_some_and(|of| is_fed(&of)) {
             *kept = without;
             waits.push(format!("{}{}", if is_bottle(at) { "bottle " } else { "" }, parts.name(at)));
         }

@@ -248,7 +248,7 @@ fn base_that_would(question: &Question, acid: &Acid, per_l: &[f64]) -> Result<Op
     let Some(base) = bench.shelf.iter().filter(is_base).min_by_key(burns) else { return Ok(None) };
     let per_l = grams_to_reach(&question.tank, &question.parts, per_l, *base, acid.target_ph, air(acid.basis))?;
     let salt = bench.salt(base);
-    let burns = salt.own_product || salt.hazards.burns();
+    let burns = salt.may_burn();
     let (salt, name) = (&salt.id, &salt.name);
     let wanted = |per_l| BaseWanted { salt: salt.clone(), name: name.clone(), grams: per_l * question.litres(), burns };
     Ok(per_l.map(wanted))
@@ -256,6 +256,5 @@ fn base_that_would(question: &Question, acid: &Acid, per_l: &[f64]) -> Result<Op
 
 /// True where any of these acids burns, or of its hazards nothing is known.
 fn any_burns(bench: &Bench, ids: &[String]) -> bool {
-    let salts = ids.iter().filter_map(|id| bench.catalogue.find(id)).map(|id| bench.catalogue.salt(id));
-    salts.into_iter().any(|salt| salt.own_product || salt.hazards.burns())
+    ids.iter().filter_map(|id| bench.catalogue.find(id)).any(|id| bench.catalogue.salt(id).may_burn())
 }

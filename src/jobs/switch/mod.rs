@@ -226,9 +226,8 @@ fn at_once(
     let asked_drain = drain_asked(how, level)?;
     let bucket = bucket_asked(how, level)?;
     let told = if asked_drain.is_some() { Kind::Fixed } else { Kind::BestFit };
-    // of what burns nothing stays
     let burning_ph = how.held_ph.or(before.ph_aired).filter(|ph| safety::is_burning_ph(*ph));
-    let fixed_drain = asked_drain.or(burning_ph.map(|_| level));
+    let fixed_drain = asked_drain.or(burning_ph.map(|_| level)); // of what burns nothing stays
     let mut ways = match fixed_drain {
         Some(drain) => ways_beside(&turn, options, drain, bucket)?,
         None => ways_found(&turn, options, bucket)?,
