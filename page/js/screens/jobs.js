@@ -131,7 +131,7 @@ export const plan = {
   title: 'The plan',
   plan: true,
   intro: 'Dates and amounts from growth to ripe seed, whose pollen to collect when, and what to buy.',
-  waiting: 'Say when it starts, or when the first flower should open.',
+  waiting: 'Say when it starts, or when the first flower should open. How long each phase lasts stands in the bench, under [cycle]: put it in there first.',
   fields: () => [
     { key: 'start', label: 'First day', kind: 'date' },
     { key: 'first_open', label: 'or the week in which the first flower should open', kind: 'date' },
@@ -142,6 +142,8 @@ export const plan = {
     const books = (await store.logbooks()).map((book) => book.text).filter(Boolean);
     const asked = { job: 'cycle', ...values, best_start: starts === 'best', bench: context.bench, tank: tankOf(values, context), also: ['figures'] };
     await store.put('plan', { start: values.start, first_open: values.first_open });
+    // before anything is said, a bench without a plan is no mistake
+    if (!values.start && !values.first_open && !/^\s*\[cycle\]/m.test(context.bench ?? '')) return null;
     return books.length ? { ...asked, logbooks: books, now: moment() } : asked;
   },
 };
