@@ -551,10 +551,43 @@ fn what_no_plant_may_have_is_let_out_whole() {
     let told = done(&[&["check", "--against", "growth"], &sour[..]].concat());
     let told = told.split_whitespace().collect::<Vec<_>>().join(" ");
     assert!(told.contains("less acid") && !told.contains("another acid"), "{told}");
-    // with all of it let out there is no water of the tank, and nothing in it that is over
-    let of_tank = |told: &str| [told.contains("bucket of tank water"), told.contains("Adding takes nothing out")];
-    assert_eq!((of_tank(&told), told.contains("bucket of the fresh water")), ([false; 2], true), "{told}");
-    assert!(told.contains("What is let out goes where SAFETY tells"), "{told}");
+    // with all of it let out nothing in it is over; what burns goes into vessels first, and not down a drain
+    let dipped = "in a bucket of water dipped out of the tank";
+    assert!(told.contains(dipped) && !told.contains("Adding takes nothing out"), "{told}");
+    assert!(
+        told.contains("goggles and gloves on, into marked plastic vessels, where it first gets what SAFETY tells"),
+        "{told}"
+    );
+    let told = done(&[&["check", "--against", "growth"], &gas[..]].concat());
+    let told = told.split_whitespace().collect::<Vec<_>>().join(" ");
+    assert!(told.contains("What the STOP at the head tells comes before all of this"), "{told}");
     let told = done(&[&["check", "--against", "growth"], &fine[..]].concat());
-    assert!(told.split_whitespace().collect::<Vec<_>>().join(" ").contains("bucket of tank water"), "{told}");
+    let told = told.split_whitespace().collect::<Vec<_>>().join(" ");
+    assert!(told.contains(dipped) && !told.contains("vessels, where it first"), "{told}");
+}
+
+/// What nobody names in the water conducts at the tank's own temperature too: at 25 C a meter that does not correct shows the same, and
+/// colder or warmer it shows of that water the share that it shows of any.
+#[test]
+fn water_without_an_analysis_is_read_by_a_meter_that_does_not_correct() {
+    for (ec, celsius) in [(0.2, 25.0), (0.6, 25.0), (0.9, 14.0), (0.3, 20.0), (0.5, 29.0)] {
+        let folder = tempfile::tempdir().expect("a folder");
+        let bench = folder.path().join("bench.toml").display().to_string();
+        let text = bloomsalt::bench::STARTER
+            .replace("temperature = \"21 C\"", &format!("temperature = \"{celsius} C\"\n[water]\nEC = \"{ec} mS/cm\""));
+        std::fs::write(&bench, text).expect("written");
+        let read = |salts: &[&str]| -> (f64, f64) {
+            let told = [&["check", "--bench", &bench, "--json"], salts].concat();
+            let told: Value = serde_json::from_str(&done(&told)).expect("JSON");
+            (number(&told["ec_ms_cm"]), number(&told["ec_at_temperature_ms_cm"]))
+        };
+        let (corrected, uncorrected) = read(&["potassium-nitrate=20g", "magnesium-sulfate-heptahydrate=15g"]);
+        assert!(corrected > ec, "{corrected}");
+        let share = uncorrected / corrected;
+        // about 2 % a degree, the rule of water analysts (common practice)
+        assert!(
+            (share - (1.0 + 0.02 * (celsius - 25.0))).abs() < 0.003 * (celsius - 25.0).abs() + 1e-9,
+            "{ec} at {celsius}: {share}"
+        );
+    }
 }

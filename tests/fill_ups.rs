@@ -131,5 +131,18 @@ fn a_limit_of_ammonium_is_not_bought_with_other_nitrogen() {
             // eight grams of urea alone are 62 ppm of nitrogen, and calcium comes with nitrate; under the limit it went to threefold
             assert!(ppm < 1.5 * target, "{urea}: {missed}");
         }
+        // and where it is not kept it is told
+        let recipe = path("fill.json");
+        let at = "2027-01-02 09:00+00:00";
+        done(&["today", "--logbook", &logbook, "--bench", &bench, "--at", at, "--save", &recipe]);
+        done(&["logbook", "add", &logbook, "--yes", "--at", at, "--bench", &bench, "from", &recipe]);
+        let there = json(&["logbook", "now", &logbook, "--at", at, "--bench", &bench, "--json"]);
+        let ppm = |of: &str| {
+            let each = there["elements"].as_array().expect("elements");
+            each.iter().find(|one| one["element"] == of).and_then(|one| one["ppm"].as_f64()).unwrap_or(0.0)
+        };
+        let share = (ppm("NH4-N") + ppm("urea-N")) / ppm("N");
+        let told = fill["stops"].as_array().expect("findings").iter().any(|one| one["code"] == "limit-missed");
+        assert_eq!(share > 0.15 + 1e-3, told, "{urea}: {share}");
     }
 }

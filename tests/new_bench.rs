@@ -306,3 +306,34 @@ fn everyday_names() {
         assert!(said.contains("per cent") && said.contains("38 %"), "{said}");
     }
 }
+
+/// A shelf of labelled bags alone, scales with the most they take, and a water report in the words that it is printed in.
+#[test]
+fn what_people_say_is_read() {
+    let folder = tempfile::tempdir().expect("a folder");
+    let file = path(&folder);
+    let report = "calcium=85, Magnesium 12, nitrate: 12, sulphate=45, alkalinity=230 mg/L as CaCO3";
+    let feed = "complete feed: NO3-N 8, NH4-N 2, P2O5 10, K2O 30, MgO 4, Fe 0.1, SO3 3";
+    let answers = format!("40 L\n20 C\n0.5\ntap\n{report}\n0.1 g to 2 kg, 0.001 g, to 50 g\n\nnone\nnone\n{feed}\nno\n-\n");
+    let (status, out, err) = asked(&file, &answers);
+    assert_eq!(status, 0, "{err}");
+    assert!(!out.contains("cannot be mixed"), "{out}");
+    let text = std::fs::read_to_string(&file).expect("a bench");
+    let bench = Bench::parse(&text, "bench").expect("it reads");
+    let shelf: Vec<&str> = bench.shelf.iter().map(|stock| &*bench.salt(stock).id).collect();
+    assert_eq!(shelf, ["complete-feed"], "{text}");
+    let most = |at: usize| bench.scales[at].capacity.map(|most| most.get::<uom::si::mass::gram>());
+    assert_eq!((most(0), most(1)), (Some(2000.0), Some(50.0)), "{text}");
+    let water = &bench.water.nutrients;
+    assert_eq!([water[Nutrient::Ca], water[Nutrient::Mg]], [85.0, 12.0]);
+    assert!((bench.water.alkalinity_meq_per_l.expect("stated") - 4.596).abs() < 2e-3);
+    assert!((water[Nutrient::NitrateN] - 2.711).abs() < 2e-3 && (water[Nutrient::S] - 15.02).abs() < 0.02, "{text}");
+    assert!(bench.jugs.is_empty() && bench.acid.is_none());
+    // a scale that cannot be, and a meter of which nobody knows the scale, are asked again
+    let folder = tempfile::tempdir().expect("a folder");
+    let answers = format!("\n\nI do not know\n\n\n0.1 g to 2 L\n0.1 g to 2 kg\n\n\nnone\n{feed}\n\n");
+    let (status, _, err) = asked(&path(&folder), &answers);
+    assert_eq!(status, 0, "{err}");
+    assert!(err.contains("calibration solution of 1.413 mS/cm"), "{err}");
+    assert_eq!(err.matches("Which steps do your scales show").count(), 2, "{err}");
+}

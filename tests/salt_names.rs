@@ -109,13 +109,37 @@ fn a_name_in_the_place_of_an_id_is_told_the_id() {
         ("epsom", "did you mean `magnesium-sulfate-heptahydrate`?"),
         ("calcium-nitrate", "did you mean `calcium-nitrate-tetrahydrate`?"),
     ] {
-        let check = json!({ "job": "check", "added": [format!("{typed}=3g")] });
         let bench = format!("[tank]\nvolume = \"60 L\"\n[shelf]\n{typed} = {{}}\n[formula.growth]\nN = 90\n");
-        for asked in [check, json!({ "job": "mix", "formula": "growth", "bench": bench })] {
-            let refusal = ask(&Request::parse(&asked.to_string()).expect("a request")).expect_err(typed);
-            assert_eq!(refusal.problems[0].help.as_deref(), Some(help), "{asked}");
-        }
+        let asked = json!({ "job": "mix", "formula": "growth", "bench": bench });
+        let refusal = ask(&Request::parse(&asked.to_string()).expect("a request")).expect_err(typed);
+        assert_eq!(refusal.problems[0].help.as_deref(), Some(help), "{asked}");
     }
+}
+
+/// What went into a tank is typed by any name that is one salt's, of several that of the shelf; a name that leaves it open is refused
+/// with every salt that it may be, and a word that only begins one is none.
+#[test]
+fn what_went_in_is_typed_by_its_name() {
+    let check = |typed: &str| {
+        let request = json!({ "job": "check", "added": [format!("{typed}=3g")] });
+        ask(&Request::parse(&request.to_string()).expect("a request")).map(|answer| line(&answer))
+    };
+    let same = [
+        ("MKP", "monopotassium-phosphate"),
+        ("potassium nitrate", "potassium-nitrate"),
+        // the starter's shelf has one of the two
+        ("calcium nitrate", "calcium-nitrate-tetrahydrate"),
+        ("epsom salt", "magnesium-sulfate-heptahydrate"),
+    ];
+    for (typed, id) in same {
+        assert_eq!(check(typed).expect(typed), check(id).expect(id));
+    }
+    let refused = |typed: &str| check(typed).expect_err(typed).problems.remove(0);
+    let several = refused("KOH");
+    let help = several.help.expect("it names them");
+    assert!(several.message.contains("several salts"), "{}", several.message);
+    assert!(help.contains("potassium-hydroxide, potassium-hydroxide-10"), "{help}");
+    assert!(refused("potassium").message.contains("no salt"), "a word that begins many names");
 }
 
 /// Every face prints a salt from the record alone.

@@ -303,7 +303,8 @@ fn the_text_says_what_was_written() {
     let path = |name: &str| folder.path().join(name).display().to_string();
     let (recipe, html) = (path("push.json"), path("push.html"));
     let text = done(&["mix", "push", "--save", &recipe, "--sheet", &html]);
-    assert_eq!(text, format!("{}\nSaved the recipe to {recipe}.\nWrote {html}.\n", done(&["mix", "push"])));
+    let then = format!("Once it is done: `bloomsalt logbook add LOGBOOK from {recipe}`.\n");
+    assert_eq!(text, format!("{}\nSaved the recipe to {recipe}.\nWrote {html}.\n{then}", done(&["mix", "push"])));
     // the same bytes again
     let again = path("again.html");
     done(&["mix", "push", "--sheet", &again]);

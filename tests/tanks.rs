@@ -104,7 +104,7 @@ fn each_tank_is_saved_and_booked_as_told() {
     for (tank, logbook, _) in &tanks {
         let says = format!(
             "the same command with `--tank \"{tank}\" --save FILE`, and once it is done `bloomsalt logbook add {logbook} from FILE \
-             --bench {bench}`"
+             --bench {bench} --at \"2027-01-05 10:00+01:00\"`"
         );
         assert!(page.contains(&says), "{page}");
     }
@@ -114,8 +114,9 @@ fn each_tank_is_saved_and_booked_as_told() {
     for (tank, logbook, level) in &tanks {
         let save = own.path(&format!("{tank} filled up.json"));
         let told = words(&done(&[&today[..], &["--save", &save, "--tank", tank]].concat()));
-        let entry =
-            format!("It is that of {tank}. Once it is done: `bloomsalt logbook add {logbook} from {save} --bench {bench}`.");
+        let entry = format!(
+            "It is that of {tank}. Once it is done: `bloomsalt logbook add {logbook} from \"{save}\" --bench {bench} --at"
+        );
         assert!(told.contains(&entry), "{told}");
         done(&["logbook", "add", logbook, "--at", "2027-01-05 10:00+01:00", "from", &save, "--bench", &bench]);
         let line = std::fs::read_to_string(logbook).expect("a logbook");

@@ -469,3 +469,32 @@ fn seed_that_is_still_to_ripen_is_told() {
     }
     assert!(waits > 100, "{waits}");
 }
+
+/// No renewal is told for a day on which the plan is over, and once it is over that is said.
+#[test]
+fn a_plan_that_is_over_asks_for_nothing() {
+    let folder = tempfile::tempdir().expect("a folder");
+    let path = |name: &str| folder.path().join(name).display().to_string();
+    let (bench, book) = (path("bench.toml"), path("tank.jsonl"));
+    std::fs::write(&bench, starter_with(&format!("[tank]\nvolume = \"60 L\"\n{PHASES}"))).expect("written");
+    let plan = json(&["cycle", "--bench", &bench, "--json"]);
+    let phases = plan["tanks"][0]["phases"].as_array().expect("phases");
+    let end = phases.last().expect("a last phase")["to"].as_str().expect("a day");
+    let end = bloomsalt::quantity::Date::parse(end).expect("a day");
+    for back in 1..=20 {
+        let filled = format!("{} 09:00+00:00", end.plus(-back));
+        let book = format!("{book}{back}");
+        let with = ["filled", "--volume", "60 L", "--formula", "growth", "potassium-nitrate=10g"];
+        done(&[&["logbook", "add", &book, "--at", &filled, "--bench", &bench], &with[..]].concat());
+        for ahead in [1 - back.min(4), 0, 1, 9] {
+            let at = format!("{} 10:00+00:00", end.plus(ahead));
+            let page = json(&["today", "--bench", &bench, "--logbook", &book, "--at", &at, "--json"]);
+            for due in page["tanks"][0]["due"].as_array().expect("due").iter().filter(|due| due["by"] == "plan") {
+                let on = bloomsalt::quantity::Date::parse(due["on"].as_str().expect("a day")).expect("a day");
+                assert!(on <= end, "{at}: {due}");
+            }
+            let told = page["no_plan"].as_str().is_some_and(|why| why.contains(&format!("ended on {end}")));
+            assert_eq!(told, ahead > 0, "{at}: {}", page["no_plan"]);
+        }
+    }
+}

@@ -2,7 +2,7 @@
 //! was turned as told is not scolded for it.
 
 use bloomsalt::bench::Bench;
-use bloomsalt::jobs::{self, PhToday, TodayAsked};
+use bloomsalt::jobs::{self, DueBy, PhToday, TodayAsked};
 use bloomsalt::logbook::{Amounts, Entry, Event, Logbook, Moment, Patterns, line};
 use bloomsalt::safety::{Code, Severity};
 
@@ -250,4 +250,96 @@ fn a_sourer_tank_takes_no_less_base() {
         told += doses.iter().filter(|grams| **grams > 0.0 && grams.is_finite()).count();
     }
     assert!(told > 10, "{told}");
+}
+
+/// What burns is filled up only once what corrects it is there, and what is to be read again is due the same day.
+#[test]
+fn nothing_is_filled_up_before_what_burns_is_corrected() {
+    let today = |bench: &Bench, entries: &[(&str, f64)]| {
+        let read = entries.iter().map(|(when, ph)| (*when, reading(Some(*ph), None, Some(55.0))));
+        let logbook = logbook([("2027-01-04 09:00", filled("growth", &GROWTH))].into_iter().chain(read).collect());
+        let patterns = Patterns::standard();
+        let asked = TodayAsked {
+            logbooks: &[&logbook],
+            at: at("2027-01-06 13:00"),
+            patterns: &patterns,
+            begin: None,
+            with_recipe: false,
+        };
+        jobs::today(bench, &asked).expect("a day").tanks.remove(0)
+    };
+    let starter = Bench::starter();
+    let shelf =
+        bloomsalt::bench::STARTER.replace("potassium-nitrate = {}", "potassium-nitrate = {}\npotassium-bicarbonate = {}");
+    let with_base = Bench::parse(&shelf, "with a base").expect("valid");
+    let doubt = |tank: &jobs::TodayTank| tank.due.iter().find(|due| due.by == DueBy::Doubt).map(|due| due.days_left);
+    let mut corrected = 0;
+    for ph in [2.6, 3.2, 3.6, 3.9] {
+        let twice = [("2027-01-06 09:00", ph), ("2027-01-06 12:00", ph)];
+        let tank = today(&starter, &twice);
+        let there = |tank: &jobs::TodayTank| tank.ph.as_ref().and_then(|ph| ph.correction.as_ref()).map(|of| of.on_shelf);
+        assert_ne!(there(&tank), Some(true), "{ph}");
+        assert!(tank.fill_up.is_none() && tank.no_fill_up.is_some_and(|why| why.contains("the pH comes first")), "{ph}");
+        let tank = today(&with_base, &twice);
+        assert_eq!(tank.fill_up.is_some(), there(&tank) == Some(true), "{ph}: {:?}", tank.no_fill_up);
+        corrected += usize::from(tank.fill_up.is_some());
+        let once = today(&with_base, &twice[..1]);
+        assert_eq!((doubt(&once), doubt(&tank)), (Some(0), None), "{ph}");
+        assert!(once.fill_up.is_none() && once.due.iter().all(|due| due.by != DueBy::Habit), "{ph}: {:?}", once.due);
+    }
+    assert!(corrected > 1, "{corrected}");
+}
+
+/// Of several acids in `[acid]` one that can be measured is told, wherever it stands in the list, and one that carries no target far
+/// over itself before one that does.
+#[test]
+fn of_several_acids_one_does_it() {
+    let names = ["nitric-acid-38", "phosphoric-acid-75", "nitric-acid-3", "phosphoric-acid-10", "phosphoric-acid-2"];
+    let told = |acids: &[&str], ph: f64, alkaline: f64| {
+        let quoted: Vec<String> = acids.iter().map(|id| format!("\"{id}\"")).collect();
+        let shelf: String = acids.iter().map(|id| format!("{id} = {{}}\n")).collect();
+        let starter = bloomsalt::bench::STARTER
+            .replace("phosphoric-acid-10 = {}", "")
+            .replace("[syringe]", &format!("[acid]\nsalt = [{}]\ntarget_pH = 5.8\n\n[syringe]", quoted.join(", ")));
+        let starter = starter.replace("step = \"0.5 mL\"", "step = \"1 mL\"");
+        let bench = Bench::parse(&starter.replace("[shelf]", &format!("[shelf]\n{shelf}")), "acids").expect("valid");
+        let mut content = GROWTH.to_vec();
+        content[3].1 += alkaline;
+        let entries =
+            vec![("2027-01-04 09:00", filled("growth", &content)), ("2027-01-07 09:00", reading(Some(ph), None, None))];
+        let logbook = logbook(entries);
+        let patterns = Patterns::standard();
+        let asked = TodayAsked {
+            logbooks: &[&logbook],
+            at: at("2027-01-07 10:00"),
+            patterns: &patterns,
+            begin: None,
+            with_recipe: false,
+        };
+        let tank = jobs::today(&bench, &asked).expect("a day").tanks.remove(0);
+        tank.ph.and_then(|ph| ph.correction)
+    };
+    let (mut by_another, mut none) = (0, 0);
+    for (at, ph) in [6.6, 6.8, 7.0, 7.3, 7.6].into_iter().enumerate() {
+        for first in 0..names.len() {
+            let pair = [names[first], names[(first + 1 + at) % names.len()]];
+            if pair[0] == pair[1] {
+                continue;
+            }
+            let alone = pair.map(|id| told(&[id], ph, 5.0));
+            let both = told(&pair, ph, 5.0);
+            assert_eq!(both.is_some(), alone.iter().any(Option::is_some), "{pair:?} at {ph}");
+            by_another += usize::from(alone[0].is_none() && both.is_some());
+            none += usize::from(both.is_none());
+            let over = |of: &Option<jobs::PhCorrection>| {
+                of.as_ref().and_then(|of| of.brings.as_ref()).is_some_and(|brings| {
+                    let (_, there) = GROWTH.iter().find(|(id, _)| id.starts_with(&*brings.element)).expect("asked");
+                    there + brings.ppm > 1.22 * there
+                })
+            };
+            let spared = alone.iter().any(|one| one.is_some() && !over(one));
+            assert!(!spared || !over(&both), "{pair:?} at {ph}: {both:?}");
+        }
+    }
+    assert!(by_another > 2 && none > 0, "{by_another}, {none}");
 }

@@ -7,7 +7,9 @@ use crate::bench::{Bench, BenchError};
 use crate::catalogue::{Catalogue, SaltId};
 use crate::jobs::{self, NewAnswers, NewProduct, TakenFor};
 use crate::matter::Kind;
-use crate::quantity::{self, CAPACITY_ML, PH, SCALE_STEP_G, SYRINGE_STEP_ML, TANK_L, TEMPERATURE_C, WATER_ON_HAND_L};
+use crate::quantity::{
+    self, CAPACITY_G, CAPACITY_ML, PH, SCALE_STEP_G, SYRINGE_STEP_ML, TANK_L, TEMPERATURE_C, WATER_ON_HAND_L,
+};
 
 /// What a new grower says.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
@@ -24,7 +26,7 @@ pub struct NewRequest {
     pub meter_scale: Option<String>,
     /// Where the water comes from.
     pub water: WaterAnswer,
-    /// The step that each scale shows, such as `0.1 g`; at least one.
+    /// The step that each scale shows, such as `0.1 g`, with the most it takes where that is known, as `0.1 g to 2 kg`; at least one.
     pub scales: Vec<String>,
     /// The syringe; that of the starter without it.
     #[serde(default, skip_serializing_if = "Option::is_none")]
@@ -32,7 +34,7 @@ pub struct NewRequest {
     /// Jugs and cylinders for larger volumes.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     pub jugs: Vec<SyringeAnswer>,
-    /// Ids or names of the salts that are there; those of the starter where the list is empty. An acid with its per cent, as
+    /// Ids or names of the salts that are there; those of the starter where the list is empty, and `none` for products alone. An acid with its per cent, as
     /// `nitric acid 38 %`.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     pub shelf: Vec<String>,
@@ -98,7 +100,9 @@ const USUAL_PH: &str = "5.8";
 pub(super) fn new(asked: &NewRequest) -> Result<Answer, Refusal> {
     let mut wrong = unfit(asked);
     let mut each = |of: Result<Found, Refusal>| of.map_err(|refusal| wrong.push(refusal)).ok();
-    let shelf: Vec<Found> = asked.shelf.iter().filter_map(|typed| each(salt("shelf", typed))).collect();
+    let is_none = matches!(&asked.shelf[..], [one] if one.trim().eq_ignore_ascii_case("none"));
+    let named = asked.shelf.iter().filter(|_| !is_none);
+    let shelf: Vec<Found> = named.filter_map(|typed| each(salt("shelf", typed))).collect();
     let (acids, ph) = asked.acid.as_deref().map_or((Vec::new(), USUAL_PH), acids_and_ph);
     let acids: Vec<Found> = acids.into_iter().filter_map(|name| each(acid(name))).collect();
     wrong.extend(wished(ph).err());
@@ -126,10 +130,10 @@ pub(super) fn new(asked: &NewRequest) -> Result<Answer, Refusal> {
         meter_scale: asked.meter_scale.as_deref(),
         tap: report.as_deref(),
         rain_beside,
-        scales: &asked.scales,
+        scales: asked.scales.iter().map(|typed| step_and_most(typed)).collect(),
         syringe: asked.syringe.as_ref().map(|syringe| (syringe.step.as_str(), syringe.capacity.as_str())),
         jugs: asked.jugs.iter().map(|jug| (jug.step.as_str(), jug.capacity.as_str())).collect(),
-        shelf: &ids,
+        shelf: (is_none || !ids.is_empty()).then_some(&ids[..]),
         products: &products,
         acid: (!acids.is_empty()).then(|| (acids.iter().map(|found| found.id.as_str()).collect(), ph)),
     };
@@ -153,7 +157,8 @@ fn unfit(asked: &NewRequest) -> Vec<Refusal> {
     if let Some(scale) = asked.meter_scale.as_ref().filter(|scale| !["500", "640", "700"].contains(&scale.as_str())) {
         let takes = Some("500, 640 or 700, as the meter or its manual says".to_owned());
         let message = format!("`{scale}` is no scale of a meter; it takes 500, 640 or 700");
-        note(Err(Refusal::input("answer", message, None).about("meter_scale", scale, takes)));
+        let help = "the meter, its box or its manual says it (0.5 is 500); a calibration solution of 1.413 mS/cm shows about 707, 904 or 989 ppm";
+        note(Err(Refusal::input("answer", message, Some(help.to_owned())).about("meter_scale", scale, takes)));
     }
     if let WaterAnswer::RainAndTap { rain: Some(rain), .. } = &asked.water {
         note(volume("water", rain, &WATER_ON_HAND_L));
@@ -161,8 +166,12 @@ fn unfit(asked: &NewRequest) -> Vec<Refusal> {
     if asked.scales.is_empty() {
         note(Err(Refusal::input("usage", "`scales` is empty: without a scale nothing can be weighed", None)));
     }
-    for step in &asked.scales {
+    for typed in &asked.scales {
+        let (step, most) = step_and_most(typed);
         note(quantity::mass(step, &SCALE_STEP_G).map(|_| ()).map_err(|error| unfit("scales", step, &error)));
+        let most =
+            most.map(|most| quantity::mass(most, &CAPACITY_G).map(|_| ()).map_err(|error| unfit("scales", most, &error)));
+        most.into_iter().for_each(&mut note);
     }
     let syringe = asked.syringe.iter().map(|syringe| ("syringe", syringe));
     for (key, SyringeAnswer { step, capacity }) in syringe.chain(asked.jugs.iter().map(|jug| ("jugs", jug))) {
@@ -190,6 +199,33 @@ fn of_answers(error: BenchError) -> Refusal {
     refusal
 }
 
+/// The step of a scale, and the most it takes: `0.1 g to 2 kg`.
+fn step_and_most(typed: &str) -> (&str, Option<&str>) {
+    match typed.split_once(" to ") {
+        Some((step, most)) => (step.trim().trim_end_matches(" up"), Some(most.trim())),
+        None => (typed.trim(), None),
+    }
+}
+
+/// Names of what a report tells, beside the symbols that are keys of `[water]`.
+const REPORTED_BY_NAME: [(&str, &str); 15] = [
+    ("calcium", "Ca"),
+    ("magnesium", "Mg"),
+    ("sodium", "Na"),
+    ("potassium", "K"),
+    ("chloride", "Cl"),
+    ("sulfate", "SO4"),
+    ("sulphate", "SO4"),
+    ("nitrate", "NO3"),
+    ("ammonium", "NH4"),
+    ("bicarbonate", "HCO3"),
+    ("phosphate", "PO4"),
+    ("silica", "SiO2"),
+    ("iron", "Fe"),
+    ("manganese", "Mn"),
+    ("boron", "B"),
+];
+
 /// A key and its value: `Ca=40`, or as one says it, `Ca 40`.
 fn pair(typed: &str) -> Option<(&str, &str)> {
     let (key, value) = typed.split_once(['=', ':']).or_else(|| typed.trim().split_once(' '))?;
@@ -206,7 +242,8 @@ fn reported(typed: &str) -> Result<(String, String), Refusal> {
         Refusal::input("answer", format!("`{typed}` is no key and value of a water report"), help)
             .about("water", typed, None)
     })?;
-    Ok((found.0.to_owned(), found.1.to_owned()))
+    let named = REPORTED_BY_NAME.iter().find(|(name, _)| name.eq_ignore_ascii_case(found.0)).map(|(_, key)| *key);
+    Ok((named.unwrap_or(found.0).to_owned(), found.1.replace(" as ", " ")))
 }
 
 /// A labelled product: its name, a colon, and its label.

@@ -203,5 +203,8 @@ fn of_logbook(
     how.low_nitrogen_ppm = state.range_ppm(Nutrient::N).map(|(low, ..)| low);
     how.fed_since = state.fed.last().filter(|fed| fed.formula == formula).map(|fed| fed.since.date());
     how.meter_factor = state.meter_by.map(|_| state.meter_factor);
-    Ok((Content::of_analysis(bench, &ppm, "the logbook's likely course, an estimate"), state.standing_ph()))
+    Ok((
+        Content::of_logbook(bench, &ppm, tank.water_per_l(), "the logbook's likely course, an estimate"),
+        state.standing_ph(),
+    ))
 }

@@ -179,9 +179,25 @@ pub(super) fn analysis_ppm(key: &str, found: &[String], code: &str) -> Result<Am
     Ok(ppm_by_symbol)
 }
 
-/// The salt called `id`, or what was probably meant.
-pub(super) fn find(catalogue: &Catalogue, key: &str, id: &str) -> Result<SaltId, Refusal> {
-    catalogue.find(id).ok_or_else(|| no_salt(catalogue, key, id))
+/// The salt of an id or a name, of several of one name that of the shelf; or what was probably meant.
+pub(super) fn find(bench: &Bench, key: &str, name: &str) -> Result<SaltId, Refusal> {
+    let table = &bench.catalogue;
+    let called = table.called(name);
+    // one word alone begins too many names
+    let is_begun = called.is_empty() && name.split([' ', '-']).count() > 1;
+    let found = if is_begun { table.beginning_with(name) } else { called };
+    let there: Vec<SaltId> =
+        found.iter().copied().filter(|salt| bench.shelf.iter().any(|stock| stock.salt == *salt)).collect();
+    match (&found[..], &there[..]) {
+        ([one], _) | (_, [one]) => Ok(*one),
+        ([], _) => Err(no_salt(table, key, name)),
+        (several, _) => {
+            let ids: Vec<&str> = several.iter().map(|salt| table.salt(*salt).id.as_str()).collect();
+            let help = Some(format!("name the one on the bag: {}", ids.join(", ")));
+            Err(Refusal::input("unknown-salt", format!("`{name}` is the name of several salts"), help)
+                .about(key, name, None))
+        }
+    }
 }
 
 /// Nothing has this name.
@@ -261,7 +277,7 @@ pub(super) fn salts<'t>(bench: &Bench, typed: impl IntoIterator<Item = &'t Strin
             let help = Some("write SALT=AMOUNT, as in potassium-nitrate=14.1g".to_owned());
             return Err(Refusal::input("salt-amount", format!("`{typed}` has no `=`"), help).about(ADDED, typed, None));
         };
-        let salt = find(&bench.catalogue, ADDED, id.trim())?;
+        let salt = find(bench, ADDED, id.trim())?;
         if added.iter().any(|other| other.salt == salt) {
             return Err(twice(typed));
         }

@@ -5,12 +5,19 @@ use std::io::Write;
 use super::Console;
 use super::args::MixArgs;
 use super::failure::Failure;
-use super::request::{Asked, Files, Out, also};
+use super::request::{Asked, Files, Out, also, booked};
 use crate::ask::{BesideRequest, MixRequest, Request, TradeRequest};
 
 pub(super) fn run(args: &MixArgs, console: Console, err: &mut dyn Write) -> Result<String, Failure> {
     let out = Out { json: args.json, save: args.save.as_deref(), sheet: args.sheet.as_deref() };
-    out.put(asked(args)?.answer(err)?, console)
+    let text = out.put(asked(args)?.answer(err)?, console)?;
+    let entry = |save| booked(None, Some(save), args.bench.as_deref(), None);
+    let then = args
+        .save
+        .as_deref()
+        .filter(|_| !args.json)
+        .map_or_else(String::new, |save| format!("Once it is done: {}.\n", entry(save)));
+    Ok(text + &then)
 }
 
 pub(super) fn asked(args: &MixArgs) -> Result<Asked<'_>, Failure> {

@@ -52,13 +52,17 @@ const RAIN: &str = "How much rain is there for a tank? (as in 25 L; Enter for en
 const REPORT: &str = "What does the supplier's report of the tap water say, in mg/L? (as in Ca=40, Mg=8, Na=12, Cl=20, SO4=30, NO3=5, \
                       alkalinity=120 mg/L CaCO3; Enter without a report)";
 const EC: &str = "What does your EC meter read of the tap water? (as in 0.45 mS/cm, or in ppm; Enter where it was not read)";
-const SCALES: &str = "Which steps do your scales show? (as in 0.1 g, 0.001 g; Enter for 0.1 g)";
+const SCALES: &str =
+    "Which steps do your scales show, and up to how much? (as in 0.1 g, or 0.1 g to 2 kg, 0.001 g to 50 g; Enter for 0.1 g)";
 const SYRINGE: &str = "Which step does your syringe show, and how much does it hold? (as in 0.5 mL, 60 mL; Enter for these)";
 const JUGS: &str = "Which jugs or cylinders are there for more, and how much do they hold? (as in 10 mL, 1 L, two as in 10 mL, 1 L, 50 mL, 5 L; \
                     Enter for none)";
-const SHELF: &str = "Which salts are on the shelf? (names with commas between, as in epsom, MKP, nitric acid 38 %; Enter for the usual ones)";
+const SHELF: &str = "Which salts are on the shelf? (names with commas between, as in epsom, MKP, nitric acid 38 %; none where there are labelled \
+                     products alone; Enter for the usual ones)";
 const PRODUCT: &str = "Is there a labelled product beside them? (its name and label in per cent, as in complete feed: NO3-N 8, NH4-N 2, P2O5 10, \
                        K2O 30, MgO 4, Fe 0.1; a liquid with density 1.09 kg/L; Enter for none)";
+/// How a question ends that may be answered with nothing.
+const FOR_NONE: &str = "Enter for none)";
 const PRODUCTS: &str = "Another one? (Enter for none)";
 const FORMS: &str =
     "In which forms is its N, in per cent? (as in nitrate 4, ammonium 3, urea 3; Enter where the label says N alone)";
@@ -173,7 +177,20 @@ fn forms(said: &str) -> Result<String, Refusal> {
 }
 
 fn listed(said: &str) -> Vec<String> {
-    with_points(said).split(',').map(str::trim).filter(|one| !one.is_empty()).map(str::to_owned).collect()
+    let mut all: Vec<String> = Vec::new();
+    for one in with_points(said).split(',').map(str::trim).filter(|one| !one.is_empty()) {
+        // "0.01 g, to 100 g" is one scale
+        match all.last_mut().filter(|_| one.starts_with("to ")) {
+            Some(before) => *before = format!("{before} {one}"),
+            None => all.push(one.to_owned()),
+        }
+    }
+    all
+}
+
+/// True for words that say that there is nothing of it.
+fn is_none(said: &str) -> bool {
+    ["none", "no", "nothing", "-"].contains(&said.to_lowercase().as_str())
 }
 
 /// Questions at a terminal, and what was answered so far.
@@ -321,7 +338,7 @@ impl Asking<'_> {
     fn one(&mut self, words: &str, take: impl Fn(&mut NewRequest, &str) -> Result<(), Refusal>) -> Result<bool, Failure> {
         loop {
             let said = self.answer(words)?;
-            if said.is_empty() {
+            if said.is_empty() || words.ends_with(FOR_NONE) && is_none(&said) {
                 return Ok(false);
             }
             let mut tried = self.request.clone();

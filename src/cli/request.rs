@@ -6,6 +6,7 @@ use std::path::{Path, PathBuf};
 use super::Console;
 use super::failure::Failure;
 use super::files::{self, New};
+use super::logbook_args::When;
 use super::logbook_file;
 use crate::ask::{Also, Answer, LOGBOOKS, LogbookTorn, Request, ask};
 use crate::logbook::excerpt;
@@ -99,6 +100,28 @@ fn told_torn(path: &Path, torn: &LogbookTorn, err: &mut dyn Write) {
             excerpt(&line.read)
         );
     }
+}
+
+/// How what was saved is written down once it is done.
+///
+/// * `when`: as of the command that saved it, where it was asked for a moment of its own
+pub(super) fn booked(logbook: Option<&Path>, save: Option<&Path>, bench: Option<&Path>, when: Option<&When>) -> String {
+    // as one types it: a path with a blank in it in quotes
+    let typed = |path: &Path| {
+        let path = path.display().to_string();
+        if path.contains(char::is_whitespace) { format!("\"{path}\"") } else { path }
+    };
+    let path = |path: Option<&Path>, none: &str| path.map_or_else(|| none.to_owned(), typed);
+    let mut entry = format!("bloomsalt logbook add {} from {}", path(logbook, "LOGBOOK"), path(save, "FILE"));
+    let options = [
+        ("bench", bench.map(typed)),
+        ("at", when.and_then(|when| when.at.as_ref()).map(|at| format!("\"{at}\""))),
+        ("zone", when.and_then(|when| when.zone.clone())),
+    ];
+    for (option, value) in options {
+        entry.extend(value.map(|value| format!(" --{option} {value}")));
+    }
+    format!("`{entry}`")
 }
 
 /// What else an answer has to hold for the files that are to be written.

@@ -5,7 +5,7 @@ use std::io::Write;
 use super::Console;
 use super::args::TodayArgs;
 use super::failure::Failure;
-use super::request::{Asked, Files, Out, also};
+use super::request::{Asked, Files, Out, also, booked};
 use super::when::moment;
 use crate::ask::{Answer, Refusal, Request, TodayRequest};
 use crate::jobs::TodayTank;
@@ -50,10 +50,7 @@ fn entry(tank: &TodayTank, tanks: &[TodayTank], request: &Request, args: &TodayA
         logbook.and_then(|logbook| logbook.tank().map(str::to_owned)).or_else(|| first.clone())
     };
     let own = texts.iter().zip(&args.logbook).find(|(text, _)| of(text) == tank.tank);
-    let path = own.map_or_else(|| "LOGBOOK".to_owned(), |(_, path)| path.display().to_string());
-    let file = args.save.as_ref().map_or_else(|| "FILE".to_owned(), |path| path.display().to_string());
-    let bench = args.bench.as_ref().map_or_else(String::new, |path| format!(" --bench {}", path.display()));
-    format!("`bloomsalt logbook add {path} from {file}{bench}`")
+    booked(own.map(|(_, path)| path.as_path()), args.save.as_deref(), args.bench.as_deref(), Some(&args.when))
 }
 
 /// What is said once a recipe is saved.

@@ -100,14 +100,14 @@ pub struct NewAnswers<'a> {
     pub tap: Option<&'a [(String, String)]>,
     /// Where there is rain beside the tap: how much for a tank, empty without a bound.
     pub rain_beside: Option<&'a str>,
-    /// The steps of the scales.
-    pub scales: &'a [String],
+    /// The step of each scale, and the most it takes where that is said.
+    pub scales: Vec<(&'a str, Option<&'a str>)>,
     /// The step of the syringe and how much it holds; those of the starter where there are none.
     pub syringe: Option<(&'a str, &'a str)>,
     /// Jugs and cylinders: the step of each and how much it holds.
     pub jugs: Vec<(&'a str, &'a str)>,
-    /// Ids of the salts on the shelf; those of the starter where there are none.
-    pub shelf: &'a [String],
+    /// Ids of the salts on the shelf; without them those of the starter.
+    pub shelf: Option<&'a [String]>,
     /// Labelled products.
     pub products: &'a [NewProduct],
     /// Ids of the acid, or of those that share it out, and the pH wished.
@@ -142,7 +142,7 @@ fn key_text(key: &str) -> String {
 /// # Examples
 /// ```
 /// use bloomsalt::{bench::Bench, jobs::{NewAnswers, new_bench_text}};
-/// let answers = NewAnswers { tank: "40 L", scales: &["0.1 g".to_owned()], ..NewAnswers::default() };
+/// let answers = NewAnswers { tank: "40 L", scales: vec![("0.1 g", None)], ..NewAnswers::default() };
 /// assert!(Bench::parse(&new_bench_text(&answers), "new").is_ok());
 /// ```
 #[must_use]
@@ -162,14 +162,14 @@ pub fn new_bench_text(answers: &NewAnswers) -> String {
     waters(&mut text, answers);
     instruments(&mut text, answers, syringe);
     let (usual, formulas) = rest.split_at(rest.find("# A labelled product").unwrap_or(rest.len()));
-    if answers.shelf.is_empty() {
-        text.push_str(usual.trim_end());
-        text.push('\n');
-    } else {
+    if let Some(shelf) = answers.shelf {
         text.push_str("[shelf]                          # the salt table lists every id\n");
-        for salt in answers.shelf {
+        for salt in shelf {
             let _ = writeln!(text, "{} = {{}}", key_text(salt));
         }
+    } else {
+        text.push_str(usual.trim_end());
+        text.push('\n');
     }
     for product in answers.products {
         let _ = writeln!(text, "{} = {{}}", product.id);
@@ -191,14 +191,18 @@ pub fn new_bench_text(answers: &NewAnswers) -> String {
 ///
 /// * `usual`: the syringe of the starter
 fn instruments(text: &mut String, answers: &NewAnswers, usual: &str) {
-    for step in answers.scales {
+    for (step, most) in &answers.scales {
         let least = floor_g(step).map_or_else(String::new, |grams| format!(", here {} g", trimmed(grams, 4)));
         let _ = write!(
             text,
             "[[scale]]\nreadability = {}          # the step it shows\n\
-             trust = {USUAL_TRUST}                     # nothing under readability / trust is weighed on it{least}: one step is then 5 %\n\n",
+             trust = {USUAL_TRUST}                     # nothing under readability / trust is weighed on it{least}: one step is then 5 %\n",
             quoted(step)
         );
+        if let Some(most) = most {
+            let _ = writeln!(text, "capacity = {}              # the most it takes at once", quoted(most));
+        }
+        text.push('\n');
     }
     match answers.syringe {
         None => text.push_str(usual),
@@ -253,12 +257,11 @@ const NO_SULFUR: &str = "S = { max = 100 }                # no bag here states s
 
 /// True where something on the shelf is known to bring sulfur.
 fn states_sulfur(answers: &NewAnswers) -> bool {
-    let table = Catalogue::standard().clone().with_strengths(answers.shelf.iter().map(String::as_str));
+    let Some(shelf) = answers.shelf else { return true };
+    let table = Catalogue::standard().clone().with_strengths(shelf.iter().map(String::as_str));
     let brings = |id: &String| table.find(id).is_some_and(|salt| table.salt(salt).composition.nutrients[Nutrient::S] > 0.0);
     let stated = |(key, _): &(String, String)| matches!(key.as_str(), "S" | "SO3");
-    answers.shelf.is_empty()
-        || answers.shelf.iter().any(brings)
-        || answers.products.iter().any(|product| product.label.iter().any(stated))
+    shelf.iter().any(brings) || answers.products.iter().any(|product| product.label.iter().any(stated))
 }
 
 /// The water, or rain and tap.

@@ -19,12 +19,16 @@ pub(super) fn bottles(page: &mut Page, helpers: &[HelperRecord], waters: &[Water
             new_bottle(page, helper, waters);
         }
         page.gap();
-        let words = "With its lines in the bench file, and `made_on = ` with the day, a bottle is used from now on, and what logbooks draw is taken off.";
+        let words = "With its lines in the bench file, `made_on` without its `#` and with the day, a bottle is used from now on, and what logbooks draw is taken off.";
         page.only(Medium::Text, |page| {
             page.say(words);
         });
     }
     cut_outs(page, "for dilute bottles", new.iter().map(|helper| helper.label.clone()).collect());
+    let left: Vec<String> = there.iter().filter_map(|one| left_then(one)).collect();
+    if !left.is_empty() {
+        page.say(format!("In the bottles then: {}.", left.join(", "))).look("quiet");
+    }
     if !there.is_empty() {
         page.only(Medium::Sheet, |page| {
             page.section("Bottles to draw from", "dilute, for what is too little to measure");
@@ -34,6 +38,12 @@ pub(super) fn bottles(page: &mut Page, helpers: &[HelperRecord], waters: &[Water
             );
         });
     }
+}
+
+/// What is left of a bottle behind its dose, where it is known what is in it.
+fn left_then(helper: &HelperRecord) -> Option<String> {
+    let left = (helper.left_ml? - helper.dose_ml?).max(0.0);
+    Some(format!("{} {} of {} mL", helper.id, fixed(left, 1), trimmed(helper.volume_ml, 1)))
 }
 
 /// What of a bottle goes into the tank, and for how long it lasts.

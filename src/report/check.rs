@@ -16,6 +16,7 @@ use crate::jobs::{
     souring_steps,
 };
 use crate::quantity::{fixed, ppm_text};
+use crate::safety::{Code, Severity, is_burning_ph};
 
 /// A target missed by more than this after a remedy is told, percent.
 const STILL_OFF_PERCENT: f64 = 1.0;
@@ -82,6 +83,9 @@ fn to_set_it_right(page: &mut Page, remedies: &Remedies, mix: &MixRecord) {
     }
     if remedies.options.iter().any(|option| option.possible) {
         let acid = remedies.options.iter().flat_map(|option| &option.doses).any(|dose| dose.acid && dose.is_measured());
+        if mix.findings.iter().any(|finding| finding.code == Code::MustNotMeet && finding.severity == Severity::Stop) {
+            page.say("What the STOP at the head tells comes before all of this.");
+        }
         page.say(if acid {
             "Pump and lights unplugged first; the acid is opened and measured when its step below comes."
         } else {
@@ -104,10 +108,16 @@ fn to_set_it_right(page: &mut Page, remedies: &Remedies, mix: &MixRecord) {
     } else {
         "Adding takes nothing out: what is over comes down only by draining, or as plants take it. "
     };
-    let spent = if possible().any(|option| option.drain_l > 0.0) { "What is let out goes where SAFETY tells. " } else { "" };
-    let bucket = if stays { "tank water" } else { "the fresh water" };
+    let burns = [mix.ph, mix.ph_aired].into_iter().flatten().any(is_burning_ph);
+    let spent = match (possible().any(|option| option.drain_l > 0.0), burns) {
+        (true, true) => {
+            "What is let out goes, in open air, goggles and gloves on, into marked plastic vessels, where it first gets what SAFETY tells. "
+        }
+        (true, false) => "What is let out goes where SAFETY tells. ",
+        (false, _) => "",
+    };
     page.say(format!(
-        "{last}{spent}Dissolve each salt by itself in a bucket of {bucket} and stir it in slowly; then, hands out, plug in again, let the pump mix, and read EC and pH. `bloomsalt salts ID` prints how to handle a salt."
+        "{last}{spent}Dissolve each salt by itself in a bucket of water dipped out of the tank and stir it in slowly; then, hands out, plug in again, let the pump mix, and read EC and pH. `bloomsalt salts ID` prints how to handle a salt."
     ))
     .look("quiet");
     // bottles after all ways, else the next way stands under how to make them

@@ -64,9 +64,24 @@ pub(super) fn watch_of(page: &mut Page, findings: &[Finding], state: &str) {
 
 /// What to watch beside what the verdict has told.
 pub(super) fn watch_beside(page: &mut Page, findings: &[Finding]) {
-    let rest: Vec<Finding> = findings.iter().filter(|finding| !is_first(finding)).cloned().collect();
-    watch(page, &rest);
+    let (mut missed, mut rest): (Vec<Finding>, Vec<Finding>) = findings
+        .iter()
+        .filter(|finding| !is_first(finding))
+        .cloned()
+        .partition(|finding| finding.code == Code::TargetMissed);
+    // how far stands at the head and in the column beside it
+    if missed.len() > MISSED_EACH {
+        let names: Vec<&str> = missed.iter().filter_map(|finding| finding.message.split(' ').next()).collect();
+        let all = format!("{} targets are missed, as told at the head: {}.", names.len(), names.join(", "));
+        missed = vec![Finding { message: all, ..missed[0].clone() }];
+    }
+    missed.append(&mut rest);
+    missed.sort_by_key(|finding| finding.severity);
+    watch(page, &missed);
 }
+
+/// So many missed targets are told one by one.
+const MISSED_EACH: usize = 2;
 
 /// Findings without a heading.
 pub(super) fn findings(page: &mut Page, findings: &[Finding]) {

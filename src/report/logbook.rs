@@ -65,7 +65,7 @@ pub(super) fn words(event: &Event) -> String {
         Event::Added { salts_g, bottles_ml, .. } => format!("added {}{}", grams(salts_g), drawn(bottles_ml)),
         Event::ToppedUp { volume_l, level_after_l, ppm } => {
             let to = level_after_l.map_or_else(String::new, |level| format!(" to {}", litres(level)));
-            let water = if ppm.is_empty() { "water that brings nothing" } else { "the bench's water" };
+            let water = if ppm.is_empty() { "water of which nothing is counted" } else { "the bench's water" };
             format!("topped up with {} of {water}{to}", litres(*volume_l))
         }
         Event::Drained { volume_l } => format!("drained {}", litres(*volume_l)),

@@ -32,6 +32,7 @@ mod switch;
 mod tank;
 mod text;
 mod today;
+mod today_groups;
 mod top_up;
 mod trade;
 mod words;

@@ -123,6 +123,13 @@ fn dosing(page: &mut Page, record: &StockRecord) {
     }
     let smallest = litres(record.smallest_tank_l);
     page.say(format!("The syringe can be trusted with tanks of {smallest} and more."));
+    let most = record.bottles.iter().map(|bottle| bottle.dose_ml_per_l).filter(|ml| *ml > 0.0).reduce(f64::max);
+    if let Some(per_l) = most {
+        let does_for = litres((record.bottle_ml / per_l * 10.0).floor() / 10.0);
+        page.say(format!(
+            "A bottle each does for {does_for} in all: fresh tanks and what is filled up, or turned over, with them."
+        ));
+    }
 }
 
 /// What a dose is measured with, and in how many parts.

@@ -10,13 +10,11 @@ use super::pictures;
 #[cfg(feature = "sheets")]
 use super::sheet::sheet;
 use super::text::text;
+use super::today_groups::{group_now, group_words, when};
 use super::words::{filled_words, litres, missed, number_of, on_meter, range_on_meter, range_text, tank_called, waiting};
-use crate::jobs::{
-    Course, Due, DueBy, DueKind, FillUp, GroupEvent, GroupNext, PhCorrection, PhToday, Step, TodayGroup, TodayRecord,
-    TodayTank,
-};
+use crate::jobs::{Course, Due, DueBy, DueKind, FillUp, PhCorrection, PhToday, Step, TodayRecord, TodayTank};
 use crate::quantity::{fixed, ppm_text, trimmed};
-use crate::safety::{is_burning_ph, is_ph_out_of_range};
+use crate::safety::{Finding, Severity, is_burning_ph, is_ph_out_of_range};
 
 /// The report of a day.
 #[must_use]
@@ -87,17 +85,6 @@ fn named(tank: &TodayTank) -> String {
     tank_called(tank.tank.as_deref(), tank.group.as_deref())
 }
 
-/// When, from today.
-fn when(days_left: i32) -> String {
-    match days_left {
-        0 => "today".to_owned(),
-        1 => "tomorrow".to_owned(),
-        -1 => "since yesterday".to_owned(),
-        days if days < 0 => format!("{} days overdue", -days),
-        days => format!("in {days} days"),
-    }
-}
-
 fn due_words(due: &Due) -> String {
     let formula = due.formula.as_deref().unwrap_or("another formula");
     let what = match due.what {
@@ -114,6 +101,7 @@ fn due_words(due: &Due) -> String {
         DueBy::Forecast => "by the likely course",
         DueBy::HoldAtMost => "by hold_at_most",
         DueBy::Habit => "a week since the last reading, own choice",
+        DueBy::Doubt => "the last pH is to be read again",
     };
     let earliest = due.earliest.map_or_else(String::new, |day| format!(", {day} at the earliest"));
     format!("{what}: {}, {} ({by}{earliest})", when(due.days_left), due.on)
@@ -324,8 +312,11 @@ fn fill_up(page: &mut Page, fill: &FillUp, meter_scale: Option<f64>) {
     } else {
         page.section("Fill up", &format!("to {}, nothing drained", fill.formula));
     }
-    if !fill.stops.is_empty() {
-        findings(page, &fill.stops);
+    // what is only warned of does not stand before the weights
+    let (stops, warnings): (Vec<Finding>, Vec<Finding>) =
+        fill.stops.iter().cloned().partition(|finding| finding.severity == Severity::Stop);
+    if !stops.is_empty() {
+        findings(page, &stops);
     }
     page.line(fill_words(fill).replace("below", "here"));
     doses(page, &fill.doses);
@@ -334,15 +325,16 @@ fn fill_up(page: &mut Page, fill: &FillUp, meter_scale: Option<f64>) {
     page.line(format!("EC should then read about {} mS/cm{shows}", fixed(fill.ec_ms_cm, 2)));
     // the reading is no better than its meter, which is not asked how good it is: no range is told
     if let (Some(ph), Some(aired)) = (fill.ph, fill.ph_aired) {
+        let (fresh, aired) = (fixed(ph, 1), fixed(aired, 1));
         page.line(format!(
-            "pH should then read about {}, {} in air{}",
-            fixed(ph, 1),
-            fixed(aired, 1),
+            "pH should then read about {fresh}, {}{}",
+            if aired == fresh { "and so in air".to_owned() } else { format!("{aired} in air") },
             if fill.drain_l > 0.0 { "" } else { ", by the pH that was read" }
         ));
     }
-    if !fill.chelates.is_empty() {
-        findings(page, &fill.chelates);
+    let warnings = [warnings, fill.chelates.clone()].concat();
+    if !warnings.is_empty() {
+        findings(page, &warnings);
     }
     if !fill.missed.is_empty() {
         page.say(format!("stays off (ppm): {}", missed(&fill.missed)));
@@ -350,48 +342,12 @@ fn fill_up(page: &mut Page, fill: &FillUp, meter_scale: Option<f64>) {
     if let Some(line) = waiting(&fill.waits) {
         page.say(line);
     }
+    if !fill.why_off.is_empty() {
+        findings(page, &fill.why_off);
+        page.say(format!(
+            "What is over comes down only by draining: `switch {}` with the logbook says how much.",
+            fill.formula
+        ));
+    }
     bottles(page, &fill.helpers, &fill.waters);
-}
-
-/// What a group asks for today.
-fn group_now(group: &TodayGroup) -> Vec<String> {
-    let name = &group.name;
-    let dry = match &group.keep_dry_for[..] {
-        [] => String::new(),
-        each => format!(", and keep it dry for stigmas of {}", each.join(", ")),
-    };
-    let pollen = group.collect_pollen_until.map(|until| format!("collect pollen of {name}, until {until}{dry}"));
-    let stigmas = group.stigmas_open_until.map(|until| {
-        let each = group.crosses.iter();
-        let each: Vec<String> = each
-            .map(|cross| {
-                let pollen_of = if cross.pollen_of == group.id { "its own" } else { cross.pollen_of.as_str() };
-                format!("{} pollen of {pollen_of}", if cross.fresh { "fresh" } else { "dry" })
-            })
-            .collect();
-        let with = if each.is_empty() { "no pollen is good".to_owned() } else { each.join(", ") };
-        format!("stigmas of {name} are open until {until}: {with}")
-    });
-    let ripe: Vec<&str> = group.ripens.iter().map(|ripens| ripens.pollen_of.as_str()).collect();
-    let ripe = (!ripe.is_empty()).then(|| format!("seed of {name} ripens, by pollen of {}", ripe.join(", ")));
-    [pollen, stigmas, ripe].into_iter().flatten().collect()
-}
-
-fn group_words(group: &TodayGroup) -> String {
-    let mut all = group_now(group);
-    let kept = group.dry_pollen_good_until.filter(|_| group.collect_pollen_until.is_none());
-    all.extend(kept.map(|until| format!("its dry pollen is good until {until}")));
-    all.extend(group.next.map(next_words));
-    if all.is_empty() { "nothing more by the plan".to_owned() } else { all.join("; ") }
-}
-
-fn next_words(next: GroupNext) -> String {
-    let what = match next.what {
-        GroupEvent::Push => "the push begins",
-        GroupEvent::Opens => "flowers open",
-        GroupEvent::Pollen => "pollen can be collected",
-        GroupEvent::Stigmas => "stigmas are open",
-        GroupEvent::Ripe => "seed ripens",
-    };
-    format!("next, {what} {}, {}", when(next.days_left), next.on)
 }

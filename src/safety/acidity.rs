@@ -3,15 +3,17 @@
 mod advice;
 mod range;
 
+use super::together::GAS_PH;
 use super::{Code, Facts, Finding, Severity};
 use crate::quantity::{fixed, significant};
 use crate::solution::Acidity;
 use advice::{corrected_or, remedy};
 pub use advice::{kept_apart_words, untold_of_reading};
 pub(super) use range::told;
-use range::{NEAR_EDGE, PH_AIRED_MOST, PH_LEAST, PH_RANGE, PH_STOP, is_untold, least};
+use range::{NEAR_EDGE, PH_AIRED_MOST, PH_RANGE, PH_STOP, is_untold, least};
 pub use range::{
-    Remedy, is_burning_ph, is_near_wish, is_ph_out_of_range, ph_range_words, ph_remedy, read_ph_remedy, spent_ph,
+    PH_LEAST, Remedy, is_burning_ph, is_doubted_by_ec, is_near_wish, is_ph_out_of_range, ph_range_words, ph_remedy,
+    read_ph_remedy, spent_ph,
 };
 
 /// A pH that may be anywhere within so much is loose (own choice).
@@ -40,6 +42,8 @@ pub(super) fn findings(facts: &Facts, found: &mut Vec<Finding>) {
     };
     let left = alkalinity_left(facts, ph);
     let of_ph = ph_outside(facts, ph, left.is_some()).or_else(|| ph_near_edge(facts, ph, left.is_some()));
+    // what is no feed is not left standing to be read again
+    let left = left.filter(|_| of_ph.as_ref().is_none_or(|of| of.severity != Severity::Stop));
     found.extend(of_ph.map(first_thinned));
     found.extend(left.map(first_thinned));
 }
@@ -68,23 +72,52 @@ pub(super) fn of_reading(ph: f64) -> Option<Finding> {
     )
 }
 
+/// A tank that is turned over, of which what it holds burns.
+#[derive(Debug, Clone, Copy)]
+pub struct Burning {
+    /// Its pH.
+    pub ph: f64,
+    /// EC of what holds such a pH, mS/cm, where that is far over what was poured in.
+    pub ec_ms_per_cm: Option<f64>,
+    /// It holds ammonium, or urea that becomes it.
+    pub ammonium: bool,
+    /// All that can be drained is.
+    pub whole: bool,
+    /// Something stays behind in medium and pipes.
+    pub held_back: bool,
+}
+
 /// What a tank that is turned over holds burns: none of it stays.
-///
-/// * `whole`: all that can be drained is
-/// * `held_back`: something stays behind in medium and pipes
 #[must_use]
-pub fn held_burns(ph: f64, whole: bool, held_back: bool) -> Finding {
-    let edge = if ph < PH_STOP.0 { PH_STOP.0 } else { PH_STOP.1 };
-    let beyond = if ph < PH_STOP.0 { "under" } else { "over" };
+pub fn held_burns(of: Burning) -> Finding {
+    let (beyond, edge) = if of.ph < PH_STOP.0 { ("under", PH_STOP.0) } else { ("over", PH_STOP.1) };
+    let ammonia = if of.ammonium && of.ph > GAS_PH {
+        " It holds ammonium or urea, and so gives off ammonia, which burns eyes and lungs; a dust mask holds no gas back."
+    } else {
+        ""
+    };
     let text = format!(
-        "What the tank holds is at pH {}, {beyond} {edge}: it burns, and no plant is fed with it or with a part of it.",
-        told(ph, edge)
+        "What the tank holds is at pH {}, {beyond} {edge}: it burns, and no plant is fed with it or with a part of it.{ammonia}",
+        told(of.ph, edge)
     );
-    let rinse =
-        if held_back { " Rinse what stays behind with water, pump off, and let that out into them too." } else { "" };
-    let severity = if whole { Severity::Warning } else { Severity::Stop };
+    let doubted = of.ec_ms_per_cm.map_or_else(String::new, |ec| {
+        format!(
+            "What held such a pH would read about EC {}: where yours reads less, calibrate the pH meter and read again first. ",
+            fixed(ec, 1)
+        )
+    });
+    let aired = if ammonia.is_empty() { "" } else { "Leave the room and air it first, then in open air, face away: " };
+    let worn = if ammonia.is_empty() { "Goggles" } else { "goggles" };
+    let rinse = if of.held_back {
+        " Rinse what stays behind with water, pump off, and let that out into them too; the figures here reckon with it unrinsed."
+    } else {
+        ""
+    };
+    let severity = if of.whole { Severity::Warning } else { Severity::Stop };
     Finding::new(Code::PhOutside, severity, text)
-        .remedy(format!("Goggles and gloves on, let all of it out into marked plastic vessels, where it first gets what SAFETY tells.{rinse}"))
+        .remedy(format!(
+            "{doubted}{aired}{worn} and gloves on, let all of it out into marked plastic vessels, where it first gets what SAFETY tells.{rinse}"
+        ))
         .source("own-choice")
 }
 

@@ -78,14 +78,36 @@ fn potassium_crowds(facts: &Facts, found: &mut Vec<Finding>) {
     }
 }
 
+fn percent(share: f64) -> String {
+    significant(100.0 * share, 1)
+}
+
+fn share_words(least: f64, most: f64) -> String {
+    if most - least > 5e-4 { format!("{} to {} %", percent(least), percent(most)) } else { format!("{} %", percent(most)) }
+}
+
+fn beyond_limit(share: &str, limit: f64) -> Finding {
+    let message = format!(
+        "Ammonium and urea make {share} of the nitrogen as measured out; the formula sets the limit at {} %.",
+        percent(limit)
+    );
+    Finding::warning(Code::LimitMissed, message)
+}
+
+/// A limit of the share of ammonium that is given up, since only far too much of another nitrogen would keep it.
+///
+/// * `share`: the least and the most that it may be
+#[must_use]
+pub fn ammonium_not_bought(share: (f64, f64), max: f64) -> Option<Finding> {
+    (share.1 > max + SHARE_EDGE).then(|| {
+        beyond_limit(&share_words(share.0, share.1), max)
+            .remedy("Only far too much of another nitrogen would keep it here: drain more, or have a salt of nitrate alone.")
+    })
+}
+
 fn ammonium(facts: &Facts, found: &mut Vec<Finding>) {
     let Some((least, most)) = facts.ammonium_share else { return };
-    let percent = |share: f64| significant(100.0 * share, 1);
-    let range = if most - least > 5e-4 {
-        format!("{} to {} %", percent(least), percent(most))
-    } else {
-        format!("{} %", percent(most))
-    };
+    let range = share_words(least, most);
     let over = facts.ammonium_share_limits.max.filter(|max| most > max + SHARE_EDGE);
     let under = facts.ammonium_share_limits.min.filter(|min| least < min - SHARE_EDGE);
     // what was weighed already is not rounded
@@ -93,22 +115,13 @@ fn ammonium(facts: &Facts, found: &mut Vec<Finding>) {
     let cold = facts.temperature_c < COLD_C;
     let (warning, stop) = if cold { AMMONIUM_SHARE_COLD } else { AMMONIUM_SHARE };
     if let Some(limit) = over.or(under) {
-        found.push(
-            Finding::warning(
-                Code::LimitMissed,
-                format!(
-                    "Ammonium and urea make {range} of the nitrogen as measured out; the formula sets the limit at {} %.",
-                    percent(limit)
-                ),
-            )
-            .remedy(if by_rounding {
-                "Mix a larger volume at once, or use a finer scale."
-            } else if over.is_some() {
-                "Less of what brings ammonium and urea, or more nitrate beside it."
-            } else {
-                "More of what brings ammonium, or less nitrate beside it."
-            }),
-        );
+        found.push(beyond_limit(&range, limit).remedy(if by_rounding {
+            "Mix a larger volume at once, or use a finer scale."
+        } else if over.is_some() {
+            "Less of what brings ammonium and urea, or more nitrate beside it."
+        } else {
+            "More of what brings ammonium, or less nitrate beside it."
+        }));
         if over.is_some() && most <= stop + SHARE_EDGE {
             return;
         }
@@ -196,24 +209,37 @@ pub fn push_not_lean(nitrogen: &Achieved, growth_ppm: f64) -> Option<Finding> {
     })
 }
 
-/// Fires for a turn to a formula with less nitrogen than growth that does not bring it down, and misses its target.
+/// A nutrient of a tank that is turned over.
+#[derive(Debug, Clone, Copy)]
+pub struct Turned {
+    /// Which.
+    pub nutrient: Nutrient,
+    /// Before and after, ppm.
+    pub ppm: (f64, f64),
+    /// Give or take after it, ppm.
+    pub plus_minus_ppm: f64,
+    /// What the formula asks for, ppm.
+    pub target_ppm: f64,
+}
+
+/// Fires for a turn to a formula with less nitrogen than growth that hardly brings it down, and misses its target.
 ///
-/// * `before_ppm`: nitrogen in the tank before; `ppm`: after, known to `plus_minus_ppm`
-/// * `target_ppm`: what the formula asks for; `growth_ppm`: what growth asks for
+/// * `nitrogen`: of the tank; `others`: what of it should rise
+/// * `growth_ppm`: nitrogen that growth asks for
 #[must_use]
-pub fn turn_not_lean(before_ppm: f64, ppm: f64, plus_minus_ppm: f64, target_ppm: f64, growth_ppm: f64) -> Option<Finding> {
-    let over = ppm - plus_minus_ppm > target_ppm * MISSED;
-    (target_ppm < growth_ppm && over && ppm >= before_ppm).then(|| {
-        Finding::warning(
-            Code::PushNotLean,
-            format!(
-                "This is no push: N does not fall, it goes from {} to {} ppm where {} ppm is asked.",
-                ppm_text(before_ppm),
-                ppm_text(ppm),
-                ppm_text(target_ppm)
-            ),
-        )
-        .remedy(LEANER.to_owned())
+pub fn turn_not_lean(nitrogen: &Turned, others: &[Turned], growth_ppm: f64) -> Option<Finding> {
+    let (before, after) = nitrogen.ppm;
+    let over = after - nitrogen.plus_minus_ppm > nitrogen.target_ppm * MISSED;
+    let fall = if after >= before { "does not fall" } else { "hardly falls" };
+    let goes = |of: &Turned| {
+        let [from, to, asked] = [of.ppm.0, of.ppm.1, of.target_ppm].map(ppm_text);
+        format!("it goes from {from} to {to} ppm where {asked} ppm is asked")
+    };
+    let falls = others.iter().filter(|of| of.target_ppm > of.ppm.0 && of.ppm.1 < HARDLY_LEANER * of.ppm.0);
+    let falls: String = falls.map(|of| format!(" {} falls: {}.", of.nutrient, goes(of))).collect();
+    (nitrogen.target_ppm < growth_ppm && over && after >= HARDLY_LEANER * before).then(|| {
+        Finding::warning(Code::PushNotLean, format!("This is no push: N {fall}, {}.{falls}", goes(nitrogen)))
+            .remedy(LEANER.to_owned())
     })
 }
 

@@ -72,7 +72,9 @@ const NOT_PREDICTED: Rule = Rule {
 const UNDER_FLOOR: Rule = Rule {
     code: Code::NitrogenUnderFloor,
     severity: Severity::Warning,
-    remedy: Some("Restore it, change the tank, or have it analysed."),
+    remedy: Some(
+        "What `today` fills up with brings it back by the likely figure; a fresh tank, or an analysis, makes sure.",
+    ),
     source: Some("own-choice"),
 };
 const MAYBE_UNDER_FLOOR: Rule = Rule {
@@ -295,7 +297,7 @@ fn under_floor(state: &State, floor: f64) -> Option<Finding> {
     let rule = if as_turned { &MAYBE_UNDER_FLOOR } else { &UNDER_FLOOR };
     (nitrogen < floor).then(|| {
         rule.found(format!(
-            "N may be as low as {} ppm, under the floor of {} (likely {}). Only an analysis knows.",
+            "N may be as low as {} ppm, under the floor of {} (half of what is asked, where none is stated; likely {}). Only an analysis knows.",
             ppm_text(nitrogen),
             ppm_text(floor),
             ppm_text(likely)

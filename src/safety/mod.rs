@@ -24,12 +24,12 @@ mod water;
 mod weighing;
 
 pub use acidity::{
-    Remedy, held_burns, is_burning_ph, is_near_wish, is_ph_out_of_range, kept_apart_words, ph_range_words, ph_remedy,
-    read_ph_remedy, spent_ph, untold_of_reading,
+    Burning, PH_LEAST, Remedy, held_burns, is_burning_ph, is_doubted_by_ec, is_near_wish, is_ph_out_of_range,
+    kept_apart_words, ph_range_words, ph_remedy, read_ph_remedy, spent_ph, untold_of_reading,
 };
 pub use analysis::of_analysis;
 pub use apart::{Stored, better_apart, kept_apart, kept_apart_without_phosphate, may_lose_its_metal, never_together};
-pub use balance::{nitrogen_form_unknown, push_not_lean, turn_not_lean};
+pub use balance::{Turned, ammonium_not_bought, nitrogen_form_unknown, push_not_lean, turn_not_lean};
 pub use caution::{Advice, advice_for, general_cautions, is_treated_first, worn_for_acid};
 pub use chelates::chelates_outside;
 pub use code::Code;

@@ -1,5 +1,6 @@
 //! A tank that holds too much: of everything, or of one thing.
 
+use super::acidity::is_burning_ph;
 use super::{Code, Facts, Finding, Severity};
 use crate::matter::Nutrient;
 use crate::quantity::{ppm_text, significant, trimmed};
@@ -157,10 +158,12 @@ fn feed_too_strong(facts: &Facts, told: &Told) -> Option<Finding> {
             severity,
             format!("Stronger than any usual feed (from memory): {}. Roots burn.", list.join(", ")),
         )
-        .remedy(slip.map_or_else(
-            || "Make it with less, or thin it with water before plants meet it.".to_owned(),
-            |slip| format!("{slip} Keep it from plants; drain and thin it, or make it anew."),
-        ))
+        .remedy(match slip {
+            Some(slip) => format!("{slip} Keep it from plants; drain and thin it, or make it anew."),
+            // thinned it would still burn
+            None if facts.ph.as_ref().is_some_and(|ph| is_burning_ph(ph.fresh.ph)) => "Make it anew with less.".to_owned(),
+            None => "Make it with less, or thin it with water before plants meet it.".to_owned(),
+        })
         .source("memory"),
     )
 }

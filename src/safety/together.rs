@@ -138,7 +138,7 @@ fn gives_off_ammonia(told: &Finding, ph: f64) -> Finding {
     let message = format!("{} This tank, at pH {}, gives it off.", told.message, fixed(ph, 1));
     Finding::new(Code::MustNotMeet, Severity::Stop, message)
         .remedy("Leave the room and air it before hands go near the tank; as it is no plant is fed with it. It is let out in open air, face away, into \
-             marked plastic vessels, where it first gets ready-diluted acid, a little at a time, goggles and gloves on, down to pH 7. Make it anew with a salt without ammonium, or without the base.")
+             marked plastic vessels, where it first gets ready-diluted acid, a little at a time, goggles and gloves on, down to pH 7. A dust mask holds no gas back. Make it anew with a salt without ammonium, or without the base.")
         .source("incompatibilities-from-memory")
 }
 
@@ -186,7 +186,10 @@ pub fn restricts(finding: &Finding, id: &str) -> bool {
 pub fn restricted(substance: &Substance) -> Option<Finding> {
     let rules = substance.restricted.as_ref()?;
     let (code, remedy) = if substance.kind == Kind::Acid {
-        (Code::AcidRestricted, "A ready-diluted acid under the limit does the same.")
+        (
+            Code::AcidRestricted,
+            "A ready-diluted acid under the limit does the same: [acid] takes it by its strength, and its dose is reckoned.",
+        )
     } else {
         (Code::SaltRestricted, "Other nitrates and ammonium salts do the same.")
     };

@@ -130,8 +130,16 @@ pub fn raised_to_floor(name: &str, exact: f64, amount: f64, finest: &Finest) -> 
         _ if is_liquid => {
             "A finer syringe, a ready-diluted one of it, or a larger volume mixed at once would do.".to_owned()
         }
-        Some(step) => format!("A scale that shows {} g would do; else {BOTTLED}.", trimmed(step, 4)),
-        None => format!("What helps: {BOTTLED}."),
+        finer => {
+            let looser = format!(
+                "or, where a step of {} % of the dose will do, a looser `trust` of the scale in the bench file",
+                fixed(100.0 * finest.step_g / exact, 0)
+            );
+            match finer {
+                Some(step) => format!("A scale that shows {} g would do; else {BOTTLED}; {looser}.", trimmed(step, 4)),
+                None => format!("What helps: {BOTTLED}; {looser}."),
+            }
+        }
     };
     Finding::new(
         Code::RaisedToFloor,

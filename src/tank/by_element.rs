@@ -64,6 +64,11 @@ pub fn ec_of(catalogue: &Catalogue, ppm: &Nutrients) -> Option<f64> {
 ///   nobody tells which it was, and each litre counts once
 #[must_use]
 pub(crate) fn ec_in(bench: &Bench, ppm: &Nutrients, water_per_l: f64) -> Option<f64> {
+    ec_of(&bench.catalogue, ppm).map(|ec| ec + unnamed_in(bench, water_per_l))
+}
+
+/// EC of what nobody names in the water, mS/cm, as of [`ec_in`].
+pub(super) fn unnamed_in(bench: &Bench, water_per_l: f64) -> f64 {
     let times = if bench.waters.is_empty() { water_per_l } else { 1.0 };
-    ec_of(&bench.catalogue, ppm).map(|ec| ec + times * bench.water.unstated_ms_per_cm)
+    times * bench.water.unstated_ms_per_cm
 }

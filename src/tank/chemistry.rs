@@ -11,10 +11,10 @@ use super::parts::Parts;
 use crate::bench::Basis;
 use crate::catalogue::Catalogue;
 use crate::matter::{Composition, IonId, Nutrients, Open, Water};
-use crate::quantity::Conductivity;
+use crate::quantity::{Conductivity, Temperature};
 use crate::solution::{
-    self, AIR_CO2_LOG_ACTIVITY, Air, LITRES_PER_KG, Speciation, SpeciationError, Totals, conductivity_slopes, speciate,
-    speciate_at_ph, speciate_near,
+    self, AIR_CO2_LOG_ACTIVITY, Air, Chemistry, LITRES_PER_KG, Speciation, SpeciationError, Totals, conductivity_slopes,
+    speciate, speciate_at_ph, speciate_near,
 };
 
 /// Alkalinity that labels may leave open before the pH of a tank is unknown, meq/L either way (own choice).
@@ -53,6 +53,15 @@ pub(crate) struct Solution {
     pub(crate) fresh: Speciation,
     /// EC at 25 C.
     pub(crate) ec: Conductivity,
+}
+
+impl Solution {
+    /// EC at another temperature: what nobody names in the water conducts as well, and warms up like the rest.
+    pub(crate) fn ec_at(&self, chemistry: &Chemistry, temperature: Temperature) -> Conductivity {
+        let named = solution::conductivity(chemistry, &self.fresh);
+        let all = if ms_per_cm(named) > 0.0 { ms_per_cm(self.ec) / ms_per_cm(named) } else { 1.0 };
+        solution::conductivity_at(chemistry, &self.fresh, temperature) * all
+    }
 }
 
 pub(crate) fn ms_per_cm(conductivity: Conductivity) -> f64 {

@@ -1,6 +1,6 @@
 //! What a tank holds now, and what it becomes by draining and refilling.
 
-use super::by_element::surplus_meq_per_l;
+use super::by_element::{surplus_meq_per_l, unnamed_in};
 use super::chemistry::{Mixture, carbon_of_water};
 use super::parts::Parts;
 use super::recipe::Recipe;
@@ -132,6 +132,15 @@ impl Content {
             not_known: Vec::new(),
             known_from: known_from.to_owned(),
         }
+    }
+
+    /// What a logbook estimates: as [`Content::of_analysis`], with what nobody names in the water, which no nutrient tells.
+    ///
+    /// * `water_per_l`: water that went in for each litre that is there
+    #[must_use]
+    pub fn of_logbook(bench: &Bench, ppm: &Nutrients, water_per_l: f64, known_from: &str) -> Self {
+        let open = Open { ec_ms_per_cm: unnamed_in(bench, water_per_l), ..Open::default() };
+        Self { open, ..Self::of_analysis(bench, ppm, known_from) }
     }
 
     /// The same content with the alkalinity and the carbon that a measured pH tells, in air: elements alone leave them open, and

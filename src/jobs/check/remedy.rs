@@ -7,14 +7,16 @@ use crate::fit::phi;
 use crate::jobs::check::InTank;
 use crate::jobs::check::worth::{Fetched, Fetching, NOT_WORTH_FETCHING, worth_fetching};
 use crate::jobs::engine::AS_GOOD;
-use crate::jobs::engine::exact::exact_misfit;
+use crate::jobs::engine::exact::{exact, exact_misfit};
+use crate::jobs::engine::kept_apart;
 use crate::jobs::engine::question::MixOptions;
+use crate::jobs::engine::why::explained;
 use crate::jobs::error::JobError;
 use crate::jobs::mix::mix_in;
 use crate::jobs::record::{Dose, Element, HelperRecord, MixRecord, Step, WaterRecord};
 use crate::jobs::switch::Turn;
 use crate::quantity::Limits;
-use crate::safety::{self, Code, Finding, Severity};
+use crate::safety::{self, Code, Finding, Severity, ammonium_not_bought};
 use crate::tank::{Content, Tank};
 
 /// Which way of setting a tank right.
@@ -189,7 +191,8 @@ fn remedy(turn: &Turn, formula: &Formula, kind: RemedyKind, drain: f64, tank: &M
     };
     remedy.possible = true;
     remedy.misfit = after.misfit;
-    remedy.findings = after.findings.into_iter().filter(|finding| finding.severity == Severity::Stop).collect();
+    let told = |finding: &Finding| finding.severity == Severity::Stop || finding.code == Code::LimitMissed;
+    remedy.findings = after.findings.into_iter().filter(told).collect();
     // what burns roots is not left half way
     let burns = |finding: &Finding| finding.code == Code::FeedTooStrong;
     if !tank.findings.iter().any(burns) && !is_unfit(tank) {
@@ -238,7 +241,12 @@ pub(crate) struct FilledUp {
     pub(crate) after: MixRecord,
     /// What is too little to measure and waits, by name.
     pub(crate) waits: Vec<String>,
+    /// Why a target stays off though nothing waits for it, and what would help.
+    pub(crate) why_off: Vec<Finding>,
 }
+
+/// A target that stays short by more than this share of it is explained: own choice.
+const EXPLAINED_OFF: f64 = 0.1;
 
 /// A tank filled up with water, and what is to be added to it then. What is too little to measure waits where it can.
 ///
@@ -256,7 +264,30 @@ pub(crate) fn fill_and_add(
     let before = nothing_added(&tank, formula)?;
     let how = Fetching { met_anyway: met_anyway(formula, &before), waits: true };
     let (after, waits) = added(&tank, formula, &how)?;
-    Ok(FilledUp { before, after, waits })
+    let why_off = why_off(&tank, formula, &after)?;
+    Ok(FilledUp { before, after, waits, why_off })
+}
+
+/// Why targets stay short with all that the shelf has, and what would help; what waits is no cause.
+fn why_off(tank: &Tank, formula: &Formula, after: &MixRecord) -> Result<Vec<Finding>, JobError> {
+    let is_short = |one: &Element| one.deviation_percent.is_some_and(|off| off < -100.0 * EXPLAINED_OFF);
+    if !after.elements.iter().any(is_short) {
+        return Ok(Vec::new());
+    }
+    let question = kept_apart::question(tank.clone(), formula, None)?;
+    let options = MixOptions::default();
+    let exact = match exact(&question, &options) {
+        Ok(exact) => exact,
+        // a limit that nothing keeps is told with what breaks it
+        Err(error) if error.exit_status() == 1 => return Ok(Vec::new()),
+        Err(error) => return Err(error),
+    };
+    if exact.solution.misfit <= EXPLAINED_OFF {
+        return Ok(Vec::new());
+    }
+    let mut found = explained(&question, &exact, &options)?;
+    found.retain(|finding| matches!(finding.code, Code::WhyMissed | Code::WouldHelp));
+    Ok(found)
 }
 
 fn nothing_added(tank: &Tank, formula: &Formula) -> Result<MixRecord, JobError> {
@@ -275,7 +306,10 @@ fn added(tank: &Tank, formula: &Formula, how: &Fetching) -> Result<(MixRecord, V
         let free = Formula { ammonium_share: Limits { max: Some(1.0), ..formula.ammonium_share }, ..formula.clone() };
         let others = tank.bench.formulas.iter().filter(|other| other.name != free.name).cloned();
         let formulas = std::iter::once(free.clone()).chain(others).collect();
-        return added(&tank.with_shelf_of(&Bench { formulas, ..tank.bench.clone() }), &free, how);
+        let (mut made, waits) = added(&tank.with_shelf_of(&Bench { formulas, ..tank.bench.clone() }), &free, how)?;
+        let share = made.ammonium_share_least.zip(made.ammonium_share);
+        made.findings.extend(share.zip(formula.ammonium_share.max).and_then(|(share, max)| ammonium_not_bought(share, max)));
+        return Ok((made, waits));
     }
     let sours = tank
         .bench

@@ -1,13 +1,13 @@
 //! What is worth fetching for a tank that is near to its formula, and what of it can wait.
 
-use crate::bench::{Bench, Formula};
+use crate::bench::{Bench, Formula, Wish};
 use crate::fit::{self, FitError, Solution};
 use crate::jobs::engine::AS_GOOD;
 use crate::jobs::engine::acid::answered;
 use crate::jobs::engine::kept_apart;
 use crate::jobs::engine::question::Question;
 use crate::jobs::engine::refuse::job_error;
-use crate::jobs::engine::remainders::{settle_bottles, stands_in};
+use crate::jobs::engine::remainders::{holds, settle_bottles, stands_in};
 use crate::jobs::error::JobError;
 use crate::quantity::{gram, liter, ppm_of};
 use crate::tank::Tank;
@@ -20,6 +20,9 @@ pub(super) const NOT_WORTH_FETCHING: f64 = AS_GOOD;
 /// What is too little to measure waits while every target is met by this share without it (own choice): a bottle made for what is
 /// missing today is the wrong one the next time.
 const CAN_WAIT: f64 = 2.0 / 3.0;
+
+/// A target is no longer short within this share of it: own choice, less than a reading tells.
+const MET: f64 = 0.02;
 
 /// The closest mix of the columns that are kept; `None` where they meet no limits.
 type Closest<'c> = dyn Fn(&[bool]) -> Result<Option<Solution>, JobError> + 'c;
@@ -165,8 +168,29 @@ fn waiting(
             *kept = thinned;
         } else if without_it(&without)?.is_some_and(|of| is_fed(&of)) {
             *kept = without;
-            waits.push(format!("{}{}", if is_bottle(at) { "bottle " } else { "" }, parts.name(at)));
+            waits.push(at);
         }
     }
-    Ok(waits)
+    let there = without_it(kept)?.map(|amounts| problem.achieved_ppm(&amounts));
+    let is_short = |at: &usize| {
+        let brings = problem.columns[*at].ppm_per_g_per_l;
+        let short = |wish: &Wish| {
+            let there = there.as_ref().map_or(0.0, |there| there[wish.nutrient]);
+            brings[wish.nutrient] > 0.0 && wish.target.is_some_and(|target| there < (1.0 - MET) * ppm_of(target))
+        };
+        formula.wishes.iter().any(short)
+    };
+    let mut names = Vec::new();
+    for at in waits.into_iter().filter(is_short) {
+        // what is in a bottle of the bench is poured from it, and not weighed
+        let bottle = match parts.list[at] {
+            Part::Salt(stock) => (0..parts.list.len()).find(|&other| is_bottle(other) && holds(parts, other, &stock) > 0.0),
+            Part::Helper(_) => Some(at),
+        };
+        let name = bottle.map_or_else(|| parts.name(at).to_owned(), |bottle| format!("bottle {}", parts.name(bottle)));
+        if !names.contains(&name) {
+            names.push(name);
+        }
+    }
+    Ok(names)
 }

@@ -91,7 +91,7 @@ fn is_too_little(question: &Question, solution: &Solution, at: usize) -> bool {
 }
 
 /// What a millilitre of a bottle holds of a salt, g.
-fn holds(parts: &Parts, bottle: usize, stock: &Stock) -> f64 {
+pub(crate) fn holds(parts: &Parts, bottle: usize, stock: &Stock) -> f64 {
     parts.contents(bottle).salts.iter().filter(|(salt, _)| *salt == stock.salt).map(|(_, grams)| grams).sum()
 }
 

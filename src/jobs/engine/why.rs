@@ -1,5 +1,6 @@
 //! Why a target cannot be had: what runs short, and what a miss hangs on, every statement confirmed by solving again.
 
+use super::AS_GOOD;
 use super::exact::Exact;
 use super::question::Question;
 use super::refuse::{job_error, limit_words};
@@ -88,7 +89,7 @@ fn runs_short(question: &Question, problem: &mut Problem, solution: &Solution, o
         let is_bottle = matches!(parts.list[at], Part::Helper(_));
         let most = problem.columns[at].most_g_per_l;
         problem.columns[at].most_g_per_l = is_bottle.then(|| parts.room_ml() / litres);
-        if fit::solve_misfit(problem).is_ok_and(|with| with.misfit < solution.misfit - NEARER) {
+        if fit::solve_misfit(problem).is_ok_and(|with| with.misfit < solution.misfit - AS_GOOD) {
             found.push(safety::shelf_runs_short(parts.name(at), solution.g_per_l[at] * litres, is_bottle));
         }
         problem.columns[at].most_g_per_l = most;

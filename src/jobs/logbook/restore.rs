@@ -42,13 +42,13 @@ pub(super) fn restored(
     (ph, read): (Option<f64>, Option<f64>),
 ) -> Result<(RestoreRecord, MixRecord), JobError> {
     let here = Bench { acid: None, ..bench.clone() };
-    let mut holding = Content::of_analysis(&here, ppm, "the logbook");
+    let mut holding = Content::of_logbook(&here, ppm, tank.water_per_l(), "the logbook");
     if let Some(ph) = ph {
         holding = holding.at_ph(&here, ph)?;
     }
     let water_l = lacks_l(bench, tank);
     let level_l = liter_of(bench.tank.volume) - water_l;
-    let FilledUp { before, after, waits } = fill_and_add(&here, formula, &holding, level_l, tank.held_back_l)?;
+    let FilledUp { before, after, waits, .. } = fill_and_add(&here, formula, &holding, level_l, tank.held_back_l)?;
     let record = RestoreRecord {
         volume_l: after.volume_l,
         ph_first: ph.is_some_and(|ph| read_ph_remedy(ph, bench.acid.as_ref().map(|acid| acid.target_ph)).is_some()),

@@ -89,6 +89,7 @@ fn record(parts: &Parts, helper: usize, new: bool, dose_ml: Option<f64>, tanks: 
         made_from_helper,
         pure_water: of.made_with_pure_water,
         dose_ml,
+        left_ml: of.left.filter(|_| !new).map(|left| round(milliliter(left))),
         tanks,
         keep_days,
         label,
@@ -182,5 +183,7 @@ fn entry(of: &bench::Helper, made_of: &[Ingredient]) -> String {
         .collect();
     let pure = if of.made_with_pure_water { "made_with = \"pure\"\n" } else { "" };
     let (id, volume) = (&of.id, volume_text(of.volume));
-    format!("[[helper]]\nid = \"{id}\"\nvolume = \"{volume}\"\nmade_of = {{ {} }}\n{pure}", items.join(", "))
+    // no report knows the day on which it is made
+    let day = "# made_on = YYYY-MM-DD    # that day, without quotes\n";
+    format!("[[helper]]\nid = \"{id}\"\nvolume = \"{volume}\"\nmade_of = {{ {} }}\n{pure}{day}", items.join(", "))
 }

@@ -4,6 +4,7 @@ use super::made::Made;
 use super::reckoned::Reckoned;
 use super::souring::{strength, water_to_thin};
 use crate::bench::{Bench, Formula, Stock, Wish};
+use crate::catalogue::SaltId;
 use crate::jobs::engine::question::holds_urea;
 use crate::matter::{Kind, NUTRIENTS, Nutrient, Nutrients, Salt};
 use crate::safety::{
@@ -24,6 +25,8 @@ const MILD_BASE: &str = "potassium-bicarbonate";
 const WORTH_A_WORD_PPM: f64 = 1.0;
 /// No correction brings more than this share of a target: own choice. What asks for more is another water, or a pH misread.
 const OF_TARGET: f64 = 0.5;
+/// One acid is passed over for another where it brings a target over itself by more than this share: own choice.
+const OVER_TARGET: f64 = 0.2;
 /// An acid ready diluted, for a bench that names none.
 const MILD_ACID: &str = "phosphoric-acid-10";
 
@@ -73,60 +76,103 @@ pub(in crate::jobs) fn corrected(
     remedy: Remedy,
     formula: Option<&Formula>,
 ) -> Option<Result<Correction, Untold>> {
-    let bench = tank.bench;
-    let wish = bench.acid.as_ref().filter(|_| remedy != Remedy::Base);
     let there = Met::of(tank, parts, per_l);
-    let stock = match chosen(parts, per_l, remedy, &there)? {
-        Ok(stock) => stock,
+    let of = Asks { tank, parts, per_l, remedy, formula, there: &there };
+    let may = match chosen(&of) {
+        Ok(may) => may,
         Err(why) => return Some(Err(why)),
     };
-    let passed_over =
-        remedy != Remedy::Base && there.urea && wish.is_some_and(|acid| !acid.salts.contains(&bench.salt(&stock).id));
-    let (low, high) = AIM_PH;
-    let ph = wish.map_or(if remedy == Remedy::Base { low } else { high }, |acid| acid.target_ph);
-    let air = if remedy == Remedy::AcidNow { Air::Closed } else { Air::Open };
-    let dose = grams_to_reach(tank, parts, per_l, stock, ph, air).ok()??;
-    let salt = bench.salt(&stock);
-    let brought = bench.composition(&stock).nutrients.scaled(dose * 1e3);
-    if let Some(why) = spoils(tank, parts, per_l, (stock, dose), formula) {
-        return Some(Err(why));
+    // the first that does it, where there is one that carries no target far off; where none does it, why the first does not
+    let (mut found, mut why_not) = (None, None);
+    for stock in may {
+        match of.dosed(stock) {
+            Some(Ok(one)) if !of.carries_off(stock, &one) => return Some(Ok(one)),
+            Some(Ok(one)) => found = found.or(Some(one)),
+            Some(Err(why)) => why_not = why_not.or(Some(why)),
+            None => {}
+        }
     }
-    let grams = dose * tank.litres();
-    let water = (remedy != Remedy::Base).then(|| strength(salt)).and_then(|strength| water_to_thin(grams, strength));
-    let fed = [Nutrient::N, Nutrient::P, Nutrient::S].into_iter().map(|nutrient| (nutrient, brought[nutrient]));
-    let millilitres = salt.density_kg_per_l.map(|density| grams / density);
-    let measurable = measured(bench, salt.density_kg_per_l, grams).is_trusted;
-    let burns = Substance::of(salt, bench.catalogue.ions(), bench.catalogue.salts()).burning_acid;
-    if !measurable && burns {
-        return Some(Err(Untold::TooLittle {
-            name: salt.name.clone(),
-            amount: millilitres.unwrap_or(grams),
-            is_liquid: salt.is_liquid(),
-        }));
-    }
-    Some(Ok(Correction {
-        salt: salt.id.clone(),
-        name: salt.name.clone(),
-        grams,
-        millilitres,
-        measurable,
-        brings: fed.filter(|(_, ppm)| *ppm >= WORTH_A_WORD_PPM).max_by(|a, b| a.1.total_cmp(&b.1)),
-        water_ml: water,
-        ph,
-        passed_over,
-        burns,
-        short_g: left(tank, parts, per_l, &stock).filter(|left| *left < grams),
-        never_onto: if remedy == Remedy::Base { Vec::new() } else { there.froths },
-    }))
+    found.map(Ok).or(why_not.map(Err))
 }
 
-/// What a remedy is done with: the grower's own acid, one of the shelf, or one that does in any tank; `None` where nothing here would
-/// do.
-fn chosen(parts: &Parts, per_l: &[f64], remedy: Remedy, there: &Met) -> Option<Result<Stock, Untold>> {
+/// A tank that asks for a remedy, as of [`corrected`].
+struct Asks<'a> {
+    tank: &'a Tank<'a>,
+    parts: &'a Parts<'a>,
+    per_l: &'a [f64],
+    remedy: Remedy,
+    formula: Option<&'a Formula>,
+    there: &'a Met,
+}
+
+impl Asks<'_> {
+    /// True where a dose brings a target over itself by more than another acid is taken for.
+    fn carries_off(&self, stock: Stock, of: &Correction) -> bool {
+        let per_l_g = of.grams / self.tank.litres();
+        let brought = self.tank.bench.composition(&stock).nutrients.scaled(per_l_g * 1e3);
+        let there = Mixture::new(self.tank, self.parts).ppm(self.per_l);
+        let is_over = |wish: &Wish| {
+            let [target, ..] = wish.in_ppm();
+            let brings = brought[wish.nutrient];
+            target.is_some_and(|target| brings > 0.0 && there[wish.nutrient] + brings > (1.0 + OVER_TARGET) * target)
+        };
+        self.formula.is_some_and(|formula| formula.wishes.iter().any(is_over))
+    }
+
+    /// What the remedy takes of one acid or base, or why no dose of it is told; `None` where it does not bring the pH there.
+    fn dosed(&self, stock: Stock) -> Option<Result<Correction, Untold>> {
+        let Self { tank, parts, per_l, remedy, formula, there } = *self;
+        let bench = tank.bench;
+        let wish = bench.acid.as_ref().filter(|_| remedy != Remedy::Base);
+        let passed_over =
+            remedy != Remedy::Base && there.urea && wish.is_some_and(|acid| !acid.salts.contains(&bench.salt(&stock).id));
+        let (low, high) = AIM_PH;
+        let ph = wish.map_or(if remedy == Remedy::Base { low } else { high }, |acid| acid.target_ph);
+        let air = if remedy == Remedy::AcidNow { Air::Closed } else { Air::Open };
+        let dose = grams_to_reach(tank, parts, per_l, stock, ph, air).ok()??;
+        let salt = bench.salt(&stock);
+        let brought = bench.composition(&stock).nutrients.scaled(dose * 1e3);
+        if let Some(why) = spoils(tank, parts, per_l, (stock, dose), formula) {
+            return Some(Err(why));
+        }
+        let grams = dose * tank.litres();
+        let water = (remedy != Remedy::Base).then(|| strength(salt)).and_then(|strength| water_to_thin(grams, strength));
+        let fed = [Nutrient::N, Nutrient::P, Nutrient::S].into_iter().map(|nutrient| (nutrient, brought[nutrient]));
+        let millilitres = salt.density_kg_per_l.map(|density| grams / density);
+        let measurable = measured(bench, salt.density_kg_per_l, grams).is_trusted;
+        let burns = Substance::of(salt, bench.catalogue.ions(), bench.catalogue.salts()).burning_acid;
+        if !measurable && burns {
+            return Some(Err(Untold::TooLittle {
+                name: salt.name.clone(),
+                amount: millilitres.unwrap_or(grams),
+                is_liquid: salt.is_liquid(),
+            }));
+        }
+        Some(Ok(Correction {
+            salt: salt.id.clone(),
+            name: salt.name.clone(),
+            grams,
+            millilitres,
+            measurable,
+            brings: fed.filter(|(_, ppm)| *ppm >= WORTH_A_WORD_PPM).max_by(|a, b| a.1.total_cmp(&b.1)),
+            water_ml: water,
+            ph,
+            passed_over,
+            burns,
+            short_g: left(tank, parts, per_l, &stock).filter(|left| *left < grams),
+            never_onto: if remedy == Remedy::Base { Vec::new() } else { there.froths.clone() },
+        }))
+    }
+}
+
+/// What a remedy may be done with, the best first: the grower's own acids, else one of the shelf, else one that does in any tank; none
+/// where nothing here would do.
+fn chosen(of: &Asks) -> Result<Vec<Stock>, Untold> {
+    let Asks { parts, per_l, there, .. } = *of;
     let bench = parts.bench;
-    let of = |id: &str| bench.catalogue.find(id).map(|salt| bench.stock(salt));
-    if remedy == Remedy::Base {
-        return of(MILD_BASE).map(Ok);
+    let by_id = |id: &str| bench.catalogue.find(id).map(|salt| bench.stock(salt));
+    if of.remedy == Remedy::Base {
+        return Ok(by_id(MILD_BASE).into_iter().collect());
     }
     let named = |id: &String| bench.catalogue.find(id).map(|salt| bench.catalogue.salt(salt));
     // where the grower's own acid cannot be reckoned no other is put in its place
@@ -134,14 +180,17 @@ fn chosen(parts: &Parts, per_l: &[f64], remedy: Remedy, there: &Met) -> Option<R
         && let Some(first) = acid.salts.iter().find_map(named)
         && !acid.salts.iter().any(|id| named(id).is_none_or(Salt::alkalinity_known))
     {
-        return Some(Err(Untold::NotStated { name: first.name.clone() }));
+        return Err(Untold::NotStated { name: first.name.clone() });
     }
     let on_shelf = |stock: &&Stock| {
         let salt = bench.salt(stock);
         salt.kind == Kind::Acid && !salt.law.restricted && salt.alkalinity_known() && there.may_meet(bench, salt)
     };
-    let own = bench.acid.as_ref().and_then(|acid| acid_of(parts, per_l, &acid.salts, there));
-    own.or_else(|| bench.shelf.iter().find(on_shelf).copied()).or_else(|| of(MILD_ACID)).map(Ok)
+    let own = bench.acid.as_ref().map_or_else(Vec::new, |acid| acids_of(parts, per_l, &acid.salts, there));
+    if own.is_empty() {
+        return Ok(bench.shelf.iter().find(on_shelf).copied().or_else(|| by_id(MILD_ACID)).into_iter().collect());
+    }
+    Ok(own)
 }
 
 /// What stays on hand of a salt once the mix is made, g; `None` where it is not stated how much there is.
@@ -194,20 +243,19 @@ fn over_ec(formula: Option<&Formula>, name: &str, before: f64, after: f64) -> Op
     (after > max && before <= max).then(|| Untold::EcOver { name: name.to_owned(), ec_ms_per_cm: after, max_ms_per_cm: max })
 }
 
-/// The acid of several that goes into the tank, else the first that no rules restrict, else the first.
-fn acid_of(parts: &Parts, per_l: &[f64], ids: &[String], there: &Met) -> Option<Stock> {
+/// The acids of a bench that may go into a tank: first what goes into it already, then those that no rules restrict, then the others,
+/// each as they are listed.
+fn acids_of(parts: &Parts, per_l: &[f64], ids: &[String], there: &Met) -> Vec<Stock> {
     let bench = parts.bench;
-    let would_do = |id: &&String| {
-        let salt = bench.catalogue.find(id).map(|salt| bench.catalogue.salt(salt));
-        salt.is_some_and(|salt| salt.alkalinity_known() && there.may_meet(bench, salt))
-    };
-    let ids: Vec<&String> = ids.iter().filter(would_do).collect();
-    let mut ids = ids.into_iter();
-    let goes_in = |id: &&String| {
-        let of_it = |at: usize| parts.contents(at).salts.iter().any(|(salt, _)| bench.catalogue.salt(*salt).id == **id);
+    let goes_in = |salt: SaltId| {
+        let of_it = |at: usize| parts.contents(at).salts.iter().any(|(one, _)| *one == salt);
         per_l.iter().enumerate().any(|(at, amount)| *amount > 0.0 && of_it(at))
     };
-    let free = |id: &&String| bench.catalogue.find(id).is_some_and(|salt| !bench.catalogue.salt(salt).law.restricted);
-    let chosen = ids.clone().find(goes_in).or_else(|| ids.clone().find(free)).or_else(|| ids.next())?;
-    bench.catalogue.find(chosen).map(|salt| bench.stock(salt))
+    let would_do = |salt: &SaltId| {
+        let salt = bench.catalogue.salt(*salt);
+        salt.alkalinity_known() && there.may_meet(bench, salt)
+    };
+    let mut all: Vec<SaltId> = ids.iter().filter_map(|id| bench.catalogue.find(id)).filter(would_do).collect();
+    all.sort_by_key(|salt| (!goes_in(*salt), bench.catalogue.salt(*salt).law.restricted));
+    all.into_iter().map(|salt| bench.stock(salt)).collect()
 }

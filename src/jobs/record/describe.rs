@@ -16,7 +16,6 @@ use crate::jobs::error::JobError;
 use crate::matter::{NUTRIENTS, Nutrient, Nutrients};
 use crate::quantity::{MeterScale, liter, ppm_of};
 use crate::safety::{Achieved, Finding, spent_ph};
-use crate::solution::conductivity_at;
 use crate::tank::Tank;
 use crate::tank::chemistry::ms_per_cm;
 
@@ -79,11 +78,7 @@ pub(crate) fn describe(made: &Made, meter: Option<MeterScale>) -> Result<MixReco
         acid: made.acid.clone(),
         ec_ms_cm: *ec,
         ec_plus_minus_ms_cm: reckoned.ec_plus_minus,
-        ec_at_temperature_ms_cm: ms_per_cm(conductivity_at(
-            bench.catalogue.chemistry(),
-            &fresh.fresh,
-            bench.tank.temperature,
-        )),
+        ec_at_temperature_ms_cm: ms_per_cm(fresh.ec_at(bench.catalogue.chemistry(), bench.tank.temperature)),
         meter_scale: meter.map(|scale| scale.factor),
         meter_reading_ppm: meter.map(|scale| ec * 1e3 * scale.factor),
         ph: acidity.map(|acidity| acidity.fresh.ph),

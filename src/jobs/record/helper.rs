@@ -42,6 +42,8 @@ pub struct HelperRecord {
     pub pure_water: bool,
     /// What of it goes into the tank, mL; null for one from which only another is made.
     pub dose_ml: Option<f64>,
+    /// What is in it before, mL, as the bench states it and logbooks drew from it; null where neither tells, and for a new one.
+    pub left_ml: Option<f64>,
     /// How many such tanks a full bottle, or what is left of it, serves.
     pub tanks: f64,
     /// For how many days it keeps, dark and cool: common practice, no source.

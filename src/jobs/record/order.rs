@@ -7,8 +7,8 @@ use super::souring::Jug;
 use super::step::{Act, Step};
 use super::walk;
 use crate::jobs::engine::blend::litres_words;
-use crate::quantity::{Volume, bucket_text, liter, liter_of, volume_text};
-use crate::safety::ph_range_words;
+use crate::quantity::{Volume, bucket_text, fixed, liter, liter_of, volume_text};
+use crate::safety::{PH_LEAST, ph_range_words};
 use crate::solution::Speciation;
 use crate::tank::Tank;
 use crate::tank::parts::Part;
@@ -24,8 +24,12 @@ pub(crate) fn souring_steps<'s>(order: &'s [Step], doses: &[Dose]) -> Vec<&'s St
 const UNPLUGGED: &str = "Pump and lights unplugged";
 /// Where that goes which is treated before it goes anywhere: in the tank it would spoil what stays there.
 const TREATED: &str = "into marked plastic vessels, and leave it there until it has had what SAFETY tells of old solution.";
+/// Between two bottles.
+const RINSE: &str = "Rinse what measures before the next bottle.";
 /// A tank is filled to this share before the salts go in.
 const FILL_FIRST: f64 = 0.85;
+/// A pH no further over the least than this may read as less: own choice, what pH meters of growers are off by.
+const CLIMBS_LATER: f64 = 0.3;
 
 /// How to make the solution of a tank.
 ///
@@ -58,9 +62,15 @@ pub(crate) fn order(made: &Made, stirred_in: &[usize], liquids: Volume, finished
             0 => format!("Silicate first, well diluted, and stir: {names}."),
             1 => format!("Dissolve each before the next: {names}."),
             2 => format!("Calcium last of the large ones, dissolved apart and diluted: {names}."),
-            _ => format!("Trace elements, each dissolved first in a clean jug kept for salts alone: {names}."),
+            _ => format!(
+                "Trace elements, one after the other, each dissolved first in a clean jug kept for salts alone: {names}."
+            ),
         }));
-        steps.extend(with(Act::Pour, &of_rank(rank, true), &|names| format!("Pour in from the bottles: {names}. Stir.")));
+        let bottles = of_rank(rank, true);
+        steps.extend(with(Act::Pour, &bottles, &|names| match bottles.len() {
+            1 => format!("Pour in from the bottle: {names}. Stir."),
+            _ => format!("Pour in from the bottles, one after the other, stirring in between: {names}. {RINSE}"),
+        }));
     }
     let in_jug = |of: &[usize]| of.iter().any(|&at| jugs.iter().any(|jug| jug.holds(at)));
     let last = |names: String, of: &[usize]| {
@@ -72,8 +82,16 @@ pub(crate) fn order(made: &Made, stirred_in: &[usize], liquids: Volume, finished
             (true, true, _) => ", from their jugs, one after the other",
             (true, false, _) => ", what is left in their jugs, one after the other",
         };
+        let comes_to = finished.ph;
+        // what stays out of the range is no feed before it has climbed, or has been seen to
+        let waits = if comes_to < PH_LEAST + CLIMBS_LATER {
+            format!(" Under pH {PH_LEAST} no plant meets it yet.")
+        } else {
+            String::new()
+        };
         format!(
-            "Last the acid, in small parts, stirring in between: {names}{jug}. It is for the full tank: the pH is read once that is full."
+            "Last the acid, in small parts, stirring and reading the pH in between: {names}{jug}. It comes to about pH {}.{waits} Read EC and pH, then, hands out, plug in again, and cover it.",
+            fixed(comes_to, 1)
         )
     };
     let (weighed, bottled) = (of_rank(4, false), of_rank(4, true));
@@ -81,15 +99,24 @@ pub(crate) fn order(made: &Made, stirred_in: &[usize], liquids: Volume, finished
     let from_bottle = |at: &usize| format!("from the bottle {}", parts.name(*at));
     let names: Vec<String> =
         weighed.iter().map(|&at| parts.name(at).to_owned()).chain(bottled.iter().map(from_bottle)).collect();
-    steps.extend(with(Act::SetPh, &acids, &|_| last(names.join(", "), &acids)));
-    walk::tell(made, filled, finished, &mut steps);
-    steps.push(ended(tank, acids.is_empty()));
-    // without an acid of its own the full tank decides: what is topped up with moves the pH
-    if acids.is_empty() {
-        let range = ph_range_words();
-        let text = format!("Where the pH is not {range}, correct it bit by bit, unless told not to. Cover it.");
-        steps.push(Step::plain(Act::SetPh, None, text));
+    // what is left of one bottle in the syringe is not carried into the next
+    let last_pour = steps.iter().rposition(|step| step.act == Act::Pour).unwrap_or(0);
+    for step in steps[..last_pour].iter_mut().filter(|step| step.act == Act::Pour && step.parts.len() == 1) {
+        step.text = format!("{} {RINSE}", step.text);
     }
+    steps.push(ended(tank, !acids.is_empty()));
+    // the full tank decides: what is topped up with moves the pH, and acid meant for all of it is too much for a part
+    match with(Act::SetPh, &acids, &|_| last(names.join(", "), &acids)) {
+        Some(acid) => steps.push(acid),
+        None => {
+            let range = ph_range_words();
+            let text = format!(
+                "Where the pH is not {range}, correct it bit by bit, unless told not to. Then, hands out, plug in again, and cover it."
+            );
+            steps.push(Step::plain(Act::SetPh, None, text));
+        }
+    }
+    walk::tell(made, filled, finished, &mut steps);
     steps
 }
 
@@ -129,22 +156,25 @@ fn begun(tank: &Tank, kept_back: Volume) -> (Vec<Step>, Volume) {
 
 /// The mark that it is topped up to.
 ///
-/// * `more`: a step comes after it
-fn ended(tank: &Tank, more: bool) -> Step {
-    let cover = if more { "read EC and pH." } else { "read EC and pH, and cover it." };
+/// * `acid`: acid goes in after it
+fn ended(tank: &Tank, acid: bool) -> Step {
     let with = if tank.bench.blend.is_empty() { "" } else { " in the same shares" };
-    let Some(turned) = tank.turned else {
-        let text = format!("Top up to {}{with}, stir, {cover}", volume_text(tank.volume));
-        return Step::plain(Act::TopUp, Some(tank.volume), text);
-    };
-    let full = liter(turned.full_l);
-    let behind = if turned.held_back_l > 0.0 {
-        format!(
-            " plug the pump in again with hands out of it, let it mix in the {} that stayed behind,",
-            volume_text(liter(turned.held_back_l))
-        )
+    let (full, held_back_l) = tank.turned.map_or((tank.volume, 0.0), |turned| (liter(turned.full_l), turned.held_back_l));
+    let mut then = vec!["stir".to_owned()];
+    if held_back_l > 0.0 {
+        let behind = volume_text(liter(held_back_l));
+        then.push(format!(
+            "plug the pump in again with hands out of it until the {behind} that stayed behind have mixed in"
+        ));
+        then.push("unplug it".to_owned());
+    }
+    let room = if acid {
+        " with room for the acid"
     } else {
-        String::new()
+        then.push("read EC and pH".to_owned());
+        ""
     };
-    Step::plain(Act::TopUp, Some(full), format!("Top up to {}{with}, stir,{behind} {cover}", volume_text(full)))
+    let last = then.pop().unwrap_or_default();
+    let then = then.into_iter().fold(String::new(), |all, one| format!("{all}, {one}"));
+    Step::plain(Act::TopUp, Some(full), format!("Top up to {}{with}{room}{then}, and {last}.", volume_text(full)))
 }

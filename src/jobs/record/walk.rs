@@ -28,7 +28,9 @@ pub(super) fn tell(made: &Made, filled: Volume, finished: &Speciation, steps: &m
             liquids[part] = share * made.measured[part].millilitres.unwrap_or(0.0);
             from_jug[part] = share * jug_water_ml(made, steps, part).unwrap_or(0.0);
         }
-        let there = there(made, milliliter(filled) + liquids.iter().chain(&from_jug).sum::<f64>());
+        let topped_up = steps[..at].iter().any(|step| step.act == Act::TopUp);
+        let filled_ml = milliliter(filled) + liquids.iter().chain(&from_jug).sum::<f64>();
+        let there = there(made, if topped_up { milliliter(made.tank.room) } else { filled_ml });
         let Some(there) = there else { return };
         let mixture = Mixture::new(&there, made.parts);
         let per_l: Vec<f64> = amounts.iter().map(|amount| amount / there.litres()).collect();
@@ -61,7 +63,7 @@ fn once(steps: &[Step]) -> Vec<(usize, String)> {
             named.push(&over.mineral);
             let again = |step: &Step| step.over.iter().find(|other| other.mineral == over.mineral).map(|other| other.index);
             let highest = steps[at..].iter().filter_map(again).fold(over.index, f64::max);
-            let to_the_end = steps.last().and_then(again).is_some();
+            let to_the_end = steps.iter().rfind(|step| !step.parts.is_empty()).and_then(again).is_some();
             told.push((at, in_words(&Over { index: highest, ..over.clone() }, to_the_end)));
         }
     }

@@ -235,6 +235,10 @@ fn forms_unknown(made: &Made, reckoned: &Reckoned) -> Option<Finding> {
     let limit = made.formula.and_then(|formula| formula.ammonium_share.max);
     // before rounding too: what the limit has kept out altogether is not in the tank
     let shares = [reckoned.ppm, reckoned.ppm_exact].map(|ppm| Problem::ammonium_share(&ppm));
+    // where it has kept out every nitrogen there is no share left to tell
+    let asks = limit.is_some() && made.formula.is_some_and(|formula| formula.nitrogen_target().is_some());
+    let kept_out = (asks && shares.iter().all(Option::is_none)).then_some((0.0, 1.0));
+    let shares = [shares[0], shares[1], kept_out];
     shares.into_iter().flatten().find_map(|share| safety::nitrogen_form_unknown(&unsplit, share, limit))
 }
 

@@ -9,18 +9,19 @@ use crate::jobs::error::JobError;
 use crate::jobs::record::describe::describe;
 use crate::jobs::record::made::Made;
 use crate::jobs::record::{Dose, Element, HelperRecord, MixRecord, Verdict, WaterRecord};
-use crate::matter::Nutrient;
-use crate::quantity::{Conductivity, Date, Volume, liter, liter_of, ppm_of, trimmed, volume_text};
-use crate::safety::{self, Code, Finding};
+use crate::quantity::{Conductivity, Date, Volume, liter, liter_of, trimmed, volume_text};
+use crate::safety::{self, Finding};
 use crate::tank::parts::Parts;
 use crate::tank::{Content, Tank, ec_in};
 
 mod in_steps;
+mod lean;
 #[cfg(test)]
 mod recorded;
 mod turn;
 mod ways;
 pub use in_steps::{InSteps, SwitchStep};
+use lean::{may_lack, not_lean};
 pub(super) use turn::Turn;
 use ways::{Drain, Way, a_little_more, judged, named, ways};
 
@@ -254,7 +255,7 @@ fn at_once(
     if burning_ph.is_none() && before.ec_ms_cm <= safety::MOST_EC_MS_PER_CM {
         after.findings.extend(safety::in_two_steps(before.ec_ms_cm, after.ec_ms_cm, step));
     }
-    after.findings.extend(burning_ph.map(|ph| safety::held_burns(ph, drain >= level - 1e-9, turn.held_back > 0.0)));
+    after.findings.extend(burning_ph.map(|ph| turn.burns(ph, drain, &before)));
     after.findings.extend(not_lean(bench, &before, &after));
     after.findings.extend(may_lack(&turn, drain, how.low_nitrogen_ppm, &after));
     let back_by = how.fed_since.or(how.on).and_then(|on| back_by(asked, on));
@@ -359,25 +360,6 @@ fn option(kind: Kind, drain: f64, refill: f64, told: bool, made: &Result<MixReco
         ph_aired: made_out.and_then(|mix| mix.ph_aired),
         against: made_out.map_or_else(Vec::new, |mix| safety::speaks_against(&mix.findings).cloned().collect()),
     }
-}
-
-/// A turn to a formula with less nitrogen than growth that does not bring it down.
-fn not_lean(bench: &Bench, before: &Before, after: &MixRecord) -> Option<Finding> {
-    let growth = bench.formula("growth").filter(|growth| after.formula.as_ref() != Some(&growth.name))?;
-    let growth_ppm = ppm_of(growth.nitrogen_target()?);
-    let nitrogen = |of: &[Element]| of.iter().find(|one| one.element == "N").cloned();
-    let now = nitrogen(&after.elements)?;
-    let said = after.findings.iter().any(|finding| finding.code == Code::PushNotLean);
-    let (ppm, plus_minus) = (now.ppm, now.plus_minus_ppm);
-    safety::turn_not_lean(nitrogen(&before.elements)?.ppm, ppm, plus_minus, now.target_ppm?, growth_ppm).filter(|_| !said)
-}
-
-/// Nitrogen of what stays may be less than it is weighed for.
-fn may_lack(turn: &Turn, drain: f64, low_ppm: Option<f64>, after: &MixRecord) -> Option<Finding> {
-    let nitrogen = after.elements.iter().find(|one| one.element == "N")?;
-    let stays = 1.0 - turn.refill(drain) / turn.total();
-    let lacks = stays * (turn.holding.ppm[Nutrient::N] - low_ppm?).max(0.0);
-    safety::may_lack_nitrogen(nitrogen.ppm - lacks, nitrogen.target_ppm?)
 }
 
 /// The tank before, as a mix of which nothing is weighed in.

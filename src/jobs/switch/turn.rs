@@ -3,6 +3,7 @@
 use std::borrow::Cow;
 use std::cell::Cell;
 
+use super::Before;
 use crate::bench::Bench;
 use crate::fit::{self, Column, FitError, Proof, Want};
 use crate::jobs::engine::acid::answered;
@@ -13,10 +14,11 @@ use crate::jobs::engine::refuse::job_error;
 use crate::jobs::error::JobError;
 use crate::jobs::mix::mix_in;
 use crate::jobs::record::MixRecord;
-use crate::matter::Nutrients;
+use crate::matter::{Nutrient, Nutrients};
 use crate::quantity::{liter, liter_of};
+use crate::safety::{self, Finding};
 use crate::tank::blend::with_blend;
-use crate::tank::{Content, Tank, Turned};
+use crate::tank::{Content, Tank, Turned, ec_in};
 
 /// What a target may miss at the least waste: this share, or what it misses at the best fit.
 const BAND: f64 = 0.05;
@@ -147,6 +149,22 @@ impl<'b> Turn<'b> {
                 treated: self.treated,
             }),
         }
+    }
+
+    /// What is told of a tank that burns.
+    ///
+    /// * `ph`, `before`: of what it holds
+    pub(super) fn burns(&self, ph: f64, drain: f64, before: &Before) -> Finding {
+        let held = &self.holding.ppm;
+        // known by element, as a logbook knows it, it is as it was poured in
+        let poured = ec_in(self.bench, held, 1.0).filter(|poured| safety::is_doubted_by_ec(before.ec_ms_cm, *poured));
+        safety::held_burns(safety::Burning {
+            ph,
+            ec_ms_per_cm: poured.map(|_| before.ec_ms_cm),
+            ammonium: held[Nutrient::AmmoniumN] + held[Nutrient::UreaN] > 0.0,
+            whole: drain >= self.level - 1e-9,
+            held_back: self.held_back > 0.0,
+        })
     }
 
     /// The least drain with the least misfit, that misfit, and the least waste.

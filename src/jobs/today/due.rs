@@ -7,6 +7,7 @@ use crate::jobs::logbook::{back, runs_out};
 use crate::logbook::{Patterns, State, Track};
 use crate::matter::Nutrients;
 use crate::quantity::{Date, Weekday};
+use crate::safety::read_ph_remedy;
 
 /// A reading is due after so many days, own choice: the habit that the estimate of uptake rests on.
 const READ_EVERY_DAYS: i32 = 7;
@@ -68,6 +69,7 @@ pub(super) fn by_plan(
                 let ends = plan.phases.iter().find(|later| later.days.from > date && later.formula != formula);
                 let (turned, every) = (ends.map(|ends| ends.days.from), phase.renewal.fixed_days);
                 let next = renewal_day(renewed, renewed.plus(every), weekdays, turned, every);
+                let next = next.filter(|next| plan.phases.last().is_some_and(|last| *next <= last.days.to));
                 all.extend(next.map(|next| due(DueKind::Renew, formula, next)));
             }
             None => {}
@@ -113,8 +115,15 @@ pub(super) fn by_logbook(
             due(DueKind::Renew, DueBy::Forecast, Some(&formula.name), on, earliest);
         }
     }
+    let wish = bench.acid.as_ref().map(|acid| acid.target_ph);
+    let unaired = state.unaired_ph().filter(|(ph, _)| read_ph_remedy(*ph, wish).is_some());
+    let again = state.doubtful_ph().map(|_| date).or_else(|| unaired.map(|(_, from)| from.date()));
+    if let Some(on) = again {
+        due(DueKind::Read, DueBy::Doubt, None, on, None);
+    }
     let last = [state.ec.map(|(at, _)| at), state.filled].into_iter().flatten().max();
-    if let Some(last) = last {
+    // read again, the rest is read with it
+    if let Some(last) = last.filter(|last| again.is_none_or(|again| again > last.date().plus(READ_EVERY_DAYS))) {
         due(DueKind::Read, DueBy::Habit, None, last.date().plus(READ_EVERY_DAYS), None);
     }
     all

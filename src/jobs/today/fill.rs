@@ -47,7 +47,7 @@ pub(super) fn fill_up(
     let Some(ppm) = tank.ppm_on(Track::Likely) else { return Ok(Poured::nothing("nothing is in it")) };
     // the dose of an acid follows from a pH that was read, and is no part of the formula
     let here = Bench { acid: None, ..bench.clone() };
-    let mut holding = Content::of_analysis(&here, &ppm, "the logbook");
+    let mut holding = Content::of_logbook(&here, &ppm, tank.water_per_l(), "the logbook");
     if let Some(ph) = ph {
         holding = holding.at_ph(&here, ph)?;
     }
@@ -58,7 +58,7 @@ pub(super) fn fill_up(
     let level = (tank.volume_l - tank.held_back_l).clamp(0.0, full);
     let water_l = lacks_l(bench, tank);
     let filled_up = fill_and_add(&here, formula, &holding, full - water_l, tank.held_back_l);
-    let FilledUp { before, mut after, waits } = match filled_up {
+    let FilledUp { before, mut after, waits, why_off } = match filled_up {
         Ok(filled_up) => filled_up,
         Err(error) if error.exit_status() == 1 => return Ok(Poured::nothing(error.in_a_line())),
         Err(error) => return Err(error),
@@ -73,7 +73,7 @@ pub(super) fn fill_up(
     // the correction of the pH goes into the water
     after.order = Step::behind_the_water(&after.order, corrects.map_or(&[], |of| &of.order));
     let amounts = Amounts { drain_l: 0.0, water_l, misfit_before: before.misfit };
-    let fill = FillUp { waits, ..filled(bench, &formula.name, state, after, &amounts) };
+    let fill = FillUp { waits, why_off, ..filled(bench, &formula.name, state, after, &amounts) };
     Ok(Poured { fill: Some(fill), why_not: None, recipe })
 }
 
@@ -116,7 +116,7 @@ fn turn(
     ppm: &Nutrients,
     all: bool,
 ) -> Result<SwitchRecord, JobError> {
-    let mut holding = Content::of_analysis(bench, ppm, "the logbook's likely course, an estimate");
+    let mut holding = Content::of_logbook(bench, ppm, tank.water_per_l(), "the logbook's likely course, an estimate");
     // what burns is let out whole, and may be beyond what can be reckoned
     let held_ph = state.ph_in_it();
     let burns = held_ph.is_some_and(is_burning_ph);
@@ -153,6 +153,7 @@ fn filled(bench: &Bench, formula: &str, state: &State, after: MixRecord, amounts
         pure_water: as_filled(bench, &after.waters).water.is_pure(),
         missed: missed(&after),
         waits: Vec::new(),
+        why_off: Vec::new(),
         misfit_before: amounts.misfit_before,
         misfit: after.misfit,
         // as a logbook reckons it, and so what it tells of the tank next
@@ -162,7 +163,12 @@ fn filled(bench: &Bench, formula: &str, state: &State, after: MixRecord, amounts
         ph_high: after.ph_high,
         ph_aired: after.ph_aired,
         chelates: chelates_after(bench, &held, &after),
-        stops: after.findings.iter().filter(|finding| speaks_against(finding)).cloned().collect(),
+        stops: after
+            .findings
+            .iter()
+            .filter(|finding| speaks_against(finding, amounts.misfit_before.is_some()))
+            .cloned()
+            .collect(),
         order: after.order,
         doses: after.doses,
         waters: after.waters,
@@ -170,10 +176,16 @@ fn filled(bench: &Bench, formula: &str, state: &State, after: MixRecord, amounts
     }
 }
 
-/// What is told beside the weights: stops, and what falls out of the tank.
-fn speaks_against(finding: &Finding) -> bool {
-    let falls_out = finding.code == Code::WillPrecipitate && finding.severity == Severity::Warning;
-    finding.severity == Severity::Stop || falls_out
+/// What is told beside the weights: stops, limits that are not kept, and what falls out of the tank; of a fresh tank all that is warned
+/// of and stands nowhere else on the page.
+fn speaks_against(finding: &Finding, is_filled_up: bool) -> bool {
+    let elsewhere = [Code::TargetMissed, Code::AcidRestricted, Code::SaltRestricted, Code::ChelateOutside];
+    match finding.severity {
+        Severity::Stop => true,
+        Severity::Warning if is_filled_up => [Code::WillPrecipitate, Code::LimitMissed].contains(&finding.code),
+        Severity::Warning => !elsewhere.contains(&finding.code),
+        Severity::Note => !is_filled_up && finding.code == Code::AlkalinityLeft,
+    }
 }
 
 fn as_dose(of: &PhCorrection) -> RecipeDose {

@@ -85,6 +85,12 @@ pub fn today(bench: &Bench, asked: &TodayAsked) -> Result<TodayRecord, JobError>
     if plan.is_none() && asked.logbooks.is_empty() {
         return Err(JobError::NothingKnown { why: no_plan.unwrap_or_default() });
     }
+    let ended = plan
+        .as_ref()
+        .and_then(|plan| plan.tanks.iter().filter_map(|tank| tank.phases.last()).map(|last| last.days.to).max());
+    let no_plan = no_plan.or(ended.filter(|ended| *ended < date).map(|ended| {
+        format!("it ended on {ended}; what is due is told by the logbook alone, and a fresh tank every week or two is common practice")
+    }));
     let plans: &[TankPlan] = plan.as_ref().map_or(&[], |plan: &CycleRecord| &plan.tanks);
     let tanks = tanks(bench, plans, asked)?;
     Ok(TodayRecord {

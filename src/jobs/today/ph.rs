@@ -9,14 +9,13 @@ use crate::jobs::record::souring::dilute;
 use crate::jobs::{Act, Content, Step, ValueAt};
 use crate::logbook::{State, Tank as Booked, Track};
 use crate::quantity::{liter, trimmed};
-use crate::safety::{Correction, Remedy, Untold, is_ph_out_of_range, kept_apart_words, read_ph_remedy, untold_of_reading};
+use crate::safety::{
+    Correction, Remedy, Untold, is_doubted_by_ec, is_ph_out_of_range, kept_apart_words, read_ph_remedy, untold_of_reading,
+};
 use crate::tank::Tank;
 use crate::tank::chemistry::Mixture;
 use crate::tank::instrument::{grams_of, measured};
 use crate::tank::parts::Parts;
-
-/// What holds a pH that was read may conduct so much more than the EC that was read: own choice, two meters and an estimate.
-const EC_OVER_READ: f64 = 1.25;
 
 /// What the last pH of a tank says.
 ///
@@ -78,7 +77,7 @@ fn of_tank(
     let ppm = tank.ppm_on(Track::Likely)?;
     let full_l = tank.volume_l + filled.map_or(0.0, |(_, litres)| litres);
     let here = bench.clone().with_tank(liter(full_l));
-    let Ok(mut holding) = Content::of_analysis(&here, &ppm, "the logbook").at_ph(&here, ph) else {
+    let Ok(mut holding) = Content::of_logbook(&here, &ppm, tank.water_per_l(), "the logbook").at_ph(&here, ph) else {
         return Some(Err(Untold::NotReckoned { ph }));
     };
     if let Some(why) = is_not_by_ec(&here, state, &holding) {
@@ -150,5 +149,5 @@ fn is_not_by_ec(bench: &Bench, state: &State, holding: &Content) -> Option<Untol
     let (_, read) = state.ec?;
     let full = Tank::full_of(bench, holding.clone());
     let holds = Mixture::new(&full, &Parts::new(bench, Vec::new())).ec(&[]) * state.meter_factor;
-    (holds > EC_OVER_READ * read).then_some(Untold::NotByEc { read_ms_per_cm: read, holds_ms_per_cm: holds })
+    is_doubted_by_ec(holds, read).then_some(Untold::NotByEc { read_ms_per_cm: read, holds_ms_per_cm: holds })
 }

@@ -59,6 +59,8 @@ pub enum DueBy {
     HoldAtMost,
     /// A week since the last reading (own choice).
     Habit,
+    /// The last pH, which nothing is done by before it is read again.
+    Doubt,
 }
 
 /// Something that is due.
@@ -105,6 +107,8 @@ pub struct FillUp {
     pub order: Vec<Step>,
     /// What speaks against it.
     pub stops: Vec<Finding>,
+    /// Why a target stays off that does not wait, and what would help.
+    pub why_off: Vec<Finding>,
     /// Misfit after water alone.
     pub misfit_before: Option<f64>,
     /// Misfit after it.
@@ -152,9 +156,10 @@ pub struct PhToday {
 }
 
 impl PhToday {
-    /// True where nothing goes in before it is known better: it burns, and no dose corrects it.
+    /// True where nothing goes in before it is known better: it burns, and no dose of what is there corrects it.
     pub(super) fn burns(&self) -> bool {
-        self.stands && !self.with_fresh_tank && self.untold.is_some() && is_burning_ph(self.read.value)
+        let corrected = self.correction.as_ref().is_some_and(|of| of.on_shelf);
+        self.stands && !self.with_fresh_tank && !corrected && is_burning_ph(self.read.value)
     }
 }
 

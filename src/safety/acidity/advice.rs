@@ -1,6 +1,6 @@
 //! What would help a pH, in words, and why no dose is told where none is.
 
-use super::range::{NEAR_EDGE, PH_RANGE, Remedy, ph_remedy};
+use super::range::{NEAR_EDGE, PH_LEAST, PH_RANGE, Remedy, least, ph_remedy};
 use crate::matter::Kind;
 use crate::quantity::{fixed, ppm_text, significant};
 use crate::safety::together::GAS_PH;
@@ -8,7 +8,7 @@ use crate::safety::{Asked, Correction, Facts, Substance, Untold, worn_for_acid};
 use crate::solution::Acidity;
 
 const STATE_IT: &str = "State `alkalinity_per_kg` in its [[product]]";
-const FINER: &str = "A ready-diluted acid, or a finer measure of glass or polypropylene, does it";
+const FINER: &str = "A ready-diluted acid named beside it in [acid], or a finer measure of glass or polypropylene, does it";
 
 /// What would help in words, and the id of what is poured for it.
 type Advice = (String, Option<String>);
@@ -96,9 +96,12 @@ fn correct(facts: &Facts, ph: &Acidity) -> Option<Advice> {
     let apart = kept_apart_words(of);
     let words = match ph_remedy(ph)? {
         Remedy::Base => {
+            // within the range it is a wish and no need
+            let may_stay = ph.fresh.ph >= PH_RANGE.0 && least(ph) >= PH_LEAST;
             format!(
-                "About {amount} of {name} lifts it to {to} once aired: goggles and gloves on, dissolved apart, in small parts, by \
-                 the meter.{brings}"
+                "{} {amount} of {name} lifts it to {to} once aired: goggles and gloves on, dissolved apart, in small parts, by \
+                 the meter.{brings}",
+                if may_stay { "It may stay so; about" } else { "About" }
             )
         }
         Remedy::AcidNow => {

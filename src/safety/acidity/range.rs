@@ -8,7 +8,7 @@ pub(super) const PH_RANGE: (f64, f64) = (4.8, 6.8);
 /// pH after days in air from which trace metals are lost to the plants (common practice, no source).
 pub(super) const PH_AIRED_MOST: f64 = 7.5;
 /// No low end of a pH may come under this (common practice, no source).
-pub(super) const PH_LEAST: f64 = 4.5;
+pub const PH_LEAST: f64 = 4.5;
 /// Beyond these right after mixing no plant is fed with it (own choice).
 pub(super) const PH_STOP: (f64, f64) = (4.0, 9.0);
 /// Under this right after mixing, and from this after days in air, a pH is near an edge (own choice).
@@ -74,6 +74,15 @@ pub fn spent_ph(ph: &Acidity) -> Vec<f64> {
 /// True where acid and base all but cancel, so that the pH may be out of the range on either side.
 pub(super) fn is_untold(ph: &PhSpan) -> bool {
     ph.high - ph.low > UNTOLD && ph.low < PH_RANGE.0 && ph.high > PH_RANGE.1
+}
+
+/// True where what holds a pH that was read conducts so much more than what was read, or was poured in, that the pH is doubted:
+/// a quarter more, own choice, two meters and an estimate.
+///
+/// * `holds`, `other`: mS/cm
+#[must_use]
+pub fn is_doubted_by_ec(holds: f64, other: f64) -> bool {
+    holds > 1.25 * other
 }
 
 /// True for a pH with which no plant is fed, and at which bare hands stay out.

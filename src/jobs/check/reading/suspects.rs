@@ -5,9 +5,8 @@ use uom::si::thermodynamic_temperature::degree_celsius;
 use super::{Cause, CauseKind, Reading};
 use crate::quantity::METER_SCALES;
 use crate::quantity::fixed;
-use crate::solution::{conductivity, conductivity_at};
 use crate::tank::Tank;
-use crate::tank::chemistry::{Mixture, Solution, ms_per_cm, volume_deviation};
+use crate::tank::chemistry::{Mixture, ms_per_cm, volume_deviation};
 use crate::tank::parts::{Part, Parts};
 
 /// Priors, before anything is read. All own choice, no source; they add up to 1.
@@ -79,18 +78,16 @@ impl Judged<'_> {
     /// `None` where the amounts are beyond the chemistry: no cause that can be reckoned with.
     pub(super) fn sight(&self, amounts: &[f64]) -> Option<Sight> {
         let chemistry = self.parts.bench.catalogue.chemistry();
-        let Solution { fresh, ec } = self.mixture.solution(amounts).ok()?;
-        // what nobody names in the water conducts as well, and warms up like the rest
-        let (named, corrected) = (ms_per_cm(conductivity(chemistry, &fresh)), ms_per_cm(ec));
-        let all = if named > 0.0 { corrected / named } else { 1.0 };
-        let at = |temperature| ms_per_cm(conductivity_at(chemistry, &fresh, temperature)) * all;
+        let solution = self.mixture.solution(amounts).ok()?;
+        let corrected = ms_per_cm(solution.ec);
+        let at = |temperature| ms_per_cm(solution.ec_at(chemistry, temperature));
         let temperature = self.parts.bench.tank.temperature;
         let (shows, otherwise) = match self.reading.read_at {
             Some(read_at) => (at(read_at), corrected),
             None => (corrected, at(temperature)),
         };
         let known = self.mixture.alkalinity_known(amounts);
-        Some(Sight { shows, otherwise, ph: known.then_some(fresh.ph) })
+        Some(Sight { shows, otherwise, ph: known.then_some(solution.fresh.ph) })
     }
 
     pub(super) fn reads(&self) -> f64 {
