@@ -243,7 +243,13 @@ fn reported(typed: &str) -> Result<(String, String), Refusal> {
             .about("water", typed, None)
     })?;
     let named = REPORTED_BY_NAME.iter().find(|(name, _)| name.eq_ignore_ascii_case(found.0)).map(|(_, key)| *key);
-    Ok((named.unwrap_or(found.0).to_owned(), found.1.replace(" as ", " ")))
+    let key = named.unwrap_or(found.0);
+    // "12 mg/L as NO3" is what the key says already
+    let value = match found.1.split_once(" as ") {
+        Some((amount, of)) if of.trim().eq_ignore_ascii_case(key) => amount.to_owned(),
+        _ => found.1.replace(" as ", " "),
+    };
+    Ok((key.to_owned(), value))
 }
 
 /// A labelled product: its name, a colon, and its label.

@@ -61,6 +61,13 @@ impl State {
         self.is_before_air(read).then_some((ph, from))
     }
 
+    /// From when the pH of a fresh tank is read, where it was not read since that has aired.
+    #[must_use]
+    pub fn aired_unread(&self) -> Option<Moment> {
+        let from = self.made_fresh()?.plus_days(AIRED_DAYS);
+        self.ph.is_none_or(|(read, _)| read < from).then_some(from)
+    }
+
     /// The pH of the content where it is far out, and no second reading says the same.
     #[must_use]
     pub fn doubtful_ph(&self) -> Option<f64> {

@@ -101,7 +101,7 @@ fn due_words(due: &Due) -> String {
         DueBy::Forecast => "by the likely course",
         DueBy::HoldAtMost => "by hold_at_most",
         DueBy::Habit => "a week since the last reading, own choice",
-        DueBy::Doubt => "the last pH is to be read again",
+        DueBy::Doubt => "for its pH",
     };
     let earliest = due.earliest.map_or_else(String::new, |day| format!(", {day} at the earliest"));
     format!("{what}: {}, {} ({by}{earliest})", when(due.days_left), due.on)
@@ -264,7 +264,7 @@ fn ph_words(ph: &PhToday, filled_up: bool) -> String {
             let brings =
                 brings.map_or_else(String::new, |of| format!(" It brings {} ppm {}.", ppm_text(of.ppm), of.element));
             let then = if !of.on_shelf {
-                "; there is not so much of it on your shelf, and nothing here reckons with it"
+                "; it is not on your shelf, or not so much of it, and nothing here reckons with it"
             } else if filled_up {
                 ", stirred in once the water is in and before the weights, which reckon with it"
             } else {
@@ -278,10 +278,11 @@ fn ph_words(ph: &PhToday, filled_up: bool) -> String {
             // taken as aired: fresh hard water climbs for days, and then it was the least of it
             let again = if of.acid { " Read it again a day later: it climbs while carbon dioxide goes out." } else { "" };
             format!(
-                "{read}: about {amount} of {}{thinned} in small parts, by the meter, brings it to {} in air{then}.{meanwhile}{again}\
+                "{read}: about {amount} of {}{thinned} in small parts, by the meter, brings it to {} in air, {} right after{then}.{meanwhile}{again}\
                  {brings}{}",
                 of.name,
                 fixed(of.to_ph, 1),
+                fixed(of.fresh_ph, 1),
                 of.apart
             )
         }
@@ -345,7 +346,7 @@ fn fill_up(page: &mut Page, fill: &FillUp, meter_scale: Option<f64>) {
     if !fill.why_off.is_empty() {
         findings(page, &fill.why_off);
         page.say(format!(
-            "What is over comes down only by draining: `switch {}` with the logbook says how much.",
+            "What is over comes down only by draining, and no further than the water has it: `switch {}` with the logbook says how much.",
             fill.formula
         ));
     }

@@ -35,7 +35,8 @@ pub(super) fn findings(facts: &Facts, found: &mut Vec<Finding>) {
     let too_strong = found.iter().any(|one| one.code == Code::FeedTooStrong && one.severity == Severity::Stop);
     let first_thinned = |mut finding: Finding| {
         if too_strong {
-            finding.remedy = Some("First the strength: thinned or made anew it has another pH.".to_owned());
+            let thinned = if is_burning_ph(ph.fresh.ph) { "made anew with less" } else { "thinned or made anew" };
+            finding.remedy = Some(format!("First the strength: {thinned} it has another pH."));
             finding.adds.clear();
         }
         finding
@@ -79,8 +80,10 @@ pub struct Burning {
     pub ph: f64,
     /// EC of what holds such a pH, mS/cm, where that is far over what was poured in.
     pub ec_ms_per_cm: Option<f64>,
-    /// It holds ammonium, or urea that becomes it.
+    /// It holds ammonium.
     pub ammonium: bool,
+    /// It holds urea, which becomes ammonium.
+    pub urea: bool,
     /// All that can be drained is.
     pub whole: bool,
     /// Something stays behind in medium and pipes.
@@ -91,23 +94,29 @@ pub struct Burning {
 #[must_use]
 pub fn held_burns(of: Burning) -> Finding {
     let (beyond, edge) = if of.ph < PH_STOP.0 { ("under", PH_STOP.0) } else { ("over", PH_STOP.1) };
-    let ammonia = if of.ammonium && of.ph > GAS_PH {
-        " It holds ammonium or urea, and so gives off ammonia, which burns eyes and lungs; a dust mask holds no gas back."
-    } else {
-        ""
+    let ammonia = match (of.ammonium, of.urea) {
+        _ if of.ph <= GAS_PH => "",
+        (true, _) => {
+            " It holds ammonium, and so gives off ammonia, which burns eyes and lungs; a dust mask holds no gas back."
+        }
+        (false, true) => {
+            " It holds urea, which becomes ammonium: then it gives off ammonia, which burns eyes and lungs; a dust mask holds no gas back."
+        }
+        (false, false) => "",
     };
+    let urea = if of.urea { " It holds urea: no nitric acid goes near it." } else { "" };
     let text = format!(
-        "What the tank holds is at pH {}, {beyond} {edge}: it burns, and no plant is fed with it or with a part of it.{ammonia}",
+        "What the tank holds is at pH {}, {beyond} {edge}: it burns, and no plant is fed with it or with a part of it.{ammonia}{urea}",
         told(of.ph, edge)
     );
     let doubted = of.ec_ms_per_cm.map_or_else(String::new, |ec| {
         format!(
-            "What held such a pH would read about EC {}: where yours reads less, calibrate the pH meter and read again first. ",
+            "What held such a pH would read about EC {}: where yours reads less, calibrate the pH meter and read again before anything is \
+             let out. ",
             fixed(ec, 1)
         )
     });
-    let aired = if ammonia.is_empty() { "" } else { "Leave the room and air it first, then in open air, face away: " };
-    let worn = if ammonia.is_empty() { "Goggles" } else { "goggles" };
+    let aired = if ammonia.is_empty() { "" } else { "Leave the room and air it first. " };
     let rinse = if of.held_back {
         " Rinse what stays behind with water, pump off, and let that out into them too; the figures here reckon with it unrinsed."
     } else {
@@ -116,7 +125,8 @@ pub fn held_burns(of: Burning) -> Finding {
     let severity = if of.whole { Severity::Warning } else { Severity::Stop };
     Finding::new(Code::PhOutside, severity, text)
         .remedy(format!(
-            "{doubted}{aired}{worn} and gloves on, let all of it out into marked plastic vessels, where it first gets what SAFETY tells.{rinse}"
+            "{aired}{doubted}Goggles and gloves on, doors and windows open, face away: let all of it out into marked plastic vessels, where \
+             it first gets what SAFETY tells.{rinse}"
         ))
         .source("own-choice")
 }

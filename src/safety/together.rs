@@ -21,7 +21,7 @@ const EXPLOSIVE: Pair = Pair {
     other: |substance| substance.nitric_acid,
     why: "where they are concentrated or dry, urea and nitric acid make a solid that can explode",
     remedy: "Take another acid, or nitrogen from another salt. Bag and bottle apart, never both in one jug or bottle; what \
-                 holds both is never boiled down or dried.",
+                 holds both is never boiled down or dried, and is rinsed with much water before anything else goes in.",
 };
 
 /// The pair of which a tank over [`GAS_PH`] itself gives off what burns.
@@ -137,8 +137,8 @@ pub(super) fn findings(facts: &Facts, found: &mut Vec<Finding>) {
 fn gives_off_ammonia(told: &Finding, ph: f64) -> Finding {
     let message = format!("{} This tank, at pH {}, gives it off.", told.message, fixed(ph, 1));
     Finding::new(Code::MustNotMeet, Severity::Stop, message)
-        .remedy("Leave the room and air it before hands go near the tank; as it is no plant is fed with it. It is let out in open air, face away, into \
-             marked plastic vessels, where it first gets ready-diluted acid, a little at a time, goggles and gloves on, down to pH 7. A dust mask holds no gas back. Make it anew with a salt without ammonium, or without the base.")
+        .remedy("Leave the room and air it before hands go near the tank; as it is no plant is fed with it. It is let out with doors and windows open, face away, into \
+             marked plastic vessels, which go into open air, where it first gets ready-diluted acid, a little at a time, goggles and gloves on, down to pH 7. A dust mask holds no gas back. Make it anew without the base; or with less of it, and with a salt without ammonium.")
         .source("incompatibilities-from-memory")
 }
 

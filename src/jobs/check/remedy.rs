@@ -245,6 +245,8 @@ pub(crate) struct FilledUp {
     pub(crate) why_off: Vec<Finding>,
 }
 
+/// A target under this is that of a trace, ppm: own choice.
+const NO_TRACE_PPM: f64 = 5.0;
 /// A target that stays short by more than this share of it is explained: own choice.
 const EXPLAINED_OFF: f64 = 0.1;
 
@@ -274,7 +276,9 @@ fn why_off(tank: &Tank, formula: &Formula, after: &MixRecord) -> Result<Vec<Find
     if !after.elements.iter().any(is_short) {
         return Ok(Vec::new());
     }
-    let question = kept_apart::question(tank.clone(), formula, None)?;
+    let mut question = kept_apart::question(tank.clone(), formula, None)?;
+    // traces wait, and are no cause of anything else
+    question.wants.retain(|want| want.target_ppm.is_none_or(|target| target >= NO_TRACE_PPM));
     let options = MixOptions::default();
     let exact = match exact(&question, &options) {
         Ok(exact) => exact,

@@ -3,7 +3,7 @@
 use super::made::Made;
 use super::reckoned::Reckoned;
 use super::souring::{strength, water_to_thin};
-use crate::bench::{Bench, Formula, Stock, Wish};
+use crate::bench::{Basis, Bench, Formula, Stock, Wish};
 use crate::catalogue::SaltId;
 use crate::jobs::engine::question::holds_urea;
 use crate::matter::{Kind, NUTRIENTS, Nutrient, Nutrients, Salt};
@@ -27,6 +27,9 @@ const WORTH_A_WORD_PPM: f64 = 1.0;
 const OF_TARGET: f64 = 0.5;
 /// One acid is passed over for another where it brings a target over itself by more than this share: own choice.
 const OVER_TARGET: f64 = 0.2;
+/// No acid for an aired tank brings it under this right after it is in, before carbon dioxide goes out: own choice, over what roots
+/// bear.
+const GENTLE_PH: f64 = 5.0;
 /// An acid ready diluted, for a bench that names none.
 const MILD_ACID: &str = "phosphoric-acid-10";
 
@@ -129,7 +132,17 @@ impl Asks<'_> {
         let (low, high) = AIM_PH;
         let ph = wish.map_or(if remedy == Remedy::Base { low } else { high }, |acid| acid.target_ph);
         let air = if remedy == Remedy::AcidNow { Air::Closed } else { Air::Open };
-        let dose = grams_to_reach(tank, parts, per_l, stock, ph, air).ok()??;
+        let reach = |ph: f64, air: Air| grams_to_reach(tank, parts, per_l, stock, ph, air).ok().flatten();
+        let all = reach(ph, air)?;
+        // all at once it would come too low before the carbon dioxide is out: the rest another day
+        let gentle = reach(GENTLE_PH, Air::Closed).filter(|gentle| remedy == Remedy::AcidLater && *gentle < all);
+        let dose = gentle.unwrap_or(all);
+        let comes_to = |basis: Basis| {
+            let mut wider = parts.clone();
+            wider.list.push(Part::Salt(stock));
+            Mixture::new(tank, &wider).ph(&[per_l, &[dose]].concat(), basis).ok()
+        };
+        let ph = if gentle.is_some() { comes_to(Basis::Aired)? } else { ph };
         let salt = bench.salt(&stock);
         let brought = bench.composition(&stock).nutrients.scaled(dose * 1e3);
         if let Some(why) = spoils(tank, parts, per_l, (stock, dose), formula) {
@@ -157,6 +170,7 @@ impl Asks<'_> {
             brings: fed.filter(|(_, ppm)| *ppm >= WORTH_A_WORD_PPM).max_by(|a, b| a.1.total_cmp(&b.1)),
             water_ml: water,
             ph,
+            fresh_ph: comes_to(Basis::Fresh)?,
             passed_over,
             burns,
             short_g: left(tank, parts, per_l, &stock).filter(|left| *left < grams),

@@ -7,7 +7,7 @@ use super::souring::Jug;
 use super::step::{Act, Step};
 use super::walk;
 use crate::jobs::engine::blend::litres_words;
-use crate::quantity::{Volume, bucket_text, fixed, liter, liter_of, volume_text};
+use crate::quantity::{Volume, bucket_text, fixed, liter, liter_of, trimmed, volume_text};
 use crate::safety::{PH_LEAST, ph_range_words};
 use crate::solution::Speciation;
 use crate::tank::Tank;
@@ -62,14 +62,14 @@ pub(crate) fn order(made: &Made, stirred_in: &[usize], liquids: Volume, finished
             0 => format!("Silicate first, well diluted, and stir: {names}."),
             1 => format!("Dissolve each before the next: {names}."),
             2 => format!("Calcium last of the large ones, dissolved apart and diluted: {names}."),
-            _ => format!(
-                "Trace elements, one after the other, each dissolved first in a clean jug kept for salts alone: {names}."
-            ),
+            _ => format!("Trace elements, each dissolved by itself in a clean jug kept for salts alone: {names}."),
         }));
         let bottles = of_rank(rank, true);
-        steps.extend(with(Act::Pour, &bottles, &|names| match bottles.len() {
-            1 => format!("Pour in from the bottle: {names}. Stir."),
-            _ => format!("Pour in from the bottles, one after the other, stirring in between: {names}. {RINSE}"),
+        let drawn = |at: &usize| format!("{} mL of {}", trimmed(made.measured[*at].amount, 2), parts.name(*at));
+        let all = bottles.iter().map(drawn).collect::<Vec<_>>().join(", ");
+        steps.extend(with(Act::Pour, &bottles, &|_| match bottles.len() {
+            1 => format!("Pour in from the bottle: {all}. Stir."),
+            _ => format!("Pour in from the bottles, one after the other, stirring in between: {all}. {RINSE}"),
         }));
     }
     let in_jug = |of: &[usize]| of.iter().any(|&at| jugs.iter().any(|jug| jug.holds(at)));
@@ -85,12 +85,14 @@ pub(crate) fn order(made: &Made, stirred_in: &[usize], liquids: Volume, finished
         let comes_to = finished.ph;
         // what stays out of the range is no feed before it has climbed, or has been seen to
         let waits = if comes_to < PH_LEAST + CLIMBS_LATER {
-            format!(" Under pH {PH_LEAST} no plant meets it yet.")
+            format!(
+                " Under pH {PH_LEAST} the pump stays off and no plant meets it: stir by hand, read again the next day, and do what WATCH tells."
+            )
         } else {
             String::new()
         };
         format!(
-            "Last the acid, in small parts, stirring and reading the pH in between: {names}{jug}. It comes to about pH {}.{waits} Read EC and pH, then, hands out, plug in again, and cover it.",
+            "Last the acid, in small parts, stirring and reading the pH in between: {names}{jug}. Stop at about pH {}, also with some left over. Read EC and pH, then, hands out, plug in again, and cover it.{waits}",
             fixed(comes_to, 1)
         )
     };
@@ -110,9 +112,7 @@ pub(crate) fn order(made: &Made, stirred_in: &[usize], liquids: Volume, finished
         Some(acid) => steps.push(acid),
         None => {
             let range = ph_range_words();
-            let text = format!(
-                "Where the pH is not {range}, correct it bit by bit, unless told not to. Then, hands out, plug in again, and cover it."
-            );
+            let text = format!("pH not {range}: correct it bit by bit, unless told not to. Hands out, plug in, cover it.");
             steps.push(Step::plain(Act::SetPh, None, text));
         }
     }
@@ -137,7 +137,15 @@ fn begun(tank: &Tank, kept_back: Volume) -> (Vec<Step>, Volume) {
     let (drain, refill) = (turned.drain_l, turned.filled_l);
     if drain > 1e-9 {
         let text = if turned.treated {
-            format!("{UNPLUGGED}, in open air, goggles and gloves on: drain {} {TREATED}", bucket_text(drain))
+            let rinse = if turned.held_back_l > 0.0 {
+                " Rinse what stays behind with water, and let that out into them too."
+            } else {
+                ""
+            };
+            format!(
+                "{UNPLUGGED}, doors and windows open, goggles and gloves on: drain {} {TREATED}{rinse}",
+                bucket_text(drain)
+            )
         } else {
             format!("{UNPLUGGED}: drain {}.", bucket_text(drain))
         };

@@ -240,10 +240,13 @@ fn at_once(
     let is_told = |way: &Way| way.kind == told && fixed_drain.is_none_or(|drain| way.drain.to_bits() == drain.to_bits());
     let drain = ways.iter().find(|way| is_told(way)).map_or(level, |way| way.drain);
     let mut after = turn.made(drain, options, &[])?;
-    let shown: Vec<SwitchOption> = ways
+    let mut shown: Vec<SwitchOption> = ways
         .iter()
         .map(|way| option(way.kind, way.drain, turn.refill(way.drain), way.drain.to_bits() == drain.to_bits(), &way.made))
         .collect();
+    for way in shown.iter_mut().filter(|way| way.drain_l < level - 1e-9) {
+        way.against.extend(burning_ph.map(|ph| turn.burns(ph, way.drain_l, &before)));
+    }
     "switch".clone_into(&mut after.job);
     after.bench.clone_from(&bench.name);
     let refill = turn.refill(drain);

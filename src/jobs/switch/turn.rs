@@ -161,7 +161,8 @@ impl<'b> Turn<'b> {
         safety::held_burns(safety::Burning {
             ph,
             ec_ms_per_cm: poured.map(|_| before.ec_ms_cm),
-            ammonium: held[Nutrient::AmmoniumN] + held[Nutrient::UreaN] > 0.0,
+            ammonium: held[Nutrient::AmmoniumN] > 0.0,
+            urea: held[Nutrient::UreaN] > 0.0,
             whole: drain >= self.level - 1e-9,
             held_back: self.held_back > 0.0,
         })

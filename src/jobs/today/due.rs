@@ -7,7 +7,7 @@ use crate::jobs::logbook::{back, runs_out};
 use crate::logbook::{Patterns, State, Track};
 use crate::matter::Nutrients;
 use crate::quantity::{Date, Weekday};
-use crate::safety::read_ph_remedy;
+use crate::safety::{is_burning_ph, read_ph_remedy};
 
 /// A reading is due after so many days, own choice: the habit that the estimate of uptake rests on.
 const READ_EVERY_DAYS: i32 = 7;
@@ -117,13 +117,16 @@ pub(super) fn by_logbook(
     }
     let wish = bench.acid.as_ref().map(|acid| acid.target_ph);
     let unaired = state.unaired_ph().filter(|(ph, _)| read_ph_remedy(*ph, wish).is_some());
-    let again = state.doubtful_ph().map(|_| date).or_else(|| unaired.map(|(_, from)| from.date()));
+    // with an acid on the bench a fresh tank is read once it has aired
+    let fresh = state.aired_unread().filter(|_| wish.is_some());
+    let burns = state.ph_in_it().filter(|ph| is_burning_ph(*ph));
+    let again = burns.map(|_| date).or_else(|| fresh.or(unaired.map(|(_, from)| from)).map(|from| from.date()));
     if let Some(on) = again {
         due(DueKind::Read, DueBy::Doubt, None, on, None);
     }
     let last = [state.ec.map(|(at, _)| at), state.filled].into_iter().flatten().max();
-    // read again, the rest is read with it
-    if let Some(last) = last.filter(|last| again.is_none_or(|again| again > last.date().plus(READ_EVERY_DAYS))) {
+    // read again today, the rest is read with it
+    if let Some(last) = last.filter(|_| burns.is_none()) {
         due(DueKind::Read, DueBy::Habit, None, last.date().plus(READ_EVERY_DAYS), None);
     }
     all

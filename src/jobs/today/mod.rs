@@ -28,7 +28,7 @@ use crate::jobs::shelf::without;
 use crate::jobs::{General, Handling, JobError, Recipe, ValueAt};
 use crate::logbook::{Basis, Logbook, Moment, Patterns, State};
 use crate::matter::{Nutrient, Salt};
-use crate::quantity::{liter, liter_of, milliliter};
+use crate::quantity::{Date, liter, liter_of, milliliter};
 use crate::safety::{Code, Finding, Substance, restricted};
 
 /// What a day is looked at by.
@@ -164,6 +164,7 @@ fn tank(
         due.extend(by_logbook(bench, state, formula, asked.patterns, usual.map(|bench| &bench.water.nutrients)));
     }
     due.sort_by_key(|due| due.on);
+    let poured_turn = fresh(&due).is_some();
     let there = state.as_ref().and_then(|state| Some((state, state.tank.filter(|tank| tank.volume_l > 1e-6)?)));
     let poured = AskedOf {
         bench,
@@ -175,9 +176,10 @@ fn tank(
         fresh_tomorrow: is_fresh_tomorrow(&due),
     };
     let (Poured { fill: fill_up, why_not: no_fill_up, recipe }, ph) = poured.poured()?;
+    read_after_acid(&mut due, date, ph.as_ref());
     let salts = poured_in(bench, fill_up.as_ref(), ph.as_ref());
     let (handling, cautions) = to_mind(bench, &salts, fill_up.as_ref(), ph.as_ref());
-    let mut findings = state.as_ref().map_or_else(Vec::new, |state| found_here(bench, state, formula));
+    let mut findings = state.as_ref().map_or_else(Vec::new, |state| found_here(bench, state, formula, poured_turn));
     let of = |salt: &&Salt| Substance::of(salt, bench.catalogue.ions(), bench.catalogue.salts());
     findings.extend(salts.iter().map(of).filter_map(|substance| restricted(&substance)));
     findings.sort_by_key(|finding| finding.severity);
@@ -221,11 +223,26 @@ fn tank(
     })
 }
 
-/// What is to be known of a tank but its pH, of which the page has more to say.
-fn found_here(bench: &Bench, state: &State, formula: Option<&Formula>) -> Vec<Finding> {
+/// What is to be known of a tank but its pH, of which the page has more to say, and its nitrogen where it is turned over today.
+fn found_here(bench: &Bench, state: &State, formula: Option<&Formula>, turned: bool) -> Vec<Finding> {
     let mut all = found(bench, state, formula, usual_floor_ppm(formula));
-    all.retain(|one| one.code != Code::PhOutside);
+    all.retain(|one| one.code != Code::PhOutside && !(turned && one.code == Code::NitrogenUnderFloor));
     all
+}
+
+/// The day after an acid the pH is read again: it climbs while carbon dioxide goes out.
+fn read_after_acid(due: &mut Vec<Due>, date: Date, ph: Option<&PhToday>) {
+    if ph.and_then(|ph| ph.correction.as_ref()).is_some_and(|of| of.acid) {
+        due.push(Due {
+            what: DueKind::Read,
+            by: DueBy::Doubt,
+            formula: None,
+            on: date.plus(1),
+            days_left: 1,
+            earliest: None,
+        });
+        due.sort_by_key(|due| due.on);
+    }
 }
 
 /// The bench in the blend of its waters that is usual for a formula; nothing where none keeps it, and then there is no course either.
@@ -252,7 +269,8 @@ fn poured_in<'b>(bench: &'b Bench, fill: Option<&FillUp>, ph: Option<&PhToday>) 
 
 /// What to mind with it; nothing where that is water alone.
 fn to_mind(bench: &Bench, salts: &[&Salt], fill: Option<&FillUp>, ph: Option<&PhToday>) -> (Vec<Handling>, Vec<General>) {
-    if salts.is_empty() {
+    // what burns is to be minded though nothing goes in
+    if salts.is_empty() && !ph.is_some_and(PhToday::burns) {
         return (Vec::new(), Vec::new());
     }
     let told: Vec<&Finding> = fill.iter().flat_map(|fill| fill.stops.iter().chain(&fill.chelates)).collect();

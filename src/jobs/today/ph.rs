@@ -2,13 +2,13 @@
 
 use super::fill::weights;
 use super::record::{Brings, FillUp, PhCorrection, PhToday};
-use crate::bench::{Bench, Formula};
+use crate::bench::{Basis, Bench, Formula};
 use crate::jobs::engine::question::kept_from_urea;
 use crate::jobs::record::correction::corrected;
 use crate::jobs::record::souring::dilute;
 use crate::jobs::{Act, Content, Step, ValueAt};
 use crate::logbook::{State, Tank as Booked, Track};
-use crate::quantity::{liter, trimmed};
+use crate::quantity::{fixed, liter, trimmed};
 use crate::safety::{
     Correction, Remedy, Untold, is_doubted_by_ec, is_ph_out_of_range, kept_apart_words, read_ph_remedy, untold_of_reading,
 };
@@ -35,8 +35,8 @@ pub(super) fn ph(
     let (at, read) = state.read_ph()?;
     let (standing, far_out) = (state.standing_ph(), state.doubtful_ph());
     let wish = bench.acid.as_ref().map(|acid| acid.target_ph);
-    let asks = standing.filter(|_| !with_fresh_tank).and_then(|ph| Some((ph, read_ph_remedy(ph, wish)?)));
-    let correction = asks.and_then(|asks| of_tank(bench, state, tank, formula, asks, (filled, fill)));
+    let reads = standing.filter(|_| !with_fresh_tank);
+    let correction = reads.and_then(|ph| of_tank(bench, state, tank, formula, ph, (filled, fill)));
     let far_out = far_out.map(|ph| Untold::FarOut { ph });
     let unaired = state.unaired_ph().filter(|(ph, _)| read_ph_remedy(*ph, wish).is_some());
     let waits =
@@ -64,16 +64,22 @@ pub(super) fn ph(
 
 /// What a pH that was read and stands takes, or why no dose of it is told.
 ///
-/// * `ph`, `remedy`: what was read, and what it asks for
+/// * `ph`: what was read
 /// * `filled`, `fill`: water that is filled in before, and what goes in after
 fn of_tank(
     bench: &Bench,
     state: &State,
     tank: &Booked,
     formula: Option<&Formula>,
-    (ph, remedy): (f64, Remedy),
+    ph: f64,
     (filled, fill): (Option<(&Content, f64)>, Option<&FillUp>),
 ) -> Option<Result<PhCorrection, Untold>> {
+    let wish = bench.acid.as_ref().map(|acid| acid.target_ph);
+    let asks = read_ph_remedy(ph, wish);
+    // what is poured in may move it to where it asks for an acid
+    if asks.is_none() && (filled.is_none() || wish.is_none()) {
+        return None;
+    }
     let ppm = tank.ppm_on(Track::Likely)?;
     let full_l = tank.volume_l + filled.map_or(0.0, |(_, litres)| litres);
     let here = bench.clone().with_tank(liter(full_l));
@@ -89,6 +95,11 @@ fn of_tank(
     let full = Tank::full_of(&here, holding);
     let (parts, per_l) =
         fill.map_or_else(|| (Parts::new(&here, Vec::new()), Vec::new()), |fill| weights(&here, fill, full_l));
+    let later = || {
+        let aired = Mixture::new(&full, &parts).ph(&per_l, Basis::Aired).ok()?;
+        read_ph_remedy(aired, wish).filter(|remedy| *remedy == Remedy::AcidLater)
+    };
+    let remedy = asks.or_else(later)?;
     // as it can be measured, so that what is booked is what is told
     let as_measured = |mut of: Correction| {
         let density = here.catalogue.find(&of.salt).and_then(|id| here.catalogue.salt(id).density_kg_per_l);
@@ -110,6 +121,7 @@ fn of_tank(
         millilitres: of.millilitres,
         water_ml: of.water_ml,
         to_ph: of.ph,
+        fresh_ph: of.fresh_ph,
     }))
 }
 
@@ -117,17 +129,20 @@ fn of_tank(
 fn goes_in(of: &Correction, is_acid: bool) -> Vec<Step> {
     let stir = |text: String| Step { parts: vec![of.salt.clone()], ..Step::plain(Act::SetPh, None, text) };
     let name = &of.name;
+    let stop = format!(
+        " Stop where the meter shows about pH {}, also with some left: it climbs to {} as carbon dioxide goes out.",
+        fixed(of.fresh_ph, 1),
+        fixed(of.ph, 1)
+    );
     let amount = of.millilitres.map_or_else(|| format!("{} g", trimmed(of.grams, 3)), |ml| format!("{} mL", trimmed(ml, 2)));
     match of.water_ml {
         Some(water_ml) => vec![
             dilute((&of.salt, name), (&amount, of.millilitres.is_some()), water_ml, of.burns),
-            stir(format!(
-                "Pump and lights unplugged: stir in the {name} from the jug, slowly, in small parts, by the meter."
-            )),
+            stir(format!("Pump and lights unplugged: stir in the {name} from the jug, slowly, in small parts.{stop}")),
         ],
         None if is_acid => {
             vec![stir(format!(
-                "Goggles and gloves on, pump and lights unplugged: stir in {amount} of {name}, slowly, in small parts, by the meter."
+                "Goggles and gloves on, pump and lights unplugged: stir in {amount} of {name}, slowly, in small parts.{stop}"
             ))]
         }
         None => vec![stir(format!(

@@ -59,7 +59,7 @@ pub enum DueBy {
     HoldAtMost,
     /// A week since the last reading (own choice).
     Habit,
-    /// The last pH, which nothing is done by before it is read again.
+    /// Its pH: nothing is done by the last before it is read again, a fresh tank has aired, or an acid went in the day before.
     Doubt,
 }
 
@@ -184,6 +184,8 @@ pub struct PhCorrection {
     pub water_ml: Option<f64>,
     /// The pH that it brings, in air, once what fills the tank up is in as well.
     pub to_ph: f64,
+    /// The pH right after it is in, before carbon dioxide goes out or comes in.
+    pub fresh_ph: f64,
     /// What it brings most of beside; null where that is under 1 ppm.
     pub brings: Option<Brings>,
     /// What it is kept from, in words; empty where it meets nothing of the kind.

@@ -7,6 +7,8 @@ use crate::safety::together::GAS_PH;
 use crate::safety::{Asked, Correction, Facts, Substance, Untold, worn_for_acid};
 use crate::solution::Acidity;
 
+/// A base that cannot burn.
+const MILD_BASE: &str = "potassium-bicarbonate";
 const STATE_IT: &str = "State `alkalinity_per_kg` in its [[product]]";
 const FINER: &str = "A ready-diluted acid named beside it in [acid], or a finer measure of glass or polypropylene, does it";
 
@@ -18,13 +20,16 @@ pub(super) fn remedy(facts: &Facts, ph: &Acidity, left: bool) -> Advice {
     let acid_is_in = facts.substances.iter().any(|substance| substance.kind == Kind::Acid);
     let words = match ph_remedy(ph) {
         // where the low end does not climb the reading decides
-        None if ph.fresh.ph < NEAR_EDGE.0 && ph.aired.low < PH_RANGE.0 => format!(
-            "Read it: {} climbs to {} by itself, as carbon dioxide goes out within days; what reads {} does not, and is brought up \
-             with less acid, or a mild base, before plants meet it.",
-            fixed(ph.fresh.ph, 1),
-            fixed(ph.aired.ph, 1),
-            fixed(ph.fresh.low, 1)
-        ),
+        None if ph.fresh.ph < NEAR_EDGE.0 && ph.aired.low < PH_RANGE.0 => {
+            let words = format!(
+                "Read it: {} climbs to {} by itself, as carbon dioxide goes out within days, stirred by hand. What reads under {PH_LEAST} a \
+                 day later gets a mild base (potassium bicarbonate), goggles and gloves on, dissolved apart, a little at a time, by the \
+                 meter, before plants meet it; the next time less acid.",
+                fixed(ph.fresh.ph, 1),
+                fixed(ph.aired.ph, 1),
+            );
+            return (words, Some(MILD_BASE.to_owned()));
+        }
         None if ph.fresh.ph < NEAR_EDGE.0 => {
             format!("Leave it: carbon dioxide goes out within days, and it climbs to {} by itself.", fixed(ph.aired.ph, 1))
         }
@@ -42,7 +47,7 @@ pub(super) fn remedy(facts: &Facts, ph: &Acidity, left: bool) -> Advice {
             return corrected_or(facts, ph, "Measure it; some tap water with alkalinity brings it up.");
         }
         Some(Remedy::AcidNow | Remedy::AcidLater) if ph.fresh.ph > GAS_PH && !gives_off_ammonia(facts).is_empty() => format!(
-            "It gives off ammonia, and no acid makes a feed of it: out in fresh air, feed it to no plant as it is, and make it anew without {}.",
+            "It gives off ammonia, and no acid makes a feed of it: feed it to no plant as it is, and make it anew without {}.",
             gives_off_ammonia(facts).join(", ")
         ),
         Some(Remedy::AcidNow | Remedy::AcidLater) => {
@@ -91,7 +96,7 @@ fn correct(facts: &Facts, ph: &Acidity) -> Option<Advice> {
             format!("{amount} (more than the {left} that are left on hand)")
         },
     );
-    let to = fixed(*to, 1);
+    let (to, right_after) = (fixed(*to, 1), fixed(of.fresh_ph, 1));
     let thinned = thinned_words(of);
     let apart = kept_apart_words(of);
     let words = match ph_remedy(ph)? {
@@ -108,7 +113,7 @@ fn correct(facts: &Facts, ph: &Acidity) -> Option<Advice> {
             format!("About {amount} of {name}{thinned} in small parts, brings it to {to} now, by the meter.{brings}{apart}")
         }
         Remedy::AcidLater => format!(
-            "Not now: in the days after, by the meter, about {amount} of {name}{thinned} in small parts, brings it to {to}.{brings}{apart}"
+            "Not now: in the days after, by the meter, about {amount} of {name}{thinned} in small parts, pump off, brings it to {to}, {right_after} right after.{brings}{apart}"
         ),
     };
     Some((words, Some(of.salt.clone())))
@@ -206,7 +211,7 @@ pub fn untold_of_reading(why: &Untold) -> String {
         Untold::NotStated { .. } => STATE_IT,
         Untold::TooLittle { .. } => FINER,
         Untold::BringsTooMuch { .. } | Untold::EcOver { .. } => {
-            "Calibrate the pH meter and read it again; where it reads the same, another acid or a fresh tank does it"
+            "Goggles and gloves on: calibrate the pH meter and read it again; where it reads the same, another acid or a fresh tank does it"
         }
         Untold::NotAired { ph, from } => {
             let meanwhile = if *ph < PH_RANGE.0 { ", and give it to no plant meanwhile" } else { "" };
@@ -218,7 +223,8 @@ pub fn untold_of_reading(why: &Untold) -> String {
         }
         Untold::NotReckoned { .. } => "Give it to no plant, goggles and gloves on: let all of it out, and make it anew",
         Untold::NotByEc { .. } => {
-            "Suspect the pH meter first: calibrate it and read again; a tank that reads the same is made anew"
+            "Suspect the pH meter first: calibrate it and read again; a tank that reads the same is let out, goggles and gloves on, as SAFETY \
+             tells of old solution, and made anew"
         }
     };
     format!("{}. {helps}", untold_words(why))
