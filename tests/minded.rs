@@ -220,9 +220,11 @@ fn a_fill_up_tells_its_ph_and_its_chelates() {
         let ph = tank["fill_up"]["ph_aired"].as_f64().unwrap_or_else(|| panic!("a pH: {tank}"));
         (ph, tank, done(&line).replace("\n   ", " "))
     };
-    // near an edge and not over it: hard water lifts it further, out of what EDTA holds
-    let (ph, tank, printed) = today("6.4");
-    assert!((6.5..6.8).contains(&ph) && tank["ph"]["correction"].is_null(), "{ph}: {tank}");
+    // near an edge and not over it: hard water lifts it further, out of what EDTA holds, and no acid is named for that
+    std::fs::write(&path, bench_text.replace(&acid, "")).expect("written");
+    let (ph, tank, printed) = today("6.7");
+    std::fs::write(&path, &bench_text).expect("written");
+    assert!((6.6..7.6).contains(&ph) && tank["ph"]["correction"].is_null(), "{ph}: {tank}");
     let chelates = tank["fill_up"]["chelates"].as_array().expect("a list");
     assert!(chelates.iter().any(|one| one["message"].as_str().is_some_and(|words| words.contains("EDTA"))), "{tank}");
     for word in ["pH should then read about", "[chelate-outside]", "SAFETY"] {

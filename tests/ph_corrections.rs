@@ -49,7 +49,7 @@ fn too_much(mix: &MixRecord) -> Vec<Code> {
 
 #[test]
 fn a_correction_that_is_told_passes_the_check_itself() {
-    let (mut followed, mut refused, mut gentle) = (0, 0, 0);
+    let (mut followed, mut refused) = (0, 0);
     for seed in 0..80 {
         let mut random = Random(seed);
         let alkalinity = random.between(0.0, 4.0);
@@ -83,25 +83,11 @@ fn a_correction_that_is_told_passes_the_check_itself() {
         let new: Vec<Code> = too_much(&after).into_iter().filter(|code| !too_much(&before).contains(code)).collect();
         assert!(new.is_empty(), "{seed}: {new:?} after {doses:?}\n{text}");
         let came = if aired { after.ph_aired } else { after.ph };
-        // no acid of the days after takes it under what roots bear before carbon dioxide is out
-        let in_days = before
-            .findings
-            .iter()
-            .any(|one| one.remedy.iter().any(|words| words.contains("in the days after, by the meter, about")));
-        gentle += usize::from(in_days);
-        assert!(
-            !in_days || after.ph.is_some_and(|fresh| fresh > 4.9),
-            "{seed}: {:?} right after {doses:?}\n{text}",
-            after.ph
-        );
         // one figure of a dose is told, and an acid that is eaten is reckoned as it goes in
         assert!(came.is_some_and(|came| (came - ph).abs() < 0.5), "{seed}: {came:?}, {ph} promised, {doses:?}\n{text}");
         followed += 1;
     }
-    assert!(
-        followed > 15 && refused > 10 && gentle > 3,
-        "{followed} followed, {refused} refused, {gentle} in the days after"
-    );
+    assert!(followed > 15 && refused > 10, "{followed} followed, {refused} refused");
 }
 
 fn stops(mix: &MixRecord) -> bool {

@@ -12,8 +12,8 @@ pub use advice::{kept_apart_words, untold_of_reading};
 pub(super) use range::told;
 use range::{NEAR_EDGE, PH_AIRED_MOST, PH_RANGE, PH_STOP, is_untold, least};
 pub use range::{
-    PH_LEAST, Remedy, is_burning_ph, is_doubted_by_ec, is_near_wish, is_ph_out_of_range, ph_range_words, ph_remedy,
-    read_ph_remedy, spent_ph,
+    PH_FRESH_LEAST, PH_LEAST, Remedy, is_burning_ph, is_doubted_by_ec, is_near_wish, is_ph_out_of_range, ph_range_words,
+    ph_remedy, read_ph_remedy, spent_ph,
 };
 
 /// A pH that may be anywhere within so much is loose (own choice).
@@ -35,7 +35,7 @@ pub(super) fn findings(facts: &Facts, found: &mut Vec<Finding>) {
     let too_strong = found.iter().any(|one| one.code == Code::FeedTooStrong && one.severity == Severity::Stop);
     let first_thinned = |mut finding: Finding| {
         if too_strong {
-            let thinned = if is_burning_ph(ph.fresh.ph) { "made anew with less" } else { "thinned or made anew" };
+            let thinned = if is_burning_ph(ph.fresh.ph) { "made anew" } else { "thinned or made anew" };
             finding.remedy = Some(format!("First the strength: {thinned} it has another pH."));
             finding.adds.clear();
         }
@@ -73,6 +73,21 @@ pub(super) fn of_reading(ph: f64) -> Option<Finding> {
     )
 }
 
+/// What gas a tank gives off, in words; empty where it gives off none.
+#[must_use]
+pub fn gas_words(ph: f64, ammonium: bool, urea: bool) -> &'static str {
+    match (ammonium, urea) {
+        _ if ph <= GAS_PH => "",
+        (true, _) => {
+            " It holds ammonium, and so gives off ammonia, which burns eyes and lungs; a dust mask holds no gas back."
+        }
+        (false, true) => {
+            " It holds urea, which becomes ammonium: then it gives off ammonia, which burns eyes and lungs; a dust mask holds no gas back."
+        }
+        (false, false) => "",
+    }
+}
+
 /// A tank that is turned over, of which what it holds burns.
 #[derive(Debug, Clone, Copy)]
 pub struct Burning {
@@ -94,16 +109,7 @@ pub struct Burning {
 #[must_use]
 pub fn held_burns(of: Burning) -> Finding {
     let (beyond, edge) = if of.ph < PH_STOP.0 { ("under", PH_STOP.0) } else { ("over", PH_STOP.1) };
-    let ammonia = match (of.ammonium, of.urea) {
-        _ if of.ph <= GAS_PH => "",
-        (true, _) => {
-            " It holds ammonium, and so gives off ammonia, which burns eyes and lungs; a dust mask holds no gas back."
-        }
-        (false, true) => {
-            " It holds urea, which becomes ammonium: then it gives off ammonia, which burns eyes and lungs; a dust mask holds no gas back."
-        }
-        (false, false) => "",
-    };
+    let ammonia = gas_words(of.ph, of.ammonium, of.urea);
     let urea = if of.urea { " It holds urea: no nitric acid goes near it." } else { "" };
     let text = format!(
         "What the tank holds is at pH {}, {beyond} {edge}: it burns, and no plant is fed with it or with a part of it.{ammonia}{urea}",
@@ -111,18 +117,19 @@ pub fn held_burns(of: Burning) -> Finding {
     );
     let doubted = of.ec_ms_per_cm.map_or_else(String::new, |ec| {
         format!(
-            "What held such a pH would read about EC {}: where yours reads less, calibrate the pH meter and read again before anything is \
-             let out. ",
+            "What held such a pH for days in air would read about EC {}: where yours reads far less, a base went in within hours, or the pH \
+             meter is off; calibrate it and read again before anything is let out. ",
             fixed(ec, 1)
         )
     });
     let aired = if ammonia.is_empty() { "" } else { "Leave the room and air it first. " };
     let rinse = if of.held_back {
-        " Rinse what stays behind with water, pump off, and let that out into them too; the figures here reckon with it unrinsed."
+        " Rinse what stays behind with water, pump off, and let that out into them too; the figures here reckon with it unrinsed: once it is rinsed, weigh by `mix` for a fresh tank."
     } else {
         ""
     };
-    let severity = if of.whole { Severity::Warning } else { Severity::Stop };
+    // whoever reads on to the weights has read it
+    let severity = if of.whole && ammonia.is_empty() { Severity::Warning } else { Severity::Stop };
     Finding::new(Code::PhOutside, severity, text)
         .remedy(format!(
             "{aired}{doubted}Goggles and gloves on, doors and windows open, face away: let all of it out into marked plastic vessels, where \

@@ -236,7 +236,7 @@ pub fn turn_not_lean(nitrogen: &Turned, others: &[Turned], growth_ppm: f64) -> O
         format!("it goes from {from} to {to} ppm where {asked} ppm is asked")
     };
     let falls = others.iter().filter(|of| of.target_ppm > of.ppm.0 && of.ppm.1 < HARDLY_LEANER * of.ppm.0);
-    let falls: String = falls.map(|of| format!(" {} falls: {}.", of.nutrient, goes(of))).collect();
+    let falls = falls.fold(String::new(), |all, of| format!("{all} {} falls: {}.", of.nutrient, goes(of)));
     (nitrogen.target_ppm < growth_ppm && over && after >= HARDLY_LEANER * before).then(|| {
         Finding::warning(Code::PushNotLean, format!("This is no push: N {fall}, {}.{falls}", goes(nitrogen)))
             .remedy(LEANER.to_owned())

@@ -102,8 +102,8 @@ pub struct Correction {
     pub water_ml: Option<f64>,
     /// The pH that it brings.
     pub ph: f64,
-    /// The pH right after it is in, before carbon dioxide goes out or comes in.
-    pub fresh_ph: f64,
+    /// The pH right after it is in, of a tank that has aired; `None` of one that is still to.
+    pub fresh_ph: Option<f64>,
     /// True where an acid that was named for this must not meet the urea in it, and this is another.
     pub passed_over: bool,
     /// True for an acid that burns, or of whose hazards nothing is known.

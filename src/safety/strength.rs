@@ -161,7 +161,7 @@ fn feed_too_strong(facts: &Facts, told: &Told) -> Option<Finding> {
         .remedy(match slip {
             Some(slip) => format!("{slip} Keep it from plants; drain and thin it, or make it anew."),
             // thinned it would still burn
-            None if facts.ph.as_ref().is_some_and(|ph| is_burning_ph(ph.fresh.ph)) => "Make it anew with less.".to_owned(),
+            None if facts.ph.as_ref().is_some_and(|ph| is_burning_ph(ph.fresh.ph)) => "Make it anew.".to_owned(),
             None => "Make it with less, or thin it with water before plants meet it.".to_owned(),
         })
         .source("memory"),

@@ -65,22 +65,24 @@ impl Met {
 /// What the pH asks for, at the tank's own buffer; `None` where it asks for nothing or nothing here would do.
 pub(super) fn correction(made: &Made, reckoned: &Reckoned) -> Option<Result<Correction, Untold>> {
     let remedy = reckoned.acidity.as_ref().and_then(ph_remedy)?;
-    corrected(made.tank, made.parts, &reckoned.weighed, remedy, made.formula)
+    corrected(made.tank, made.parts, &reckoned.weighed, remedy, made.formula, false)
 }
 
 /// What a remedy takes in a tank, or why no dose of it is told; `None` where nothing here would do.
 ///
 /// * `per_l`: what is in it beside the content, per litre in the unit of each part
 /// * `formula`: what the tank should hold, where one is asked: no dose moves it by more than it may
+/// * `aired`: the tank has aired, so that what it does right after is known
 pub(in crate::jobs) fn corrected(
     tank: &Tank,
     parts: &Parts,
     per_l: &[f64],
     remedy: Remedy,
     formula: Option<&Formula>,
+    aired: bool,
 ) -> Option<Result<Correction, Untold>> {
     let there = Met::of(tank, parts, per_l);
-    let of = Asks { tank, parts, per_l, remedy, formula, there: &there };
+    let of = Asks { tank, parts, per_l, remedy, formula, there: &there, aired };
     let may = match chosen(&of) {
         Ok(may) => may,
         Err(why) => return Some(Err(why)),
@@ -106,6 +108,7 @@ struct Asks<'a> {
     remedy: Remedy,
     formula: Option<&'a Formula>,
     there: &'a Met,
+    aired: bool,
 }
 
 impl Asks<'_> {
@@ -124,7 +127,7 @@ impl Asks<'_> {
 
     /// What the remedy takes of one acid or base, or why no dose of it is told; `None` where it does not bring the pH there.
     fn dosed(&self, stock: Stock) -> Option<Result<Correction, Untold>> {
-        let Self { tank, parts, per_l, remedy, formula, there } = *self;
+        let Self { tank, parts, per_l, remedy, formula, there, aired } = *self;
         let bench = tank.bench;
         let wish = bench.acid.as_ref().filter(|_| remedy != Remedy::Base);
         let passed_over =
@@ -135,7 +138,7 @@ impl Asks<'_> {
         let reach = |ph: f64, air: Air| grams_to_reach(tank, parts, per_l, stock, ph, air).ok().flatten();
         let all = reach(ph, air)?;
         // all at once it would come too low before the carbon dioxide is out: the rest another day
-        let gentle = reach(GENTLE_PH, Air::Closed).filter(|gentle| remedy == Remedy::AcidLater && *gentle < all);
+        let gentle = reach(GENTLE_PH, Air::Closed).filter(|gentle| aired && remedy == Remedy::AcidLater && *gentle < all);
         let dose = gentle.unwrap_or(all);
         let comes_to = |basis: Basis| {
             let mut wider = parts.clone();
@@ -170,7 +173,7 @@ impl Asks<'_> {
             brings: fed.filter(|(_, ppm)| *ppm >= WORTH_A_WORD_PPM).max_by(|a, b| a.1.total_cmp(&b.1)),
             water_ml: water,
             ph,
-            fresh_ph: comes_to(Basis::Fresh)?,
+            fresh_ph: if aired { Some(comes_to(Basis::Fresh)?) } else { None },
             passed_over,
             burns,
             short_g: left(tank, parts, per_l, &stock).filter(|left| *left < grams),

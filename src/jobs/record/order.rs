@@ -8,7 +8,7 @@ use super::step::{Act, Step};
 use super::walk;
 use crate::jobs::engine::blend::litres_words;
 use crate::quantity::{Volume, bucket_text, fixed, liter, liter_of, trimmed, volume_text};
-use crate::safety::{PH_LEAST, ph_range_words};
+use crate::safety::{PH_FRESH_LEAST, ph_range_words};
 use crate::solution::Speciation;
 use crate::tank::Tank;
 use crate::tank::parts::Part;
@@ -23,13 +23,13 @@ pub(crate) fn souring_steps<'s>(order: &'s [Step], doses: &[Dose]) -> Vec<&'s St
 /// How the work begins: hands are in the tank from here on.
 const UNPLUGGED: &str = "Pump and lights unplugged";
 /// Where that goes which is treated before it goes anywhere: in the tank it would spoil what stays there.
-const TREATED: &str = "into marked plastic vessels, and leave it there until it has had what SAFETY tells of old solution.";
+const TREATED: &str = "into marked plastic vessels, which go into open air and stay there until they have had what SAFETY tells of old solution.";
 /// Between two bottles.
 const RINSE: &str = "Rinse what measures before the next bottle.";
 /// A tank is filled to this share before the salts go in.
 const FILL_FIRST: f64 = 0.85;
 /// A pH no further over the least than this may read as less: own choice, what pH meters of growers are off by.
-const CLIMBS_LATER: f64 = 0.3;
+const READ_AS_LESS: f64 = 0.3;
 
 /// How to make the solution of a tank.
 ///
@@ -84,15 +84,15 @@ pub(crate) fn order(made: &Made, stirred_in: &[usize], liquids: Volume, finished
         };
         let comes_to = finished.ph;
         // what stays out of the range is no feed before it has climbed, or has been seen to
-        let waits = if comes_to < PH_LEAST + CLIMBS_LATER {
+        let waits = if comes_to < PH_FRESH_LEAST + READ_AS_LESS {
             format!(
-                " Under pH {PH_LEAST} the pump stays off and no plant meets it: stir by hand, read again the next day, and do what WATCH tells."
+                " Under pH {PH_FRESH_LEAST} the pump stays off and no plant meets it: stir by hand, read again the next day, and do what WATCH tells. From there on:"
             )
         } else {
-            String::new()
+            " Then:".to_owned()
         };
         format!(
-            "Last the acid, in small parts, stirring and reading the pH in between: {names}{jug}. Stop at about pH {}, also with some left over. Read EC and pH, then, hands out, plug in again, and cover it.{waits}",
+            "Last the acid, in small parts, stirring and reading the pH in between: {names}{jug}. Stop at about pH {}, also with some left over, and read EC and pH.{waits} hands out, plug in, cover it.",
             fixed(comes_to, 1)
         )
     };

@@ -73,7 +73,7 @@ pub(super) fn fill_up(
     // the correction of the pH goes into the water
     after.order = Step::behind_the_water(&after.order, corrects.map_or(&[], |of| &of.order));
     let amounts = Amounts { drain_l: 0.0, water_l, misfit_before: before.misfit };
-    let fill = FillUp { waits, why_off, ..filled(bench, &formula.name, state, after, &amounts) };
+    let fill = FillUp { why_off, waits, ..filled(bench, &formula.name, state, after, &amounts) };
     Ok(Poured { fill: Some(fill), why_not: None, recipe })
 }
 

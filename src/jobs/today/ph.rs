@@ -8,14 +8,19 @@ use crate::jobs::record::correction::corrected;
 use crate::jobs::record::souring::dilute;
 use crate::jobs::{Act, Content, Step, ValueAt};
 use crate::logbook::{State, Tank as Booked, Track};
+use crate::matter::Nutrient;
 use crate::quantity::{fixed, liter, trimmed};
 use crate::safety::{
-    Correction, Remedy, Untold, is_doubted_by_ec, is_ph_out_of_range, kept_apart_words, read_ph_remedy, untold_of_reading,
+    Correction, Remedy, Untold, gas_words, is_doubted_by_ec, is_ph_out_of_range, kept_apart_words, read_ph_remedy,
+    untold_of_reading,
 };
 use crate::tank::Tank;
 use crate::tank::chemistry::Mixture;
 use crate::tank::instrument::{grams_of, measured};
 use crate::tank::parts::Parts;
+
+/// A pH that is reckoned is over the wish once it is so by this much more than one that was read: own choice.
+const LOOSER_PH: f64 = 0.3;
 
 /// What the last pH of a tank says.
 ///
@@ -47,6 +52,12 @@ pub(super) fn ph(
         None => (None, None),
     };
     let kept = kept_from_urea(bench, &tank.ppm_on(Track::Likely).unwrap_or_default()).join(" and ");
+    let held = tank.ppm_on(Track::Likely).unwrap_or_default();
+    let urea = held[Nutrient::UreaN] > 0.0;
+    let gas = gas_words(read, held[Nutrient::AmmoniumN] > 0.0, urea);
+    let gas =
+        if gas.is_empty() { String::new() } else { format!(".{gas} Leave the room and air it before hands go near it") };
+    let never = if urea { ". It holds urea: never nitric acid" } else { "" };
     let kept = if kept.is_empty() { kept } else { format!(". {kept} never goes into this tank, which holds urea") };
     Some(PhToday {
         read: ValueAt { value: read, at: at.to_string() },
@@ -58,7 +69,7 @@ pub(super) fn ph(
             untold,
             Some(Untold::NotByEc { .. } | Untold::NotReckoned { .. } | Untold::FarOut { .. } | Untold::NotAired { .. })
         ),
-        untold: untold.as_ref().map(|why| untold_of_reading(why) + &kept),
+        untold: untold.as_ref().map(|why| untold_of_reading(why) + never + &kept + &gas),
     })
 }
 
@@ -97,7 +108,7 @@ fn of_tank(
         fill.map_or_else(|| (Parts::new(&here, Vec::new()), Vec::new()), |fill| weights(&here, fill, full_l));
     let later = || {
         let aired = Mixture::new(&full, &parts).ph(&per_l, Basis::Aired).ok()?;
-        read_ph_remedy(aired, wish).filter(|remedy| *remedy == Remedy::AcidLater)
+        read_ph_remedy(aired - LOOSER_PH, wish).filter(|remedy| *remedy == Remedy::AcidLater)
     };
     let remedy = asks.or_else(later)?;
     // as it can be measured, so that what is booked is what is told
@@ -109,7 +120,7 @@ fn of_tank(
         }
         of
     };
-    Some(corrected(&full, &parts, &per_l, remedy, formula)?.map(as_measured).map(|of| PhCorrection {
+    Some(corrected(&full, &parts, &per_l, remedy, formula, true)?.map(as_measured).map(|of| PhCorrection {
         acid: remedy != Remedy::Base,
         apart: kept_apart_words(&of),
         order: goes_in(&of, remedy != Remedy::Base),
@@ -121,7 +132,7 @@ fn of_tank(
         millilitres: of.millilitres,
         water_ml: of.water_ml,
         to_ph: of.ph,
-        fresh_ph: of.fresh_ph,
+        fresh_ph: of.fresh_ph.unwrap_or(of.ph),
     }))
 }
 
@@ -131,7 +142,7 @@ fn goes_in(of: &Correction, is_acid: bool) -> Vec<Step> {
     let name = &of.name;
     let stop = format!(
         " Stop where the meter shows about pH {}, also with some left: it climbs to {} as carbon dioxide goes out.",
-        fixed(of.fresh_ph, 1),
+        fixed(of.fresh_ph.unwrap_or(of.ph), 1),
         fixed(of.ph, 1)
     );
     let amount = of.millilitres.map_or_else(|| format!("{} g", trimmed(of.grams, 3)), |ml| format!("{} mL", trimmed(ml, 2)));

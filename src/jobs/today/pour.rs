@@ -47,10 +47,10 @@ impl AskedOf<'_> {
                 None => Ok(Poured::nothing("a fresh tank is due")),
             },
             (_, None, ..) => Ok(Poured::nothing("nothing is in it")),
-            (_, Some(_), None, _) => Ok(Poured::nothing("no formula is known that it is fed")),
-            (_, Some(_), Some(_), _) if ph.is_some_and(PhToday::burns) => {
+            (_, Some(_), ..) if ph.is_some_and(PhToday::burns) => {
                 Ok(Poured::nothing("the pH comes first, as told here; the pump stays off, and no plant is fed with it"))
             }
+            (_, Some(_), None, _) => Ok(Poured::nothing("no formula is known that it is fed")),
             (_, Some(_), Some(_), _) if fresh_tomorrow => {
                 Ok(Poured::nothing("a fresh tank or a turn is due tomorrow; where the pump runs dry till then, water alone"))
             }

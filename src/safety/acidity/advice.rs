@@ -96,7 +96,7 @@ fn correct(facts: &Facts, ph: &Acidity) -> Option<Advice> {
             format!("{amount} (more than the {left} that are left on hand)")
         },
     );
-    let (to, right_after) = (fixed(*to, 1), fixed(of.fresh_ph, 1));
+    let to = fixed(*to, 1);
     let thinned = thinned_words(of);
     let apart = kept_apart_words(of);
     let words = match ph_remedy(ph)? {
@@ -113,7 +113,7 @@ fn correct(facts: &Facts, ph: &Acidity) -> Option<Advice> {
             format!("About {amount} of {name}{thinned} in small parts, brings it to {to} now, by the meter.{brings}{apart}")
         }
         Remedy::AcidLater => format!(
-            "Not now: in the days after, by the meter, about {amount} of {name}{thinned} in small parts, pump off, brings it to {to}, {right_after} right after.{brings}{apart}"
+            "Not now: in the days after, by the meter, about {amount} of {name}{thinned} in small parts, pump off, brings it to {to}.{brings}{apart}"
         ),
     };
     Some((words, Some(of.salt.clone())))
@@ -174,7 +174,7 @@ fn untold_words(why: &Untold) -> String {
         Untold::NotReckoned { ph } => format!("what the tank holds cannot be reckoned to pH {}: no dose is told", fixed(*ph, 1)),
         Untold::FarOut { ph } => format!("{} is far out, and no dose is told on one such reading", fixed(*ph, 1)),
         Untold::NotByEc { read_ms_per_cm, holds_ms_per_cm } => format!(
-            "what holds such a pH would read about EC {} mS/cm, and {} was read: no dose is told",
+            "what holds such a pH for days in air would read about EC {} mS/cm, and {} was read: no dose is told",
             fixed(*holds_ms_per_cm, 2),
             fixed(*read_ms_per_cm, 2)
         ),

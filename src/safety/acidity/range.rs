@@ -4,7 +4,9 @@ use crate::quantity::fixed;
 use crate::solution::{Acidity, PhSpan};
 
 /// pH right after mixing that roots and chelates bear (common practice, no source).
-pub(super) const PH_RANGE: (f64, f64) = (4.8, 6.8);
+pub(super) const PH_RANGE: (f64, f64) = (PH_FRESH_LEAST, 6.8);
+/// The low end of it.
+pub const PH_FRESH_LEAST: f64 = 4.8;
 /// pH after days in air from which trace metals are lost to the plants (common practice, no source).
 pub(super) const PH_AIRED_MOST: f64 = 7.5;
 /// No low end of a pH may come under this (common practice, no source).
