@@ -37,11 +37,15 @@ fn logbook(entries: Vec<(&str, Event)>) -> Logbook {
 }
 
 fn ph(entries: Vec<(&str, Event)>, when: &str) -> PhToday {
+    tank_on(&Bench::starter(), entries, when).ph.expect("a pH was read")
+}
+
+/// The tank of a logbook on a day.
+fn tank_on(bench: &Bench, entries: Vec<(&str, Event)>, when: &str) -> jobs::TodayTank {
     let logbook = logbook(entries);
     let patterns = Patterns::standard();
     let asked = TodayAsked { logbooks: &[&logbook], at: at(when), patterns: &patterns, begin: None, with_recipe: false };
-    let today = jobs::today(&Bench::starter(), &asked).expect("a day");
-    today.tanks[0].ph.clone().expect("a pH was read")
+    jobs::today(bench, &asked).expect("a day").tanks.remove(0)
 }
 
 /// Under 4 and over 9 (own choice): a second reading within 0.5 of it makes a dose of it.
@@ -257,16 +261,8 @@ fn a_sourer_tank_takes_no_less_base() {
 fn nothing_is_filled_up_before_what_burns_is_corrected() {
     let today = |bench: &Bench, entries: &[(&str, f64)]| {
         let read = entries.iter().map(|(when, ph)| (*when, reading(Some(*ph), None, Some(55.0))));
-        let logbook = logbook([("2027-01-04 09:00", filled("growth", &GROWTH))].into_iter().chain(read).collect());
-        let patterns = Patterns::standard();
-        let asked = TodayAsked {
-            logbooks: &[&logbook],
-            at: at("2027-01-06 13:00"),
-            patterns: &patterns,
-            begin: None,
-            with_recipe: false,
-        };
-        jobs::today(bench, &asked).expect("a day").tanks.remove(0)
+        let entries = [("2027-01-04 09:00", filled("growth", &GROWTH))].into_iter().chain(read).collect();
+        tank_on(bench, entries, "2027-01-06 13:00")
     };
     let starter = Bench::starter();
     let shelf =
@@ -307,17 +303,7 @@ fn of_several_acids_one_does_it() {
         content[3].1 += alkaline;
         let entries =
             vec![("2027-01-04 09:00", filled("growth", &content)), ("2027-01-07 09:00", reading(Some(ph), None, None))];
-        let logbook = logbook(entries);
-        let patterns = Patterns::standard();
-        let asked = TodayAsked {
-            logbooks: &[&logbook],
-            at: at("2027-01-07 10:00"),
-            patterns: &patterns,
-            begin: None,
-            with_recipe: false,
-        };
-        let tank = jobs::today(&bench, &asked).expect("a day").tanks.remove(0);
-        tank.ph.and_then(|ph| ph.correction)
+        tank_on(&bench, entries, "2027-01-07 10:00").ph.and_then(|ph| ph.correction)
     };
     let (mut by_another, mut none) = (0, 0);
     for (at, ph) in [6.6, 6.8, 7.0, 7.3, 7.6].into_iter().enumerate() {
@@ -353,22 +339,14 @@ fn hard_water_that_is_filled_in_is_reckoned_with() {
         "[water]\nCa = 85\nMg = 12\nalkalinity = \"230 mg/L CaCO3\"\npH = 7.6\n[acid]\nsalt = \"nitric-acid-3\"\ntarget_pH = 5.8\n\n[syringe]",
     );
     let bench = Bench::parse(&starter.replace("step = \"0.5 mL\"", "step = \"0.1 mL\""), "hard").expect("valid");
-    let patterns = Patterns::standard();
     let (mut by_water, mut lone, mut none) = (0, 0, 0);
     for ph in [5.4, 5.6, 5.8, 6.0, 6.4, 7.2, 7.9] {
         for level in [50.0, 54.0, 58.0, 60.0] {
-            let logbook = logbook(vec![
+            let entries = vec![
                 ("2027-01-04 09:00", filled("growth", &GROWTH)),
                 ("2027-01-08 09:00", reading(Some(ph), None, Some(level))),
-            ]);
-            let asked = TodayAsked {
-                logbooks: &[&logbook],
-                at: at("2027-01-08 10:00"),
-                patterns: &patterns,
-                begin: None,
-                with_recipe: false,
-            };
-            let tank = jobs::today(&bench, &asked).expect("a day").tanks.remove(0);
+            ];
+            let tank = tank_on(&bench, entries, "2027-01-08 10:00");
             let told = tank.ph.as_ref().and_then(|ph| ph.correction.as_ref());
             let Some(of) = told.filter(|of| of.acid) else {
                 // without an acid it stays near the wish, filled up or not, or why none is told is told

@@ -5,19 +5,13 @@ use std::io::Write;
 use super::Console;
 use super::args::MixArgs;
 use super::failure::Failure;
-use super::request::{Asked, Files, Out, also, booked};
+use super::request::{Asked, Files, Out, also, once_done};
 use crate::ask::{BesideRequest, MixRequest, Request, TradeRequest};
 
 pub(super) fn run(args: &MixArgs, console: Console, err: &mut dyn Write) -> Result<String, Failure> {
     let out = Out { json: args.json, save: args.save.as_deref(), sheet: args.sheet.as_deref() };
     let text = out.put(asked(args)?.answer(err)?, console)?;
-    let entry = |save| booked(None, Some(save), args.bench.as_deref(), None);
-    let then = args
-        .save
-        .as_deref()
-        .filter(|_| !args.json)
-        .map_or_else(String::new, |save| format!("Once it is done: {}.\n", entry(save)));
-    Ok(text + &then)
+    Ok(text + &once_done(&out, None, args.bench.as_deref(), None))
 }
 
 pub(super) fn asked(args: &MixArgs) -> Result<Asked<'_>, Failure> {

@@ -124,6 +124,12 @@ pub(super) fn booked(logbook: Option<&Path>, save: Option<&Path>, bench: Option<
     format!("`{entry}`")
 }
 
+/// What is said behind a report of which the recipe was saved; nothing behind JSON.
+pub(super) fn once_done(out: &Out, logbook: Option<&Path>, bench: Option<&Path>, when: Option<&When>) -> String {
+    let save = out.save.filter(|_| !out.json);
+    save.map_or_else(String::new, |save| format!("Once it is done: {}.\n", booked(logbook, Some(save), bench, when)))
+}
+
 /// What else an answer has to hold for the files that are to be written.
 pub(super) fn also(save: bool, sheet: bool) -> Vec<Also> {
     [(save, Also::Recipe), (sheet, Also::Figures)].into_iter().filter_map(|(asked, also)| asked.then_some(also)).collect()

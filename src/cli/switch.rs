@@ -4,7 +4,7 @@ use std::io::Write;
 
 use super::Console;
 use super::failure::Failure;
-use super::request::{Asked, Files, Out, also, booked};
+use super::request::{Asked, Files, Out, also, once_done};
 use super::switch_args::SwitchArgs;
 use super::when::{goes_with_a_logbook, moment};
 use crate::ask::{Request, SwitchRequest};
@@ -12,13 +12,7 @@ use crate::ask::{Request, SwitchRequest};
 pub(super) fn run(args: &SwitchArgs, console: Console, err: &mut dyn Write) -> Result<String, Failure> {
     let out = Out { json: args.json, save: args.save.as_deref(), sheet: args.sheet.as_deref() };
     let text = out.put(asked(args)?.answer(err)?, console)?;
-    let entry = |save| booked(args.logbook.as_deref(), Some(save), args.bench.as_deref(), Some(&args.when));
-    let then = args
-        .save
-        .as_deref()
-        .filter(|_| !args.json)
-        .map_or_else(String::new, |save| format!("Once it is done: {}.\n", entry(save)));
-    Ok(text + &then)
+    Ok(text + &once_done(&out, args.logbook.as_deref(), args.bench.as_deref(), Some(&args.when)))
 }
 
 pub(super) fn asked(args: &SwitchArgs) -> Result<Asked<'_>, Failure> {
