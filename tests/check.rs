@@ -591,3 +591,16 @@ fn water_without_an_analysis_is_read_by_a_meter_that_does_not_correct() {
         );
     }
 }
+
+/// Beside urea a thinner nitric acid is no way out of the rules for a strong one; alone it is.
+#[test]
+fn no_thinner_nitric_acid_is_told_beside_urea() {
+    let told = |salts: &[&str]| {
+        let told = done(&[&["check", "--against", "growth"], salts].concat());
+        told.split_whitespace().collect::<Vec<_>>().join(" ")
+    };
+    let thinner = "A ready-diluted acid under the limit does the same";
+    let beside = told(&["urea=20g", "nitric-acid-60=30mL"]);
+    assert!(beside.contains("never nitric, however thin") && !beside.contains(thinner), "{beside}");
+    assert!(told(&["potassium-nitrate=20g", "nitric-acid-60=3mL"]).contains(thinner));
+}

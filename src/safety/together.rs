@@ -129,7 +129,12 @@ pub(super) fn findings(facts: &Facts, found: &mut Vec<Finding>) {
     let ammonia = on_one_list(facts.substances, &AMMONIA);
     found.extend(ammonia.map(|told| gas.map_or_else(|| told.clone(), |ph| gives_off_ammonia(&told, ph))));
     found.extend(PAIRS.iter().filter_map(|pair| on_one_list(facts.substances, pair)));
-    found.extend(facts.substances.iter().filter_map(restricted));
+    let urea = facts.substances.iter().any(|one| one.urea);
+    // thinner, it would still be what must not meet
+    let not_thinner = |(one, told): (&Substance, Finding)| {
+        if urea && one.nitric_acid { told.remedy("Another acid: beside urea never nitric, however thin.") } else { told }
+    };
+    found.extend(facts.substances.iter().filter_map(|one| Some((one, restricted(one)?))).map(not_thinner));
     found.extend(facts.substances.iter().filter_map(acid_does_not_last));
 }
 
