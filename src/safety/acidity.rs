@@ -7,8 +7,8 @@ use super::together::GAS_PH;
 use super::{Code, Facts, Finding, Severity};
 use crate::quantity::{fixed, significant};
 use crate::solution::Acidity;
+pub use advice::{MILD_BASE, kept_apart_words, untold_of_reading};
 use advice::{corrected_or, remedy};
-pub use advice::{kept_apart_words, untold_of_reading};
 pub(super) use range::told;
 use range::{NEAR_EDGE, PH_AIRED_MOST, PH_RANGE, PH_STOP, is_untold, least};
 pub use range::{

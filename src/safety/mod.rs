@@ -24,7 +24,7 @@ mod water;
 mod weighing;
 
 pub use acidity::{
-    Burning, PH_FRESH_LEAST, Remedy, gas_words, held_burns, is_burning_ph, is_doubted_by_ec, is_near_wish,
+    Burning, MILD_BASE, PH_FRESH_LEAST, Remedy, gas_words, held_burns, is_burning_ph, is_doubted_by_ec, is_near_wish,
     is_ph_out_of_range, kept_apart_words, ph_range_words, ph_remedy, read_ph_remedy, spent_ph, untold_of_reading,
 };
 pub use analysis::of_analysis;

@@ -8,7 +8,8 @@ use crate::catalogue::SaltId;
 use crate::jobs::engine::question::holds_urea;
 use crate::matter::{Kind, NUTRIENTS, Nutrient, Nutrients, Salt};
 use crate::safety::{
-    Asked, Correction, Remedy, STRONG_EC_MS_PER_CM, Substance, Untold, never_in_one_mix, over_usual_ppm, ph_remedy,
+    Asked, Correction, MILD_BASE, Remedy, STRONG_EC_MS_PER_CM, Substance, Untold, never_in_one_mix, over_usual_ppm,
+    ph_remedy,
 };
 use crate::solution::Air;
 use crate::tank::Tank;
@@ -19,8 +20,6 @@ use crate::tank::parts::{Part, Parts};
 
 /// pH that a base aims at, and an acid where `[acid]` names none: own choice, each no further than the middle of the range.
 const AIM_PH: (f64, f64) = (6.0, 6.5);
-/// A base that cannot burn, for a tank whose shelf has no other.
-const MILD_BASE: &str = "potassium-bicarbonate";
 /// A nutrient that a correction brings is told from so much of it, ppm: own choice.
 const WORTH_A_WORD_PPM: f64 = 1.0;
 /// No correction brings more than this share of a target: own choice. What asks for more is another water, or a pH misread.

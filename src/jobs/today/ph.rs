@@ -51,14 +51,16 @@ pub(super) fn ph(
         Some(Err(why)) => (None, Some(why)),
         None => (None, None),
     };
-    let kept = kept_from_urea(bench, &tank.ppm_on(Track::Likely).unwrap_or_default()).join(" and ");
     let held = tank.ppm_on(Track::Likely).unwrap_or_default();
-    let urea = held[Nutrient::UreaN] > 0.0;
-    let gas = gas_words(read, held[Nutrient::AmmoniumN] > 0.0, urea);
-    let gas =
-        if gas.is_empty() { String::new() } else { format!(".{gas} Leave the room and air it before hands go near it") };
-    let never = if urea { ". It holds urea: never nitric acid" } else { "" };
-    let kept = if kept.is_empty() { kept } else { format!(". {kept} never goes into this tank, which holds urea") };
+    let kept = match kept_from_urea(bench, &held).join(" and ") {
+        kept if !kept.is_empty() => format!(". {kept} never goes into this tank, which holds urea"),
+        _ if held[Nutrient::UreaN] > 0.0 => ". It holds urea: never nitric acid".to_owned(),
+        none => none,
+    };
+    let gas = match gas_words(read, held[Nutrient::AmmoniumN] > 0.0, held[Nutrient::UreaN] > 0.0) {
+        "" => String::new(),
+        gas => format!(".{gas} Leave the room and air it before hands go near it"),
+    };
     Some(PhToday {
         read: ValueAt { value: read, at: at.to_string() },
         stands: standing.is_some() || state.doubtful_ph().is_some() || state.unaired_ph().is_some(),
@@ -69,7 +71,7 @@ pub(super) fn ph(
             untold,
             Some(Untold::NotByEc { .. } | Untold::NotReckoned { .. } | Untold::FarOut { .. } | Untold::NotAired { .. })
         ),
-        untold: untold.as_ref().map(|why| untold_of_reading(why) + never + &kept + &gas),
+        untold: untold.as_ref().map(|why| untold_of_reading(why) + &kept + &gas),
     })
 }
 

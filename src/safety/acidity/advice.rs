@@ -7,8 +7,8 @@ use crate::safety::together::GAS_PH;
 use crate::safety::{Asked, Correction, Facts, Substance, Untold, worn_for_acid};
 use crate::solution::Acidity;
 
-/// A base that cannot burn.
-const MILD_BASE: &str = "potassium-bicarbonate";
+/// Id of a base that cannot burn, for a tank whose shelf has no other.
+pub const MILD_BASE: &str = "potassium-bicarbonate";
 const STATE_IT: &str = "State `alkalinity_per_kg` in its [[product]]";
 const FINER: &str = "A ready-diluted acid named beside it in [acid], or a finer measure of glass or polypropylene, does it";
 
