@@ -609,6 +609,33 @@ fn what_is_in_the_tank_is_not_bought_again() {
     assert!(filled_up >= 6, "{filled_up} fresh tanks");
 }
 
+/// A turn back that is the job of today is not told as due later as well, by the days for which a formula may be fed.
+#[test]
+fn what_is_turned_back_today_is_not_due_again() {
+    let bench = turning(14, [20, 10, 3, 40]);
+    let pushed = |held: f64| match filled("push", 36.0) {
+        Event::Filled { volume_l, held_back_l, formula, salts_g, bottles_ml, ppm, .. } => {
+            Event::Filled { volume_l, held_back_l, formula, hold_at_most_days: Some(held), salts_g, bottles_ml, ppm }
+        }
+        other => other,
+    };
+    let (mut later, mut now) = (0, 0);
+    for held in [12.0, 15.0, 28.0] {
+        let events = [(0, filled("growth", 90.0)), (20, pushed(held))];
+        for on in 21..40 {
+            let (_, today) = looked_at(&bench, &events, on, 20);
+            let back = |by| asked(&today, DueKind::Switch, by);
+            let by_days = back(DueBy::HoldAtMost);
+            let turned = back(DueBy::Plan).is_some_and(|left| left <= 0);
+            assert!(!turned || by_days.is_none_or(|left| left <= 0), "{held} days, day {on}: {:?}", today.tanks[0].due);
+            assert!(turned || by_days.is_some(), "{held} days, day {on}");
+            later += usize::from(by_days.is_some_and(|left| left > 0));
+            now += usize::from(turned);
+        }
+    }
+    assert!(later > 10 && now > 6, "{later} told for later, {now} turned");
+}
+
 /// The plan and the page of a day reckon when a tank runs down as one.
 #[test]
 fn the_plan_and_the_day_run_down_together() {

@@ -287,7 +287,7 @@ mod misses {
         let (mut singles, mut pairs) = (0, 0);
         for (text, bench, mix) in drawn(100) {
             for finding in mix.findings.iter().filter(|finding| finding.code == Code::WouldHelp) {
-                let (before, rest) = finding.message.split_once(" on the shelf would lower it: ").expect("so");
+                let (before, rest) = finding.message.split_once(" bought, would lower it: ").expect("so");
                 let shown = bloomsalt::quantity::significant(mix.misfit_exact.expect("fitted"), 3);
                 assert!(before.starts_with(&format!("Off in all by {shown} before rounding (0 is perfect). ")), "{before}");
                 for told in rest.trim_end_matches('.').split("; ") {

@@ -3,6 +3,7 @@
 
 use bloomsalt::bench::Bench;
 use bloomsalt::jobs::{self, Content, MixOptions, PhOpen, SwitchKind, SwitchOption, SwitchOptions, SwitchRecord};
+use bloomsalt::logbook::{Event, Logbook, Moment, Patterns};
 use bloomsalt::matter::{Nutrient, Nutrients};
 use bloomsalt::quantity::{Volume, liter};
 use bloomsalt::safety::{Code, Severity};
@@ -629,6 +630,85 @@ fn what_burns_is_let_out_whole() {
         assert_eq!(treated, ["3.2", "3.9", "4.2", "9.4"].contains(&held), "{held}");
         assert!(step.contains("drain ") && step.contains("into marked plastic vessels") == treated, "{held}: {step}");
     }
+}
+
+/// What stays behind of what burns is rinsed: it counts as water, whatever the pH was, and a logbook that books what was done knows as much.
+#[test]
+fn what_is_rinsed_counts_as_water() {
+    let bench = demo();
+    let growth = jobs::mixed(&bench, "growth").expect("held");
+    for (ph, litres_behind) in [(3.1, 5.0), (3.8, 2.0), (2.4, 11.0), (9.6, 4.0), (10.8, 7.0)] {
+        let how = SwitchOptions { held_ph: Some(ph), held_back: litres(litres_behind), ..SwitchOptions::default() };
+        let turned = turn(&bench, "push", &growth, &how);
+        assert!((turned.rinsed_l - litres_behind).abs() < 1e-9, "{ph}");
+        // nothing held back of a tank as large is the same mix
+        let larger = bench.clone().with_tank(liter(60.0 + litres_behind));
+        let fresh = jobs::mix(&larger, "push", &MixOptions::default()).expect("mixed");
+        for (of, mixed) in turned.after.elements.iter().zip(&fresh.elements) {
+            assert!((of.ppm - mixed.ppm).abs() < 1e-6 * mixed.ppm.max(1.0), "{ph}: {} {} {}", of.element, of.ppm, mixed.ppm);
+        }
+        let recipe = jobs::switch_recipe(&bench, &turned);
+        let event = jobs::job_event(&bench, &recipe, &jobs::DoneOtherwise::default()).expect("booked");
+        let at = |text: &str| Moment::parse(&format!("{text}+01:00")).expect("a moment");
+        let filled = Event::Filled {
+            volume_l: 60.0,
+            held_back_l: litres_behind,
+            formula: Some("growth".to_owned()),
+            hold_at_most_days: None,
+            salts_g: [].into(),
+            bottles_ml: [].into(),
+            ppm: [("NO3-N".to_owned(), 90.0), ("K".to_owned(), 100.0)].into(),
+        };
+        let events = [("2027-01-04 09:00", filled), ("2027-01-04 10:00", event)];
+        let mut book = Logbook::empty();
+        let mut text = String::new();
+        for (when, event) in events {
+            text += &book.append(at(when), event).expect("it fits");
+            book = Logbook::parse(text.as_bytes(), &[]).expect("a logbook");
+        }
+        let now = jobs::now(&bench, &book, at("2027-01-04 10:00"), &Patterns::standard());
+        assert!(now.findings.iter().all(|one| one.code != Code::DrainedMore), "{ph}: {:?}", now.findings);
+        for of in &turned.after.elements {
+            let held = now.elements.iter().find(|one| one.element == of.element).map_or(0.0, |one| one.ppm);
+            assert!((held - of.ppm).abs() < 1e-3 * of.ppm.max(1.0), "{ph}: {} {held} for {}", of.element, of.ppm);
+        }
+    }
+}
+
+/// A tank that held urea is let out whole for nitric acid and rinsed, and nobody is told to go half of the way.
+#[test]
+fn what_held_urea_is_rinsed_before_nitric_acid() {
+    let text = bloomsalt::bench::STARTER
+        .replace("[shelf]", "[shelf]\nnitric-acid-38 = {}")
+        .replace("[syringe]", "[water]\nCa = 70\nMg = 10\nalkalinity = \"4 meq/L\"\npH = 7.5\n[acid]\nsalt = \"nitric-acid-38\"\ntarget_pH = 5.8\n\n[syringe]");
+    let bench = Bench::parse(&text, "hard").expect("valid");
+    let (mut soured, mut kept) = (0, 0);
+    for urea in [0.0, 1.0, 20.0, 90.0] {
+        for drain in [None, Some(20.0), Some(50.0)] {
+            let mut ppm = Nutrients::default();
+            for (nutrient, of) in
+                [(Nutrient::N, 90.0 + urea), (Nutrient::UreaN, urea), (Nutrient::K, 100.0), (Nutrient::Ca, 75.0)]
+            {
+                ppm[nutrient] = of;
+            }
+            let holding = Content::of_logbook(&bench, &ppm, 1.0, "a logbook");
+            let turned = turn(
+                &bench,
+                "growth",
+                &holding,
+                &SwitchOptions { drain: drain.and_then(litres), ..SwitchOptions::default() },
+            );
+            let nitric = turned.after.doses.iter().any(|dose| dose.salt() == Some("nitric-acid-38") && dose.is_measured());
+            let rinsed = turned.after.order.iter().any(|step| step.text.contains("rinse the tank with much water"));
+            assert!(!nitric || urea < 0.01 || rinsed && turned.drain_l > 59.9, "{urea} {drain:?}: {}", turned.drain_l);
+            assert_eq!(rinsed, urea > 0.01 && turned.drain_l > 59.9, "{urea} {drain:?}");
+            let halved = turned.after.findings.iter().any(|one| one.code == Code::InTwoSteps);
+            assert!(!(halved && urea > 0.01), "{urea} {drain:?}");
+            soured += usize::from(nitric && rinsed);
+            kept += usize::from(!nitric && urea > 0.01);
+        }
+    }
+    assert!(soured > 0 && kept > 2, "{soured} after a rinse, {kept} without the acid");
 }
 
 /// The days for which a formula may be fed count from the day on which it began, not from a second turn to it.

@@ -193,7 +193,11 @@ fn a_ph_out_of_range_is_told_wherever_the_tank_is() {
         assert_eq!(forecast.restore.is_none(), stops, "{read}");
         let asked = TodayAsked { logbooks: &[&logbook], at: when, patterns: &patterns, begin: None, with_recipe: false };
         let today = jobs::today(&bench, &asked).expect("a day");
-        assert_eq!((of(&today.tanks[0].findings), today.tanks[0].ph.is_some()), (None, true), "{read}");
+        // the page of a day has words of its own for a pH, and a STOP at its head
+        let told = (of(&today.tanks[0].findings), today.tanks[0].ph.is_some());
+        assert_eq!(told, (severity.filter(|_| stops), true), "{read}");
+        let page = bloomsalt::report::today(&today, false);
+        assert_eq!(page.find("STOP").is_some_and(|stop| stop < page.find("TANK").expect("a tank")), stops, "{page}");
         assert!(!stops || today.tanks[0].fill_up.is_none(), "{read}");
     }
 }
@@ -363,4 +367,99 @@ fn hard_water_that_is_filled_in_is_reckoned_with() {
         }
     }
     assert!(by_water > 2 && lone > 0 && none > 3, "{by_water}, {lone}, {none}");
+}
+
+/// Where so little of a strong acid is needed that nothing measures it, a part of a jug does it: what is measured into the jug can be
+/// measured, and the part of it that goes in is the dose.
+#[test]
+fn too_little_of_an_acid_is_poured_from_a_jug() {
+    let acid = "[acid]\nsalt = \"nitric-acid-60\"\ntarget_pH = 5.8\n\n[syringe]";
+    let (mut from_jug, mut whole) = (0, 0);
+    for step in [0.02, 0.05, 0.1, 0.2, 0.5, 1.0] {
+        let text = bloomsalt::bench::STARTER
+            .replace("phosphoric-acid-10 = {}", "nitric-acid-60 = {}")
+            .replace("[syringe]", acid)
+            .replace("step = \"0.5 mL\"", &format!("step = \"{step} mL\""));
+        let bench = Bench::parse(&text, "a coarse syringe").expect("valid");
+        for ph in [6.5, 6.7, 6.9, 7.1, 7.3, 7.5] {
+            let entries = vec![
+                ("2027-01-04 09:00", filled("growth", &[GROWTH.as_slice(), &[("Na", 30.0)]].concat())),
+                ("2027-01-07 09:00", reading(Some(ph), None, None)),
+            ];
+            let tank = tank_on(&bench, entries, "2027-01-07 10:00");
+            let Some(of) = tank.ph.and_then(|ph| ph.correction) else { continue };
+            let smallest_ml = 20.0 * step;
+            let Some(jug) = of.jug else {
+                assert!(of.millilitres.expect("a liquid") > 0.94 * smallest_ml, "{step} {ph}: {of:?}");
+                whole += 1;
+                continue;
+            };
+            let measured_ml = jug.measured_ml.expect("a liquid");
+            assert!((measured_ml - smallest_ml).abs() < 1e-9, "{step} {ph}: {jug:?}");
+            assert!((jug.measured_g * jug.pour_ml / jug.whole_ml - of.grams).abs() < 1e-9, "{step} {ph}: {of:?}");
+            assert!((jug.whole_ml - measured_ml - of.water_ml.expect("thinned")).abs() < 1e-9, "{step} {ph}: {of:?}");
+            assert!(jug.pour_ml >= 20.0 && jug.pour_ml < jug.whole_ml, "{step} {ph}: {jug:?}");
+            // under 5 % by mass: 60 % of it is acid, and the water weighs 1 g/mL
+            assert!(0.6 * jug.measured_g / (jug.measured_g + of.water_ml.unwrap_or(0.0)) < 0.05, "{step} {ph}: {jug:?}");
+            assert!(of.order.iter().any(|step| step.text.contains("of the jug's")), "{:?}", of.order);
+            from_jug += 1;
+        }
+    }
+    assert!(from_jug > 5 && whole > 5, "{from_jug} from a jug, {whole} measured");
+}
+
+/// The day after an acid went in the pH is read, and that stays due until it is; what is no acid asks for no reading.
+#[test]
+fn the_reading_after_an_acid_stays_due() {
+    let acid = "[acid]\nsalt = \"phosphoric-acid-10\"\ntarget_pH = 5.8\n\n[syringe]";
+    let bench = Bench::parse(&bloomsalt::bench::STARTER.replace("[syringe]", acid), "with an acid").expect("valid");
+    let poured = |salt: &str| Event::Added {
+        salts_g: [(salt.to_owned(), 5.0)].into(),
+        bottles_ml: Amounts::new(),
+        mg: Amounts::new(),
+    };
+    for (salt, sours) in [("phosphoric-acid-10", true), ("potassium-nitrate", false)] {
+        let mut entries = vec![
+            ("2027-01-04 09:00", filled("growth", &GROWTH)),
+            ("2027-01-08 09:00", reading(Some(6.9), None, None)),
+            ("2027-01-08 10:00", poured(salt)),
+        ];
+        let due = |entries: &[(&str, Event)], when: &str| {
+            let tank = tank_on(&bench, entries.to_vec(), when);
+            tank.due.iter().find(|due| due.by == DueBy::Doubt).map(|due| due.days_left)
+        };
+        for (when, left) in [("2027-01-08 11:00", 1), ("2027-01-09 12:00", 0), ("2027-01-11 12:00", -2)] {
+            assert_eq!(due(&entries, when), sours.then_some(left), "{salt}, {when}");
+        }
+        entries.push(("2027-01-11 13:00", reading(Some(6.0), None, None)));
+        assert_eq!(due(&entries, "2027-01-11 14:00"), None, "{salt}");
+    }
+}
+
+/// What filling up leaves a STOP in is made anew where a fresh tank has none, and nothing is poured into it.
+#[test]
+fn a_tank_that_filling_up_leaves_stopped_is_made_anew() {
+    let bench = Bench::starter();
+    let (mut anew, mut filled_up) = (0, 0);
+    for ammonium in [2.0, 10.0, 40.0, 60.0, 80.0] {
+        for level in [40.0, 50.0, 57.0] {
+            let mut content = GROWTH.to_vec();
+            content[0] = ("NO3-N", 90.0 - ammonium);
+            content.push(("NH4-N", ammonium));
+            let entries = vec![
+                ("2027-01-04 09:00", filled("growth", &content)),
+                ("2027-01-06 09:00", reading(None, None, Some(level))),
+            ];
+            let tank = tank_on(&bench, entries, "2027-01-06 10:00");
+            let fill = tank.fill_up.expect("it is filled up, or made anew");
+            let stops = fill.stops.iter().filter(|one| one.severity == Severity::Stop).count();
+            let renewed = tank.due.iter().any(|due| due.by == DueBy::Stop && due.days_left == 0);
+            assert_eq!(stops, 0, "{ammonium} at {level} L: {:?}", fill.stops);
+            assert_eq!(renewed, fill.drain_l > 0.0, "{ammonium} at {level} L");
+            assert!(!renewed || fill.drain_l > level - 1.0, "{ammonium} at {level} L: {}", fill.drain_l);
+            anew += usize::from(renewed);
+            filled_up += usize::from(!renewed);
+        }
+    }
+    assert!(anew > 2 && filled_up > 2, "{anew} anew, {filled_up} filled up");
 }

@@ -38,6 +38,17 @@ export async function salts() {
   });
 }
 
+let searched = 0;
+
+/** The salts that are meant by what is typed, as the terminal finds them; nothing where more was typed meanwhile. */
+export async function saltsCalled(words) {
+  const mine = ++searched;
+  if (!words.trim()) return salts();
+  const { ok, doc } = await ask({ job: 'salts', bench: await text(), words });
+  if (mine !== searched) return null;
+  return ok ? doc.salts : [];
+}
+
 /** Ids of the tanks, where the bench has several. */
 export const tanks = async () => (await read())?.tanks.map((tank) => tank.id).filter((id) => id !== null) ?? [];
 

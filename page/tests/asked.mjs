@@ -201,7 +201,7 @@ export function asked(kit) {
       const request = { job: 'new', tank: '60 L', water: { from: 'rain' }, scales: ['0.1 g'], shelf: ['calcium nitrate', 'MKP'], products: ['leaf feed: N 8.5, P2O5 10, K2O 30', 'root feed: NO3-N 4, K2O 5'] };
       const { taken, nitrogen_unsplit: unsplit } = JSON.parse((await native([request]))[0]);
       assert.deepEqual([taken.length, unsplit], [1, ['leaf feed']]);
-      const words = (await told.textContent()).replaceAll(/\s+/g, ' ');
+      const words = (await told.locator('.sheet').evaluate((host) => host.shadowRoot.textContent)).replaceAll(/\s+/g, ' ');
       for (const one of [taken[0].typed, taken[0].salt, ...taken[0].others, 'leaf feed states N without its forms']) assert.ok(words.includes(one), `${one} in ${words}`);
       assert.equal(await told.evaluate((node) => node === document.activeElement), true);
       assert.equal(await kept(page, 'bench'), undefined, 'told before it counts');

@@ -86,6 +86,10 @@ impl Catalogue {
             [_] => return Some(format!("{} is {}", typed.trim(), quoted(&called))),
             _ => return Some(format!("{} may be {}", typed.trim(), quoted(&called))),
         }
+        let by_strength = typed.trim().trim_end_matches('%').trim_end().to_lowercase().replace(' ', "-");
+        if self.of_strength(&by_strength).is_some() {
+            return Some(format!("{} is `{by_strength}`", typed.trim()));
+        }
         let ids = self.salts.iter().map(|salt| salt.id.as_str());
         let near = suggest::nearest(typed, ids).map(|id| format!("did you mean `{id}`?"));
         near.or_else(|| {
@@ -134,4 +138,24 @@ fn plain_formula(text: &str) -> String {
         letter => letter,
     };
     text.chars().filter(|letter| !letter.is_whitespace()).map(plain).collect()
+}
+
+#[cfg(test)]
+mod tests {
+    use crate::catalogue::Catalogue;
+
+    /// An acid by its strength is told as the file takes it, and not another strength of it.
+    #[test]
+    fn an_acid_is_meant_by_its_strength() {
+        let table = Catalogue::standard();
+        let words = [
+            ("nitric acid 10 %", "nitric-acid-10"),
+            ("Phosphoric acid 7.5%", "phosphoric-acid-7.5"),
+            ("sulfuric acid 20", "sulfuric-acid-20"),
+        ];
+        for (typed, id) in words {
+            assert_eq!(table.meant(typed), Some(format!("{typed} is `{id}`")));
+        }
+        assert!(table.meant("nitric acid 99 %").is_none_or(|said| !said.contains("nitric-acid-99")));
+    }
 }

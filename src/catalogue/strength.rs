@@ -141,6 +141,9 @@ mod tests {
             assert!((found - density).abs() < 1e-3, "{id}: {found}");
         }
         let restricted = |id: &str| acid(id).expect(id).law.restricted;
+        // the general limit for eyes of what burns: 3 % (from memory)
+        let blinds = |id: &str| table.of_strength(id).expect("known").hazards.statements.iter().any(|code| code == "H318");
+        assert!(!blinds("nitric-acid-2.9") && blinds("nitric-acid-3") && blinds("nitric-acid-4.9"));
         assert!(!restricted("nitric-acid-2.9") && restricted("nitric-acid-3") && restricted("sulfuric-acid-15"));
         assert!(!restricted("sulfuric-acid-14.9") && !restricted("phosphoric-acid-29") && restricted("phosphoric-acid-30"));
         for id in [

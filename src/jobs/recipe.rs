@@ -125,7 +125,13 @@ fn waters(mix: &MixRecord) -> Vec<RecipeWater> {
 /// The recipe of a tank turned over: what is let out, filled in and weighed in, as told at the top.
 #[must_use]
 pub fn switch_recipe(bench: &Bench, turned: &SwitchRecord) -> Recipe {
-    let into = RecipeInto { drained_l: turned.drain_l, filled_l: turned.refill_l, level_l: Some(turned.before.level_l) };
+    // what is rinsed goes out with the rest, and water takes its place
+    let with_rinsed = |litres: f64| litres + turned.rinsed_l;
+    let into = RecipeInto {
+        drained_l: with_rinsed(turned.drain_l),
+        filled_l: with_rinsed(turned.refill_l),
+        level_l: Some(turned.before.level_l),
+    };
     Recipe { into: Some(into), ..recipe(bench, &turned.after) }
 }
 

@@ -12,6 +12,9 @@ use crate::matter::{NUTRIENTS, Nutrients};
 /// A level this fraction over the bookkeeping is told: own choice, the usual plus/minus of a tank's volume.
 const LEVEL_OFF: f64 = 0.02;
 
+/// Volumes within this share are one: a logbook keeps nine digits.
+const SAME: f64 = 1e-7;
+
 /// The meter's factor is learnt where no more than this share of the tank was held back: what was held is only as sure as the
 /// readings before, and would pull the factor towards theirs. Own choice.
 const MOST_HELD: f64 = 0.25;
@@ -77,6 +80,7 @@ pub(super) fn state_of(entries: &[&Entry], at: Moment, patterns: &Patterns, pred
         fresh: None,
         begun: None,
         turned: None,
+        added: None,
         ph_stands: false,
         ph_before: None,
         intervals: Vec::new(),
@@ -180,8 +184,9 @@ impl State {
     /// What goes into or out of a tank that was filled, or is read or found in it.
     fn step(&mut self, entry: &Entry, mut tank: Tank, patterns: &Patterns, predict: &dyn Predict) {
         match &entry.event {
-            Event::Added { mg, .. } => {
+            Event::Added { mg, salts_g, .. } => {
                 self.ph_stands = false;
+                self.added = Some((entry.at, salts_g.keys().cloned().collect()));
                 self.moved(entry.at, &mut tank, 1.0, &amounts(mg));
             }
             Event::ToppedUp { volume_l, level_after_l, ppm } => {
@@ -197,8 +202,10 @@ impl State {
             Event::Drained { volume_l } => {
                 self.evaporate(entry.at, &mut tank);
                 let most = (tank.volume_l - tank.held_back_l).max(0.0);
-                let out = volume_l.min(most);
-                if *volume_l > most + LEVEL_OFF * tank.volume_l {
+                // as much as the tank and what stays behind: that was rinsed out as well
+                let rinsed = (*volume_l - tank.volume_l).abs() <= SAME * tank.volume_l;
+                let out = if rinsed { tank.volume_l } else { volume_l.min(most) };
+                if !rinsed && *volume_l > most + LEVEL_OFF * tank.volume_l {
                     self.slips.push(Slip::DrainedMore { entry: entry.number, volume_l: *volume_l, booked_l: most });
                 }
                 let kept = if tank.volume_l > 0.0 { 1.0 - out / tank.volume_l } else { 1.0 };
@@ -264,6 +271,7 @@ impl State {
         }
         self.reckoned = None;
         self.ph_stands = false;
+        self.added = None;
         (self.lost_l, self.supposed_l, self.lost_until) = (0.0, 0.0, None);
         self.analysed = [None; NUTRIENTS.len()];
     }

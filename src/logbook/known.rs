@@ -68,6 +68,13 @@ impl State {
         self.ph.is_none_or(|(read, _)| read < from).then_some(from)
     }
 
+    /// From when the pH is read again after what was last measured in, and the salts of that; nothing where it was read since.
+    #[must_use]
+    pub fn added_unread(&self) -> Option<(Moment, &[String])> {
+        let (at, salts) = self.added.as_ref().filter(|_| !self.ph_stands)?;
+        Some((at.plus_days(AIRED_DAYS), salts))
+    }
+
     /// The pH of the content where it is far out, and no second reading says the same.
     #[must_use]
     pub fn doubtful_ph(&self) -> Option<f64> {

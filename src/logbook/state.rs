@@ -100,6 +100,8 @@ pub struct State {
     pub(super) begun: Option<(u64, Option<String>)>,
     /// The last turn to another formula since the filling, where too little was renewed to be one.
     pub(super) turned: Option<Turned>,
+    /// When something was last measured in since the filling, and its salts.
+    pub(super) added: Option<(Moment, Vec<String>)>,
     /// True when nothing went in since the last pH was read.
     pub(super) ph_stands: bool,
     /// The pH read before the last, where nothing went in between.

@@ -10,6 +10,7 @@ use super::{
     cycle::cycle_page,
     logbook::{logbook_forecast_page, logbook_now_page, logbook_show_page},
     mix::{beside_page, mix_page},
+    new::new_page,
     salt::salts_page,
     sheet::sheet as page_sheet,
     stock::stock_page,
@@ -93,9 +94,8 @@ fn sheet(answer: &Answer) -> Option<String> {
         Answer::Today(of) => today_page(&of.record, course(of.figures.as_ref())),
         Answer::TopUp(of) => top_up_page(&of.record, pictures(of.figures.as_ref())),
         Answer::Salts(of) => salts_page(of),
-        Answer::LogbookAdd(_) | Answer::LogbookMerge(_) | Answer::New(_) | Answer::BenchRead(_) | Answer::BenchEdit(_) => {
-            return None;
-        }
+        Answer::New(of) => new_page(of),
+        Answer::LogbookAdd(_) | Answer::LogbookMerge(_) | Answer::BenchRead(_) | Answer::BenchEdit(_) => return None,
     };
     Some(page_sheet(&page))
 }

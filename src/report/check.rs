@@ -16,7 +16,7 @@ use crate::jobs::{
     souring_steps,
 };
 use crate::quantity::{fixed, ppm_text};
-use crate::safety::{Code, Severity, is_burning_ph};
+use crate::safety::{Code, STRONG_EC_MS_PER_CM, Severity, is_burning_ph};
 
 /// A target missed by more than this after a remedy is told, percent.
 const STILL_OFF_PERCENT: f64 = 1.0;
@@ -111,15 +111,20 @@ fn to_set_it_right(page: &mut Page, remedies: &Remedies, mix: &MixRecord) {
     let burns = [mix.ph, mix.ph_aired].into_iter().flatten().any(is_burning_ph);
     let spent = match (possible().any(|option| option.drain_l > 0.0), burns) {
         (true, true) => {
-            "What is let out goes, in open air, goggles and gloves on, into marked plastic vessels, where it first gets what SAFETY tells. "
+            "What is let out, goggles and gloves on, doors and windows open, goes into marked plastic vessels, which go into open air, where it first gets what SAFETY tells. "
+        }
+        (true, false) if mix.ec_ms_cm > STRONG_EC_MS_PER_CM => {
+            "What is let out is thinned to EC 1 mS/cm or less (own choice) and goes where SAFETY tells. "
         }
         (true, false) => "What is let out goes where SAFETY tells. ",
         (false, _) => "",
     };
-    page.say(format!(
-        "{last}{spent}Dissolve each salt by itself in a bucket of water dipped out of the tank and stir it in slowly; then, hands out, plug in again, let the pump mix, and read EC and pH. `bloomsalt salts ID` prints how to handle a salt."
-    ))
-    .look("quiet");
+    let dissolve = if possible().any(|option| !option.doses.is_empty()) {
+        "Dissolve each salt by itself in a bucket of water dipped out of the tank and stir it in slowly; then, hands out, plug in again, let the pump mix, and read EC and pH. `bloomsalt salts ID` prints how to handle a salt."
+    } else {
+        "Then, hands out, plug in again, let the pump mix, and read EC and pH."
+    };
+    page.say(format!("{last}{spent}{dissolve}")).look("quiet");
     // bottles after all ways, else the next way stands under how to make them
     let mut told: Vec<&str> = Vec::new();
     for option in &remedies.options {
@@ -133,10 +138,11 @@ fn to_set_it_right(page: &mut Page, remedies: &Remedies, mix: &MixRecord) {
 fn way(page: &mut Page, option: &Remedy, first: bool, meter_scale: Option<f64>) {
     let drained = litres(option.drain_l);
     let (add, drain) = if first { ("Add", "Drain") } else { ("Or add", "Or drain") };
+    let and_add = if option.doses.is_empty() { ", refill" } else { ", refill, and add" };
     let what = bold(match option.kind {
         RemedyKind::AddNow => format!("{add} to the tank as it stands"),
-        RemedyKind::LeastWaste => format!("{drain} {drained}, refill, and add (the least that comes close)"),
-        RemedyKind::BestFit => format!("{drain} {drained}, refill, and add (the best fit)"),
+        RemedyKind::LeastWaste => format!("{drain} {drained}{and_add} (the least that comes close)"),
+        RemedyKind::BestFit => format!("{drain} {drained}{and_add} (the best fit)"),
     });
     if !option.possible {
         let why = option.why_not.as_deref().unwrap_or_default();
@@ -144,11 +150,7 @@ fn way(page: &mut Page, option: &Remedy, first: bool, meter_scale: Option<f64>) 
         return;
     }
     page.line(what.and(":")).look("way");
-    if option.doses.is_empty() {
-        page.line("nothing to add");
-    } else {
-        doses(page, &option.doses);
-    }
+    doses(page, &option.doses);
     waters(page, &option.waters);
     // what an acid asks for is told where it is told to go in
     for step in souring_steps(&option.order, &option.doses) {

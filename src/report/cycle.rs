@@ -271,6 +271,8 @@ fn shopping(page: &mut Page, record: &CycleRecord) {
     if record.salts.iter().any(|total| total.on_hand_g.is_none()) {
         page.line("?: the shelf does not say; \"up to\" is for none left").look("quiet");
     }
+    page.say("What fills tanks up between, and what corrects their pH, comes on top: `today` tells it as it comes.")
+        .look("quiet");
     let money = |cost: Option<f64>| cost.map_or_else(|| "not known, a price is missing".to_owned(), |cost| fixed(cost, 2));
     page.line(format!("cost of all tanks: {}", money(record.cost))).look("quiet");
     let without = match record.no_price.as_slice() {

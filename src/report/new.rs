@@ -9,6 +9,10 @@ use crate::quantity::trimmed;
 /// What is said of a bench file that was made from answers.
 #[must_use]
 pub fn new(record: &NewRecord, colour: bool) -> String {
+    text(&new_page(record), colour)
+}
+
+pub(super) fn new_page(record: &NewRecord) -> Page {
     let mut page = Page::new("A bench file", "from your answers; edit it as you learn more");
     if record.unknown.is_empty() {
         page.line("its water is known");
@@ -54,7 +58,7 @@ pub fn new(record: &NewRecord, colour: bool) -> String {
             ));
         }
     }
-    text(&page, colour)
+    page
 }
 
 /// What a figure of the report would settle.

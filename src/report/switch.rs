@@ -123,6 +123,12 @@ fn before_and_after(page: &mut Page, record: &SwitchRecord) {
         table.row(["meter", &before, &after, "ppm shown"]);
     }
     page.table(table);
+    if let Some(poured) = before.poured_ec_ms_cm {
+        page.say(format!(
+            "EC before, here and in the ways, is of what holds such a pH for days in air; as poured in it would read {}.",
+            fixed(poured, 2)
+        ));
+    }
 }
 
 fn options(page: &mut Page, record: &SwitchRecord) {

@@ -13,7 +13,7 @@ use super::text::text;
 use super::today_groups::{group_now, group_words, when};
 use super::words::{filled_words, litres, missed, number_of, on_meter, range_on_meter, range_text, tank_called, waiting};
 use crate::jobs::{Course, Due, DueBy, DueKind, FillUp, PhCorrection, PhToday, Step, TodayRecord, TodayTank};
-use crate::quantity::{fixed, ppm_text, trimmed};
+use crate::quantity::{fixed, liter, ppm_text, trimmed, volume_text};
 use crate::safety::{Finding, Severity, is_burning_ph, is_ph_out_of_range};
 
 /// The report of a day.
@@ -34,6 +34,16 @@ pub fn today_sheet(record: &TodayRecord, told: Option<&Course>) -> String {
 pub(super) fn today_page(record: &TodayRecord, told: Option<&Course>) -> Page {
     let mut page = Page::new("Today", &format!("{}, on {}", record.date.long(), record.bench));
     let mut now: Vec<String> = Vec::new();
+    let stops = |finding: &&Finding| finding.severity == Severity::Stop;
+    for tank in &record.tanks {
+        // what stops it stands before what there is to do
+        let of = ahead(tank, record);
+        let named = |finding: &Finding| Finding { message: format!("{of}{}", finding.message), ..finding.clone() };
+        let first: Vec<Finding> = tank.findings.iter().filter(stops).map(named).collect();
+        if !first.is_empty() {
+            findings(&mut page, &first);
+        }
+    }
     for tank in &record.tanks {
         let of = ahead(tank, record);
         now.extend(tank.due.iter().filter(|due| due.days_left <= 0).map(|due| format!("{of}{}", due_words(due))));
@@ -102,6 +112,7 @@ fn due_words(due: &Due) -> String {
         DueBy::HoldAtMost => "by hold_at_most",
         DueBy::Habit => "a week since the last reading, own choice",
         DueBy::Doubt => "for its pH",
+        DueBy::Stop => "filling it up leaves a STOP",
     };
     let earliest = due.earliest.map_or_else(String::new, |day| format!(", {day} at the earliest"));
     format!("{what}: {}, {} ({by}{earliest})", when(due.days_left), due.on)
@@ -157,10 +168,11 @@ fn of_tank(page: &mut Page, tank: &TodayTank, record: &TodayRecord) {
     }
     // of several tanks each keeps together what is said of it
     let leaf = if record.tanks.len() == 1 { Leaf::More } else { Leaf::Work };
-    if !tank.findings.is_empty() {
+    let watched: Vec<Finding> = tank.findings.iter().filter(|one| one.severity != Severity::Stop).cloned().collect();
+    if !watched.is_empty() {
         page.section("Watch", "");
         page.leaf(leaf);
-        findings(page, &tank.findings);
+        findings(page, &watched);
     }
     // of water alone there is nothing to say
     let fill = tank.fill_up.as_ref().filter(|fill| !fill.doses.is_empty());
@@ -291,6 +303,9 @@ fn ph_words(ph: &PhToday, filled_up: bool) -> String {
 
 /// About how much.
 fn about(of: &PhCorrection) -> String {
+    if let Some(jug) = of.jug {
+        return format!("{} of a jug", volume_text(liter(jug.pour_ml * 1e-3)));
+    }
     of.millilitres.map_or_else(|| format!("{} g", trimmed(of.grams, 3)), |ml| format!("{} mL", trimmed(ml, 2)))
 }
 
@@ -299,7 +314,16 @@ fn correction_line(of: &PhCorrection) -> DoseLine {
     DoseLine {
         amount: about(of),
         name: of.name.clone(),
-        with: if of.acid && of.millilitres.is_some() { "glass or PP measure" } else { "for the pH" }.to_owned(),
+        with: if let Some(jug) = of.jug {
+            let measured = jug
+                .measured_ml
+                .map_or_else(|| format!("{} g", trimmed(jug.measured_g, 3)), |ml| format!("{} mL", trimmed(ml, 2)));
+            format!("{measured} thinned to {}", volume_text(liter(jug.whole_ml * 1e-3)))
+        } else if of.acid && of.millilitres.is_some() {
+            "glass or PP measure".to_owned()
+        } else {
+            "for the pH".to_owned()
+        },
         portions: None,
         is_within: false,
         is_left_out: false,

@@ -27,6 +27,9 @@ pub fn top_up_sheet(record: &TopUpRecord, pictures: &Pictures) -> String {
 pub(super) fn top_up_page(record: &TopUpRecord, pictures: Option<&Pictures>) -> Page {
     let mut page = Page::new(&format!("Top up, to keep {}", record.keeps), &aside(&record.mix));
     stops(&mut page, &record.mix);
+    if let Some(misses) = &record.mix.verdict.misses {
+        page.say(misses.as_str());
+    }
     put_on(&mut page, &record.mix.cautions);
     page.say(format!(
         "Mix it in a can, of which all that follows tells, and pour about {} L a day into the tank, as much as plants and air take.",

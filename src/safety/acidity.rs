@@ -65,7 +65,7 @@ pub(super) fn of_reading(ph: f64) -> Option<Finding> {
             format!("pH {} was read, {edge}.{fed} Usual is {} (common practice).", fixed(ph, 1), ph_range_words()),
         )
         .remedy(if deadly {
-            "Hands out of it without gloves. Calibrate the pH meter and read again; `today` says what two readings ask for."
+            "Gloves on before anything touches it. Calibrate the pH meter and read again; `today` says what two readings ask for."
         } else {
             "`today` says what corrects it, or why nothing is told."
         })
@@ -88,6 +88,29 @@ pub fn gas_words(ph: f64, ammonium: bool, urea: bool) -> &'static str {
     }
 }
 
+/// What a tank gives off or burns with by the pH that was read in it; nothing where neither is so.
+///
+/// * `doubted`: something else speaks against the reading; then gas alone is a warning
+#[must_use]
+pub fn burns_as_read(ph: f64, doubted: bool, ammonium: bool, urea: bool) -> Option<Finding> {
+    let gas = gas_words(ph, ammonium, urea);
+    if !is_burning_ph(ph) && gas.is_empty() {
+        return None;
+    }
+    let edge = match ph {
+        _ if ph < PH_STOP.0 => format!(", under {}: it burns, and no plant is fed with it", PH_STOP.0),
+        _ if ph > PH_STOP.1 => format!(", over {}: it burns, and no plant is fed with it", PH_STOP.1),
+        _ => String::new(),
+    };
+    let aired = if gas.is_empty() { "" } else { "Leave the room and air it before hands go near it. " };
+    let severity = if doubted && !is_burning_ph(ph) { Severity::Warning } else { Severity::Stop };
+    Some(
+        Finding::new(Code::PhOutside, severity, format!("pH {} was read{edge}.{gas}", fixed(ph, 1)))
+            .remedy(format!("{aired}Pump and lights off; goggles and gloves on before anything touches it."))
+            .source("own-choice"),
+    )
+}
+
 /// A tank that is turned over, of which what it holds burns.
 #[derive(Debug, Clone, Copy)]
 pub struct Burning {
@@ -99,10 +122,8 @@ pub struct Burning {
     pub ammonium: bool,
     /// It holds urea, which becomes ammonium.
     pub urea: bool,
-    /// All that can be drained is.
-    pub whole: bool,
-    /// Something stays behind in medium and pipes.
-    pub held_back: bool,
+    /// What stays behind in medium and pipes is rinsed.
+    pub rinsed: bool,
 }
 
 /// What a tank that is turned over holds burns: none of it stays.
@@ -123,17 +144,19 @@ pub fn held_burns(of: Burning) -> Finding {
         )
     });
     let aired = if ammonia.is_empty() { "" } else { "Leave the room and air it first. " };
-    let rinse = if of.held_back {
-        " Rinse what stays behind with water, pump off, and let that out into them too; the figures here reckon with it unrinsed: once it is rinsed, weigh by `mix` for a fresh tank."
+    let rinse = if of.rinsed {
+        " Rinse what stays behind with water, pump off, and let that out into them too: here it counts as water."
     } else {
         ""
     };
-    // whoever reads on to the weights has read it
-    let severity = if of.whole && ammonia.is_empty() { Severity::Warning } else { Severity::Stop };
-    Finding::new(Code::PhOutside, severity, text)
+    // one that gives off gas is not stirred into
+    let corrected =
+        if ammonia.is_empty() { " Or correct it first, where `today` tells the dose, and turn it then." } else { "" };
+    // it stands before the first thing that is let out
+    Finding::new(Code::PhOutside, Severity::Stop, text)
         .remedy(format!(
             "{aired}{doubted}Goggles and gloves on, doors and windows open, face away: let all of it out into marked plastic vessels, where \
-             it first gets what SAFETY tells.{rinse}"
+             it first gets what SAFETY tells.{rinse}{corrected}"
         ))
         .source("own-choice")
 }

@@ -24,8 +24,10 @@ pub struct Missed {
     pub ppm: f64,
     /// What is asked, ppm.
     pub target_ppm: f64,
-    /// True when a salt on the shelf brings it.
+    /// True when what goes in, or could, brings it.
     pub supplied: bool,
+    /// True when a salt or a bottle that is there brings it, also one of which too little is needed to measure it.
+    pub there: bool,
     /// True when all there is of every such salt goes in.
     pub all_used: bool,
     /// What it hangs on, the one that frees it most first.
@@ -51,6 +53,9 @@ impl Missed {
     /// Why, where no other target or limit is told to be behind it.
     pub(crate) fn by_itself(&self) -> Option<&'static str> {
         match &self.partners[..] {
+            _ if self.short && !self.supplied && self.there => {
+                Some(": what brings it misses other targets by as much, or so little of it is too little to measure here")
+            }
             _ if self.short && !self.supplied => Some(" because no salt on the shelf brings it"),
             _ if self.short && self.all_used => Some(" because all there is of the salts that bring it goes in"),
             [] if self.short => Some(": what would bring more of it misses other targets by as much"),
@@ -116,8 +121,7 @@ pub fn would_help(found: &[Helps]) -> Option<Finding> {
             format!("{} to {}{along}", ids.join(" with "), significant(helps.after, 3))
         })
         .collect();
-    let these =
-        if found.len() == 1 { "This on the shelf would lower it" } else { "Any of these on the shelf would lower it" };
+    let these = if found.len() == 1 { "This, bought, would lower it" } else { "Any of these, bought, would lower it" };
     Some(
         Finding::note(
             Code::WouldHelp,

@@ -1,5 +1,7 @@
 //! What the rules look at. A job fills this in; the rules compute nothing but comparisons.
 
+use serde::Serialize;
+
 use super::Substance;
 use crate::matter::{Nutrient, Water};
 use crate::quantity::{Date, Limits};
@@ -100,6 +102,8 @@ pub struct Correction {
     /// Water to thin an acid with before it goes in, to under 5 % by mass, mL; `None` where that is not needed, or its strength
     /// is not known.
     pub water_ml: Option<f64>,
+    /// Where so little of an acid is needed that no instrument measures it: what is thinned in its place, and how much of that goes in.
+    pub jug: Option<FromJug>,
     /// The pH that it brings.
     pub ph: f64,
     /// The pH right after it is in, of a tank that has aired; `None` of one that is still to.
@@ -112,6 +116,20 @@ pub struct Correction {
     pub short_g: Option<f64>,
     /// Names of what is in the mix and froths with an acid that meets it undissolved.
     pub never_onto: Vec<String>,
+}
+
+/// An acid of which more is thinned than is needed, and a part of that goes in.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
+pub struct FromJug {
+    /// What is measured into the jug, g.
+    pub measured_g: f64,
+    /// The same of a liquid, mL.
+    pub measured_ml: Option<f64>,
+    /// What the jug then holds, mL.
+    pub whole_ml: f64,
+    /// What of it goes into the tank, mL.
+    pub pour_ml: f64,
 }
 
 /// What a dose may not bring a nutrient beyond, ppm.

@@ -24,7 +24,7 @@ mod water;
 mod weighing;
 
 pub use acidity::{
-    Burning, MILD_BASE, PH_FRESH_LEAST, Remedy, gas_words, held_burns, is_burning_ph, is_doubted_by_ec, is_near_wish,
+    Burning, MILD_BASE, PH_FRESH_LEAST, Remedy, burns_as_read, held_burns, is_burning_ph, is_doubted_by_ec, is_near_wish,
     is_ph_out_of_range, kept_apart_words, ph_range_words, ph_remedy, read_ph_remedy, spent_ph, untold_of_reading,
 };
 pub use analysis::of_analysis;
@@ -40,7 +40,9 @@ pub use confirm::{
 };
 pub use cycle::{Held, MeetMore, held_too_long, never_meet, nitrogen_low_until, ripe_after_the_end, tank_not_measurable};
 pub use explain::{Helps, Missed, Partner, why_missed, would_help};
-pub use facts::{Achieved, Asked, Bottled, Correction, EnteredWater, Facts, Finest, Measured, Supersaturated, Untold};
+pub use facts::{
+    Achieved, Asked, Bottled, Correction, EnteredWater, Facts, Finest, FromJug, Measured, Supersaturated, Untold,
+};
 pub use finding::{Finding, Severity};
 pub use logbook::{InTank, may_lack_nitrogen, of_learnt, of_logbook, runs_down_sooner};
 pub use reaction::{
@@ -55,7 +57,7 @@ pub use stock::{
 pub use strength::{MOST_EC_MS_PER_CM, STRONG_EC_MS_PER_CM, over_usual_ppm, too_much_ppm};
 pub use substance::{Chelate, Restricted, Substance};
 pub use together::{acid_kept_from, kept_from_acid, never_in_one_mix, restricted, restricts};
-pub use watch::{findings, label_omits_sulfur};
+pub use watch::{findings, is_unfit, label_omits_sulfur};
 pub use weighing::{
     acid_left_to_others, acid_stays_out, acid_too_little, back_by, bottles_undrawn, closer_than_exact, fewer_salts,
     in_two_steps, limits_gave_way, raised_to_floor, shelf_runs_short,

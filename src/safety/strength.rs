@@ -150,7 +150,8 @@ fn feed_too_strong(facts: &Facts, told: &Told) -> Option<Finding> {
         }
     }
     let severity = over.iter().map(|(severity, _)| *severity).min()?;
-    let list: Vec<String> = over.into_iter().map(|(_, words)| words).collect();
+    // beside what stops it the rest is no news, and its limits are others
+    let list: Vec<String> = over.into_iter().filter(|(of, _)| *of == severity).map(|(_, words)| words).collect();
     let slip = likely_slip(facts);
     Some(
         Finding::new(

@@ -76,7 +76,27 @@ pub fn findings(facts: &Facts) -> Vec<Finding> {
     super::water::findings(facts, &mut found);
     super::weighing::findings(facts, &mut found);
     found.sort_by_key(|finding| finding.severity);
+    if is_unfit(&found) {
+        // nothing is added to what is made anew
+        for finding in found.iter_mut().filter(|finding| of_content(finding)) {
+            finding.remedy = None;
+            finding.adds.clear();
+        }
+    }
     found
+}
+
+/// True of a tank that burns, gives off gas, or may do so: none of it stays.
+#[must_use]
+pub fn is_unfit(found: &[Finding]) -> bool {
+    let codes = [Code::PhOutside, Code::MustNotMeet, Code::AlkalinityNotStated];
+    found.iter().any(|finding| finding.severity == Severity::Stop && codes.contains(&finding.code))
+}
+
+/// True for what speaks of too much or too little of something.
+fn of_content(finding: &Finding) -> bool {
+    [Code::LimitMissed, Code::TargetMissed, Code::ElementAbsent, Code::AmmoniumShare, Code::FeedTooStrong]
+        .contains(&finding.code)
 }
 
 /// A limit that is missed.

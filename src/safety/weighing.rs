@@ -289,7 +289,7 @@ pub fn in_two_steps(before_ms_per_cm: f64, after_ms_per_cm: f64, step_ms_per_cm:
                 significant(step_ms_per_cm, 2)
             ),
         )
-        .remedy("Go half of the way now and the rest after some days.")
+        .remedy("Better in two steps over some days: `switch` asked for two tells what goes in with each; half of these weights is not it.")
         .source("own-choice")
     })
 }

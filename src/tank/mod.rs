@@ -37,6 +37,10 @@ pub(crate) struct Turned {
     pub(crate) full_l: f64,
     /// True where what is let out is treated before it goes anywhere.
     pub(crate) treated: bool,
+    /// True where what stays behind is rinsed, and so is water when the tank is filled.
+    pub(crate) rinsed: bool,
+    /// True where it held urea, which must not meet nitric acid.
+    pub(crate) urea: bool,
 }
 
 /// A tank that is mixed into.

@@ -2,9 +2,9 @@
 
 import { askBack } from '../asking.js';
 import { el } from '../dom.js';
-import { ask, TEXT } from '../engine.js';
+import { ask, SHEET } from '../engine.js';
 import { form, typed } from '../fields.js';
-import { refused } from '../result.js';
+import { refused, show } from '../result.js';
 import * as store from '../store.js';
 import { checks, nitrogenForms, shelfQuestions } from './shelf.js';
 
@@ -91,9 +91,11 @@ export async function first() {
   let told = NOTHING;
   let nitrogen = null;
   /** What was taken for a name, and whose nitrogen has no forms: told before it counts, in the words of the library. */
-  const tell = ({ doc, text }) => {
-    nitrogen = nitrogenForms(doc.nitrogen_unsplit);
-    const node = el('section', { class: 'told', tabindex: '-1', 'aria-label': 'What was made of your answers' }, el('pre', { class: 'report' }, text), nitrogen.nodes);
+  const tell = async (answered) => {
+    nitrogen = nitrogenForms(answered.doc.nitrogen_unsplit);
+    const words = el('div', {});
+    await show('new', words, answered);
+    const node = el('section', { class: 'told', tabindex: '-1', 'aria-label': 'What was made of your answers' }, words, nitrogen.nodes);
     rest.replaceChildren(node);
     button.textContent = 'Take it so and weigh';
     node.focus();
@@ -105,7 +107,7 @@ export async function first() {
     const syringe = tools.step || tools.capacity ? { step: tools.step ?? '0.5 mL', capacity: tools.capacity ?? '60 mL' } : undefined;
     const jugs = tools.jug_step || tools.jug_capacity ? [{ step: tools.jug_step ?? '', capacity: tools.jug_capacity ?? '' }] : [];
     const request = { job: 'new', tank: values.tank ?? '', temperature: values.temperature, meter_scale: values.meter_scale, water: waterOf(values, report.values()), scales: scales.read(), syringe, jugs, ...shelf.read() };
-    const answered = await ask(request, TEXT);
+    const answered = await ask(request, SHEET);
     rest.replaceChildren();
     button.textContent = MAKE;
     const problems = answered.ok ? [] : answered.doc.problems.map((problem) => placed(problem, values, tools));
@@ -118,7 +120,7 @@ export async function first() {
     const toTell = JSON.stringify([answered.doc.taken, answered.doc.nitrogen_unsplit]);
     if (toTell !== NOTHING && toTell !== told) {
       told = toTell;
-      tell(answered);
+      await tell(answered);
       return;
     }
     await replace(answered.doc.text, rest);

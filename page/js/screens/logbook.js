@@ -44,6 +44,7 @@ function entryForm(name, fields, button, entry, after) {
     submit: async ({ when, ...values }) => {
       if (keeping) return;
       keeping = true;
+      asked.clear(); // what was refused before is another value's
       state.replaceChildren();
       rest.replaceChildren(el('p', { class: 'hint' }, 'Keeping…')); // until the answer, or the question that stands in its place
       const told = await keepEntry(await bench.tank(), entry(values), rest, undefined, at(when));
@@ -77,7 +78,7 @@ export async function read() {
     const books = [await store.logbook(tank)];
     const answered = await ask({ job: 'today', bench: await bench.text(), now: moment(), logbooks: books, also: ['figures'] }, SHEET | TEXT);
     await show('read', place, answered);
-    links.replaceChildren(el('a', { class: 'button', href: '#logbook' }, 'Logbook'), el('a', { class: 'button', href: '#top-up' }, 'What to add'));
+    links.replaceChildren(el('a', { class: 'button', href: '#logbook' }, 'Logbook'), el('a', { class: 'button', href: '#now' }, 'Do it now'));
   };
   const reading = entryForm('read', [
     { key: 'ec', label: 'EC', unit: 'mS/cm', large: true },
@@ -137,14 +138,14 @@ async function list(tank, entries, refresh, told) {
   const { ok, doc } = await ask({ job: 'logbook-show', logbook: text });
   if (!ok) return entries.replaceChildren(el('li', {}, refused(doc.problems)));
   entries.replaceChildren(...doc.entries.map((entry) => {
-    const open = entry.voided_by == null && !['voided', 'void'].includes(entry.event);
+    const counts = entry.voided_by == null && entry.event !== 'voided';
     const question = el('div', { class: 'below' });
     const voided = async () => {
       if (await askedVoid(tank, entry, question)) await refresh({ entry: entry.entry, words: `Entry ${entry.entry} is voided; it stays in the logbook and counts no more.` });
     };
-    return el('li', { value: entry.entry, class: open ? '' : 'voided' },
-      el('div', {}, el('time', {}, when(entry)), ' ', el('strong', {}, happened(entry)), said(entry), entry.voided_by != null && ` (voided by entry ${entry.voided_by})`),
-      open && el('button', { type: 'button', class: 'quiet', 'aria-label': `Void entry ${entry.entry}`, onclick: voided }, 'Void'), question,
+    return el('li', { value: entry.entry, class: counts ? '' : 'voided' },
+      el('div', {}, `${entry.entry}. `, el('time', {}, when(entry)), ' ', el('strong', {}, happened(entry)), said(entry), entry.voided_by != null && ` (voided by entry ${entry.voided_by})`),
+      counts && entry.event !== 'void' && el('button', { type: 'button', class: 'quiet', 'aria-label': `Void entry ${entry.entry}`, onclick: voided }, 'Void'), question,
       told?.entry === entry.entry && el('p', { class: 'below told', tabIndex: -1 }, told.words));
   }).reverse());
   entries.querySelector('.told')?.focus();

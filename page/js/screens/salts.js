@@ -6,7 +6,6 @@ import { show } from '../result.js';
 import * as bench from '../bench.js';
 
 const MOST = 40;
-const matches = (salt, words) => words.every((word) => [salt.id, salt.name, salt.formula ?? '', ...salt.other_names].join(' ').toLowerCase().includes(word));
 
 // a star: by a stricter source than the EU class
 const signal = (salt) => salt.signal_word ?? (salt.stricter_word && `${salt.stricter_word}*`);
@@ -22,15 +21,15 @@ export async function salts(id) {
   const list = el('ul', { class: 'salts' });
   const count = el('p', { class: 'hint', role: 'status' });
   const find = el('input', { id: 'salt-words', type: 'search', autocomplete: 'off', autocapitalize: 'off', spellcheck: 'false' });
-  const draw = () => {
-    const words = find.value.toLowerCase().split(/\s+/).filter(Boolean);
-    const found = all.filter((salt) => matches(salt, words));
+  const draw = async () => {
+    const found = await bench.saltsCalled(find.value);
+    if (!found) return; // more was typed since
     count.textContent = found.length > MOST ? `${found.length} salts, the first ${MOST} shown` : `${found.length} of ${all.length} salts`;
     list.replaceChildren(...found.slice(0, MOST).map((salt) => el('li', {}, el('a', { href: `#salts/${encodeURIComponent(salt.id)}` },
       el('strong', {}, salt.name), signal(salt) && el('span', { class: 'signal' }, signal(salt)),
       el('span', { class: 'with' }, [...salt.other_names.slice(0, 3), Object.entries(salt.nutrients_percent).slice(0, 5).map(([element, percent]) => `${element} ${percent.toFixed(1)} %`).join(', ')].filter(Boolean).join(' · '))))));
   };
   find.addEventListener('input', draw);
-  draw();
+  await draw();
   return el('div', {}, el('h1', {}, 'Salts'), el('div', { class: 'field' }, el('label', { for: 'salt-words' }, 'Name, everyday name or formula'), find), count, list);
 }

@@ -3,6 +3,7 @@
 import { el } from '../dom.js';
 import { ask } from '../engine.js';
 import { form, typed } from '../fields.js';
+import { saltsCalled } from '../bench.js';
 
 /** Boxes to tick; `changed` hears the values of those that are. */
 export function checks(name, legend, options, chosen, changed) {
@@ -39,9 +40,9 @@ export async function shelfQuestions(chosen, keep) {
   const table = (await ask({ job: 'salts' })).doc.salts;
   const everyday = (salt) => salt.other_names.slice(0, 3).join(', ');
   const salts = checks('shelf', 'What is on the shelf?', table.map((salt) => [salt.id, salt.name, everyday(salt)]), chosen, keep);
-  const find = el('input', { id: 'shelf-words', type: 'search', autocomplete: 'off', oninput: () => {
-    const words = find.value.toLowerCase();
-    salts.boxes.forEach((box, number) => { box.hidden = !box.querySelector('input').checked && ![table[number].id, box.textContent].join(' ').toLowerCase().includes(words); });
+  const find = el('input', { id: 'shelf-words', type: 'search', autocomplete: 'off', oninput: async () => {
+    const found = await saltsCalled(find.value);
+    if (found) salts.boxes.forEach((box, number) => { box.hidden = !box.querySelector('input').checked && !found.some(({ id }) => id === table[number].id); });
   } });
   const [others, acid] = [form('first-others', OTHERS), form('first-acid', ACID)];
   const read = () => {

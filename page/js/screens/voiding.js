@@ -9,6 +9,7 @@ import * as store from '../store.js';
 import { keepEntry } from '../logbook.js';
 
 const QUIET = new Set(['entry', 'at', 'event', 'voided_by']);
+const POURED = [['salts_g', 'g'], ['bottles_ml', 'mL']];
 const UNITS = [['_ms_cm', 'mS/cm'], ['_l', 'L'], ['_c', 'C']];
 
 export const when = (entry) => entry.at.slice(0, 16).replace('T', ' ');
@@ -17,13 +18,16 @@ export const happened = (entry) => entry.event.replaceAll('-', ' ');
 function worded(key, value) {
   const [end, unit] = UNITS.find(([end]) => key.endsWith(end)) ?? ['', ''];
   const name = key.slice(0, key.length - end.length).replace(/^ec$/, 'EC').replace(/^ph$/, 'pH').replaceAll('_', ' ');
-  return [name, value, unit].filter((word) => word !== '').join(' ');
+  const shown = typeof value === 'number' ? Number(value.toFixed(3)) : value;
+  return [name, shown, unit].filter((word) => word !== '').join(' ');
 }
 
 /** What it says beside what happened, in a line. */
 export function said(entry) {
   const all = Object.entries(entry).filter(([key, value]) => !QUIET.has(key) && value !== null && typeof value !== 'object');
-  return all.length ? `: ${all.map(([key, value]) => worded(key, value)).join(', ')}` : '';
+  const measured = POURED.flatMap(([key, unit]) => Object.entries(entry[key] ?? {}).map(([name, amount]) => `${name} ${Number(amount.toPrecision(4))} ${unit}`));
+  const words = [...all.map(([key, value]) => worded(key, value)), ...measured];
+  return words.length ? `: ${words.join(', ')}` : '';
 }
 
 const TOLD = ['N', 'P', 'K', 'Ca', 'Mg'];

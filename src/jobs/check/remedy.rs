@@ -104,7 +104,7 @@ pub(crate) fn remedies(shelf: &Bench, formula: &Formula, holding: &Content, tank
         let here = turn.bench_at(0.0, &[])?;
         exact_misfit(&after(&turn, &here, 0.0)?, &formula.name, &mut None)?
     };
-    let unfit = is_unfit(tank);
+    let unfit = safety::is_unfit(&tank.findings);
     let mut ways = if unfit { vec![(RemedyKind::LeastWaste, tank.volume_l)] } else { vec![(RemedyKind::AddNow, 0.0)] };
     // no drain comes nearer than a misfit of 0
     if as_it_stands > AS_GOOD && !unfit {
@@ -132,12 +132,6 @@ pub(crate) fn remedies(shelf: &Bench, formula: &Formula, holding: &Content, tank
     }
     let adding_is_enough = options.len() == 1 && as_it_stands.is_finite() && !unfit;
     Ok(Remedies { needed: true, adding_is_enough, options })
-}
-
-/// True for what burns, gives off gas, or may do so: none of it stays.
-fn is_unfit(tank: &MixRecord) -> bool {
-    let codes = [Code::PhOutside, Code::MustNotMeet, Code::AlkalinityNotStated];
-    tank.findings.iter().any(|finding| finding.severity == Severity::Stop && codes.contains(&finding.code))
 }
 
 /// True when a target is missed by more than its give or take, or a limit is not kept.
@@ -195,7 +189,7 @@ fn remedy(turn: &Turn, formula: &Formula, kind: RemedyKind, drain: f64, tank: &M
     remedy.findings = after.findings.into_iter().filter(told).collect();
     // what burns roots is not left half way
     let burns = |finding: &Finding| finding.code == Code::FeedTooStrong;
-    if !tank.findings.iter().any(burns) && !is_unfit(tank) {
+    if !tank.findings.iter().any(burns) && !safety::is_unfit(&tank.findings) {
         remedy.findings.extend(safety::in_two_steps(tank.ec_ms_cm, after.ec_ms_cm, EC_STEP_MS_PER_CM));
     }
     remedy.ec_ms_cm = Some(after.ec_ms_cm);

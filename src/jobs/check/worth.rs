@@ -187,6 +187,14 @@ fn waiting(
             Part::Salt(stock) => (0..parts.list.len()).find(|&other| is_bottle(other) && holds(parts, other, &stock) > 0.0),
             Part::Helper(_) => Some(at),
         };
+        // what is poured all the same, or thinner, does not wait
+        let goes_in = |bottle: usize| {
+            (0..kept.len())
+                .any(|other| kept[other] && is_bottle(other) && (other == bottle || stands_in(parts, other, bottle)))
+        };
+        if bottle.is_some_and(goes_in) {
+            continue;
+        }
         let name = bottle.map_or_else(|| parts.name(at).to_owned(), |bottle| format!("bottle {}", parts.name(bottle)));
         if !names.contains(&name) {
             names.push(name);

@@ -186,6 +186,8 @@ fn why(question: &Question, problem: &mut Problem, solution: &Solution, at: usiz
         ppm: target * (1.0 + off),
         target_ppm: target,
         supplied: problem.columns.iter().any(brings),
+        there: (0..question.parts.list.len())
+            .any(|part| !question.acids.contains(&part) && question.parts.composition(part).nutrients[nutrient] > 0.0),
         all_used: problem.columns.iter().zip(&solution.g_per_l).filter(|(column, _)| brings(column)).all(used_up),
         partners: partners.into_iter().map(|(_, partner)| partner).collect(),
     }

@@ -8,14 +8,14 @@ use crate::catalogue::SaltId;
 use crate::jobs::engine::question::holds_urea;
 use crate::matter::{Kind, NUTRIENTS, Nutrient, Nutrients, Salt};
 use crate::safety::{
-    Asked, Correction, MILD_BASE, Remedy, STRONG_EC_MS_PER_CM, Substance, Untold, never_in_one_mix, over_usual_ppm,
+    Asked, Correction, FromJug, MILD_BASE, Remedy, STRONG_EC_MS_PER_CM, Substance, Untold, never_in_one_mix, over_usual_ppm,
     ph_remedy,
 };
 use crate::solution::Air;
 use crate::tank::Tank;
 use crate::tank::chemistry::{Mixture, ms_per_cm};
 use crate::tank::correction::grams_to_reach;
-use crate::tank::instrument::{grams_of, measured};
+use crate::tank::instrument::{grams_of, measured, smallest};
 use crate::tank::parts::{Part, Parts};
 
 /// pH that a base aims at, and an acid where `[acid]` names none: own choice, each no further than the middle of the range.
@@ -29,6 +29,8 @@ const OVER_TARGET: f64 = 0.2;
 /// No acid for an aired tank brings it under this right after it is in, before carbon dioxide goes out: own choice, over what roots
 /// bear.
 const GENTLE_PH: f64 = 5.0;
+/// A part of a jug is poured to this step, mL: own choice, what a marked jug shows.
+const POURED_ML: f64 = 10.0;
 /// An acid ready diluted, for a bench that names none.
 const MILD_ACID: &str = "phosphoric-acid-10";
 
@@ -139,24 +141,28 @@ impl Asks<'_> {
         // all at once it would come too low before the carbon dioxide is out: the rest another day
         let gentle = reach(GENTLE_PH, Air::Closed).filter(|gentle| aired && remedy == Remedy::AcidLater && *gentle < all);
         let dose = gentle.unwrap_or(all);
+        let salt = bench.salt(&stock);
+        let burns = Substance::of(salt, bench.catalogue.ions(), bench.catalogue.salts()).burning_acid;
+        let measurable = measured(bench, salt.density_kg_per_l, dose * tank.litres()).is_trusted;
+        // in a tank that stands, a part of a jug does what no instrument does
+        let jug = (aired && !measurable && burns).then(|| from_jug(bench, salt, dose * tank.litres())).flatten();
+        let dose = jug.map_or(dose, |jug| jug.measured_g * jug.pour_ml / jug.whole_ml / tank.litres());
         let comes_to = |basis: Basis| {
             let mut wider = parts.clone();
             wider.list.push(Part::Salt(stock));
             Mixture::new(tank, &wider).ph(&[per_l, &[dose]].concat(), basis).ok()
         };
         let ph = if gentle.is_some() { comes_to(Basis::Aired)? } else { ph };
-        let salt = bench.salt(&stock);
         let brought = bench.composition(&stock).nutrients.scaled(dose * 1e3);
         if let Some(why) = spoils(tank, parts, per_l, (stock, dose), formula) {
             return Some(Err(why));
         }
         let grams = dose * tank.litres();
-        let water = (remedy != Remedy::Base).then(|| strength(salt)).and_then(|strength| water_to_thin(grams, strength));
+        let thinned_g = jug.map_or(grams, |jug| jug.measured_g);
+        let water = (remedy != Remedy::Base).then(|| strength(salt)).and_then(|strength| water_to_thin(thinned_g, strength));
         let fed = [Nutrient::N, Nutrient::P, Nutrient::S].into_iter().map(|nutrient| (nutrient, brought[nutrient]));
         let millilitres = salt.density_kg_per_l.map(|density| grams / density);
-        let measurable = measured(bench, salt.density_kg_per_l, grams).is_trusted;
-        let burns = Substance::of(salt, bench.catalogue.ions(), bench.catalogue.salts()).burning_acid;
-        if !measurable && burns {
+        if !measurable && burns && jug.is_none() {
             return Some(Err(Untold::TooLittle {
                 name: salt.name.clone(),
                 amount: millilitres.unwrap_or(grams),
@@ -171,6 +177,7 @@ impl Asks<'_> {
             measurable,
             brings: fed.filter(|(_, ppm)| *ppm >= WORTH_A_WORD_PPM).max_by(|a, b| a.1.total_cmp(&b.1)),
             water_ml: water,
+            jug,
             ph,
             fresh_ph: if aired { Some(comes_to(Basis::Fresh)?) } else { None },
             passed_over,
@@ -179,6 +186,16 @@ impl Asks<'_> {
             never_onto: if remedy == Remedy::Base { Vec::new() } else { there.froths.clone() },
         }))
     }
+}
+
+/// The least of an acid that can be measured, thinned, and the part of it that goes in; `None` where that is next to nothing of it, or
+/// the acid is thin already.
+fn from_jug(bench: &Bench, salt: &Salt, grams: f64) -> Option<FromJug> {
+    let measured_g = smallest(bench, salt.density_kg_per_l);
+    let measured_ml = salt.density_kg_per_l.map(|density| measured_g / density);
+    let whole_ml = water_to_thin(measured_g, strength(salt))? + measured_ml.unwrap_or(0.0);
+    let pour_ml = (grams / measured_g * whole_ml / POURED_ML).round() * POURED_ML;
+    (pour_ml >= 2.0 * POURED_ML).then_some(FromJug { measured_g, measured_ml, whole_ml, pour_ml })
 }
 
 /// What a remedy may be done with, the best first: the grower's own acids, else one of the shelf, else one that does in any tank; none

@@ -86,13 +86,13 @@ pub(crate) fn order(made: &Made, stirred_in: &[usize], liquids: Volume, finished
         // what stays out of the range is no feed before it has climbed, or has been seen to
         let waits = if comes_to < PH_FRESH_LEAST + READ_AS_LESS {
             format!(
-                " Under pH {PH_FRESH_LEAST} the pump stays off and no plant meets it: stir by hand, read again the next day, and do what WATCH tells. From there on:"
+                " Under pH {PH_FRESH_LEAST} the pump stays off and no plant meets it: stir with a stick, read again the next day, and correct it bit by bit where it has not climbed. From there on:"
             )
         } else {
             " Then:".to_owned()
         };
         format!(
-            "Last the acid, in small parts, stirring and reading the pH in between: {names}{jug}. Stop at about pH {}, also with some left over, and read EC and pH.{waits} hands out, plug in, cover it.",
+            "Last the acid, in small parts, stirring and reading the pH in between: {names}{jug}. Stop at about pH {}; what is then left over stays in its marked jug, covered, for the next reading. Read EC and pH.{waits} hands out, plug in, cover it.",
             fixed(comes_to, 1)
         )
     };
@@ -137,8 +137,8 @@ fn begun(tank: &Tank, kept_back: Volume) -> (Vec<Step>, Volume) {
     let (drain, refill) = (turned.drain_l, turned.filled_l);
     if drain > 1e-9 {
         let text = if turned.treated {
-            let rinse = if turned.held_back_l > 0.0 {
-                " Rinse what stays behind with water, and let that out into them too."
+            let rinse = if turned.rinsed {
+                " Rinse what stays behind with water until that reads like the water, and let that out into them too."
             } else {
                 ""
             };
@@ -149,6 +149,13 @@ fn begun(tank: &Tank, kept_back: Volume) -> (Vec<Step>, Volume) {
         } else {
             format!("{UNPLUGGED}: drain {}.", bucket_text(drain))
         };
+        // of what stays in it nitric acid is kept out; of what is let out a film is left
+        let urea = if turned.urea && tank.is_fresh {
+            " It held urea, which must not meet nitric acid: rinse the tank with much water, and let that out too."
+        } else {
+            ""
+        };
+        let text = text + urea;
         steps.push(Step::plain(Act::Drain, Some(liter(drain)), text));
     }
     if refill > 1e-9 {

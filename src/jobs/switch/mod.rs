@@ -3,8 +3,7 @@
 use serde::Serialize;
 
 use crate::bench::{Bench, Formula};
-use crate::jobs::engine::question::MixOptions;
-use crate::jobs::engine::question::formula as formula_called;
+use crate::jobs::engine::question::{MixOptions, formula as formula_called, holds_urea};
 use crate::jobs::error::JobError;
 use crate::jobs::record::describe::describe;
 use crate::jobs::record::made::Made;
@@ -66,6 +65,8 @@ pub struct Before {
     pub elements: Vec<Element>,
     /// EC at 25 C, mS/cm.
     pub ec_ms_cm: f64,
+    /// EC at 25 C of what was poured in, where a pH that burns speaks of far more; else null.
+    pub poured_ec_ms_cm: Option<f64>,
     /// What the grower's meter reads over what is predicted; null where no logbook tells it.
     pub meter_factor: Option<f64>,
     /// pH in air; null when a product leaves it open.
@@ -148,6 +149,8 @@ pub struct SwitchRecord {
     pub drain_l: f64,
     /// What it fills in, L.
     pub refill_l: f64,
+    /// What stays behind of what burns, is rinsed, and so counts as water, L; else 0.
+    pub rinsed_l: f64,
     /// What the grower's meter should then read, as the logbook that tells of it reckons, mS/cm; null without one.
     pub own_meter_ms_cm: Option<f64>,
     /// The day by which to turn back, where the formula may only be held for so long and the day of the switch is known.
@@ -222,12 +225,18 @@ fn at_once(
     let asked = formula_called(bench, formula)?;
     let mut turn = turn(bench, formula, holding, how)?;
     let level = turn.level;
-    let before = before(&turn, how.meter_factor)?;
+    let mut before = before(&turn, how.meter_factor)?;
     turn.treated = safety::is_treated_first(bench.catalogue.cautions(), &how.spent_ph(before.ph_aired));
     let asked_drain = drain_asked(how, level)?;
     let bucket = bucket_asked(how, level)?;
     let told = if asked_drain.is_some() { Kind::Fixed } else { Kind::BestFit };
     let burning_ph = how.held_ph.or(before.ph_aired).filter(|ph| safety::is_burning_ph(*ph));
+    turn.burning = burning_ph.is_some();
+    if turn.burning {
+        // known by element, as a logbook knows it, it is as it was poured in
+        let poured = ec_in(bench, &holding.ppm, 1.0);
+        before.poured_ec_ms_cm = poured.filter(|poured| safety::is_doubted_by_ec(before.ec_ms_cm, *poured));
+    }
     let fixed_drain = asked_drain.or(burning_ph.map(|_| level)); // of what burns nothing stays
     let mut ways = match fixed_drain {
         Some(drain) => ways_beside(&turn, options, drain, bucket)?,
@@ -254,8 +263,8 @@ fn at_once(
     let by_logbook = |factor: f64| ec_in(bench, &after.content_ppm(), 1.0).map(|ec| ec * factor);
     let own_meter_ms_cm = how.meter_factor.and_then(by_logbook);
     let step = how.ec_step.map_or(EC_STEP_MS_PER_CM, crate::tank::chemistry::ms_per_cm);
-    // what is too strong, or burns, is not left half way
-    if burning_ph.is_none() && before.ec_ms_cm <= safety::MOST_EC_MS_PER_CM {
+    // what is too strong, burns, or must not meet the acid is not left half way
+    if burning_ph.is_none() && !holds_urea(&holding.ppm) && before.ec_ms_cm <= safety::MOST_EC_MS_PER_CM {
         after.findings.extend(safety::in_two_steps(before.ec_ms_cm, after.ec_ms_cm, step));
     }
     after.findings.extend(burning_ph.map(|ph| turn.burns(ph, drain, &before)));
@@ -276,6 +285,7 @@ fn at_once(
         told,
         drain_l: drain,
         refill_l: refill,
+        rinsed_l: turn.rinsed_l(drain),
         own_meter_ms_cm,
         back_by: back_by.map(|date| date.to_string()),
         steps: Vec::new(),
@@ -377,6 +387,7 @@ fn before(turn: &Turn, meter_factor: Option<f64>) -> Result<Before, JobError> {
         known_from: turn.holding.known_from.clone(),
         elements: record.elements,
         ec_ms_cm: record.ec_ms_cm,
+        poured_ec_ms_cm: None,
         meter_factor,
         ph_aired: record.ph_aired,
         ph_aired_low: record.ph_aired_low,

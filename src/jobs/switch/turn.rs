@@ -9,7 +9,7 @@ use crate::fit::{self, Column, FitError, Proof, Want};
 use crate::jobs::engine::acid::answered;
 use crate::jobs::engine::blend::{Filled, Waters, moved_under_ec, settled};
 use crate::jobs::engine::exact::exact_misfit;
-use crate::jobs::engine::question::{MixOptions, Question, formula as formula_called, wants};
+use crate::jobs::engine::question::{MixOptions, Question, formula as formula_called, holds_urea, wants};
 use crate::jobs::engine::refuse::job_error;
 use crate::jobs::error::JobError;
 use crate::jobs::mix::mix_in;
@@ -18,7 +18,7 @@ use crate::matter::{Nutrient, Nutrients};
 use crate::quantity::{liter, liter_of};
 use crate::safety::{self, Finding};
 use crate::tank::blend::with_blend;
-use crate::tank::{Content, Tank, Turned, ec_in};
+use crate::tank::{Content, Tank, Turned};
 
 /// What a target may miss at the least waste: this share, or what it misses at the best fit.
 const BAND: f64 = 0.05;
@@ -47,6 +47,8 @@ pub(in crate::jobs) struct Turn<'b> {
     pub(super) full: f64,
     /// True where what is let out is treated before it goes anywhere.
     pub(super) treated: bool,
+    /// True where what it holds burns: once all of it is let out, what stays behind is rinsed.
+    pub(super) burning: bool,
 }
 
 /// The drain of an exact answer, L, and what the tank then holds, ppm.
@@ -74,7 +76,18 @@ impl<'b> Turn<'b> {
             Some(waters) => waters.contents[0].clone(),
             None => Content::of_water(bench)?,
         };
-        Ok(Self { bench, formula, holding, water, waters, level: full, held_back: 0.0, full, treated: false })
+        Ok(Self {
+            bench,
+            formula,
+            holding,
+            water,
+            waters,
+            level: full,
+            held_back: 0.0,
+            full,
+            treated: false,
+            burning: false,
+        })
     }
 
     /// The same tank with less in it, and with what stays behind, L.
@@ -85,6 +98,16 @@ impl<'b> Turn<'b> {
     /// What is filled in after draining so much, L.
     pub(super) fn refill(&self, drain: f64) -> f64 {
         (self.full - self.level + drain).max(0.0)
+    }
+
+    /// What stays behind and is rinsed, so that it counts as water, L.
+    pub(super) fn rinsed_l(&self, drain: f64) -> f64 {
+        if self.burning && self.is_whole(drain) { self.held_back } else { 0.0 }
+    }
+
+    /// True where all that can be drained is.
+    fn is_whole(&self, drain: f64) -> bool {
+        drain >= self.level - 1e-9
     }
 
     /// All that the tank and what stays behind hold when full, L.
@@ -131,7 +154,9 @@ impl<'b> Turn<'b> {
     }
 
     fn filled_with<'x>(&self, bench: &'x Bench, water: &Content, drain: f64) -> Tank<'x> {
-        let share = ((self.level - drain + self.held_back) / self.total()).clamp(0.0, 1.0);
+        let rinsed = self.rinsed_l(drain) > 0.0;
+        let behind = if rinsed { 0.0 } else { self.held_back };
+        let share = ((self.level - drain + behind) / self.total()).clamp(0.0, 1.0);
         // else nothing of the old is left: this is a fresh tank
         let holds = share > 1e-12;
         let before = if holds { self.holding.thinned(bench.catalogue.ions(), water, share) } else { water.clone() };
@@ -147,6 +172,8 @@ impl<'b> Turn<'b> {
                 filled_l: self.refill(drain),
                 full_l: self.full,
                 treated: self.treated,
+                rinsed,
+                urea: holds_urea(&self.holding.ppm),
             }),
         }
     }
@@ -156,15 +183,12 @@ impl<'b> Turn<'b> {
     /// * `ph`, `before`: of what it holds
     pub(super) fn burns(&self, ph: f64, drain: f64, before: &Before) -> Finding {
         let held = &self.holding.ppm;
-        // known by element, as a logbook knows it, it is as it was poured in
-        let poured = ec_in(self.bench, held, 1.0).filter(|poured| safety::is_doubted_by_ec(before.ec_ms_cm, *poured));
         safety::held_burns(safety::Burning {
             ph,
-            ec_ms_per_cm: poured.map(|_| before.ec_ms_cm),
+            ec_ms_per_cm: before.poured_ec_ms_cm.map(|_| before.ec_ms_cm),
             ammonium: held[Nutrient::AmmoniumN] > 0.0,
             urea: held[Nutrient::UreaN] > 0.0,
-            whole: drain >= self.level - 1e-9,
-            held_back: self.held_back > 0.0,
+            rinsed: self.rinsed_l(drain) > 0.0,
         })
     }
 

@@ -5,7 +5,7 @@ use crate::bench::{Bench, Formula};
 use crate::jobs::cycle::{Fill, FillReason, TankPlan, renewal_day};
 use crate::jobs::logbook::{back, runs_out};
 use crate::logbook::{Patterns, State, Track};
-use crate::matter::Nutrients;
+use crate::matter::{Kind, Nutrients};
 use crate::quantity::{Date, Weekday};
 use crate::safety::{is_burning_ph, read_ph_remedy};
 
@@ -120,7 +120,10 @@ pub(super) fn by_logbook(
     // with an acid on the bench a fresh tank is read once it has aired
     let fresh = state.aired_unread().filter(|_| wish.is_some());
     let burns = state.ph_in_it().filter(|ph| is_burning_ph(*ph));
-    let again = burns.map(|_| date).or_else(|| fresh.or(unaired.map(|(_, from)| from)).map(|from| from.date()));
+    let is_acid = |id: &String| bench.catalogue.find(id).is_some_and(|salt| bench.catalogue.salt(salt).kind == Kind::Acid);
+    let soured = state.added_unread().filter(|(_, salts)| salts.iter().any(is_acid)).map(|(from, _)| from);
+    let from = fresh.or(unaired.map(|(_, from)| from)).or(soured);
+    let again = burns.map(|_| date).or_else(|| from.map(|from| from.date()));
     if let Some(on) = again {
         due(DueKind::Read, DueBy::Doubt, None, on, None);
     }

@@ -25,11 +25,11 @@ use crate::jobs::logbook::LEAST_L;
 use crate::jobs::logbook::{back, ec_range, fed, findings as found, range, state, usual_floor_ppm};
 use crate::jobs::record::handling::{minded, salts_of, weighed_out};
 use crate::jobs::shelf::without;
-use crate::jobs::{General, Handling, JobError, Recipe, ValueAt};
-use crate::logbook::{Basis, Logbook, Moment, Patterns, State};
+use crate::jobs::{Act, General, Handling, JobError, Recipe, Step, ValueAt};
+use crate::logbook::{Basis, Logbook, Moment, Patterns, State, Track};
 use crate::matter::{Nutrient, Salt};
 use crate::quantity::{Date, liter, liter_of, milliliter};
-use crate::safety::{Code, Finding, Substance, restricted};
+use crate::safety::{Code, Finding, Severity, Substance, burns_as_read, restricted};
 
 /// What a day is looked at by.
 #[derive(Debug, Clone, Copy)]
@@ -163,25 +163,38 @@ fn tank(
     if let Some(state) = &state {
         due.extend(by_logbook(bench, state, formula, asked.patterns, usual.map(|bench| &bench.water.nutrients)));
     }
+    // what is turned back today is not turned back again
+    let turned_to = fresh(&due).filter(|due| due.what == DueKind::Switch).and_then(|due| due.formula.clone());
+    due.retain(|one| one.by != DueBy::HoldAtMost || one.days_left <= 0 || turned_to.is_none() || one.formula != turned_to);
     due.sort_by_key(|due| due.on);
-    let poured_turn = fresh(&due).is_some();
     let there = state.as_ref().and_then(|state| Some((state, state.tank.filter(|tank| tank.volume_l > 1e-6)?)));
-    let poured = AskedOf {
-        bench,
-        formula,
-        state: state.as_ref(),
-        there,
-        usual,
-        fresh: fresh(&due),
-        fresh_tomorrow: is_fresh_tomorrow(&due),
+    let asked_of = |due: &[Due]| {
+        let (fresh, fresh_tomorrow) = (fresh(due), is_fresh_tomorrow(due));
+        AskedOf { bench, formula, state: state.as_ref(), there, usual, fresh, fresh_tomorrow }.poured()
     };
-    let (Poured { fill: fill_up, why_not: no_fill_up, recipe }, ph) = poured.poured()?;
+    let mut poured = asked_of(&due)?;
+    // what filling up leaves a stop in is made anew, where that has none
+    let stopped = |poured: &Poured| poured.fill.as_ref().is_some_and(|fill| fill.stops.iter().any(is_stop));
+    if let (true, None, Some(formula)) = (stopped(&poured.0), fresh(&due), formula) {
+        let anew = made_anew(&due, formula, date);
+        let instead = asked_of(&anew)?;
+        if instead.0.fill.is_some() && !stopped(&instead.0) {
+            (due, poured) = (anew, instead);
+        }
+    }
+    let poured_turn = fresh(&due).is_some();
+    let (Poured { fill: fill_up, why_not: no_fill_up, recipe }, mut ph) = poured;
+    ended(ph.as_mut(), fill_up.as_ref());
     read_after_acid(&mut due, date, ph.as_ref());
     let salts = poured_in(bench, fill_up.as_ref(), ph.as_ref());
     let (handling, cautions) = to_mind(bench, &salts, fill_up.as_ref(), ph.as_ref());
     let mut findings = state.as_ref().map_or_else(Vec::new, |state| found_here(bench, state, formula, poured_turn));
     let of = |salt: &&Salt| Substance::of(salt, bench.catalogue.ions(), bench.catalogue.salts());
     findings.extend(salts.iter().map(of).filter_map(|substance| restricted(&substance)));
+    findings.extend(ph.as_ref().filter(|ph| ph.stands).and_then(|ph| {
+        let held = there.and_then(|(_, tank)| tank.ppm_on(Track::Likely)).unwrap_or_default();
+        burns_as_read(ph.read.value, ph.doubted, held[Nutrient::AmmoniumN] > 0.0, held[Nutrient::UreaN] > 0.0)
+    }));
     findings.sort_by_key(|finding| finding.severity);
     let value = |read: (Moment, f64)| ValueAt { value: read.1, at: read.0.to_string() };
     let of = |of: fn(&State) -> Option<(Moment, f64)>| state.as_ref().and_then(of).map(value);
@@ -223,11 +236,43 @@ fn tank(
     })
 }
 
+/// True for what no plant is fed with; that something is too little to weigh is no such thing.
+fn is_stop(finding: &Finding) -> bool {
+    finding.severity == Severity::Stop && finding.code != Code::CannotBeWeighed
+}
+
+/// What is due of a tank that is let out today, since filling it up leaves a stop.
+fn made_anew(due: &[Due], formula: &Formula, date: Date) -> Vec<Due> {
+    let anew = Due {
+        what: DueKind::Renew,
+        by: DueBy::Stop,
+        formula: Some(formula.name.clone()),
+        on: date,
+        days_left: 0,
+        earliest: None,
+    };
+    let mut all: Vec<Due> = due.iter().filter(|due| due.what != DueKind::Renew).cloned().collect();
+    all.push(anew);
+    all.sort_by_key(|due| due.on);
+    all
+}
+
 /// What is to be known of a tank but its pH, of which the page has more to say, and its nitrogen where it is turned over today.
 fn found_here(bench: &Bench, state: &State, formula: Option<&Formula>, turned: bool) -> Vec<Finding> {
     let mut all = found(bench, state, formula, usual_floor_ppm(formula));
-    all.retain(|one| one.code != Code::PhOutside && !(turned && one.code == Code::NitrogenUnderFloor));
+    let of_what_is_let_out = [Code::NitrogenUnderFloor, Code::KeptFromAcid];
+    all.retain(|one| one.code != Code::PhOutside && !(turned && of_what_is_let_out.contains(&one.code)));
     all
+}
+
+/// What corrects the pH by itself ends as a mix does: the meter decides, and then the pump is plugged in.
+fn ended(ph: Option<&mut PhToday>, fill: Option<&FillUp>) {
+    let Some(of) = ph.and_then(|ph| ph.correction.as_mut()) else { return };
+    let with_it = |fill: &FillUp| !fill.doses.is_empty() || of.order.iter().all(|step| fill.order.contains(step));
+    if !fill.is_some_and(with_it) {
+        let text = "Stir, and read the pH: in its range hands out, plug in, cover it; else the rest, bit by bit, unless told to stop.";
+        of.order.push(Step::plain(Act::Look, None, text.to_owned()));
+    }
 }
 
 /// The day after an acid the pH is read again: it climbs while carbon dioxide goes out.

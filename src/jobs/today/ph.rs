@@ -9,10 +9,9 @@ use crate::jobs::record::souring::dilute;
 use crate::jobs::{Act, Content, Step, ValueAt};
 use crate::logbook::{State, Tank as Booked, Track};
 use crate::matter::Nutrient;
-use crate::quantity::{fixed, liter, trimmed};
+use crate::quantity::{fixed, liter, trimmed, volume_text};
 use crate::safety::{
-    Correction, Remedy, Untold, gas_words, is_doubted_by_ec, is_ph_out_of_range, kept_apart_words, read_ph_remedy,
-    untold_of_reading,
+    Correction, Remedy, Untold, is_doubted_by_ec, is_ph_out_of_range, kept_apart_words, read_ph_remedy, untold_of_reading,
 };
 use crate::tank::Tank;
 use crate::tank::chemistry::Mixture;
@@ -57,10 +56,6 @@ pub(super) fn ph(
         _ if held[Nutrient::UreaN] > 0.0 => ". It holds urea: never nitric acid".to_owned(),
         none => none,
     };
-    let gas = match gas_words(read, held[Nutrient::AmmoniumN] > 0.0, held[Nutrient::UreaN] > 0.0) {
-        "" => String::new(),
-        gas => format!(".{gas} Leave the room and air it before hands go near it"),
-    };
     Some(PhToday {
         read: ValueAt { value: read, at: at.to_string() },
         stands: standing.is_some() || state.doubtful_ph().is_some() || state.unaired_ph().is_some(),
@@ -71,7 +66,7 @@ pub(super) fn ph(
             untold,
             Some(Untold::NotByEc { .. } | Untold::NotReckoned { .. } | Untold::FarOut { .. } | Untold::NotAired { .. })
         ),
-        untold: untold.as_ref().map(|why| untold_of_reading(why) + &kept + &gas),
+        untold: untold.as_ref().map(|why| untold_of_reading(why) + &kept),
     })
 }
 
@@ -133,6 +128,7 @@ fn of_tank(
         grams: of.grams,
         millilitres: of.millilitres,
         water_ml: of.water_ml,
+        jug: of.jug,
         to_ph: of.ph,
         fresh_ph: of.fresh_ph.unwrap_or(of.ph),
     }))
@@ -147,11 +143,20 @@ fn goes_in(of: &Correction, is_acid: bool) -> Vec<Step> {
         fixed(of.fresh_ph.unwrap_or(of.ph), 1),
         fixed(of.ph, 1)
     );
-    let amount = of.millilitres.map_or_else(|| format!("{} g", trimmed(of.grams, 3)), |ml| format!("{} mL", trimmed(ml, 2)));
+    let (grams, ml) = of.jug.map_or((of.grams, of.millilitres), |jug| (jug.measured_g, jug.measured_ml));
+    let amount = ml.map_or_else(|| format!("{} g", trimmed(grams, 3)), |ml| format!("{} mL", trimmed(ml, 2)));
+    let from_jug = match of.jug {
+        Some(jug) => format!(
+            "{} of the jug's {} of thinned {name}, slowly, in small parts.{stop} The rest stays in its marked jug, covered, for the next reading.",
+            volume_text(liter(jug.pour_ml * 1e-3)),
+            volume_text(liter(jug.whole_ml * 1e-3))
+        ),
+        None => format!("the {name} from the jug, slowly, in small parts.{stop}"),
+    };
     match of.water_ml {
         Some(water_ml) => vec![
-            dilute((&of.salt, name), (&amount, of.millilitres.is_some()), water_ml, of.burns),
-            stir(format!("Pump and lights unplugged: stir in the {name} from the jug, slowly, in small parts.{stop}")),
+            dilute((&of.salt, name), (&amount, ml.is_some()), water_ml, of.burns),
+            stir(format!("Pump and lights unplugged: stir in {from_jug}")),
         ],
         None if is_acid => {
             vec![stir(format!(

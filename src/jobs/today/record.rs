@@ -4,7 +4,7 @@ use serde::Serialize;
 
 use crate::jobs::{Dose, General, Handling, HelperRecord, MissedRecord, Range, Recipe, Step, ValueAt, WaterRecord, Window};
 use crate::quantity::Date;
-use crate::safety::{Finding, is_burning_ph};
+use crate::safety::{Finding, FromJug, is_burning_ph};
 
 /// One day of a bench.
 #[derive(Debug, Clone, PartialEq, Serialize)]
@@ -59,6 +59,8 @@ pub enum DueBy {
     HoldAtMost,
     /// A week since the last reading (own choice).
     Habit,
+    /// Filling it up would leave a stop in it.
+    Stop,
     /// Its pH: nothing is done by the last before it is read again, a fresh tank has aired, or an acid went in the day before.
     Doubt,
 }
@@ -182,6 +184,8 @@ pub struct PhCorrection {
     pub millilitres: Option<f64>,
     /// Water to thin it with first, mL; null where that is not needed.
     pub water_ml: Option<f64>,
+    /// Where so little is needed that no instrument measures it: what is thinned in its place, and how much of that goes in; else null.
+    pub jug: Option<FromJug>,
     /// The pH that it brings, in air, once what fills the tank up is in as well.
     pub to_ph: f64,
     /// The pH right after it is in, before carbon dioxide goes out or comes in.

@@ -211,20 +211,20 @@ pub fn untold_of_reading(why: &Untold) -> String {
         Untold::NotStated { .. } => STATE_IT,
         Untold::TooLittle { .. } => FINER,
         Untold::BringsTooMuch { .. } | Untold::EcOver { .. } => {
-            "Goggles and gloves on: calibrate the pH meter and read it again; where it reads the same, another acid or a fresh tank does it"
+            "Goggles and gloves on: calibrate the pH meter and read it again; where it reads the same, another acid does it, or a fresh tank with rain water blended in"
         }
         Untold::NotAired { ph, from } => {
             let meanwhile = if *ph < PH_RANGE.0 { ", and give it to no plant meanwhile" } else { "" };
             return format!("{}. Read it again from {from} on{meanwhile}", untold_words(why));
         }
         Untold::FarOut { .. } => {
-            "Give it to no plant, and keep hands out of it without gloves. Calibrate the pH meter, or take another, and read again: what two \
+            "Give it to no plant; gloves and goggles on before anything touches it. Calibrate the pH meter, or take another, and read again: what two \
              readings agree on is corrected (own choice)"
         }
         Untold::NotReckoned { .. } => "Give it to no plant, goggles and gloves on: let all of it out, and make it anew",
         Untold::NotByEc { .. } => {
-            "Suspect the pH meter first: calibrate it and read again; a tank that reads the same is let out, goggles and gloves on, as SAFETY \
-             tells of old solution, and made anew"
+            "Suspect the pH meter first: calibrate it and read again; a tank that reads the same is let out, goggles and gloves on, doors and \
+             windows open, face away, into marked plastic vessels, where it gets what SAFETY tells of old solution, and made anew"
         }
     };
     format!("{}. {helps}", untold_words(why))
