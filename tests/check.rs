@@ -559,14 +559,14 @@ fn what_no_plant_may_have_is_let_out_whole() {
     assert!(told.contains("less acid") && !told.contains("another acid"), "{told}");
     // with all of it let out nothing in it is over; what burns goes into vessels first, and not down a drain
     let dipped = "in a bucket of water dipped out of the tank";
-    assert!(told.contains(dipped) && !told.contains("Adding takes nothing out"), "{told}");
+    assert!(!told.contains(dipped) && !told.contains("Adding takes nothing out"), "{told}");
     assert!(
-        told.contains("goes into marked plastic vessels, which go into open air, where it first gets what SAFETY tells"),
+        told.contains("drain 60 L into marked plastic vessels, half full, which go into open air and stay there"),
         "{told}"
     );
     let told = done(&[&["check", "--against", "growth"], &gas[..]].concat());
     let told = told.split_whitespace().collect::<Vec<_>>().join(" ");
-    assert!(told.contains("What the STOP at the head tells comes before all of this"), "{told}");
+    assert!(told.contains("What the STOP at the head tells holds for every step here"), "{told}");
     let told = done(&[&["check", "--against", "growth"], &fine[..]].concat());
     let told = told.split_whitespace().collect::<Vec<_>>().join(" ");
     assert!(told.contains(dipped) && !told.contains("vessels, which go into open air"), "{told}");

@@ -463,3 +463,49 @@ fn a_tank_that_filling_up_leaves_stopped_is_made_anew() {
     }
     assert!(anew > 2 && filled_up > 2, "{anew} anew, {filled_up} filled up");
 }
+
+/// A tank that has run down, and that nothing of the shelf brings nearer, is made anew; one that the shelf feeds is filled up.
+#[test]
+fn a_tank_that_nothing_feeds_is_made_anew() {
+    // 33 g of the bag make a tank, and 20 g are the least that the kitchen scale is trusted with
+    let one_bag = "name = \"Streptocarpus flood bench\"\n[tank]\nvolume = \"120 L\"\n[[scale]]\nreadability = \"1 g\"\n\
+                   [shelf]\nfeed = {}\n[[product]]\nid = \"feed\"\nname = \"leaf feed\"\n\
+                   analysis = { NO3-N = 5, P2O5 = 15, K2O = 30 }\n[formula.growth]\nN = 13.7\nP = 17.9\nK = 68\n";
+    let coarse = Bench::parse(one_bag, "a bag").expect("valid");
+    let fine = Bench::parse(&one_bag.replace("1 g", "0.01 g"), "a finer scale").expect("valid");
+    let (mut anew, mut fed) = (0, 0);
+    for bench in [&coarse, &fine] {
+        let fresh = Event::Filled {
+            volume_l: 120.0,
+            held_back_l: 0.0,
+            formula: Some("growth".to_owned()),
+            hold_at_most_days: None,
+            salts_g: Amounts::new(),
+            bottles_ml: Amounts::new(),
+            ppm: [("NO3-N", 13.7), ("P", 17.9), ("K", 68.0)].map(|(of, ppm)| (of.to_owned(), ppm)).into(),
+        };
+        let began = "2027-01-04 09:00";
+        // nitrogen alone is gone, and the bag brings the rest with it; or all of it is
+        for (left, others) in [(0.9, 1.0), (0.45, 1.0), (0.35, 1.0), (0.35, 0.4), (0.3, 0.2)] {
+            for level in [120.0, 112.0] {
+                let found = [("NO3-N", 13.7 * left), ("P", 17.9 * others), ("K", 68.0 * others)];
+                let found = Event::Analysis { ppm: found.map(|(of, ppm)| (of.to_owned(), ppm)).into() };
+                let entries = vec![
+                    (began, fresh.clone()),
+                    ("2027-01-10 09:00", found),
+                    ("2027-01-10 09:00", reading(None, None, Some(level))),
+                ];
+                let tank = tank_on(bench, entries, "2027-01-10 10:00");
+                let lacks = tank.due.iter().any(|due| due.by == DueBy::Lack);
+                let run_down = tank.due.iter().any(|due| due.by == DueBy::Forecast && due.days_left <= 0);
+                let fill = tank.fill_up.as_ref();
+                let feeds = fill.is_some_and(|fill| !fill.doses.is_empty());
+                assert!(!run_down || feeds, "{left} {level}: run down and not fed: {:?}", tank.due);
+                assert!(!lacks || feeds && fill.is_some_and(|fill| fill.drain_l > 100.0), "{left} {level}: {fill:?}");
+                anew += usize::from(lacks);
+                fed += usize::from(feeds && !lacks);
+            }
+        }
+    }
+    assert!(anew > 0 && fed > 1, "{anew} made anew, {fed} fed");
+}

@@ -45,6 +45,12 @@ impl State {
         self.ph.filter(|(at, _)| self.filled.is_none_or(|filled| *at >= filled))
     }
 
+    /// The last EC read since most of the tank came in, and when.
+    #[must_use]
+    pub fn read_ec(&self) -> Option<(Moment, f64)> {
+        self.ec.filter(|(at, _)| self.made_fresh().is_none_or(|from| *at >= from))
+    }
+
     /// The pH of the content, where it was read within a week and since anything went in; draining changes none. One that is far
     /// out counts once a second reading says the same, and one of a fresh tank once that has aired.
     #[must_use]

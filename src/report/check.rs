@@ -1,22 +1,22 @@
 //! A tank already filled: what is in it, what would set it right, what its meter says of it.
 
 use super::bottles::bottles;
-use super::doses::{doses, waters, weights};
+use super::doses::{line, waters, weights};
 use super::handling::{findings, first_line, how_to, safety, watch_beside};
 use super::meter::meter;
 use super::mix::{aside, pictured, title};
-use super::page::{Leaf, Medium, Page, Table, bold, left, right, strong};
+use super::page::{Block, Leaf, Marks, Medium, Page, Table, bold, left, right, strong};
 #[cfg(feature = "sheets")]
 use super::sheet::sheet;
 use super::tank::tank;
 use super::text::text;
 use super::words::{litres, numbers, on_meter};
 use crate::jobs::{
-    Cause, CauseGroup, CheckRecord, Element, HelperRecord, MixRecord, Pictures, ReadingRecord, Remedies, Remedy, RemedyKind,
-    souring_steps,
+    Act, Cause, CauseGroup, CheckRecord, Element, HelperRecord, MixRecord, Pictures, ReadingRecord, Remedies, Remedy,
+    RemedyKind, souring_steps,
 };
 use crate::quantity::{fixed, ppm_text};
-use crate::safety::{Code, STRONG_EC_MS_PER_CM, Severity, is_burning_ph};
+use crate::safety::{Code, Finding, Severity};
 
 /// A target missed by more than this after a remedy is told, percent.
 const STILL_OFF_PERCENT: f64 = 1.0;
@@ -83,17 +83,20 @@ fn to_set_it_right(page: &mut Page, remedies: &Remedies, mix: &MixRecord) {
     }
     if remedies.options.iter().any(|option| option.possible) {
         let acid = remedies.options.iter().flat_map(|option| &option.doses).any(|dose| dose.acid && dose.is_measured());
-        if mix.findings.iter().any(|finding| finding.code == Code::MustNotMeet && finding.severity == Severity::Stop) {
-            page.say("What the STOP at the head tells comes before all of this.");
-        }
-        page.say(if acid {
-            "Pump and lights unplugged first; the acid is opened and measured when its step below comes."
+        let stop = |finding: &Finding| finding.code == Code::MustNotMeet && finding.severity == Severity::Stop;
+        if mix.findings.iter().any(stop) {
+            page.say("What the STOP at the head tells holds for every step here; what it tells of letting out is step 1.");
         } else {
-            "Pump and lights unplugged first."
-        });
+            page.say("Pump and lights unplugged first.");
+        }
+        if acid {
+            page.say("The acid is opened and measured when its step below comes.");
+        }
     }
+    let mut ordered = false;
     for (at, option) in remedies.options.iter().enumerate() {
-        way(page, option, at == 0, mix.meter_scale);
+        way(page, option, (at == 0, ordered), mix.meter_scale);
+        ordered |= option.possible && in_order(option);
     }
     if remedies.options.iter().all(|option| !option.possible) {
         return;
@@ -108,21 +111,14 @@ fn to_set_it_right(page: &mut Page, remedies: &Remedies, mix: &MixRecord) {
     } else {
         "Adding takes nothing out: what is over comes down only by draining, or as plants take it. "
     };
-    let burns = [mix.ph, mix.ph_aired].into_iter().flatten().any(is_burning_ph);
-    let spent = match (possible().any(|option| option.drain_l > 0.0), burns) {
-        (true, true) => {
-            "What is let out, goggles and gloves on, doors and windows open, goes into marked plastic vessels, which go into open air, where it first gets what SAFETY tells. "
-        }
-        (true, false) if mix.ec_ms_cm > STRONG_EC_MS_PER_CM => {
-            "What is let out is thinned to EC 1 mS/cm or less (own choice) and goes where SAFETY tells. "
-        }
-        (true, false) => "What is let out goes where SAFETY tells. ",
-        (false, _) => "",
-    };
-    let dissolve = if possible().any(|option| !option.doses.is_empty()) {
-        "Dissolve each salt by itself in a bucket of water dipped out of the tank and stir it in slowly; then, hands out, plug in again, let the pump mix, and read EC and pH. `bloomsalt salts ID` prints how to handle a salt."
+    let spent =
+        if possible().all(|option| option.drain_l <= 0.0) { "" } else { "What is let out goes where SAFETY tells. " };
+    let dissolve = if possible().all(in_order) {
+        "`bloomsalt salts ID` prints how to handle a salt."
+    } else if possible().any(|option| !option.doses.is_empty()) {
+        "Dissolve each salt by itself in a bucket of water dipped out of the tank and stir it in slowly; then, hands out and dry, plug in again, let the pump mix, and read EC and pH. `bloomsalt salts ID` prints how to handle a salt."
     } else {
-        "Then, hands out, plug in again, let the pump mix, and read EC and pH."
+        "Then, hands out and dry, plug in again, let the pump mix, and read EC and pH."
     };
     page.say(format!("{last}{spent}{dissolve}")).look("quiet");
     // bottles after all ways, else the next way stands under how to make them
@@ -135,7 +131,13 @@ fn to_set_it_right(page: &mut Page, remedies: &Remedies, mix: &MixRecord) {
     }
 }
 
-fn way(page: &mut Page, option: &Remedy, first: bool, meter_scale: Option<f64>) {
+/// True where what goes in and out has an order of its own to tell: fresh water comes in, or an acid goes in.
+fn in_order(option: &Remedy) -> bool {
+    option.drain_l > 0.0 || option.doses.iter().any(|dose| dose.acid && dose.is_measured())
+}
+
+/// * `first`, `ordered`: it is the first way, and the steps of one that stands above it are told
+fn way(page: &mut Page, option: &Remedy, (first, ordered): (bool, bool), meter_scale: Option<f64>) {
     let drained = litres(option.drain_l);
     let (add, drain) = if first { ("Add", "Drain") } else { ("Or add", "Or drain") };
     let and_add = if option.doses.is_empty() { ", refill" } else { ", refill, and add" };
@@ -150,11 +152,18 @@ fn way(page: &mut Page, option: &Remedy, first: bool, meter_scale: Option<f64>) 
         return;
     }
     page.line(what.and(":")).look("way");
-    doses(page, &option.doses);
+    // numbers are those of the list above, which SAFETY speaks of
+    page.add(Block::Doses { doses: option.doses.iter().map(line).collect(), is_numbered: false });
     waters(page, &option.waters);
-    // what an acid asks for is told where it is told to go in
-    for step in souring_steps(&option.order, &option.doses) {
-        page.say_after("      ", step.text.clone());
+    if in_order(option) && !ordered {
+        page.list(Marks::Numbers(4, 2), option.order.iter().map(|step| step.text.as_str()));
+    } else if in_order(option) {
+        // what lets out, and what an acid asks for, is told with its own volumes
+        let drains = option.order.iter().filter(|step| step.act == Act::Drain);
+        for step in drains.chain(souring_steps(&option.order, &option.doses)) {
+            page.say_after("      ", step.text.clone());
+        }
+        page.say_after("      ", "Step by step as above, with these amounts.");
     }
     let still: Vec<String> = option.after.iter().filter_map(still_off).collect();
     let ec = option

@@ -52,7 +52,9 @@ pub(super) fn today_page(record: &TodayRecord, told: Option<&Course>) -> Page {
         let untold = tank.ph.as_ref().filter(|ph| ph.untold.is_some() && !ph.is_trifle);
         now.extend(untold.map(|_| format!("{of}see to the pH, as told below")));
         if let Some(fill) = &tank.fill_up {
-            now.push(format!("{of}{}", fill_words(fill)));
+            let words = fill_words(fill);
+            let alone = correction.is_none();
+            now.push(format!("{of}{}", if alone { words } else { words.replace(", nothing else", "") }));
         }
     }
     now.extend(record.groups.iter().flat_map(group_now));
@@ -113,6 +115,7 @@ fn due_words(due: &Due) -> String {
         DueBy::Habit => "a week since the last reading, own choice",
         DueBy::Doubt => "for its pH",
         DueBy::Stop => "filling it up leaves a STOP",
+        DueBy::Lack => "it has run down, and the shelf adds nothing to it",
     };
     let earliest = due.earliest.map_or_else(String::new, |day| format!(", {day} at the earliest"));
     format!("{what}: {}, {} ({by}{earliest})", when(due.days_left), due.on)
@@ -153,7 +156,8 @@ fn of_tank(page: &mut Page, tank: &TodayTank, record: &TodayRecord) {
     }
     put_on(page, &tank.cautions);
     if let Some(ph) = &tank.ph {
-        page.say(ph_words(ph, tank.fill_up.is_some()));
+        let weights = tank.fill_up.as_ref().map(|fill| !fill.doses.is_empty());
+        page.say(ph_words(ph, weights));
         if let Some(of) = &ph.correction {
             page.add(Block::Doses { doses: vec![correction_line(of)], is_numbered: false });
             if of.acid {
@@ -162,7 +166,8 @@ fn of_tank(page: &mut Page, tank: &TodayTank, record: &TodayRecord) {
         }
     }
     if let Some(fill) = &tank.fill_up {
-        fill_up(page, fill, tank.meter_scale);
+        let corrected = tank.ph.as_ref().and_then(|ph| ph.correction.as_ref()).is_some_and(|of| of.on_shelf);
+        fill_up(page, fill, tank.meter_scale, corrected);
     } else if let (Some(why), Some(_)) = (&tank.no_fill_up, tank.level_l) {
         page.say(format!("nothing to fill up with: {why}"));
     }
@@ -245,7 +250,8 @@ fn how_to(tank: &TodayTank) -> Vec<Step> {
     }
 }
 
-fn ph_words(ph: &PhToday, filled_up: bool) -> String {
+/// * `filled_up`: the tank is filled up, true with weights
+fn ph_words(ph: &PhToday, filled_up: Option<bool>) -> String {
     let read = format!("pH read {}, {}", fixed(ph.read.value, 1), minute(&ph.read.at));
     match &ph.correction {
         None if ph.with_fresh_tank && is_burning_ph(ph.read.value) => {
@@ -260,7 +266,7 @@ fn ph_words(ph: &PhToday, filled_up: bool) -> String {
             let why = ph.untold.as_deref().unwrap_or_default();
             format!("{read}: {why}")
         }
-        None if ph.stands && is_ph_out_of_range(ph.read.value) && filled_up => {
+        None if ph.stands && is_ph_out_of_range(ph.read.value) && filled_up.is_some() => {
             format!("{read}: what fills it up corrects it; read it again then, before plants meet it")
         }
         None if ph.stands => format!("{read}: nothing to correct"),
@@ -277,10 +283,12 @@ fn ph_words(ph: &PhToday, filled_up: bool) -> String {
                 brings.map_or_else(String::new, |of| format!(" It brings {} ppm {}.", ppm_text(of.ppm), of.element));
             let then = if !of.on_shelf {
                 "; it is not on your shelf, or not so much of it, and nothing here reckons with it"
-            } else if filled_up {
-                ", stirred in once the water is in and before the weights, which reckon with it"
             } else {
-                ""
+                match filled_up {
+                    Some(true) => ", stirred in once the water is in and before the weights, which reckon with it",
+                    Some(false) => ", stirred in once the water is in",
+                    None => "",
+                }
             };
             let meanwhile = if is_burning_ph(ph.read.value) {
                 " The pump stays off, and no plant is fed with it till then."
@@ -331,7 +339,8 @@ fn correction_line(of: &PhCorrection) -> DoseLine {
     }
 }
 
-fn fill_up(page: &mut Page, fill: &FillUp, meter_scale: Option<f64>) {
+/// * `corrected`: what the pH comes to stands with what corrects it
+fn fill_up(page: &mut Page, fill: &FillUp, meter_scale: Option<f64>, corrected: bool) {
     if fill.drain_l > 0.0 {
         page.section("Drain and refill", &format!("with {}", fill.formula));
     } else {
@@ -349,7 +358,7 @@ fn fill_up(page: &mut Page, fill: &FillUp, meter_scale: Option<f64>) {
     let shows = on_meter(fill.ec_ms_cm, meter_scale);
     page.line(format!("EC should then read about {} mS/cm{shows}", fixed(fill.ec_ms_cm, 2)));
     // the reading is no better than its meter, which is not asked how good it is: no range is told
-    if let (Some(ph), Some(aired)) = (fill.ph, fill.ph_aired) {
+    if let (Some(ph), Some(aired), false) = (fill.ph, fill.ph_aired, corrected) {
         let (fresh, aired) = (fixed(ph, 1), fixed(aired, 1));
         page.line(format!(
             "pH should then read about {fresh}, {}{}",
@@ -363,6 +372,9 @@ fn fill_up(page: &mut Page, fill: &FillUp, meter_scale: Option<f64>) {
     }
     if !fill.missed.is_empty() {
         page.say(format!("stays off (ppm): {}", missed(&fill.missed)));
+        if fill.doses.is_empty() {
+            page.say("No weights: of what is on the shelf they would bring it next to nothing nearer, or wait.");
+        }
     }
     if let Some(line) = waiting(&fill.waits) {
         page.say(line);

@@ -136,7 +136,8 @@ pub fn held_burns(of: Burning) -> Finding {
         "What the tank holds is at pH {}, {beyond} {edge}: it burns, and no plant is fed with it or with a part of it.{ammonia}{urea}",
         told(of.ph, edge)
     );
-    let doubted = of.ec_ms_per_cm.map_or_else(String::new, |ec| {
+    let again = "Calibrate the pH meter and read again before anything is let out. ".to_owned();
+    let doubted = of.ec_ms_per_cm.map_or(again, |ec| {
         format!(
             "What held such a pH for days in air would read about EC {}: where yours reads far less, a base went in within hours, or the pH \
              meter is off; calibrate it and read again before anything is let out. ",
@@ -155,8 +156,8 @@ pub fn held_burns(of: Burning) -> Finding {
     // it stands before the first thing that is let out
     Finding::new(Code::PhOutside, Severity::Stop, text)
         .remedy(format!(
-            "{aired}{doubted}Goggles and gloves on, doors and windows open, face away: let all of it out into marked plastic vessels, where \
-             it first gets what SAFETY tells.{rinse}{corrected}"
+            "{aired}Pump and lights off; goggles, gloves and apron on, doors and windows open, face away. {doubted}Let all of it out into marked plastic \
+             vessels, half full, where it first gets what SAFETY tells.{rinse}{corrected}"
         ))
         .source("own-choice")
 }

@@ -72,9 +72,7 @@ const NOT_PREDICTED: Rule = Rule {
 const UNDER_FLOOR: Rule = Rule {
     code: Code::NitrogenUnderFloor,
     severity: Severity::Warning,
-    remedy: Some(
-        "What `today` fills up with brings it back by the likely figure; a fresh tank, or an analysis, makes sure.",
-    ),
+    remedy: Some("A fresh tank makes sure of it."),
     source: Some("own-choice"),
 };
 const MAYBE_UNDER_FLOOR: Rule = Rule {

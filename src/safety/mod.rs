@@ -54,7 +54,7 @@ pub use stock::{
     AcidWanted, bottles_cannot_dose, bottles_run_short, chelate_exchanges, stock_leaves_acid, stock_left_out,
     stock_not_acid, stock_runs_short, stock_weaker,
 };
-pub use strength::{MOST_EC_MS_PER_CM, STRONG_EC_MS_PER_CM, over_usual_ppm, too_much_ppm};
+pub use strength::{MOST_EC_MS_PER_CM, SODIUM_TOPPED_UP_PPM, STRONG_EC_MS_PER_CM, over_usual_ppm, too_much_ppm};
 pub use substance::{Chelate, Restricted, Substance};
 pub use together::{acid_kept_from, kept_from_acid, never_in_one_mix, restricted, restricts};
 pub use watch::{findings, is_unfit, label_omits_sulfur};

@@ -39,7 +39,7 @@ const FEWEST_FOR_A_SLIP: usize = 3;
 /// (own choice: formulas differ).
 const SPREAD: (f64, f64) = (1.25, 3.0);
 /// Sodium over this in a tank that is topped up and not drained, ppm (from memory).
-const SODIUM_TOPPED_UP: f64 = 35.0;
+pub const SODIUM_TOPPED_UP_PPM: f64 = 35.0;
 
 /// A concentration that is too much of something.
 struct TooMuch {
@@ -198,14 +198,14 @@ fn sodium_piles_up(facts: &Facts) -> Option<Finding> {
     let sodium = facts.of(Nutrient::Na).filter(|_| facts.topped_up)?;
     let surely = sodium.ppm - sodium.plus_minus_ppm;
     let warned = TOO_MUCH.iter().any(|rule| rule.nutrient == Nutrient::Na && surely > rule.steps[0].0);
-    (surely > SODIUM_TOPPED_UP && !warned).then(|| {
+    (surely > SODIUM_TOPPED_UP_PPM && !warned).then(|| {
         Finding::note(
             Code::SodiumHigh,
             format!(
                 "Na comes to {} ppm, over {} ppm in a tank that is topped up and not drained: plants hardly take it \
                  up, so it piles up (from memory).",
                 ppm_text(sodium.ppm),
-                ppm_text(SODIUM_TOPPED_UP)
+                ppm_text(SODIUM_TOPPED_UP_PPM)
             ),
         )
         .remedy("Drain some of it at the next turn, or top up with rain water.")

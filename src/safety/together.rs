@@ -132,7 +132,11 @@ pub(super) fn findings(facts: &Facts, found: &mut Vec<Finding>) {
     let urea = facts.substances.iter().any(|one| one.urea);
     // thinner, it would still be what must not meet
     let not_thinner = |(one, told): (&Substance, Finding)| {
-        if urea && one.nitric_acid { told.remedy("Another acid: beside urea never nitric, however thin.") } else { told }
+        if urea && one.nitric_acid {
+            told.remedy("Beside urea never nitric, however thin: another acid, or no urea.")
+        } else {
+            told
+        }
     };
     found.extend(facts.substances.iter().filter_map(|one| Some((one, restricted(one)?))).map(not_thinner));
     found.extend(facts.substances.iter().filter_map(acid_does_not_last));
@@ -142,8 +146,8 @@ pub(super) fn findings(facts: &Facts, found: &mut Vec<Finding>) {
 fn gives_off_ammonia(told: &Finding, ph: f64) -> Finding {
     let message = format!("{} This tank, at pH {}, gives it off.", told.message, fixed(ph, 1));
     Finding::new(Code::MustNotMeet, Severity::Stop, message)
-        .remedy("Leave the room and air it before hands go near the tank; as it is no plant is fed with it. Goggles and gloves on, doors and windows open, face away: it is let out into \
-             marked plastic vessels, which go into open air, where it first gets ready-diluted acid, a little at a time, down to pH 7. A dust mask holds no gas back. Make it anew without the base; or with less of it, and with a salt without ammonium.")
+        .remedy("Leave the room and air it before hands go near the tank; as it is no plant is fed with it. Pump and lights off, goggles, gloves and apron on, doors and windows open, face away: it is let out into \
+             marked plastic vessels, half full, which go into open air, where it first gets ready-diluted acid, a little at a time, down to pH 7. A dust mask holds no gas back. Make it anew without the base.")
         .source("incompatibilities-from-memory")
 }
 

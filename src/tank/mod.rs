@@ -24,6 +24,17 @@ pub use recipe::{Recipe, RecipeDose, RecipeHelper, RecipeInto, RecipeProduct, Re
 use crate::bench::Bench;
 use crate::quantity::Volume;
 
+/// What is done with what is let out before it goes anywhere.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(crate) enum Spent {
+    /// Nothing but what SAFETY tells of every old solution.
+    Goes,
+    /// It is thinned, since it is too strong.
+    Thinned,
+    /// It is treated, since it burns or nearly does.
+    Treated,
+}
+
 /// A tank that is turned over, not filled from empty.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub(crate) struct Turned {
@@ -35,8 +46,10 @@ pub(crate) struct Turned {
     pub(crate) filled_l: f64,
     /// The mark that it is topped up to, L.
     pub(crate) full_l: f64,
-    /// True where what is let out is treated before it goes anywhere.
-    pub(crate) treated: bool,
+    /// What is done with what is let out.
+    pub(crate) spent: Spent,
+    /// True where what it held must be rinsed out before anything else goes in.
+    pub(crate) unfit: bool,
     /// True where what stays behind is rinsed, and so is water when the tank is filled.
     pub(crate) rinsed: bool,
     /// True where it held urea, which must not meet nitric acid.

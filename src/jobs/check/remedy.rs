@@ -99,7 +99,10 @@ pub(crate) fn remedies(shelf: &Bench, formula: &Formula, holding: &Content, tank
     if !is_off(tank) {
         return Ok(Remedies { needed: false, adding_is_enough: true, options: Vec::new() });
     }
-    let turn = Turn::full(shelf, &formula.name, holding)?;
+    let spent: Vec<f64> = [tank.ph, tank.ph_aired].into_iter().flatten().collect();
+    let mut turn = Turn::full(shelf, &formula.name, holding)?.letting_out(&spent, tank.ec_ms_cm);
+    let must_not_meet = |finding: &Finding| finding.code == Code::MustNotMeet && finding.severity == Severity::Stop;
+    turn.unfit = tank.findings.iter().any(must_not_meet);
     let as_it_stands = {
         let here = turn.bench_at(0.0, &[])?;
         exact_misfit(&after(&turn, &here, 0.0)?, &formula.name, &mut None)?
@@ -144,9 +147,15 @@ fn breaks_limits(tank: &MixRecord) -> bool {
     tank.findings.iter().any(|finding| [Code::LimitMissed, Code::EcOutside].contains(&finding.code))
 }
 
-/// Rounded up to what can be measured with a mark; a trifle is nothing.
+/// Rounded up to what can be measured with a mark; a trifle is nothing, and all but a trifle is all.
 fn in_steps(litres: f64, most: f64) -> f64 {
-    if litres < 1e-6 { 0.0 } else { ((litres / DRAIN_STEP_L - 1e-9).ceil() * DRAIN_STEP_L).min(most) }
+    if litres < 1e-6 {
+        0.0
+    } else if litres > (1.0 - ANOTHER_DRAIN) * most {
+        most
+    } else {
+        ((litres / DRAIN_STEP_L - 1e-9).ceil() * DRAIN_STEP_L).min(most)
+    }
 }
 
 fn remedy(turn: &Turn, formula: &Formula, kind: RemedyKind, drain: f64, tank: &MixRecord) -> Result<Remedy, JobError> {

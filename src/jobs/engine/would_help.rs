@@ -165,7 +165,11 @@ impl<'t, 'a> Table<'t, 'a> {
             self.all.wants.iter().filter(|want| want.nutrient == nutrient).map(asked).fold(0.0, f64::max)
         };
         let after = self.all.achieved_ppm(&with.g_per_l);
-        let over = |ppm: f64, nutrient| safety::too_much_ppm(nutrient).is_some_and(|most| ppm > most);
+        // what plants hardly take up piles up from one filling up to the next
+        let most = |nutrient| {
+            if nutrient == Nutrient::Na { Some(safety::SODIUM_TOPPED_UP_PPM) } else { safety::too_much_ppm(nutrient) }
+        };
+        let over = |ppm: f64, nutrient| most(nutrient).is_some_and(|most| ppm > most);
         NUTRIENTS.into_iter().any(|nutrient| {
             let (is, was) = (after[nutrient], self.before_ppm[nutrient]);
             let most = was.max(TRACE_TIMES * asked_of(nutrient)) + TRACE_OVER_PPM;

@@ -31,6 +31,11 @@ const OVER_TARGET: f64 = 0.2;
 const GENTLE_PH: f64 = 5.0;
 /// A part of a jug is poured to this step, mL: own choice, what a marked jug shows.
 const POURED_ML: f64 = 10.0;
+/// The least that is poured of one, and the most that one holds, mL: own choice.
+const LEAST_POURED_ML: f64 = 100.0;
+const MOST_OF_A_JUG_ML: f64 = 2000.0;
+/// Water in it is told to this, mL.
+const JUG_MARK_ML: f64 = 50.0;
 /// An acid ready diluted, for a bench that names none.
 const MILD_ACID: &str = "phosphoric-acid-10";
 
@@ -143,25 +148,32 @@ impl Asks<'_> {
         let dose = gentle.unwrap_or(all);
         let salt = bench.salt(&stock);
         let burns = Substance::of(salt, bench.catalogue.ions(), bench.catalogue.salts()).burning_acid;
-        let measurable = measured(bench, salt.density_kg_per_l, dose * tank.litres()).is_trusted;
+        let shown = measured(bench, salt.density_kg_per_l, dose * tank.litres());
+        let measurable = shown.is_trusted;
         // in a tank that stands, a part of a jug does what no instrument does
         let jug = (aired && !measurable && burns).then(|| from_jug(bench, salt, dose * tank.litres())).flatten();
-        let dose = jug.map_or(dose, |jug| jug.measured_g * jug.pour_ml / jug.whole_ml / tank.litres());
+        // as it is measured, so that what is booked is what is told
+        let poured =
+            jug.map(|jug| jug.measured_g * jug.pour_ml / jug.whole_ml).or((aired && measurable).then_some(shown.amount));
+        let dose = poured.map_or(dose, |grams| grams / tank.litres());
         let comes_to = |basis: Basis| {
             let mut wider = parts.clone();
             wider.list.push(Part::Salt(stock));
             Mixture::new(tank, &wider).ph(&[per_l, &[dose]].concat(), basis).ok()
         };
-        let ph = if gentle.is_some() { comes_to(Basis::Aired)? } else { ph };
+        let ph = if gentle.is_some() || poured.is_some() { comes_to(Basis::Aired)? } else { ph };
         let brought = bench.composition(&stock).nutrients.scaled(dose * 1e3);
         if let Some(why) = spoils(tank, parts, per_l, (stock, dose), formula) {
             return Some(Err(why));
         }
         let grams = dose * tank.litres();
-        let thinned_g = jug.map_or(grams, |jug| jug.measured_g);
-        let water = (remedy != Remedy::Base).then(|| strength(salt)).and_then(|strength| water_to_thin(thinned_g, strength));
+        let water = match jug {
+            Some(jug) => Some(jug.whole_ml - jug.measured_ml.unwrap_or(0.0)),
+            None => (remedy != Remedy::Base).then(|| strength(salt)).and_then(|strength| water_to_thin(grams, strength)),
+        };
         let fed = [Nutrient::N, Nutrient::P, Nutrient::S].into_iter().map(|nutrient| (nutrient, brought[nutrient]));
-        let millilitres = salt.density_kg_per_l.map(|density| grams / density);
+        let millilitres =
+            shown.millilitres.filter(|_| aired && measurable).or(salt.density_kg_per_l.map(|density| grams / density));
         if !measurable && burns && jug.is_none() {
             return Some(Err(Untold::TooLittle {
                 name: salt.name.clone(),
@@ -193,9 +205,14 @@ impl Asks<'_> {
 fn from_jug(bench: &Bench, salt: &Salt, grams: f64) -> Option<FromJug> {
     let measured_g = smallest(bench, salt.density_kg_per_l);
     let measured_ml = salt.density_kg_per_l.map(|density| measured_g / density);
-    let whole_ml = water_to_thin(measured_g, strength(salt))? + measured_ml.unwrap_or(0.0);
-    let pour_ml = (grams / measured_g * whole_ml / POURED_ML).round() * POURED_ML;
-    (pour_ml >= 2.0 * POURED_ML).then_some(FromJug { measured_g, measured_ml, whole_ml, pour_ml })
+    // so much of it that a mark of a jug is a tenth of what is poured
+    let share = grams / measured_g;
+    let thinned_ml =
+        water_to_thin(measured_g, strength(salt))?.max((LEAST_POURED_ML / share / JUG_MARK_ML).ceil() * JUG_MARK_ML);
+    let whole_ml = thinned_ml + measured_ml.unwrap_or(0.0);
+    // by the meter, from below
+    let pour_ml = (share * whole_ml / POURED_ML).floor() * POURED_ML;
+    (whole_ml <= MOST_OF_A_JUG_ML).then_some(FromJug { measured_g, measured_ml, whole_ml, pour_ml })
 }
 
 /// What a remedy may be done with, the best first: the grower's own acids, else one of the shelf, else one that does in any tank; none

@@ -7,11 +7,12 @@ use super::souring::Jug;
 use super::step::{Act, Step};
 use super::walk;
 use crate::jobs::engine::blend::litres_words;
+use crate::jobs::engine::question::is_nitric;
 use crate::quantity::{Volume, bucket_text, fixed, liter, liter_of, trimmed, volume_text};
 use crate::safety::{PH_FRESH_LEAST, ph_range_words};
 use crate::solution::Speciation;
-use crate::tank::Tank;
 use crate::tank::parts::Part;
+use crate::tank::{Spent, Tank};
 
 /// The steps that thin the acid of a list and pour it in; none where the list has no acid.
 pub(crate) fn souring_steps<'s>(order: &'s [Step], doses: &[Dose]) -> Vec<&'s Step> {
@@ -23,7 +24,10 @@ pub(crate) fn souring_steps<'s>(order: &'s [Step], doses: &[Dose]) -> Vec<&'s St
 /// How the work begins: hands are in the tank from here on.
 const UNPLUGGED: &str = "Pump and lights unplugged";
 /// Where that goes which is treated before it goes anywhere: in the tank it would spoil what stays there.
-const TREATED: &str = "into marked plastic vessels, which go into open air and stay there until they have had what SAFETY tells of old solution.";
+const TREATED: &str = "into marked plastic vessels, half full, which go into open air and stay there until they have had what SAFETY tells of old solution.";
+/// Where what is too strong goes.
+const THINNED: &str =
+    "into marked vessels, where it is thinned to EC 1 mS/cm or less (own choice) before it goes where SAFETY tells.";
 /// Between two bottles.
 const RINSE: &str = "Rinse what measures before the next bottle.";
 /// A tank is filled to this share before the salts go in.
@@ -50,7 +54,10 @@ pub(crate) fn order(made: &Made, stirred_in: &[usize], liquids: Volume, finished
     let jugs = Jug::all(made, stirred_in);
     let thinned = || jugs.iter().filter(|jug| jug.thins());
     let kept_back = jugs.iter().fold(liquids, |sum, jug| sum + jug.water());
-    let (mut steps, filled) = begun(tank, kept_back);
+    let nitric = |&at: &usize| {
+        parts.contents(at).salts.iter().any(|(salt, _)| is_nitric(parts.bench, parts.bench.catalogue.salt(*salt)))
+    };
+    let (mut steps, filled) = begun(tank, kept_back, stirred_in.iter().any(nitric));
     let mut first = Vec::new();
     for rank in 0..4 {
         if rank == 1 {
@@ -92,7 +99,7 @@ pub(crate) fn order(made: &Made, stirred_in: &[usize], liquids: Volume, finished
             " Then:".to_owned()
         };
         format!(
-            "Last the acid, in small parts, stirring and reading the pH in between: {names}{jug}. Stop at about pH {}; what is then left over stays in its marked jug, covered, for the next reading. Read EC and pH.{waits} hands out, plug in, cover it.",
+            "Last the acid, in small parts, stirring and reading the pH in between: {names}{jug}. Stop at about pH {}; what is then left over stays in its marked jug, covered, for the next reading. Read EC and pH.{waits} dry hands, plug in, cover it.",
             fixed(comes_to, 1)
         )
     };
@@ -112,7 +119,7 @@ pub(crate) fn order(made: &Made, stirred_in: &[usize], liquids: Volume, finished
         Some(acid) => steps.push(acid),
         None => {
             let range = ph_range_words();
-            let text = format!("pH not {range}: correct it bit by bit, unless told not to. Hands out, plug in, cover it.");
+            let text = format!("pH not {range}: correct it bit by bit, unless told not to. Dry hands, plug in, cover it.");
             steps.push(Step::plain(Act::SetPh, None, text));
         }
     }
@@ -123,7 +130,8 @@ pub(crate) fn order(made: &Made, stirred_in: &[usize], liquids: Volume, finished
 /// The water that the salts go into, and how much of it there is then.
 ///
 /// * `kept_back`: what goes in later, with bottles, other liquids and diluted acid
-fn begun(tank: &Tank, kept_back: Volume) -> (Vec<Step>, Volume) {
+/// * `nitric`: nitric acid goes in
+fn begun(tank: &Tank, kept_back: Volume, nitric: bool) -> (Vec<Step>, Volume) {
     let Some(turned) = tank.turned else {
         let room = if kept_back < tank.volume { tank.volume - kept_back } else { liter(0.0) };
         let first = if room < tank.volume * FILL_FIRST { room } else { tank.volume * FILL_FIRST };
@@ -136,22 +144,26 @@ fn begun(tank: &Tank, kept_back: Volume) -> (Vec<Step>, Volume) {
     let mut steps = Vec::new();
     let (drain, refill) = (turned.drain_l, turned.filled_l);
     if drain > 1e-9 {
-        let text = if turned.treated {
+        let text = if turned.spent == Spent::Treated {
             let rinse = if turned.rinsed {
                 " Rinse what stays behind with water until that reads like the water, and let that out into them too."
             } else {
                 ""
             };
             format!(
-                "{UNPLUGGED}, doors and windows open, goggles and gloves on: drain {} {TREATED}{rinse}",
+                "{UNPLUGGED}, doors and windows open, goggles, gloves and apron on: drain {} {TREATED}{rinse}",
                 bucket_text(drain)
             )
+        } else if turned.spent == Spent::Thinned {
+            format!("{UNPLUGGED}: drain {} {THINNED}", bucket_text(drain))
         } else {
             format!("{UNPLUGGED}: drain {}.", bucket_text(drain))
         };
         // of what stays in it nitric acid is kept out; of what is let out a film is left
-        let urea = if turned.urea && tank.is_fresh {
+        let urea = if turned.urea && nitric && tank.is_fresh {
             " It held urea, which must not meet nitric acid: rinse the tank with much water, and let that out too."
+        } else if turned.unfit {
+            " Rinse the tank with much water, and let that out too."
         } else {
             ""
         };
@@ -176,10 +188,13 @@ fn ended(tank: &Tank, acid: bool) -> Step {
     let with = if tank.bench.blend.is_empty() { "" } else { " in the same shares" };
     let (full, held_back_l) = tank.turned.map_or((tank.volume, 0.0), |turned| (liter(turned.full_l), turned.held_back_l));
     let mut then = vec!["stir".to_owned()];
+    if tank.turned.is_some_and(|turned| turned.rinsed) && !acid {
+        then.push(format!("read the pH and correct it bit by bit where it is not {}", ph_range_words()));
+    }
     if held_back_l > 0.0 {
         let behind = volume_text(liter(held_back_l));
         then.push(format!(
-            "plug the pump in again with hands out of it until the {behind} that stayed behind have mixed in"
+            "plug the pump in again with dry hands out of it until the {behind} that stayed behind have mixed in"
         ));
         then.push("unplug it".to_owned());
     }

@@ -122,7 +122,7 @@ pub(super) fn making(bench: &Bench, helpers: &[Helper], helper: usize, volume: V
         Step::plain(
             Act::TopUp,
             Some(volume),
-            format!("Let it come to room temperature, top up to {filled}, shake, label, close."),
+            format!("Let it come to room temperature, top up to {filled}, close, shake, label."),
         ),
         Step::plain(
             Act::Look,

@@ -226,7 +226,7 @@ fn at_once(
     let mut turn = turn(bench, formula, holding, how)?;
     let level = turn.level;
     let mut before = before(&turn, how.meter_factor)?;
-    turn.treated = safety::is_treated_first(bench.catalogue.cautions(), &how.spent_ph(before.ph_aired));
+    turn = turn.letting_out(&how.spent_ph(before.ph_aired), before.ec_ms_cm);
     let asked_drain = drain_asked(how, level)?;
     let bucket = bucket_asked(how, level)?;
     let told = if asked_drain.is_some() { Kind::Fixed } else { Kind::BestFit };
@@ -268,6 +268,7 @@ fn at_once(
         after.findings.extend(safety::in_two_steps(before.ec_ms_cm, after.ec_ms_cm, step));
     }
     after.findings.extend(burning_ph.map(|ph| turn.burns(ph, drain, &before)));
+    after.findings.extend(how.held_ph.filter(|_| burning_ph.is_none()).and_then(|ph| turn.gas(ph)));
     after.findings.extend(not_lean(bench, &before, &after));
     after.findings.extend(may_lack(&turn, drain, how.low_nitrogen_ppm, &after));
     let back_by = how.fed_since.or(how.on).and_then(|on| back_by(asked, on));

@@ -18,7 +18,7 @@ use crate::matter::{Nutrient, Nutrients};
 use crate::quantity::{liter, liter_of};
 use crate::safety::{self, Finding};
 use crate::tank::blend::with_blend;
-use crate::tank::{Content, Tank, Turned};
+use crate::tank::{Content, Spent, Tank, Turned};
 
 /// What a target may miss at the least waste: this share, or what it misses at the best fit.
 const BAND: f64 = 0.05;
@@ -45,8 +45,10 @@ pub(in crate::jobs) struct Turn<'b> {
     pub(super) level: f64,
     pub(super) held_back: f64,
     pub(super) full: f64,
-    /// True where what is let out is treated before it goes anywhere.
-    pub(super) treated: bool,
+    /// What is done with what is let out.
+    pub(in crate::jobs) spent: Spent,
+    /// True where what it holds must not meet: it is rinsed out.
+    pub(in crate::jobs) unfit: bool,
     /// True where what it holds burns: once all of it is let out, what stays behind is rinsed.
     pub(super) burning: bool,
 }
@@ -85,9 +87,24 @@ impl<'b> Turn<'b> {
             level: full,
             held_back: 0.0,
             full,
-            treated: false,
+            spent: Spent::Goes,
+            unfit: false,
             burning: false,
         })
+    }
+
+    /// The same tank with what is done with what is let out of it.
+    ///
+    /// * `ph`, `ec_ms_per_cm`: of what it holds
+    pub(in crate::jobs) fn letting_out(self, ph: &[f64], ec_ms_per_cm: f64) -> Self {
+        let spent = if safety::is_treated_first(self.bench.catalogue.cautions(), ph) {
+            Spent::Treated
+        } else if ec_ms_per_cm > safety::STRONG_EC_MS_PER_CM {
+            Spent::Thinned
+        } else {
+            Spent::Goes
+        };
+        Self { spent, ..self }
     }
 
     /// The same tank with less in it, and with what stays behind, L.
@@ -171,11 +188,18 @@ impl<'b> Turn<'b> {
                 held_back_l: self.held_back,
                 filled_l: self.refill(drain),
                 full_l: self.full,
-                treated: self.treated,
+                spent: self.spent,
+                unfit: self.unfit,
                 rinsed,
                 urea: holds_urea(&self.holding.ppm),
             }),
         }
+    }
+
+    /// What is told of a tank that gives off gas at a pH that was read in it.
+    pub(super) fn gas(&self, ph: f64) -> Option<Finding> {
+        let held = &self.holding.ppm;
+        safety::burns_as_read(ph, false, held[Nutrient::AmmoniumN] > 0.0, held[Nutrient::UreaN] > 0.0)
     }
 
     /// What is told of a tank that burns.

@@ -26,11 +26,13 @@ pub(super) struct Poured {
     pub(super) fill: Option<FillUp>,
     pub(super) why_not: Option<String>,
     pub(super) recipe: Option<Recipe>,
+    /// True where nothing of the shelf brings the tank nearer to its formula.
+    pub(super) adds_nothing: bool,
 }
 
 impl Poured {
     pub(super) fn nothing(why: impl Into<String>) -> Self {
-        Self { fill: None, why_not: Some(why.into()), recipe: None }
+        Self { fill: None, why_not: Some(why.into()), recipe: None, adds_nothing: false }
     }
 }
 
@@ -68,13 +70,14 @@ pub(super) fn fill_up(
         .then(|| filled_up_recipe(&here, &formula.name, &after, water_l, level, corrects.map(as_dose).as_ref()));
     if is_full {
         let why_not = Some("it is full, and as near to its formula as adding brings it".to_owned());
-        return Ok(Poured { fill: None, why_not, recipe });
+        return Ok(Poured { fill: None, why_not, recipe, adds_nothing: true });
     }
     // the correction of the pH goes into the water
     after.order = Step::behind_the_water(&after.order, corrects.map_or(&[], |of| &of.order));
+    let adds_nothing = after.doses.is_empty();
     let amounts = Amounts { drain_l: 0.0, water_l, misfit_before: before.misfit };
     let fill = FillUp { why_off, waits, ..filled(bench, &formula.name, state, after, &amounts) };
-    Ok(Poured { fill: Some(fill), why_not: None, recipe })
+    Ok(Poured { fill: Some(fill), why_not: None, recipe, adds_nothing })
 }
 
 /// The tank of a formula mixed afresh, or turned over to it.
@@ -101,7 +104,12 @@ pub(super) fn turned_over(
     match made {
         Ok((water_l, drain_l, after, recipe)) => {
             let amounts = Amounts { drain_l, water_l, misfit_before: None };
-            Ok(Poured { fill: Some(filled(bench, formula, state, after, &amounts)), why_not: None, recipe: Some(recipe) })
+            Ok(Poured {
+                fill: Some(filled(bench, formula, state, after, &amounts)),
+                why_not: None,
+                recipe: Some(recipe),
+                adds_nothing: false,
+            })
         }
         Err(error) if error.exit_status() == 1 => Ok(Poured::nothing(error.in_a_line())),
         Err(error) => Err(error),
@@ -167,7 +175,7 @@ fn filled(bench: &Bench, formula: &str, state: &State, after: MixRecord, amounts
             .findings
             .iter()
             .filter(|finding| speaks_against(finding, amounts.misfit_before.is_some()))
-            .cloned()
+            .map(|finding| told(finding, amounts.misfit_before.is_some()))
             .collect(),
         order: after.order,
         doses: after.doses,
@@ -185,6 +193,16 @@ fn speaks_against(finding: &Finding, is_filled_up: bool) -> bool {
         Severity::Warning if is_filled_up => [Code::WillPrecipitate, Code::LimitMissed].contains(&finding.code),
         Severity::Warning => !elsewhere.contains(&finding.code),
         Severity::Note => !is_filled_up && finding.code == Code::AlkalinityLeft,
+    }
+}
+
+/// A finding as it is told: what is left out of a fill-up, or rounded up, stops nothing, since the tank is fed as it is.
+fn told(finding: &Finding, is_filled_up: bool) -> Finding {
+    match finding.code {
+        Code::CannotBeWeighed | Code::RaisedToFloor if is_filled_up => {
+            Finding { severity: Severity::Warning, ..finding.clone() }
+        }
+        _ => finding.clone(),
     }
 }
 

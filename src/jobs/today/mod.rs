@@ -29,7 +29,7 @@ use crate::jobs::{Act, General, Handling, JobError, Recipe, Step, ValueAt};
 use crate::logbook::{Basis, Logbook, Moment, Patterns, State, Track};
 use crate::matter::{Nutrient, Salt};
 use crate::quantity::{Date, liter, liter_of, milliliter};
-use crate::safety::{Code, Finding, Severity, Substance, burns_as_read, restricted};
+use crate::safety::{Code, Finding, Severity, Substance, burns_as_read, ph_range_words, restricted};
 
 /// What a day is looked at by.
 #[derive(Debug, Clone, Copy)]
@@ -173,17 +173,22 @@ fn tank(
         AskedOf { bench, formula, state: state.as_ref(), there, usual, fresh, fresh_tomorrow }.poured()
     };
     let mut poured = asked_of(&due)?;
-    // what filling up leaves a stop in is made anew, where that has none
+    // what filling up leaves a stop in, or lets run down, is made anew, where that has none
     let stopped = |poured: &Poured| poured.fill.as_ref().is_some_and(|fill| fill.stops.iter().any(is_stop));
-    if let (true, None, Some(formula)) = (stopped(&poured.0), fresh(&due), formula) {
-        let anew = made_anew(&due, formula, date);
+    let by = match (stopped(&poured.0), poured.0.adds_nothing && has_run_down(&due)) {
+        (true, _) => Some(DueBy::Stop),
+        (false, true) => Some(DueBy::Lack),
+        (false, false) => None,
+    };
+    if let (Some(by), None, Some(formula)) = (by, fresh(&due), formula) {
+        let anew = made_anew(&due, formula, date, by);
         let instead = asked_of(&anew)?;
         if instead.0.fill.is_some() && !stopped(&instead.0) {
             (due, poured) = (anew, instead);
         }
     }
     let poured_turn = fresh(&due).is_some();
-    let (Poured { fill: fill_up, why_not: no_fill_up, recipe }, mut ph) = poured;
+    let (Poured { fill: fill_up, why_not: no_fill_up, recipe, .. }, mut ph) = poured;
     ended(ph.as_mut(), fill_up.as_ref());
     read_after_acid(&mut due, date, ph.as_ref());
     let salts = poured_in(bench, fill_up.as_ref(), ph.as_ref());
@@ -223,7 +228,7 @@ fn tank(
         }),
         uptake_known: there.is_some_and(|(state, _)| state.basis(Nutrient::N) != Basis::Bookkeeping),
         ec_ms_cm: there.and_then(|(state, tank)| ec_range(bench, state, 0.0, |track| tank.ppm_on(track))).map(range),
-        ec_read_ms_cm: of(|state| state.ec),
+        ec_read_ms_cm: of(State::read_ec),
         meter_scale: bench.meter.map(|meter| meter.factor),
         due,
         fill_up,
@@ -236,21 +241,19 @@ fn tank(
     })
 }
 
-/// True for what no plant is fed with; that something is too little to weigh is no such thing.
+/// True for what no plant is fed with; that something is too little to weigh, or is rounded up, is no such thing.
 fn is_stop(finding: &Finding) -> bool {
-    finding.severity == Severity::Stop && finding.code != Code::CannotBeWeighed
+    finding.severity == Severity::Stop && ![Code::CannotBeWeighed, Code::RaisedToFloor].contains(&finding.code)
 }
 
-/// What is due of a tank that is let out today, since filling it up leaves a stop.
-fn made_anew(due: &[Due], formula: &Formula, date: Date) -> Vec<Due> {
-    let anew = Due {
-        what: DueKind::Renew,
-        by: DueBy::Stop,
-        formula: Some(formula.name.clone()),
-        on: date,
-        days_left: 0,
-        earliest: None,
-    };
+/// True for a tank that has run down.
+fn has_run_down(due: &[Due]) -> bool {
+    due.iter().any(|due| due.what == DueKind::Renew && due.by == DueBy::Forecast && due.days_left <= 0)
+}
+
+/// What is due of a tank that is let out today, since filling it up does not do.
+fn made_anew(due: &[Due], formula: &Formula, date: Date, by: DueBy) -> Vec<Due> {
+    let anew = Due { what: DueKind::Renew, by, formula: Some(formula.name.clone()), on: date, days_left: 0, earliest: None };
     let mut all: Vec<Due> = due.iter().filter(|due| due.what != DueKind::Renew).cloned().collect();
     all.push(anew);
     all.sort_by_key(|due| due.on);
@@ -270,8 +273,11 @@ fn ended(ph: Option<&mut PhToday>, fill: Option<&FillUp>) {
     let Some(of) = ph.and_then(|ph| ph.correction.as_mut()) else { return };
     let with_it = |fill: &FillUp| !fill.doses.is_empty() || of.order.iter().all(|step| fill.order.contains(step));
     if !fill.is_some_and(with_it) {
-        let text = "Stir, and read the pH: in its range hands out, plug in, cover it; else the rest, bit by bit, unless told to stop.";
-        of.order.push(Step::plain(Act::Look, None, text.to_owned()));
+        let text = format!(
+            "Stir, and read the pH: at {} dry hands, plug in, cover it; else the rest, bit by bit, unless told to stop.",
+            ph_range_words()
+        );
+        of.order.push(Step::plain(Act::Look, None, text));
     }
 }
 
@@ -314,11 +320,11 @@ fn poured_in<'b>(bench: &'b Bench, fill: Option<&FillUp>, ph: Option<&PhToday>) 
 
 /// What to mind with it; nothing where that is water alone.
 fn to_mind(bench: &Bench, salts: &[&Salt], fill: Option<&FillUp>, ph: Option<&PhToday>) -> (Vec<Handling>, Vec<General>) {
-    // what burns is to be minded though nothing goes in
-    if salts.is_empty() && !ph.is_some_and(PhToday::burns) {
+    let told: Vec<&Finding> = fill.iter().flat_map(|fill| fill.stops.iter().chain(&fill.chelates)).collect();
+    // what burns is to be minded though nothing goes in, and so is what a finding tells to pour
+    if salts.is_empty() && told.iter().all(|finding| finding.adds.is_empty()) && !ph.is_some_and(PhToday::burns) {
         return (Vec::new(), Vec::new());
     }
-    let told: Vec<&Finding> = fill.iter().flat_map(|fill| fill.stops.iter().chain(&fill.chelates)).collect();
     let spent: Vec<f64> = ph.iter().map(|ph| ph.read.value).collect();
     let minded = minded(bench, salts.to_vec(), &told, &spent);
     (minded.handling, minded.cautions)

@@ -15,7 +15,7 @@ use crate::safety::{
 };
 use crate::tank::Tank;
 use crate::tank::chemistry::Mixture;
-use crate::tank::instrument::{grams_of, measured};
+use crate::tank::instrument::grams_of;
 use crate::tank::parts::Parts;
 
 /// A pH that is reckoned is over the wish once it is so by this much more than one that was read: own choice.
@@ -108,16 +108,7 @@ fn of_tank(
         read_ph_remedy(aired - LOOSER_PH, wish).filter(|remedy| *remedy == Remedy::AcidLater)
     };
     let remedy = asks.or_else(later)?;
-    // as it can be measured, so that what is booked is what is told
-    let as_measured = |mut of: Correction| {
-        let density = here.catalogue.find(&of.salt).and_then(|id| here.catalogue.salt(id).density_kg_per_l);
-        let shown = measured(&here, density, of.grams);
-        if shown.is_trusted {
-            (of.grams, of.millilitres) = (shown.amount, shown.millilitres.or(of.millilitres));
-        }
-        of
-    };
-    Some(corrected(&full, &parts, &per_l, remedy, formula, true)?.map(as_measured).map(|of| PhCorrection {
+    Some(corrected(&full, &parts, &per_l, remedy, formula, true)?.map(|of| PhCorrection {
         acid: remedy != Remedy::Base,
         apart: kept_apart_words(&of),
         order: goes_in(&of, remedy != Remedy::Base),

@@ -61,6 +61,8 @@ pub enum DueBy {
     Habit,
     /// Filling it up would leave a stop in it.
     Stop,
+    /// It has run down, and nothing on the shelf can be added that brings it nearer.
+    Lack,
     /// Its pH: nothing is done by the last before it is read again, a fresh tank has aired, or an acid went in the day before.
     Doubt,
 }

@@ -1,6 +1,6 @@
 //! What would help a pH, in words, and why no dose is told where none is.
 
-use super::range::{NEAR_EDGE, PH_LEAST, PH_RANGE, Remedy, least, ph_remedy};
+use super::range::{NEAR_EDGE, PH_FRESH_LEAST, PH_LEAST, PH_RANGE, Remedy, least, ph_remedy};
 use crate::matter::Kind;
 use crate::quantity::{fixed, ppm_text, significant};
 use crate::safety::together::GAS_PH;
@@ -10,7 +10,8 @@ use crate::solution::Acidity;
 /// Id of a base that cannot burn, for a tank whose shelf has no other.
 pub const MILD_BASE: &str = "potassium-bicarbonate";
 const STATE_IT: &str = "State `alkalinity_per_kg` in its [[product]]";
-const FINER: &str = "A ready-diluted acid named beside it in [acid], or a finer measure of glass or polypropylene, does it";
+const FINER: &str =
+    "A ready-diluted acid named beside it in [acid], or a finer measure of glass or polypropylene, can measure it";
 
 /// What would help in words, and the id of what is poured for it.
 type Advice = (String, Option<String>);
@@ -22,7 +23,7 @@ pub(super) fn remedy(facts: &Facts, ph: &Acidity, left: bool) -> Advice {
         // where the low end does not climb the reading decides
         None if ph.fresh.ph < NEAR_EDGE.0 && ph.aired.low < PH_RANGE.0 => {
             let words = format!(
-                "Read it: {} climbs to {} by itself, as carbon dioxide goes out within days, stirred by hand. What reads under {PH_LEAST} a \
+                "Read it: {} climbs to {} by itself, as carbon dioxide goes out within days, stirred by hand. What reads under {PH_FRESH_LEAST} a \
                  day later gets a mild base (potassium bicarbonate), goggles and gloves on, dissolved apart, a little at a time, by the \
                  meter, before plants meet it; the next time less acid.",
                 fixed(ph.fresh.ph, 1),
@@ -34,8 +35,7 @@ pub(super) fn remedy(facts: &Facts, ph: &Acidity, left: bool) -> Advice {
             format!("Leave it: carbon dioxide goes out within days, and it climbs to {} by itself.", fixed(ph.aired.ph, 1))
         }
         Some(Remedy::Base) if facts.substances.iter().any(|one| one.urea) && facts.substances.iter().any(|one| one.nitric_acid) => {
-            "Measure it; made anew without the urea, or with less of another acid, it is higher, and a tank that stands takes a mild base, \
-             dissolved apart, in small parts."
+            "Measure it; made anew with less acid, and beside urea with another than nitric, it is higher."
                 .to_owned()
         }
         Some(Remedy::Base) if acid_is_in => {
@@ -154,10 +154,10 @@ fn untold_words(why: &Untold) -> String {
                     allowed_ppm.map_or_else(String::new, |most| format!(" (the formula's own limit is {})", ppm_text(most)))
                 ),
             };
-            format!("so much {name} would bring {} ppm {nutrient}{asked}: no dose of it is told", ppm_text(*brings_ppm))
+            format!("so much {name} would bring {} ppm {nutrient}{asked}: as it stands this tank gets none", ppm_text(*brings_ppm))
         }
         Untold::EcOver { name, ec_ms_per_cm, max_ms_per_cm } => format!(
-            "so much {name} would bring EC to {} mS/cm, over {}: no dose of it is told",
+            "so much {name} would bring EC to {} mS/cm, over {}: as it stands this tank gets none",
             fixed(*ec_ms_per_cm, 2),
             fixed(*max_ms_per_cm, 2)
         ),
@@ -188,7 +188,7 @@ fn untold_of_mix(why: &Untold, facts: &Facts, remedy: Remedy) -> String {
     let helps = match why {
         Untold::NotStated { .. } => STATE_IT.to_owned(),
         _ if remedy == Remedy::Base && any(|one| one.urea) && any(|one| one.nitric_acid) => {
-            "Made anew without the urea, or with less of another acid, it is higher".to_owned()
+            "Made anew with less acid, and beside urea with another than nitric, it is higher".to_owned()
         }
         _ if remedy == Remedy::Base && any(|one| one.kind == Kind::Acid) => {
             "Made anew with less acid it is higher".to_owned()
@@ -211,7 +211,7 @@ pub fn untold_of_reading(why: &Untold) -> String {
         Untold::NotStated { .. } => STATE_IT,
         Untold::TooLittle { .. } => FINER,
         Untold::BringsTooMuch { .. } | Untold::EcOver { .. } => {
-            "Goggles and gloves on: calibrate the pH meter and read it again; where it reads the same, another acid does it, or a fresh tank with rain water blended in"
+            "Goggles and gloves on: calibrate the pH meter and read it again; where it reads the same, another acid does it, or a fresh tank of water with less alkalinity"
         }
         Untold::NotAired { ph, from } => {
             let meanwhile = if *ph < PH_RANGE.0 { ", and give it to no plant meanwhile" } else { "" };
