@@ -610,3 +610,43 @@ fn no_thinner_nitric_acid_is_told_beside_urea() {
     assert!(beside.contains("never nitric, however thin") && !beside.contains(thinner), "{beside}");
     assert!(told(&["potassium-nitrate=20g", "nitric-acid-60=3mL"]).contains(thinner));
 }
+
+/// A remedy that drains is told step by step in the order in which it is done: what is let out and where to, the rinse of what must not
+/// meet, the salts, and the acid last; nitric acid goes into no tank that held urea before that is rinsed.
+#[test]
+fn a_remedy_is_told_in_the_order_in_which_it_is_done() {
+    let folder = tempfile::tempdir().expect("a folder");
+    let bench = folder.path().join("bench.toml").display().to_string();
+    let text = bloomsalt::bench::STARTER.replace("[shelf]", "[shelf]\nnitric-acid-38 = {}").replace(
+        "[syringe]",
+        "[water]\nCa = 70\nMg = 10\nalkalinity = \"4 meq/L\"\npH = 7.5\n[acid]\nsalt = \"nitric-acid-38\"\ntarget_pH = 5.8\n\n[syringe]",
+    );
+    std::fs::write(&bench, text).expect("written");
+    let (mut rinsed, mut soured) = (0, 0);
+    for salts in [
+        &["urea=20g"][..],
+        &["urea=20g", "nitric-acid-38=100mL"],
+        &["urea=40g", "potassium-nitrate=300g"],
+        &["potassium-nitrate=141g", "calcium-nitrate-tetrahydrate=260g", "monopotassium-phosphate=48g"],
+        &["potassium-nitrate=30g", "nitric-acid-38=60mL"],
+    ] {
+        let told = done(&[&["check", "--against", "growth", "--bench", &bench], salts].concat());
+        let told = told.split_whitespace().collect::<Vec<_>>().join(" ");
+        let ways = told.split_once("TO SET IT RIGHT").expect("it is off").1;
+        let ways = ways.split_once("WATCH").map_or(ways, |(ways, _)| ways);
+        let at = |words: &str| ways.find(words);
+        let Some(drain) = at("1. Pump and lights unplugged") else { continue };
+        let dissolved = at("Dissolve each before the next").expect("salts go in");
+        assert!(drain < dissolved, "{salts:?}: {ways}");
+        if let Some(acid) = at("Last the acid") {
+            assert!(dissolved < acid && at("dilute the acid").is_some_and(|jug| jug < acid), "{salts:?}: {ways}");
+            soured += 1;
+        }
+        let urea = salts.iter().any(|salt| salt.starts_with("urea"));
+        let nitric = ways.contains("mL nitric acid 38 %");
+        let rinse = at("the tank with much water").or(at("Rinse the tank with much water"));
+        assert!(!(urea && nitric) || rinse.is_some_and(|rinse| drain < rinse && rinse < dissolved), "{salts:?}: {ways}");
+        rinsed += usize::from(rinse.is_some());
+    }
+    assert!(rinsed > 0 && soured > 2, "{rinsed} rinsed, {soured} with acid");
+}

@@ -675,6 +675,29 @@ fn what_is_rinsed_counts_as_water() {
     }
 }
 
+/// Ammonia goes off from a tank that holds ammonium over pH 8: a STOP of `switch`, whatever is drained.
+#[test]
+fn ammonia_is_told_before_a_tank_is_turned() {
+    let bench = demo();
+    for (ammonium, ph, gas) in
+        [(10.0, 8.6, true), (10.0, 8.2, true), (10.0, 7.9, false), (0.0, 8.6, false), (3.0, 9.4, true)]
+    {
+        for drain in [None, Some(20.0), Some(60.0)] {
+            let mut ppm = Nutrients::default();
+            for (nutrient, of) in
+                [(Nutrient::N, 90.0), (Nutrient::AmmoniumN, ammonium), (Nutrient::K, 100.0), (Nutrient::Ca, 75.0)]
+            {
+                ppm[nutrient] = of;
+            }
+            let holding = Content::of_logbook(&bench, &ppm, 1.0, "a logbook");
+            let how = SwitchOptions { held_ph: Some(ph), drain: drain.and_then(litres), ..SwitchOptions::default() };
+            let told = turn(&bench, "growth", &holding, &how).after.findings;
+            let stops = told.iter().any(|one| one.severity == Severity::Stop && one.message.contains("gives off ammonia"));
+            assert_eq!(stops, gas, "{ammonium} at {ph}, {drain:?}: {told:?}");
+        }
+    }
+}
+
 /// A tank that held urea is let out whole for nitric acid and rinsed, and nobody is told to go half of the way.
 #[test]
 fn what_held_urea_is_rinsed_before_nitric_acid() {

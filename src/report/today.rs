@@ -281,14 +281,11 @@ fn ph_words(ph: &PhToday, filled_up: Option<bool>) -> String {
             let brings = of.brings.as_ref();
             let brings =
                 brings.map_or_else(String::new, |of| format!(" It brings {} ppm {}.", ppm_text(of.ppm), of.element));
-            let then = if !of.on_shelf {
-                "; it is not on your shelf, or not so much of it, and nothing here reckons with it"
-            } else {
-                match filled_up {
-                    Some(true) => ", stirred in once the water is in and before the weights, which reckon with it",
-                    Some(false) => ", stirred in once the water is in",
-                    None => "",
-                }
+            let then = match filled_up {
+                _ if !of.on_shelf => "; it is not on your shelf, or not so much of it, and nothing here reckons with it",
+                Some(true) => ", stirred in once the water is in and before the weights, which reckon with it",
+                Some(false) => ", stirred in once the water is in",
+                None => "",
             };
             let meanwhile = if is_burning_ph(ph.read.value) {
                 " The pump stays off, and no plant is fed with it till then."
