@@ -566,7 +566,7 @@ fn what_no_plant_may_have_is_let_out_whole() {
     );
     let told = done(&[&["check", "--against", "growth"], &gas[..]].concat());
     let told = told.split_whitespace().collect::<Vec<_>>().join(" ");
-    assert!(told.contains("What the STOP at the head tells holds for every step here"), "{told}");
+    assert!(told.contains("What the STOPs at the head tell holds while the old solution is there"), "{told}");
     let told = done(&[&["check", "--against", "growth"], &fine[..]].concat());
     let told = told.split_whitespace().collect::<Vec<_>>().join(" ");
     assert!(told.contains(dipped) && !told.contains("vessels, which go into open air"), "{told}");

@@ -85,7 +85,7 @@ fn to_set_it_right(page: &mut Page, remedies: &Remedies, mix: &MixRecord) {
         let acid = remedies.options.iter().flat_map(|option| &option.doses).any(|dose| dose.acid && dose.is_measured());
         let stop = |finding: &Finding| finding.code == Code::MustNotMeet && finding.severity == Severity::Stop;
         if mix.findings.iter().any(stop) {
-            page.say("What the STOP at the head tells holds for every step here; what it tells of letting out is step 1.");
+            page.say("These steps make the tank anew, so that nothing meets what it must not. What the STOPs at the head tell holds while the old solution is there.");
         } else {
             page.say("Pump and lights unplugged first.");
         }

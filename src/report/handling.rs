@@ -72,7 +72,11 @@ pub(super) fn watch_beside(page: &mut Page, findings: &[Finding]) {
     // how far stands at the head and in the column beside it
     if missed.len() > MISSED_EACH {
         let names: Vec<&str> = missed.iter().filter_map(|finding| finding.message.split(' ').next()).collect();
-        let all = format!("{} targets are missed, as told at the head: {}.", names.len(), names.join(", "));
+        let all = format!(
+            "{} targets are missed by more than their give or take, as told at the head: {}.",
+            names.len(),
+            names.join(", ")
+        );
         missed = vec![Finding { message: all, ..missed[0].clone() }];
     }
     missed.append(&mut rest);

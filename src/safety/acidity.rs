@@ -156,7 +156,7 @@ pub fn held_burns(of: Burning) -> Finding {
     // it stands before the first thing that is let out
     Finding::new(Code::PhOutside, Severity::Stop, text)
         .remedy(format!(
-            "{aired}Pump and lights off; goggles, gloves and apron on, doors and windows open, face away. {doubted}Let all of it out into marked plastic \
+            "{aired}Pump and lights off; goggles and gloves on, doors and windows open, face away. {doubted}Let all of it out into marked plastic \
              vessels, half full, where it first gets what SAFETY tells.{rinse}{corrected}"
         ))
         .source("own-choice")
@@ -204,7 +204,12 @@ fn ph_outside(facts: &Facts, ph: &Acidity, left: bool) -> Option<Finding> {
             if deadly || untold { Severity::Stop } else { Severity::Warning },
             format!(
                 "{outside}.{} Usual is {} (common practice).",
-                if deadly || untold { " No plant is fed with it." } else { "" },
+                match (deadly, untold) {
+                    (true, _) =>
+                        " No plant is fed with it: it burns, and goggles and gloves are on before anything touches it.",
+                    (false, true) => " No plant is fed with it.",
+                    (false, false) => "",
+                },
                 ph_range_words()
             ),
         )

@@ -151,7 +151,7 @@ fn begun(tank: &Tank, kept_back: Volume, nitric: bool) -> (Vec<Step>, Volume) {
                 ""
             };
             format!(
-                "{UNPLUGGED}, doors and windows open, goggles, gloves and apron on: drain {} {TREATED}{rinse}",
+                "{UNPLUGGED}, doors and windows open, goggles and gloves on: drain {} {TREATED}{rinse}",
                 bucket_text(drain)
             )
         } else if turned.spent == Spent::Thinned {
@@ -162,7 +162,7 @@ fn begun(tank: &Tank, kept_back: Volume, nitric: bool) -> (Vec<Step>, Volume) {
         // of what stays in it nitric acid is kept out; of what is let out a film is left
         let urea = if turned.urea && nitric && tank.is_fresh {
             " It held urea, which must not meet nitric acid: rinse the tank with much water, and let that out too."
-        } else if turned.unfit {
+        } else if turned.unfit && tank.is_fresh {
             " Rinse the tank with much water, and let that out too."
         } else {
             ""

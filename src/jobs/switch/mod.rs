@@ -231,7 +231,7 @@ fn at_once(
     let bucket = bucket_asked(how, level)?;
     let told = if asked_drain.is_some() { Kind::Fixed } else { Kind::BestFit };
     let burning_ph = how.held_ph.or(before.ph_aired).filter(|ph| safety::is_burning_ph(*ph));
-    turn.burning = burning_ph.is_some();
+    (turn.burning, turn.unfit) = (burning_ph.is_some(), burning_ph.is_some());
     if turn.burning {
         // known by element, as a logbook knows it, it is as it was poured in
         let poured = ec_in(bench, &holding.ppm, 1.0);
