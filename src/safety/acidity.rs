@@ -205,8 +205,7 @@ fn ph_outside(facts: &Facts, ph: &Acidity, left: bool) -> Option<Finding> {
             format!(
                 "{outside}.{} Usual is {} (common practice).",
                 match (deadly, untold) {
-                    (true, _) =>
-                        " No plant is fed with it: it burns, and goggles and gloves are on before anything touches it.",
+                    (true, _) => " No plant is fed with it: it burns, and is handled in goggles and gloves.",
                     (false, true) => " No plant is fed with it.",
                     (false, false) => "",
                 },
