@@ -16,7 +16,7 @@ use crate::jobs::{
     RemedyKind, souring_steps,
 };
 use crate::quantity::{fixed, ppm_text};
-use crate::safety::{Code, Finding, Severity};
+use crate::safety::meets_what_it_must_not;
 
 /// A target missed by more than this after a remedy is told, percent.
 const STILL_OFF_PERCENT: f64 = 1.0;
@@ -83,8 +83,7 @@ fn to_set_it_right(page: &mut Page, remedies: &Remedies, mix: &MixRecord) {
     }
     if remedies.options.iter().any(|option| option.possible) {
         let acid = remedies.options.iter().flat_map(|option| &option.doses).any(|dose| dose.acid && dose.is_measured());
-        let stop = |finding: &Finding| finding.code == Code::MustNotMeet && finding.severity == Severity::Stop;
-        if mix.findings.iter().any(stop) {
+        if meets_what_it_must_not(&mix.findings) {
             page.say("These steps make the tank anew, so that nothing meets what it must not. What the STOPs at the head tell holds while the old solution is there.");
         } else {
             page.say("Pump and lights unplugged first.");

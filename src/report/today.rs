@@ -52,9 +52,7 @@ pub(super) fn today_page(record: &TodayRecord, told: Option<&Course>) -> Page {
         let untold = tank.ph.as_ref().filter(|ph| ph.untold.is_some() && !ph.is_trifle);
         now.extend(untold.map(|_| format!("{of}see to the pH, as told below")));
         if let Some(fill) = &tank.fill_up {
-            let words = fill_words(fill);
-            let alone = correction.is_none();
-            now.push(format!("{of}{}", if alone { words } else { words.replace(", nothing else", "") }));
+            now.push(format!("{of}{}", fill_words(fill, correction.is_none())));
         }
     }
     now.extend(record.groups.iter().flat_map(group_now));
@@ -129,7 +127,8 @@ fn down_to(fill: &FillUp) -> String {
         .map_or_else(String::new, |left| format!(", down to {} L", fixed(left, 1)))
 }
 
-fn fill_words(fill: &FillUp) -> String {
+/// * `alone`: nothing corrects the pH beside it
+fn fill_words(fill: &FillUp, alone: bool) -> String {
     let water = filled_words(&fill.waters, fill.pure_water);
     let salts = match fill.doses.iter().filter(|dose| dose.is_measured()).count() {
         0 => "",
@@ -141,7 +140,8 @@ fn fill_words(fill: &FillUp) -> String {
         "add".to_owned()
     };
     match (fill.water_l > 0.0, salts) {
-        (true, "") => format!("{add} {} L of {water}, nothing else", fixed(fill.water_l, 1)),
+        (true, "") if alone => format!("{add} {} L of {water}, nothing else", fixed(fill.water_l, 1)),
+        (true, "") => format!("{add} {} L of {water}", fixed(fill.water_l, 1)),
         (true, salts) => format!("{add} {} L of {water} and {salts}", fixed(fill.water_l, 1)),
         (false, _) => "add the weights below".to_owned(),
     }
@@ -349,7 +349,7 @@ fn fill_up(page: &mut Page, fill: &FillUp, meter_scale: Option<f64>, corrected: 
     if !stops.is_empty() {
         findings(page, &stops);
     }
-    page.line(fill_words(fill).replace("below", "here"));
+    page.line(fill_words(fill, !corrected).replace("below", "here"));
     doses(page, &fill.doses);
     acid_at_its_step(page, &fill.doses, &fill.order);
     let shows = on_meter(fill.ec_ms_cm, meter_scale);

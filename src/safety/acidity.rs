@@ -107,7 +107,7 @@ pub fn burns_as_read(ph: f64, doubted: bool, ammonium: bool, urea: bool) -> Opti
     Some(
         Finding::new(Code::PhOutside, severity, format!("pH {} was read{edge}.{gas}", fixed(ph, 1)))
             .remedy(format!("{aired}Pump and lights off; goggles and gloves on before anything touches it."))
-            .source("own-choice"),
+            .source(if is_burning_ph(ph) { "own-choice" } else { "incompatibilities-from-memory" }),
     )
 }
 

@@ -57,7 +57,7 @@ pub use stock::{
 pub use strength::{MOST_EC_MS_PER_CM, SODIUM_TOPPED_UP_PPM, STRONG_EC_MS_PER_CM, over_usual_ppm, too_much_ppm};
 pub use substance::{Chelate, Restricted, Substance};
 pub use together::{acid_kept_from, kept_from_acid, never_in_one_mix, restricted, restricts};
-pub use watch::{findings, is_unfit, label_omits_sulfur};
+pub use watch::{findings, is_unfit, label_omits_sulfur, meets_what_it_must_not};
 pub use weighing::{
     acid_left_to_others, acid_stays_out, acid_too_little, back_by, bottles_undrawn, closer_than_exact, fewer_salts,
     in_two_steps, limits_gave_way, raised_to_floor, shelf_runs_short,

@@ -93,6 +93,12 @@ pub fn is_unfit(found: &[Finding]) -> bool {
     found.iter().any(|finding| finding.severity == Severity::Stop && codes.contains(&finding.code))
 }
 
+/// True of a tank that holds, or is made of, what must not meet, as a stop.
+#[must_use]
+pub fn meets_what_it_must_not(found: &[Finding]) -> bool {
+    found.iter().any(|finding| finding.severity == Severity::Stop && finding.code == Code::MustNotMeet)
+}
+
 /// True for what speaks of too much or too little of something.
 fn of_content(finding: &Finding) -> bool {
     [Code::LimitMissed, Code::TargetMissed, Code::ElementAbsent, Code::AmmoniumShare, Code::FeedTooStrong]

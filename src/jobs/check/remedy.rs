@@ -101,8 +101,7 @@ pub(crate) fn remedies(shelf: &Bench, formula: &Formula, holding: &Content, tank
     }
     let spent: Vec<f64> = [tank.ph, tank.ph_aired].into_iter().flatten().collect();
     let mut turn = Turn::full(shelf, &formula.name, holding)?.letting_out(&spent, tank.ec_ms_cm);
-    let must_not_meet = |finding: &Finding| finding.code == Code::MustNotMeet && finding.severity == Severity::Stop;
-    turn.unfit = tank.findings.iter().any(must_not_meet);
+    turn.unfit = safety::meets_what_it_must_not(&tank.findings);
     let as_it_stands = {
         let here = turn.bench_at(0.0, &[])?;
         exact_misfit(&after(&turn, &here, 0.0)?, &formula.name, &mut None)?

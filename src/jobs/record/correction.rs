@@ -34,7 +34,7 @@ const POURED_ML: f64 = 10.0;
 /// The least that is poured of one, and the most that one holds, mL: own choice.
 const LEAST_POURED_ML: f64 = 100.0;
 const MOST_OF_A_JUG_ML: f64 = 2000.0;
-/// Water in it is told to this, mL.
+/// Water in it is told to this, mL: own choice.
 const JUG_MARK_ML: f64 = 50.0;
 /// An acid ready diluted, for a bench that names none.
 const MILD_ACID: &str = "phosphoric-acid-10";
