@@ -251,6 +251,9 @@ fn measured_single_salts() {
         ("K2SO4", &[("K+", 2.0), ("SO4-2", 1.0)], 174.252),
         ("NH4Cl", &[("NH4+", 1.0), ("Cl-", 1.0)], 53.489),
         ("KHCO3", &[("K+", 1.0), ("HCO3-", 1.0)], 100.114),
+        ("HNO3", &[("H+", 1.0), ("NO3-", 1.0)], 63.012),
+        ("KOH", &[("K+", 1.0), ("OH-", 1.0)], 56.105),
+        ("H3PO4", &[("H+", 1.0), ("H2PO4-", 1.0)], 97.994),
     ] {
         let row = all["solutes"].as_array().expect("solutes").iter().find(|row| row["solute"] == solute);
         let Some(row) = row else { continue };

@@ -31,7 +31,8 @@ pub(super) fn add(asked: &AddRequest) -> Result<Answer, Refusal> {
     if !asked.confirmed && given_up.is_empty() {
         not_a_slip(asked, &logbook, &append)?;
     }
-    let record = jobs::added_record(&logbook, at, event);
+    let bench = asked.bench.as_deref().map(|text| typed::bench(Some(text), None)).transpose()?;
+    let record = jobs::added_record(bench.as_ref(), &logbook, at, event);
     Ok(Answer::LogbookAdd(Box::new(Appended { record, append, logbook_torn: LogbookTorn::of(&logbook) })))
 }
 

@@ -68,7 +68,7 @@ pub use stock::{
 };
 pub use switch::{Before, InSteps, Kind as SwitchKind, SwitchOption, SwitchOptions, SwitchRecord, SwitchStep, switch};
 pub use today::{
-    CrossToday, Due, DueBy, DueKind, FillUp, GroupEvent, GroupNext, PhCorrection, PhToday, RipensToday, TodayAsked,
+    CrossToday, Due, DueBy, DueKind, FillUp, GroupEvent, GroupNext, Left, PhCorrection, PhToday, RipensToday, TodayAsked,
     TodayGroup, TodayRecord, TodayTank, today,
 };
 pub use top_up::{BuildsUp, Taken, TopUpAsked, TopUpRecord, top_up};

@@ -4,7 +4,7 @@ use uom::si::mass::gram as in_grams;
 
 use crate::bench::{Bench, Helper, Ingredient};
 use crate::catalogue::SaltId;
-use crate::jobs::Dose;
+use crate::jobs::{Dose, Left};
 use crate::logbook::{Amounts, Entry, Event, Logbook, Moment};
 use crate::quantity::{Amount, Date, gram, liter, milliliter};
 use crate::tank::parts::Parts;
@@ -69,6 +69,20 @@ pub(in crate::jobs) fn without(bench: &mut Bench, doses: &[Dose]) {
             bottle.left = Some(liter((there - dose.millilitres().unwrap_or(0.0)).max(0.0) * 1e-3));
         }
     }
+}
+
+/// What is left of every salt of which it is stated how much there is, and of every bottle of which that is known.
+pub(in crate::jobs) fn left_over(bench: &Bench) -> Vec<Left> {
+    let salts = bench.shelf.iter().filter_map(|stock| {
+        let (salt, grams) = (bench.salt(stock), stock.on_hand?.get::<in_grams>());
+        let millilitres = salt.density_kg_per_l.map(|density| grams / density);
+        Some(Left { id: salt.id.clone(), name: salt.name.clone(), grams: Some(grams), millilitres })
+    });
+    let bottles = bench.helpers.iter().filter_map(|bottle| {
+        let (id, name) = (bottle.id.clone(), bottle.id.clone());
+        Some(Left { id, name, grams: None, millilitres: Some(milliliter(bottle.left?)) })
+    });
+    salts.chain(bottles).collect()
 }
 
 /// Grams of a salt that an entry takes off the shelf: what it weighs in, without what stood in bottles of the bench before.
@@ -160,7 +174,7 @@ impl<'b> Store<'b> {
 }
 
 /// Grams by salt, bottles counted as the salts in them, and millilitres by bottle.
-fn poured(event: &Event) -> Option<(&Amounts, &Amounts)> {
+pub(super) fn poured(event: &Event) -> Option<(&Amounts, &Amounts)> {
     match event {
         Event::Filled { salts_g, bottles_ml, .. }
         | Event::Added { salts_g, bottles_ml, .. }

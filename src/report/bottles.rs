@@ -12,6 +12,7 @@ pub(super) fn bottles(page: &mut Page, helpers: &[HelperRecord], waters: &[Water
     let (new, there): (Vec<&HelperRecord>, Vec<&HelperRecord>) = helpers.iter().partition(|helper| helper.new);
     if !new.is_empty() {
         page.section("Make first", "dilute bottles, for what is too little to measure");
+        page.say("Most of the water first, then each as listed, clear before the next, then up to the mark.").look("quiet");
         for (at, helper) in new.iter().enumerate() {
             if at > 0 {
                 page.gap();

@@ -11,9 +11,9 @@ use super::renewal::{renewals, why_and_from};
 #[cfg(feature = "sheets")]
 use super::sheet::sheet;
 use super::text::text;
-use super::words::{aligned, ec_words, lasting, litres, millilitres, ph_ends, tank_name, water_words, why};
+use super::words::{aligned, ec_words, lasting, litres, millilitres, ph_ends, stuff, tank_name, water_words, why};
 use crate::jobs::{BottlePlan, CycleMix, CycleRecord, Fill, GroupDates, Pictures, SaltTotal, TankPlan, Window};
-use crate::quantity::{WholeDays, fixed, significant};
+use crate::quantity::{WholeDays, fixed};
 use crate::safety::{Code, Finding};
 
 /// Said wherever dates go: on the page, into a calendar, into a table.
@@ -228,16 +228,6 @@ fn bottles(page: &mut Page, record: &CycleRecord) {
     if new().next().is_some() {
         page.say("A mix of the formula, in the tank that it is for, has the label of each.").look("quiet");
     }
-}
-
-/// An amount as it is bought: a liquid in mL or L, a solid in g or kg.
-fn stuff(grams: f64, millilitres: Option<f64>) -> String {
-    let (amount, small, large) = millilitres.map_or((grams, "g", "kg"), |ml| (ml, "mL", "L"));
-    let shown = |value: f64| {
-        let text = significant(value, 3);
-        if text.contains('.') { text.trim_end_matches('0').trim_end_matches('.').to_owned() } else { text }
-    };
-    if amount < 999.5 { format!("{} {small}", shown(amount)) } else { format!("{} {large}", shown(amount / 1e3)) }
 }
 
 /// What to buy, in words.

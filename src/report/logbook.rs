@@ -114,6 +114,18 @@ pub fn logbook_added(record: &AddedRecord) -> String {
     if let Some(was) = &record.voided {
         page.say_after("", format!("It was entry {}, {}: {}.", was.entry, minute(&was.at), words(&was.what)));
     }
+    let bottles: Vec<String> = record.bottles_not_on_bench.iter().map(|id| visible(id)).collect();
+    if !bottles.is_empty() {
+        let (which, are, them) =
+            if bottles.len() == 1 { ("this bottle", "is", "it") } else { ("these bottles", "are", "them") };
+        page.say_after(
+            "",
+            format!(
+                "Not in the bench file {are} {which}: {}. Put there the lines that the report told to make {them} with, and later reports pour from {them} and tell what is left; else they tell to make {them} again.",
+                bottles.join(", ")
+            ),
+        );
+    }
     text(&page, false)
 }
 

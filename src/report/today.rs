@@ -11,7 +11,7 @@ use super::pictures;
 use super::sheet::sheet;
 use super::text::text;
 use super::today_groups::{group_now, group_words, when};
-use super::words::{filled_words, litres, missed, number_of, on_meter, range_on_meter, range_text, tank_called, waiting};
+use super::words::{filled_words, litres, missed, number_of, on_meter, range_on_meter, range_text, stuff, tank_called, waiting};
 use crate::jobs::{Course, Due, DueBy, DueKind, FillUp, PhCorrection, PhToday, Step, TodayRecord, TodayTank};
 use crate::quantity::{fixed, liter, ppm_text, trimmed, volume_text};
 use crate::safety::{Finding, Severity, is_burning_ph, is_ph_out_of_range};
@@ -76,6 +76,13 @@ pub(super) fn today_page(record: &TodayRecord, told: Option<&Course>) -> Page {
         for group in &record.groups {
             page.say(strong(&group.name).and(format!(": {}", group_words(group))));
         }
+    }
+    if !record.left.is_empty() {
+        page.section("On the shelf", "before anything of today is poured");
+        let each = record.left.iter().map(|one| {
+            format!("{} {}", one.name, stuff(one.grams.unwrap_or_default(), one.millilitres))
+        });
+        page.say(each.collect::<Vec<_>>().join(", "));
     }
     page.gap();
     page.say_after(

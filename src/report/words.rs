@@ -273,3 +273,13 @@ pub(super) fn aligned(date: Date) -> String {
 pub(super) fn lasting(window: &Window) -> String {
     WholeDays(window.days).to_string()
 }
+
+/// An amount as it is bought: a liquid in mL or L, a solid in g or kg.
+pub(super) fn stuff(grams: f64, millilitres: Option<f64>) -> String {
+    let (amount, small, large) = millilitres.map_or((grams, "g", "kg"), |ml| (ml, "mL", "L"));
+    let shown = |value: f64| {
+        let text = significant(value, 3);
+        if text.contains('.') { text.trim_end_matches('0').trim_end_matches('.').to_owned() } else { text }
+    };
+    if amount < 999.5 { format!("{} {small}", shown(amount)) } else { format!("{} {large}", shown(amount / 1e3)) }
+}

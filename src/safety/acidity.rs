@@ -205,8 +205,8 @@ fn ph_outside(facts: &Facts, ph: &Acidity, left: bool) -> Option<Finding> {
             format!(
                 "{outside}.{} Usual is {} (common practice).",
                 match (deadly, untold) {
-                    (true, _) => " No plant is fed with it: it burns, and is handled in goggles and gloves.",
-                    (false, true) => " No plant is fed with it.",
+                    (true, _) => " No plant is fed with it as it is: it burns, and is handled in goggles and gloves.",
+                    (false, true) => " No plant is fed with it as it is.",
                     (false, false) => "",
                 },
                 ph_range_words()

@@ -14,7 +14,7 @@ use crate::jobs::engine::why::explained;
 use crate::jobs::error::JobError;
 use crate::jobs::mix::mix_in;
 use crate::jobs::record::{Dose, Element, HelperRecord, MixRecord, Step, WaterRecord};
-use crate::jobs::switch::Turn;
+use crate::jobs::switch::{ALL_BUT, Turn};
 use crate::quantity::Limits;
 use crate::safety::{self, Code, Finding, Severity, ammonium_not_bought};
 use crate::tank::{Content, Tank};
@@ -63,7 +63,11 @@ pub struct Remedy {
     pub after: Vec<Element>,
     /// EC at 25 C after it, mS/cm; null where it is not possible.
     pub ec_ms_cm: Option<f64>,
-    /// What speaks against it: stops, and a change of EC that is much at once.
+    /// pH right after it; null where it is not known.
+    pub ph: Option<f64>,
+    /// pH after days in air; null likewise.
+    pub ph_aired: Option<f64>,
+    /// What speaks against it: stops, what its pH then does, and a change of EC that is much at once.
     pub findings: Vec<Finding>,
 }
 
@@ -83,9 +87,6 @@ pub struct Remedies {
 const LIMIT_WORTH: f64 = 1.0;
 /// No element is brought over its target by more than this share of it for the ammonium that is there (own choice).
 const FAR_OVER: f64 = 0.25;
-/// A drain of the best fit is told beside the least one from this share of the tank (own choice, as well as a tank is
-/// usually known).
-const ANOTHER_DRAIN: f64 = 0.02;
 /// What is drained is told in such steps, L (own choice).
 const DRAIN_STEP_L: f64 = 0.1;
 /// A rise or fall of EC at once that is warned of, mS/cm: own choice, as when a tank is turned over.
@@ -117,7 +118,7 @@ pub(crate) fn remedies(shelf: &Bench, formula: &Formula, holding: &Content, tank
         }
         // where adding comes within 5 % of every target, draining may come nearer still
         let nearer = least > 0.0 || misfit < as_it_stands - AS_GOOD;
-        if nearer && best - least > ANOTHER_DRAIN * tank.volume_l {
+        if nearer && best - least > ALL_BUT * tank.volume_l {
             ways.push((RemedyKind::BestFit, best));
         }
         // where adding leaves too much in it, what takes out stands first
@@ -150,7 +151,7 @@ fn breaks_limits(tank: &MixRecord) -> bool {
 fn in_steps(litres: f64, most: f64) -> f64 {
     if litres < 1e-6 {
         0.0
-    } else if litres > (1.0 - ANOTHER_DRAIN) * most {
+    } else if litres > (1.0 - ALL_BUT) * most {
         most
     } else {
         ((litres / DRAIN_STEP_L - 1e-9).ceil() * DRAIN_STEP_L).min(most)
@@ -171,6 +172,8 @@ fn remedy(turn: &Turn, formula: &Formula, kind: RemedyKind, drain: f64, tank: &M
         helpers: Vec::new(),
         after: Vec::new(),
         ec_ms_cm: None,
+        ph: None,
+        ph_aired: None,
         findings: Vec::new(),
     };
     let made = || {
@@ -193,14 +196,21 @@ fn remedy(turn: &Turn, formula: &Formula, kind: RemedyKind, drain: f64, tank: &M
     };
     remedy.possible = true;
     remedy.misfit = after.misfit;
-    let told = |finding: &Finding| finding.severity == Severity::Stop || finding.code == Code::LimitMissed;
+    // a warning of what comes of it; what is told of the tank as it stands is not told again
+    let of_itself = [Code::PhOutside, Code::ChelateOutside, Code::WillPrecipitate];
+    let warns = |finding: &Finding| {
+        let told = |of: &Finding| of.code == finding.code && of.severity == finding.severity;
+        finding.severity == Severity::Warning && of_itself.contains(&finding.code) && !tank.findings.iter().any(told)
+    };
+    let told =
+        |finding: &Finding| finding.severity == Severity::Stop || finding.code == Code::LimitMissed || warns(finding);
     remedy.findings = after.findings.into_iter().filter(told).collect();
     // what burns roots is not left half way
     let burns = |finding: &Finding| finding.code == Code::FeedTooStrong;
     if !tank.findings.iter().any(burns) && !safety::is_unfit(&tank.findings) {
         remedy.findings.extend(safety::in_two_steps(tank.ec_ms_cm, after.ec_ms_cm, EC_STEP_MS_PER_CM));
     }
-    remedy.ec_ms_cm = Some(after.ec_ms_cm);
+    (remedy.ec_ms_cm, remedy.ph, remedy.ph_aired) = (Some(after.ec_ms_cm), after.ph, after.ph_aired);
     (remedy.doses, remedy.order, remedy.waters) = (after.doses, after.order, after.waters);
     (remedy.helpers, remedy.after) = (after.helpers, after.elements);
     Ok(remedy)

@@ -15,7 +15,7 @@ use crate::jobs::error::JobError;
 use crate::safety::{self, Finding};
 use crate::tank::Tank;
 use crate::tank::chemistry::{Mixture, air, slips, volume_deviation};
-use crate::tank::instrument::{Measured, measured};
+use crate::tank::instrument::{Measured, measured, smallest};
 use crate::tank::parts::{Part, Parts};
 
 /// Whole steps keep the pH of the exact mix to within this (own choice, a little less than is told of).
@@ -25,6 +25,10 @@ const PH_OFF: f64 = 0.02;
 /// What keeping the pH may cost, in misfit beyond that of the exact mix or of the steps that do not keep it: own choice, as much as
 /// one nutrient 5 % off.
 const PH_COSTS: f64 = 0.05;
+
+/// What raising doses to the least that can be measured may cost so that no bottle is made for them: own choice, as much as one
+/// nutrient 10 % off, which is about what half a step is of so little.
+const RAISED_COSTS: f64 = 0.1;
 
 /// A mix as measured out.
 pub(crate) struct Weighed<'a> {
@@ -47,9 +51,9 @@ impl Weighed<'_> {
         safety::limits_gave_way(&self.gave_way)
     }
 
-    /// True for steps that come as close and keep as much, so that what speaks for them otherwise may decide.
-    fn is_as_good_as(&self, other: &Self) -> bool {
-        self.misfit <= other.misfit + AS_GOOD
+    /// True for steps that come as close but for `slack` and keep as much, so that what speaks for them otherwise may decide.
+    fn is_as_good_as(&self, other: &Self, slack: f64) -> bool {
+        self.misfit <= other.misfit + slack
             && self.gave_way.iter().all(|limit| other.gave_way.contains(limit))
             && self.ph_off <= other.ph_off + PH_OFF
     }
@@ -57,7 +61,7 @@ impl Weighed<'_> {
 
 /// Brings the exact answer to what the instruments can show: bottles for what is too little, then whole steps.
 ///
-/// No bottle is made whose content for the tank could as well be weighed, or left out.
+/// No bottle is made whose content for the tank could as well be weighed, left out, or be the least that can be weighed.
 pub(crate) fn weigh<'a>(question: &Question<'a>, exact: &Solution) -> Weighed<'a> {
     let kept = KeptPh::of(question, exact);
     let mut asked = exact.clone();
@@ -67,11 +71,16 @@ pub(crate) fn weigh<'a>(question: &Question<'a>, exact: &Solution) -> Weighed<'a
         if serves.iter().any(|at| question.acids.contains(at)) {
             continue;
         }
-        for amounts in [weighable(&best, &serves), dispensable(question, &best, &serves)].into_iter().flatten() {
+        let instead = [
+            (weighable(&best, &serves), AS_GOOD),
+            (dispensable(question, &best, &serves), AS_GOOD),
+            (raised(&best, &serves), RAISED_COSTS),
+        ];
+        for (amounts, slack) in instead.into_iter().filter_map(|(amounts, slack)| Some((amounts?, slack))) {
             let mut other = asked.clone();
             serves.iter().zip(amounts).for_each(|(&at, amount)| other.g_per_l[at] = amount / question.litres());
             let weighed = in_steps(question, &other, kept.as_ref());
-            if weighed.is_as_good_as(&best) {
+            if weighed.is_as_good_as(&best, slack) {
                 (asked, best) = (other, weighed);
                 break;
             }
@@ -83,14 +92,26 @@ pub(crate) fn weigh<'a>(question: &Question<'a>, exact: &Solution) -> Weighed<'a
 
 /// What a bottle brings of everything that it serves, where all of that can be measured by itself.
 fn weighable(weighed: &Weighed, serves: &[usize]) -> Option<Vec<f64>> {
+    let amounts = brought(weighed, serves)?;
+    serves.iter().zip(&amounts).all(|(&at, amount)| !weighed.parts.too_small(at, *amount)).then_some(amounts)
+}
+
+/// The least that can be measured of everything that a bottle serves and of which it brings less.
+fn raised(weighed: &Weighed, serves: &[usize]) -> Option<Vec<f64>> {
+    let parts = &weighed.parts;
+    let least = |at: usize| smallest(parts.bench, parts.density(at));
+    Some(serves.iter().zip(brought(weighed, serves)?).map(|(&at, amount)| amount.max(least(at))).collect())
+}
+
+/// What a bottle brings of every salt that it serves.
+fn brought(weighed: &Weighed, serves: &[usize]) -> Option<Vec<f64>> {
     let parts = &weighed.parts;
     let bottle = bottle_of(weighed, serves)?;
     let brings = parts.contents(bottle).salts;
     let amount = |at: usize| {
         let Part::Salt(stock) = parts.list[at] else { return None };
         let (_, per_ml) = brings.iter().find(|(salt, _)| *salt == stock.salt)?;
-        let amount = per_ml * weighed.measured[bottle].amount;
-        (!parts.too_small(at, amount)).then_some(amount)
+        Some(per_ml * weighed.measured[bottle].amount)
     };
     serves.iter().map(|&at| amount(at)).collect()
 }

@@ -50,6 +50,8 @@ pub struct AddedRecord {
     pub voided: Option<EntryRecord>,
     /// Lines whose writing had been cut off, named in a `recovered` entry just before; empty as a rule.
     pub recovered_lines: Vec<usize>,
+    /// Bottles that were poured from and that the stated bench file does not have; empty as a rule.
+    pub bottles_not_on_bench: Vec<String>,
 }
 
 /// What `logbook show --json` prints.

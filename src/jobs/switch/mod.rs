@@ -21,7 +21,7 @@ mod turn;
 mod ways;
 pub use in_steps::{InSteps, SwitchStep};
 use lean::{may_lack, not_lean};
-pub(super) use turn::Turn;
+pub(super) use turn::{ALL_BUT, Turn};
 use ways::{Drain, Way, a_little_more, judged, named, ways};
 
 /// What is known of a tank that is turned over, and how it may be done.

@@ -31,6 +31,8 @@ const SLACK_WITH_ACID: f64 = 1e-3;
 const LOOSER: f64 = 1e-2;
 /// Drains within this share of nothing, or of all there is, are that: what the solver leaves open.
 const EDGE: f64 = 1e-6;
+/// All but so much of a full tank is all of it: own choice, as well as a tank is usually known.
+pub(in crate::jobs) const ALL_BUT: f64 = 0.02;
 
 /// A tank that is turned over.
 pub(in crate::jobs) struct Turn<'b> {

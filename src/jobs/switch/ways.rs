@@ -1,7 +1,7 @@
 //! The ways to turn a tank over that are shown: those that the exact program finds, shares of what is there, and their names.
 
 use super::Kind;
-use super::turn::{Drained, Turn, loosened};
+use super::turn::{ALL_BUT, Drained, Turn, loosened};
 use crate::fit::Want;
 use crate::jobs::engine::AS_GOOD;
 use crate::jobs::engine::question::MixOptions;
@@ -84,6 +84,10 @@ pub(super) struct Drain {
 /// The drains that the exact program finds.
 pub(super) fn named(turn: &Turn, bucket: Option<f64>) -> Result<Vec<Drain>, JobError> {
     let Some(mut best) = turn.closest()? else { return Ok(Vec::new()) };
+    // of all but a trifle the rest is let out as well, where that comes as near
+    if best.drain > (turn.level - ALL_BUT * turn.full).max(0.0) {
+        best = turn.at(turn.level)?.filter(|all| all.misfit <= best.misfit + AS_GOOD).unwrap_or(best);
+    }
     if let Some(bucket) = bucket {
         // the misfit is convex in the drain, so the best number of buckets is next to the best drain
         let at = best.drain / bucket;

@@ -8,7 +8,7 @@ mod pour;
 mod record;
 
 pub use record::{
-    CrossToday, Due, DueBy, DueKind, FillUp, GroupEvent, GroupNext, PhCorrection, PhToday, RipensToday, TodayGroup,
+    CrossToday, Due, DueBy, DueKind, FillUp, GroupEvent, GroupNext, Left, PhCorrection, PhToday, RipensToday, TodayGroup,
     TodayRecord, TodayTank,
 };
 
@@ -24,7 +24,7 @@ use crate::jobs::engine::blend::usual_blend;
 use crate::jobs::logbook::LEAST_L;
 use crate::jobs::logbook::{back, ec_range, fed, findings as found, range, state, usual_floor_ppm};
 use crate::jobs::record::handling::{minded, salts_of, weighed_out};
-use crate::jobs::shelf::without;
+use crate::jobs::shelf::{left_over, without};
 use crate::jobs::{Act, General, Handling, JobError, Recipe, Step, ValueAt};
 use crate::logbook::{Basis, Logbook, Moment, Patterns, State, Track};
 use crate::matter::{Nutrient, Salt};
@@ -103,6 +103,7 @@ pub fn today(bench: &Bench, asked: &TodayAsked) -> Result<TodayRecord, JobError>
         no_plan,
         tanks,
         groups: plan.as_ref().map_or_else(Vec::new, |plan| groups(plan, date)),
+        left: left_over(bench),
     })
 }
 

@@ -29,6 +29,23 @@ pub struct TodayRecord {
     pub tanks: Vec<TodayTank>,
     /// Every group of the plan.
     pub groups: Vec<TodayGroup>,
+    /// Salts of which the bench file says how much is on hand, and bottles of which it is known: what is left by then.
+    pub left: Vec<Left>,
+}
+
+/// What is left of a salt or a bottle.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
+#[non_exhaustive]
+pub struct Left {
+    /// Id of the salt or bottle.
+    pub id: String,
+    /// Its name.
+    pub name: String,
+    /// What is left, g; null for a bottle.
+    pub grams: Option<f64>,
+    /// What is left of a liquid, mL; null for a solid.
+    pub millilitres: Option<f64>,
 }
 
 /// What is to be done with a tank.
