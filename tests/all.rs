@@ -3,6 +3,7 @@
 mod acid_strengths;
 mod acidity;
 mod ask;
+mod bags;
 mod bench_edit;
 mod bottles_and_salts;
 mod cautions;

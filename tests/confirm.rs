@@ -457,6 +457,17 @@ fn a_job_that_was_told_once_is_done_once() {
         let asked = add_on(STARTER, &book, &at(days), &turn).expect_err("asked back");
         assert!(asked.contains("has the same recipe already"), "{days}: {asked}");
     }
+    // what is let out whole is made anew, a week later with the same
+    let mut book = add_on(STARTER, "", FILLED, &json!({ "event": "from", "recipe": growth })).expect("a filling");
+    book += &add_on(STARTER, &book, &at(5.0), &read).expect("a reading");
+    let anew =
+        of_bench("switch", STARTER, &book, &at(5.01), &json!({ "formula": "growth", "drain": "50 L", "also": ["recipe"] }));
+    let anew = json!({ "event": "from", "recipe": anew["recipe"].to_string() });
+    book += &add_on(STARTER, &book, &at(5.01), &anew).expect("as told");
+    let asked = add_on(STARTER, &book, &at(6.0), &anew).expect_err("asked back");
+    assert!(asked.contains("has the same recipe already"), "{asked}");
+    book += &add_on(STARTER, &book, &at(12.0), &read).expect("a reading");
+    assert!(add_on(STARTER, &book, &at(12.01), &anew).is_ok());
 }
 
 /// EC typed for pH, or a decimal point: no tank of plants has such a pH (under 4, over 9: own choice).

@@ -166,3 +166,51 @@ fn a_mix_that_is_booked_lowers_the_bottle() {
     let doses = turned["doses"].as_array().expect("doses");
     assert!(doses.iter().all(|dose| dose["helper"] != "boron"), "5 mL are left, under what the syringe can be trusted with");
 }
+
+/// A bottle that is drawn from keeps for so many days from the one on which it was made: on the last of them nothing is said, on the
+/// next it is told.
+#[test]
+fn a_bottle_older_than_it_keeps_is_told() {
+    let folder = tempfile::tempdir().expect("a folder");
+    let path = folder.path().join("bench.toml").display().to_string();
+    for (made_of, days) in
+        [("boric-acid = \"3.5 g\"", 180), ("iron-dtpa = \"20 g\"", 90), ("potassium-nitrate = \"50 g\"", 60)]
+    {
+        let (id, _) = made_of.split_once(' ').expect("an id");
+        let bottle =
+            format!("[[helper]]\nid = \"made\"\nvolume = \"1 L\"\nmade_of = {{ {made_of} }}\nmade_on = 2026-10-03\n");
+        let text = STARTER.replace(&format!("{id} = {{}}"), "");
+        let (shelf, text) =
+            (text.contains("[shelf]"), text.replace("[formula.growth]", &format!("{bottle}\n[formula.growth]")));
+        assert!(shelf);
+        std::fs::write(&path, text).expect("written");
+        let told = |on: bloomsalt::quantity::Date| {
+            let on = on.to_string();
+            let turned: Value = serde_json::from_str(&done(&[
+                "switch",
+                "growth",
+                "--holding",
+                "push",
+                "--drain",
+                "40 L",
+                "--on",
+                &on,
+                "--bench",
+                &path,
+                "--json",
+            ]))
+            .expect("JSON");
+            let bottle = turned["helpers"].as_array().expect("bottles").iter().find(|one| one["id"] == "made").cloned();
+            let bottle = bottle.unwrap_or_else(|| panic!("nothing is drawn of {id}"));
+            assert_eq!(bottle["keep_days"], days, "{id}");
+            let findings = turned["findings"].as_array().expect("findings").clone();
+            (
+                bottle["keeps_until"].as_str().expect("a day").to_owned(),
+                findings.iter().any(|one| one["code"] == "bottle-old"),
+            )
+        };
+        let last = bloomsalt::quantity::Date::parse("2026-10-03").expect("a day").plus(days);
+        assert_eq!(told(last), (last.to_string(), false), "{id}");
+        assert_eq!(told(last.plus(1)), (last.to_string(), true), "{id}");
+    }
+}

@@ -8,7 +8,9 @@ use bloomsalt::matter::Nutrient::{self, B, Ca, Cl, Cu, Fe, K, Mg, Mn, Mo, N, Na,
 use bloomsalt::matter::{NUTRIENTS, Water};
 use bloomsalt::quantity::Limits;
 use bloomsalt::safety::Severity::{Note, Stop, Warning};
-use bloomsalt::safety::{Achieved, Code, EnteredWater, Facts, Finding, Measured, Severity, Substance, reads_too_far};
+use bloomsalt::safety::{
+    Achieved, Code, EnteredWater, Facts, Finding, Measured, Severity, Substance, Turned, reads_too_far, turn_not_lean,
+};
 use bloomsalt::solution::{Acidity, PhSpan};
 
 /// Every code that a test here knows.
@@ -1173,6 +1175,21 @@ fn a_push_with_the_nitrogen_of_growth() {
     assert_eq!(push(9.0), Some(Warning), "90 ppm");
     assert_eq!(push(7.9), None, "79 ppm");
     assert_eq!(push(3.6), None);
+}
+
+/// A turn to a push brings nitrogen down: one that does not is none, but in a tank that has as little already there is nothing to bring
+/// down, and what is over its target is told by that.
+#[test]
+fn a_turn_that_has_no_nitrogen_to_bring_down() {
+    let turned = |before: f64, after: f64| {
+        let nitrogen = Turned { nutrient: Nutrient::N, ppm: (before, after), plus_minus_ppm: 1.0, target_ppm: 36.0 };
+        turn_not_lean(&nitrogen, &[], 90.0).map(|finding| finding.code)
+    };
+    assert_eq!(turned(60.0, 59.0), Some(Code::PushNotLean));
+    assert_eq!(turned(36.1, 43.2), Some(Code::PushNotLean));
+    assert_eq!(turned(36.0, 43.2), None);
+    assert_eq!(turned(28.5, 43.2), None);
+    assert_eq!(turned(90.0, 37.0), None, "brought down");
 }
 
 /// A tank that lacks sulfur while no label states any says so; with one label that states it, or enough of it, nothing is said.

@@ -265,3 +265,64 @@ fn what_does_not_go_is_refused() {
     refused(vec!["check", "--recipe", growth, "--save-remedy", &remedy], 2, "--against");
     refused(vec!["check", "--recipe", growth, "--against", "growth", "--save-remedy", &remedy], 1, "it is as asked");
 }
+
+/// Of a jug of thinned acid only so much of what was told goes in as the meter asks for: the part is booked, and nobody reckons what
+/// neat acid that is.
+#[test]
+fn a_part_of_a_jug_is_booked_as_a_part() {
+    let own = Own::new();
+    let hard = "[tank]\nvolume = \"60 L\"\n[water]\nCa = 90\nMg = 12\nalkalinity = \"200 mg/L CaCO3\"\npH = 7.5\n\
+                [acid]\nsalt = \"phosphoric-acid-10\"\ntarget_pH = 6.0\n[syringe]\nstep = \"0.5 mL\"\n";
+    let bench = own.bench(&format!("{hard}[[scale]]\nreadability = \"0.1 g\"\n"));
+    let recipe = own.path("growth.json");
+    done(&["mix", "growth", "--bench", &bench, "--save", &recipe]);
+    let told: Value = serde_json::from_str(&std::fs::read_to_string(&recipe).expect("saved")).expect("JSON");
+    let doses = told["doses"].as_array().expect("doses");
+    let acid = doses.iter().find(|dose| dose["salt"] == "phosphoric-acid-10").expect("an acid");
+    let (grams, ml) = (acid["grams"].as_f64().expect("g"), acid["millilitres"].as_f64().expect("mL"));
+    let add =
+        |weighed: &str| bloomsalt(&["logbook", "add", &own.path("t.jsonl"), "from", &recipe, weighed, "--bench", &bench]);
+    for wrong in ["120 mL of 110 mL", "85 mL of", "85 of 110 mL", "5 g of 10 g", "jug=85 mL"] {
+        let typed = if wrong.starts_with("jug") { wrong.to_owned() } else { format!("phosphoric-acid-10={wrong}") };
+        let (status, out, refused) = add(&typed);
+        assert!(status == 2 && out.is_empty() && !refused.contains("panicked"), "{typed}: {refused}");
+        assert!(!wrong.starts_with("jug") || refused.contains("85 mL of 110 mL"), "{refused}");
+    }
+    let entry = own.add(AT, &["from", &recipe, "phosphoric-acid-10=85 mL of 110 mL", "--bench", &bench]);
+    let booked = entry["salts_g"]["phosphoric-acid-10"].as_f64().expect("booked");
+    near(booked, grams * 85.0 / 110.0, "a part of the grams");
+    // as the neat acid of that part would be
+    let entry = own.add(
+        "2027-01-12 18:30+01:00",
+        &["from", &recipe, &format!("phosphoric-acid-10={:.6} mL", ml * 85.0 / 110.0), "--bench", &bench, "--yes"],
+    );
+    assert!((entry["salts_g"]["phosphoric-acid-10"].as_f64().expect("booked") / booked - 1.0).abs() < 1e-4);
+}
+
+/// A bottle that a recipe draws from and that the bench file does not have is named when it is booked, and no longer once it is there.
+#[test]
+fn a_bottle_that_is_not_in_the_bench_file_is_told() {
+    let own = Own::new();
+    let small = "[tank]\nvolume = \"10 L\"\n[syringe]\nstep = \"0.5 mL\"\n[[scale]]\nreadability = \"0.01 g\"\n";
+    let bench = own.bench(small);
+    let recipe = own.path("growth.json");
+    let mix = json(&["mix", "growth", "--bench", &bench, "--json", "--save", &recipe]);
+    let new: Vec<&Value> = mix["helpers"].as_array().expect("bottles").iter().filter(|one| one["new"] == true).collect();
+    assert!(!new.is_empty(), "so small a tank takes bottles");
+    let add = |at: &str, bench: &str| {
+        done(&["logbook", "add", &own.path("tank.jsonl"), "--at", at, "from", &recipe, "--bench", bench, "--yes"])
+    };
+    let told = add(AT, &bench);
+    for bottle in &new {
+        let id = bottle["id"].as_str().expect("an id");
+        let is_drawn = !bottle["dose_ml"].is_null();
+        let named = told.split("Not in the bench file").nth(1).is_some_and(|rest| rest.contains(id));
+        assert_eq!(named, is_drawn, "{id}: {told}");
+    }
+    let entries: Vec<&str> = new.iter().filter_map(|bottle| bottle["entry"].as_str()).collect();
+    let text =
+        std::fs::read_to_string(&bench).expect("a bench").replace("[shelf]", &format!("{}\n[shelf]", entries.join("\n")));
+    let with = own.path("with.toml");
+    std::fs::write(&with, text).expect("written");
+    assert!(!add("2027-01-12 18:30+01:00", &with).contains("Not in the bench file"));
+}

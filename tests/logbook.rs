@@ -336,7 +336,7 @@ fn a_ph_stands_until_something_goes_in_or_a_week_is_over() {
         |hours: f64| (hour(hours), Event::Reading { ec_ms_cm: None, ph: Some(6.1), temperature_c: None, level_l: None });
     let added = Event::Added { salts_g: Amounts::new(), bottles_ml: Amounts::new(), mg: amounts(&[("K", 60.0)]) };
     let filling = (hour(0.0), filled(60.0, 0.0, ppm()));
-    // a day after the filling, when what was filled in has aired
+    // a day after the filling, and 20 hours are enough, when what was filled in has aired
     let ph = |more: &[(Moment, Event)], at: f64| {
         state_of(&[&[filling.clone(), read_ph(24.0)], more].concat(), hour(at)).standing_ph()
     };
@@ -346,9 +346,12 @@ fn a_ph_stands_until_something_goes_in_or_a_week_is_over() {
     for event in [added, water(3.0, None), filled(60.0, 0.0, ppm())] {
         assert_eq!(ph(&[(hour(25.0), event.clone())], 50.0), None, "{event:?}");
         let unaired = matches!(event, Event::Filled { .. });
-        assert_eq!(ph(&[(hour(25.0), event.clone()), read_ph(48.9)], 50.0), (!unaired).then_some(6.1), "{event:?}");
-        assert_eq!(ph(&[(hour(25.0), event), read_ph(49.0)], 50.0), Some(6.1));
+        assert_eq!(ph(&[(hour(25.0), event.clone()), read_ph(44.9)], 50.0), (!unaired).then_some(6.1), "{event:?}");
+        assert_eq!(ph(&[(hour(25.0), event), read_ph(45.0)], 50.0), Some(6.1));
     }
+    // next to nothing of water changes none
+    assert_eq!(ph(&[(hour(25.0), water(1.1, None))], 27.0), Some(6.1));
+    assert_eq!(ph(&[(hour(25.0), water(1.3, None))], 27.0), None);
 }
 
 #[test]

@@ -455,27 +455,44 @@ fn a_measured_ph_is_typed_or_read_in_the_logbook() {
 fn what_the_own_meter_should_read_is_told_by_the_logbook() {
     let folder = tempfile::tempdir().expect("a folder");
     let path = |name: &str| folder.path().join(name).display().to_string();
-    let (tank, growth, push) = (path("tank.jsonl"), path("growth.json"), path("push.json"));
-    done(&["mix", "growth", "--bench", DEMO, "--save", &growth]);
-    let add = |at: &str, event: &[&str]| done(&[&["logbook", "add", &tank, "--bench", DEMO, "--at", at], event].concat());
-    add("2026-10-03 18:00+02:00", &["from", &growth]);
-    let predicted = json(&["mix", "growth", "--bench", DEMO])["ec_ms_cm"].as_f64().expect("EC");
-    let read = |ec: f64| format!("{ec:.3} mS/cm");
-    add("2026-10-03 19:00+02:00", &["reading", "--ec", &read(predicted * 0.95), "--level", "60 L"]);
-    let turn = ["switch", "push", "--bench", DEMO, "--logbook", &tank, "--at", "2026-10-03 20:00+02:00", "--drain", "30 L"];
-    let turned = json(&[&turn[..], &["--save", &push]].concat());
-    let factor = turned["before"]["meter_factor"].as_f64().expect("learnt");
-    assert!((factor - 0.95).abs() < 2e-3, "{factor}");
-    let should = turned["own_meter_ms_cm"].as_f64().expect("EC");
-    assert!((should / (turned["ec_ms_cm"].as_f64().expect("EC") * factor) - 1.0).abs() < 0.03, "{should}");
-    let page = done(&turn);
-    assert!(page.contains(&format!("; {should:.2} on your meter, by the logbook")), "{page}");
-    add("2026-10-03 20:30+02:00", &["from", &push]);
-    let told = add("2026-10-03 21:00+02:00", &["reading", "--ec", &read(should)]);
-    assert!(told.starts_with("Entry 4"), "{told}");
+    // what nobody names of a water stays as it evaporates, and is thinned as the tank is filled up
+    let unnamed = path("unnamed.toml");
+    let text = std::fs::read_to_string(DEMO).expect("a bench");
+    let (before, after) = text.split_once("[water]").expect("a water");
+    let (_, rest) = after.split_once("\n[").expect("what follows");
+    std::fs::write(&unnamed, format!("{before}[water]\nEC = \"0.4 mS/cm\"\n\n[{rest}")).expect("written");
+    for (at, bench) in [DEMO, &unnamed].into_iter().enumerate() {
+        let (tank, growth, push) =
+            (path(&format!("{at}.jsonl")), path(&format!("g{at}.json")), path(&format!("p{at}.json")));
+        done(&["mix", "growth", "--bench", bench, "--save", &growth]);
+        let add =
+            |at: &str, event: &[&str]| done(&[&["logbook", "add", &tank, "--bench", bench, "--at", at], event].concat());
+        let reckoned = |at: &str| {
+            let now = json(&["logbook", "now", &tank, "--bench", bench, "--at", at]);
+            now["ec_ms_cm"]["likely"].as_f64().expect("EC")
+        };
+        add("2026-10-03 18:00+02:00", &["from", &growth]);
+        let read = |ec: f64| format!("{ec:.3} mS/cm");
+        let shown = 0.95 * reckoned("2026-10-03 18:30+02:00");
+        add("2026-10-03 19:00+02:00", &["reading", "--ec", &read(shown), "--level", "60 L"]);
+        add("2026-10-10 19:00+02:00", &["reading", "--ec", &read(0.97 * shown), "--level", "50 L"]);
+        let turn =
+            ["switch", "push", "--bench", bench, "--logbook", &tank, "--at", "2026-10-10 20:00+02:00", "--drain", "20 L"];
+        let turned = json(&[&turn[..], &["--save", &push]].concat());
+        let of = |value: &Value| value["own_meter_ms_cm"].as_f64().expect("EC");
+        let before = reckoned("2026-10-10 20:00+02:00");
+        assert!((of(&turned["before"]) / before - 1.0).abs() < 1e-3, "{bench}: {} for {before}", of(&turned["before"]));
+        let page = done(&turn);
+        assert!(page.contains(&format!("; {:.2} on your meter, by the logbook", of(&turned))), "{page}");
+        add("2026-10-10 20:00+02:00", &["from", &push]);
+        let after = reckoned("2026-10-10 20:00+02:00");
+        assert!((of(&turned) / after - 1.0).abs() < 1e-3, "{bench}: {} for {after}", of(&turned));
+        let told = add("2026-10-10 21:00+02:00", &["reading", "--ec", &read(of(&turned))]);
+        assert!(told.starts_with("Entry 5"), "{told}");
+    }
     // where no reading has told of the meter, nothing is said of it
     let plain = json(&["switch", "push", "--bench", DEMO, "--holding", "growth"]);
-    assert!(plain["before"]["meter_factor"].is_null() && plain["own_meter_ms_cm"].is_null());
+    assert!(plain["before"]["own_meter_ms_cm"].is_null() && plain["own_meter_ms_cm"].is_null());
 }
 
 #[test]
@@ -494,7 +511,8 @@ fn every_way_to_say_what_the_tank_holds() {
     // the logbook knows level, what is held back, and the day
     let logbook = json(&["switch", "growth", "--bench", DEMO, "--logbook", LOGBOOK, "--at", "2026-10-20 09:00+02:00"]);
     assert!((logbook["before"]["level_l"].as_f64().expect("a number") - 57.7).abs() < 0.1);
-    assert!(logbook["ph"].is_null());
+    // all of it is let out, and nothing of what is known by element only is left
+    assert!(logbook["ph"].is_number() && logbook["before"]["ph_aired"].is_null());
     let push = json(&["switch", "push", "--bench", DEMO, "--logbook", LOGBOOK, "--at", "2026-10-20 09:00+02:00"]);
     assert_eq!(push["back_by"], "2026-10-31", "fed since 2026-10-03");
     // bottles of a recipe are taken apart by what they hold

@@ -68,7 +68,7 @@ fn one_reading_far_out_sizes_no_dose() {
     }
 }
 
-/// Water that is not a day old still gives off carbon dioxide (own choice): what it reads is no pH in air.
+/// Water that is not 20 hours old still gives off carbon dioxide (own choice): what it reads is no pH in air.
 #[test]
 fn a_fresh_tank_is_read_again_before_it_is_corrected() {
     let read = |when: &str, value: f64, formula: &str| {
@@ -76,16 +76,16 @@ fn a_fresh_tank_is_read_again_before_it_is_corrected() {
         ph(entries, "2027-01-05 12:00")
     };
     for value in [4.6, 5.0, 7.4] {
-        let told = read("2027-01-05 08:59", value, "growth");
+        let told = read("2027-01-05 04:59", value, "growth");
         let why = told.untold.unwrap_or_else(|| panic!("{value} is corrected at once"));
-        assert!(why.contains("2027-01-05") && why.contains("carbon dioxide"), "{why}");
+        assert!(why.contains("2027-01-05 05:00") && why.contains("carbon dioxide"), "{why}");
         assert_eq!(why.contains("no plant"), value < 4.8, "{why}");
         assert!(told.correction.is_none());
-        let aired = read("2027-01-05 09:00", value, "growth");
+        let aired = read("2027-01-05 05:00", value, "growth");
         assert!(aired.correction.is_some() || value > 7.0, "{value}");
         assert!(!aired.untold.is_some_and(|why| why.contains("carbon dioxide")), "{value}");
     }
-    let fine = read("2027-01-05 08:59", 5.8, "growth");
+    let fine = read("2027-01-05 04:59", 5.8, "growth");
     assert!(fine.untold.is_none() && fine.stands, "{fine:?}");
 }
 
@@ -103,7 +103,7 @@ fn what_waits_is_not_called_nothing() {
         with_recipe: false,
     };
     let text = bloomsalt::report::today(&jobs::today(&Bench::starter(), &asked).expect("a day"), false);
-    assert!(!text.contains("nothing is due") && text.contains("see to the pH"), "{text}");
+    assert!(!text.contains("nothing is due") && text.contains("read the pH again from 2027-01-05 05:00 on"), "{text}");
 }
 
 /// A tank of which the low course is far under the likely one is turned by the likely one: right after it only a note says what may
@@ -508,4 +508,25 @@ fn a_tank_that_nothing_feeds_is_made_anew() {
         }
     }
     assert!(anew > 0 && fed > 1, "{anew} made anew, {fed} fed");
+}
+
+/// Where bottles alone are named as the acid no other is told in their place: the grower may have none.
+#[test]
+fn no_acid_stands_in_for_a_bottle() {
+    for ph_read in [7.2, 7.6, 8.4] {
+        let bottle = "[acid]\nsalt = \"thin\"\ntarget_pH = 5.8\n[[helper]]\nid = \"thin\"\nvolume = \"2 L\"\n\
+                      made_of = { nitric-acid-38 = \"100 mL\" }\n\n[syringe]";
+        let text = bloomsalt::bench::STARTER
+            .replace("phosphoric-acid-10 = {}", "nitric-acid-38 = {}")
+            .replace("[syringe]", &format!("[water]\nCa = 80\nalkalinity = \"200 mg/L CaCO3\"\npH = 7.5\n{bottle}"));
+        let bench = Bench::parse(&text, "bottle").expect("valid");
+        let entries = vec![
+            ("2027-01-04 09:00", filled("growth", &GROWTH)),
+            ("2027-01-08 09:00", reading(Some(ph_read), None, Some(60.0))),
+        ];
+        let told = tank_on(&bench, entries, "2027-01-08 10:00").ph.expect("read");
+        assert!(told.correction.is_none(), "{ph_read}: {told:?}");
+        let why = told.untold.unwrap_or_else(|| panic!("{ph_read}: nothing is told"));
+        assert!(why.contains("thin") && !why.contains("phosphoric"), "{ph_read}: {why}");
+    }
 }

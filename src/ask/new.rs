@@ -208,7 +208,8 @@ fn step_and_most(typed: &str) -> (&str, Option<&str>) {
 }
 
 /// Names of what a report tells, beside the symbols that are keys of `[water]`.
-const REPORTED_BY_NAME: [(&str, &str); 15] = [
+const REPORTED_BY_NAME: [(&str, &str); 16] = [
+    ("KH", "alkalinity"),
     ("calcium", "Ca"),
     ("magnesium", "Mg"),
     ("sodium", "Na"),
@@ -237,6 +238,14 @@ fn pair(typed: &str) -> Option<(&str, &str)> {
 
 /// A key of `[water]` and its value.
 fn reported(typed: &str) -> Result<(String, String), Refusal> {
+    let word = typed.trim().to_lowercase();
+    let is_hardness = ["gh", "dgh", "th"].iter().any(|key| pair(&word).is_some_and(|(named, _)| named == *key));
+    if is_hardness || word.contains("hardness") || word.starts_with(|first: char| first.is_ascii_digit()) {
+        let help =
+            "Ca and Mg of the report; its carbonate hardness, and that alone, as alkalinity=8 dH; without either, Enter";
+        let message = format!("`{typed}`: hardness by itself does not say how much Ca, Mg and alkalinity there is");
+        return Err(Refusal::input("answer", message, Some(help.to_owned())).about("water", typed, None));
+    }
     let found = pair(typed).ok_or_else(|| {
         let help = Some("write it as in Ca=40 or alkalinity=120 mg/L CaCO3".to_owned());
         Refusal::input("answer", format!("`{typed}` is no key and value of a water report"), help)

@@ -86,6 +86,12 @@ impl Catalogue {
             [_] => return Some(format!("{} is {}", typed.trim(), quoted(&called))),
             _ => return Some(format!("{} may be {}", typed.trim(), quoted(&called))),
         }
+        // a name with the figures of its bag behind it: MKP 0-52-34
+        let named = typed.split_whitespace().filter(|word| word.chars().any(char::is_alphabetic));
+        let named = named.collect::<Vec<_>>().join(" ");
+        if named != typed.trim() && !self.called(&named).is_empty() {
+            return self.meant(&named).map(|meant| format!("{meant}; what its bag says otherwise goes in by its label"));
+        }
         let by_strength = typed.trim().trim_end_matches('%').trim_end().to_lowercase().replace(' ', "-");
         if self.of_strength(&by_strength).is_some() {
             return Some(format!("{} is `{by_strength}`", typed.trim()));

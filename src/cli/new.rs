@@ -50,7 +50,7 @@ const WATER: &str =
     "Is the water rain (also distilled or reverse osmosis), tap, or both? (rain, tap or both; Enter for rain)";
 const RAIN: &str = "How much rain is there for a tank? (as in 25 L; Enter for enough)";
 const REPORT: &str = "What does the supplier's report of the tap water say, in mg/L? (as in Ca=40, Mg=8, Na=12, Cl=20, SO4=30, NO3=5, \
-                      alkalinity=120 mg/L CaCO3; Enter without a report)";
+                      alkalinity=120 mg/L CaCO3; carbonate hardness as alkalinity=8 dH, total hardness by its Ca and Mg; Enter without a report)";
 const EC: &str = "What does your EC meter read of the tap water? (as in 0.45 mS/cm, or in ppm; Enter where it was not read)";
 const SCALES: &str =
     "Which steps do your scales show, and up to how much? (as in 0.1 g, or 0.1 g to 2 kg, 0.001 g to 50 g; Enter for 0.1 g)";
@@ -67,7 +67,7 @@ const PRODUCTS: &str = "Another one? (Enter for none)";
 const FORMS: &str =
     "In which forms is its N, in per cent? (as in nitrate 4, ammonium 3, urea 3; Enter where the label says N alone)";
 const ACID: &str = "Which acid brings the pH down, and to which pH? (as in nitric acid 38 %, 5.8, or two as in nitric acid 38 %, phosphoric acid \
-                    10 %, 5.8; Enter for none)";
+                    10 %, 5.8; without a pH 5.8; Enter for none)";
 
 /// Asks one question after another, each until its answer fits.
 fn questions(input: &mut dyn BufRead, err: &mut dyn Write) -> Result<Answer, Failure> {
@@ -260,7 +260,8 @@ impl Asking<'_> {
             Ok(())
         })?;
         self.one(JUGS, |request, said| {
-            request.jugs = listed(said).chunks(2).map(step_and_capacity).collect::<Result<_, _>>()?;
+            // as a scale is told: 50 mL to 1 L
+            request.jugs = listed(&said.replace(" to ", ", ")).chunks(2).map(step_and_capacity).collect::<Result<_, _>>()?;
             Ok(())
         })?;
         Ok(())

@@ -102,15 +102,16 @@ fn told_torn(path: &Path, torn: &LogbookTorn, err: &mut dyn Write) {
     }
 }
 
+/// A path as one types it: one with a blank in it in quotes.
+pub(super) fn typed(path: &Path) -> String {
+    let path = path.display().to_string();
+    if path.contains(char::is_whitespace) { format!("\"{path}\"") } else { path }
+}
+
 /// How what was saved is written down once it is done.
 ///
 /// * `when`: as of the command that saved it, where it was asked for a moment of its own
 pub(super) fn booked(logbook: Option<&Path>, save: Option<&Path>, bench: Option<&Path>, when: Option<&When>) -> String {
-    // as one types it: a path with a blank in it in quotes
-    let typed = |path: &Path| {
-        let path = path.display().to_string();
-        if path.contains(char::is_whitespace) { format!("\"{path}\"") } else { path }
-    };
     let path = |path: Option<&Path>, none: &str| path.map_or_else(|| none.to_owned(), typed);
     let mut entry = format!("bloomsalt logbook add {} from {}", path(logbook, "LOGBOOK"), path(save, "FILE"));
     let options = [

@@ -5,11 +5,12 @@ use std::io::Write;
 use super::Console;
 use super::args::TodayArgs;
 use super::failure::Failure;
-use super::request::{Asked, Files, Out, also, booked};
+use super::request::{Asked, Files, Out, also, booked, typed};
 use super::when::moment;
 use crate::ask::{Answer, Refusal, Request, TodayRequest};
-use crate::jobs::TodayTank;
+use crate::jobs::{DueKind, TodayTank};
 use crate::logbook::Logbook;
+use crate::quantity::trimmed;
 use crate::suggest;
 
 pub(super) fn run(args: &TodayArgs, console: Console, err: &mut dyn Write) -> Result<String, Failure> {
@@ -29,7 +30,7 @@ pub(super) fn run(args: &TodayArgs, console: Console, err: &mut dyn Write) -> Re
             let of = saved(tanks, args)?;
             entries.iter().find(|(id, _)| *id == of).map_or_else(String::new, |(_, entry)| done(of.as_ref(), entry))
         }
-        None => to_save(&entries),
+        None => to_make(tanks, args) + &to_save(&entries),
     };
     let text = out.put(answer, console)?;
     Ok(if args.json { text } else { text + &then })
@@ -57,6 +58,29 @@ fn entry(tank: &TodayTank, tanks: &[TodayTank], request: &Request, args: &TodayA
 fn done(tank: Option<&String>, entry: &str) -> String {
     let of = tank.map_or_else(String::new, |id| format!("It is that of {id}. "));
     format!("{of}Once it is done: {entry}.\n")
+}
+
+/// The commands that a first filling takes, and the turn back once stalks are seen.
+fn to_make(tanks: &[TodayTank], args: &TodayArgs) -> String {
+    let bench = args.bench.as_deref().map_or_else(String::new, |path| format!(" --bench {}", typed(path)));
+    let mut said = String::new();
+    for tank in tanks {
+        let of = tank.tank.as_ref().filter(|_| tanks.len() > 1).map_or_else(String::new, |id| format!(" {id}"));
+        let due = |what| tank.due.iter().find(|due| due.what == what).and_then(|due| due.formula.as_ref());
+        let now = |what| tank.due.iter().any(|due| due.what == what && due.days_left <= 0);
+        if let (Some(formula), true, None) = (due(DueKind::Fill), now(DueKind::Fill), &tank.fill_up) {
+            let volume =
+                if tanks.len() > 1 { format!(" --tank \"{} L\"", trimmed(tank.volume_l, 3)) } else { String::new() };
+            said += &format!("To fill{of}: `bloomsalt mix {formula}{volume}{bench} --save FILE` tells the weights.\n");
+        }
+        if let (Some(formula), Some(_), false, Some(logbook)) =
+            (due(DueKind::Switch), &tank.stalks_seen, now(DueKind::Switch), args.logbook.first())
+        {
+            let logbook = if args.logbook.len() == 1 { typed(logbook) } else { "LOGBOOK".to_owned() };
+            said += &format!("To turn{of} back: `bloomsalt switch {formula} --logbook {logbook}{bench} --save FILE`.\n");
+        }
+    }
+    said
 }
 
 /// How what is poured is saved, of several tanks each.

@@ -6,6 +6,7 @@ use crate::bench::{Bench, Helper, Ingredient};
 use crate::catalogue::SaltId;
 use crate::jobs::{Dose, Left};
 use crate::logbook::{Amounts, Entry, Event, Logbook, Moment};
+use crate::matter::Kind;
 use crate::quantity::{Amount, Date, gram, liter, milliliter};
 use crate::tank::parts::Parts;
 
@@ -76,11 +77,12 @@ pub(in crate::jobs) fn left_over(bench: &Bench) -> Vec<Left> {
     let salts = bench.shelf.iter().filter_map(|stock| {
         let (salt, grams) = (bench.salt(stock), stock.on_hand?.get::<in_grams>());
         let millilitres = salt.density_kg_per_l.map(|density| grams / density);
-        Some(Left { id: salt.id.clone(), name: salt.name.clone(), grams: Some(grams), millilitres })
+        let acid = salt.kind == Kind::Acid;
+        Some(Left { id: salt.id.clone(), name: salt.name.clone(), grams: Some(grams), millilitres, acid })
     });
     let bottles = bench.helpers.iter().filter_map(|bottle| {
         let (id, name) = (bottle.id.clone(), bottle.id.clone());
-        Some(Left { id, name, grams: None, millilitres: Some(milliliter(bottle.left?)) })
+        Some(Left { id, name, grams: None, millilitres: Some(milliliter(bottle.left?)), acid: false })
     });
     salts.chain(bottles).collect()
 }

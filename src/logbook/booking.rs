@@ -18,6 +18,8 @@ const SAME: f64 = 1e-7;
 /// The meter's factor is learnt where no more than this share of the tank was held back: what was held is only as sure as the
 /// readings before, and would pull the factor towards theirs. Own choice.
 const MOST_HELD: f64 = 0.25;
+/// So little water, a share of the tank, leaves the pH as it was read: own choice.
+const NEXT_TO_NOTHING: f64 = 0.02;
 
 /// What the entries up to `at` say of the tank.
 ///
@@ -190,7 +192,7 @@ impl State {
                 self.moved(entry.at, &mut tank, 1.0, &amounts(mg));
             }
             Event::ToppedUp { volume_l, level_after_l, ppm } => {
-                self.ph_stands = false;
+                self.ph_stands &= *volume_l <= NEXT_TO_NOTHING * tank.volume_l;
                 if let Some(after) = level_after_l {
                     self.level = Some((entry.at, *after));
                     self.set_level(entry, &mut tank, after - volume_l);

@@ -11,7 +11,7 @@ const PH_DAYS: f64 = 7.0;
 /// A pH beyond these is a meter's slip more often than a tank's: own choice.
 const FAR_OUT: (f64, f64) = (4.0, 9.0);
 /// Carbon dioxide goes out of fresh water for about so long: a pH read sooner is not that in air. Own choice.
-const AIRED_DAYS: f64 = 1.0;
+const AIRED_DAYS: f64 = 20.0 / 24.0;
 /// Two readings that say the same are no further apart: own choice.
 const AGREES: f64 = 0.5;
 

@@ -1,8 +1,8 @@
 //! MAKE FIRST: dilute bottles, how new ones are made and labelled, and which to draw from.
 
 use super::page::{Leaf, Marks, Medium, Page, Table, bold, left, right, strong};
-use super::words::{ingredient_amount, ingredient_name, ingredient_with, millilitres, water_words};
-use crate::jobs::{HelperRecord, Ingredient, WaterRecord};
+use super::words::{ingredient_amount, ingredient_name, ingredient_with, millilitres, stuff, water_words};
+use crate::jobs::{HelperRecord, Ingredient, Left, WaterRecord};
 use crate::quantity::{fixed, trimmed};
 
 /// The bottles of a mix; nothing where it has none.
@@ -27,8 +27,14 @@ pub(super) fn bottles(page: &mut Page, helpers: &[HelperRecord], waters: &[Water
     }
     cut_outs(page, "for dilute bottles", new.iter().map(|helper| helper.label.clone()).collect());
     let left: Vec<String> = there.iter().filter_map(|one| left_then(one)).collect();
-    if !left.is_empty() {
-        page.say(format!("In the bottles then: {}.", left.join(", "))).look("quiet");
+    let keeps = there.iter().filter_map(|one| Some(format!("{} until {}", one.id, one.keeps_until?)));
+    let keeps: Vec<String> = keeps.collect();
+    let said = [("In the bottles then", left), ("They keep, dark and cool", keeps)];
+    let said =
+        said.into_iter().filter(|(_, each)| !each.is_empty()).map(|(what, each)| format!("{what}: {}.", each.join(", ")));
+    let said: Vec<String> = said.collect();
+    if !said.is_empty() {
+        page.say(said.join(" ")).look("quiet");
     }
     if !there.is_empty() {
         page.only(Medium::Sheet, |page| {
@@ -38,6 +44,19 @@ pub(super) fn bottles(page: &mut Page, helpers: &[HelperRecord], waters: &[Water
                 there.iter().map(|one| strong(&one.id).and(format!(", there already: {}", served(one)))),
             );
         });
+    }
+}
+
+/// What is left on the shelf and in the bottles; nothing where it is not known of any.
+pub(super) fn on_the_shelf(page: &mut Page, left: &[Left]) {
+    if left.is_empty() {
+        return;
+    }
+    page.section("On the shelf", "as counted, less what is written down as poured in");
+    let each = left.iter().map(|one| format!("{} {}", one.name, stuff(one.grams.unwrap_or_default(), one.millilitres)));
+    page.say(each.collect::<Vec<_>>().join(", "));
+    if left.iter().any(|one| one.acid) {
+        page.say("What of an acid was thinned and not poured is not taken off.").look("quiet");
     }
 }
 

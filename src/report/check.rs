@@ -169,7 +169,8 @@ fn way(page: &mut Page, option: &Remedy, (first, ordered): (bool, bool), meter_s
         .ec_ms_cm
         .map_or_else(String::new, |ec| format!("EC {} mS/cm then{}", fixed(ec, 2), on_meter(ec, meter_scale)));
     let ph = option.ph.map_or_else(String::new, |ph| format!(", pH {}", fixed(ph, 1)));
-    let aired = option.ph_aired.filter(|_| option.ph.is_some()).map_or_else(String::new, |ph| format!(" ({} in air)", fixed(ph, 1)));
+    let aired =
+        option.ph_aired.filter(|_| option.ph.is_some()).map_or_else(String::new, |ph| format!(" ({} in air)", fixed(ph, 1)));
     let misfit = option.misfit.map_or_else(String::new, |misfit| format!(", off in all {}", fixed(misfit, 3)));
     let off = if still.is_empty() { String::new() } else { format!("; still off: {}", still.join(", ")) };
     page.say_after("      ", format!("{ec}{ph}{aired}{misfit}{off}"));

@@ -147,7 +147,9 @@ fn acid_words(record: &MixRecord, acid: &AcidRecord, last: bool) -> String {
     let others: Vec<&str> = others.map(|other| other.salt.as_str()).collect();
     let together = if others.is_empty() { String::new() } else { format!(", together with {}", others.join(" and ")) };
     // of what is in the list one number is told, that of the list
-    let listed_ml = dosed.filter(|dose| dose.is_measured() && acid.dose().is_some_and(|amount| amount > 0.0)).and_then(Dose::millilitres);
+    let listed_ml = dosed
+        .filter(|dose| dose.is_measured() && acid.dose().is_some_and(|amount| amount > 0.0))
+        .and_then(Dose::millilitres);
     let of_basis = |basis, ml: Option<f64>| listed_ml.filter(|_| ml.is_some() && acid.basis == basis).or(ml);
     let fresh = dose(of_basis(Basis::Fresh, acid.millilitres_fresh), acid.grams_fresh);
     // one number is not told here and refused in WATCH

@@ -33,6 +33,7 @@ mod tank;
 mod text;
 mod today;
 mod today_groups;
+mod today_ph;
 mod top_up;
 mod trade;
 mod words;

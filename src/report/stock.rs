@@ -12,7 +12,7 @@ use super::tank::tank;
 use super::text::text;
 use super::words::{ec_words, litres, measured, millilitres, numbers, water_words};
 use crate::jobs::{Dose, HelperRecord, MixRecord, Pictures, StockBottle, StockRecord, WithSalts};
-use crate::quantity::{fixed, significant, trimmed};
+use crate::quantity::{STOCK_STRENGTH, fixed, significant, trimmed};
 use crate::safety::{Code, Finding, Severity};
 
 /// The report of stock bottles.
@@ -219,8 +219,8 @@ fn bottle_limit(record: &StockRecord, bottle: &StockBottle) -> String {
                 |source| format!("solubility: {source}"),
             );
             format!(
-                "At {coldest} C it may be up to {} times as strong as the tank; {} limits it ({source}).",
-                significant(limit.strength, 1),
+                "At {coldest} C it may be up to {} times as strong as the tank by the solubility of each salt alone; {} limits it ({source}).",
+                significant(limit.strength.min(STOCK_STRENGTH.high), 1),
                 limit.name
             )
         }

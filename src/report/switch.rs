@@ -118,7 +118,7 @@ fn before_and_after(page: &mut Page, record: &SwitchRecord) {
     table.row(["EC", &fixed(before.ec_ms_cm, 2), &fixed(after.ec_ms_cm, 2), "mS/cm"]);
     if let Some(scale) = after.meter_scale {
         // as the grower's meter shows it, by the logbook
-        let before = before.ec_ms_cm * before.meter_factor.unwrap_or(1.0);
+        let before = before.own_meter_ms_cm.unwrap_or(before.ec_ms_cm);
         let [before, after] = [before, record.own_meter_ms_cm.unwrap_or(after.ec_ms_cm)].map(|ec| meter_ppm(ec, scale));
         table.row(["meter", &before, &after, "ppm shown"]);
     }

@@ -1,20 +1,21 @@
 //! What to do today: one page, what is due first.
 
-use super::bottles::bottles;
+use super::bottles::{bottles, on_the_shelf};
 use super::doses::{acid_at_its_step, doses};
 use super::handling::{findings, handling, put_on, steps};
 use super::logbook::{day, minute};
-use super::page::{Block, DoseLine, Leaf, Marks, Page, strong};
+use super::page::{Block, Leaf, Marks, Page, strong};
 #[cfg(feature = "sheets")]
 use super::pictures;
 #[cfg(feature = "sheets")]
 use super::sheet::sheet;
 use super::text::text;
 use super::today_groups::{group_now, group_words, when};
-use super::words::{filled_words, litres, missed, number_of, on_meter, range_on_meter, range_text, stuff, tank_called, waiting};
-use crate::jobs::{Course, Due, DueBy, DueKind, FillUp, PhCorrection, PhToday, Step, TodayRecord, TodayTank};
-use crate::quantity::{fixed, liter, ppm_text, trimmed, volume_text};
-use crate::safety::{Finding, Severity, is_burning_ph, is_ph_out_of_range};
+use super::today_ph::{correction_line, ph_now, ph_words};
+use super::words::{filled_words, litres, missed, number_of, on_meter, range_on_meter, range_text, tank_called, waiting};
+use crate::jobs::{Course, Due, DueBy, DueKind, FillUp, Step, TodayRecord, TodayTank};
+use crate::quantity::fixed;
+use crate::safety::{Finding, Severity};
 
 /// The report of a day.
 #[must_use]
@@ -46,11 +47,14 @@ pub(super) fn today_page(record: &TodayRecord, told: Option<&Course>) -> Page {
     }
     for tank in &record.tanks {
         let of = ahead(tank, record);
+        if tank.due.iter().any(|due| due.days_left <= 0 && due.what == DueKind::Read) && tank.fill_up.is_some() {
+            now.push(format!(
+                "{of}before anything is poured: read, write it down, and ask again: what follows is by the last reading"
+            ));
+        }
         now.extend(tank.due.iter().filter(|due| due.days_left <= 0).map(|due| format!("{of}{}", due_words(due))));
         let correction = tank.ph.as_ref().and_then(|ph| ph.correction.as_ref());
-        now.extend(correction.map(|_| format!("{of}correct the pH")));
-        let untold = tank.ph.as_ref().filter(|ph| ph.untold.is_some() && !ph.is_trifle);
-        now.extend(untold.map(|_| format!("{of}see to the pH, as told below")));
+        now.extend(tank.ph.as_ref().and_then(ph_now).map(|what| format!("{of}{what}")));
         if let Some(fill) = &tank.fill_up {
             now.push(format!("{of}{}", fill_words(fill, correction.is_none())));
         }
@@ -77,13 +81,7 @@ pub(super) fn today_page(record: &TodayRecord, told: Option<&Course>) -> Page {
             page.say(strong(&group.name).and(format!(": {}", group_words(group))));
         }
     }
-    if !record.left.is_empty() {
-        page.section("On the shelf", "before anything of today is poured");
-        let each = record.left.iter().map(|one| {
-            format!("{} {}", one.name, stuff(one.grams.unwrap_or_default(), one.millilitres))
-        });
-        page.say(each.collect::<Vec<_>>().join(", "));
-    }
+    on_the_shelf(&mut page, &record.left);
     page.gap();
     page.say_after(
         "",
@@ -257,92 +255,6 @@ fn how_to(tank: &TodayTank) -> Vec<Step> {
     }
 }
 
-/// * `filled_up`: the tank is filled up, true with weights
-fn ph_words(ph: &PhToday, filled_up: Option<bool>) -> String {
-    let read = format!("pH read {}, {}", fixed(ph.read.value, 1), minute(&ph.read.at));
-    match &ph.correction {
-        None if ph.with_fresh_tank && is_burning_ph(ph.read.value) => {
-            format!(
-                "{read}: it burns, and no plant is fed with it; goggles and gloves on, let all of it out as SAFETY tells"
-            )
-        }
-        None if ph.with_fresh_tank => {
-            format!("{read}: that of the fresh tank, or of the tank turned over, is the one to set")
-        }
-        None if ph.untold.is_some() => {
-            let why = ph.untold.as_deref().unwrap_or_default();
-            format!("{read}: {why}")
-        }
-        None if ph.stands && is_ph_out_of_range(ph.read.value) && filled_up.is_some() => {
-            format!("{read}: what fills it up corrects it; read it again then, before plants meet it")
-        }
-        None if ph.stands => format!("{read}: nothing to correct"),
-        None => format!("{read}: something went in since, or it is over a week old; read it again before correcting"),
-        Some(of) => {
-            let amount = about(of);
-            let thinned = match (of.acid, of.water_ml) {
-                (true, Some(_)) => ", thinned as HOW TO MIX tells, never neat into the tank,",
-                (true, None) => ",",
-                (false, _) => ", dissolved apart,",
-            };
-            let brings = of.brings.as_ref();
-            let brings =
-                brings.map_or_else(String::new, |of| format!(" It brings {} ppm {}.", ppm_text(of.ppm), of.element));
-            let then = match filled_up {
-                _ if !of.on_shelf => "; it is not on your shelf, or not so much of it, and nothing here reckons with it",
-                Some(true) => ", stirred in once the water is in and before the weights, which reckon with it",
-                Some(false) => ", stirred in once the water is in",
-                None => "",
-            };
-            let meanwhile = if is_burning_ph(ph.read.value) {
-                " The pump stays off, and no plant is fed with it till then."
-            } else {
-                ""
-            };
-            // taken as aired: fresh hard water climbs for days, and then it was the least of it
-            let again = if of.acid { " Read it again a day later: it climbs while carbon dioxide goes out." } else { "" };
-            format!(
-                "{read}: about {amount} of {}{thinned} in small parts, by the meter, brings it to {} in air, {} right after{then}.{meanwhile}{again}\
-                 {brings}{}",
-                of.name,
-                fixed(of.to_ph, 1),
-                fixed(of.fresh_ph, 1),
-                of.apart
-            )
-        }
-    }
-}
-
-/// About how much.
-fn about(of: &PhCorrection) -> String {
-    if let Some(jug) = of.jug {
-        return format!("{} of a jug", volume_text(liter(jug.pour_ml * 1e-3)));
-    }
-    of.millilitres.map_or_else(|| format!("{} g", trimmed(of.grams, 3)), |ml| format!("{} mL", trimmed(ml, 2)))
-}
-
-/// What corrects the pH, to tick off.
-fn correction_line(of: &PhCorrection) -> DoseLine {
-    DoseLine {
-        amount: about(of),
-        name: of.name.clone(),
-        with: if let Some(jug) = of.jug {
-            let measured = jug
-                .measured_ml
-                .map_or_else(|| format!("{} g", trimmed(jug.measured_g, 3)), |ml| format!("{} mL", trimmed(ml, 2)));
-            format!("{measured} thinned to {}", volume_text(liter(jug.whole_ml * 1e-3)))
-        } else if of.acid && of.millilitres.is_some() {
-            "glass or PP measure".to_owned()
-        } else {
-            "for the pH".to_owned()
-        },
-        portions: None,
-        is_within: false,
-        is_left_out: false,
-        is_acid: of.acid,
-    }
-}
-
 /// * `corrected`: what the pH comes to stands with what corrects it
 fn fill_up(page: &mut Page, fill: &FillUp, meter_scale: Option<f64>, corrected: bool) {
     if fill.drain_l > 0.0 {
@@ -385,10 +297,9 @@ fn fill_up(page: &mut Page, fill: &FillUp, meter_scale: Option<f64>, corrected: 
     }
     if !fill.why_off.is_empty() {
         findings(page, &fill.why_off);
-        page.say(format!(
-            "What is over comes down only by draining, and no further than the water has it: `switch {}` with the logbook says how much.",
-            fill.formula
-        ));
+        if fill.missed.iter().any(|missed| missed.ppm > missed.target_ppm) {
+            page.say("What is over comes down as plants take it, or by draining, and no further than the water has it.");
+        }
     }
     bottles(page, &fill.helpers, &fill.waters);
 }

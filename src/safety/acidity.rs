@@ -88,6 +88,15 @@ pub fn gas_words(ph: f64, ammonium: bool, urea: bool) -> &'static str {
     }
 }
 
+/// pH up to which, and from which on, the EU's rules class a mixture as corrosive where nothing else is known of it (from memory).
+const CORROSIVE: (f64, f64) = (2.0, 11.5);
+
+/// What a pH that no plant is fed with does, as a verb.
+#[must_use]
+pub fn harms(ph: f64) -> &'static str {
+    if ph <= CORROSIVE.0 || ph >= CORROSIVE.1 { "burns" } else { "harms roots, eyes and skin" }
+}
+
 /// What a tank gives off or burns with by the pH that was read in it; nothing where neither is so.
 ///
 /// * `doubted`: something else speaks against the reading; then gas alone is a warning
@@ -98,8 +107,8 @@ pub fn burns_as_read(ph: f64, doubted: bool, ammonium: bool, urea: bool) -> Opti
         return None;
     }
     let edge = match ph {
-        _ if ph < PH_STOP.0 => format!(", under {}: it burns, and no plant is fed with it", PH_STOP.0),
-        _ if ph > PH_STOP.1 => format!(", over {}: it burns, and no plant is fed with it", PH_STOP.1),
+        _ if ph < PH_STOP.0 => format!(", under {}: it {}, and no plant is fed with it", PH_STOP.0, harms(ph)),
+        _ if ph > PH_STOP.1 => format!(", over {}: it {}, and no plant is fed with it", PH_STOP.1, harms(ph)),
         _ => String::new(),
     };
     let aired = if gas.is_empty() { "" } else { "Leave the room and air it before hands go near it. " };
@@ -133,8 +142,9 @@ pub fn held_burns(of: Burning) -> Finding {
     let ammonia = gas_words(of.ph, of.ammonium, of.urea);
     let urea = if of.urea { " It holds urea: no nitric acid goes near it." } else { "" };
     let text = format!(
-        "What the tank holds is at pH {}, {beyond} {edge}: it burns, and no plant is fed with it or with a part of it.{ammonia}{urea}",
-        told(of.ph, edge)
+        "What the tank holds is at pH {}, {beyond} {edge} (own choice): it {}, and no plant is fed with it or with a part of it.{ammonia}{urea}",
+        told(of.ph, edge),
+        harms(of.ph)
     );
     let again = "Calibrate the pH meter and read again before anything is let out. ".to_owned();
     let doubted = of.ec_ms_per_cm.map_or(again, |ec| {
@@ -205,9 +215,12 @@ fn ph_outside(facts: &Facts, ph: &Acidity, left: bool) -> Option<Finding> {
             format!(
                 "{outside}.{} Usual is {} (common practice).",
                 match (deadly, untold) {
-                    (true, _) => " No plant is fed with it as it is: it burns, and is handled in goggles and gloves.",
-                    (false, true) => " No plant is fed with it as it is.",
-                    (false, false) => "",
+                    (true, _) => format!(
+                        " No plant is fed with it as it is: it {}, and is handled in goggles and gloves.",
+                        harms(if sour { fresh.ph } else { fresh.ph.max(aired.ph) })
+                    ),
+                    (false, true) => " No plant is fed with it as it is.".to_owned(),
+                    (false, false) => String::new(),
                 },
                 ph_range_words()
             ),

@@ -237,7 +237,9 @@ pub fn turn_not_lean(nitrogen: &Turned, others: &[Turned], growth_ppm: f64) -> O
     };
     let falls = others.iter().filter(|of| of.target_ppm > of.ppm.0 && of.ppm.1 < HARDLY_LEANER * of.ppm.0);
     let falls = falls.fold(String::new(), |all, of| format!("{all} {} falls: {}.", of.nutrient, goes(of)));
-    (nitrogen.target_ppm < growth_ppm && over && after >= HARDLY_LEANER * before).then(|| {
+    // a tank that has as little already is not turned to less
+    let has_more = before > nitrogen.target_ppm;
+    (nitrogen.target_ppm < growth_ppm && has_more && over && after >= HARDLY_LEANER * before).then(|| {
         Finding::warning(Code::PushNotLean, format!("This is no push: N {fall}, {}.{falls}", goes(nitrogen)))
             .remedy(LEANER.to_owned())
     })

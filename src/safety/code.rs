@@ -137,6 +137,8 @@ codes! {
     HoldOver = "hold-over",
     /// The day by which a phase has to end.
     BackBy = "back-by",
+    /// A bottle is older than it keeps.
+    BottleOld = "bottle-old",
     /// An entry changes a tank that no earlier entry fills.
     TankNotFilled = "tank-not-filled",
     /// A level is over what the entries explain.

@@ -28,6 +28,8 @@ pub struct Missed {
     pub supplied: bool,
     /// True when a salt or a bottle that is there brings it, also one of which too little is needed to measure it.
     pub there: bool,
+    /// True when the tank holds more than is asked before anything goes in.
+    pub held: bool,
     /// True when all there is of every such salt goes in.
     pub all_used: bool,
     /// What it hangs on, the one that frees it most first.
@@ -59,6 +61,7 @@ impl Missed {
             _ if self.short && !self.supplied => Some(" because no salt on the shelf brings it"),
             _ if self.short && self.all_used => Some(" because all there is of the salts that bring it goes in"),
             [] if self.short => Some(": what would bring more of it misses other targets by as much"),
+            [] if self.held => Some(": so much of it is in the tank already"),
             [] => Some(": what is needed for other targets, the water or the acid brings it along"),
             _ => None,
         }
@@ -108,8 +111,10 @@ pub fn why_missed(missed: &Missed, likewise: &[Missed]) -> Finding {
 }
 
 /// Which salts of the table would help most.
+///
+/// * `apart`: true where traces are left aside
 #[must_use]
-pub fn would_help(found: &[Helps]) -> Option<Finding> {
+pub fn would_help(found: &[Helps], apart: bool) -> Option<Finding> {
     let first = found.first()?;
     let told: Vec<String> = found
         .iter()
@@ -126,7 +131,8 @@ pub fn would_help(found: &[Helps]) -> Option<Finding> {
         Finding::note(
             Code::WouldHelp,
             format!(
-                "Off in all by {} before rounding (0 is perfect). {these}: {}.",
+                "Off in all{} by {} before rounding (0 is perfect). {these}: {}.",
+                if apart { ", traces left aside," } else { "" },
                 significant(first.before, 3),
                 told.join("; ")
             ),

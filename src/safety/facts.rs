@@ -4,7 +4,7 @@ use serde::Serialize;
 
 use super::Substance;
 use crate::matter::{Nutrient, Water};
-use crate::quantity::{Date, Limits};
+use crate::quantity::Limits;
 use crate::solution::Acidity;
 
 /// One nutrient of the mix as measured out.
@@ -153,6 +153,11 @@ pub enum Asked {
 /// Why no dose is told that would bring a pH to where it should be.
 #[derive(Debug, Clone, PartialEq)]
 pub enum Untold {
+    /// What is named is a bottle, of which doses are reckoned for a mix alone.
+    OfBottle {
+        /// Id of the first.
+        name: String,
+    },
     /// Every acid that is named leaves open how much alkalinity it has.
     NotStated {
         /// Name of the first.
@@ -182,10 +187,6 @@ pub enum Untold {
     TooLittle {
         /// Its name.
         name: String,
-        /// How much it would be, mL; g of a solid.
-        amount: f64,
-        /// True where the amount is mL.
-        is_liquid: bool,
     },
     /// A pH so far out that one reading of it is not enough.
     FarOut {
@@ -201,8 +202,8 @@ pub enum Untold {
     NotAired {
         /// What was read.
         ph: f64,
-        /// From when it is read again.
-        from: Date,
+        /// From when it is read again, to the minute.
+        from: String,
     },
     /// What holds such a pH conducts more than was read.
     NotByEc {

@@ -205,8 +205,8 @@ pub fn runs_down_sooner(
     (low_days < fed_days).then(|| {
         let after = if low_days == 0 { "within a day".to_owned() } else { format!("after {}", WholeDays(low_days)) };
         RUNS_DOWN_SOONER.found(format!(
-            "`{formula}` in {tank} is fed for {} by the likely pattern of uptake, and by the low one maybe {past} {after}, the \
-             first time on {}.",
+            "`{formula}` in {tank} is fed for {} by the likely pattern of uptake, and by the low one maybe {past} {after}, \
+             of the fresh tanks to come the first time on {}.",
             WholeDays(fed_days),
             on.long()
         ))
@@ -294,8 +294,9 @@ fn under_floor(state: &State, floor: f64) -> Option<Finding> {
     let as_turned = state.low_since_turned(Nutrient::N).is_some_and(|low| low >= floor);
     let rule = if as_turned { &MAYBE_UNDER_FLOOR } else { &UNDER_FLOOR };
     (nitrogen < floor).then(|| {
+        let under = if ppm_text(nitrogen) == ppm_text(floor) { "just under" } else { "under" };
         rule.found(format!(
-            "N may be as low as {} ppm, under the floor of {} (half of what is asked, where none is stated; likely {}). Only an analysis knows.",
+            "N may be as low as {} ppm, {under} the floor of {} (half of what is asked, where none is stated; likely {}). Only an analysis knows.",
             ppm_text(nitrogen),
             ppm_text(floor),
             ppm_text(likely)

@@ -24,8 +24,9 @@ mod water;
 mod weighing;
 
 pub use acidity::{
-    Burning, MILD_BASE, PH_FRESH_LEAST, Remedy, burns_as_read, held_burns, is_burning_ph, is_doubted_by_ec, is_near_wish,
-    is_ph_out_of_range, kept_apart_words, ph_range_words, ph_remedy, read_ph_remedy, spent_ph, untold_of_reading,
+    Burning, MILD_BASE, PH_FRESH_LEAST, Remedy, burns_as_read, harms, held_burns, is_burning_ph, is_doubted_by_ec,
+    is_near_wish, is_ph_out_of_range, kept_apart_words, ph_range_words, ph_remedy, read_ph_remedy, spent_ph,
+    untold_of_reading,
 };
 pub use analysis::of_analysis;
 pub use apart::{Stored, better_apart, kept_apart, kept_apart_without_phosphate, may_lose_its_metal, never_together};
@@ -59,6 +60,6 @@ pub use substance::{Chelate, Restricted, Substance};
 pub use together::{acid_kept_from, kept_from_acid, never_in_one_mix, restricted, restricts};
 pub use watch::{findings, is_unfit, label_omits_sulfur, meets_what_it_must_not};
 pub use weighing::{
-    acid_left_to_others, acid_stays_out, acid_too_little, back_by, bottles_undrawn, closer_than_exact, fewer_salts,
-    in_two_steps, limits_gave_way, raised_to_floor, shelf_runs_short,
+    acid_left_to_others, acid_stays_out, acid_too_little, back_by, bottle_old, bottles_undrawn, closer_than_exact,
+    fewer_salts, in_two_steps, limits_gave_way, raised_to_floor, shelf_runs_short,
 };

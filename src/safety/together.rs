@@ -21,7 +21,7 @@ const EXPLOSIVE: Pair = Pair {
     other: |substance| substance.nitric_acid,
     why: "where they are concentrated or dry, urea and nitric acid make a solid that can explode",
     remedy: "Take another acid, or nitrogen from another salt. Bag and bottle apart, never both in one jug or bottle; what \
-                 holds both is never boiled down or dried, and is rinsed with much water before anything else goes in.",
+                 holds both is never boiled down or left to dry; once it is out, tank and vessels are rinsed with much water.",
 };
 
 /// The pair of which a tank over [`GAS_PH`] itself gives off what burns.

@@ -131,9 +131,13 @@ pub fn raised_to_floor(name: &str, exact: f64, amount: f64, finest: &Finest) -> 
             "A finer syringe, a ready-diluted one of it, or a larger volume mixed at once would do.".to_owned()
         }
         finer => {
+            let share = finest.step_g / exact;
+            // so that the dose is trusted by it
+            let trust = (100.0 * share * (1.0 + 1e-9)).ceil() / 100.0;
             let looser = format!(
-                "or, where a step of {} % of the dose will do, a looser `trust` of the scale in the bench file",
-                fixed(100.0 * finest.step_g / exact, 0)
+                "or, where a step of {} % of the dose will do, a looser `trust` of the scale in the bench file, {}",
+                fixed(100.0 * share, 0),
+                trimmed(trust, 2)
             );
             match finer {
                 Some(step) => format!("A scale that shows {} g would do; else {BOTTLED}; {looser}.", trimmed(step, 4)),
@@ -157,8 +161,7 @@ pub fn raised_to_floor(name: &str, exact: f64, amount: f64, finest: &Finest) -> 
 }
 
 /// What lets so little of a salt be dosed.
-const BOTTLED: &str =
-    "a larger size in `bottles`, for a bottle of it that is dosed by syringe or jug, or a larger volume mixed at once";
+const BOTTLED: &str = "a larger size in `bottles` (2 L, 5 L, as you have them), for a bottle of it that is dosed by syringe or jug, or a larger volume mixed at once";
 
 /// What lets so little of an acid be drawn up.
 const DRAWN_UP: &str = "A ready-diluted acid, a finer measure of glass or polypropylene, or a larger volume mixed at once.";
@@ -292,6 +295,14 @@ pub fn in_two_steps(before_ms_per_cm: f64, after_ms_per_cm: f64, step_ms_per_cm:
         .remedy("Better in two steps over some days: `switch` asked for two tells what goes in with each; half of these weights is not it.")
         .source("own-choice")
     })
+}
+
+/// A bottle that is drawn from after the last day on which it keeps.
+#[must_use]
+pub fn bottle_old(bottle: &str, keeps_until: &str) -> Finding {
+    Finding::warning(Code::BottleOld, format!("The bottle {bottle} is older than it keeps: that was until {keeps_until}."))
+        .remedy("What grew in it or fell out of it is not what its label says: made anew, with its `made_on` in the bench file, it is.")
+        .source("common-practice")
 }
 
 /// The day by which a formula is held no longer.

@@ -1,6 +1,6 @@
 //! What a tank holds now, and what it becomes by draining and refilling.
 
-use super::by_element::{surplus_meq_per_l, unnamed_in};
+use super::by_element::{ec_of, surplus_meq_per_l, unnamed_in};
 use super::chemistry::{Mixture, carbon_of_water};
 use super::parts::Parts;
 use super::recipe::Recipe;
@@ -132,6 +132,13 @@ impl Content {
             not_known: Vec::new(),
             known_from: known_from.to_owned(),
         }
+    }
+
+    /// EC at 25 C as a logbook reckons it, by nutrient and with what nobody names, mS/cm.
+    ///
+    /// * `ppm`: in place of its own, after something went in
+    pub(crate) fn ec_by_element(&self, catalogue: &Catalogue, ppm: &Nutrients) -> Option<f64> {
+        ec_of(catalogue, ppm).map(|ec| ec + self.open.ec_ms_per_cm)
     }
 
     /// What a logbook estimates: as [`Content::of_analysis`], with what nobody names in the water, which no nutrient tells.

@@ -202,8 +202,7 @@ fn remedy(turn: &Turn, formula: &Formula, kind: RemedyKind, drain: f64, tank: &M
         let told = |of: &Finding| of.code == finding.code && of.severity == finding.severity;
         finding.severity == Severity::Warning && of_itself.contains(&finding.code) && !tank.findings.iter().any(told)
     };
-    let told =
-        |finding: &Finding| finding.severity == Severity::Stop || finding.code == Code::LimitMissed || warns(finding);
+    let told = |finding: &Finding| finding.severity == Severity::Stop || finding.code == Code::LimitMissed || warns(finding);
     remedy.findings = after.findings.into_iter().filter(told).collect();
     // what burns roots is not left half way
     let burns = |finding: &Finding| finding.code == Code::FeedTooStrong;
@@ -224,10 +223,14 @@ fn goes_far_over(made: &MixRecord, nothing: &MixRecord) -> bool {
         .any(|(after, before)| after.target_ppm.is_some_and(|target| after.ppm - before.ppm.max(target) > FAR_OVER * target))
 }
 
+/// A target within its give or take counts as met up to this share of it: own choice. What a water may hold of an element that nobody
+/// states is no reason to leave that out.
+const MET_ANYWAY: f64 = 0.1;
+
 /// What targets that are met within their give or take add to the misfit of the tank.
 fn met_anyway(formula: &Formula, tank: &MixRecord) -> f64 {
     let of = |e: &Element| {
-        let target = e.target_ppm.filter(|target| (e.ppm - target).abs() <= e.plus_minus_ppm)?;
+        let target = e.target_ppm.filter(|target| (e.ppm - target).abs() <= e.plus_minus_ppm.min(MET_ANYWAY * target))?;
         let wish = formula.wishes.iter().find(|wish| wish.nutrient.symbol() == e.element)?;
         Some(wish.weight * phi((e.ppm - target) / target))
     };

@@ -52,8 +52,12 @@ pub(crate) fn settle_bottles(question: &Question, problem: &mut Problem) -> Resu
                 let weighed = || salts.len() == 1 && (0..parts.list.len()).filter(offered).any(|salt| of_it(&salt));
                 let drawn = solution.g_per_l[at] * question.litres();
                 let by_another = || bottles().any(|other| stands_in(parts, other, at));
+                // what it has not enough of is too little to weigh beside it, and all of it is not
+                let leaves_too_little =
+                    || (0..parts.list.len()).filter(of_it).any(|salt| is_too_little(question, &solution, salt));
                 is_too_little(question, &solution, at) && by_another()
                     || fillings(parts, at, drawn) > MOST_FILLINGS && (by_another() || weighed())
+                    || leaves_too_little() && weighed()
             }
         };
         let next = (0..parts.list.len()).filter(offered).find(|at| !tried.contains(at) && is_settled_by_another(*at));

@@ -188,6 +188,7 @@ fn why(question: &Question, problem: &mut Problem, solution: &Solution, at: usiz
         supplied: problem.columns.iter().any(brings),
         there: (0..question.parts.list.len())
             .any(|part| !question.acids.contains(&part) && question.parts.composition(part).nutrients[nutrient] > 0.0),
+        held: !question.tank.is_fresh && problem.achieved_ppm(&vec![0.0; problem.columns.len()])[nutrient] > target,
         all_used: problem.columns.iter().zip(&solution.g_per_l).filter(|(column, _)| brings(column)).all(used_up),
         partners: partners.into_iter().map(|(_, partner)| partner).collect(),
     }

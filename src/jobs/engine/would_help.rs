@@ -65,7 +65,9 @@ pub(super) fn what_helps(question: &Question, problem: &Problem, solution: &Solu
         found.retain(|helps| table.keeps(helps));
     }
     found.truncate(most);
-    safety::would_help(&found).into_iter().collect()
+    let asked = question.formula.wishes.iter().filter(|wish| wish.target.is_some()).count();
+    let apart = question.wants.iter().filter(|want| want.target_ppm.is_some()).count() < asked;
+    safety::would_help(&found, apart).into_iter().collect()
 }
 
 /// True for a misfit that is less by what is worth telling.

@@ -65,6 +65,8 @@ const AGAIN_SOON_DAYS: f64 = 1.0 / 12.0;
 const ANEW_DAYS: f64 = 4.0;
 /// From this share of the tank on it was emptied.
 const EMPTIED: f64 = 0.5;
+/// What is let out but for this share is let out whole (own choice).
+const WHOLE: f64 = 0.02;
 /// What was told for one level and one drain, to the digit, is told for one day: so many later it is still that job (own choice).
 const ONE_JOB_DAYS: f64 = 60.0;
 
@@ -77,9 +79,13 @@ pub(super) fn booked_again(before: &Logbook, last: &Entry) -> Option<Odd> {
         let number = entry.number;
         standing.iter().filter(move |other| other.number != number && other.at >= from && other.at <= to)
     };
-    // a tank that was emptied in between is filled anew, whatever it is filled with
+    // a tank that was emptied in between is filled anew, and then runs down as before
     let emptied = |entry: &Entry| {
-        let Event::Filled { volume_l, .. } = entry.event else { return false };
+        let volume_l = match entry.event {
+            Event::Filled { volume_l, .. } => volume_l,
+            Event::Done { level_before_l: Some(level_l), .. } => level_l,
+            _ => return false,
+        };
         let out = |other: &&Entry| match other.event {
             Event::Drained { volume_l } | Event::Done { drained_l: volume_l, .. } => volume_l,
             Event::Filled { .. } => f64::INFINITY,
@@ -107,7 +113,10 @@ fn same(one: &Event, other: &Event) -> Option<(&'static str, f64)> {
     match (one, other) {
         (Event::Filled { salts_g, .. }, Event::Filled { salts_g: again, .. }) => weights(salts_g, again, ANEW_DAYS),
         (Event::Added { salts_g, .. }, Event::Added { salts_g: again, .. }) => weights(salts_g, again, AGAIN_DAYS),
-        (Event::Done { level_before_l: Some(_), .. }, Event::Done { .. }) if one == other => Some(("recipe", ONE_JOB_DAYS)),
+        // what is let out whole is made anew, and then it is the same each time
+        (Event::Done { level_before_l: Some(level), drained_l, .. }, Event::Done { .. }) if one == other => {
+            Some(("recipe", if *drained_l > (1.0 - WHOLE) * level { ANEW_DAYS } else { ONE_JOB_DAYS }))
+        }
         (Event::Done { salts_g, formula, .. }, Event::Done { salts_g: again, formula: of, .. }) => {
             let water_alone = salts_g.is_empty() && again.is_empty() && formula == of;
             if water_alone { Some(("recipe", AGAIN_SOON_DAYS)) } else { weights(salts_g, again, AGAIN_DAYS) }

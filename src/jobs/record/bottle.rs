@@ -5,7 +5,8 @@ use crate::jobs::engine::bottles::keep_days;
 use crate::jobs::record::dose::jug_id;
 use crate::jobs::record::made::Made;
 use crate::jobs::record::{HelperRecord, Ingredient};
-use crate::quantity::{liter, milliliter, significant, trimmed, volume_text};
+use crate::quantity::{Date, liter, milliliter, significant, trimmed, volume_text};
+use crate::safety::{Finding, bottle_old};
 use crate::tank::instrument::measured;
 use crate::tank::parts::{Part, Parts};
 
@@ -63,6 +64,15 @@ fn purpose(made: &Made, dose_ml: Option<f64>, litres: f64) -> String {
     }
 }
 
+/// The bottles of the bench that are drawn from on a day on which they keep no longer.
+pub(in crate::jobs) fn too_old(helpers: &[HelperRecord], on: Option<Date>) -> Vec<Finding> {
+    let of = |one: &HelperRecord| {
+        let until = one.keeps_until.filter(|_| one.dose_ml.is_some())?;
+        (on?.days_since(until) > 0).then(|| bottle_old(&one.id, &until.to_string()))
+    };
+    helpers.iter().filter_map(of).collect()
+}
+
 fn record(parts: &Parts, helper: usize, new: bool, dose_ml: Option<f64>, tanks: f64, purpose: &str) -> HelperRecord {
     let of = &parts.helpers[helper];
     let made_of: Vec<Ingredient> = of.made_of.iter().map(|(what, amount)| ingredient(parts, *what, *amount)).collect();
@@ -92,6 +102,7 @@ fn record(parts: &Parts, helper: usize, new: bool, dose_ml: Option<f64>, tanks: 
         left_ml: of.left.filter(|_| !new).map(|left| round(milliliter(left))),
         tanks,
         keep_days,
+        keeps_until: of.made_on.filter(|_| !new).map(|made| made.plus(i32::try_from(keep_days).unwrap_or(i32::MAX))),
         label,
         entry,
     }

@@ -175,11 +175,7 @@ impl Asks<'_> {
         let millilitres =
             shown.millilitres.filter(|_| aired && measurable).or(salt.density_kg_per_l.map(|density| grams / density));
         if !measurable && burns && jug.is_none() {
-            return Some(Err(Untold::TooLittle {
-                name: salt.name.clone(),
-                amount: millilitres.unwrap_or(grams),
-                is_liquid: salt.is_liquid(),
-            }));
+            return Some(Err(Untold::TooLittle { name: salt.name.clone() }));
         }
         Some(Ok(Correction {
             salt: salt.id.clone(),
@@ -231,6 +227,13 @@ fn chosen(of: &Asks) -> Result<Vec<Stock>, Untold> {
         && !acid.salts.iter().any(|id| named(id).is_none_or(Salt::alkalinity_known))
     {
         return Err(Untold::NotStated { name: first.name.clone() });
+    }
+    // no acid that nobody has is put in the place of a bottle
+    if let Some(acid) = &bench.acid
+        && acid.salts.iter().all(|id| bench.helpers.iter().any(|bottle| bottle.id == *id))
+        && let Some(first) = acid.salts.first()
+    {
+        return Err(Untold::OfBottle { name: first.clone() });
     }
     let on_shelf = |stock: &&Stock| {
         let salt = bench.salt(stock);

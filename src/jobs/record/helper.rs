@@ -2,6 +2,8 @@
 
 use serde::Serialize;
 
+use crate::quantity::Date;
+
 /// What goes into a dilute bottle.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 #[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
@@ -48,6 +50,8 @@ pub struct HelperRecord {
     pub tanks: f64,
     /// For how many days it keeps, dark and cool: common practice, no source.
     pub keep_days: u32,
+    /// The last day on which it keeps; null for a new one, and where the bench does not state `made_on`.
+    pub keeps_until: Option<Date>,
     /// What to write on it.
     pub label: Vec<String>,
     /// Its entry for the bench file; null when it is there already.

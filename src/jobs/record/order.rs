@@ -99,7 +99,7 @@ pub(crate) fn order(made: &Made, stirred_in: &[usize], liquids: Volume, finished
             " Then:".to_owned()
         };
         format!(
-            "Last the acid, in small parts, stirring and reading the pH in between: {names}{jug}. Stop at about pH {}; what is then left over stays in its marked jug, covered, for the next reading. Read EC and pH.{waits} dry hands, plug in, cover it.",
+            "Last the acid, in small parts, stirring and reading the pH in between: {names}{jug}. Stop at about pH {}; what is then left over is not kept: bicarbonate until it froths no more, then away as old solution. Read EC and pH.{waits} dry hands, plug in, cover it.",
             fixed(comes_to, 1)
         )
     };
@@ -163,7 +163,7 @@ fn begun(tank: &Tank, kept_back: Volume, nitric: bool) -> (Vec<Step>, Volume) {
         let urea = if turned.urea && nitric && tank.is_fresh {
             " It held urea, which must not meet nitric acid: rinse the tank with much water, and let that out too."
         } else if turned.unfit && tank.is_fresh {
-            " Rinse the tank with much water, and let that out too."
+            " Rinse the tank, and what medium and pipes hold, with much water, and let that out too."
         } else {
             ""
         };

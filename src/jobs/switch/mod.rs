@@ -7,11 +7,11 @@ use crate::jobs::engine::question::{MixOptions, formula as formula_called, holds
 use crate::jobs::error::JobError;
 use crate::jobs::record::describe::describe;
 use crate::jobs::record::made::Made;
-use crate::jobs::record::{Dose, Element, HelperRecord, MixRecord, Verdict, WaterRecord};
+use crate::jobs::record::{Dose, Element, HelperRecord, MixRecord, Verdict, WaterRecord, bottle::too_old};
 use crate::quantity::{Conductivity, Date, Volume, liter, liter_of, trimmed, volume_text};
 use crate::safety::{self, Finding};
 use crate::tank::parts::Parts;
-use crate::tank::{Content, Tank, ec_in};
+use crate::tank::{Content, Tank};
 
 mod in_steps;
 mod lean;
@@ -67,8 +67,8 @@ pub struct Before {
     pub ec_ms_cm: f64,
     /// EC at 25 C of what was poured in, where a pH that burns speaks of far more; else null.
     pub poured_ec_ms_cm: Option<f64>,
-    /// What the grower's meter reads over what is predicted; null where no logbook tells it.
-    pub meter_factor: Option<f64>,
+    /// What the grower's meter should read in it, mS/cm, as the logbook tells it; null where none does.
+    pub own_meter_ms_cm: Option<f64>,
     /// pH in air; null when a product leaves it open.
     pub ph_aired: Option<f64>,
     /// Its low end (k = 2).
@@ -234,7 +234,7 @@ fn at_once(
     (turn.burning, turn.unfit) = (burning_ph.is_some(), burning_ph.is_some());
     if turn.burning {
         // known by element, as a logbook knows it, it is as it was poured in
-        let poured = ec_in(bench, &holding.ppm, 1.0);
+        let poured = holding.ec_by_element(&bench.catalogue, &holding.ppm);
         before.poured_ec_ms_cm = poured.filter(|poured| safety::is_doubted_by_ec(before.ec_ms_cm, *poured));
     }
     let fixed_drain = asked_drain.or(burning_ph.map(|_| level)); // of what burns nothing stays
@@ -260,8 +260,8 @@ fn at_once(
     after.bench.clone_from(&bench.name);
     let refill = turn.refill(drain);
     // as a logbook reckons it, and so what it tells of the tank once this is booked
-    let by_logbook = |factor: f64| ec_in(bench, &after.content_ppm(), 1.0).map(|ec| ec * factor);
-    let own_meter_ms_cm = how.meter_factor.and_then(by_logbook);
+    let by_logbook = turn.ec_by_element(drain, &after.content_ppm())?;
+    let own_meter_ms_cm = how.meter_factor.zip(by_logbook).map(|(factor, ec)| ec * factor);
     let step = how.ec_step.map_or(EC_STEP_MS_PER_CM, crate::tank::chemistry::ms_per_cm);
     // what is too strong, burns, or must not meet the acid is not left half way
     if burning_ph.is_none() && !holds_urea(&holding.ppm) && before.ec_ms_cm <= safety::MOST_EC_MS_PER_CM {
@@ -271,6 +271,7 @@ fn at_once(
     after.findings.extend(how.held_ph.filter(|_| burning_ph.is_none()).and_then(|ph| turn.gas(ph)));
     after.findings.extend(not_lean(bench, &before, &after));
     after.findings.extend(may_lack(&turn, drain, how.low_nitrogen_ppm, &after));
+    after.findings.extend(too_old(&after.helpers, how.on));
     let back_by = how.fed_since.or(how.on).and_then(|on| back_by(asked, on));
     after.findings.extend(back_by.map(|date| safety::back_by(&asked.name, &date.to_string())));
     after.findings.sort_by_key(|finding| finding.severity);
@@ -382,6 +383,7 @@ fn before(turn: &Turn, meter_factor: Option<f64>) -> Result<Before, JobError> {
     let parts = Parts::new(turn.bench, Vec::new());
     let made = Made::unfitted("switch", &tank, &parts, &[], &[]);
     let record = describe(&made, None)?;
+    let by_logbook = turn.holding.ec_by_element(&turn.bench.catalogue, &turn.holding.ppm);
     Ok(Before {
         level_l: turn.level,
         held_back_l: turn.held_back,
@@ -389,7 +391,7 @@ fn before(turn: &Turn, meter_factor: Option<f64>) -> Result<Before, JobError> {
         elements: record.elements,
         ec_ms_cm: record.ec_ms_cm,
         poured_ec_ms_cm: None,
-        meter_factor,
+        own_meter_ms_cm: meter_factor.zip(by_logbook).map(|(factor, ec)| ec * factor),
         ph_aired: record.ph_aired,
         ph_aired_low: record.ph_aired_low,
         ph_aired_high: record.ph_aired_high,

@@ -166,6 +166,14 @@ impl<'b> Turn<'b> {
         Ok(self.filled_with(bench, &Content::of_water(bench)?, drain))
     }
 
+    /// EC after one drain as a logbook reckons it, mS/cm.
+    ///
+    /// * `ppm`: what is then in it
+    pub(super) fn ec_by_element(&self, drain: f64, ppm: &Nutrients) -> Result<Option<f64>, JobError> {
+        let here = self.bench_at(drain, &[])?;
+        Ok(self.after(&here, drain)?.before.ec_by_element(&here.catalogue, ppm))
+    }
+
     /// What is measured into the tank after one drain, the exact amounts kept within limits beside those of the formula.
     pub(super) fn made(&self, drain: f64, options: &MixOptions, within: &[Want]) -> Result<MixRecord, JobError> {
         let bench = self.bench_at(drain, within)?;

@@ -86,7 +86,9 @@ pub(super) fn named(turn: &Turn, bucket: Option<f64>) -> Result<Vec<Drain>, JobE
     let Some(mut best) = turn.closest()? else { return Ok(Vec::new()) };
     // of all but a trifle the rest is let out as well, where that comes as near
     if best.drain > (turn.level - ALL_BUT * turn.full).max(0.0) {
-        best = turn.at(turn.level)?.filter(|all| all.misfit <= best.misfit + AS_GOOD).unwrap_or(best);
+        // what cannot be reckoned so is left as it is
+        let all = turn.at(turn.level).ok().flatten().filter(|all| all.misfit <= best.misfit + AS_GOOD);
+        best = all.unwrap_or(best);
     }
     if let Some(bucket) = bucket {
         // the misfit is convex in the drain, so the best number of buckets is next to the best drain

@@ -23,6 +23,7 @@ use crate::jobs::cycle::{Begin, CycleRecord, FromLogbooks, TankPlan, cycle, rene
 use crate::jobs::engine::blend::usual_blend;
 use crate::jobs::logbook::LEAST_L;
 use crate::jobs::logbook::{back, ec_range, fed, findings as found, range, state, usual_floor_ppm};
+use crate::jobs::record::bottle::too_old;
 use crate::jobs::record::handling::{minded, salts_of, weighed_out};
 use crate::jobs::shelf::{left_over, without};
 use crate::jobs::{Act, General, Handling, JobError, Recipe, Step, ValueAt};
@@ -197,6 +198,7 @@ fn tank(
     let mut findings = state.as_ref().map_or_else(Vec::new, |state| found_here(bench, state, formula, poured_turn));
     let of = |salt: &&Salt| Substance::of(salt, bench.catalogue.ions(), bench.catalogue.salts());
     findings.extend(salts.iter().map(of).filter_map(|substance| restricted(&substance)));
+    findings.extend(fill_up.iter().flat_map(|fill| too_old(&fill.helpers, Some(date))));
     findings.extend(ph.as_ref().filter(|ph| ph.stands).and_then(|ph| {
         let held = there.and_then(|(_, tank)| tank.ppm_on(Track::Likely)).unwrap_or_default();
         burns_as_read(ph.read.value, ph.doubted, held[Nutrient::AmmoniumN] > 0.0, held[Nutrient::UreaN] > 0.0)

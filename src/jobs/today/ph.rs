@@ -7,7 +7,7 @@ use crate::jobs::engine::question::kept_from_urea;
 use crate::jobs::record::correction::corrected;
 use crate::jobs::record::souring::dilute;
 use crate::jobs::{Act, Content, Step, ValueAt};
-use crate::logbook::{State, Tank as Booked, Track};
+use crate::logbook::{Moment, State, Tank as Booked, Track};
 use crate::matter::Nutrient;
 use crate::quantity::{fixed, liter, trimmed, volume_text};
 use crate::safety::{
@@ -43,8 +43,9 @@ pub(super) fn ph(
     let correction = reads.and_then(|ph| of_tank(bench, state, tank, formula, ph, (filled, fill)));
     let far_out = far_out.map(|ph| Untold::FarOut { ph });
     let unaired = state.unaired_ph().filter(|(ph, _)| read_ph_remedy(*ph, wish).is_some());
-    let waits =
-        far_out.or(unaired.map(|(ph, from)| Untold::NotAired { ph, from: from.date() })).filter(|_| !with_fresh_tank);
+    let waits = far_out
+        .or(unaired.map(|(ph, from)| Untold::NotAired { ph, from: to_the_minute(from) }))
+        .filter(|_| !with_fresh_tank);
     let (correction, untold) = match waits.map(Err).or(correction) {
         Some(Ok(correction)) => (Some(correction), None),
         Some(Err(why)) => (None, Some(why)),
@@ -62,12 +63,21 @@ pub(super) fn ph(
         with_fresh_tank,
         correction,
         is_trifle: matches!(untold, Some(Untold::TooLittle { .. })) && !is_ph_out_of_range(read),
+        again_from: match &untold {
+            Some(Untold::NotAired { from, .. }) => Some(from.clone()),
+            _ => None,
+        },
         doubted: matches!(
             untold,
             Some(Untold::NotByEc { .. } | Untold::NotReckoned { .. } | Untold::FarOut { .. } | Untold::NotAired { .. })
         ),
         untold: untold.as_ref().map(|why| untold_of_reading(why) + &kept),
     })
+}
+
+/// A moment as a clock of its place shows it, `2027-01-05 11:00`.
+fn to_the_minute(at: Moment) -> String {
+    at.to_string().chars().take(16).map(|c| if c == 'T' { ' ' } else { c }).collect()
 }
 
 /// What a pH that was read and stands takes, or why no dose of it is told.
@@ -138,7 +148,7 @@ fn goes_in(of: &Correction, is_acid: bool) -> Vec<Step> {
     let amount = ml.map_or_else(|| format!("{} g", trimmed(grams, 3)), |ml| format!("{} mL", trimmed(ml, 2)));
     let from_jug = match of.jug {
         Some(jug) => format!(
-            "{} of the jug's {} of thinned {name}, slowly, in small parts.{stop} The rest stays in its marked jug, covered, for the next reading.",
+            "{} of the jug's {} of thinned {name}, slowly, in small parts.{stop} The rest is not kept: bicarbonate until it froths no more, then away as old solution.",
             volume_text(liter(jug.pour_ml * 1e-3)),
             volume_text(liter(jug.whole_ml * 1e-3))
         ),

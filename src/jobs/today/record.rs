@@ -46,6 +46,8 @@ pub struct Left {
     pub grams: Option<f64>,
     /// What is left of a liquid, mL; null for a solid.
     pub millilitres: Option<f64>,
+    /// True for an acid.
+    pub acid: bool,
 }
 
 /// What is to be done with a tank.
@@ -169,6 +171,8 @@ pub struct PhToday {
     pub correction: Option<PhCorrection>,
     /// Why no dose is told, though the pH asks for one; else null.
     pub untold: Option<String>,
+    /// From when it is read again, to the minute, where the tank was not aired when it was read; else null.
+    pub again_from: Option<String>,
     /// True where no dose is told since so little is needed that nothing measures it: that can wait.
     pub is_trifle: bool,
     /// True where the EC that was read speaks against the pH, where one that is far out was read only once, or where the tank was not a

@@ -9,6 +9,8 @@ use crate::solution::Acidity;
 
 /// Id of a base that cannot burn, for a tank whose shelf has no other.
 pub const MILD_BASE: &str = "potassium-bicarbonate";
+/// What helps where bottles alone are named.
+const BESIDE: &str = "An acid of the salt table, named beside it in [acid], is reckoned";
 const STATE_IT: &str = "State `alkalinity_per_kg` in its [[product]]";
 const FINER: &str =
     "A ready-diluted acid named beside it in [acid], or a finer measure of glass or polypropylene, can measure it";
@@ -142,6 +144,9 @@ pub fn kept_apart_words(of: &Correction) -> String {
 /// Why no dose is told, in words.
 fn untold_words(why: &Untold) -> String {
     match why {
+        Untold::OfBottle { name } => {
+            format!("of the bottle {name} a dose is reckoned with a mix, and none for a tank that is there: no dose is told")
+        }
         Untold::NotStated { name } => format!("{name} does not state its alkalinity, so no dose of it is told"),
         Untold::BringsTooMuch { name, nutrient, brings_ppm, asked } => {
             let asked = match asked {
@@ -161,11 +166,9 @@ fn untold_words(why: &Untold) -> String {
             fixed(*ec_ms_per_cm, 2),
             fixed(*max_ms_per_cm, 2)
         ),
-        Untold::TooLittle { name, amount, is_liquid } => format!(
-            "of {name} so little is needed ({} {}) that nothing here measures it well: no dose is told",
-            significant(*amount, 1),
-            if *is_liquid { "mL" } else { "g" }
-        ),
+        Untold::TooLittle { name } => {
+            format!("of {name} so little is needed that nothing here measures it well: no dose is told")
+        }
         Untold::NotAired { .. } => {
             "that was read within a day of the filling, and what carbon dioxide the fresh water holds may still go out and lift it: no \
              dose is told yet"
@@ -186,6 +189,7 @@ fn untold_of_mix(why: &Untold, facts: &Facts, remedy: Remedy) -> String {
     let any = |is: fn(&Substance) -> bool| facts.substances.iter().any(is);
     let bases: Vec<&str> = facts.substances.iter().filter(|one| one.strong_base).map(|one| one.name.as_str()).collect();
     let helps = match why {
+        Untold::OfBottle { .. } => BESIDE.to_owned(),
         Untold::NotStated { .. } => STATE_IT.to_owned(),
         _ if remedy == Remedy::Base && any(|one| one.urea) && any(|one| one.nitric_acid) => {
             "Made anew with less acid, and beside urea with another than nitric, it is higher".to_owned()
@@ -208,6 +212,7 @@ fn untold_of_mix(why: &Untold, facts: &Facts, remedy: Remedy) -> String {
 #[must_use]
 pub fn untold_of_reading(why: &Untold) -> String {
     let helps = match why {
+        Untold::OfBottle { .. } => BESIDE,
         Untold::NotStated { .. } => STATE_IT,
         Untold::TooLittle { .. } => FINER,
         Untold::BringsTooMuch { .. } | Untold::EcOver { .. } => {
