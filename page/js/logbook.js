@@ -35,3 +35,21 @@ export async function keepEntry(tank, entry, place, text, now = moment()) {
   }
   return { ok: false, answered: { ok: false, doc: { problems: [{ message: 'Another tab keeps writing to this logbook; nothing was kept. Try again.' }], conflict: [] } } };
 }
+
+/**
+ * What was really poured where it was not as told, as a field that stays shut until it is wanted: `{ node, weighed() }`.
+ *
+ * * `of`: what it stands beside, part of its id
+ */
+export function otherwise(of) {
+  const id = `otherwise-${of}`;
+  const lines = el('textarea', { id, rows: 3, 'aria-describedby': `${id}-hint`, autocapitalize: 'off', spellcheck: false });
+  const node = el('details', { class: 'more' }, el('summary', {}, 'Something went in otherwise'),
+    el('div', { class: 'field' }, el('label', { for: id }, 'What really went in, one a line'), lines,
+      el('p', { class: 'hint', id: `${id}-hint` }, 'potassium-sulfate=7.0g; of a jug of thinned acid nitric-acid-38=85mL of 110mL; 0g for what was left out')));
+  const weighed = () => lines.value.split(/[\n;]/).map((line) => line.trim()).filter(Boolean);
+  return { node, weighed };
+}
+
+/** The event of a recipe that was done, with what went in otherwise. */
+export const done = (recipe, weighed) => ({ event: 'from', recipe: JSON.stringify(recipe), ...(weighed.length && { weighed }) });

@@ -139,6 +139,32 @@ export function flows(kit) {
       await made.close();
     },
 
+    async 'what went in otherwise is entered so, and the day is asked for anew'() {
+      const made = await context(PHONE);
+      const page = await made.newPage();
+      await go(page, 'mix');
+      await page.getByText('Something went in otherwise').tap();
+      await page.getByLabel('What really went in, one a line').fill('potassium-nitrate=400g');
+      await page.getByRole('button', { name: 'It is in the tank: enter it' }).tap();
+      await page.getByRole('alert').filter({ hasText: 'times what the recipe weighs' }).waitFor();
+      await page.getByRole('button', { name: 'No, I change it' }).tap();
+      await page.getByLabel('What really went in, one a line').fill('potassium-nitrate=14g\nboric-acid=0g');
+      await page.getByRole('button', { name: 'It is in the tank: enter it' }).tap();
+      await page.getByText('Kept as entry 1').waitFor();
+      const [line] = (await kept(page, 'logbook:')).trimEnd().split('\n').map((line) => JSON.parse(line));
+      assert.equal(line.salts_g['potassium-nitrate'], 14);
+      assert.equal(line.salts_g['boric-acid'], undefined);
+      await go(page, 'read');
+      await page.getByLabel('Level in the tank').fill('50');
+      await page.getByRole('button', { name: 'Keep and explain' }).tap();
+      await page.getByText('Kept as entry 2').waitFor();
+      await go(page, 'now');
+      await page.getByRole('button', { name: 'Poured: enter it' }).tap();
+      await page.getByText('this is the day with it').waitFor();
+      assert.equal(await page.getByRole('button', { name: 'Poured: enter it' }).count(), 0, 'nothing is left to pour');
+      await made.close();
+    },
+
     async 'an entry that looks like a slip is asked back, and kept when it is none'() {
       const made = await context(PHONE);
       const page = await made.newPage();

@@ -7,26 +7,31 @@ import { refused, show } from '../result.js';
 import { tell, teller } from '../asking.js';
 import * as bench from '../bench.js';
 import * as store from '../store.js';
-import { keepEntry } from '../logbook.js';
+import { done, keepEntry, otherwise } from '../logbook.js';
 
 const card = (href, title, words) => el('a', { class: 'card', href }, el('strong', {}, title), el('span', {}, words));
 
 export async function home({ weighing }) {
   const text = await bench.text();
-  const books = (await store.logbooks()).map((book) => book.text).filter(Boolean);
+  const read = async () => (await store.logbooks()).map((book) => book.text).filter(Boolean);
   const place = el('section', { class: 'result', 'aria-label': 'What to do now' });
   const actions = el('div', { class: 'actions' });
   const state = teller();
   const question = el('div', {});
-  if (!text && !books.length) return welcome();
+  if (!text && !(await read()).length) return welcome();
   const begin = (await store.get('plan')) ?? {};
-  const today = (plan) => ask({ job: 'today', bench: text, now: moment(), logbooks: books.length ? books : [''], ...plan, also: ['recipe', 'figures'] }, SHEET | TEXT);
-  let answered = await today(begin);
-  // a first day that was once typed says nothing where the bench has no plan
-  if (!answered.ok && answered.doc.problems.some((problem) => problem.code === 'no-cycle')) answered = await today({});
-  await show('today', place, answered, { weighing });
-  if (answered.ok) actions.append(...answered.doc.tanks.flatMap((tank) => due(tank, state, question)));
-  return el('div', {}, answered.sheet ? null : el('h1', {}, 'What to do now'), place, question, actions, state, el('nav', { class: 'cards', 'aria-label': 'Jobs' }, jobs()));
+  const refresh = async () => {
+    const books = await read();
+    const today = (plan) => ask({ job: 'today', bench: text, now: moment(), logbooks: books.length ? books : [''], ...plan, also: ['recipe', 'figures'] }, SHEET | TEXT);
+    let answered = await today(begin);
+    // a first day that was once typed says nothing where the bench has no plan
+    if (!answered.ok && answered.doc.problems.some((problem) => problem.code === 'no-cycle')) answered = await today({});
+    await show('today', place, answered, { weighing });
+    actions.replaceChildren(...(answered.ok ? answered.doc.tanks.flatMap((tank) => due(tank, { state, question, refresh })) : []));
+    return answered;
+  };
+  const { sheet } = await refresh();
+  return el('div', {}, sheet ? null : el('h1', {}, 'What to do now'), place, question, actions, state, el('nav', { class: 'cards', 'aria-label': 'Jobs' }, jobs()));
 }
 
 /** A way to a job, which has the formula that is due chosen. */
@@ -39,8 +44,8 @@ function leads(job, formula, words) {
   return el('a', { class: 'button', href: `#${job}`, onclick: chosen }, words);
 }
 
-/** Buttons for what is due of a tank. */
-function due(tank, state, question) {
+/** Buttons for what is due of a tank; `refresh` asks for the day anew once something was entered. */
+function due(tank, { state, question, refresh }) {
   const all = [];
   const of = tank.tank ? ` (${tank.tank})` : '';
   for (const one of tank.due) {
@@ -50,12 +55,17 @@ function due(tank, state, question) {
   }
   const recipe = tank.recipe;
   if (recipe) {
+    const other = otherwise(`today-${tank.tank ?? ''}`);
     const enter = async () => {
-      const told = await keepEntry(tank.tank, { event: 'from', recipe: JSON.stringify(recipe) }, question);
-      if (told.ok) tell(state, el('strong', { class: 'kept' }, `Kept as entry ${told.entry} of the logbook. `), el('a', { href: '#logbook' }, 'See the logbook'));
-      else if (!told.changed) question.replaceChildren(refused(told.answered.doc.problems));
+      const told = await keepEntry(tank.tank, done(recipe, other.weighed()), question);
+      if (told.ok) {
+        await store.put('ticks:today', null);
+        question.replaceChildren();
+        await refresh();
+        tell(state, el('strong', { class: 'kept' }, `Kept as entry ${told.entry} of the logbook; this is the day with it. `), el('a', { href: '#logbook' }, 'See the logbook'));
+      } else if (!told.changed) question.replaceChildren(refused(told.answered.doc.problems));
     };
-    all.push(el('button', { type: 'button', class: 'main', onclick: enter }, `Poured as said: enter it${of}`));
+    all.push(el('button', { type: 'button', class: 'main', onclick: enter }, `Poured: enter it${of}`), other.node);
   }
   return all;
 }

@@ -7,7 +7,7 @@ import { extend, refused, show } from '../result.js';
 import { tell, teller } from '../asking.js';
 import * as bench from '../bench.js';
 import * as store from '../store.js';
-import { keepEntry } from '../logbook.js';
+import { done, keepEntry, otherwise } from '../logbook.js';
 
 const PAUSE_MS = 40;
 /** Pictures are reckoned once nothing was changed for so long. */
@@ -85,7 +85,10 @@ export async function jobScreen(job, { weighing }) {
   function offered(answered, request) {
     const { doc } = answered;
     const all = [];
-    if (doc.recipe && job.keep) all.push(el('button', { type: 'button', class: 'main', onclick: () => enter(doc, request) }, job.keep));
+    if (doc.recipe && job.keep) {
+      const other = otherwise(job.id);
+      all.push(el('button', { type: 'button', class: 'main', onclick: () => enter(doc, request, other.weighed()) }, job.keep), other.node);
+    }
     if (doc.recipe) all.push(el('button', { type: 'button', onclick: () => keepRecipe(doc) }, 'Keep the recipe'));
     const made = doc.helpers?.filter((bottle) => bottle.new) ?? [];
     if (made.length) all.push(bottles(made));
@@ -120,8 +123,8 @@ export async function jobScreen(job, { weighing }) {
     tell(said, `Kept as "${name}": Scale, Check and Turn over can take it.`);
   }
 
-  async function enter(doc, request) {
-    const told = await keepEntry(context.tank, { event: 'from', recipe: JSON.stringify(doc.recipe) }, question, request.bench);
+  async function enter(doc, request, weighed) {
+    const told = await keepEntry(context.tank, done(doc.recipe, weighed), question, request.bench);
     if (told.changed) return;
     if (!told.ok) {
       question.replaceChildren(refused(told.answered.doc.problems));
