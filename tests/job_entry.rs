@@ -266,37 +266,53 @@ fn what_does_not_go_is_refused() {
     refused(vec!["check", "--recipe", growth, "--against", "growth", "--save-remedy", &remedy], 1, "it is as asked");
 }
 
-/// Of a jug of thinned acid only so much of what was told goes in as the meter asks for: the part is booked, and nobody reckons what
-/// neat acid that is.
+/// Of a jug of thinned acid so much goes in as the meter asks for: what is left in it is booked as such, and nobody reckons what neat
+/// acid went in.
 #[test]
-fn a_part_of_a_jug_is_booked_as_a_part() {
+fn what_is_left_in_a_jug_is_not_booked() {
     let own = Own::new();
     let hard = "[tank]\nvolume = \"60 L\"\n[water]\nCa = 90\nMg = 12\nalkalinity = \"200 mg/L CaCO3\"\npH = 7.5\n\
-                [acid]\nsalt = \"phosphoric-acid-10\"\ntarget_pH = 6.0\n[syringe]\nstep = \"0.5 mL\"\n";
+                [acid]\nsalt = \"phosphoric-acid-25\"\ntarget_pH = 6.0\n[syringe]\nstep = \"0.5 mL\"\n";
     let bench = own.bench(&format!("{hard}[[scale]]\nreadability = \"0.1 g\"\n"));
     let recipe = own.path("growth.json");
-    done(&["mix", "growth", "--bench", &bench, "--save", &recipe]);
+    let mix = json(&["mix", "growth", "--bench", &bench, "--json", "--save", &recipe]);
     let told: Value = serde_json::from_str(&std::fs::read_to_string(&recipe).expect("saved")).expect("JSON");
     let doses = told["doses"].as_array().expect("doses");
-    let acid = doses.iter().find(|dose| dose["salt"] == "phosphoric-acid-10").expect("an acid");
+    let acid = doses.iter().find(|dose| dose["salt"] == "phosphoric-acid-25").expect("an acid");
     let (grams, ml) = (acid["grams"].as_f64().expect("g"), acid["millilitres"].as_f64().expect("mL"));
-    let add =
-        |weighed: &str| bloomsalt(&["logbook", "add", &own.path("t.jsonl"), "from", &recipe, weighed, "--bench", &bench]);
-    for wrong in ["120 mL of 110 mL", "85 mL of", "85 of 110 mL", "5 g of 10 g", "jug=85 mL"] {
-        let typed = if wrong.starts_with("jug") { wrong.to_owned() } else { format!("phosphoric-acid-10={wrong}") };
-        let (status, out, refused) = add(&typed);
+    // the jug is that of HOW TO MIX: its water, and the acid
+    let steps = mix["order"].as_array().expect("steps");
+    let water = steps.iter().find(|step| step["act"] == "dilute").expect("thinned")["litres"].as_f64().expect("water");
+    let whole = acid["jug"]["whole_ml"].as_f64().expect("a jug");
+    near(whole, 1e3 * water + ml, "the jug");
+    near(acid["jug"]["pour_ml"].as_f64().expect("a jug"), whole, "all of it goes in");
+    assert!(doses.iter().all(|dose| dose["salt"] == acid["salt"] || dose.get("jug").is_none()), "{doses:?}");
+    let over = format!("{} mL left", whole + 1.0);
+    for wrong in [over.as_str(), "left", "5 g left", "-3 mL left", "jug=27 mL left", "boric-acid=27 mL left"] {
+        let typed = if wrong.contains('=') { wrong.to_owned() } else { format!("phosphoric-acid-25={wrong}") };
+        let (status, out, refused) =
+            bloomsalt(&["logbook", "add", &own.path("t.jsonl"), "from", &recipe, &typed, "--bench", &bench]);
         assert!(status == 2 && out.is_empty() && !refused.contains("panicked"), "{typed}: {refused}");
-        assert!(!wrong.starts_with("jug") || refused.contains("85 mL of 110 mL"), "{refused}");
+        assert!(!wrong.starts_with("jug") || refused.contains("27 mL left"), "{refused}");
     }
-    let entry = own.add(AT, &["from", &recipe, "phosphoric-acid-10=85 mL of 110 mL", "--bench", &bench]);
-    let booked = entry["salts_g"]["phosphoric-acid-10"].as_f64().expect("booked");
-    near(booked, grams * 85.0 / 110.0, "a part of the grams");
-    // as the neat acid of that part would be
-    let entry = own.add(
-        "2027-01-12 18:30+01:00",
-        &["from", &recipe, &format!("phosphoric-acid-10={:.6} mL", ml * 85.0 / 110.0), "--bench", &bench, "--yes"],
-    );
-    assert!((entry["salts_g"]["phosphoric-acid-10"].as_f64().expect("booked") / booked - 1.0).abs() < 1e-4);
+    // of a jug of which a part goes in, and of one of which all does
+    let part = own.path("part.json");
+    let mut of_part = told.clone();
+    for dose in of_part["doses"].as_array_mut().expect("doses").iter_mut().filter(|dose| dose["salt"] == acid["salt"]) {
+        dose["jug"]["pour_ml"] = (0.6 * whole).into();
+    }
+    std::fs::write(&part, of_part.to_string()).expect("written");
+    let mut day = 11;
+    for (recipe, pour) in [(&recipe, whole), (&part, 0.6 * whole)] {
+        for left in [0.5, 27.0, 100.0] {
+            day += 1;
+            let typed = format!("phosphoric-acid-25={left} mL left");
+            let at = format!("2027-01-{day:02} 18:30+01:00");
+            let entry = own.add(&at, &["from", recipe, &typed, "--bench", &bench, "--yes"]);
+            let booked = entry["salts_g"]["phosphoric-acid-25"].as_f64().expect("booked");
+            assert!((booked / (grams * (whole - left) / pour) - 1.0).abs() < 1e-6, "{typed}: {booked}");
+        }
+    }
 }
 
 /// A bottle that a recipe draws from and that the bench file does not have is named when it is booked, and no longer once it is there.

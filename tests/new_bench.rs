@@ -338,3 +338,31 @@ fn what_people_say_is_read() {
     assert!(err.contains("calibration solution of 1.413 mS/cm"), "{err}");
     assert_eq!(err.matches("Which steps do your scales show").count(), 2, "{err}");
 }
+
+/// A label and a report are typed as they are printed; hardness by itself says neither calcium nor alkalinity, and is asked back.
+#[test]
+fn what_is_printed_is_read_or_asked_back() {
+    let asks = |water: &[&str], label: &str| {
+        let request = json!({
+            "job": "new", "tank": "90 L", "water": { "from": "tap", "report": water }, "scales": ["0.1 g"],
+            "shelf": ["calcium nitrate greenhouse grade", "epsom"], "products": [label],
+        });
+        ask(&Request::parse(&request.to_string()).expect("a request"))
+    };
+    let label = "powder: Nitrate nitrogen 10.5 %, ammonium nitrogen=1.5 %, P2O5 12, K2O 36, MgO 1";
+    let text = |water: &[&str]| match asks(water, label).expect("answered") {
+        bloomsalt::ask::Answer::New(of) => of.text.clone(),
+        _ => panic!("a bench"),
+    };
+    let bench = text(&["Ca=40", "KH=8 dH"]);
+    assert!(bench.contains("NO3-N = 10.5") && bench.contains("NH4-N = 1.5"), "{bench}");
+    assert!(bench.contains("ammonium-calcium-nitrate-decahydrate"), "{bench}");
+    let there = Bench::parse(&bench, "bench").expect("valid").water.alkalinity_meq_per_l.expect("stated");
+    assert!((there - 2.853).abs() < 0.01, "8 German degrees: {there}");
+    for hardness in ["hardness=8 dH", "total hardness 8 dH", "8 degrees German", "GH=8", "Hardness: 140 mg/L CaCO3"] {
+        let refused = asks(&["Ca=40", hardness], label).expect_err(hardness);
+        let problem = &refused.problems[0];
+        let help = problem.help.clone().unwrap_or_default();
+        assert!(help.contains("alkalinity=8 dH") && problem.message.contains("hardness"), "{hardness}: {problem:?}");
+    }
+}

@@ -46,7 +46,7 @@ export function otherwise(of) {
   const lines = el('textarea', { id, rows: 3, 'aria-describedby': `${id}-hint`, autocapitalize: 'off', spellcheck: false });
   const node = el('details', { class: 'more' }, el('summary', {}, 'Something went in otherwise'),
     el('div', { class: 'field' }, el('label', { for: id }, 'What really went in, one a line'), lines,
-      el('p', { class: 'hint', id: `${id}-hint` }, 'potassium-sulfate=7.0g; of a jug of thinned acid nitric-acid-38=85mL of 110mL; 0g for what was left out')));
+      el('p', { class: 'hint', id: `${id}-hint` }, 'potassium-sulfate=7.0g; of a jug of thinned acid what is left in it: nitric-acid-38=27mL left; 0g for what was left out')));
   const weighed = () => lines.value.split(/[\n;]/).map((line) => line.trim()).filter(Boolean);
   return { node, weighed };
 }

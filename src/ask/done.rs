@@ -88,29 +88,33 @@ fn otherwise<'t>(recipe: &mut Recipe, typed: &'t str) -> Result<&'t str, Refusal
         let help = "write SALT=AMOUNT, as in potassium-nitrate=14.1g";
         return refused("salt-amount", format!("`{typed}` has no `=`"), Some(help.to_owned()));
     };
-    // of an acid that was thinned, or of anything, only a part of what was told: 85 mL of 110 mL
-    let part = read.split_once(" of ").map(|(part, whole)| (part.trim(), whole.trim()));
     let density = density(recipe, id);
     let named = |dose: &RecipeDose| dose.salt.as_deref().or(dose.helper.as_deref()) == Some(id);
     let Some(dose) = recipe.doses.iter_mut().find(|dose| named(dose)) else {
         let ids: Vec<&str> =
             recipe.doses.iter().filter_map(|dose| dose.salt.as_deref().or(dose.helper.as_deref())).collect();
         let near = suggest::nearest(id, ids.iter().copied()).map(|word| format!("did you mean `{word}`?"));
-        let other = "what else went in is an entry of its own: enter `added SALT=AMOUNT`; of a jug of thinned acid state the part that \
-                     went in, as in nitric-acid-38=\"85 mL of 110 mL\""
+        let other = "what else went in is an entry of its own: enter `added SALT=AMOUNT`; of a jug of thinned acid state what is left \
+                     in it, as in nitric-acid-38=\"27 mL left\""
             .to_owned();
         return refused("not-in-recipe", format!("the recipe has no `{id}`"), Some(near.unwrap_or(other)));
     };
     let unfit = |error: &QuantityError| Refusal::unfit_of(WEIGHED, typed, read, error);
-    if let Some((part, whole)) = part {
-        let millilitres = |of| quantity::volume(of, &WEIGHED_L).map(milliliter).map_err(|error| unfit(&error));
-        let (part, whole) = (millilitres(part)?, millilitres(whole)?);
-        if part > whole {
-            let help = Some("write what went in first, as in 85mL of 110mL".to_owned());
-            return refused("part-over-whole", format!("`{typed}` is more than all of it"), help);
-        }
+    // of a jug of thinned acid what is left in it tells what went in
+    if let Some(left) = read.strip_suffix("left") {
+        let left = quantity::volume(left.trim(), &WEIGHED_L).map(milliliter).map_err(|error| unfit(&error))?;
+        let Some(jug) = dose.jug.filter(|jug| left <= jug.whole_ml * (1.0 + 1e-9)) else {
+            let held = dose
+                .jug
+                .map_or("it is thinned in none".to_owned(), |jug| format!("it holds {} mL", significant(jug.whole_ml, 1)));
+            let help = Some(
+                "state what of the neat acid went in, as in 14.5mL, or what is left in its jug, as in 27mL left".to_owned(),
+            );
+            return refused("jug-left", format!("`{typed}` is not what is left in the jug: {held}"), help);
+        };
+        let share = (jug.whole_ml - left).max(0.0) / jug.pour_ml;
         for amount in [&mut dose.grams, &mut dose.millilitres] {
-            *amount = amount.map(|told| told * part / whole);
+            *amount = amount.map(|told| told * share);
         }
         return Ok(id);
     }

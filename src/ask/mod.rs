@@ -22,6 +22,7 @@ mod document;
 mod done;
 mod entry;
 mod happened;
+mod label;
 mod logbook;
 mod meter;
 mod mix;

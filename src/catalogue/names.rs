@@ -90,7 +90,9 @@ impl Catalogue {
         let named = typed.split_whitespace().filter(|word| word.chars().any(char::is_alphabetic));
         let named = named.collect::<Vec<_>>().join(" ");
         if named != typed.trim() && !self.called(&named).is_empty() {
-            return self.meant(&named).map(|meant| format!("{meant}; what its bag says otherwise goes in by its label"));
+            return self
+                .meant(&named)
+                .map(|meant| format!("{meant}; a bag that is not that goes in by its label, as a product"));
         }
         let by_strength = typed.trim().trim_end_matches('%').trim_end().to_lowercase().replace(' ', "-");
         if self.of_strength(&by_strength).is_some() {

@@ -8,6 +8,7 @@ use super::failure::Failure;
 use super::files::write_new;
 use crate::ask::{Answer, NewRequest, Refusal, Request, SyringeAnswer, WaterAnswer, ask};
 use crate::bench::STARTER;
+use crate::quantity::{self, CAPACITY_ML, milliliter};
 use crate::report::{self, Form};
 
 pub(super) fn run(
@@ -148,6 +149,12 @@ fn with_points(said: &str) -> String {
 fn step_and_capacity(said: &[String]) -> Result<SyringeAnswer, Refusal> {
     let [step, capacity] = said else {
         return Err(Refusal::input("answer", "two volumes, the step and what it holds, as in 0.5 mL, 60 mL", None));
+    };
+    // whichever is said first: the step is the lesser of the two
+    let millilitres = |said: &String| quantity::volume(said, &CAPACITY_ML).map(milliliter).ok();
+    let (step, capacity) = match (millilitres(step), millilitres(capacity)) {
+        (Some(one), Some(other)) if one > other => (capacity, step),
+        _ => (step, capacity),
     };
     Ok(SyringeAnswer { step: step.clone(), capacity: capacity.clone() })
 }

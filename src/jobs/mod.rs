@@ -24,7 +24,8 @@ mod top_up;
 mod trade;
 
 pub use crate::tank::{
-    Added, Content, Drawn, Recipe, RecipeDose, RecipeHelper, RecipeInto, RecipeProduct, RecipeWater, RecipeWish, TankError,
+    Added, Content, Drawn, Recipe, RecipeDose, RecipeHelper, RecipeInto, RecipeJug, RecipeProduct, RecipeWater, RecipeWish,
+    TankError,
 };
 pub use bench::{
     BenchEditRecord, BenchFormula, BenchJug, BenchRecord, BenchSalt, BenchScale, BenchSyringe, BenchTank, BenchWish,

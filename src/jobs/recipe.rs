@@ -2,12 +2,12 @@
 
 use crate::bench::{Bench, Ingredient};
 use crate::jobs::engine::blend::as_filled;
-use crate::jobs::record::{Dose, Element, HelperRecord, Ingredient as Measured, MixRecord};
+use crate::jobs::record::{Act, Dose, Element, HelperRecord, Ingredient as Measured, MixRecord, Step};
 use crate::jobs::{CheckRecord, Remedy, RemedyKind, SwitchRecord};
 use crate::matter::{NUTRIENTS, Salt};
 use crate::quantity::{liter_of, milliliter};
 use crate::tank::parts::Parts;
-use crate::tank::{Recipe, RecipeDose, RecipeHelper, RecipeInto, RecipeProduct, RecipeWater, RecipeWish};
+use crate::tank::{Recipe, RecipeDose, RecipeHelper, RecipeInto, RecipeJug, RecipeProduct, RecipeWater, RecipeWish};
 
 /// The recipe of a mix: what is measured out, the water it goes into, the bottles and products it uses.
 #[must_use]
@@ -65,6 +65,7 @@ fn drawn_from(bench: &Bench, helper: &HelperRecord) -> RecipeHelper {
         helper: of.helper.clone(),
         grams: grams(of),
         millilitres: of.millilitres,
+        jug: None,
     };
     RecipeHelper {
         id: helper.id.clone(),
@@ -95,8 +96,16 @@ fn doses(bench: &Bench, mix: &MixRecord, also: Option<&RecipeDose>) -> Vec<Recip
         helper: dose.bottle().map(str::to_owned),
         grams: dose.grams(),
         millilitres: dose.millilitres(),
+        jug: jug(mix, dose),
     });
     measured.chain(also.map(|dose| RecipeDose { purity: purity(dose.salt.as_deref()), ..dose.clone() })).collect()
+}
+
+/// The jug in which a dose of acid is thinned: all of it goes in.
+fn jug(mix: &MixRecord, dose: &Dose) -> Option<RecipeJug> {
+    let thins = |step: &&Step| step.act == Act::Dilute && step.parts.iter().any(|id| id == dose.id());
+    let whole_ml = 1e3 * mix.order.iter().find(thins)?.litres? + dose.millilitres().unwrap_or(0.0);
+    Some(RecipeJug { whole_ml, pour_ml: whole_ml })
 }
 
 /// Products of the grower's own among the salts that are used.
@@ -161,6 +170,7 @@ pub fn remedy_recipe(bench: &Bench, against: &str, checked: &CheckRecord) -> Opt
         waters: chosen.waters.clone(),
         helpers: chosen.helpers.clone(),
         elements: chosen.after.clone(),
+        order: chosen.order.clone(),
         ..checked.tank.clone()
     };
     let into = RecipeInto { drained_l: chosen.drain_l, filled_l: chosen.refill_l, level_l: None };
@@ -213,6 +223,7 @@ fn add_of_bench(bench: &Bench, id: &str, all: &mut Vec<RecipeHelper>) {
                 grams: Some(measured),
                 millilitres: bench.catalogue.salt(*salt).density_kg_per_l.map(|density| measured / density),
                 purity: bench.stock(*salt).purity,
+                jug: None,
             },
             Ingredient::Helper(parent) => RecipeDose {
                 salt: None,
@@ -220,6 +231,7 @@ fn add_of_bench(bench: &Bench, id: &str, all: &mut Vec<RecipeHelper>) {
                 grams: None,
                 millilitres: Some(measured),
                 purity: None,
+                jug: None,
             },
         }
     });

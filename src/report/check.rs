@@ -110,8 +110,11 @@ fn to_set_it_right(page: &mut Page, remedies: &Remedies, mix: &MixRecord) {
     } else {
         "Adding takes nothing out: what is over comes down only by draining, or as plants take it. "
     };
-    let spent =
-        if possible().all(|option| option.drain_l <= 0.0) { "" } else { "What is let out goes where SAFETY tells. " };
+    let spent = if possible().all(|option| option.drain_l <= 0.0) {
+        ""
+    } else {
+        "What is let out goes where SAFETY tells. Medium and pipes count as empty: rinse out what they hold. "
+    };
     let dissolve = if possible().all(in_order) {
         "`bloomsalt salts ID` prints how to handle a salt."
     } else if possible().any(|option| !option.doses.is_empty()) {

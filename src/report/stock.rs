@@ -218,9 +218,15 @@ fn bottle_limit(record: &StockRecord, bottle: &StockBottle) -> String {
                 || "of which no solubility is published, so 10 g/L are taken".to_owned(),
                 |source| format!("solubility: {source}"),
             );
+            if limit.strength > STOCK_STRENGTH.high {
+                return format!(
+                    "At {coldest} C the solubility of each salt alone bears more than {} times as strong as the tank, the most that is made.",
+                    trimmed(STOCK_STRENGTH.high, 0)
+                );
+            }
             format!(
                 "At {coldest} C it may be up to {} times as strong as the tank by the solubility of each salt alone; {} limits it ({source}).",
-                significant(limit.strength.min(STOCK_STRENGTH.high), 1),
+                significant(limit.strength, 1),
                 limit.name
             )
         }

@@ -6,6 +6,9 @@ use crate::jobs::{PhCorrection, PhToday};
 use crate::quantity::{fixed, liter, ppm_text, trimmed, volume_text};
 use crate::safety::{harms, is_burning_ph, is_ph_out_of_range};
 
+/// What a correction brings over a target is told from this share of it: own choice.
+const WORTH_A_WORD: f64 = 0.05;
+
 /// What the pH asks for today.
 pub(super) fn ph_now(ph: &PhToday) -> Option<String> {
     match (&ph.correction, &ph.again_from) {
@@ -49,9 +52,13 @@ pub(super) fn ph_words(ph: &PhToday, filled_up: Option<bool>) -> String {
                 (true, None) => ",",
                 (false, _) => ", dissolved apart,",
             };
-            let brings = of.brings.as_ref();
-            let brings =
-                brings.map_or_else(String::new, |of| format!(" It brings {} ppm {}.", ppm_text(of.ppm), of.element));
+            let brings = of.brings.as_ref().map_or_else(String::new, |of| {
+                let over = of.target_ppm.filter(|target| of.comes_to_ppm > (1.0 + WORTH_A_WORD) * target);
+                let over = over.map_or_else(String::new, |target| {
+                    format!(", which comes to {} where {} is asked", ppm_text(of.comes_to_ppm), ppm_text(target))
+                });
+                format!(" It brings {} ppm {}{over}.", ppm_text(of.ppm), of.element)
+            });
             let then = match filled_up {
                 _ if !of.on_shelf => "; it is not on your shelf, or not so much of it, and nothing here reckons with it",
                 Some(true) => ", stirred in once the water is in and before the weights, which reckon with it",

@@ -24,7 +24,7 @@ pub(super) fn millilitres(volume_ml: f64) -> String {
 pub(super) fn water_words(is_pure: bool, waters: &[WaterRecord]) -> String {
     let there: Vec<&WaterRecord> = waters.iter().filter(|water| water.litres > 0.0).collect();
     match there[..] {
-        _ if is_pure => "pure water (rain, or distilled)".to_owned(),
+        _ if is_pure => "pure water (rain, distilled; yours takes metals out)".to_owned(),
         [] => "your water".to_owned(),
         [one] => one.id.clone(),
         _ => "your waters, shared as in the tank".to_owned(),

@@ -91,10 +91,13 @@ pub fn gas_words(ph: f64, ammonium: bool, urea: bool) -> &'static str {
 /// pH up to which, and from which on, the EU's rules class a mixture as corrosive where nothing else is known of it (from memory).
 const CORROSIVE: (f64, f64) = (2.0, 11.5);
 
+/// What such a pH does.
+const BURNS: &str = "burns";
+
 /// What a pH that no plant is fed with does, as a verb.
 #[must_use]
 pub fn harms(ph: f64) -> &'static str {
-    if ph <= CORROSIVE.0 || ph >= CORROSIVE.1 { "burns" } else { "harms roots, eyes and skin" }
+    if ph <= CORROSIVE.0 || ph >= CORROSIVE.1 { BURNS } else { "harms roots, eyes and skin" }
 }
 
 /// What a tank gives off or burns with by the pH that was read in it; nothing where neither is so.
@@ -149,8 +152,8 @@ pub fn held_burns(of: Burning) -> Finding {
     let again = "Calibrate the pH meter and read again before anything is let out. ".to_owned();
     let doubted = of.ec_ms_per_cm.map_or(again, |ec| {
         format!(
-            "What held such a pH for days in air would read about EC {}: where yours reads far less, a base went in within hours, or the pH \
-             meter is off; calibrate it and read again before anything is let out. ",
+            "What held such a pH for days in air would read about EC {}: where yours reads far less, a base went in within hours, algae in the \
+             light took the carbon dioxide, or the pH meter is off; calibrate it and read again before anything is let out. ",
             fixed(ec, 1)
         )
     });
@@ -215,10 +218,11 @@ fn ph_outside(facts: &Facts, ph: &Acidity, left: bool) -> Option<Finding> {
             format!(
                 "{outside}.{} Usual is {} (common practice).",
                 match (deadly, untold) {
-                    (true, _) => format!(
-                        " No plant is fed with it as it is: it {}, and is handled in goggles and gloves.",
-                        harms(if sour { fresh.ph } else { fresh.ph.max(aired.ph) })
-                    ),
+                    (true, _) => {
+                        let harms = harms(if sour { fresh.ph } else { fresh.ph.max(aired.ph) });
+                        let apron = if harms == BURNS { ", gloves and apron" } else { " and gloves" };
+                        format!(" No plant is fed with it as it is: it {harms}, and is handled in goggles{apron}.")
+                    }
                     (false, true) => " No plant is fed with it as it is.".to_owned(),
                     (false, false) => String::new(),
                 },

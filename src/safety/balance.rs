@@ -246,5 +246,5 @@ pub fn turn_not_lean(nitrogen: &Turned, others: &[Turned], growth_ppm: f64) -> O
 }
 
 /// What makes a push of a shelf that brings nitrogen with everything.
-const LEANER: &str = "Salts without nitrogen would help: monopotassium phosphate and potassium sulfate for P and K, gypsum or calcium \
-                      chloride for Ca.";
+const LEANER: &str = "Where other targets pull N up (`why-missed` names them), a lower `weight` of those in the formula lets it fall. Else salts \
+                      without nitrogen would help: monopotassium phosphate and potassium sulfate for P and K, gypsum or calcium chloride for Ca.";

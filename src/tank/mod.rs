@@ -19,7 +19,7 @@ pub use content::Content;
 pub(crate) use content::lacks_alkalinity;
 pub use dose::{Added, Drawn};
 pub use error::TankError;
-pub use recipe::{Recipe, RecipeDose, RecipeHelper, RecipeInto, RecipeProduct, RecipeWater, RecipeWish};
+pub use recipe::{Recipe, RecipeDose, RecipeHelper, RecipeInto, RecipeJug, RecipeProduct, RecipeWater, RecipeWish};
 
 use crate::bench::Bench;
 use crate::quantity::Volume;

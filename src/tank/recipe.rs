@@ -21,6 +21,20 @@ pub struct RecipeDose {
     pub millilitres: Option<f64>,
     /// Purity that was counted, where the shelf stated one.
     pub purity: Option<f64>,
+    /// The jug in which it is thinned first; absent where it is in none.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub jug: Option<RecipeJug>,
+}
+
+/// A jug of thinned acid.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
+#[serde(deny_unknown_fields)]
+pub struct RecipeJug {
+    /// What it holds, mL.
+    pub whole_ml: f64,
+    /// What of it goes in, mL: the dose.
+    pub pour_ml: f64,
 }
 
 /// A dilute bottle that the recipe draws from, or from which such a bottle was made.

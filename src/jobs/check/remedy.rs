@@ -15,6 +15,7 @@ use crate::jobs::error::JobError;
 use crate::jobs::mix::mix_in;
 use crate::jobs::record::{Dose, Element, HelperRecord, MixRecord, Step, WaterRecord};
 use crate::jobs::switch::{ALL_BUT, Turn};
+use crate::matter::Nutrient;
 use crate::quantity::Limits;
 use crate::safety::{self, Code, Finding, Severity, ammonium_not_bought};
 use crate::tank::{Content, Tank};
@@ -301,7 +302,13 @@ fn why_off(tank: &Tank, formula: &Formula, after: &MixRecord) -> Result<Vec<Find
         Err(error) if error.exit_status() == 1 => return Ok(Vec::new()),
         Err(error) => return Err(error),
     };
-    if exact.solution.misfit <= EXPLAINED_OFF {
+    // what is told is another mix where a good part of it waits
+    let achieved = question.problem(&question.mixture).achieved_ppm(&exact.solution.g_per_l);
+    let is_another = |one: &Element| {
+        let Some((nutrient, target)) = Nutrient::parse(&one.element).zip(one.target_ppm) else { return false };
+        target >= NO_TRACE_PPM && (achieved[nutrient] - one.ppm).abs() > EXPLAINED_OFF * target
+    };
+    if exact.solution.misfit <= EXPLAINED_OFF || after.elements.iter().any(is_another) {
         return Ok(Vec::new());
     }
     let mut found = explained(&question, &exact, &options)?;

@@ -17,6 +17,8 @@ use crate::tank::parts::Part;
 /// Salts without which the misfit rises by less than this in all are not fetched (own choice; as near as least waste),
 /// and what is gained on targets that are met within their give or take is no gain.
 pub(super) const NOT_WORTH_FETCHING: f64 = AS_GOOD;
+/// What brings a target by no more than this share nearer can wait, however short that is (own choice).
+const NEXT_TO_NONE: f64 = 0.05;
 /// What is too little to measure waits while every target is met by this share without it (own choice): a bottle made for what is
 /// missing today is the wrong one the next time.
 const CAN_WAIT: f64 = 2.0 / 3.0;
@@ -147,7 +149,7 @@ fn waiting(
         let is_fed = |without: &[f64]| {
             let [with, without] = [&found.g_per_l[..], without].map(|one| problem.achieved_ppm(one));
             formula.wishes.iter().all(|wish| {
-                let enough = |target| (CAN_WAIT * ppm_of(target)).min(with[wish.nutrient] * (1.0 - 1e-9));
+                let enough = |target| (CAN_WAIT * ppm_of(target)).min(with[wish.nutrient] - NEXT_TO_NONE * ppm_of(target));
                 wish.target.is_none_or(|target| without[wish.nutrient] >= enough(target))
             })
         };

@@ -1,5 +1,6 @@
 //! What would help: salts of the table that are not on the shelf, each confirmed by solving again.
 
+use super::bottles::is_hard;
 use super::question::{Question, must_not_meet_acid};
 use super::tangent::EcTangent;
 use crate::fit::{self, EcLimits, Problem, Solution};
@@ -26,7 +27,10 @@ pub(crate) fn may_be_proposed(question: &Question, salt: &Salt) -> bool {
         Kind::Silicate => silicon,
         Kind::Acid | Kind::Base => false,
     };
-    kind && !salt.law.restricted && !salt.own_product && !must_not_meet_acid(question.bench(), salt)
+    // bare iron falls out of a water with alkalinity
+    let falls_out =
+        salt.kind == Kind::Salt && salt.composition.nutrients[Nutrient::Fe] > 0.0 && is_hard(&question.bench().water);
+    kind && !falls_out && !salt.law.restricted && !salt.own_product && !must_not_meet_acid(question.bench(), salt)
 }
 
 /// The same question with every salt of the table that may be proposed and is not on the shelf, behind the others.

@@ -162,8 +162,8 @@ fn begun(tank: &Tank, kept_back: Volume, nitric: bool) -> (Vec<Step>, Volume) {
         // of what stays in it nitric acid is kept out; of what is let out a film is left
         let urea = if turned.urea && nitric && tank.is_fresh {
             " It held urea, which must not meet nitric acid: rinse the tank with much water, and let that out too."
-        } else if turned.unfit && tank.is_fresh {
-            " Rinse the tank, and what medium and pipes hold, with much water, and let that out too."
+        } else if turned.unfit && tank.is_fresh && !turned.rinsed {
+            " Rinse the tank, and what medium and pipes hold, with much water, and let that out into them too."
         } else {
             ""
         };

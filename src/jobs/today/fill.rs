@@ -17,7 +17,7 @@ use crate::quantity::{liter, liter_of};
 use crate::safety::{Code, Finding, Severity, Substance, chelates_outside, is_burning_ph};
 use crate::solution::{Acidity, Air, PhSpan};
 use crate::tank::parts::{Part, Parts};
-use crate::tank::{RecipeDose, Tank, ec_in};
+use crate::tank::{RecipeDose, RecipeJug, Tank, ec_in};
 
 /// Metals that are sold as chelates.
 const METALS: [Nutrient; 4] = [Nutrient::Fe, Nutrient::Mn, Nutrient::Zn, Nutrient::Cu];
@@ -207,12 +207,15 @@ fn told(finding: &Finding, is_filled_up: bool) -> Finding {
 }
 
 fn as_dose(of: &PhCorrection) -> RecipeDose {
+    let jug = of.jug.map(|jug| RecipeJug { whole_ml: jug.whole_ml, pour_ml: jug.pour_ml });
+    let whole = || of.water_ml.map(|water_ml| water_ml + of.millilitres.unwrap_or(0.0));
     RecipeDose {
         salt: Some(of.salt.clone()),
         helper: None,
         grams: Some(of.grams),
         millilitres: of.millilitres,
         purity: None,
+        jug: jug.or_else(|| whole().map(|whole_ml| RecipeJug { whole_ml, pour_ml: whole_ml })),
     }
 }
 

@@ -118,11 +118,18 @@ fn of_tank(
         read_ph_remedy(aired - LOOSER_PH, wish).filter(|remedy| *remedy == Remedy::AcidLater)
     };
     let remedy = asks.or_else(later)?;
+    let there = Mixture::new(&full, &parts).ppm(&per_l);
+    let brings = |(nutrient, ppm): (Nutrient, f64)| Brings {
+        element: nutrient.symbol().to_owned(),
+        ppm,
+        comes_to_ppm: there[nutrient] + ppm,
+        target_ppm: formula.and_then(|formula| formula.wish(nutrient)).and_then(|wish| wish.in_ppm()[0]),
+    };
     Some(corrected(&full, &parts, &per_l, remedy, formula, true)?.map(|of| PhCorrection {
         acid: remedy != Remedy::Base,
         apart: kept_apart_words(&of),
         order: goes_in(&of, remedy != Remedy::Base),
-        brings: of.brings.map(|(nutrient, ppm)| Brings { element: nutrient.symbol().to_owned(), ppm }),
+        brings: of.brings.map(brings),
         on_shelf: of.short_g.is_none() && has(&here, &of.salt, of.grams),
         salt: of.salt,
         name: of.name,

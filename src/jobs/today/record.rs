@@ -230,6 +230,10 @@ pub struct Brings {
     pub element: String,
     /// How much, ppm of the tank.
     pub ppm: f64,
+    /// What of it is then in the tank, ppm.
+    pub comes_to_ppm: f64,
+    /// What the formula asks; null where it asks nothing of it.
+    pub target_ppm: Option<f64>,
 }
 
 /// One tank on this day.

@@ -49,7 +49,7 @@ pub(super) fn remedy(facts: &Facts, ph: &Acidity, left: bool) -> Advice {
             return corrected_or(facts, ph, "Measure it; some tap water with alkalinity brings it up.");
         }
         Some(Remedy::AcidNow | Remedy::AcidLater) if ph.fresh.ph > GAS_PH && !gives_off_ammonia(facts).is_empty() => format!(
-            "It gives off ammonia, and no acid makes a feed of it: feed it to no plant as it is, and make it anew without {}.",
+            "It gives off ammonia, and no acid makes it a feed for this tank: feed it to no plant as it is, and make it anew without {}.",
             gives_off_ammonia(facts).join(", ")
         ),
         Some(Remedy::AcidNow | Remedy::AcidLater) => {
