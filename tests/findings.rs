@@ -770,7 +770,7 @@ fn what_must_not_meet_in_one_list() {
     assert_eq!(fired(&gives_off.findings, Code::MustNotMeet), Some(Stop));
     assert_eq!(fired(&holds.findings, Code::MustNotMeet), Some(Warning));
     assert!(
-        remedy(&gives_off.findings, Code::PhOutside).contains("no acid makes a feed of it"),
+        remedy(&gives_off.findings, Code::PhOutside).contains("no acid makes it a feed for this tank"),
         "{:#?}",
         gives_off.findings
     );

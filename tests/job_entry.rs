@@ -303,10 +303,17 @@ fn what_is_left_in_a_jug_is_not_booked() {
     }
     std::fs::write(&part, of_part.to_string()).expect("written");
     let mut day = 11;
+    // what is left of what was measured off counts with what stays in the jug: it alone would have booked more than was told
+    let typed = "phosphoric-acid-25=27 mL left";
+    let (status, out, refused) =
+        bloomsalt(&["logbook", "add", &own.path("t.jsonl"), "from", &part, typed, "--bench", &bench]);
+    let both = format!("phosphoric-acid-25={:.0}", 0.4 * whole + 27.0);
+    assert!(status == 2 && out.is_empty() && refused.contains(&both), "{both}: {refused}");
     for (recipe, pour) in [(&recipe, whole), (&part, 0.6 * whole)] {
-        for left in [0.5, 27.0, 100.0] {
+        for left in [0.5, 27.0, 100.0].map(|left| ((whole - pour) + left).round()) {
             day += 1;
             let typed = format!("phosphoric-acid-25={left} mL left");
+            let left = if left > 0.0 { left } else { continue };
             let at = format!("2027-01-{day:02} 18:30+01:00");
             let entry = own.add(&at, &["from", recipe, &typed, "--bench", &bench, "--yes"]);
             let booked = entry["salts_g"]["phosphoric-acid-25"].as_f64().expect("booked");

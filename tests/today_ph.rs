@@ -530,3 +530,32 @@ fn no_acid_stands_in_for_a_bottle() {
         assert!(why.contains("thin") && !why.contains("phosphoric"), "{ph_read}: {why}");
     }
 }
+
+/// Where the water that fills a tank up takes its pH to where nothing is asked for, no base is told beside it.
+#[test]
+fn water_that_does_what_a_base_would() {
+    let starter = bloomsalt::bench::STARTER
+        .replace("[syringe]", "[water]\nCa = 85\nMg = 12\nalkalinity = \"230 mg/L CaCO3\"\npH = 7.6\n\n[syringe]");
+    let hard = Bench::parse(&starter, "hard").expect("valid");
+    let (mut by_water, mut by_base) = (0, 0);
+    for (bench, level) in [(&hard, 40.0), (&hard, 50.0), (&hard, 56.0), (&hard, 59.9), (&Bench::starter(), 50.0)] {
+        for ph_read in [4.9, 5.1, 5.2] {
+            let entries = vec![
+                ("2027-01-04 09:00", filled("growth", &GROWTH)),
+                ("2027-01-08 09:00", reading(Some(ph_read), None, Some(level))),
+            ];
+            let tank = tank_on(bench, entries, "2027-01-08 10:00");
+            let base = tank.ph.as_ref().and_then(|ph| ph.correction.as_ref()).filter(|of| !of.acid);
+            let comes_to = tank.fill_up.as_ref().and_then(|fill| fill.ph_aired);
+            match (base, comes_to) {
+                (Some(_), _) => by_base += 1,
+                (None, Some(ph)) => {
+                    assert!(ph > 5.29, "{ph_read} at {level} L comes to {ph}, and no base is told");
+                    by_water += 1;
+                }
+                (None, None) => panic!("{ph_read} at {level} L: nothing is told"),
+            }
+        }
+    }
+    assert!(by_water > 1 && by_base > 2, "{by_water}, {by_base}");
+}

@@ -58,6 +58,9 @@ pub(super) fn done(happened: &Happened, bench: &Bench) -> Result<Event, Refusal>
     )?)
 }
 
+/// A jug is read to this share of what it holds: own choice.
+const POURED_OFF: f64 = 0.05;
+
 /// What was really weighed is asked back where it is so many times the recipe's, or as small a part of it (own choice).
 const FAR_OFF: f64 = 3.0;
 
@@ -73,7 +76,11 @@ pub(super) fn weighed_far_off(happened: &Happened) -> Result<Vec<(String, Option
         let name = really.salt.as_deref().or(really.helper.as_deref()).unwrap_or_default();
         (!(1.0 / FAR_OFF..=FAR_OFF).contains(&times)).then(|| {
             let odd = format!("`{name}` is {} times what the recipe weighs.", significant(times, 2));
-            (odd, Some("A decimal point, or another salt? Look at what is left in the bag.".to_owned()))
+            let help = match asked.jug {
+                Some(_) => "mL of it are of the neat acid; of its jug state what is left, as in 27mL left",
+                None => "A decimal point, or another salt? Look at what is left in the bag.",
+            };
+            (odd, Some(help.to_owned()))
         })
     });
     Ok(far_off.collect())
@@ -112,6 +119,19 @@ fn otherwise<'t>(recipe: &mut Recipe, typed: &'t str) -> Result<&'t str, Refusal
             );
             return refused("jug-left", format!("`{typed}` is not what is left in the jug: {held}"), help);
         };
+        // of what was measured off of a jug the rest counts as left in it
+        let stays = jug.whole_ml - jug.pour_ml;
+        if left < stays - POURED_OFF * jug.whole_ml {
+            let [whole, stays, both] = [jug.whole_ml, stays, stays + left].map(|ml| significant(ml, 1));
+            let left = significant(left, 1);
+            let message = format!(
+                "`{typed}`: of the jug's {whole} mL {stays} mL stay in it by what was told, so more than that went in"
+            );
+            let help = format!(
+                "what is left of the part that was measured off counts with it: {id}={both}mL left, where {left} mL of it are left; else state the neat acid"
+            );
+            return refused("jug-left", message, Some(help));
+        }
         let share = (jug.whole_ml - left).max(0.0) / jug.pour_ml;
         for amount in [&mut dose.grams, &mut dose.millilitres] {
             *amount = amount.map(|told| told * share);

@@ -18,6 +18,11 @@ const SAME: f64 = 1e-7;
 /// The meter's factor is learnt where no more than this share of the tank was held back: what was held is only as sure as the
 /// readings before, and would pull the factor towards theirs. Own choice.
 const MOST_HELD: f64 = 0.25;
+/// True where so little of a tank was held back that its meter is held against it anew, L.
+pub(crate) fn is_renewed(held_l: f64, volume_l: f64) -> bool {
+    held_l <= MOST_HELD * volume_l
+}
+
 /// So little water, a share of the tank, leaves the pH as it was read: own choice.
 const NEXT_TO_NOTHING: f64 = 0.02;
 
@@ -174,7 +179,7 @@ impl State {
         let left_mg = open.all_left_mg(entry.at, self.carried_on(entry.at), patterns);
         let done = Tank { left_mg, ..done };
         let was = self.turned.as_ref().map(|turned| &turned.formula).or(self.formula.as_ref());
-        if held_l <= MOST_HELD * done.volume_l {
+        if is_renewed(held_l, done.volume_l) {
             self.begin_anew(entry.at, &done, held_l);
             self.brought(entry.number, formula.as_ref());
         } else if let Some(formula) = formula.as_ref().filter(|formula| was != Some(formula)) {
@@ -266,7 +271,7 @@ impl State {
         self.turned = None;
         self.filled = Some(at);
         self.intervals.clear();
-        let renewed = held_l <= MOST_HELD * tank.volume_l;
+        let renewed = is_renewed(held_l, tank.volume_l);
         self.known = renewed.then_some((at, MeterBy::Filling));
         if renewed {
             (self.meter_factor, self.meter_by) = (1.0, None);

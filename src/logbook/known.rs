@@ -1,5 +1,6 @@
 //! What the state of a tank tells, and how that is known.
 
+use super::booking::is_renewed;
 use super::meter::FRESH_DAYS;
 use super::tank::{TRACKS, Tank, Track};
 use super::{Moment, State};
@@ -77,8 +78,10 @@ impl State {
     /// From when the pH is read again after what was last measured in, and the salts of that; nothing where it was read since.
     #[must_use]
     pub fn added_unread(&self) -> Option<(Moment, &[String])> {
-        let (at, salts) = self.added.as_ref().filter(|_| !self.ph_stands)?;
-        Some((at.plus_days(AIRED_DAYS), salts))
+        let (at, salts) = self.added.as_ref()?;
+        let from = at.plus_days(AIRED_DAYS);
+        // one that was read right after it is no reading of what it comes to in air
+        self.ph.is_none_or(|(read, _)| read < from).then_some((from, salts))
     }
 
     /// The pH of the content where it is far out, and no second reading says the same.
@@ -95,6 +98,14 @@ impl State {
 
     fn latest_ph(&self) -> Option<(Moment, f64)> {
         self.ph.filter(|(read, _)| self.ph_stands && self.at.days_since(read) <= PH_DAYS)
+    }
+
+    /// What the meter is taken to show over what is predicted after so much is let out, and so much filled in, L: nothing is known of that in
+    /// a tank that is renewed.
+    #[must_use]
+    pub fn meter_factor_after(&self, drained_l: f64, filled_l: f64) -> f64 {
+        let held_l = self.tank.map_or(0.0, |tank| (tank.volume_l - drained_l).max(0.0));
+        if is_renewed(held_l, held_l + filled_l) { 1.0 } else { self.meter_factor }
     }
 
     /// When most of the water in the tank came in: the filling, or a turn since.

@@ -25,6 +25,7 @@ mod tank;
 mod uptake;
 
 pub use book::{Damage, Fault, Logbook, Torn, excerpt};
+pub(crate) use booking::is_renewed;
 pub use booking::state_at;
 pub use entry::{Amounts, Entry, Event, LONGEST_TEXT, nutrients};
 pub use known::Basis;

@@ -220,12 +220,12 @@ fn bottle_limit(record: &StockRecord, bottle: &StockBottle) -> String {
             );
             if limit.strength > STOCK_STRENGTH.high {
                 return format!(
-                    "At {coldest} C the solubility of each salt alone bears more than {} times as strong as the tank, the most that is made.",
+                    "At {coldest} C the solubility of its salts bears more than {} times as strong as the tank, the most that is made.",
                     trimmed(STOCK_STRENGTH.high, 0)
                 );
             }
             format!(
-                "At {coldest} C it may be up to {} times as strong as the tank by the solubility of each salt alone; {} limits it ({source}).",
+                "At {coldest} C it may be up to {} times as strong as the tank by the solubility of its salts, shared ions counted; {} limits it ({source}).",
                 significant(limit.strength, 1),
                 limit.name
             )

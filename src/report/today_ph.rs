@@ -29,7 +29,7 @@ pub(super) fn ph_words(ph: &PhToday, filled_up: Option<bool>) -> String {
     match &ph.correction {
         None if ph.with_fresh_tank && is_burning_ph(ph.read.value) => {
             format!(
-                "{read}: it {}, and no plant is fed with it; goggles and gloves on, let all of it out as SAFETY tells",
+                "{read}: it {}, and no plant is fed with it; goggles, gloves and apron on, let all of it out as SAFETY tells",
                 harms(ph.read.value)
             )
         }

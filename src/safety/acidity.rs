@@ -91,13 +91,10 @@ pub fn gas_words(ph: f64, ammonium: bool, urea: bool) -> &'static str {
 /// pH up to which, and from which on, the EU's rules class a mixture as corrosive where nothing else is known of it (from memory).
 const CORROSIVE: (f64, f64) = (2.0, 11.5);
 
-/// What such a pH does.
-const BURNS: &str = "burns";
-
 /// What a pH that no plant is fed with does, as a verb.
 #[must_use]
 pub fn harms(ph: f64) -> &'static str {
-    if ph <= CORROSIVE.0 || ph >= CORROSIVE.1 { BURNS } else { "harms roots, eyes and skin" }
+    if ph <= CORROSIVE.0 || ph >= CORROSIVE.1 { "burns" } else { "harms roots, eyes and skin" }
 }
 
 /// What a tank gives off or burns with by the pH that was read in it; nothing where neither is so.
@@ -118,7 +115,7 @@ pub fn burns_as_read(ph: f64, doubted: bool, ammonium: bool, urea: bool) -> Opti
     let severity = if doubted && !is_burning_ph(ph) { Severity::Warning } else { Severity::Stop };
     Some(
         Finding::new(Code::PhOutside, severity, format!("pH {} was read{edge}.{gas}", fixed(ph, 1)))
-            .remedy(format!("{aired}Pump and lights off; goggles and gloves on before anything touches it."))
+            .remedy(format!("{aired}Pump and lights off; goggles, gloves and apron on before anything touches it."))
             .source(if is_burning_ph(ph) { "own-choice" } else { "incompatibilities-from-memory" }),
     )
 }
@@ -145,17 +142,21 @@ pub fn held_burns(of: Burning) -> Finding {
     let ammonia = gas_words(of.ph, of.ammonium, of.urea);
     let urea = if of.urea { " It holds urea: no nitric acid goes near it." } else { "" };
     let text = format!(
-        "What the tank holds is at pH {}, {beyond} {edge} (own choice): it {}, and no plant is fed with it or with a part of it.{ammonia}{urea}",
+        "What the tank holds is at pH {}, {beyond} {edge} (own choice): it {}, and no plant is fed with it, or with a part of it, as it is.{ammonia}{urea}",
         told(of.ph, edge),
         harms(of.ph)
     );
     let again = "Calibrate the pH meter and read again before anything is let out. ".to_owned();
     let doubted = of.ec_ms_per_cm.map_or(again, |ec| {
-        format!(
-            "What held such a pH for days in air would read about EC {}: where yours reads far less, a base went in within hours, algae in the \
-             light took the carbon dioxide, or the pH meter is off; calibrate it and read again before anything is let out. ",
-            fixed(ec, 1)
-        )
+        let ec = fixed(ec, 1);
+        if of.ph < PH_STOP.0 {
+            format!("What holds such a pH reads about EC {ec}: where yours reads far less, a meter is off. Calibrate both and read again before anything is let out. ")
+        } else {
+            format!(
+                "What held such a pH for days in air would read about EC {ec}: where yours reads far less, a base went in within hours, algae in the \
+                 light took the carbon dioxide, or the pH meter is off; calibrate it and read again before anything is let out. "
+            )
+        }
     });
     let aired = if ammonia.is_empty() { "" } else { "Leave the room and air it first. " };
     let rinse = if of.rinsed {
@@ -169,7 +170,7 @@ pub fn held_burns(of: Burning) -> Finding {
     // it stands before the first thing that is let out
     Finding::new(Code::PhOutside, Severity::Stop, text)
         .remedy(format!(
-            "{aired}Pump and lights off; goggles and gloves on, doors and windows open, face away. {doubted}Let all of it out into marked plastic \
+            "{aired}Pump and lights off; goggles, gloves and apron on, doors and windows open, face away. {doubted}Let all of it out into marked plastic \
              vessels, half full, where it first gets what SAFETY tells.{rinse}{corrected}"
         ))
         .source("own-choice")
@@ -218,11 +219,10 @@ fn ph_outside(facts: &Facts, ph: &Acidity, left: bool) -> Option<Finding> {
             format!(
                 "{outside}.{} Usual is {} (common practice).",
                 match (deadly, untold) {
-                    (true, _) => {
-                        let harms = harms(if sour { fresh.ph } else { fresh.ph.max(aired.ph) });
-                        let apron = if harms == BURNS { ", gloves and apron" } else { " and gloves" };
-                        format!(" No plant is fed with it as it is: it {harms}, and is handled in goggles{apron}.")
-                    }
+                    (true, _) => format!(
+                        " No plant is fed with it as it is: it {}, and is handled in goggles, gloves and apron.",
+                        harms(if sour { fresh.ph } else { fresh.ph.max(aired.ph) })
+                    ),
                     (false, true) => " No plant is fed with it as it is.".to_owned(),
                     (false, false) => String::new(),
                 },

@@ -135,7 +135,7 @@ fn ammonium(facts: &Facts, found: &mut Vec<Finding>) {
                 Code::AmmoniumShare,
                 severity,
                 format!(
-                    "Ammonium and urea make {range} of the nitrogen, over {} %{}: roots suffer and pH falls (from memory).",
+                    "Ammonium and urea make {range} of the nitrogen, over {} %{}: roots suffer and in time pH falls (from memory).",
                     percent(threshold),
                     if cold {
                         format!(" in a tank of {} C, where roots use it slowly", significant(facts.temperature_c, 1))

@@ -57,7 +57,7 @@ fn precipitate(mineral: &Supersaturated) -> Finding {
     .remedy(
         match mineral.mineral.as_str() {
             "gypsum" => "Less sulfate or less calcium, from the salt that brings most of it.",
-            "calcite" => "Lower pH, or less alkalinity in the water.",
+            "calcite" => "Less alkalinity in the water, or in the days after a lower pH, by the meter.",
             "brushite" | "struvite" => "Lower pH, less phosphate, and calcium or magnesium last and well diluted.",
             "iron(III) phosphate" => "A chelate in place of the iron salt.",
             _ => "Lower pH, or less of its salts.",

@@ -146,7 +146,7 @@ pub(super) fn findings(facts: &Facts, found: &mut Vec<Finding>) {
 fn gives_off_ammonia(told: &Finding, ph: f64) -> Finding {
     let message = format!("{} This tank, at pH {}, gives it off.", told.message, fixed(ph, 1));
     Finding::new(Code::MustNotMeet, Severity::Stop, message)
-        .remedy("Leave the room and air it before hands go near the tank; as it is no plant is fed with it. Pump and lights off, goggles and gloves on, doors and windows open, face away: it is let out into \
+        .remedy("Leave the room and air it before hands go near the tank; as it is no plant is fed with it. Pump and lights off, goggles, gloves and apron on, doors and windows open, face away: it is let out into \
              marked plastic vessels, half full, which go into open air, where it first gets ready-diluted acid, a little at a time, down to pH 7. A dust mask holds no gas back. Make it anew without the base.")
         .source("incompatibilities-from-memory")
 }

@@ -159,6 +159,9 @@ impl Miss {
     }
 }
 
+/// What is over is there already where this share of it is: own choice.
+const NEARLY_ALL: f64 = 0.95;
+
 /// What a miss hangs on: the targets and limits whose price is not zero, each let go in turn.
 fn why(question: &Question, problem: &mut Problem, solution: &Solution, at: usize, off: f64) -> Missed {
     let wanted = problem.wants[at];
@@ -180,6 +183,7 @@ fn why(question: &Question, problem: &mut Problem, solution: &Solution, at: usiz
     partners.truncate(PARTNERS);
     let brings = |column: &fit::Column| !column.is_forbidden() && column.ppm_per_g_per_l[nutrient] > 0.0;
     let used_up = |(column, x): (&fit::Column, &f64)| column.most_g_per_l.is_some_and(|most| *x >= most * (1.0 - 1e-9));
+    let there = problem.achieved_ppm(&vec![0.0; problem.columns.len()])[nutrient];
     Missed {
         nutrient,
         short: off < 0.0,
@@ -188,7 +192,7 @@ fn why(question: &Question, problem: &mut Problem, solution: &Solution, at: usiz
         supplied: problem.columns.iter().any(brings),
         there: (0..question.parts.list.len())
             .any(|part| !question.acids.contains(&part) && question.parts.composition(part).nutrients[nutrient] > 0.0),
-        held: !question.tank.is_fresh && problem.achieved_ppm(&vec![0.0; problem.columns.len()])[nutrient] > target,
+        held: !question.tank.is_fresh && there > target && there > NEARLY_ALL * target * (1.0 + off),
         all_used: problem.columns.iter().zip(&solution.g_per_l).filter(|(column, _)| brings(column)).all(used_up),
         partners: partners.into_iter().map(|(_, partner)| partner).collect(),
     }

@@ -190,7 +190,7 @@ impl Asks<'_> {
             fresh_ph: if aired { Some(comes_to(Basis::Fresh)?) } else { None },
             passed_over,
             burns,
-            short_g: left(tank, parts, per_l, &stock).filter(|left| *left < grams),
+            short_g: left(tank, parts, per_l, &stock).filter(|left| *left < jug.map_or(grams, |jug| jug.measured_g)),
             never_onto: if remedy == Remedy::Base { Vec::new() } else { there.froths.clone() },
         }))
     }

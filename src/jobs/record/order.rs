@@ -151,7 +151,7 @@ fn begun(tank: &Tank, kept_back: Volume, nitric: bool) -> (Vec<Step>, Volume) {
                 ""
             };
             format!(
-                "{UNPLUGGED}, doors and windows open, goggles and gloves on: drain {} {TREATED}{rinse}",
+                "{UNPLUGGED}, doors and windows open, goggles, gloves and apron on: drain {} {TREATED}{rinse}",
                 bucket_text(drain)
             )
         } else if turned.spent == Spent::Thinned {

@@ -260,8 +260,7 @@ fn at_once(
     after.bench.clone_from(&bench.name);
     let refill = turn.refill(drain);
     // as a logbook reckons it, and so what it tells of the tank once this is booked
-    let by_logbook = turn.ec_by_element(drain, &after.content_ppm())?;
-    let own_meter_ms_cm = how.meter_factor.zip(by_logbook).map(|(factor, ec)| ec * factor);
+    let own_meter_ms_cm = turn.own_meter(drain, &after.content_ppm(), how.meter_factor)?;
     let step = how.ec_step.map_or(EC_STEP_MS_PER_CM, crate::tank::chemistry::ms_per_cm);
     // what is too strong, burns, or must not meet the acid is not left half way
     if burning_ph.is_none() && !holds_urea(&holding.ppm) && before.ec_ms_cm <= safety::MOST_EC_MS_PER_CM {

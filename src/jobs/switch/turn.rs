@@ -14,6 +14,7 @@ use crate::jobs::engine::refuse::job_error;
 use crate::jobs::error::JobError;
 use crate::jobs::mix::mix_in;
 use crate::jobs::record::MixRecord;
+use crate::logbook::is_renewed;
 use crate::matter::{Nutrient, Nutrients};
 use crate::quantity::{liter, liter_of};
 use crate::safety::{self, Finding};
@@ -166,12 +167,16 @@ impl<'b> Turn<'b> {
         Ok(self.filled_with(bench, &Content::of_water(bench)?, drain))
     }
 
-    /// EC after one drain as a logbook reckons it, mS/cm.
+    /// What the grower's meter should read after one drain, as a logbook reckons it, mS/cm; nothing of a tank that is renewed, in which
+    /// no reading has told of it.
     ///
     /// * `ppm`: what is then in it
-    pub(super) fn ec_by_element(&self, drain: f64, ppm: &Nutrients) -> Result<Option<f64>, JobError> {
+    /// * `factor`: what the meter reads over what is predicted
+    pub(super) fn own_meter(&self, drain: f64, ppm: &Nutrients, factor: Option<f64>) -> Result<Option<f64>, JobError> {
+        let held_l = self.total() - self.refill(drain);
+        let Some(factor) = factor.filter(|_| !is_renewed(held_l, self.total())) else { return Ok(None) };
         let here = self.bench_at(drain, &[])?;
-        Ok(self.after(&here, drain)?.before.ec_by_element(&here.catalogue, ppm))
+        Ok(self.after(&here, drain)?.before.ec_by_element(&here.catalogue, ppm).map(|ec| ec * factor))
     }
 
     /// What is measured into the tank after one drain, the exact amounts kept within limits beside those of the formula.

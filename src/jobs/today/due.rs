@@ -120,8 +120,10 @@ pub(super) fn by_logbook(
     // with an acid on the bench a fresh tank is read once it has aired
     let fresh = state.aired_unread().filter(|_| wish.is_some());
     let burns = state.ph_in_it().filter(|ph| is_burning_ph(*ph));
-    let is_acid = |id: &String| bench.catalogue.find(id).is_some_and(|salt| bench.catalogue.salt(salt).kind == Kind::Acid);
-    let soured = state.added_unread().filter(|(_, salts)| salts.iter().any(is_acid)).map(|(from, _)| from);
+    let corrects = |id: &String| {
+        bench.catalogue.find(id).is_some_and(|salt| matches!(bench.catalogue.salt(salt).kind, Kind::Acid | Kind::Base))
+    };
+    let soured = state.added_unread().filter(|(_, salts)| salts.iter().any(corrects)).map(|(from, _)| from);
     let from = fresh.or(unaired.map(|(_, from)| from)).or(soured);
     let again = burns.map(|_| date).or_else(|| from.map(|from| from.date()));
     if let Some(on) = again {

@@ -165,7 +165,8 @@ fn filled(bench: &Bench, formula: &str, state: &State, after: MixRecord, amounts
         misfit_before: amounts.misfit_before,
         misfit: after.misfit,
         // as a logbook reckons it, and so what it tells of the tank next
-        ec_ms_cm: ec_in(bench, &after.content_ppm(), water_per_l).unwrap_or(after.ec_ms_cm) * state.meter_factor,
+        ec_ms_cm: ec_in(bench, &after.content_ppm(), water_per_l).unwrap_or(after.ec_ms_cm)
+            * state.meter_factor_after(amounts.drain_l, amounts.water_l),
         ph: after.ph,
         ph_low: after.ph_low,
         ph_high: after.ph_high,

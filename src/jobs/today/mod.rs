@@ -192,7 +192,7 @@ fn tank(
     let poured_turn = fresh(&due).is_some();
     let (Poured { fill: fill_up, why_not: no_fill_up, recipe, .. }, mut ph) = poured;
     ended(ph.as_mut(), fill_up.as_ref());
-    read_after_acid(&mut due, date, ph.as_ref());
+    read_after_correction(&mut due, date, ph.as_ref());
     let salts = poured_in(bench, fill_up.as_ref(), ph.as_ref());
     let (handling, cautions) = to_mind(bench, &salts, fill_up.as_ref(), ph.as_ref());
     let mut findings = state.as_ref().map_or_else(Vec::new, |state| found_here(bench, state, formula, poured_turn));
@@ -284,9 +284,9 @@ fn ended(ph: Option<&mut PhToday>, fill: Option<&FillUp>) {
     }
 }
 
-/// The day after an acid the pH is read again: it climbs while carbon dioxide goes out.
-fn read_after_acid(due: &mut Vec<Due>, date: Date, ph: Option<&PhToday>) {
-    if ph.and_then(|ph| ph.correction.as_ref()).is_some_and(|of| of.acid) {
+/// The day after an acid or a base the pH is read again: it moves while carbon dioxide goes out or comes in.
+fn read_after_correction(due: &mut Vec<Due>, date: Date, ph: Option<&PhToday>) {
+    if ph.and_then(|ph| ph.correction.as_ref()).is_some_and(|of| of.acid || of.on_shelf) {
         due.push(Due {
             what: DueKind::Read,
             by: DueBy::Doubt,

@@ -113,10 +113,12 @@ fn of_tank(
     let full = Tank::full_of(&here, holding);
     let (parts, per_l) =
         fill.map_or_else(|| (Parts::new(&here, Vec::new()), Vec::new()), |fill| weights(&here, fill, full_l));
-    let later = || {
-        let aired = Mixture::new(&full, &parts).ph(&per_l, Basis::Aired).ok()?;
-        read_ph_remedy(aired - LOOSER_PH, wish).filter(|remedy| *remedy == Remedy::AcidLater)
-    };
+    let aired = || Mixture::new(&full, &parts).ph(&per_l, Basis::Aired).ok();
+    // the water that fills it up may do what a base would
+    if asks == Some(Remedy::Base) && filled.is_some() && aired().is_some_and(|ph| read_ph_remedy(ph, wish).is_none()) {
+        return None;
+    }
+    let later = || read_ph_remedy(aired()? - LOOSER_PH, wish).filter(|remedy| *remedy == Remedy::AcidLater);
     let remedy = asks.or_else(later)?;
     let there = Mixture::new(&full, &parts).ppm(&per_l);
     let brings = |(nutrient, ppm): (Nutrient, f64)| Brings {
@@ -130,7 +132,7 @@ fn of_tank(
         apart: kept_apart_words(&of),
         order: goes_in(&of, remedy != Remedy::Base),
         brings: of.brings.map(brings),
-        on_shelf: of.short_g.is_none() && has(&here, &of.salt, of.grams),
+        on_shelf: of.short_g.is_none() && has(&here, &of.salt, of.jug.map_or(of.grams, |jug| jug.measured_g)),
         salt: of.salt,
         name: of.name,
         grams: of.grams,
@@ -172,7 +174,8 @@ fn goes_in(of: &Correction, is_acid: bool) -> Vec<Step> {
             ))]
         }
         None => vec![stir(format!(
-            "Goggles and gloves on, pump and lights unplugged: dissolve {amount} of {name} apart, and stir it in slowly, in small parts, by the meter."
+            "Goggles and gloves on, pump and lights unplugged: dissolve {amount} of {name} apart, and stir it in slowly, in small parts, to about pH {} by the meter.",
+            fixed(of.fresh_ph.unwrap_or(of.ph), 1)
         ))],
     }
 }

@@ -44,7 +44,7 @@ pub(super) fn remedy(facts: &Facts, ph: &Acidity, left: bool) -> Advice {
             "Measure it; made anew with less acid it is higher, and a tank that stands takes a mild base, dissolved apart, in small parts."
                 .to_owned()
         },
-        Some(Remedy::AcidLater) if left => "Not now: `alkalinity-left` says what the days after take.".to_owned(),
+        Some(Remedy::AcidLater) if left => "Not now: `alkalinity-left` tells of the days after.".to_owned(),
         None | Some(Remedy::Base) => {
             return corrected_or(facts, ph, "Measure it; some tap water with alkalinity brings it up.");
         }
@@ -226,9 +226,11 @@ pub fn untold_of_reading(why: &Untold) -> String {
             "Give it to no plant; gloves and goggles on before anything touches it. Calibrate the pH meter, or take another, and read again: what two \
              readings agree on is corrected (own choice)"
         }
-        Untold::NotReckoned { .. } => "Give it to no plant, goggles and gloves on: let all of it out, and make it anew",
+        Untold::NotReckoned { .. } => {
+            "Give it to no plant, goggles, gloves and apron on: let all of it out, and make it anew"
+        }
         Untold::NotByEc { .. } => {
-            "Suspect the pH meter first: calibrate it and read again; a tank that reads the same is let out, goggles and gloves on, doors and \
+            "Suspect the pH meter first: calibrate it and read again; a tank that reads the same is let out, goggles, gloves and apron on, doors and \
              windows open, face away, into marked plastic vessels, where it gets what SAFETY tells of old solution, and made anew"
         }
     };
