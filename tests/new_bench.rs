@@ -339,6 +339,20 @@ fn what_people_say_is_read() {
     assert_eq!(err.matches("Which steps do your scales show").count(), 2, "{err}");
 }
 
+/// A scale for traces is trusted as the starter trusts its own, coarser ones as is usual.
+#[test]
+fn a_scale_for_traces_is_trusted_as_in_the_starter() {
+    for (step, least_g) in [("0.001 g", 0.005), ("0.0005 g", 0.0025), ("0.01 g", 0.2), ("0.1 g", 2.0)] {
+        let request = json!({ "job": "new", "tank": "25 L", "water": { "from": "rain" }, "scales": [step] });
+        let answer = ask(&Request::parse(&request.to_string()).expect("a request")).expect("answered");
+        let bloomsalt::ask::Answer::New(of) = answer else { panic!("a bench") };
+        assert!((of.smallest_g / least_g - 1.0).abs() < 1e-9, "{step}: {}", of.smallest_g);
+    }
+    let starter = Bench::starter();
+    let of_traces = starter.scales.iter().map(|scale| scale.trust).fold(0.0, f64::max);
+    assert!((of_traces - 0.2).abs() < 1e-12, "{of_traces}");
+}
+
 /// A label and a report are typed as they are printed; hardness by itself says neither calcium nor alkalinity, and is asked back.
 #[test]
 fn what_is_printed_is_read_or_asked_back() {

@@ -63,7 +63,7 @@ fn done(tank: Option<&String>, entry: &str) -> String {
 /// The commands that a first filling takes, and the turn back once stalks are seen.
 fn to_make(tanks: &[TodayTank], args: &TodayArgs) -> String {
     let bench = args.bench.as_deref().map_or_else(String::new, |path| format!(" --bench {}", typed(path)));
-    let mut said = String::new();
+    let mut said: Vec<String> = Vec::new();
     for tank in tanks {
         let of = tank.tank.as_ref().filter(|_| tanks.len() > 1).map_or_else(String::new, |id| format!(" {id}"));
         let due = |what| tank.due.iter().find(|due| due.what == what).and_then(|due| due.formula.as_ref());
@@ -71,16 +71,16 @@ fn to_make(tanks: &[TodayTank], args: &TodayArgs) -> String {
         if let (Some(formula), true, None) = (due(DueKind::Fill), now(DueKind::Fill), &tank.fill_up) {
             let volume =
                 if tanks.len() > 1 { format!(" --tank \"{} L\"", trimmed(tank.volume_l, 3)) } else { String::new() };
-            said += &format!("To fill{of}: `bloomsalt mix {formula}{volume}{bench} --save FILE` tells the weights.\n");
+            said.push(format!("To fill{of}: `bloomsalt mix {formula}{volume}{bench} --save FILE` tells the weights.\n"));
         }
         if let (Some(formula), Some(_), false, Some(logbook)) =
             (due(DueKind::Switch), &tank.stalks_seen, now(DueKind::Switch), args.logbook.first())
         {
             let logbook = if args.logbook.len() == 1 { typed(logbook) } else { "LOGBOOK".to_owned() };
-            said += &format!("To turn{of} back: `bloomsalt switch {formula} --logbook {logbook}{bench} --save FILE`.\n");
+            said.push(format!("To turn{of} back: `bloomsalt switch {formula} --logbook {logbook}{bench} --save FILE`.\n"));
         }
     }
-    said
+    said.concat()
 }
 
 /// How what is poured is saved, of several tanks each.

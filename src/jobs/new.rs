@@ -114,14 +114,18 @@ pub struct NewAnswers<'a> {
     pub acid: Option<(Vec<&'a str>, &'a str)>,
 }
 
-/// What the fewest steps of a scale of the usual trust weigh, g.
-fn floor_g(step: &str) -> Option<f64> {
+/// What the fewest steps of a scale that are trusted weigh, g, and that trust.
+fn floor_g(step: &str) -> Option<(f64, f64)> {
     let step = grams_of(mass(step, &SCALE_STEP_G).ok()?);
-    Some(whole_steps(smallest_steps(USUAL_TRUST), step))
+    let trust = if step <= FINE_G { FINE_TRUST } else { USUAL_TRUST };
+    Some((whole_steps(smallest_steps(trust), step), trust))
 }
 
 /// `trust` of the scales that are written.
 const USUAL_TRUST: f64 = 0.05;
+/// A scale of this step, g, or a finer one weighs traces, and is trusted as that of the starter is: their useful range is wide.
+const FINE_G: f64 = 0.001;
+const FINE_TRUST: f64 = 0.2;
 /// The limits of sulfur in the starter.
 const SULFUR: &str = "S = { min = 10, max = 100 }      # a limit";
 
@@ -192,11 +196,14 @@ pub fn new_bench_text(answers: &NewAnswers) -> String {
 /// * `usual`: the syringe of the starter
 fn instruments(text: &mut String, answers: &NewAnswers, usual: &str) {
     for (step, most) in &answers.scales {
-        let least = floor_g(step).map_or_else(String::new, |grams| format!(", here {} g", trimmed(grams, 4)));
+        let floor = floor_g(step);
+        let trust = floor.map_or(USUAL_TRUST, |(_, trust)| trust);
+        let least = floor.map_or_else(String::new, |(grams, _)| format!(", here {} g", trimmed(grams, 4)));
+        let percent = trimmed(100.0 * trust, 0);
         let _ = write!(
             text,
             "[[scale]]\nreadability = {}          # the step it shows\n\
-             trust = {USUAL_TRUST}                     # nothing under readability / trust is weighed on it{least}: one step is then 5 %\n",
+             trust = {trust}                     # nothing under readability / trust is weighed on it{least}: one step is then {percent} %\n",
             quoted(step)
         );
         if let Some(most) = most {

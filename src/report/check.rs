@@ -16,7 +16,7 @@ use crate::jobs::{
     RemedyKind, souring_steps,
 };
 use crate::quantity::{fixed, ppm_text};
-use crate::safety::meets_what_it_must_not;
+use crate::safety::{Severity, meets_what_it_must_not};
 
 /// A target missed by more than this after a remedy is told, percent.
 const STILL_OFF_PERCENT: f64 = 1.0;
@@ -107,6 +107,9 @@ fn to_set_it_right(page: &mut Page, remedies: &Remedies, mix: &MixRecord) {
         ""
     } else if remedies.adding_is_enough {
         "Draining would come no nearer. "
+    } else if mix.findings.iter().any(|finding| finding.severity == Severity::Stop) {
+        // no plant takes anything from a tank that is stopped
+        "Adding takes nothing out: what is over comes down only by draining. "
     } else {
         "Adding takes nothing out: what is over comes down only by draining, or as plants take it. "
     };

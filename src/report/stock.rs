@@ -239,13 +239,21 @@ fn bottle_lacks(bottle: &StockBottle) -> Option<String> {
     (!names.is_empty()).then(|| format!("LEFT OUT, too little to weigh: {names}. See what to watch."))
 }
 
+/// A bottle under this pH holds metals beside phosphate: own choice.
+const SOUR_PH: f64 = 5.0;
+
 /// How far the chemistry model reaches into a stock bottle.
 fn bottle_model(bottle: &StockBottle) -> String {
     match &bottle.chemistry {
         Some(chemistry) => format!(
-            "The chemistry model reaches it: pH {}, ionic strength {} mol/L.",
+            "The chemistry model reaches it: pH {}, ionic strength {} mol/L.{}",
             fixed(chemistry.ph, 1),
-            significant(chemistry.ionic_strength_mol_l, 2)
+            significant(chemistry.ionic_strength_mol_l, 2),
+            if chemistry.ph < SOUR_PH {
+                " What the salt table keeps apart in a concentrate stays clear in it only while it is that sour."
+            } else {
+                ""
+            }
         ),
         None => {
             "It is too strong for the chemistry model: only the solubility of each salt by itself speaks, with the ions \

@@ -132,7 +132,7 @@ fn before_and_after(page: &mut Page, record: &SwitchRecord) {
 }
 
 fn options(page: &mut Page, record: &SwitchRecord) {
-    page.section("The ways", "from nothing to all of it; off in all as measured out, 0 is perfect");
+    page.section("The ways", "off in all as measured out; best fit: the least that nothing stops");
     page.leaf(Leaf::Annex);
     let mut table = Table::new([
         right("drain"),

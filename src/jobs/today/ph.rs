@@ -11,7 +11,8 @@ use crate::logbook::{Moment, State, Tank as Booked, Track};
 use crate::matter::Nutrient;
 use crate::quantity::{fixed, liter, trimmed, volume_text};
 use crate::safety::{
-    Correction, Remedy, Untold, is_doubted_by_ec, is_ph_out_of_range, kept_apart_words, read_ph_remedy, untold_of_reading,
+    Correction, Remedy, Untold, is_burning_ph, is_doubted_by_ec, is_ph_out_of_range, kept_apart_words, read_ph_remedy,
+    untold_of_reading,
 };
 use crate::tank::Tank;
 use crate::tank::chemistry::Mixture;
@@ -130,7 +131,7 @@ fn of_tank(
     Some(corrected(&full, &parts, &per_l, remedy, formula, true)?.map(|of| PhCorrection {
         acid: remedy != Remedy::Base,
         apart: kept_apart_words(&of),
-        order: goes_in(&of, remedy != Remedy::Base),
+        order: goes_in(&of, remedy != Remedy::Base, is_burning_ph(ph)),
         brings: of.brings.map(brings),
         on_shelf: of.short_g.is_none() && has(&here, &of.salt, of.jug.map_or(of.grams, |jug| jug.measured_g)),
         salt: of.salt,
@@ -145,7 +146,10 @@ fn of_tank(
 }
 
 /// How an acid or a base goes into a tank that stands.
-fn goes_in(of: &Correction, is_acid: bool) -> Vec<Step> {
+///
+/// * `burns`: what is in the tank does
+fn goes_in(of: &Correction, is_acid: bool, burns: bool) -> Vec<Step> {
+    let worn = if burns { "Goggles, gloves and apron" } else { "Goggles and gloves" };
     let stir = |text: String| Step { parts: vec![of.salt.clone()], ..Step::plain(Act::SetPh, None, text) };
     let name = &of.name;
     let stop = format!(
@@ -170,11 +174,11 @@ fn goes_in(of: &Correction, is_acid: bool) -> Vec<Step> {
         ],
         None if is_acid => {
             vec![stir(format!(
-                "Goggles and gloves on, pump and lights unplugged: stir in {amount} of {name}, slowly, in small parts.{stop}"
+                "{worn} on, pump and lights unplugged: stir in {amount} of {name}, slowly, in small parts.{stop}"
             ))]
         }
         None => vec![stir(format!(
-            "Goggles and gloves on, pump and lights unplugged: dissolve {amount} of {name} apart, and stir it in slowly, in small parts, to about pH {} by the meter.",
+            "{worn} on, pump and lights unplugged: dissolve {amount} of {name} apart, and stir it in slowly, in small parts, to about pH {} by the meter.",
             fixed(of.fresh_ph.unwrap_or(of.ph), 1)
         ))],
     }
