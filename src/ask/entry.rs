@@ -28,23 +28,22 @@ pub(super) fn add(asked: &AddRequest) -> Result<Answer, Refusal> {
     let logbook = Logbook::parse(bytes, given_up).map_err(|damage| Refusal::damaged(&damage))?;
     let (bound, logbook) = bound(asked, at, logbook)?;
     let append = bound + &logbook.append(at, event.clone()).map_err(refused)?;
-    if !asked.confirmed && given_up.is_empty() {
-        not_a_slip(asked, &logbook, &append)?;
-    }
     let bench = asked.bench.as_deref().map(|text| typed::bench(Some(text), None)).transpose()?;
+    if !asked.confirmed && given_up.is_empty() {
+        not_a_slip(asked, bench.as_ref(), &logbook, &append)?;
+    }
     let record = jobs::added_record(bench.as_ref(), &logbook, at, event);
     Ok(Answer::LogbookAdd(Box::new(Appended { record, append, logbook_torn: LogbookTorn::of(&logbook) })))
 }
 
 /// Asks back where what is to be appended to a logbook looks like a slip, or its weights do.
-fn not_a_slip(asked: &AddRequest, before: &Logbook, append: &str) -> Result<(), Refusal> {
+fn not_a_slip(asked: &AddRequest, bench: Option<&Bench>, before: &Logbook, append: &str) -> Result<(), Refusal> {
     let text = format!("{}{append}", asked.logbook);
     let with = Logbook::parse(text.as_bytes(), &[]).map_err(|damage| Refusal::damaged(&damage))?;
-    let bench = asked.bench.as_deref().map(|text| typed::bench(Some(text), None)).transpose()?;
     let (as_told, by_hand) = (is_as_told(&asked.entry), is_by_hand(&asked.entry));
     let followed = followed(&asked.entry)?;
     let made_for = followed.as_ref().map(|recipe| recipe.bench.as_str());
-    let how = Entered { bench: bench.as_ref(), as_told, by_hand, made_for };
+    let how = Entered { bench, as_told, by_hand, made_for };
     let weights = weighed_far_off(&asked.entry)?;
     let asked_back = weights.into_iter().chain(jobs::slips_of_last(before, &with, &how)).map(|(odd, help)| {
         let mut one = Refusal::input("confirm", format!("nothing is written yet: {odd} Is it as it was typed?"), help);

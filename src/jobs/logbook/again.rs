@@ -1,5 +1,6 @@
 //! What other entries have to say of an entry: that it is booked already, or that its date is off.
 
+use crate::jobs::switch::ALL_BUT;
 use crate::logbook::{Amounts, Entry, Event, Logbook};
 use crate::safety;
 
@@ -65,8 +66,6 @@ const AGAIN_SOON_DAYS: f64 = 1.0 / 12.0;
 const ANEW_DAYS: f64 = 4.0;
 /// From this share of the tank on it was emptied.
 const EMPTIED: f64 = 0.5;
-/// What is let out but for this share is let out whole (own choice).
-const WHOLE: f64 = 0.02;
 /// What was told for one level and one drain, to the digit, is told for one day: so many later it is still that job (own choice).
 const ONE_JOB_DAYS: f64 = 60.0;
 
@@ -115,7 +114,7 @@ fn same(one: &Event, other: &Event) -> Option<(&'static str, f64)> {
         (Event::Added { salts_g, .. }, Event::Added { salts_g: again, .. }) => weights(salts_g, again, AGAIN_DAYS),
         // what is let out whole is made anew, and then it is the same each time
         (Event::Done { level_before_l: Some(level), drained_l, .. }, Event::Done { .. }) if one == other => {
-            Some(("recipe", if *drained_l > (1.0 - WHOLE) * level { ANEW_DAYS } else { ONE_JOB_DAYS }))
+            Some(("recipe", if *drained_l > (1.0 - ALL_BUT) * level { ANEW_DAYS } else { ONE_JOB_DAYS }))
         }
         (Event::Done { salts_g, formula, .. }, Event::Done { salts_g: again, formula: of, .. }) => {
             let water_alone = salts_g.is_empty() && again.is_empty() && formula == of;
